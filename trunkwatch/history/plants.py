@@ -1,0 +1,128 @@
+"""Which plant stands in a position on a day: the position stays, the plant changes.
+
+Plantings and removals come from the `plants` table and from done work (`replant`, `remove`).
+A position that neither mentions holds the vine that was planted with the block.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trunkwatch.history.block_history import BlockRecords
+from trunkwatch.history.places import Cell, Places
+from trunkwatch.vineyard.calendar import season_bounds, season_of
+
+__all__ = ["ORIGINAL", "Plant", "plant_on", "plants_of"]
+
+_ALWAYS, _NEVER = "0000-00-00", "9999-99-99"
+
+
+@dataclass(frozen=True, slots=True)
+class Plant:
+    """One plant in a position, from its planting to its removal.
+
+    Attributes
+    ----------
+    since, until : str
+        First day, and first day on which it is gone, as text that sorts like dates.
+    planted : int or None
+        Season of planting; None where it came with the block or is not known.
+    died : bool
+        Whether it was removed as dead.
+    """
+
+    since: str
+    until: str
+    planted: int | None = None
+    died: bool = False
+
+    def stands(self, day: str) -> bool:
+        """Tell whether the plant stands on a day; on the day of its removal it was still seen."""
+        return self.since <= day <= self.until
+
+
+ORIGINAL = Plant(_ALWAYS, _NEVER)
+_DEATHS = frozenset({"dead", "collapse", "winter_injury"})
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    day: str
+    planting: bool
+    season: int | None
+    died: bool = False
+
+
+def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Cell, tuple[Plant, ...]]:
+    """Return the plants of every position that changed hands, in order of time.
+
+    A position that was empty since before the record began has an empty tuple. Records of
+    positions that the grid has not got are left out (the checks name them).
+    """
+    changes: defaultdict[Cell, list[_Change]] = defaultdict(list)
+    empty: set[Cell] = set()
+    block_year = records.block.get("planted")
+    first_year = int(block_year) if isinstance(block_year, (int, float)) and block_year == block_year else None
+    for row in records.plants.itertuples():
+        cell = places.find(str(row.row), str(row.position))
+        if cell is None:
+            continue
+        if row.reason == "missing" and not row.planted and not row.removed:
+            empty.add(cell)
+        planted, removed = str(row.planted), str(row.removed)
+        if planted and not (len(planted) == 4 and first_year is not None and int(planted) <= first_year):
+            changes[cell].append(_Change(_first_day(planted, hemisphere), True, _season(planted, hemisphere)))
+        if removed:
+            changes[cell].append(_Change(_last_day(removed), False, None, row.reason in _DEATHS))
+    done = records.work[records.work["status"].isin(["", "done"]) & records.work["kind"].isin(["replant", "remove"])]
+    for row in done.itertuples():
+        cell = places.find(str(row.row), str(row.position), str(row.bay), row.vine)
+        if cell is not None:
+            changes[cell].append(_Change(row.date, row.kind == "replant", season_of(row.date, hemisphere)))
+    spells = {cell: _spells(sorted(found, key=lambda c: (c.day, c.planting)), cell in empty)
+              for cell, found in changes.items()}
+    return spells | {cell: () for cell in empty if cell not in spells}
+
+
+def _spells(changes: Sequence[_Change], starts_empty: bool) -> tuple[Plant, ...]:
+    """Turn plantings and removals into plants; a planting within its own season is one event."""
+    done: list[Plant] = []
+    now: Plant | None = None if starts_empty else ORIGINAL
+    for change in changes:
+        if change.planting:
+            if now is not None and now.planted is not None and now.planted == change.season:
+                continue  # the same replant, told twice (in `plants` and in `work`)
+            if now is not None:
+                done.append(Plant(now.since, _day_before(change.day), now.planted, died=False))
+            now = Plant(change.day, _NEVER, change.season)
+        elif now is not None:
+            done.append(Plant(now.since, change.day, now.planted, change.died))
+            now = None
+        elif done and change.died and change.day <= done[-1].until:
+            done[-1] = Plant(done[-1].since, done[-1].until, done[-1].planted, died=True)
+    return (*done, now) if now is not None else tuple(done)
+
+
+def _day_before(day: str) -> str:
+    return (dt.date.fromisoformat(day) - dt.timedelta(days=1)).isoformat()
+
+
+def _first_day(text: str, hemisphere: str) -> str:
+    return season_bounds(int(text), hemisphere)[0] if len(text) == 4 else text
+
+
+def _last_day(text: str) -> str:
+    return f"{text}-12-31" if len(text) == 4 else text
+
+
+def _season(text: str, hemisphere: str) -> int:
+    return int(text) if len(text) == 4 else season_of(text, hemisphere)
+
+
+def plant_on(plants: Sequence[Plant], day: str) -> int:
+    """Return the number of the plant that stands on a day, -1 for none."""
+    for number in range(len(plants) - 1, -1, -1):
+        if plants[number].stands(day):
+            return number
+    return -1

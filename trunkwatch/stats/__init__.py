@@ -1,0 +1,1 @@
+"""Statistics of plant-by-plant disease maps: pure functions on (rows, stations) arrays."""

@@ -1,0 +1,68 @@
+"""A map as arrays: which cells hold a vine that counts, and which of those are cases."""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Grid = NDArray[np.bool_]
+
+__all__ = ["Grid", "checked_labels", "checked_mask", "checked_strata"]
+
+
+def checked_mask(vines: ArrayLike, name: str = "vines") -> Grid:
+    """Return `vines` as a (rows, stations) bool array.
+
+    Raises
+    ------
+    ValueError
+        If it has not two dimensions or holds anything but true and false (0 and 1).
+    """
+    raw = np.asarray(vines)
+    if raw.ndim != 2:
+        raise ValueError(f"{name} has {raw.ndim} dimensions: a (rows, stations) array is needed")
+    if raw.dtype != np.bool_:
+        if not np.isin(raw, (0, 1)).all():
+            raise ValueError(f"{name} holds values other than 0 and 1: a mask is needed")
+        raw = raw.astype(np.bool_)
+    return raw
+
+
+def checked_labels(cases: ArrayLike, vines: ArrayLike) -> tuple[Grid, Grid]:
+    """Return cases and mask as bool arrays of one shape.
+
+    Raises
+    ------
+    ValueError
+        If the shapes differ or a case lies outside the vines that count.
+    """
+    marked, mask = checked_mask(cases, "cases"), checked_mask(vines)
+    if marked.shape != mask.shape:
+        raise ValueError(f"cases is {marked.shape} but vines is {mask.shape}: the same grid is needed")
+    outside = np.argwhere(marked & ~mask)
+    if outside.size:
+        row, station = outside[0]
+        raise ValueError(
+            f"{len(outside)} case(s) outside the vines that count, the first at row index {row}, "
+            f"station index {station}: a case must lie inside the mask"
+        )
+    return marked, mask
+
+
+def checked_strata(strata: ArrayLike | None, vines: Grid) -> NDArray[np.int64] | None:
+    """Return strata as whole numbers 0..k-1 per cell, -1 outside the mask, or None.
+
+    Labels may move only inside a stratum (a row, a cultivar, a sub-block).
+
+    Raises
+    ------
+    ValueError
+        If the shape differs from that of the vines.
+    """
+    if strata is None:
+        return None
+    raw = np.asarray(strata)
+    if raw.shape != vines.shape:
+        raise ValueError(f"strata is {raw.shape} but vines is {vines.shape}: the same grid is needed")
+    codes = np.full(vines.shape, -1, dtype=np.int64)
+    if vines.any():
+        codes[vines] = np.unique(raw[vines], return_inverse=True)[1]
+    return codes

@@ -1,0 +1,58 @@
+"""Seasons and looks: which harvest a day belongs to, and which look is made on it.
+
+A season is named by the year of its harvest. North of the equator 2026 runs from 1 November
+2025 to 31 October 2026, south of it from 1 May 2025 to 30 April 2026.
+"""
+
+import datetime as dt
+import re
+
+__all__ = ["as_date", "is_iso_date", "look_of", "season_bounds", "season_of"]
+
+_FIRST_MONTH = {"north": 11, "south": 5}
+# Months since the season began: five dormant, three of spring, four of summer.
+_DORMANT, _SPRING = 5, 8
+_ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
+def _first_month(hemisphere: str) -> int:
+    if hemisphere not in _FIRST_MONTH:
+        raise ValueError(f"hemisphere is {hemisphere!r}: north or south is needed")
+    return _FIRST_MONTH[hemisphere]
+
+
+def is_iso_date(text: str) -> bool:
+    """Tell whether the text is a real day written as YYYY-MM-DD."""
+    if not _ISO.fullmatch(text):
+        return False
+    try:
+        dt.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def as_date(day: str | dt.date) -> dt.date:
+    """Return a day given as a date or as YYYY-MM-DD text."""
+    return day if isinstance(day, dt.date) else dt.date.fromisoformat(day)
+
+
+def season_of(day: str | dt.date, hemisphere: str = "north") -> int:
+    """Return the year of the harvest that the day belongs to."""
+    when = as_date(day)
+    return when.year + (when.month >= _first_month(hemisphere))
+
+
+def season_bounds(season: int, hemisphere: str = "north") -> tuple[str, str]:
+    """Return the first and the last day of a season, as YYYY-MM-DD."""
+    first = dt.date(season - 1, _first_month(hemisphere), 1)
+    after = dt.date(season, _first_month(hemisphere), 1)
+    return first.isoformat(), (after - dt.timedelta(days=1)).isoformat()
+
+
+def look_of(day: str | dt.date, hemisphere: str = "north") -> str:
+    """Return the look that a day allows: dormant, spring or summer."""
+    month = (as_date(day).month - _first_month(hemisphere)) % 12
+    if month < _DORMANT:
+        return "dormant"
+    return "spring" if month < _SPRING else "summer"

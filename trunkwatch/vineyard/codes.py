@@ -1,0 +1,154 @@
+"""The codes of the notes: what a scout can write into a cell, and what each code means.
+
+Every code is a plain word in lower case with underscores. Its meaning stands here once and is
+shown by the help, the checks, the maps and the report.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+__all__ = [
+    "ARMS",
+    "CAUSES",
+    "CLEARING",
+    "COME_AND_GO",
+    "COUNTED_FROM",
+    "COUNTING",
+    "HEMISPHERES",
+    "LASTING",
+    "LOOKS",
+    "LOOK_ALIKES",
+    "NUMBERING",
+    "PATTERNS",
+    "REASONS",
+    "RENEWAL_SHOOTS",
+    "ROWS_GO",
+    "STATUSES",
+    "SYMPTOMS",
+    "TRAININGS",
+    "WORK_KINDS",
+    "YES_NO",
+]
+
+
+def _fixed(**meanings: str) -> Mapping[str, str]:
+    return MappingProxyType(meanings)
+
+
+LASTING = _fixed(
+    dead_spurs="dead spur positions",
+    dead_arm="dead arm (cordon)",
+    dead_trunk="dead trunk",
+    canker="canker: sunken, dead bark or wood",
+)
+COME_AND_GO = _fixed(
+    leaf_stripe="striped leaves",
+    berry_spots="spotted berries",
+    stunted_shoots="stunted shoots, small cupped leaves",
+    crowded_shoots="many shoots from one point near the head",
+)
+LOOK_ALIKES = _fixed(
+    crown_gall="crown gall",
+    trunk_split="split trunk",
+    bud_kill="killed buds",
+    frost_shoots="shoots burnt by frost",
+    mechanical_injury="injury by machine or tool",
+    wire_girdled="strangled by a wire or tie",
+    chewed_bark="bark chewed by animals",
+    herbicide_injury="herbicide injury",
+    water_stress="drought or wet feet",
+    virus_suspected="virus suspected",
+    other="other, see note",
+)
+SYMPTOMS: Mapping[str, str] = MappingProxyType(
+    {
+        **LASTING,
+        **COME_AND_GO,
+        "collapse": "sudden collapse of an arm or the vine",
+        "dead": "dead vine, still standing",
+        "wood_staining": "stained wood at a cut",
+        **LOOK_ALIKES,
+        "mummies": "dried clusters left on the vine",
+        "old_wood_left": "old dead wood left on or under the vine",
+        "none": "looked at closely, nothing seen",
+        "not_seen": "could not be looked at: out of this survey",
+    }
+)
+CAUSES = _fixed(
+    trunk_disease="trunk disease suspected",
+    winter_injury="winter injury suspected",
+    both="both suspected",
+    unknown="not known",
+)
+RENEWAL_SHOOTS = _fixed(
+    none="none",
+    trunk="from the trunk",
+    above_union="from above the graft union",
+    below_union="from below the graft union: rootstock on a grafted vine",
+    own_root="from the vine's own roots",
+)
+PATTERNS = _fixed(wedge="wedge", central="central", spots="spots", diffuse="diffuse")
+WORK_KINDS = _fixed(
+    mark="mark the vine",
+    keep_shoot="leave this shoot at suckering",
+    renew_arm="renew the arm",
+    renew_trunk="renew the trunk",
+    cut_old_trunk="cut out the old trunk",
+    train="train the new arm or trunk",
+    replant="replant",
+    remove="remove the vine",
+    regraft="regraft",
+    curettage="clean out decayed wood",
+    protect_wound="protect the wound",
+    lab_sample="send a sample to a laboratory",
+    clear_mummies="clear dried clusters and old wood",
+    watch="watch",
+)
+#: Work that takes symptomatic wood away: an arm, or a trunk with all above it.
+CLEARING: Mapping[str, str] = _fixed(renew_arm="arm", renew_trunk="trunk", cut_old_trunk="trunk", regraft="trunk")
+STATUSES = _fixed(planned="planned", done="done", dropped="dropped")
+LOOKS = _fixed(dormant="dormant", spring="spring", summer="summer")
+HEMISPHERES = _fixed(north="north of the equator", south="south of the equator")
+YES_NO = _fixed(yes="yes", no="no")
+ROWS_GO = _fixed(left="left", right="right")
+NUMBERING = _fixed(
+    same_end="every row is numbered from the same end",
+    serpentine="every other row is numbered from the other end",
+)
+COUNTED_FROM = _fixed(start="from position 1", end="from the far end")
+COUNTING = _fixed(positions="every position, empty ones too", living_vines="living vines only")
+REASONS = _fixed(
+    missing="no vine here since before the record began",
+    dead="died",
+    replaced="replaced by another vine",
+    collapse="collapsed",
+    winter_injury="killed by winter",
+    mechanical_injury="broken by a machine",
+    other="other, see note",
+)
+
+_SIDES = ("start", "end")
+ARMS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "unilateral": _SIDES,
+        "bilateral": _SIDES,
+        "double_wire": tuple(f"{wire}_{side}" for wire in ("upper", "lower") for side in _SIDES),
+        "divided": tuple(f"{curtain}_{side}" for curtain in ("near", "far") for side in _SIDES),
+        "cane_1": ("head", *_SIDES),
+        "cane_2": ("head", *_SIDES),
+        "cane_4": ("head", *_SIDES, *(f"{wire}_{side}" for wire in ("upper", "lower") for side in _SIDES)),
+        "head": ("head",),
+        "multi_trunk": ("head", *_SIDES),
+    }
+)
+TRAININGS: Mapping[str, str] = _fixed(
+    unilateral="one arm along the wire",
+    bilateral="two arms along the wire",
+    double_wire="arms on an upper and a lower wire",
+    divided="two curtains, near and far",
+    cane_1="cane pruned, one cane",
+    cane_2="cane pruned, two canes",
+    cane_4="cane pruned, four canes",
+    head="head trained",
+    multi_trunk="several trunks",
+)
