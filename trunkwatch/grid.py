@@ -5,8 +5,10 @@ posts or counted. Rows of odd length, a slanted headland and an alley in the mid
 shift the one against the other. The grid knows nothing of plants or findings.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -14,28 +16,28 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError, UnknownVineError
-from trunkwatch.vineyard.row_layout import bay_ends_of, breaks_of, natural_key
+from trunkwatch.vineyard.row_layout import (
+    RowLine,
+    Spacings,
+    lay_out,
+    number_in,
+    ordered_rows,
+    rows_valid_on,
+    whole,
+)
 
 __all__ = ["RowGrid", "Rule"]
 
 Rule = Literal["row", "across", "rook", "queen", "diagonal"]
 
-#: Spacing taken where none is written, in metres (common practice, no source). The grid says so.
+#: Spacing taken where a block has none, in metres (common practice, no source). The grid says so.
 ASSUMED_VINE_M, ASSUMED_ROW_M = 2.0, 2.5
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """One row as written, its stations still counted from the base line."""
-
-    label: str
-    across_m: float
-    first: int
-    stations: NDArray[np.int64]
-    along_m: NDArray[np.float64]
-    bay_ends: tuple[int, ...]
-    cultivar: str
-    drifts: bool
+#: A larger grid is a slip of the pen in start_m or across_m, and would fill the memory.
+MOST_CELLS = 20_000_000
+#: Two rows nearer than this share of the row spacing are one row written twice, or wrong.
+CLOSEST_ROWS = 0.25
+#: Metres within which two distances are the same.
+SAME_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,49 +115,39 @@ class RowGrid:
             If there is no row, a label stands twice, or a cell cannot be read.
         """
         name = str(block["block"])
-        lines = _valid_on(rows, on)
-        if lines.empty:
-            raise RecordError(f"block {name!r} has no rows; write them into rows.csv: block, row, first, last")
-        twice = lines["row"][lines["row"].duplicated()]
-        if len(twice):
-            raise RecordError(f"block {name!r} has row {twice.iloc[0]!r} twice; each row label stands once")
-        vine, row = _or_nan(block.get("vine_spacing_m")), _or_nan(block.get("row_spacing_m"))
-        assumed = bool(np.isnan(vine) or np.isnan(row))
-        vine = ASSUMED_VINE_M if np.isnan(vine) else vine
-        row = ASSUMED_ROW_M if np.isnan(row) else row
-        ordered = _in_order(lines, row)
-        reverse = block.get("numbering") == "serpentine"
-        laid = [
-            _lay(name, line, across, vine, reverse=reverse and number % 2 == 1)
-            for number, (line, across) in enumerate(ordered)
-        ]
-        return cls._assemble(name, str(block.get("cultivar") or ""), laid, row, vine, assumed=assumed)
+        ordered = ordered_rows(name, rows_valid_on(name, rows, on))
+        spacings = _spacings_of(block, ordered)
+        lines = lay_out(block, ordered, spacings)
+        return cls._assemble(name, str(block.get("cultivar") or ""), lines, spacings)
 
     @classmethod
-    def _assemble(
-        cls, name: str, cultivar: str, laid: Sequence[_Line], row_m: float, vine_m: float, *, assumed: bool
-    ) -> "RowGrid":
-        places = _row_places([line.across_m for line in laid], row_m)
-        low = min(int(line.stations.min()) for line in laid)
-        width = max(int(line.stations.max()) for line in laid) - low + 1
-        height = places[-1] + 1
-        position = np.full((height, width), -1, dtype=np.int32)
-        along, across = np.full((height, width), np.nan), np.full((height, width), np.nan)
-        labels, cultivars = [""] * height, [""] * height
-        bays: list[tuple[int, ...]] = [()] * height
-        first, last = np.zeros(height, dtype=np.int64), np.full(height, -1, dtype=np.int64)
-        for place, line in zip(places, laid, strict=True):
+    def _assemble(cls, name: str, cultivar: str, lines: Sequence[RowLine], spacings: Spacings) -> "RowGrid":
+        places = _grid_rows(name, lines, spacings.row_m)
+        low = min(int(line.stations.min()) for line in lines)
+        shape = (places[-1] + 1, max(int(line.stations.max()) for line in lines) - low + 1)
+        if shape[0] * shape[1] > MOST_CELLS:
+            raise RecordError(
+                f"block {name!r} would lie on {shape[0]} rows x {shape[1]} stations; expected: "
+                f"at most {MOST_CELLS} places (look at across_m and start_m of its rows)"
+            )
+        position = np.full(shape, -1, dtype=np.int32)
+        along, across = np.full(shape, np.nan), np.full(shape, np.nan)
+        labels, cultivars = [""] * shape[0], [""] * shape[0]
+        bays: list[tuple[int, ...]] = [()] * shape[0]
+        first, last = np.zeros(shape[0], dtype=np.int64), np.full(shape[0], -1, dtype=np.int64)
+        for place, line in zip(places, lines, strict=True):
             at = line.stations - low
-            position[place, at] = np.arange(line.first, line.first + len(at))
+            position[place, at] = np.arange(line.first, line.first + at.size)
             along[place, at], across[place, at] = line.along_m, line.across_m
             labels[place], cultivars[place] = line.label, line.cultivar or cultivar
             bays[place] = line.bay_ends
-            first[place], last[place] = line.first, line.first + len(at) - 1
+            first[place], last[place] = line.first, line.first + at.size - 1
         return cls(
-            block=name, rows=tuple(labels), exists=position >= 0, position=position, along_m=along, across_m=across,
-            row_spacing_m=row_m, vine_spacing_m=vine_m, assumed_spacing=assumed, first=first, last=last,
-            bay_ends=tuple(bays), cultivar=tuple(cultivars),
-            drifting=tuple(line.label for line in laid if line.drifts),
+            block=name, rows=tuple(labels), exists=position >= 0, position=position,
+            along_m=along, across_m=across, row_spacing_m=spacings.row_m,
+            vine_spacing_m=spacings.vine_m, assumed_spacing=spacings.assumed,
+            first=first, last=last, bay_ends=tuple(bays), cultivar=tuple(cultivars),
+            drifting=_drifting_rows(labels, along, spacings.vine_m),
         )  # fmt: skip
 
     def cell(self, row: str, position: int) -> tuple[int, int]:
@@ -166,17 +158,24 @@ class RowGrid:
         UnknownVineError
             If the block has no such row, or the row no such position.
         """
-        if not row or row not in self.rows:
-            named = self.labels
-            raise UnknownVineError(f"block {self.block!r} has no row {row!r}; its rows: {named[0]} to {named[-1]}")
-        number = self.rows.index(row)
-        found = np.flatnonzero(self.position[number] == position) if position >= 0 else np.array([], dtype=int)
+        number = self._row_number(row)
+        found = (
+            np.flatnonzero(self.position[number] == position) if position >= 0 else np.array([], dtype=int)
+        )
         if not found.size:
             raise UnknownVineError(
                 f"row {row!r} of block {self.block!r} has no position {position}; "
                 f"its positions: {self.first[number]} to {self.last[number]}"
             )
         return number, int(found[0])
+
+    def _row_number(self, row: str) -> int:
+        if not row or row not in self.rows:
+            named = self.labels
+            raise UnknownVineError(
+                f"block {self.block!r} has no row {row!r}; its rows: {named[0]} to {named[-1]}"
+            )
+        return self.rows.index(row)
 
     def label(self, row_index: int, station_index: int) -> tuple[str, int]:
         """Return the row label and the position of a cell.
@@ -199,12 +198,16 @@ class RowGrid:
         UnknownVineError
             If the row has no bays written, or no such bay or vine.
         """
-        number = self.cell(row, int(self.first[self.rows.index(row)]) if row in self.rows else 0)[0]
+        number = self._row_number(row)
         ends = self.bay_ends[number]
         if not ends:
-            raise UnknownVineError(f"row {row!r} of block {self.block!r} has no bay_ends; write them into the rows table")
+            raise UnknownVineError(
+                f"row {row!r} of block {self.block!r} has no bay_ends; write them into the rows table"
+            )
         if not 1 <= bay <= len(ends):
-            raise UnknownVineError(f"row {row!r} of block {self.block!r} has no bay {bay}; it has {len(ends)}")
+            raise UnknownVineError(
+                f"row {row!r} of block {self.block!r} has no bay {bay}; it has {len(ends)}"
+            )
         start = int(self.first[number]) if bay == 1 else ends[bay - 2] + 1
         if not 1 <= vine <= ends[bay - 1] - start + 1:
             raise UnknownVineError(
@@ -222,113 +225,145 @@ class RowGrid:
         start = int(self.first[number]) if bay == 0 else ends[bay - 1] + 1
         return bay + 1, position - start + 1
 
-    def joins(self, rule: Rule) -> Rule | NDArray[np.int64]:
+    def joins(self, rule: Rule, order: int = 1) -> Rule | NDArray[np.int64]:
         """Return the rule's name where the rows keep step, else the pairs that it means on the ground."""
-        return self.pairs(rule) if self.drifting else rule
+        return self.pairs(rule, order) if self.drifting else rule
 
-    def pairs(self, rule: Rule) -> NDArray[np.int64]:
+    def pairs(self, rule: Rule, order: int = 1) -> NDArray[np.int64]:
         """List the neighbours of a rule by where the positions really stand.
 
-        Along the row the next position, unless an alley lies between. Across, in the next line,
-        the nearest position within half a spacing along the row; diagonals are the neighbours
-        of that one.
+        Along the row the position `order` further on, with no alley between. Across, in the
+        row `order` further on, the nearest position within half a spacing along; both, where two
+        are equally near. At a corner likewise, `order` spacings further along.
+
+        Parameters
+        ----------
+        rule : {"row", "across", "rook", "queen", "diagonal"}
+            As for the tests; queen of order k is the k-th ring.
+        order : int
+            How many vines apart.
 
         Returns
         -------
         (pairs, 2) int64 array
-            Flat indices into the grid.
+            Flat indices into the grid, the smaller first, each pair once.
+
+        Raises
+        ------
+        ValueError
+            If the rule is unknown or the order below 1.
         """
-        along = self._along_pairs() if rule in ("row", "rook", "queen") else []
-        steps = {"across": (0,), "rook": (0,), "queen": (-1, 0, 1), "diagonal": (-1, 1)}.get(rule, ())
-        found = along + [pair for step in steps for pair in self._across_pairs(step)]
-        return np.array(sorted(found), dtype=np.int64).reshape(-1, 2)
+        if order < 1:
+            raise ValueError(f"order is {order}: 1 or more is needed")
+        along, across = [(0, order)], [(order, 0)]
+        corners = [(order, -order), (order, order)]
+        ring = [
+            (r, s) for r in range(1, order + 1) for s in range(-order, order + 1) if max(r, abs(s)) == order
+        ]
+        offsets = {
+            "row": along,
+            "across": across,
+            "rook": along + across,
+            "diagonal": corners,
+            "queen": along + ring,
+        }
+        if rule not in offsets:
+            raise ValueError(f"rule is {rule!r}: one of {', '.join(offsets)}")
+        found = [
+            self._along_pairs(stations)
+            if rows == 0
+            else self._ground_pairs(rows, stations, strict=order == 1)
+            for rows, stations in offsets[rule]
+        ]
+        return np.unique(np.concatenate(found), axis=0)
 
-    def _along_pairs(self) -> list[tuple[int, int]]:
-        width = self.shape[1]
-        left, right = self.exists[:, :-1], self.exists[:, 1:]
-        return [(int(r) * width + int(s), int(r) * width + int(s) + 1) for r, s in np.argwhere(left & right)]
+    def _along_pairs(self, stations: int) -> NDArray[np.int64]:
+        flat = np.arange(self.position.size).reshape(self.shape)
+        both = self.exists[:, :-stations] & self.exists[:, stations:]
+        return np.column_stack([flat[:, :-stations][both], flat[:, stations:][both]]).astype(np.int64)
 
-    def _across_pairs(self, step: int) -> list[tuple[int, int]]:
+    def _ground_pairs(self, rows: int, stations: int, *, strict: bool) -> NDArray[np.int64]:
+        """Pair positions `rows` rows apart and `stations` spacings along; strict: not over an alley."""
         width, half = self.shape[1], self.vine_spacing_m / 2
-        found = []
-        for row in range(self.shape[0] - 1):
-            here, there = np.flatnonzero(self.exists[row]), np.flatnonzero(self.exists[row + 1])
+        # On the border between two offsets the pair belongs to the one straight across.
+        reach = half + SAME_M if stations == 0 else half - SAME_M
+        found = [np.empty((0, 2), dtype=np.int64)]
+        for row in range(self.shape[0] - rows):
+            here, there = np.flatnonzero(self.exists[row]), np.flatnonzero(self.exists[row + rows])
             if not here.size or not there.size:
                 continue
-            target = self.along_m[row, here] + step * self.vine_spacing_m
-            gap = np.abs(self.along_m[row + 1, there][None, :] - target[:, None])
-            nearest = gap.argmin(axis=1)
-            near = gap[np.arange(here.size), nearest] <= half + 1e-9
-            found += [
-                (row * width + int(a), (row + 1) * width + int(b))
-                for a, b in zip(here[near], there[nearest[near]], strict=True)
-            ]
-        return found
+            target = self.along_m[row, here] + stations * self.vine_spacing_m
+            gap = np.abs(self.along_m[row + rows, there][None, :] - target[:, None])
+            nearest = (gap <= gap.min(axis=1, keepdims=True) + SAME_M) | (gap <= gap.min(axis=0) + SAME_M)
+            near = nearest & (gap <= reach)
+            if strict and stations:
+                near &= ~(_at_alley(here, stations)[:, None] & _at_alley(there, -stations))
+            a, b = np.nonzero(near)
+            found.append(np.column_stack([row * width + here[a], (row + rows) * width + there[b]]))
+        return np.concatenate(found)
 
 
-def _or_nan(value: Any) -> float:
-    return float(value) if value not in (None, "") else float("nan")
+def _at_alley(at: NDArray[np.int64], side: int) -> NDArray[np.bool_]:
+    """Tell of the stations `at` of a row, all that exist, which have an alley on that side."""
+    wide = np.diff(at) > 1
+    return np.append(wide, False) if side > 0 else np.insert(wide, 0, False)
 
 
-def _valid_on(rows: pd.DataFrame, on: str | None) -> pd.DataFrame:
-    """Keep the row labels that hold on a day; the latest where no day is given."""
-    since = rows["valid_from"].replace("", "0000-00-00")
-    until = rows["valid_to"].replace("", "9999-99-99")
-    day = on or max(since, default="0000-00-00")
-    return rows[(since <= day) & (day <= until)]
+def _spacings_of(block: Mapping[str, Any], ordered: Sequence[Mapping[str, Any]]) -> Spacings:
+    """Return the spacings of a block, from its rows where the block has none."""
+    name = block["block"]
+    vine, row = number_in(block, "vine_spacing_m"), number_in(block, "row_spacing_m")
+    own = [number_in(record, "spacing_m") for record in ordered]
+    across = np.array([number_in(record, "across_m") for record in ordered])
+    if math.isnan(vine) and not any(math.isnan(metres) for metres in own):
+        vine = float(np.median(own))
+    if math.isnan(row) and len(across) > 1 and not np.isnan(across).any():
+        row = float(np.median(np.abs(np.diff(across))))
+    if math.isnan(vine) and math.isnan(row):
+        return Spacings(ASSUMED_VINE_M, ASSUMED_ROW_M, assumed=True)
+    for column, metres in (("vine_spacing_m", vine), ("row_spacing_m", row)):
+        if not 0 < metres < math.inf:
+            shown = "''" if math.isnan(metres) else f"{metres:g}"
+            raise RecordError(f"block {name!r}: {column} is {shown}; expected: metres above 0")
+    return Spacings(vine, row, assumed=False)
 
 
-def _in_order(lines: pd.DataFrame, row_m: float) -> list[tuple[Mapping[str, Any], float]]:
-    """Put rows in the order of the ground, with the distance of each from the first."""
-    records = [{str(k): v for k, v in line.items()} for line in lines.to_dict("records")]
-    if all(not np.isnan(line["across_m"]) for line in records):
-        records.sort(key=lambda line: (line["across_m"], natural_key(line["row"])))
-        return [(line, float(line["across_m"])) for line in records]
-    if all(not np.isnan(line["row_order"]) for line in records):
-        records.sort(key=lambda line: (line["row_order"], natural_key(line["row"])))
-        return [(line, (line["row_order"] - records[0]["row_order"]) * row_m) for line in records]
-    records.sort(key=lambda line: natural_key(line["row"]))
-    return [(line, number * row_m) for number, line in enumerate(records)]
-
-
-def _lay(block: str, line: Mapping[str, Any], across_m: float, vine_m: float, *, reverse: bool) -> _Line:
-    """Give every position of a row its station and its metres, counted once for the row."""
-    where = f"block {block!r}, row {line['row']!r}"
-    first = 1 if np.isnan(line["first"]) else int(line["first"])
-    if np.isnan(line["last"]):
-        raise RecordError(f"{where}: last is empty; expected: the last position of the row")
-    last = int(line["last"])
-    if last < first:
-        raise RecordError(f"{where}: last is {last}; expected: {first} (first) or more")
-    spacing = vine_m if np.isnan(line["spacing_m"]) else float(line["spacing_m"])
-    start = 0.0 if np.isnan(line["start_m"]) else float(line["start_m"])
-    breaks = breaks_of(str(line["breaks"]), where)
-    beyond = [p for p in breaks if not first <= p < last]
-    if beyond:
-        raise RecordError(f"{where}: breaks names position {beyond[0]}; expected: {first} to {last - 1}")
-    count = last - first + 1
-    steps = np.ones(count - 1, dtype=np.int64)
-    metres = np.full(count - 1, spacing)
-    for position, gap in breaks.items():
-        # An alley is an alley even where it is hardly wider than a spacing: never a join across it.
-        steps[position - first] = 1 + max(1, round(gap / spacing) - 1)
-        metres[position - first] = gap
-    stations = round(start / vine_m) + np.concatenate([[0], np.cumsum(steps)]).astype(np.int64)
-    along = start + np.concatenate([[0.0], np.cumsum(metres)])
-    drift = np.ptp(along - stations * vine_m) - sum(abs(gap - (1 + max(1, round(gap / spacing) - 1)) * spacing)
-                                                  for gap in breaks.values())  # fmt: skip
-    if reverse:
-        stations, along = stations[::-1].copy(), along[::-1].copy()
-    return _Line(
-        str(line["row"]), across_m, first, stations, along,
-        bay_ends_of(str(line["bay_ends"]), first, last, where), str(line["cultivar"]), bool(drift > vine_m / 2 + 1e-9),
-    )  # fmt: skip
-
-
-def _row_places(across: Sequence[float], row_m: float) -> list[int]:
-    """Return the grid row of each line: a gap of one and a half spacings or more leaves empty lines."""
+def _grid_rows(block: str, lines: Sequence[RowLine], row_m: float) -> list[int]:
+    """Return the grid row of each line: a gap of one and a half spacings or more leaves empty ones."""
     places = [0]
-    for before, after in zip(across, across[1:], strict=False):
-        spaces = (after - before) / row_m
-        places.append(places[-1] + (max(2, round(spaces)) if spaces >= 1.5 - 1e-9 else 1))
+    for before, after in pairwise(lines):
+        spaces = (after.across_m - before.across_m) / row_m
+        if spaces < CLOSEST_ROWS:
+            raise RecordError(
+                f"block {block!r}, row {after.label!r}: across_m is {after.across_m:g}, "
+                f"{spaces * row_m:.2f} m from row {before.label!r}; expected: about {row_m:g} m "
+                "(a row that goes on behind an alley is one row with a break)"
+            )
+        empty = max(1, whole(spaces) - 1) if spaces >= 1.5 - 1e-9 else 0
+        places.append(places[-1] + 1 + empty)
     return places
+
+
+def _drifting_rows(labels: Sequence[str], along_m: NDArray[np.float64], vine_m: float) -> tuple[str, ...]:
+    """Name the rows that do not keep step with a neighbour.
+
+    Over the stations that two neighbouring rows share, the metres between them change by more
+    than half a vine. Of the two it is the one whose step is further from the
+    rows' usual one, and then from the block's.
+    """
+    steps = np.full(len(labels), np.nan)
+    for row, line in enumerate(along_m):
+        at = np.flatnonzero(~np.isnan(line))
+        if at.size > 1:
+            steps[row] = (line[at[-1]] - line[at[0]]) / (at[-1] - at[0])
+    known = steps[~np.isnan(steps)]
+    usual = np.median(known) if known.size else vine_m
+    off = [(round(abs(step - usual), 9), round(abs(step - vine_m), 9)) for step in steps]
+    named: set[int] = set()
+    for row in range(len(labels) - 1):
+        apart = along_m[row + 1] - along_m[row]
+        apart = apart[~np.isnan(apart)]
+        if apart.size and np.ptp(apart) > vine_m / 2 + 1e-9:
+            worst = max(off[row], off[row + 1])
+            named.update(r for r in (row, row + 1) if off[r] == worst)
+    return tuple(labels[row] for row in sorted(named))

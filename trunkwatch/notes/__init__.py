@@ -1,0 +1,1 @@
+"""Field notes in and out: CSV and XLSX as growers keep them."""

@@ -1,0 +1,192 @@
+"""Tables out to CSV and XLSX without loss, and one more record into a folder."""
+
+import csv
+import io
+import os
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.errors import FileError
+from trunkwatch.notes.guard import guarded
+from trunkwatch.notes.sheet import Sheet, read_csv
+from trunkwatch.vineyard.tables import TABLES
+
+__all__ = ["append_records", "cell_text", "replace_file", "write_folder", "write_xlsx"]
+
+
+def cell_text(value: Any) -> str:
+    """Return a cell as text: whole numbers without a point, other numbers in full, text guarded."""
+    if value is None or (isinstance(value, float) and value != value):
+        return ""
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    return guarded(str(value))
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a new file beside the old one and put it in its place, so that neither is ever half.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written to.
+    """
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
+    except OSError as error:
+        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
+        os.chmod(name, mode)  # noqa: PTH101 - the temporary file is known by name only
+        os.replace(name, path)  # noqa: PTH105 - same
+    except OSError as error:
+        Path(name).unlink(missing_ok=True)
+        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def _used(table: str, frame: pd.DataFrame) -> list[str]:
+    """Columns with anything in them, and those that every record needs."""
+    return [
+        column.name
+        for column in TABLES[table].columns
+        if column.required
+        or (frame[column.name].notna().any() if column.is_number else (frame[column.name] != "").any())
+    ]
+
+
+def csv_bytes(table: str, frame: pd.DataFrame) -> bytes:
+    """Return a table as CSV, UTF-8 with a byte order mark, which spreadsheet programs need to see accents."""
+    names = _used(table, frame)
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(names)
+    columns = [[cell_text(value) for value in frame[name].tolist()] for name in names]
+    writer.writerows(zip(*columns, strict=True))
+    return out.getvalue().encode("utf-8-sig")
+
+
+def write_folder(folder: Path, frames: Mapping[str, pd.DataFrame]) -> list[Path]:
+    """Write each table that has records to <table>.csv of a folder.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written to.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FileError(f"{folder} cannot be made: {error.strerror}") from error
+    written = []
+    for table in TABLES:
+        if table in frames and len(frames[table]):
+            path = folder / f"{table}.csv"
+            replace_file(path, csv_bytes(table, frames[table]))
+            written.append(path)
+    return written
+
+
+def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
+    """Write a workbook with one sheet for each table that has records; text stays text.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be written.
+    """
+    import openpyxl
+
+    book = openpyxl.Workbook(write_only=True)
+    for table in TABLES:
+        if table not in frames or not len(frames[table]):
+            continue
+        page = book.create_sheet(table)
+        names = _used(table, frames[table])
+        page.append(names)
+        for values in frames[table][names].itertuples(index=False):
+            page.append([_xlsx_cell(value) for value in values])
+    if not book.worksheets:
+        book.create_sheet("blocks")
+    data = io.BytesIO()
+    book.save(data)
+    replace_file(path, data.getvalue())
+
+
+def _xlsx_cell(value: Any) -> Any:
+    if isinstance(value, float):
+        return None if value != value else (int(value) if value.is_integer() else value)
+    return guarded(str(value)) or None
+
+
+def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> Path:
+    """Add records to a folder: a new file takes the place of the old one in one step.
+
+    The table's own file keeps its lines, separator and encoding to the letter; headings that
+    are missing are added at the right.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be read or written.
+    """
+    path = folder / f"{table}.csv"
+    sheet = read_csv(path) if path.exists() else Sheet(path.name, table, [], [], encoding="utf-8-sig")
+    names = [heading.casefold().replace(" ", "_") for heading in sheet.headings]
+    wanted = [c for c in TABLES[table].names if any(cell_text(record.get(c)) for record in records)]
+    new = [name for name in wanted if name not in names]
+    if new or not sheet.headings:
+        needed = [c.name for c in TABLES[table].columns if c.required and c.name not in names + new]
+        return _rewrite(path, sheet, names, [*new, *needed], records)
+    old = path.read_bytes()
+    return _store(path, _with_newline(old, sheet.encoding), sheet, names, records)
+
+
+def _with_newline(old: bytes, encoding: str) -> bytes:
+    text = old.decode(encoding)
+    return old if text.endswith(("\n", "\r")) else old + _encoded("\r\n", encoding)
+
+
+def _encoded(text: str, encoding: str) -> bytes:
+    """Encode text that follows other text: without another byte order mark."""
+    if encoding == "utf-8-sig":
+        return text.encode("utf-8")
+    if encoding == "utf-16":
+        return text.encode("utf-16-le")
+    return text.encode(encoding, errors="xmlcharrefreplace")
+
+
+def _lines(rows: Sequence[Sequence[str]], separator: str) -> str:
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=separator, lineterminator="\r\n").writerows(rows)
+    return out.getvalue()
+
+
+def _cells(names: Sequence[str], records: Sequence[Mapping[str, Any]]) -> list[list[str]]:
+    return [[cell_text(record.get(name)) for name in names] for record in records]
+
+
+def _store(path: Path, old: bytes, sheet: Sheet, names: Sequence[str], records: Sequence[Mapping[str, Any]]) -> Path:
+    replace_file(path, old + _encoded(_lines(_cells(names, records), sheet.separator), sheet.encoding))
+    return path
+
+
+def _rewrite(
+    path: Path, sheet: Sheet, names: Sequence[str], new: Sequence[str], records: Sequence[Mapping[str, Any]]
+) -> Path:
+    rows = [[*sheet.headings, *new]]
+    rows += [["" if cell is None else str(cell) for cell in cells] + [""] * len(new) for _, cells in sheet.lines]
+    rows += _cells([*names, *new], records)
+    encoding = "utf-8-sig" if sheet.encoding in ("utf-8", "cp1252") else sheet.encoding
+    replace_file(path, _lines(rows, sheet.separator).encode(encoding))
+    return path

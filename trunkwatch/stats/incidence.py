@@ -1,0 +1,124 @@
+"""How many of the vines looked at are cases, with the limits that go with the count."""
+
+import math
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from scipy.special import betaincinv, ndtri
+
+__all__ = ["Incidence", "Method", "clopper_pearson", "incidence", "wilson"]
+
+Method = Literal["wilson", "clopper-pearson"]
+
+
+@dataclass(frozen=True, slots=True)
+class Incidence:
+    """Cases over vines looked at, with limits.
+
+    `share`, `low` and `high` are nan where nothing was looked at; `reason` then says so.
+    """
+
+    cases: int
+    vines: int
+    share: float
+    low: float
+    high: float
+    level: float
+    method: Method
+    reason: str = ""
+
+    def __str__(self) -> str:
+        if self.reason:
+            return f"no incidence: {self.reason}"
+        return (
+            f"{self.cases} of {self.vines} vines, {100 * self.share:.1f} % "
+            f"({100 * self.low:.1f} to {100 * self.high:.1f} %)"
+        )
+
+
+def _checked(cases: float, vines: float, level: float) -> None:
+    if vines < 0 or not 0 <= cases <= vines:
+        raise ValueError(f"{cases} cases among {vines} vines: 0 <= cases <= vines is needed")
+    if not 0 < level < 1:
+        raise ValueError(f"level is {level}: between 0 and 1 is needed, for example 0.95")
+
+
+def wilson(cases: float, vines: float, level: float = 0.95) -> tuple[float, float]:
+    """Wilson score limits of a share; counts may be fractions (an effective sample size).
+
+    Raises
+    ------
+    ValueError
+        If the counts or the level cannot be.
+
+    References
+    ----------
+    .. [1] Wilson, E.B. (1927) J. Am. Stat. Assoc. 22, 209-212.
+    .. [2] Newcombe, R.G. (1998) Stat. Med. 17, 857-872.
+    """
+    _checked(cases, vines, level)
+    if vines == 0:
+        return 0.0, 1.0
+    z = float(ndtri(0.5 + level / 2))
+    p = cases / vines
+    spread = 1 + z * z / vines
+    centre = (p + z * z / (2 * vines)) / spread
+    half = z * math.sqrt(p * (1 - p) / vines + z * z / (4 * vines * vines)) / spread
+    low = 0.0 if cases == 0 else max(0.0, centre - half)
+    return low, 1.0 if cases == vines else min(1.0, centre + half)
+
+
+def clopper_pearson(cases: int, vines: int, level: float = 0.95) -> tuple[float, float]:
+    """Exact (conservative) limits of a share.
+
+    Raises
+    ------
+    ValueError
+        If the counts or the level cannot be.
+
+    References
+    ----------
+    .. [1] Clopper, C.J. and Pearson, E.S. (1934) Biometrika 26, 404-413.
+    """
+    _checked(cases, vines, level)
+    tail = (1 - level) / 2
+    low = float(betaincinv(cases, vines - cases + 1, tail)) if cases else 0.0
+    high = float(betaincinv(cases + 1, vines - cases, 1 - tail)) if cases < vines else 1.0
+    return low, high
+
+
+def incidence(
+    cases: int, vines: int, *, level: float = 0.95, method: Method = "wilson", deff: float = 1.0
+) -> Incidence:
+    """Return cases over vines looked at with limits.
+
+    Parameters
+    ----------
+    cases, vines : int
+        Numerator and denominator.
+    level : float
+        Of the limits.
+    method : {"wilson", "clopper-pearson"}
+        How the limits are made.
+    deff : float
+        Design effect of vines that are alike in clumps; below 1 it is taken as 1. Only with
+        the Wilson limits.
+
+    Raises
+    ------
+    ValueError
+        If the counts, the level or the method cannot be.
+    """
+    _checked(cases, vines, level)
+    if method not in get_args(Method):
+        raise ValueError(f"method is {method!r}: one of {', '.join(get_args(Method))} is needed")
+    if deff != 1.0 and method != "wilson":
+        raise ValueError("deff goes with method='wilson' only")
+    if vines == 0:
+        return Incidence(0, 0, math.nan, math.nan, math.nan, level, method, "no vine was looked at")
+    if method == "wilson":
+        shrink = max(deff, 1.0)
+        low, high = wilson(cases / shrink, vines / shrink, level)
+    else:
+        low, high = clopper_pearson(cases, vines, level)
+    return Incidence(cases, vines, cases / vines, low, high, level, method)

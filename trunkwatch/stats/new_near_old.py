@@ -1,0 +1,253 @@
+"""Do new cases lie near earlier ones more often than chance would put them there?"""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import gammaln, ndtri
+
+from trunkwatch.stats.chance import Alternative, Rng, check_alternative, exact_pvalue, generator, permutation_pvalue
+from trunkwatch.stats.joins import Joins, joined_pairs
+from trunkwatch.stats.labels import checked_mask, checked_strata
+
+__all__ = ["CAUTION", "NewNearOld", "new_near_old"]
+
+CAUTION = (
+    "New cases near old ones are no proof of spread: foci that were infected from the start, with symptoms "
+    "that come and go, look the same."
+)
+#: Above this many new cases the exact law is replaced by draws from the same law.
+EXACT_UP_TO = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class NewNearOld:
+    """New cases against earlier ones, among the vines at risk.
+
+    Attributes
+    ----------
+    statistic : int
+        Joins between a new and an old case.
+    expected, variance, z : float
+        When the new cases fall on a random subset of the vines at risk.
+    pvalue : float
+        Exact (or drawn from the exact law, as `method` says); nan where no test is possible.
+    table : ((int, int), (int, int))
+        Vines at risk with an old neighbour: new, not; without one: new, not.
+    odds_ratio, odds_low, odds_high : float
+        Of the table, with 95 % limits (half a vine added to each cell where one is empty).
+    fisher : float
+        One-sided exact p of the table: more new cases beside old ones.
+    """
+
+    statistic: int
+    expected: float
+    variance: float
+    z: float
+    pvalue: float
+    table: tuple[tuple[int, int], tuple[int, int]]
+    odds_ratio: float
+    odds_low: float
+    odds_high: float
+    fisher: float
+    n_new: int
+    n_old: int
+    n_at_risk: int
+    alternative: Alternative
+    method: str
+    reason: str
+    null_distribution: NDArray[np.float64] = field(repr=False, compare=False)
+    caution: str = CAUTION
+
+    def __str__(self) -> str:
+        if self.reason:
+            return f"{self.statistic} new-old joins; no test: {self.reason}"
+        return f"{self.statistic} new-old joins, {self.expected:.1f} expected, p = {self.pvalue:.3g}"
+
+
+def new_near_old(
+    old: ArrayLike,
+    new: ArrayLike,
+    at_risk: ArrayLike,
+    *,
+    joins: Joins = "queen",
+    order: int = 1,
+    strata: ArrayLike | None = None,
+    alternative: Alternative = "greater",
+    rng: Rng = None,
+) -> NewNearOld:
+    """Test new against earlier cases under random labelling among the vines at risk.
+
+    Parameters
+    ----------
+    old : (rows, stations) bool array_like
+        Vines that were a case before, wherever they are now.
+    new : (rows, stations) bool array_like
+        Vines that became a case now.
+    at_risk : (rows, stations) bool array_like
+        Vines that could have become a case now, the new ones included.
+    joins, order
+        Which vines are neighbours, as in `trunkwatch.stats.joins.half_offsets`.
+    strata : (rows, stations) array_like, optional
+        New cases may fall only as many times in a stratum as they did.
+    alternative : {"greater", "less", "two-sided"}
+        "greater" tests for nearness.
+    rng : Generator, int or None
+        Used only beyond 2,000 new cases.
+
+    Raises
+    ------
+    ValueError
+        If shapes differ, a new case is not at risk, or an old case is at risk.
+
+    Notes
+    -----
+    Old cases are fixed, so each vine at risk has a fixed number of old neighbours, and the
+    statistic is a sum over a sample without replacement: its law is a convolution of
+    hypergeometric pieces over the classes of equal numbers, and needs no permutation.
+    """
+    check_alternative(alternative)
+    before, now, risk = checked_mask(old, "old"), checked_mask(new, "new"), checked_mask(at_risk, "at_risk")
+    _check(before, now, risk)
+    groups = checked_strata(strata, risk)
+    weight = _old_neighbours(before, risk, joins, order)
+    at, is_new = weight[risk], now[risk]
+    stratum = groups[risk] if groups is not None else np.zeros(at.size, dtype=np.int64)
+    statistic = int(at[is_new].sum())
+    expected, variance = _moments(at, is_new, stratum)
+    table = _table(at, is_new)
+    odds, low, high = _odds(table)
+    reason = _no_test(int(before.sum()), int(is_new.sum()), at, variance)
+    z = (statistic - expected) / math.sqrt(variance) if variance > 1e-12 else math.nan
+    pvalue, method, law = math.nan, "none", np.empty(0)
+    if not reason:
+        if int(is_new.sum()) <= EXACT_UP_TO:
+            law = _law(at, is_new, stratum)
+            pvalue, method = exact_pvalue(statistic, np.arange(law.size), law, alternative), "exact"
+            pvalue = max(pvalue, 1e-300)
+        else:
+            draws = _draws(at, is_new, stratum, generator(rng))
+            pvalue, method = permutation_pvalue(statistic, draws, alternative), "permutation"
+    return NewNearOld(
+        statistic, expected, variance, z, pvalue, table, odds, low, high, _fisher(table),
+        int(is_new.sum()), int(before.sum()), int(risk.sum()), alternative, method, reason, law,
+    )  # fmt: skip
+
+
+def _check(before: NDArray[np.bool_], now: NDArray[np.bool_], risk: NDArray[np.bool_]) -> None:
+    if not before.shape == now.shape == risk.shape:
+        raise ValueError(f"old is {before.shape}, new {now.shape}, at_risk {risk.shape}: the same grid is needed")
+    if (now & ~risk).any():
+        raise ValueError(f"{int((now & ~risk).sum())} new case(s) not at risk: a new case must be in at_risk")
+    if (before & risk).any():
+        raise ValueError(f"{int((before & risk).sum())} old case(s) at risk: a vine is new only once")
+
+
+def _old_neighbours(
+    before: NDArray[np.bool_], risk: NDArray[np.bool_], joins: Joins, order: int
+) -> NDArray[np.int64]:
+    pairs = joined_pairs(joins, before | risk, order)
+    flat = before.ravel()
+    count = np.bincount(pairs[:, 0][flat[pairs[:, 1]]], minlength=before.size)
+    count = count + np.bincount(pairs[:, 1][flat[pairs[:, 0]]], minlength=before.size)
+    return count.reshape(before.shape)
+
+
+def _moments(at: NDArray[np.int64], is_new: NDArray[np.bool_], stratum: NDArray[np.int64]) -> tuple[float, float]:
+    mean = variance = 0.0
+    for code in np.unique(stratum):
+        inside = at[stratum == code].astype(float)
+        m, size = int(is_new[stratum == code].sum()), inside.size
+        mean += m * inside.mean()
+        if size > 1:
+            variance += m * (1 - m / size) * inside.var(ddof=1)
+    return float(mean), float(variance)
+
+
+def _log_choose(n: NDArray[np.float64] | float, k: NDArray[np.float64] | float) -> NDArray[np.float64]:
+    return np.asarray(gammaln(np.add(n, 1)) - gammaln(np.add(k, 1)) - gammaln(np.subtract(n, k) + 1))
+
+
+def _law(at: NDArray[np.int64], is_new: NDArray[np.bool_], stratum: NDArray[np.int64]) -> NDArray[np.float64]:
+    law = np.ones(1)
+    for code in np.unique(stratum):
+        inside = stratum == code
+        law = np.convolve(law, _stratum_law(at[inside], int(is_new[inside].sum())))
+    return law
+
+
+def _stratum_law(at: NDArray[np.int64], new: int) -> NDArray[np.float64]:
+    """Return the law of the sum of `new` of the weights, drawn without replacement.
+
+    The state after some classes is (new cases placed, sum); the next class takes its share by
+    the hypergeometric law given how many are left.
+    """
+    values, sizes = np.unique(at, return_counts=True)
+    top = int(np.sort(at)[at.size - new :].sum()) if new else 0
+    state = np.zeros((new + 1, top + 1))
+    state[0, 0] = 1.0
+    left = at.size
+    for value, size in zip(values.tolist(), sizes.tolist(), strict=True):
+        after = np.zeros_like(state)
+        for placed in np.flatnonzero(state.any(axis=1)):
+            want = new - int(placed)
+            low, high = max(0, want - (left - size)), min(size, want)
+            took = np.arange(low, high + 1)
+            share = np.exp(_log_choose(size, took) + _log_choose(left - size, want - took) - _log_choose(left, want))
+            for k, chance in zip(took.tolist(), share.tolist(), strict=True):
+                step = value * k
+                after[placed + k, step:] += chance * state[placed, : top + 1 - step]
+        state, left = after, left - size
+    return np.asarray(state[new])
+
+
+def _draws(
+    at: NDArray[np.int64], is_new: NDArray[np.bool_], stratum: NDArray[np.int64], rng: np.random.Generator
+) -> NDArray[np.float64]:
+    total = np.zeros(99_999)
+    for code in np.unique(stratum):
+        inside = stratum == code
+        values, sizes = np.unique(at[inside], return_counts=True)
+        total += rng.multivariate_hypergeometric(sizes, int(is_new[inside].sum()), size=total.size) @ values
+    return total
+
+
+def _table(at: NDArray[np.int64], is_new: NDArray[np.bool_]) -> tuple[tuple[int, int], tuple[int, int]]:
+    near = at > 0
+    return (
+        (int((near & is_new).sum()), int((near & ~is_new).sum())),
+        (int((~near & is_new).sum()), int((~near & ~is_new).sum())),
+    )
+
+
+def _odds(table: tuple[tuple[int, int], tuple[int, int]]) -> tuple[float, float, float]:
+    cells = np.array(table, dtype=float)
+    if (cells.sum(axis=0) == 0).any() or (cells.sum(axis=1) == 0).any():
+        return math.nan, math.nan, math.nan
+    if (cells == 0).any():
+        cells += 0.5
+    ratio = cells[0, 0] * cells[1, 1] / (cells[0, 1] * cells[1, 0])
+    half = float(ndtri(0.975)) * math.sqrt((1 / cells).sum())
+    return float(ratio), float(ratio * math.exp(-half)), float(ratio * math.exp(half))
+
+
+def _fisher(table: tuple[tuple[int, int], tuple[int, int]]) -> float:
+    (a, b), (c, d) = table
+    took = np.arange(a, min(a + b, a + c) + 1)
+    logs = _log_choose(a + b, took) + _log_choose(c + d, a + c - took) - _log_choose(a + b + c + d, a + c)
+    return min(1.0, float(np.exp(logs).sum()))
+
+
+def _no_test(old: int, new: int, at: NDArray[np.int64], variance: float) -> str:
+    if at.size == 0:
+        return "no vine is at risk"
+    if old == 0:
+        return "there is no earlier case"
+    if new == 0:
+        return "there is no new case"
+    if new == at.size:
+        return "every vine at risk became a case"
+    if variance <= 1e-12:
+        return "every vine at risk has the same number of old neighbours"
+    return ""

@@ -1,0 +1,186 @@
+"""Is it getting worse: the change between two seasons, and whether it is more than the usual swing."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import betainc, stdtrit
+
+from trunkwatch.stats.incidence import wilson
+from trunkwatch.stats.labels import checked_mask
+
+__all__ = ["CANNOT_TELL", "Change", "Swing", "change", "usual_swing"]
+
+CANNOT_TELL = "cannot tell a showy year from an increase"
+#: Counted seasons below which a change cannot be set against earlier changes.
+ENOUGH_SEASONS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Change of the share of cases between two seasons, on the vines looked at in both.
+
+    Attributes
+    ----------
+    statistic : float
+        Difference of the shares, later less earlier.
+    low, high : float
+        95 % limits of the difference (Newcombe's score limits for paired shares).
+    only_later, only_earlier : int
+        Vines that were a case in one of the two seasons only.
+    pvalue : float
+        Exact two-sided sign test of these; nan where there are none.
+    """
+
+    statistic: float
+    low: float
+    high: float
+    pvalue: float
+    vines: int
+    earlier: int
+    later: int
+    only_later: int
+    only_earlier: int
+    reason: str = ""
+
+    def __str__(self) -> str:
+        if self.reason:
+            return f"no change can be given: {self.reason}"
+        return (
+            f"from {self.earlier} to {self.later} of the {self.vines} vines looked at in both seasons, "
+            f"{100 * self.statistic:+.1f} points ({100 * self.low:+.1f} to {100 * self.high:+.1f})"
+        )
+
+
+def change(earlier: ArrayLike, later: ArrayLike, vines: ArrayLike) -> Change:
+    """Compare two seasons on the vines looked at in both.
+
+    Parameters
+    ----------
+    earlier, later : (rows, stations) bool array_like
+        Cases of each season; cases outside `vines` are left out.
+    vines : (rows, stations) bool array_like
+        Vines looked at in both seasons.
+
+    Raises
+    ------
+    ValueError
+        If the shapes differ.
+
+    References
+    ----------
+    .. [1] Newcombe, R.G. (1998) Improved confidence intervals for the difference between
+       binomial proportions based on paired data. Stat. Med. 17, 2635-2650, method 10.
+    """
+    one, two, mask = checked_mask(earlier, "earlier"), checked_mask(later, "later"), checked_mask(vines)
+    if not one.shape == two.shape == mask.shape:
+        raise ValueError(f"earlier is {one.shape}, later {two.shape}, vines {mask.shape}: the same grid is needed")
+    n = int(mask.sum())
+    if n == 0:
+        return Change(math.nan, math.nan, math.nan, math.nan, 0, 0, 0, 0, 0, "no vine was looked at in both")
+    both = int((one & two & mask).sum())
+    gone, come = int((one & ~two & mask).sum()), int((~one & two & mask).sum())
+    low, high = _newcombe(both, come, gone, n)
+    return Change((come - gone) / n, low, high, _sign_test(come, gone), n, both + gone, both + come, come, gone)
+
+
+def _newcombe(both: int, come: int, gone: int, n: int) -> tuple[float, float]:
+    later, earlier = (both + come) / n, (both + gone) / n
+    l2, u2 = wilson(both + come, n)
+    l1, u1 = wilson(both + gone, n)
+    neither = n - both - come - gone
+    product = (both + come) * (both + gone) * (n - both - come) * (n - both - gone)
+    cross = both * neither - come * gone
+    if product <= 0:
+        phi = 0.0
+    elif cross > 0:
+        phi = max(cross - n / 2, 0.0) / math.sqrt(product)
+    else:
+        phi = cross / math.sqrt(product)
+    difference = later - earlier
+    a, b = later - l2, u1 - earlier
+    low = difference - math.sqrt(max(a * a - 2 * phi * a * b + b * b, 0.0))
+    a, b = u2 - later, earlier - l1
+    high = difference + math.sqrt(max(a * a - 2 * phi * a * b + b * b, 0.0))
+    return low, high
+
+
+def _sign_test(come: int, gone: int) -> float:
+    n, k = come + gone, min(come, gone)
+    if n == 0:
+        return math.nan
+    below = 1.0 if k == n else float(betainc(n - k, k + 1, 0.5))
+    return min(1.0, 2 * below)
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """The last change beside the spread of the earlier ones, on the log-odds scale.
+
+    Attributes
+    ----------
+    verdict : str
+        "outside", "inside" or "cannot tell".
+    statistic : float
+        Last share.
+    low, high : float
+        Where 95 in 100 seasons like the earlier ones would lie after the season before.
+    seasons : int
+        Counted seasons.
+    """
+
+    verdict: str
+    statistic: float
+    low: float
+    high: float
+    seasons: int
+    sentence: str
+
+    def __str__(self) -> str:
+        return self.sentence
+
+
+def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
+    """Set the last season against the swing of the earlier ones.
+
+    With five or more counted seasons the last change of the log-odds is compared with a t
+    prediction interval from the earlier changes; with fewer the answer is that a showy year
+    cannot be told from an increase. Shares of 0 and 1 are moved by half a vine.
+
+    Parameters
+    ----------
+    cases, vines : sequence of int
+        Of the counted seasons, earliest first.
+
+    Raises
+    ------
+    ValueError
+        If the lengths differ.
+    """
+    if len(cases) != len(vines):
+        raise ValueError(f"{len(cases)} numbers of cases but {len(vines)} of vines")
+    seasons = len(cases)
+    last = cases[-1] / vines[-1] if seasons and vines[-1] else math.nan
+    if seasons < ENOUGH_SEASONS or not all(vines):
+        return Swing(
+            "cannot tell", last, math.nan, math.nan, seasons,
+            f"With {seasons} counted season{'s' if seasons != 1 else ''} we {CANNOT_TELL}.",
+        )  # fmt: skip
+    k, n = np.asarray(cases, dtype=float), np.asarray(vines, dtype=float)
+    odds = np.log((k + 0.5) / (n - k + 0.5))
+    steps = np.diff(odds)
+    before, newest = steps[:-1], steps[-1]
+    half = float(stdtrit(before.size - 1, 0.975)) * before.std(ddof=1) * math.sqrt(1 + 1 / before.size)
+    low, high = (1 / (1 + math.exp(-(odds[-2] + before.mean() + side * half))) for side in (-1, 1))
+    outside = not before.mean() - half <= newest <= before.mean() + half
+    way = "above" if newest > before.mean() else "below"
+    if outside:
+        sentence = f"The last season lies {way} what the swing of earlier seasons would lead one to expect"
+    else:
+        sentence = "The last season lies within the swing of earlier seasons"
+    return Swing(
+        "outside" if outside else "inside", last, low, high, seasons,
+        f"{sentence} ({100 * low:.1f} to {100 * high:.1f} %).",
+    )  # fmt: skip

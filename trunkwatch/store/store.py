@@ -1,0 +1,209 @@
+"""All records of a vineyard in SQLite: in memory for a folder of notes, in one file otherwise.
+
+Records are only ever added. The same record twice is taken once; a record with a known id and
+other values is reported, and taken only on request, as a correction.
+"""
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from types import TracebackType
+
+import numpy as np
+import pandas as pd
+
+from trunkwatch.store.schema import create_tables
+from trunkwatch.vineyard.records import PROVENANCE, record_id, standing, with_ids
+from trunkwatch.vineyard.tables import TABLES, empty_frame
+
+__all__ = ["Changed", "Outcome", "Store"]
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """A record that is known with other values."""
+
+    table: str
+    id: str
+    values: Mapping[str, tuple[object, object]]  # column -> (known, now)
+    read_from: str
+
+
+@dataclass(slots=True)
+class Outcome:
+    """What became of records that were handed in."""
+
+    new: dict[str, int] = field(default_factory=dict)
+    same: dict[str, int] = field(default_factory=dict)
+    changed: list[Changed] = field(default_factory=list)
+
+
+class Store:
+    """Records of one vineyard.
+
+    The caller opens the transaction (`with store.transaction():`) where several additions
+    belong together; `append` opens its own otherwise.
+    """
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+
+    @classmethod
+    def in_memory(cls) -> "Store":
+        """Open an empty store that lives as long as the object."""
+        db = sqlite3.connect(":memory:", isolation_level=None)
+        db.execute("PRAGMA foreign_keys = ON")
+        create_tables(db)
+        return cls(db)
+
+    def __enter__(self) -> "Store":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the store."""
+        self._db.close()
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Take all that is written inside, or nothing of it."""
+        self._db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        except BaseException:
+            self._db.execute("ROLLBACK")
+            raise
+        self._db.execute("COMMIT")
+
+    def append(self, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False) -> Outcome:
+        """Add records.
+
+        Parameters
+        ----------
+        frames : mapping of table name to DataFrame
+            Columns as in `trunkwatch.vineyard.tables`.
+        take_changes : bool
+            Take records that are known with other values as corrections of these.
+
+        Returns
+        -------
+        Outcome
+        """
+        outcome = Outcome()
+        if self._db.in_transaction:
+            self._append(frames, outcome, take_changes=take_changes)
+        else:
+            with self.transaction():
+                self._append(frames, outcome, take_changes=take_changes)
+        return outcome
+
+    def _append(self, frames: Mapping[str, pd.DataFrame], outcome: Outcome, *, take_changes: bool) -> None:
+        for table in TABLES:
+            if table not in frames or frames[table].empty:
+                continue
+            frame = with_ids(table, frames[table])
+            known = self._known(table, frame["id"])
+            fresh = frame[~frame["id"].isin(known.index)].drop_duplicates("id")
+            again = frame[frame["id"].isin(known.index)]
+            changed = _differences(table, known, again)
+            outcome.new[table] = len(fresh)
+            outcome.same[table] = len(again) - len(changed)
+            outcome.changed += changed
+            self._insert(table, fresh)
+            if take_changes and changed:
+                self._insert(table, _corrections(table, again, changed))
+
+    def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
+        total = self._db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]  # noqa: S608 - our own table names
+        if not total:
+            return empty_frame(table).set_index("id", drop=False)
+        self._db.execute("CREATE TEMP TABLE IF NOT EXISTS wanted (id TEXT PRIMARY KEY) WITHOUT ROWID")
+        self._db.execute("DELETE FROM wanted")
+        self._db.executemany("INSERT OR IGNORE INTO wanted VALUES (?)", ((name,) for name in ids.tolist()))
+        return self._select(table, "WHERE id IN (SELECT id FROM wanted)", ()).set_index("id", drop=False)
+
+    def _insert(self, table: str, frame: pd.DataFrame) -> None:
+        if frame.empty:
+            return
+        names = TABLES[table].names
+        marks = ", ".join("?" * len(names))
+        listed = ", ".join(f'"{name}"' for name in names)
+        columns = []
+        for column in TABLES[table].columns:
+            values = frame[column.name].tolist()
+            if column.is_number:
+                values = [None if value != value else value for value in values]
+            columns.append(values)
+        self._db.executemany(
+            f'INSERT INTO "{table}" ({listed}) VALUES ({marks})',  # noqa: S608 - our own table names
+            zip(*columns, strict=True),
+        )
+
+    def _select(self, table: str, where: str, values: tuple[object, ...]) -> pd.DataFrame:
+        names = TABLES[table].names
+        listed = ", ".join(f'"{name}"' for name in names)
+        rows = self._db.execute(
+            f'SELECT {listed} FROM "{table}" {where} ORDER BY number',  # noqa: S608 - our own table names
+            values,
+        ).fetchall()
+        if not rows:
+            return empty_frame(table)
+        data = {}
+        for column, cells in zip(TABLES[table].columns, zip(*rows, strict=True), strict=True):
+            if column.is_number:
+                data[column.name] = np.array([np.nan if cell is None else cell for cell in cells], dtype=float)
+            else:
+                data[column.name] = np.array(cells, dtype=object)
+        return pd.DataFrame(data)
+
+    def frame(self, table: str, block: str | None = None, *, all_versions: bool = False) -> pd.DataFrame:
+        """Return the records of a table in the order they came.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table.
+        block : str, optional
+            Only this block's.
+        all_versions : bool
+            Superseded and voided records too.
+        """
+        known = "block" in TABLES[table].names
+        if block is None or not known:
+            found = self._select(table, "", ())
+        else:
+            found = self._select(table, "WHERE block = ?", (block,))
+        return found if all_versions else standing(found).reset_index(drop=True)
+
+    def blocks(self) -> tuple[str, ...]:
+        """Return the labels of all blocks in the order they came."""
+        return tuple(self.frame("blocks")["block"].tolist())
+
+
+def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame) -> list[Changed]:
+    says = [name for name in TABLES[table].names if name not in PROVENANCE]
+    found = []
+    for record in again.to_dict("records"):
+        before = known.loc[record["id"]]
+        values = {
+            name: (before[name], record[name])
+            for name in says
+            if before[name] != record[name] and not (before[name] != before[name] and record[name] != record[name])
+        }
+        if values:
+            found.append(Changed(table, str(record["id"]), values, str(record["read_from"])))
+    return found
+
+
+def _corrections(table: str, again: pd.DataFrame, changed: list[Changed]) -> pd.DataFrame:
+    wanted = {one.id for one in changed}
+    out = again[again["id"].isin(wanted)].drop_duplicates("id", keep="last").copy()
+    out["corrects"] = out["id"]
+    out["id"] = ""
+    out["id"] = [record_id(table, record) for record in out.to_dict("records")]
+    return out

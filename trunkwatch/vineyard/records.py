@@ -1,0 +1,102 @@
+"""What names a record, and which of several records about one thing stands.
+
+Records are never changed. A correction is a record of its own that names the one it replaces;
+a void says that it never was. The outcome does not depend on the order in which they arrive.
+"""
+
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.vineyard.tables import COMMON, TABLES
+
+__all__ = ["PROVENANCE", "conflicts", "key_text", "record_id", "standing", "with_ids"]
+
+#: Our own name space for identities made from a record's key.
+NAMESPACE = uuid.UUID("6f2b1c52-7d0e-5c3a-9a55-2f0c9d1e8b44")
+#: Columns that tell how a record came here, not what it says.
+PROVENANCE = ("recorded_at", "device", "read_from")
+
+
+def _cell(value: Any) -> str:
+    if value is None or (isinstance(value, float) and value != value):
+        return ""
+    if isinstance(value, float):
+        return f"{value:.10g}"
+    return str(value)
+
+
+def key_text(table: str, record: Mapping[str, Any]) -> str:
+    """Return the text that names a record without id: its table and key, or all its values if it corrects."""
+    if record.get("corrects"):
+        skipped = {column.name for column in COMMON} - {"corrects", "void"}
+        names = [name for name in TABLES[table].names if name not in skipped]
+    else:
+        names = list(TABLES[table].key)
+    return "\x1f".join([table, *(_cell(record.get(name)) for name in names)])
+
+
+def record_id(table: str, record: Mapping[str, Any]) -> str:
+    """Return the id of a record: its own, else one made from its key (RFC 9562, version 5)."""
+    return str(record.get("id") or uuid.uuid5(NAMESPACE, key_text(table, record)))
+
+
+def with_ids(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the frame with an id in every row."""
+    missing = frame["id"] == ""
+    if not missing.any():
+        return frame
+    out = frame.copy()
+    made = [record_id(table, record) for record in frame[missing].to_dict("records")]
+    out.loc[missing, "id"] = made
+    return out
+
+
+def _roots(frame: pd.DataFrame) -> dict[str, str]:
+    """Follow every correction to the original record it is about; chains and any order are taken."""
+    parent = dict(zip(frame["id"], frame["corrects"], strict=True))
+    parent = {child: target for child, target in parent.items() if target}
+    roots: dict[str, str] = {}
+    for child in parent:
+        seen, at = {child}, parent[child]
+        while at in parent and at not in seen:
+            seen.add(at)
+            at = parent[at]
+        roots[child] = at
+    return roots
+
+
+def standing(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the records that stand: the latest correction of each, without the voided.
+
+    Of several corrections the later `recorded_at` stands, ties go to the larger id.
+    A correction whose original is not here yet stands by itself.
+    """
+    changed = frame[(frame["corrects"] != "") | (frame["void"] == "yes")]
+    if changed.empty:
+        return frame
+    roots = _roots(changed)
+    winner: dict[str, tuple[str, str, bool]] = {}
+    for line in changed.itertuples():
+        root = roots.get(line.id, line.id)
+        claim = (str(line.recorded_at), str(line.id), line.void == "yes")
+        winner[root] = max(winner.get(root, ("", "", False)), claim)
+    out = set(roots) | set(roots.values()) | set(changed["id"])
+    keep = {claim[1] for claim in winner.values() if not claim[2]}
+    ids = frame["id"]
+    return frame[~ids.isin(out) | ids.isin(keep)]
+
+
+def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
+    """Return originals with two or more corrections, with the ids of these in the order of their claim."""
+    changed = frame[frame["corrects"] != ""]
+    told: dict[str, list[tuple[str, str]]] = {}
+    for line in changed.itertuples():
+        told.setdefault(str(line.corrects), []).append((str(line.recorded_at), str(line.id)))
+    return [
+        (original, tuple(name for _, name in sorted(claims)))
+        for original, claims in sorted(told.items())
+        if len(claims) > 1
+    ]
