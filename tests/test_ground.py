@@ -44,7 +44,8 @@ def test_a_kilometre_block_is_true_to_a_centimetre(latitude, longitude, bearing)
     # 101 rows of 10 m x 201 vines of 5 m: a square kilometre.
     rows = rows_of(*({"row": str(n), "last": 201} for n in range(1, 102)))
     grid, placed = laid(
-        rows, latitude=latitude, longitude=longitude, row_bearing_deg=bearing, row_spacing_m=10, vine_spacing_m=5
+        rows, latitude=latitude, longitude=longitude, row_bearing_deg=bearing,
+        row_spacing_m=10, vine_spacing_m=5,
     )  # fmt: skip
     cells = [(0, 0), (0, 200), (100, 0), (100, 200), (50, 100), (3, 77), (98, 14)]
     for a in cells:
@@ -152,7 +153,8 @@ def test_placed_rows_meet_their_end_coordinates():
             for end, position in (("start", 1), ("end", int(record["last"]))):
                 cell = grid.cell(record["row"], position)
                 off = EARTH.inv(
-                    placed.longitude[cell], placed.latitude[cell], record[f"{end}_longitude"], record[f"{end}_latitude"]
+                    placed.longitude[cell], placed.latitude[cell],
+                    record[f"{end}_longitude"], record[f"{end}_latitude"],
                 )[2]  # fmt: skip
                 assert off < 0.01
 
@@ -199,13 +201,16 @@ def test_without_coordinates_rows_come_back_as_they_were():
 def test_starts_alone_do_with_the_bearing_of_the_block():
     starts = end_coordinates([(0, 0), (3.6, 2.5)], bearing=24)
     given = rows_of(
-        *({"row": str(n), "last": 4, "start_longitude": lon, "start_latitude": lat} for n, (lon, lat) in enumerate(starts))
-    )  # fmt: skip
+        *(
+            {"row": str(n), "last": 4, "start_longitude": lon, "start_latitude": lat}
+            for n, (lon, lat) in enumerate(starts)
+        )
+    )
     block, rows = ground.rows_from_ends({**BLOCK, "rows_go": ""}, given)
     assert block["rows_go"] == "right"
     assert rows["start_m"].tolist() == pytest.approx([0, 3.6], abs=1e-3)
     assert rows["spacing_m"].isna().all()
-    assert RowGrid.from_tables(block, rows).cell("2" if "2" in rows["row"] else "1", 1) == (1, 2)
+    assert RowGrid.from_tables(block, rows).cell("1", 1) == (1, 2)
     with pytest.raises(RecordError, match="row '0': end_longitude is ''"):
         ground.rows_from_ends({**BLOCK, "row_bearing_deg": None}, given)
 
@@ -228,7 +233,7 @@ def test_the_ground_and_not_the_label_gives_the_order_of_rows():
         ({}, {"start_longitude": None}, "row '2': start_longitude or start_latitude is ''"),
         ({"row_bearing_deg": 204.0}, {}, "row_bearing_deg is 204; expected: about 24"),
         ({"rows_go": "right"}, {}, "rows_go is 'right'; expected: 'left', where row '10' lies"),
-        ({"numbering": "serpentine"}, {}, "row '2': from start to end it runs the other way than numbering 'serpentine'"),
+        ({"numbering": "serpentine"}, {}, "row '2': from start to end it runs the other way"),
         ({}, {"end_longitude": -30.0001, "end_latitude": 44.0}, "row '2': its ends lie [0-9]+ degrees off"),
         ({}, {"last": 100}, r"row '2': its ends lie 5\.4 m apart, 0\.05 m a vine"),
         ({}, {"last": 0}, r"row '2': last is 0; expected: 1 \(first\) or more"),
@@ -261,7 +266,8 @@ def test_placing_a_block_and_reading_its_row_ends_undo_each_other(latitude, bear
         *({"row": str(n), "last": last, "start_m": start} for n, (last, start) in enumerate(rows))
     )
     grid, placed = laid(
-        given, latitude=latitude, row_bearing_deg=bearing, rows_go="left" if left else "right", numbering="serpentine"
+        given, latitude=latitude, row_bearing_deg=bearing,
+        rows_go="left" if left else "right", numbering="serpentine",
     )  # fmt: skip
     ends = given.drop(columns=["start_m"]).assign(start_m=np.nan)
     for n, (last, _) in enumerate(rows):
@@ -334,7 +340,7 @@ def test_coordinates_that_are_none_are_refused():
 
 
 def surveyed(rng, *, labelled, noise=0.03, drop=()):
-    """A point a vine of a slanted block of 4 rows, as a survey brings it."""
+    """Survey a point a vine of a slanted block of 4 rows, as a survey brings it."""
     rows = rows_of(
         *({"row": str(n + 1), "last": 20 + n, "start_m": 1.8 * n, "breaks": "8:6.0"} for n in range(4))
     )
@@ -391,7 +397,7 @@ def test_a_mislabelled_point_stands_out(rng):
 
 
 @pytest.mark.parametrize(
-    "written", [{}, {"row_bearing_deg": 71.0}, {"vine_spacing_m": 1.8, "row_spacing_m": 2.5}]
+    "written", [{}, {"row_bearing_deg": 72.6}, {"vine_spacing_m": 1.8, "row_spacing_m": 2.5}]
 )
 def test_points_without_labels_are_sorted_into_rows(rng, written):
     drop = {("1", 3), ("4", 15), ("4", 16)}

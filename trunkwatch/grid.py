@@ -226,8 +226,21 @@ class RowGrid:
         return bay + 1, position - start + 1
 
     def joins(self, rule: Rule, order: int = 1) -> Rule | NDArray[np.int64]:
-        """Return the rule's name where the rows keep step, else the pairs that it means on the ground."""
-        return self.pairs(rule, order) if self.drifting else rule
+        """Return the rule's name where it holds on the ground, else the pairs that it means there.
+
+        It does not hold where rows drift, nor, at corners, where a narrow alley runs aslant
+        through the rows: a corner in the grid may then lie on either side of it.
+        """
+        corners = rule in ("queen", "diagonal") and order == 1 and self._has_corners_over_alleys()
+        return self.pairs(rule, order) if self.drifting or corners else rule
+
+    def _has_corners_over_alleys(self) -> bool:
+        before, after = np.zeros(self.shape, dtype=bool), np.zeros(self.shape, dtype=bool)
+        for row, line in enumerate(self.exists):
+            at = np.flatnonzero(line)
+            before[row, at], after[row, at] = _at_alley(at, -1), _at_alley(at, 1)
+        rising, falling = after[:-1, :-1] & before[1:, 1:], before[:-1, 1:] & after[1:, :-1]
+        return bool(rising.any() or falling.any())
 
     def pairs(self, rule: Rule, order: int = 1) -> NDArray[np.int64]:
         """List the neighbours of a rule by where the positions really stand.

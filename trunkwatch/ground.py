@@ -454,7 +454,7 @@ def grid_from_points(block: Record, plants: pd.DataFrame) -> PointFit:
     name, records = str(block["block"]), records_of(plants)
     degrees = _degrees(records)
     accuracy = np.array([number_in(record, "accuracy_m") for record in records])
-    there = ~np.isnan(degrees).any(axis=1)
+    there: NDArray[np.bool_] = np.isfinite(degrees.sum(axis=1))
     if there.sum() < 2:
         raise RecordError(f"block {name!r} has {there.sum()} plants with coordinates; expected: two or more")
     frame = BlockFrame(*degrees[there][0].tolist())

@@ -122,7 +122,7 @@ def test_rows_of_another_block_are_passed_over():
 def test_labels_that_cannot_stand_are_refused(records, message):
     with pytest.raises(RecordError, match=message):
         rows_valid_on("A", _rows(*records))
-    with pytest.raises(RecordError, match="the day is '1.2.2024'"):
+    with pytest.raises(RecordError, match=r"the day is '1\.2\.2024'"):
         rows_valid_on("A", RENAMED, "1.2.2024")
 
 

@@ -73,7 +73,7 @@ BLOCKS: tuple[DemoBlock, ...] = (
         table=_table(44.0, -30.0, cultivar="Brannet", rootstock="R12", grafted="yes", planted=2003,
                      training="bilateral", row_spacing_m=2.8, vine_spacing_m=1.8, row_bearing_deg=24.0,
                      rows_go="right", numbering="same_end"),
-        slant=1.5, alley_after=26, background=0.003, along=0.17, at_planting=0.02,
+        slant=1.5, alley_after=26, background=0.004, along=0.30, at_planting=0.03,
     ),
     DemoBlock(
         "Chapel", "cases fall on vines by chance", "scattered", rows=12, vines=48,
@@ -87,13 +87,13 @@ BLOCKS: tuple[DemoBlock, ...] = (
         table=_table(43.9984, -29.9989, cultivar="Sallow", rootstock="R30", grafted="yes", planted=2008,
                      training="bilateral", row_spacing_m=2.5, vine_spacing_m=1.6, row_bearing_deg=350.0,
                      rows_go="right", numbering="same_end"),
-        express=0.35, foci=9,
+        express=0.5, foci=10,
     ),
     DemoBlock(
         "Hollow", "one cold winter in the low corner on top of slow disease", "winter", rows=13, vines=36,
         table=_table(43.9979, -30.0022, cultivar="Ironcrane", grafted="no", planted=2006,
                      training="multi_trunk", row_spacing_m=3.0, vine_spacing_m=2.4, row_bearing_deg=61.0,
                      rows_go="left", numbering="same_end"),
-        slant=-0.8, background=0.008, at_planting=0.02, low_corner_kill=0.85,
+        slant=-0.8, background=0.010, at_planting=0.03, low_corner_kill=0.85,
     ),
 )  # fmt: skip

@@ -15,10 +15,10 @@ from trunkwatch.demo.blocks import DemoBlock
 __all__ = ["COLD_SEASON", "Outbreak", "layout", "simulate"]
 
 COLD_SEASON = 2021
-DEATH_AFTER_SYMPTOMS = 0.05
+DEATH_AFTER_SYMPTOMS = 0.02
 MISSING_AT_START = 0.02
-ARM_RENEWED = 0.45
-TRUNK_RENEWED = 0.5
+ARM_RENEWED = 0.35
+TRUNK_RENEWED = 0.03
 REPLANTED = 0.7
 
 Flags = NDArray[np.bool_]
@@ -89,8 +89,8 @@ def _foci(block: DemoBlock, exists: Flags, rng: np.random.Generator) -> Flags:
     rows, stations = np.indices(exists.shape)
     for _ in range(block.foci):
         row, station = rng.random() * exists.shape[0], rng.random() * exists.shape[1]
-        near = ((rows - row) / 1.8) ** 2 + ((stations - station) / 3.2) ** 2 <= 1
-        infected |= near & (rng.random(exists.shape) < 0.75)
+        near = ((rows - row) / 1.9) ** 2 + ((stations - station) / 3.4) ** 2 <= 1
+        infected |= near & (rng.random(exists.shape) < 0.8)
     return infected & exists
 
 
@@ -126,7 +126,7 @@ def simulate(block: DemoBlock, seasons: tuple[int, ...], rng: np.random.Generato
     for number, season in enumerate(seasons):
         draws = rng.random((8, *shape))
         renew_arm = arm_open & ~dead & (draws[0] < ARM_RENEWED)
-        renew_trunk = shown & ~arm_open & ~dead & (draws[1] < TRUNK_RENEWED * 0.15)
+        renew_trunk = shown & ~arm_open & ~dead & (draws[1] < TRUNK_RENEWED)
         replant = (dead | empty) & (draws[2] < REPLANTED * (0.6 if number else 0.0))
         truth.renewed_arm[number], truth.renewed_trunk[number], truth.replanted[number] = renew_arm, renew_trunk, replant
         arm_open &= ~renew_arm

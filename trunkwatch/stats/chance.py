@@ -1,5 +1,6 @@
 """Chance: the one place where alternatives, generators and p-values are handled."""
 
+from collections.abc import Mapping
 from typing import Literal, get_args
 
 import numpy as np
@@ -8,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 Alternative = Literal["greater", "less", "two-sided"]
 Rng = np.random.Generator | int | None
 
-__all__ = ["Alternative", "Rng", "check_alternative", "exact_pvalue", "generator", "permutation_pvalue"]
+__all__ = ["Alternative", "Rng", "check_alternative", "exact_pvalue", "generator", "holm", "permutation_pvalue"]
 
 
 def generator(rng: Rng) -> np.random.Generator:
@@ -81,3 +82,18 @@ def exact_pvalue(
     above = float(mass[values >= observed - slack].sum())
     below = float(mass[values <= observed + slack].sum())
     return _of_tails(above, below, alternative)
+
+
+def holm(pvalues: Mapping[str, float]) -> dict[str, float]:
+    """Correct p-values for their number; nan (no test) stays and does not count.
+
+    References
+    ----------
+    .. [1] Holm, S. (1979) Scand. J. Stat. 6, 65-70.
+    """
+    real = sorted((p, name) for name, p in pvalues.items() if p == p)
+    out, highest = dict(pvalues), 0.0
+    for rank, (p, name) in enumerate(real):
+        highest = max(highest, min(1.0, p * (len(real) - rank)))
+        out[name] = highest
+    return out

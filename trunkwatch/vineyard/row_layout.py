@@ -171,15 +171,8 @@ def bay_ends_of(text: str, first: int, last: int, where: str) -> tuple[int, ...]
 def rows_valid_on(block: str, rows: pd.DataFrame, on: str | None = None) -> list[Record]:
     """Return the row records of a block that hold on a day, each label once.
 
-    Parameters
-    ----------
-    block : str
-        Label of the block.
-    rows : DataFrame
-        As the `rows` table; rows of other blocks are passed over.
-    on : str, optional
-        Day, YYYY-MM-DD. Where left out, the last state on record: the day of the last change
-        after which there still are rows.
+    Rows of other blocks are passed over. Where no day (YYYY-MM-DD) is given it is the last state
+    on record: the day of the last change after which there still are rows.
 
     Raises
     ------
@@ -451,12 +444,8 @@ def shared_bearing(block: Record, records: Sequence[Record], vectors: NDArray[np
 def measured_numbering(block: Record, records: Sequence[Record], reach: NDArray[np.float64]) -> str:
     """Return same_end or serpentine, as rows run.
 
-    Parameters
-    ----------
-    block, records
-        The block, and its rows in the order of the ground.
-    reach : (rows,) float array
-        Metres from the first to the last vine of each row along the shared bearing.
+    `reach` (rows,) holds the metres from the first to the last vine of each row, in the order of
+    the ground, along the shared bearing.
 
     Raises
     ------
@@ -600,7 +589,7 @@ def sorted_into_rows(
     # A quarter is what steps at random leave over; lines drawn aslant through the rows leave more.
     if wide or np.median(np.concatenate([*steps, [0.0]])) > 0.25:
         raise ValueError(
-            f"its points do not lie in rows at bearing {math.degrees(bearing):.1f}, {vine_m:.2f} m a vine; expected: "
-            "row_bearing_deg and spacings as on the ground, or rows and positions with them"
+            f"its points do not lie in rows at bearing {math.degrees(bearing):.1f}, {vine_m:.2f} m a vine; "
+            "expected: row_bearing_deg and spacings as on the ground, or rows and positions with them"
         )
     return row, position

@@ -1,0 +1,138 @@
+"""New records into a vineyard: checked against what is there, then all of them or none."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.errors import FaultyNotesError, RecordError
+from trunkwatch.intake.checks import check_frames, frames_of
+from trunkwatch.notes.folder import read_folder
+from trunkwatch.notes.write import append_records
+from trunkwatch.season.load import open_vineyard
+from trunkwatch.store import Changed, Store
+from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.records import record_id, with_ids
+from trunkwatch.vineyard.tables import TABLES, frame_of
+
+__all__ = ["Added", "add_frames", "add_records"]
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What became of new records."""
+
+    new: dict[str, int]
+    same: dict[str, int]
+    changed: tuple[Changed, ...]
+    notes: tuple[Fault, ...]  # what the new records make odd
+
+
+def add_records(
+    path: str | Path, table: str, records: Sequence[Mapping[str, Any]], *, take_changes: bool = False
+) -> Added:
+    """Add records of one table to a folder or a file; see `add_frames`."""
+    return add_frames(path, {table: frame_of(table, records)}, take_changes=take_changes)
+
+
+def add_frames(
+    path: str | Path, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False, keep_good: bool = False
+) -> Added:
+    """Add records to a vineyard.
+
+    Parameters
+    ----------
+    path : str or Path
+        Folder or file.
+    frames : mapping of table name to DataFrame
+        New records.
+    take_changes : bool
+        Take records that are known with other values, as corrections.
+    keep_good : bool
+        Leave faulty records out instead of refusing all.
+
+    Raises
+    ------
+    FaultyNotesError
+        If a new record has a fault and `keep_good` is off.
+    RecordError
+        If a correction names a record that is not there.
+    """
+    where = Path(path)
+    named = {table: with_ids(table, frame) for table, frame in frames.items() if len(frame)}
+    known = _known(where)
+    bad, notes = _new_faults(known, named)
+    if bad and not keep_good:
+        raise FaultyNotesError(bad)
+    if bad:
+        named = _without(named, bad)
+    _corrections_have_originals(known, named)
+    with _store_of(where, known) as store:
+        outcome = store.append(named, take_changes=take_changes)
+        if where.is_dir():
+            _into_folder(where, store, known)
+    return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
+
+
+def _known(where: Path) -> dict[str, pd.DataFrame]:
+    if where.is_dir():
+        notes = read_folder(where)
+        notes.raise_if_faulty()
+        return notes.frames
+    with open_vineyard(where) as store:
+        return frames_of(store)
+
+
+def _store_of(where: Path, known: Mapping[str, pd.DataFrame]) -> Store:
+    if not where.is_dir():
+        return Store.open(where, write=True)
+    store = Store.in_memory()
+    store.append(known)
+    return store
+
+
+def _new_faults(
+    known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame]
+) -> tuple[list[Fault], list[Fault]]:
+    """Return faults and notes that are there with the new records and not without them."""
+    before = {str(fault) for fault in check_frames(known)}
+    joined = {}
+    for table in TABLES:
+        parts = [known[table]] + ([new[table][~new[table]["id"].isin(known[table]["id"])]] if table in new else [])
+        joined[table] = pd.concat([part for part in parts if len(part)] or [known[table]], ignore_index=True)
+    found = [fault for fault in check_frames(joined) if str(fault) not in before]
+    return [f for f in found if f.weight == "fault"], [f for f in found if f.weight == "note"]
+
+
+def _without(named: Mapping[str, pd.DataFrame], bad: Sequence[Fault]) -> dict[str, pd.DataFrame]:
+    places = {f"{fault.file}:{fault.line}" for fault in bad}
+    return {table: frame[~frame["read_from"].isin(places)] for table, frame in named.items()}
+
+
+def _corrections_have_originals(known: Mapping[str, pd.DataFrame], named: Mapping[str, pd.DataFrame]) -> None:
+    for table, frame in named.items():
+        targets = frame.loc[frame["corrects"] != "", "corrects"]
+        there = set(known[table]["id"]) | set(frame["id"])
+        missing = [target for target in targets if target not in there]
+        if missing:
+            raise RecordError(f"no record {missing[0]!r} in {table} to correct; `trunkwatch export` shows the ids")
+
+
+def _into_folder(folder: Path, store: Store, known: Mapping[str, pd.DataFrame]) -> None:
+    """Write what is new in the store to the folder's files, one file after the other, each in one step."""
+    for table in TABLES:
+        full = store.frame(table, all_versions=True)
+        fresh = full[~full["id"].isin(known[table]["id"])]
+        records = [_plain(table, record) for record in fresh.to_dict("records")]
+        if records:
+            append_records(folder, table, records)
+
+
+def _plain(table: str, record: Mapping[Any, Any]) -> dict[str, Any]:
+    """Leave out an id that the key makes again, and where the record was read from."""
+    plain = {str(name): value for name, value in record.items() if name != "read_from"}
+    if plain["id"] == record_id(table, {**plain, "id": ""}):
+        plain["id"] = ""
+    return plain

@@ -1,0 +1,173 @@
+"""Checks of blocks, rows and places: is there such a block, row, position, bay, arm, day?"""
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.errors import RecordError, UnknownVineError
+from trunkwatch.grid import RowGrid
+from trunkwatch.ground import rows_from_ends
+from trunkwatch.history import hemisphere_of
+from trunkwatch.history.places import Places
+from trunkwatch.intake.where import fault_at
+from trunkwatch.vineyard.codes import ARMS
+from trunkwatch.vineyard.covered import CoverageError, parse_covered
+from trunkwatch.vineyard.faults import Fault
+
+__all__ = ["BlockLayout", "check_layout", "check_places"]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockLayout:
+    """A block whose rows can be laid out."""
+
+    record: Mapping[str, Any]
+    grid: RowGrid = field(repr=False)
+    places: Places = field(repr=False)
+
+    @property
+    def hemisphere(self) -> str:
+        """North or south."""
+        return hemisphere_of(self.record)
+
+    @property
+    def planted(self) -> int | None:
+        """Year of planting."""
+        year = self.record.get("planted")
+        return int(year) if isinstance(year, (int, float)) and year == year else None
+
+
+def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault], dict[str, BlockLayout]]:
+    """Lay out every block; what cannot be laid out is a fault."""
+    faults: list[Fault] = []
+    layouts: dict[str, BlockLayout] = {}
+    for record in _records(blocks):
+        label = str(record["block"])
+        if label in layouts:
+            faults.append(fault_at(record, "fault", "two blocks of one label", "block", label, "each block once"))
+            continue
+        own = rows[rows["block"] == label]
+        try:
+            found, lines = rows_from_ends(record, own) if len(own) else (record, own)
+            grid = RowGrid.from_tables(found, lines)
+        except RecordError as error:
+            faults.append(fault_at(record, "fault", str(error)))
+            continue
+        layouts[label] = BlockLayout(found, grid, Places(grid))
+        if grid.assumed_spacing:
+            faults.append(fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label))
+        if grid.drifting:
+            faults.append(fault_at(record, "note", f"rows {', '.join(grid.drifting)} do not keep step with the others"))
+    known = blocks["block"].tolist()
+    faults += [
+        fault_at(record, "fault", "unknown block", "block", str(record["block"]), _near(str(record["block"]), known))
+        for record in _records(rows[~rows["block"].isin(known)])
+    ]
+    return faults, layouts
+
+
+def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLayout], today: str) -> list[Fault]:
+    """Check block, row, position, arm and day of every record of a table."""
+    faults: list[Fault] = []
+    for record in _records(frame):
+        layout = layouts.get(str(record["block"]))
+        if layout is None:
+            faults.append(
+                fault_at(record, "fault", "unknown block, or one whose rows cannot be laid out", "block",
+                         str(record["block"]), _near(str(record["block"]), list(layouts)))
+            )  # fmt: skip
+            continue
+        faults += _day_faults(table, record, layout, today)
+        faults += _survey_faults(record, layout) if table == "surveys" else _place_faults(table, record, layout)
+        if table in ("symptoms", "work"):
+            faults += _arm_faults(record, layout)
+    return faults
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    return [{str(k): v for k, v in record.items()} for record in frame.to_dict("records")]
+
+
+def _near(label: str, known: Sequence[str]) -> str:
+    close = difflib.get_close_matches(label, known, n=1, cutoff=0.5)
+    return f"{close[0]} perhaps" if close else f"one of {', '.join(known)}" if known else "a block in the blocks table"
+
+
+def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, today: str) -> list[Fault]:
+    faults = []
+    for column in ("planted", "removed") if table == "plants" else ("date",):
+        day = str(record[column])
+        if not day:
+            continue
+        planned = table == "work" and record["status"] == "planned"
+        if day > today and not planned and day[:4] > today[:4] * (len(day) == 4):
+            faults.append(fault_at(record, "fault", "the day lies in the future", column, day, f"{today} or earlier"))
+        if layout.planted is not None and int(day[:4]) < layout.planted - (column == "planted"):
+            faults.append(
+                fault_at(record, "fault", "the day lies before the block was planted", column, day, f"{layout.planted} or later")
+            )
+    if table == "surveys" and record["until"] and record["until"] < record["date"]:
+        faults.append(fault_at(record, "fault", "the survey ends before it began", "until", str(record["until"])))
+    return faults
+
+
+def _survey_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
+    try:
+        stretches = parse_covered(str(record["covered"]), layout.grid.rows)
+    except CoverageError as error:
+        return [fault_at(record, "fault", str(error), "covered", str(record["covered"]))]
+    faults = []
+    for stretch in stretches:
+        number = layout.grid.rows.index(stretch.row)
+        first, last = int(layout.grid.first[number]), int(layout.grid.last[number])
+        if stretch.last is not None and stretch.last > last:
+            faults.append(
+                fault_at(record, "fault", f"row {stretch.row} is not that long", "covered",
+                         f"{stretch.row}:{stretch.first}..{stretch.last}", f"positions {first} to {last}")
+            )  # fmt: skip
+    return faults
+
+
+def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
+    row, position = str(record["row"]), str(record["position"])
+    if row not in layout.grid.labels:
+        return [fault_at(record, "fault", "unknown row", "row", row, _near(row, layout.grid.labels))]
+    if not position:
+        return _bay_faults(record, layout) if table != "plants" else []
+    number = layout.grid.rows.index(row)
+    if layout.places.find(row, position) is None:
+        span = f"{int(layout.grid.first[number])} to {int(layout.grid.last[number])} in row {row}"
+        return [fault_at(record, "fault", "no such position", "position", position, span)]
+    return []
+
+
+def _bay_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
+    bay, vine = str(record["bay"]), record["vine"]
+    if not bay or vine != vine:
+        if record["longitude"] == record["longitude"] if "longitude" in record else False:
+            return [
+                fault_at(record, "note", "a coordinate alone names no vine here: the record waits for row and position")
+            ]
+        return [fault_at(record, "fault", "neither position nor bay and vine", "position", "", "a position")]
+    try:
+        if not bay.isdecimal():
+            raise UnknownVineError("bays are numbers, counted from the row's start")
+        layout.grid.position_of_bay(str(record["row"]), int(bay), int(vine))
+    except UnknownVineError as error:
+        return [fault_at(record, "fault", str(error), "bay", bay)]
+    return []
+
+
+def _arm_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
+    training, arm, trunk = str(layout.record.get("training") or ""), str(record["arm"]), record["trunk"]
+    faults = []
+    if arm and training in ARMS and arm not in ARMS[training]:
+        faults.append(
+            fault_at(record, "fault", f"{training} vines have no such arm", "arm", arm, f"one of {', '.join(ARMS[training])}")
+        )
+    if trunk == trunk and trunk > 1 and training and training != "multi_trunk":
+        faults.append(fault_at(record, "note", f"a second trunk on a {training} vine", "trunk", f"{trunk:.0f}"))
+    return faults

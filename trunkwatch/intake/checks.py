@@ -1,0 +1,90 @@
+"""All checks of a vineyard: what cannot be (faults), and what is odd and may be true (notes)."""
+
+import datetime as dt
+from collections.abc import Mapping
+from pathlib import Path
+
+import pandas as pd
+
+from trunkwatch.intake.check_findings import check_findings, check_observers
+from trunkwatch.intake.check_layout import check_layout, check_places
+from trunkwatch.intake.check_seasons import check_seasons
+from trunkwatch.notes.folder import read_folder
+from trunkwatch.season.load import open_vineyard
+from trunkwatch.store import Store
+from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.records import conflicts, standing
+from trunkwatch.vineyard.tables import TABLES
+
+__all__ = ["check_frames", "check_vineyard"]
+
+
+def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]:
+    """Check a folder or a file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The vineyard.
+    today : str, optional
+        Day (YYYY-MM-DD) after which a date lies in the future; the clock's where left out.
+
+    Returns
+    -------
+    list of Fault
+        Faults first, each kind in the order of files and lines.
+
+    Raises
+    ------
+    FileError
+        If there is no vineyard.
+    """
+    where = Path(path)
+    if where.is_dir():
+        notes = read_folder(where)
+        return _sorted(notes.faults + check_frames(notes.frames, today=today))
+    with open_vineyard(where) as store:
+        return _sorted(check_frames(frames_of(store), today=today))
+
+
+def frames_of(store: Store) -> dict[str, pd.DataFrame]:
+    """Return every version of every record of a store."""
+    return {table: store.frame(table, all_versions=True) for table in TABLES}
+
+
+def check_frames(frames: Mapping[str, pd.DataFrame], *, today: str | None = None) -> list[Fault]:
+    """Check the tables of a vineyard against each other.
+
+    Parameters
+    ----------
+    frames : mapping of table name to DataFrame
+        All tables, superseded records included.
+    today : str, optional
+        As in `check_vineyard`.
+    """
+    day = today or dt.datetime.now(tz=dt.UTC).date().isoformat()
+    now = {table: standing(frame) for table, frame in frames.items()}
+    faults, layouts = check_layout(now["blocks"], now["rows"])
+    for table in ("plants", "surveys", "symptoms", "work"):
+        faults += check_places(table, now[table], layouts, day)
+    faults += check_findings(now, layouts)
+    faults += check_observers(now["symptoms"])
+    for block, layout in layouts.items():
+        faults += check_seasons(_block_tables(now, block), layout)
+    for table, frame in frames.items():
+        faults += [
+            Fault("note", f"{len(ids)} corrections of one record of {table}: the last one stands", value=ids[-1])
+            for _, ids in conflicts(frame)
+        ]
+    return _sorted(faults)
+
+
+def _block_tables(now: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.DataFrame]:
+    names = ("rows", "plants", "surveys", "symptoms", "work")
+    return {name: now[name][now[name]["block"] == block] for name in names}
+
+
+def _sorted(faults: list[Fault]) -> list[Fault]:
+    return sorted(faults, key=lambda fault: (fault.weight != "fault", fault.file, fault.line, fault.column))
+
+

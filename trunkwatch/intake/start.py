@@ -1,0 +1,52 @@
+"""A new vineyard: a folder with one block, ready for the first survey."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from trunkwatch.errors import FaultyNotesError, FileError
+from trunkwatch.intake.checks import check_frames
+from trunkwatch.notes.write import append_records, write_folder
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
+
+__all__ = ["start_folder"]
+
+
+def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
+    """Start a vineyard in a folder, or add a block to one.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made if it is not there.
+    block : mapping
+        Columns of the `blocks` table.
+    rows, vines : int
+        Rows 1 to `rows`, each with positions 1 to `vines`; change rows.csv where rows differ.
+
+    Returns
+    -------
+    list of Path
+        Files written.
+
+    Raises
+    ------
+    FileError
+        If the block is there already, or the folder cannot be written to.
+    FaultyNotesError
+        If the block cannot be laid out.
+    """
+    where = Path(folder)
+    lines = [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
+    frames = {table: empty_frame(table) for table in TABLES}
+    frames["blocks"], frames["rows"] = frame_of("blocks", [block]), frame_of("rows", lines)
+    faults = [fault for fault in check_frames(frames) if fault.weight == "fault"]
+    if faults:
+        raise FaultyNotesError(faults)
+    if not (where / "blocks.csv").exists():
+        return write_folder(where, {name: frames[name] for name in ("blocks", "rows")})
+    from trunkwatch.notes.folder import read_folder
+
+    if block["block"] in read_folder(where).frames["blocks"]["block"].tolist():
+        raise FileError(f"{where} has a block {block['block']!r} already; choose another label")
+    return [append_records(where, "blocks", [block]), append_records(where, "rows", lines)]

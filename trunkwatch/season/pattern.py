@@ -1,0 +1,211 @@
+"""Does a season's map look like chance, and if not, how: the tests of one block put together.
+
+One primary test is declared beforehand: rook joins of this season's showing vines. All else is
+secondary and corrected for its number (Holm).
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.grid import RowGrid
+from trunkwatch.history import BlockHistory, rate
+from trunkwatch.season.load import BlockSeason
+from trunkwatch.season.near_old import NearOldPattern, near_old_pattern
+from trunkwatch.season.pattern_words import (
+    CANNOT_TELL_STOCK,
+    CAUTION,
+    CHANCE,
+    CLUSTERED,
+    NEAR_OLD,
+    TOO_FEW,
+    direction_word,
+    sentences,
+)
+from trunkwatch.stats.chance import holm
+from trunkwatch.stats.foci import Foci, foci
+from trunkwatch.stats.join_count import JoinCount, join_count
+from trunkwatch.stats.nearest_neighbour import NearestNeighbour, nearest_neighbour
+
+__all__ = ["NearOldPattern", "Pattern", "map_pattern", "pattern_of"]
+
+LEVEL = 0.05
+#: With fewer cases nothing is said (common practice, no source).
+FEWEST_CASES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """The tests of one map and what they say together.
+
+    Attributes
+    ----------
+    words : tuple of str
+        The verdict in the project's fixed words; several may hold.
+    sentences : tuple of str
+        The same for a grower, with the numbers.
+    primary : JoinCount
+        Rook joins.
+    tested : str
+        "cases", or "vines without symptoms" where more than half are cases and the rarer class
+        carries the test.
+    row, across : JoinCount
+        Along the row and across rows.
+    same_metres : float
+        Ratio of seen to expected along the row at the metres between rows; nan where unknown.
+    holm : dict
+        Corrected p-values of the secondary tests.
+    near_old : NearOldPattern or None
+        New against earlier cases; None for a single map.
+    """
+
+    block: str
+    title: str
+    n_cases: int
+    n_vines: int
+    tested: str
+    primary: JoinCount
+    row: JoinCount
+    across: JoinCount
+    queen: JoinCount
+    same_metres: float
+    nearest: NearestNeighbour | None
+    foci: Foci
+    near_old: NearOldPattern | None
+    holm: dict[str, float]
+    words: tuple[str, ...]
+    sentences: tuple[str, ...]
+    cautions: tuple[str, ...]
+    seed: int
+
+
+def pattern_of(
+    season: BlockSeason, *, history: BlockHistory | None = None, permutations: int = 9999, seed: int = 1
+) -> Pattern:
+    """Test the pattern of one season.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season.
+    history : BlockHistory, optional
+        Another history of the same block, for the repeat without winter records.
+    permutations : int
+        Labellings drawn where no exact law serves.
+    seed : int
+        Of the generator; printed with the result.
+    """
+    used = history or season.history
+    found = rate(used, "annual", season.season)
+    near = near_old_pattern(used, season.season)
+    title = f"season {season.season}, definition {used.definition}"
+    return map_pattern(
+        used.block, title, found.numerator, found.denominator, used.grid,
+        near_old=near, permutations=permutations, seed=seed, no_count=found.reason,
+    )  # fmt: skip
+
+
+def map_pattern(
+    block: str,
+    title: str,
+    cases: NDArray[np.bool_],
+    vines: NDArray[np.bool_],
+    grid: RowGrid,
+    *,
+    near_old: NearOldPattern | None = None,
+    permutations: int = 9999,
+    seed: int = 1,
+    no_count: str = "",
+) -> Pattern:
+    """Test the pattern of any map on a grid.
+
+    Parameters
+    ----------
+    block, title : str
+        What it is, for the sentences.
+    cases, vines : (rows, stations) bool array
+        Cases and the vines that count.
+    grid : RowGrid
+        Rows and metres.
+    near_old : NearOldPattern, optional
+        New against earlier cases.
+    permutations, seed : int
+        As in `pattern_of`.
+    no_count : str
+        Why the map does not count, if so.
+    """
+    n_cases, n_vines = int(cases.sum()), int(vines.sum())
+    swap = n_vines > 0 and n_cases > n_vines / 2 and n_cases < n_vines
+    rarer = vines & ~cases if swap else cases
+    streams = iter(np.random.SeedSequence(seed).spawn(6))
+
+    def test(rule: str, order: int = 1) -> JoinCount:
+        joins = grid.joins(rule) if order == 1 else rule  # type: ignore[arg-type]
+        return join_count(
+            rarer, vines, joins=joins, order=order, permutations=permutations,  # type: ignore[arg-type]
+            rng=np.random.Generator(np.random.SFC64(next(streams))),
+        )  # fmt: skip
+
+    primary, row, across, queen = test("rook"), test("row"), test("across"), test("queen")
+    nearest = None
+    if not grid.assumed_spacing:
+        nearest = nearest_neighbour(
+            rarer, vines, row_spacing=grid.row_spacing_m, vine_spacing=grid.vine_spacing_m,
+            permutations=min(permutations, 499), rng=np.random.Generator(np.random.SFC64(next(streams))),
+        )  # fmt: skip
+    patches = foci(
+        cases, vines, permutations=min(permutations, 499), rng=np.random.Generator(np.random.SFC64(next(streams)))
+    )
+    ratio = _same_metres(rarer, vines, grid)
+    secondary = {"row": row.pvalue, "across": across.pvalue}
+    if near_old is not None:
+        secondary["near old"] = near_old.pvalue
+    corrected = holm(secondary)
+    words = _words(primary, corrected, row, across, ratio, near_old)
+    tested = "vines without symptoms" if swap else "cases"
+    return Pattern(
+        block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
+        words, sentences(words, primary, row, across, near_old, patches, tested, no_count),
+        _cautions(words), seed,
+    )  # fmt: skip
+
+
+def _same_metres(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid) -> float:
+    """Seen over expected joins along the row, as far apart as two rows are."""
+    order = max(1, round(grid.row_spacing_m / grid.vine_spacing_m))
+    along = join_count(cases, vines, joins="row", order=order, permutations=0)
+    return along.case_case / along.expected_case_case if along.expected_case_case > 0 else math.nan
+
+
+def _words(
+    primary: JoinCount,
+    corrected: dict[str, float],
+    row: JoinCount,
+    across: JoinCount,
+    same_metres: float,
+    near_old: NearOldPattern | None,
+) -> tuple[str, ...]:
+    words = []
+    few = primary.n_cases < FEWEST_CASES
+    if primary.reason or few:
+        words.append(TOO_FEW)
+    elif primary.pvalue <= LEVEL:
+        along, over = corrected["row"] <= LEVEL, corrected["across"] <= LEVEL
+        excess = across.case_case / across.expected_case_case if across.expected_case_case > 0 else math.nan
+        words.append(f"{CLUSTERED} ({direction_word(along=along, across=over, stronger_along=same_metres > excess)})")
+    elif primary.expected_case_case < 1:
+        words.append(TOO_FEW)
+    else:
+        words.append(CHANCE)
+    if near_old is not None and corrected.get("near old", 1.0) <= LEVEL:
+        words.append(NEAR_OLD)
+    return tuple(words)
+
+
+def _cautions(words: Sequence[str]) -> tuple[str, ...]:
+    if any(word.startswith((CLUSTERED, NEAR_OLD)) for word in words):
+        return (CANNOT_TELL_STOCK, CAUTION)
+    return ()
