@@ -18,7 +18,7 @@ from trunkwatch.history.vine import Clearing, Finding, Vine, vine_season
 from trunkwatch.vineyard.calendar import look_of, season_bounds, season_of
 from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["build_history", "hemisphere_of", "located"]
+__all__ = ["build_history", "hemisphere_of", "located", "look_map"]
 
 
 def hemisphere_of(block: Mapping[str, object]) -> str:
@@ -330,3 +330,36 @@ def _unknown_latitude(block: Mapping[str, object]) -> bool:
 def _trunk(line: Mapping[str, object]) -> int:
     trunk = line["trunk"]
     return int(trunk) if isinstance(trunk, (int, float)) and trunk == trunk else 0
+
+
+def look_map(
+    records: BlockRecords, grid: RowGrid, surveys: pd.DataFrame, rule: CaseDefinition
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return cases and living vines of some surveys alone, two (rows, stations) bool arrays.
+
+    Parameters
+    ----------
+    records : BlockRecords
+        All records of the block: plants and deaths tell which vines live.
+    grid : RowGrid
+        Its rows and positions.
+    surveys : DataFrame
+        The surveys, lines of the block's `surveys` table.
+    rule : CaseDefinition
+        What makes a case.
+    """
+    only = BlockRecords(records.block, records.rows, records.plants, surveys, records.symptoms, records.work)
+    reader = _Reader(only, grid)
+    cases, vines = np.zeros(grid.shape, dtype=bool), np.zeros(grid.shape, dtype=bool)
+    for look in reader.looks:
+        for cell in look.cells:
+            vines[cell] = not reader.empty(cell, look.date)
+    for cell, line in reader.findings:
+        day = str(line["date"])
+        inside = any(look.date <= day <= look.until and cell in look.cells for look in reader.looks)
+        numbers = [float(str(line[name])) for name in ("dead", "total", "percent")]
+        if inside and line["symptom"] == "dead":
+            vines[cell] = False
+        elif inside and rule.is_case(str(line["symptom"]), spur_share(*numbers)):
+            cases[cell] = True
+    return cases & vines, vines

@@ -103,7 +103,7 @@ def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, toda
         if not day:
             continue
         planned = table == "work" and record["status"] == "planned"
-        if day > today and not planned and day[:4] > today[:4] * (len(day) == 4):
+        if day > today[: len(day)] and not planned:
             faults.append(fault_at(record, "fault", "the day lies in the future", column, day, f"{today} or earlier"))
         if layout.planted is not None and int(day[:4]) < layout.planted - (column == "planted"):
             faults.append(

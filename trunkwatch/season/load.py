@@ -153,7 +153,7 @@ def load(
         with open_vineyard(path, keep_good=keep_good) as store:
             return load(store, block, season, definition=definition)
     records = records_of_block(path, block)
-    grid, placed, records = _laid_out(records)
+    grid, placed, records = laid_out(records)
     history, notes = _history(records, grid, definition, season)
     if not history.seasons:
         raise RecordError(f"block {records.name!r} has no survey, finding or work yet; `trunkwatch log` adds them")
@@ -168,7 +168,7 @@ def load(
     return BlockSeason(history, without, wanted, placed, records, (*notes, *history.notes, *_grid_notes(grid, placed)))
 
 
-def _laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
+def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
     block, rows = records.block, records.rows
     if len(rows) and rows[["start_longitude", "end_longitude"]].notna().any(axis=None):
         found, rows = rows_from_ends(block, rows)

@@ -1,0 +1,82 @@
+"""The command line: plain verbs, the vineyard first. One file a verb, imported when it is called."""
+
+from importlib import import_module
+
+import click
+
+from trunkwatch import __version__
+from trunkwatch.errors import FaultyNotesError, TrunkwatchError
+
+__all__ = ["COMMANDS", "main"]
+
+#: Every verb and its one-line help, so that the list needs no import of the verbs.
+COMMANDS = {
+    "new": "Start a vineyard, or add a block to one.",
+    "load": "Take spreadsheets into a vineyard.",
+    "log": "Add a finding, a survey, work, a plant or a correction.",
+    "check": "List all that is wrong or odd in a vineyard.",
+    "incidence": "Show the rates of a block by season.",
+    "pattern": "Test whether cases cluster or are scattered by chance.",
+    "map": "Write the map of a block as one HTML file.",
+    "report": "Write the yearly report of a block as one HTML file.",
+    "export": "Write all records out, or the map of a season.",
+    "demo": "Write the invented vineyard with known truths.",
+}
+
+
+class _Verbs(click.Group):
+    """Imports a verb when it is called; turns our errors into one line and exit code 1."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - same
+        if cmd_name not in COMMANDS:
+            return None
+        command = import_module(f"trunkwatch.cli.{cmd_name}_command").command
+        assert isinstance(command, click.Command)  # noqa: S101 - narrows the type
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - same
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            hint = f" Did you mean {near[0]}?" if near else ""
+            raise click.UsageError(f"There is no command {args[0]!r}.{hint}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except FaultyNotesError as error:
+            for fault in error.faults[:20]:
+                click.echo(f"fault: {fault}", err=True)
+            more = len(error.faults) - 20
+            tail = f"; {more} more" if more > 0 else ""
+            raise click.ClickException(
+                f"{len(error.faults)} fault(s) in the notes{tail}: nothing was taken. "
+                "`trunkwatch check` lists them all; --keep-good takes the good lines."
+            ) from error
+        except TrunkwatchError as error:
+            raise click.ClickException(str(error)) from error
+
+
+@click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="trunkwatch")
+def main() -> None:
+    """Log, map and test trunk disease of grapevines, vine by vine and year by year.
+
+    VINEYARD is a folder of CSV or XLSX files. Symptoms are not a diagnosis.
+
+    \b
+    Example:
+      trunkwatch demo sample_blocks
+      trunkwatch report sample_blocks --block Mill --out mill.html
+    """

@@ -1,0 +1,62 @@
+"""trunkwatch export."""
+
+from pathlib import Path
+
+import click
+
+from trunkwatch.cli.options import block_option, definition_option, season_option, vineyard_argument
+
+
+@click.command("export")
+@vineyard_argument
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option("--standing", is_flag=True, help="Leave out records that were corrected or taken back.")
+@block_option
+@season_option
+@definition_option
+def command(
+    vineyard: Path, out: Path, standing: bool, block: str | None, season: int | None, definition: str | None
+) -> None:
+    """Write all records to a folder of CSV files or an XLSX file, or a season's map to GeoJSON.
+
+    The ending of OUT says which: a folder, .xlsx, .geojson or .parquet (GeoParquet). Records come
+    out without loss, with their ids.
+
+    \b
+    Example:
+      trunkwatch export sample_blocks all_records.xlsx
+      trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
+    """
+    from trunkwatch.errors import FileError
+    from trunkwatch.notes.write import replace_file, write_folder, write_xlsx
+    from trunkwatch.season import load, open_vineyard
+    from trunkwatch.vineyard.tables import TABLES
+
+    ending = out.suffix.casefold()
+    if ending in (".geojson", ".parquet"):
+        from trunkwatch.ground import season_frame
+
+        found = load(vineyard, block, season, definition=definition)
+        if not found.placed:
+            raise FileError(f"no map can be exported: {found.placed.reason}")
+        frame = season_frame(found.history, found.placed, found.season)
+        if ending == ".geojson":
+            replace_file(out, frame.to_json(drop_id=True).encode())
+        else:
+            frame.to_parquet(out)
+        click.echo(str(out))
+        return
+    with open_vineyard(vineyard) as store:
+        frames = {table: store.frame(table, all_versions=not standing) for table in TABLES}
+    if ending == ".xlsx":
+        write_xlsx(out, frames)
+        click.echo(str(out))
+    elif ending in ("", ".csv"):
+        if ending:
+            raise FileError(f"{out} is one CSV file but there are several tables: name a folder")
+        if out.resolve() == vineyard.resolve():
+            raise FileError(f"{out} is the vineyard itself: name another folder")
+        for path in write_folder(out, frames):
+            click.echo(str(path))
+    else:
+        raise FileError(f"{out}: a folder, .xlsx, .geojson or .parquet can be written, not {ending}")

@@ -1,0 +1,125 @@
+"""trunkwatch incidence."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from trunkwatch.cli.options import (
+    block_option,
+    definition_option,
+    echo_notes,
+    emit_json,
+    json_option,
+    keep_good_option,
+    season_option,
+    vineyard_argument,
+)
+
+
+@click.command("incidence")
+@vineyard_argument
+@block_option
+@season_option
+@definition_option
+@click.option("--looks-before", type=click.IntRange(1), default=1, show_default=True,
+              help="For new cases: earlier counted seasons in which a vine must have been looked at (3 is better).")  # fmt: skip
+@click.option("--explain", metavar="RATE", help="List the vines behind a rate of the season: annual, standing, ever, new, relapse, deaths.")
+@keep_good_option
+@json_option
+def command(
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, looks_before: int,
+    explain: str | None, keep_good: bool, as_json: bool,
+) -> None:  # fmt: skip
+    """Show the rates of a block by season, with limits.
+
+    \b
+    Example:
+      trunkwatch incidence sample_blocks --block Mill
+      trunkwatch incidence sample_blocks --block Mill --season 2026 --explain new
+    """
+    from trunkwatch.history import RATES
+    from trunkwatch.season import load, trend_of
+
+    if explain and explain not in RATES:
+        raise click.BadParameter(f"{explain!r} is no rate: one of {', '.join(RATES)}", param_hint="--explain")
+    found = load(vineyard, block, season, definition=definition, keep_good=keep_good)
+    echo_notes(found.notes)
+    if explain:
+        _explain(found, explain, looks_before, as_json=as_json)
+        return
+    trend = trend_of(found, looks_before=looks_before)
+    if as_json:
+        emit_json(_as_data(found, trend))
+        return
+    _table(found, trend)
+
+
+def _cell(limits: Any, rate: Any) -> str:
+    if rate.reason:
+        return "-"
+    least = "at least " if rate.at_least else ""
+    return f"{least}{rate.cases}/{rate.vines} = {100 * limits.share:.1f} % ({100 * limits.low:.1f}-{100 * limits.high:.1f})"
+
+
+def _table(found: Any, trend: Any) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from trunkwatch.history import RATES
+
+    table = Table(title=f"Block {found.history.block}, definition {found.history.definition}")
+    table.add_column("season")
+    for name in RATES:
+        table.add_column(name)
+    for one in trend.seasons:
+        if one.look.counted:
+            table.add_row(str(one.season), *[_cell(one.limits[name], one.rates[name]) for name in RATES])
+        else:
+            table.add_row(str(one.season), f"not counted: {one.look.reason}", *[""] * (len(RATES) - 1))
+    console = Console(width=max(150, Console().width))
+    console.print(table)
+    if trend.change is not None:
+        click.echo(f"Since {trend.change_from}: {trend.change}.")
+    click.echo(trend.swing.sentence)
+    click.echo(trend.note)
+
+
+def _explain(found: Any, name: str, looks_before: int, *, as_json: bool) -> None:
+    from trunkwatch.history import left_out, names_of, rate
+
+    shown = rate(found.history, name, found.season, looks_before=looks_before)  # type: ignore[arg-type]
+    cases, vines = names_of(found.history, shown.numerator), names_of(found.history, shown.denominator)
+    out = left_out(found.history, shown)
+    if as_json:
+        emit_json({"rate": name, "season": found.season, "meaning": shown.meaning, "cases": cases, "vines": vines,
+                   "left_out": [{"reason": one.reason, "vines": one.vines} for one in out], "reason": shown.reason})  # fmt: skip
+        return
+    click.echo(f"{shown}: {shown.meaning}")
+    click.echo(f"cases ({len(cases)}): {_places(cases)}")
+    click.echo(f"other vines that count: {len(vines) - len(cases)}")
+    for one in out:
+        click.echo(f"left out, {one.reason} ({len(one.vines)}): {_places(one.vines)}")
+
+
+def _places(vines: Any) -> str:
+    by_row: dict[str, list[int]] = {}
+    for row, position in vines:
+        by_row.setdefault(row, []).append(position)
+    return "; ".join(f"row {row}: {', '.join(map(str, places))}" for row, places in by_row.items()) or "none"
+
+
+def _as_data(found: Any, trend: Any) -> dict[str, Any]:
+    from trunkwatch.history import RATES
+
+    seasons = []
+    for one in trend.seasons:
+        told: dict[str, Any] = {"season": one.season, "counted": one.look.counted, "reason": one.look.reason,
+                                "looks": one.look.looks, "missing": one.missing, "dead": one.dead, "young": one.young}  # fmt: skip
+        for name in RATES:
+            rate, limits = one.rates[name], one.limits[name]
+            told[name] = {"cases": rate.cases, "vines": rate.vines, "at_least": rate.at_least, "share": limits.share,
+                          "low": limits.low, "high": limits.high, "reason": rate.reason}  # fmt: skip
+        seasons.append(told)
+    return {"block": found.history.block, "definition": found.history.definition, "seasons": seasons,
+            "swing": trend.swing.sentence, "note": trend.note}  # fmt: skip

@@ -1,0 +1,191 @@
+"""trunkwatch log: one command for each table that people write into."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from trunkwatch.vineyard.tables import TABLES, Column
+
+_NOUNS = {
+    "finding": ("symptoms", "Add a finding.",
+                "trunkwatch log my_vines finding --block B --row 12 --position 31 \\\n"
+                "          --symptom dead_arm --arm start --percent 60 --date 2026-02-03"),
+    "survey": ("surveys", "Add a survey: what was looked at.",
+               "trunkwatch log my_vines survey --block B --date 2026-02-03 --covered '1..12'"),
+    "work": ("work", "Add work, planned or done.",
+             "trunkwatch log my_vines work --block B --row 12 --position 31 \\\n"
+             "          --kind renew_arm --arm start --date 2026-02-20"),
+    "plant": ("plants", "Add a planting or a removal.",
+              "trunkwatch log my_vines plant --block B --row 12 --position 31 --removed 2026-02-20 --reason dead"),
+}  # fmt: skip
+
+
+_HELP = """Add records to a vineyard: one by one, or many at once from a file.
+
+\b
+Example:
+  trunkwatch log my_vines finding --block B --row 12 --position 31 \\
+      --symptom dead_arm --arm start --percent 60 --date 2026-02-03
+  trunkwatch log my_vines finding --file notes.csv
+"""
+
+
+class _LogGroup(click.Group):
+    """Takes the vineyard before the noun: log VINEYARD finding ..."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if len(args) > 1 and args[0] not in self.commands and not args[0].startswith("-"):
+            ctx.obj = Path(args[0])
+            args = args[1:]
+        return super().parse_args(ctx, args)
+
+    def format_usage(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        formatter.write_usage(ctx.command_path, "VINEYARD NOUN [OPTIONS]")
+
+
+command = _LogGroup("log", help=_HELP, context_settings={"help_option_names": ["-h", "--help"]})
+
+
+def _option(column: Column) -> click.Option:
+    unit = f" ({column.unit})" if column.unit else ""
+    listed = f": {', '.join(column.codes)}" if column.codes else ""
+    told = f"{column.meaning[:1].upper()}{column.meaning[1:]}{unit}{listed}."
+    return click.Option([f"--{column.name.replace('_', '-')}", column.name], help=told, metavar=column.kind.upper())
+
+
+def _vineyard(ctx: click.Context) -> Path:
+    found = ctx.find_object(Path)
+    if found is None:
+        raise click.UsageError("name the vineyard first: trunkwatch log VINEYARD finding ...")
+    return found
+
+
+def _store(ctx: click.Context, table: str, records: list[dict[str, Any]], *, take_changes: bool) -> None:
+    from trunkwatch.intake import add_records
+
+    _report(add_records(_vineyard(ctx), table, records, take_changes=take_changes), table)
+
+
+def _report(added: Any, table: str) -> None:
+    new, same = added.new.get(table, 0), added.same.get(table, 0)
+    click.echo(f"{new} added" + (f", {same} known already" if same else ""))
+    for note in added.notes:
+        click.echo(f"note: {note}", err=True)
+    for change in added.changed:
+        values = "; ".join(f"{name}: {old} -> {now}" for name, (old, now) in change.values.items())
+        click.echo(f"known with other values, not taken: {values} (--take-changes takes it as a correction)", err=True)
+
+
+def _read(table: str, values: dict[str, Any]) -> dict[str, Any]:
+    """Read what was typed as a cell of a notes file is read, with the same faults."""
+    from trunkwatch.errors import FaultyNotesError
+    from trunkwatch.notes.cells import read_cell
+    from trunkwatch.vineyard.faults import Fault
+
+    record, faults = {}, []
+    for column in TABLES[table].columns:
+        said = read_cell(column, values.get(column.name))
+        if said.weight == "fault":
+            faults.append(Fault("fault", said.problem, column=column.name, value=str(values.get(column.name) or ""), expected=said.expected))
+        record[column.name] = said.value
+    if faults:
+        raise FaultyNotesError(faults)
+    return record
+
+
+def _noun(name: str, table: str, told: str, example: str) -> click.Command:
+    columns = [column for column in TABLES[table].columns if column.name not in ("corrects", "void", "read_from")]
+
+    @click.pass_context
+    def run(ctx: click.Context, file: Path | None, take_changes: bool, keep_good: bool, **values: Any) -> None:
+        if file is not None:
+            _from_file(ctx, table, file, take_changes=take_changes, keep_good=keep_good)
+            return
+        _store(ctx, table, [_read(table, values)], take_changes=take_changes)
+
+    options = [
+        *[_option(column) for column in columns],
+        click.Option(["--file"], type=click.Path(path_type=Path, allow_dash=True), help="Many at once: a CSV or XLSX file, or - for CSV on standard input."),
+        click.Option(["--take-changes"], is_flag=True, help="Take a record that is known with other values as a correction."),
+        click.Option(["--keep-good"], is_flag=True, help="With --file: take the good lines."),
+    ]  # fmt: skip
+    return click.Command(
+        name, callback=run, params=list(options), help=f"{told}\n\n\b\nExample:\n  {example}", short_help=told,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )  # fmt: skip
+
+
+def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool, keep_good: bool) -> None:
+    import sys
+    import tempfile
+
+    from trunkwatch.intake import add_frames
+    from trunkwatch.notes.sheet import read_sheets
+    from trunkwatch.notes.table import read_table
+
+    with tempfile.TemporaryDirectory() as scratch:
+        if str(file) == "-":
+            file = Path(scratch) / "standard input.csv"
+            file.write_bytes(sys.stdin.buffer.read())
+        sheets = read_sheets(file)
+    from trunkwatch.errors import FaultyNotesError
+
+    for sheet in sheets:
+        frame, faults = read_table(sheet, table)
+        stopping = [fault for fault in faults if fault.weight == "fault"]
+        if stopping and not keep_good:
+            raise FaultyNotesError(stopping)
+        added = add_frames(_vineyard(ctx), {table: frame}, take_changes=take_changes, keep_good=keep_good)
+        for fault in faults:
+            click.echo(f"{fault.weight}: {fault}", err=True)
+        _report(added, table)
+
+
+def _correct() -> click.Command:
+    tables = [name for name in TABLES if name not in ("weather", "costs")]
+
+    @click.pass_context
+    def run(ctx: click.Context, table: str, record: str, void: bool, changes: tuple[str, ...], note: str | None) -> None:
+        import datetime as dt
+
+        from trunkwatch.errors import RecordError
+        from trunkwatch.season.load import open_vineyard
+
+        with open_vineyard(_vineyard(ctx)) as store:
+            frame = store.frame(table, all_versions=True)
+        found = frame[frame["id"] == record]
+        if found.empty:
+            raise RecordError(f"no record {record!r} in {table}; `trunkwatch export` shows the ids")
+        values: dict[str, Any] = {str(k): v for k, v in found.iloc[0].to_dict().items()}
+        for change in changes:
+            name, mark, value = change.partition("=")
+            if not mark or name not in TABLES[table].names:
+                raise click.UsageError(f"{change!r} is no change: column=value with a column of {table}")
+            values[name] = value
+        values |= {"id": "", "corrects": record, "void": "yes" if void else "", "read_from": "",
+                   "recorded_at": dt.datetime.now(tz=dt.UTC).isoformat(timespec="seconds")}  # fmt: skip
+        if note:
+            values["note"] = note
+        _store(ctx, table, [_read(table, values)], take_changes=False)
+
+    return click.Command(
+        "correct",
+        callback=run,
+        params=[
+            click.Option(["--table"], type=click.Choice(tables), default="symptoms", show_default=True, help="Table of the record."),
+            click.Option(["--record"], required=True, metavar="ID", help="Id of the record, as export shows it."),
+            click.Option(["--void"], is_flag=True, help="The record never was."),
+            click.Option(["--set", "changes"], multiple=True, metavar="COLUMN=VALUE", help="A cell to change; may be repeated."),
+            click.Option(["--note"], help="Why."),
+        ],
+        help="Correct a record: the old one stays readable.\n\n\b\nExample:\n"
+        "  trunkwatch log my_vines correct --record ID --set position=32",
+        short_help="Correct a record.",
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+
+
+for _name, (_table, _told, _example) in _NOUNS.items():
+    command.add_command(_noun(_name, _table, _told, _example))
+command.add_command(_correct())

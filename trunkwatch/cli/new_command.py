@@ -1,0 +1,43 @@
+"""trunkwatch new."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from trunkwatch.cli.options import vineyard_argument
+from trunkwatch.vineyard import codes
+
+
+@click.command("new")
+@vineyard_argument
+@click.option("--block", required=True, help="Label of the block.")
+@click.option("--rows", type=click.IntRange(1, 2000), required=True, help="Number of rows.")
+@click.option("--vines", type=click.IntRange(1, 5000), required=True, help="Positions in each row; change rows.csv where rows differ.")
+@click.option("--planted", type=int, help="Year of planting.")
+@click.option("--training", type=click.Choice(list(codes.TRAININGS)), help="Training system.")
+@click.option("--row-spacing-m", type=float, help="Metres between rows.")
+@click.option("--vine-spacing-m", type=float, help="Metres between vines in a row.")
+@click.option("--latitude", type=float, help="First vine of the first row.")
+@click.option("--longitude", type=float, help="First vine of the first row.")
+@click.option("--row-bearing-deg", type=float, help="The way positions grow, clockwise from true north.")
+@click.option("--rows-go", type=click.Choice(list(codes.ROWS_GO)), help="Where the next row lies when you face that way.")
+@click.option("--cultivar", help="Cultivar.")
+@click.option("--grafted", type=click.Choice(["yes", "no"]), help="Grafted, or on its own roots.")
+@click.option("--name", "vineyard_name", help="Name of the vineyard.")
+def command(vineyard: Path, rows: int, vines: int, vineyard_name: str | None, **block: Any) -> None:
+    """Start a vineyard in a folder, or add a block to one.
+
+    \b
+    Example:
+      trunkwatch new my_vines --block North --rows 12 --vines 40 \\
+          --planted 2008 --training bilateral --row-spacing-m 2.5 --vine-spacing-m 1.5
+    """
+    from trunkwatch.intake import start_folder
+
+    record = {name: value for name, value in block.items() if value is not None}
+    if vineyard_name:
+        record["vineyard"] = vineyard_name
+    for path in start_folder(vineyard, record, rows, vines):
+        click.echo(str(path))
+    click.echo("Next: trunkwatch log VINEYARD survey, then finding; or write surveys.csv and symptoms.csv.", err=True)

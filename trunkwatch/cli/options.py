@@ -1,0 +1,69 @@
+"""Options that several verbs share, each written once."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+__all__ = [
+    "block_option",
+    "definition_option",
+    "echo_notes",
+    "emit_json",
+    "json_option",
+    "keep_good_option",
+    "out_option",
+    "permutations_option",
+    "season_option",
+    "seed_option",
+    "vineyard_argument",
+    "write_page",
+]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+vineyard_argument = click.argument("vineyard", type=click.Path(path_type=Path))
+block_option = click.option("--block", metavar="B", help="Block; may be left out where there is only one.")
+season_option = click.option("--season", type=int, metavar="YEAR", help="Year of the harvest; the last counted one if left out.")
+definition_option = click.option(
+    "--definition", type=click.Choice(["any", "leaf", "dieback"]), help="What makes a case; any where it can be counted."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+keep_good_option = click.option("--keep-good", is_flag=True, help="Take the good lines of files with faults.")
+seed_option = click.option("--seed", type=int, default=1, show_default=True, help="Where chance starts.")
+permutations_option = click.option(
+    "--permutations", type=click.IntRange(99), default=9999, show_default=True, help="Relabelled maps drawn."
+)
+out_option = click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="File to write.")
+
+
+def emit_json(data: Any) -> None:
+    """Print data as JSON on stdout; numbers that are not there become null."""
+    click.echo(json.dumps(_plain(data), ensure_ascii=False, indent=2))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {str(key): _plain(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(inner) for inner in value]
+    if isinstance(value, float) and (value != value or value in (float("inf"), float("-inf"))):
+        return None
+    return value
+
+
+def echo_notes(notes: tuple[str, ...]) -> None:
+    """Print what a reader should know on stderr."""
+    for note in notes:
+        click.echo(f"note: {note}", err=True)
+
+
+def write_page(path: Path, page: str) -> None:
+    """Write a page in one step and say where it is."""
+    from trunkwatch.notes.write import replace_file
+
+    path.parent.mkdir(parents=True, exist_ok=True)
+    replace_file(path, page.encode())
+    click.echo(str(path))
