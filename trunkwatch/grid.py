@@ -306,14 +306,23 @@ class RowGrid:
             if not here.size or not there.size:
                 continue
             target = self.along_m[row, here] + stations * self.vine_spacing_m
-            gap = np.abs(self.along_m[row + rows, there][None, :] - target[:, None])
-            nearest = (gap <= gap.min(axis=1, keepdims=True) + SAME_M) | (gap <= gap.min(axis=0) + SAME_M)
-            near = nearest & (gap <= reach)
+            spots = self.along_m[row + rows, there]
+            a, b = np.vstack([_nearest(target, spots), _nearest(spots, target)[:, ::-1]]).T
+            near = np.abs(target[a] - spots[b]) <= reach
             if strict and stations:
-                near &= ~(_at_alley(here, stations)[:, None] & _at_alley(there, -stations))
-            a, b = np.nonzero(near)
+                near &= ~(_at_alley(here, stations)[a] & _at_alley(there, -stations)[b])
+            a, b = a[near], b[near]
             found.append(np.column_stack([row * width + here[a], (row + rows) * width + there[b]]))
         return np.concatenate(found)
+
+
+def _nearest(these: NDArray[np.float64], those: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Pair each of these with the nearest of those, or with both that are equally near; both rise."""
+    behind = np.searchsorted(those, these)
+    sides = np.clip(np.column_stack([behind - 1, behind]), 0, those.size - 1)
+    gap = np.abs(those[sides] - these[:, None])
+    one, side = np.nonzero(gap <= gap.min(axis=1, keepdims=True) + SAME_M)
+    return np.column_stack([one, sides[one, side]]).astype(np.int64)
 
 
 def _at_alley(at: NDArray[np.int64], side: int) -> NDArray[np.bool_]:

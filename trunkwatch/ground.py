@@ -471,16 +471,16 @@ def grid_from_points(block: Record, plants: pd.DataFrame) -> PointFit:
     found, rows = rows_from_ends(block, frame_of("rows", fitted))
     grid = RowGrid.from_tables(found, rows)
     placed = place(grid, found, rows)
-    residual = np.full(len(records), np.nan)
+    fits = np.full(degrees.shape, np.nan)
     for plant in np.flatnonzero(there):
         if not row[plant]:
             lon, lat = degrees[plant].tolist()
             vine = names_one_vine(grid, placed, lon, lat, float(accuracy[plant]))
             row[plant], position[plant] = (vine.row, vine.position) if vine else ("", -1)
-        if row[plant] and placed.frame:
+        if row[plant]:
             cell = grid.cell(row[plant], int(position[plant]))
-            away = placed.frame.points(degrees[[plant]])[0] - (placed.east_m[cell], placed.north_m[cell])
-            residual[plant] = np.hypot(*away)
+            fits[plant] = placed.longitude[cell], placed.latitude[cell]
+    residual = np.hypot(*(frame.points(fits) - points).T)
     return PointFit(found, rows, grid, placed, tuple(row), position, residual)
 
 

@@ -1,0 +1,64 @@
+"""trunkwatch report."""
+
+from pathlib import Path
+
+import click
+
+from trunkwatch.cli.options import (
+    block_option,
+    definition_option,
+    echo_notes,
+    keep_good_option,
+    out_option,
+    permutations_option,
+    season_option,
+    seed_option,
+    vineyard_argument,
+    write_page,
+)
+
+
+@click.command("report")
+@vineyard_argument
+@block_option
+@season_option
+@definition_option
+@out_option
+@click.option("--all-blocks", "all_blocks", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+              help="Report and map of every block into a folder.")  # fmt: skip
+@permutations_option
+@seed_option
+@keep_good_option
+def command(
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, out: Path | None, all_blocks: Path | None,
+    permutations: int, seed: int, keep_good: bool,
+) -> None:  # fmt: skip
+    """Write the yearly report of a block as one HTML file; its first printed page is the owner's.
+
+    \b
+    Example:
+      trunkwatch report sample_blocks --block Mill --season 2026 --out mill_2026.html
+      trunkwatch report sample_blocks --all-blocks reports
+    """
+    from trunkwatch.report import report_html
+    from trunkwatch.season import load, open_vineyard
+
+    with open_vineyard(vineyard, keep_good=keep_good) as store:
+        if all_blocks is None:
+            found = load(store, block, season, definition=definition)
+            echo_notes(found.notes)
+            path = out or Path(f"report_{_plain(found.history.block)}_{found.season}.html")
+            write_page(path, report_html(found, permutations=permutations, seed=seed))
+            return
+        from trunkwatch.cli.map_command import map_html
+
+        for label in store.blocks():
+            found = load(store, label, season, definition=definition)
+            stem = f"{_plain(label)}_{found.season}"
+            write_page(all_blocks / f"report_{stem}.html", report_html(found, permutations=permutations, seed=seed))
+            write_page(all_blocks / f"map_{stem}.html", map_html(found))
+
+
+def _plain(label: str) -> str:
+    """Return a label as part of a file name."""
+    return "".join(letter if letter.isalnum() else "_" for letter in label) or "block"

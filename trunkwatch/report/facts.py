@@ -1,0 +1,153 @@
+"""All that a report says, worked out before a word of HTML is written."""
+
+from dataclasses import dataclass
+
+from trunkwatch.charts import TrendLine, TrendPoint
+from trunkwatch.history import DEFINITIONS, BlockHistory, RateName
+from trunkwatch.report.cautions import CANNOT_SAY
+from trunkwatch.season import BlockSeason, Pattern, Trend, TrendSeason, WinterVine, pattern_of, trend_of, winter_list
+from trunkwatch.season.load import last_date
+from trunkwatch.season.pattern_words import CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW
+from trunkwatch.stats.trend import ENOUGH_SEASONS
+
+__all__ = ["BigNumber", "Facts", "facts_of", "trend_lines"]
+
+
+@dataclass(frozen=True, slots=True)
+class BigNumber:
+    """One of the three numbers of the owner's page."""
+
+    share: str
+    count: str
+    limits: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Everything that stands in a report.
+
+    Attributes
+    ----------
+    season : BlockSeason
+        The block up to the season.
+    pattern : Pattern
+        Of the season; `without_winter` is its repeat, None where there are no winter records.
+    trend : Trend
+        All seasons.
+    numbers : tuple of BigNumber
+        The three of the owner's page.
+    verdict : str
+        One sentence on the pattern.
+    vines : list of WinterVine
+        Showing vines, the first to look at first.
+    cannot_say : tuple of str
+        For the owner's page.
+    observers : list of (str, int, int)
+        Who looked, positions covered, findings that make a case.
+    """
+
+    season: BlockSeason
+    pattern: Pattern
+    without_winter: Pattern | None
+    trend: Trend
+    numbers: tuple[BigNumber, ...]
+    verdict: str
+    vines: list[WinterVine]
+    cannot_say: tuple[str, ...]
+    definition: str
+    last_record: str
+    changes: tuple[str, ...]
+
+    @property
+    def history(self) -> BlockHistory:
+        """The block over its years."""
+        return self.season.history
+
+    @property
+    def now(self) -> TrendSeason:
+        """This season."""
+        return next(one for one in self.trend.seasons if one.season == self.season.season)
+
+
+def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) -> Facts:
+    """Work out a report.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season.
+    permutations, seed : int
+        As in `pattern_of`.
+    """
+    pattern = pattern_of(season, permutations=permutations, seed=seed)
+    again = None
+    if season.without_winter is not None:
+        again = pattern_of(season, history=season.without_winter, permutations=permutations, seed=seed)
+    trend = trend_of(season)
+    now = next(one for one in trend.seasons if one.season == season.season)
+    return Facts(
+        season, pattern, again, trend,
+        tuple(_number(now, name, title) for name, title in _BIG),
+        pattern.sentences[0], winter_list(season), _cannot_say(pattern, trend),
+        DEFINITIONS[season.history.definition].meaning, last_date(season.records), _changes(trend, now),
+    )  # fmt: skip
+
+
+_BIG: tuple[tuple[RateName, str], ...] = (
+    ("annual", "of the vines show symptoms this season"),
+    ("new", "became a case for the first time"),
+    ("ever", "have been a case at some time"),
+)
+
+
+def _number(now: TrendSeason, name: RateName, title: str) -> BigNumber:
+    rate, limits = now.rates[name], now.limits[name]
+    if rate.reason:
+        return BigNumber("-", f"no figure: {rate.reason}", "", title)
+    least = "at least " if rate.at_least else ""
+    return BigNumber(
+        f"{least}{100 * limits.share:.1f} %", f"{rate.cases} of {rate.vines} vines",
+        f"limits {100 * limits.low:.1f} to {100 * limits.high:.1f} %", title,
+    )  # fmt: skip
+
+
+def _cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
+    keys = ["diagnosis", "hidden"]
+    first = pattern.words[0]
+    if first.startswith(CLUSTERED) or NEAR_OLD in pattern.words:
+        keys.append("stock")
+    elif first == CHANCE:
+        keys.append("chance")
+    elif first == TOO_FEW:
+        keys.append("few")
+    if len(trend.counted) < ENOUGH_SEASONS:
+        keys.append("trend")
+    if not trend.counted or not trend.counted[-1].whole:
+        keys.append("unseen")
+    return tuple(CANNOT_SAY[key] for key in keys)
+
+
+def _changes(trend: Trend, now: TrendSeason) -> tuple[str, ...]:
+    """Say what changed since the last counted season."""
+    if trend.change is None or trend.change_from is None:
+        return ("There is no earlier counted season to compare with.",)
+    told = [f"Since {trend.change_from}: {trend.change}."]
+    told.append(trend.swing.sentence)
+    for name, words in (("new", "first cases"), ("relapse", "relapses after renewal"), ("deaths", "deaths")):
+        rate = now.rates[name]  # type: ignore[index]
+        told.append(f"{words.capitalize()}: {rate.cases} of {rate.vines}." if not rate.reason else f"{words.capitalize()}: {rate.reason}.")
+    return tuple(told)
+
+
+def trend_lines(trend: Trend) -> list[TrendLine]:
+    """Return the lines of the trend chart: annual with limits, standing, ever, new."""
+    names: tuple[RateName, ...] = ("annual", "standing", "ever", "new")
+    return [TrendLine(name, tuple(_point(one, name) for one in trend.seasons), limits=name == "annual") for name in names]
+
+
+def _point(one: TrendSeason, name: RateName) -> TrendPoint:
+    rate, limits = one.rates[name], one.limits[name]
+    if rate.reason:
+        return TrendPoint(one.season, reason=one.look.reason or rate.reason)
+    return TrendPoint(one.season, rate.cases, rate.vines, limits.share, limits.low, limits.high, at_least=rate.at_least)

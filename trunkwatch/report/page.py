@@ -1,0 +1,108 @@
+"""The report as HTML: facts and pictures put into the template."""
+
+from importlib.metadata import version
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+
+from trunkwatch import __version__
+from trunkwatch.charts import chance_bar_svg, trend_svg
+from trunkwatch.history import RATES
+from trunkwatch.maps import change_svg, strip_svg
+from trunkwatch.maps.change import season_before
+from trunkwatch.report.cautions import CAUTIONS, MEANINGS
+from trunkwatch.report.facts import Facts, facts_of, trend_lines
+from trunkwatch.season import BlockSeason
+from trunkwatch.stats.join_count import JoinCount
+
+__all__ = ["report_html"]
+
+
+def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) -> str:
+    """Write the yearly report of one block.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season.
+    permutations, seed : int
+        As in `trunkwatch.season.pattern_of`; both are printed.
+
+    Returns
+    -------
+    str
+        One HTML page that needs nothing else; same input, same bytes.
+    """
+    facts = facts_of(season, permutations=permutations, seed=seed)
+    environment = Environment(
+        loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    return environment.get_template("report.html").render(
+        facts=facts, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
+        versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
+        pictures={name: Markup(svg) for name, svg in _pictures(facts).items()},  # noqa: S704 - our own SVG, text escaped
+        bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
+        tests=_tests(facts), columns=_columns(facts),
+    )  # fmt: skip
+
+
+def _pictures(facts: Facts) -> dict[str, str]:
+    season, history = facts.season, facts.history
+    block = season.records.block
+    bearing = block.get("row_bearing_deg")
+    lie = {
+        "placed": season.placed if season.placed else None,
+        "bearing_deg": float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
+        "rows_go": str(block.get("rows_go") or "right"),
+    }
+    pictures = {
+        "map": strip_svg(history, season.season, foci=facts.pattern.foci.labels, name="map", **lie),  # type: ignore[arg-type]
+        "trend": trend_svg(trend_lines(facts.trend), title=f"Incidence of block {history.block} by season"),
+    }
+    before = season_before(history, season.season)
+    if before is not None:
+        pictures["change"] = change_svg(history, season.season, before, name="change", **lie)  # type: ignore[arg-type]
+    return pictures
+
+
+def _tests(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:
+    """Return the join counts of the page: what, primary or secondary, the test, its corrected p."""
+    pattern = facts.pattern
+    return [
+        ("next vines, along and across (rook)", "primary", pattern.primary, pattern.primary.pvalue),
+        ("next vines in a row", "secondary", pattern.row, pattern.holm["row"]),
+        ("side by side in neighbouring rows", "secondary", pattern.across, pattern.holm["across"]),
+    ]
+
+
+def _bars(facts: Facts) -> dict[str, str]:
+    bars = {}
+    for number, (what, _, test, _) in enumerate(_tests(facts)):
+        if not test.reason:
+            bars[what] = chance_bar_svg(
+                test.case_case, test.expected_case_case, test.variance_case_case**0.5, what=f"Pairs of {what}", name=f"bar{number}"
+            )
+    near = facts.pattern.near_old
+    if near is not None and not near.reason:
+        bars["near old"] = chance_bar_svg(
+            near.statistic, near.expected, abs((near.statistic - near.expected) / near.z) if near.z else 0.0,
+            what="New cases beside earlier ones", name="bar9",
+        )  # fmt: skip
+    return bars
+
+
+def _columns(facts: Facts) -> list[tuple[str, str]]:
+    """Return the short facts of the block for the head of the page."""
+    block = facts.season.records.block
+    grid = facts.history.grid
+    planted = block.get("planted")
+    shown = [
+        ("cultivar", str(block.get("cultivar") or "")),
+        ("training", str(block.get("training") or "").replace("_", " ")),
+        ("planted", f"{planted:.0f}" if isinstance(planted, (int, float)) and planted == planted else ""),
+        ("rows", str(len(grid.labels))),
+        ("positions", str(int(grid.exists.sum()))),
+        ("spacing", "" if grid.assumed_spacing else f"{grid.row_spacing_m:g} x {grid.vine_spacing_m:g} m"),
+    ]
+    return [(name, value) for name, value in shown if value]
