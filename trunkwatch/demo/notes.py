@@ -207,6 +207,7 @@ class _Scribe:
             )  # fmt: skip
             if not dead:
                 record["percent"] = _fives(self.rng, 5, 100)
+                record["renewal_shoot"] = self._shoot() if self.rng.random() < 0.4 else ""
             if cell[0] == far:
                 last = int(self.grid.last[far])
                 record["position"] = str(1 + last - int(record["position"]))

@@ -15,7 +15,7 @@ from trunkwatch.season.load import open_vineyard
 from trunkwatch.store import Changed, Store
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import record_id, with_ids
-from trunkwatch.vineyard.tables import TABLES, frame_of
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
 __all__ = ["Added", "add_frames", "add_records"]
 
@@ -78,6 +78,8 @@ def add_frames(
 
 def _known(where: Path) -> dict[str, pd.DataFrame]:
     if where.is_dir():
+        if not any(where.glob("*.csv")) and not any(where.glob("*.xlsx")):
+            return {table: empty_frame(table) for table in TABLES}  # a vineyard that begins with this import
         notes = read_folder(where)
         notes.raise_if_faulty()
         return notes.frames

@@ -43,8 +43,12 @@ class Facts:
         Showing vines, the first to look at first.
     cannot_say : tuple of str
         For the owner's page.
-    observers : list of (str, int, int)
-        Who looked, positions covered, findings that make a case.
+    definition : str
+        What makes a case, in words.
+    last_record : str
+        Last day in the records.
+    changes : tuple of str
+        What changed since the last counted season.
     """
 
     season: BlockSeason
@@ -107,8 +111,8 @@ def _number(now: TrendSeason, name: RateName, title: str) -> BigNumber:
         return BigNumber("-", f"no figure: {rate.reason}", "", title)
     least = "at least " if rate.at_least else ""
     return BigNumber(
-        f"{least}{100 * limits.share:.1f} %", f"{rate.cases} of {rate.vines} vines",
-        f"limits {100 * limits.low:.1f} to {100 * limits.high:.1f} %", title,
+        f"{least}{100 * limits.share:.1f}\u00a0%", f"{rate.cases} of {rate.vines} vines",
+        f"limits {100 * limits.low:.1f} to {100 * limits.high:.1f}\u00a0%", title,
     )  # fmt: skip
 
 

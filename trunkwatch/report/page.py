@@ -1,5 +1,6 @@
 """The report as HTML: facts and pictures put into the template."""
 
+import re
 from importlib.metadata import version
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -34,6 +35,7 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1)
         One HTML page that needs nothing else; same input, same bytes.
     """
     facts = facts_of(season, permutations=permutations, seed=seed)
+    pictures = _pictures(facts)
     environment = Environment(
         loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
         trim_blocks=True, lstrip_blocks=True,
@@ -41,9 +43,9 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1)
     return environment.get_template("report.html").render(
         facts=facts, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
-        pictures={name: Markup(svg) for name, svg in _pictures(facts).items()},  # noqa: S704 - our own SVG, text escaped
+        pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
-        tests=_tests(facts), columns=_columns(facts),
+        tests=_tests(facts), columns=_columns(facts), tall=_is_tall(pictures["map"]),
     )  # fmt: skip
 
 
@@ -64,6 +66,12 @@ def _pictures(facts: Facts) -> dict[str, str]:
     if before is not None:
         pictures["change"] = change_svg(history, season.season, before, name="change", **lie)  # type: ignore[arg-type]
     return pictures
+
+
+def _is_tall(svg: str) -> bool:
+    """Tell whether a picture is too tall to stand above the lists of the owner's page."""
+    found = re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"', svg)
+    return bool(found) and float(found[2]) > 0.75 * float(found[1])
 
 
 def _tests(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:

@@ -86,7 +86,7 @@ def sentences(
     told = [_opening(words, primary)]
     if tested != "cases":
         told.append("More than half of the vines show symptoms, so the vines without carry the test.")
-    told.append(joins_sentence(primary, "next vines, along and across,", tested))
+    told.append(joins_sentence(primary, "next vines (along and across)", tested))
     told.append(joins_sentence(row, "next vines in a row", tested))
     told.append(joins_sentence(across, "vines side by side in neighbouring rows", tested))
     if patches.statistic and not patches.reason:
@@ -101,6 +101,10 @@ def sentences(
 
 def _opening(words: Sequence[str], primary: JoinCount) -> str:
     first = words[0]
+    if primary.reason == "every vine is a case":
+        return f"Every one of the {primary.n_vines} vines is a case: there is no pattern to test."
+    if primary.n_cases == 0:
+        return f"No case was seen among the {primary.n_vines} vines looked at."
     if first == TOO_FEW:
         return f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
     if first == CHANCE:

@@ -4,9 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trunkwatch.history import Condition
+from trunkwatch.history import Condition, hemisphere_of
+from trunkwatch.history.vine import Clearing, Finding
 from trunkwatch.season.load import BlockSeason, number_or_none
 from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.calendar import season_bounds
+from trunkwatch.vineyard.codes import CLEARING
 
 __all__ = ["WinterVine", "winter_list"]
 
@@ -74,10 +77,10 @@ def _vine(
     row, position = season.history.grid.label(*cell)
     cases = [line for line in lines if str(line["symptom"]) in _WEIGHT]
     cases.sort(key=lambda line: (str(line["date"]), _WEIGHT[str(line["symptom"])]))
-    recent = [line for line in cases if str(line["date"]) >= f"{season.season - 1}-05-01"] or cases[-1:]
+    recent = _open_findings(season, row, str(position), cases)
     shares = [share for line in recent if (share := number_or_none(line["percent"])) is not None]
     guess = max((_GUESS.get(str(line["symptom"]), 10.0) for line in recent), default=10.0)
-    what = "; ".join(dict.fromkeys(_short(line) for line in reversed(recent))) or "a case carried from before"
+    what = "; ".join(dict.fromkeys(_short(line) for line in reversed(recent))) or "cut since it was seen"
     shoots = [str(line["renewal_shoot"]) for line in lines if line["renewal_shoot"] not in ("", "none")]
     shoot = shoots[-1] if shoots else ""
     below = shoot == "below_union" and grafted != "no"
@@ -86,6 +89,31 @@ def _vine(
     times = int(season.history.case[:, cell[0], cell[1]].sum())
     words = codes.RENEWAL_SHOOTS.get(shoot, "")
     return WinterVine(row, position, what, worst, words, below, times), weight
+
+
+def _open_findings(
+    season: BlockSeason, row: str, position: str, cases: list[dict[str, object]]
+) -> list[dict[str, object]]:
+    """Keep this season's findings and lasting ones from before, unless work has cut them out since."""
+    work = season.records.work
+    here = work[(work["row"] == row) & (work["position"] == position) & work["status"].isin(["", "done"])]
+    cuts = [
+        Clearing(str(line["date"]), CLEARING[str(line["kind"])], int(number_or_none(line["trunk"]) or 0), str(line["arm"]))
+        for line in here[here["kind"].isin(list(CLEARING))].to_dict("records")
+    ]
+    first, last = season_bounds(season.season, hemisphere_of(season.records.block))
+    return [
+        line
+        for line in cases
+        if (first <= str(line["date"]) <= last or (str(line["symptom"]) in codes.LASTING and str(line["date"]) <= last))
+        and not any(cut.date >= str(line["date"]) and cut.clears(_finding(line)) for cut in cuts)
+    ]
+
+
+def _finding(line: dict[str, object]) -> Finding:
+    symptom = str(line["symptom"])
+    trunk = int(number_or_none(line["trunk"]) or 0)
+    return Finding(str(line["date"]), 0, symptom, trunk, str(line["arm"]), case=True, lasting=False, counted=True)
 
 
 def _short(line: dict[str, object]) -> str:

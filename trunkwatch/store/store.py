@@ -116,7 +116,8 @@ class Store:
             outcome.changed += changed
             self._insert(table, fresh)
             if take_changes and changed:
-                self._insert(table, _corrections(table, again, changed))
+                corrections = _corrections(table, again, changed)
+                self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
         total = self._db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]  # noqa: S608 - our own table names

@@ -1,0 +1,160 @@
+"""trunkwatch.cli: every verb as a user types it."""
+
+import json
+import subprocess
+import sys
+import time
+
+import pytest
+from click.testing import CliRunner
+
+from trunkwatch.cli import COMMANDS, main
+from trunkwatch.demo import demo_tables
+from trunkwatch.notes.write import write_folder
+
+
+def run(*words, stdin=None):
+    return CliRunner().invoke(main, [str(word) for word in words], input=stdin)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo")
+    write_folder(folder, demo_tables())
+    return folder
+
+
+@pytest.fixture
+def vines(tmp_path):
+    done = run("new", tmp_path / "v", "--block", "B", "--rows", 12, "--vines", 40, "--planted", 2008, "--training", "bilateral",
+               "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)  # fmt: skip
+    assert done.exit_code == 0, done.output
+    return tmp_path / "v"
+
+
+FINDING = ("finding", "--block", "B", "--row", 12, "--position", 31, "--symptom", "dead_arm", "--arm", "start", "--percent", 60,
+           "--date", "2026-02-03")  # fmt: skip
+
+
+@pytest.mark.parametrize("verb", [*COMMANDS, "log finding", "log survey", "log work", "log plant", "log correct"])
+def test_every_command_has_help_with_an_example(verb):
+    words = verb.split()
+    done = run(*(["log", "v", words[1]] if len(words) > 1 else words), "--help")
+    assert done.exit_code == 0
+    assert "Example:" in done.output
+    assert "trunkwatch " in done.output
+
+
+def test_help_is_quick_and_loads_no_numpy():
+    code = "import sys; from trunkwatch.cli import main\ntry: main(['--help'])\nexcept SystemExit: pass\nassert 'numpy' not in sys.modules"
+    began = time.perf_counter()
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+    assert time.perf_counter() - began < 5  # a safeguard; the figure is measured in tests/bench
+
+
+def test_unknown_commands_and_wrong_usage_exit_2():
+    done = run("patern", "x")
+    assert done.exit_code == 2
+    assert "Did you mean pattern?" in done.output
+    assert run("incidence").exit_code == 2
+
+
+def test_log_a_finding_a_survey_and_again(vines):
+    assert run("log", vines, *FINDING).output.startswith("1 added")
+    assert "1 known already" in run("log", vines, *FINDING).output
+    assert run("log", vines, "survey", "--block", "B", "--date", "2026-02-03", "--covered", "1..12").exit_code == 0
+    assert run("log", vines, "work", "--block", "B", "--row", 12, "--position", 31, "--kind", "renew_arm", "--arm", "start", "--date", "2026-02-20").exit_code == 0
+    assert run("log", vines, "plant", "--block", "B", "--row", 1, "--position", 4, "--removed", "2026-02-20", "--reason", "dead").exit_code == 0
+    assert run("check", vines, "--today", "2026-11-25").exit_code == 0
+
+
+def test_bad_input_is_one_clear_line_and_exit_1(vines):
+    for words, told in (
+        ((*FINDING[:-1], "03/02/2026"), "2026-02-03 or 2026-03-02"),
+        ((*FINDING[:6], 99, *FINDING[7:]), "1 to 40 in row 12"),
+        ((*FINDING[:8], "dead_arms", *FINDING[9:]), "dead_arm perhaps"),
+    ):
+        done = run("log", vines, *words)
+        assert done.exit_code == 1, done.output
+        assert told in done.output
+        assert "Traceback" not in done.output
+    assert not (vines / "symptoms.csv").exists()
+    assert run("report", vines / "nowhere").exit_code == 1
+
+
+def test_many_from_standard_input(vines):
+    lines = "block,row,position,date,symptom\nB,1,1,2026-02-03,canker\nB,1,2,2026-02-03,canker\n"
+    assert run("log", vines, "finding", "--file", "-", stdin=lines).output.startswith("2 added")
+    broken = run("log", vines, "finding", "--file", "-", stdin=lines.replace("canker", "cancer"))
+    assert broken.exit_code == 1
+    assert "standard input.csv, line 2, column symptom" in broken.output
+
+
+def test_correct(vines):
+    run("log", vines, *FINDING)
+    run("export", vines, vines.parent / "all")
+    header, line = (vines.parent / "all" / "symptoms.csv").read_text("utf-8-sig").splitlines()[:2]
+    identity = dict(zip(header.split(","), line.split(","), strict=True))["id"]
+    assert run("log", vines, "correct", "--record", identity, "--set", "position=30").output.startswith("1 added")
+    run("export", vines, vines.parent / "now", "--standing")
+    assert "B,12,30," in (vines.parent / "now" / "symptoms.csv").read_text("utf-8-sig")
+    assert "B,12,31," not in (vines.parent / "now" / "symptoms.csv").read_text("utf-8-sig")
+    assert run("log", vines, "correct", "--record", "nothing", "--void").exit_code == 1
+
+
+def test_check_exits_1_on_faults_and_prints_json(vines):
+    (vines / "symptoms.csv").write_text("block,row,position,date,symptom\nB,1,77,2026-02-03,canker\n")
+    done = run("check", vines, "--today", "2026-11-25", "--json")
+    assert done.exit_code == 1
+    (fault,) = [f for f in json.loads(done.stdout) if f["weight"] == "fault"]
+    assert (fault["file"], fault["line"], fault["column"]) == ("symptoms.csv", 2, "position")
+
+
+def test_incidence_json_and_explain(demo):
+    told = json.loads(run("incidence", demo, "--block", "Mill", "--json").stdout)
+    last = told["seasons"][-1]
+    assert last["season"] == 2026
+    assert last["annual"]["low"] < last["annual"]["share"] < last["annual"]["high"]
+    opened = json.loads(run("incidence", demo, "--block", "Mill", "--season", 2026, "--explain", "annual", "--json").stdout)
+    assert len(opened["cases"]) == last["annual"]["cases"]
+    assert len(opened["vines"]) == last["annual"]["vines"]
+    hollow = json.loads(run("incidence", demo, "--block", "Hollow", "--json").stdout)
+    assert [s["season"] for s in hollow["seasons"] if not s["counted"]] == [2018]
+
+
+def test_pattern_words_of_the_sample(demo):
+    def words(block, *more):
+        return json.loads(run("pattern", demo, "--block", block, "--json", *more).stdout)
+
+    (mill,) = words("Mill")
+    assert mill["words"] == ["clustered (along)", "new cases near old"]
+    (chapel,) = words("Chapel")
+    assert chapel["words"] == ["scattered as by chance"]
+    (orchard,) = words("Orchard")
+    assert orchard["words"][0].startswith("clustered")
+    assert "cannot tell spread from old planting stock" in orchard["cautions"]
+    hollow = words("Hollow", "--season", 2021)
+    assert len(hollow) == 2
+    assert hollow[1]["cases"] < hollow[0]["cases"]
+    assert hollow[1]["vines"] == hollow[0]["vines"]
+
+
+def test_exports(demo, tmp_path):
+    assert run("export", demo, tmp_path / "m.geojson", "--block", "Mill", "--season", 2026).exit_code == 0
+    told = json.loads((tmp_path / "m.geojson").read_text())
+    assert len(told["features"]) == 570
+    assert run("export", demo, tmp_path / "all.xlsx").exit_code == 0
+    again = tmp_path / "again"
+    again.mkdir()
+    assert run("load", again, tmp_path / "all.xlsx").exit_code == 0
+    assert run("incidence", again, "--block", "Mill", "--json").stdout == run("incidence", demo, "--block", "Mill", "--json").stdout
+    assert run("export", demo, tmp_path / "x.pdf").exit_code == 1
+
+
+def test_demo_makes_the_committed_sample(tmp_path):
+    from pathlib import Path
+
+    sample = Path(__file__).parents[2] / "sample_blocks"
+    assert run("demo", tmp_path / "s").exit_code == 0
+    for path in sorted(sample.glob("*.csv")):
+        assert (tmp_path / "s" / path.name).read_bytes() == path.read_bytes(), path.name

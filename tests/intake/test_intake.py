@@ -1,0 +1,156 @@
+"""trunkwatch.intake: checks, add, bring, start, where."""
+
+import pytest
+
+from trunkwatch.errors import FaultyNotesError, FileError, RecordError
+from trunkwatch.intake import add_records, check_frames, check_vineyard, start_folder
+from trunkwatch.intake.bring import bring_files
+from trunkwatch.intake.where import fault_at
+from trunkwatch.notes.write import write_folder
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
+
+TODAY = "2026-11-25"
+
+
+def faults_of(tables):
+    frames = {name: frame_of(name, tables.get(name, [])) for name in TABLES}
+    from trunkwatch.vineyard.records import with_ids
+
+    return check_frames({name: with_ids(name, frame) for name, frame in frames.items()}, today=TODAY)
+
+
+def problems(tables, weight="fault"):
+    return [fault.problem for fault in faults_of(tables) if fault.weight == weight]
+
+
+def test_the_golden_example_has_no_fault(golden):
+    assert problems(golden.TABLES) == []
+
+
+def finding(golden, **more):
+    return {**golden.SYMPTOMS[0], "date": "2024-08-15", **more}
+
+
+@pytest.mark.parametrize(
+    ("more", "problem"),
+    [
+        ({"position": "9"}, "no such position"),
+        ({"row": "7"}, "unknown row"),
+        ({"block": "X"}, "unknown block"),
+        ({"symptom": "dead_arm", "arm": "head"}, "bilateral vines have no such arm"),
+        ({"date": "2031-01-01"}, "the day lies in the future"),
+        ({"date": "1999-01-01"}, "before the block was planted"),
+        ({"position": ""}, "neither position nor bay and vine"),
+        ({"position": "", "bay": "2", "vine": 1}, "no bay_ends"),
+    ],
+)
+def test_faults_of_findings(golden, more, problem):
+    found = problems({**golden.TABLES, "symptoms": [*golden.SYMPTOMS, finding(golden, **more)]})
+    assert len(found) == 1
+    assert problem in found[0]
+
+
+def test_faults_of_surveys_and_plants(golden):
+    survey = {**golden.SURVEYS[0], "survey": "x", "date": "2022-08-01"}
+    assert "not that long" in problems({**golden.TABLES, "surveys": [*golden.SURVEYS, {**survey, "covered": "1:1..12"}]})[0]
+    assert "two dots" in problems({**golden.TABLES, "surveys": [*golden.SURVEYS, {**survey, "covered": "1-8"}]})[0]
+    twice = [{"block": "G", "row": "1", "position": "2", "planted": year} for year in ("2010-04-01", "2014-04-01")]
+    assert "two plants in one position" in problems({**golden.TABLES, "plants": [*golden.PLANTS, *twice]})[0]
+    removed = {"block": "G", "row": "1", "position": "2", "removed": "2012-01-01"}
+    assert problems({**golden.TABLES, "plants": [*golden.PLANTS, *twice, removed]}) == []
+
+
+@pytest.mark.parametrize(
+    ("more", "problem"),
+    [
+        ({"position": "6"}, "where no vine stands"),
+        ({"position": "5", "date": "2024-09-01"}, "alive after it was found dead on 2024-08-15"),
+        ({"position": "8", "date": "2024-05-20"}, "no survey covers this finding"),
+        ({"position": "8", "date": "2024-01-15", "symptom": "canker"}, "canker is not mentioned in 2026"),
+        ({"position": "7", "symptom": "none", "date": "2026-08-15", "observer": "C.D."}, "observers disagree"),
+    ],
+)
+def test_notes_of_findings(golden, more, problem):
+    found = problems({**golden.TABLES, "symptoms": [*golden.SYMPTOMS, finding(golden, **more)]}, "note")
+    assert any(problem in text for text in found), found
+
+
+def test_a_finding_that_jumped_to_the_neighbour(golden):
+    jumped = [finding(golden, position="1", date="2023-01-15", symptom="dead_arm", arm="end"),
+              finding(golden, position="2", date="2024-01-15", symptom="dead_arm", arm="end")]  # fmt: skip
+    found = problems({**golden.TABLES, "symptoms": [*golden.SYMPTOMS, *jumped], "work": []}, "note")
+    assert any("one vine off" in text for text in found)
+
+
+def test_check_vineyard_reports_lines(golden, tmp_path):
+    tables = {**golden.TABLES, "symptoms": [*golden.SYMPTOMS, finding(golden, position="9")]}
+    write_folder(tmp_path, {name: frame_of(name, records) for name, records in tables.items()})
+    (fault,) = [f for f in check_vineyard(tmp_path, today=TODAY) if f.weight == "fault"]
+    assert (fault.file, fault.line, fault.column, fault.value, fault.expected) == ("symptoms.csv", 10, "position", "9", "1 to 8 in row 1")
+
+
+@pytest.fixture
+def vines(tmp_path):
+    start_folder(tmp_path / "v", {"block": "B", "planted": 2010, "training": "bilateral", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}, 3, 10)
+    return tmp_path / "v"
+
+
+RECORD = {"block": "B", "row": "3", "position": "7", "date": "2026-02-03", "symptom": "dead_arm", "arm": "start", "percent": 60.0}
+
+
+def test_add_once_and_again(vines):
+    assert add_records(vines, "symptoms", [RECORD]).new["symptoms"] == 1
+    before = (vines / "symptoms.csv").read_bytes()
+    assert add_records(vines, "symptoms", [RECORD]).same["symptoms"] == 1
+    assert (vines / "symptoms.csv").read_bytes() == before
+
+
+def test_a_faulty_record_takes_nothing(vines):
+    add_records(vines, "symptoms", [RECORD])
+    before = (vines / "symptoms.csv").read_bytes()
+    with pytest.raises(FaultyNotesError):
+        add_records(vines, "symptoms", [{**RECORD, "position": "8"}, {**RECORD, "position": "11"}])
+    assert (vines / "symptoms.csv").read_bytes() == before
+
+
+def test_changes_are_told_and_taken_on_request(vines):
+    add_records(vines, "symptoms", [RECORD])
+    changed = {**RECORD, "percent": 80.0}
+    assert add_records(vines, "symptoms", [changed]).changed[0].values == {"percent": (60.0, 80.0)}
+    add_records(vines, "symptoms", [changed], take_changes=True)
+    from trunkwatch.season.load import open_vineyard
+
+    with open_vineyard(vines) as store:
+        assert store.frame("symptoms")["percent"].tolist() == [80.0]
+
+
+def test_a_correction_needs_its_original(vines):
+    with pytest.raises(RecordError, match="no record 'nothing'"):
+        add_records(vines, "symptoms", [{**RECORD, "corrects": "nothing"}])
+
+
+def test_start_twice(vines):
+    with pytest.raises(FileError, match="already"):
+        start_folder(vines, {"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}, 3, 10)
+    start_folder(vines, {"block": "C", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}, 2, 5)
+    assert "C" in (vines / "blocks.csv").read_text("utf-8-sig")
+
+
+def test_bring_files(vines, tmp_path):
+    (tmp_path / "symptoms-2026.csv").write_text("block,row,position,date,symptom\nB,1,1,2026-02-03,canker\n")
+    added, _ = bring_files(vines, tmp_path / "symptoms-2026.csv")
+    assert added.new["symptoms"] == 1
+    with pytest.raises(FileError, match="--map"):
+        bring_files(vines, _named(tmp_path))
+
+
+def _named(tmp_path):
+    path = tmp_path / "vines.csv"
+    path.write_text("a,b\n1,2\n")
+    return path
+
+
+def test_fault_at_reads_the_place():
+    fault = fault_at({"read_from": "symptoms.csv:12"}, "note", "odd")
+    assert (fault.file, fault.line) == ("symptoms.csv", 12)
+    assert empty_frame("costs").empty
