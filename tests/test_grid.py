@@ -69,9 +69,7 @@ def test_an_alley_in_a_row():
 
 def test_a_wide_alley_between_rows_is_bridged_by_no_join():
     # Rows 1 and 2 are neighbours; 4.5 m is one and a half, 9 m three row spacings.
-    grid = grid_of(
-        *({"row": str(n + 1), "last": 2, "across_m": m} for n, m in enumerate([10, 13, 17.5, 26.5]))
-    )
+    grid = grid_of(*({"row": str(n + 1), "last": 2, "across_m": m} for n, m in enumerate([10, 13, 17.5, 26.5])))
     assert grid.rows == ("1", "2", "", "3", "", "", "4")
     assert grid.labels == ("1", "2", "3", "4")
     assert grid.across_m[[0, 1, 3, 6], 0].tolist() == [0, 3, 7.5, 16.5]
@@ -102,9 +100,7 @@ def test_serpentine_rows_run_back_and_their_alleys_lie_on_the_ground():
 
 
 def test_serpentine_start_is_where_the_row_begins_seen_from_the_base_line():
-    grid = grid_of(
-        {"row": "1", "last": 3}, {"row": "2", "last": 2, "start_m": 2.0}, block={"numbering": "serpentine"}
-    )
+    grid = grid_of({"row": "1", "last": 3}, {"row": "2", "last": 2, "start_m": 2.0}, block={"numbering": "serpentine"})
     assert drawn(grid) == ["1 2 3", ". 2 1"]
     assert grid.along_m[1, 1:].tolist() == [2, 4]
 
@@ -148,9 +144,7 @@ def test_a_row_that_drifts_is_named_and_its_neighbours_are_those_on_the_ground()
 
 
 def test_rows_that_drift_apart_over_an_alley_are_nobodys_neighbours():
-    grid = grid_of(
-        {"row": "1", "last": 9, "across_m": 0}, {"row": "2", "last": 9, "across_m": 9, "spacing_m": 3}
-    )
+    grid = grid_of({"row": "1", "last": 9, "across_m": 0}, {"row": "2", "last": 9, "across_m": 9, "spacing_m": 3})
     assert grid.drifting == ()
 
 
@@ -180,9 +174,7 @@ def test_no_corner_reaches_over_a_narrow_alley_that_runs_aslant():
     assert named(grid, joined_pairs("queen", grid.exists)) - named(grid, grid.joins("queen")) == {bridge}
     back = grid_of({"row": "1", "last": 4, "breaks": "3:4"}, {"row": "2", "last": 4, "breaks": "2:4"})
     bridge = frozenset(("1:3", "2:3"))
-    assert named(back, joined_pairs("diagonal", back.exists)) - named(back, back.joins("diagonal")) == {
-        bridge
-    }
+    assert named(back, joined_pairs("diagonal", back.exists)) - named(back, back.joins("diagonal")) == {bridge}
     assert grid.joins("rook") == "rook"
     assert grid.joins("queen", 2) == "queen"
     straight = grid_of({"row": "1", "last": 4, "breaks": "2:4"}, {"row": "2", "last": 4, "breaks": "2:4"})
@@ -303,9 +295,7 @@ def test_bays_count_from_the_start_of_the_row_in_serpentine_rows_too():
         (1, 1), (1, 2), (1, 3), (2, 1), (2, 2), (2, 3), (2, 4), (3, 1),
     ]  # fmt: skip
     for row in ("1", "2"):
-        for position in range(
-            int(grid.first[grid.rows.index(row)]), int(grid.last[grid.rows.index(row)]) + 1
-        ):
+        for position in range(int(grid.first[grid.rows.index(row)]), int(grid.last[grid.rows.index(row)]) + 1):
             assert grid.position_of_bay(row, *grid.bay_of(row, position)) == position
     assert grid.bay_of("3", 4) == (0, 0)
     with pytest.raises(UnknownVineError, match="row '3' of block 'A' has no bay_ends"):
@@ -319,9 +309,7 @@ def test_bays_count_from_the_start_of_the_row_in_serpentine_rows_too():
 
 
 def test_unknown_vines_name_what_there_is():
-    grid = grid_of(
-        {"row": "1", "first": 3, "last": 7}, {"row": "12A", "last": 2, "across_m": 9} | {"across_m": None}
-    )
+    grid = grid_of({"row": "1", "first": 3, "last": 7}, {"row": "12A", "last": 2, "across_m": 9} | {"across_m": None})
     with pytest.raises(UnknownVineError, match="block 'A' has no row '2'; its rows: 1 to 12A"):
         grid.cell("2", 1)
     for position in (2, 8, -1):

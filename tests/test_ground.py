@@ -31,9 +31,7 @@ def laid(rows, **block):
 
 def geodesic(placed, a, b):
     """Azimuth and metres from cell a to cell b, on the ellipsoid."""
-    azimuth, _, metres = EARTH.inv(
-        placed.longitude[a], placed.latitude[a], placed.longitude[b], placed.latitude[b]
-    )
+    azimuth, _, metres = EARTH.inv(placed.longitude[a], placed.latitude[a], placed.longitude[b], placed.latitude[b])
     return azimuth % 360, metres
 
 
@@ -168,9 +166,7 @@ def test_serpentine_rows_are_known_by_their_ends():
     placed = ground.place(grid, block)
     first = slanted(turned=True).iloc[1]
     cell = grid.cell("2", 1)
-    off = EARTH.inv(
-        placed.longitude[cell], placed.latitude[cell], first["start_longitude"], first["start_latitude"]
-    )
+    off = EARTH.inv(placed.longitude[cell], placed.latitude[cell], first["start_longitude"], first["start_latitude"])
     assert off[2] < 0.01
 
 
@@ -262,9 +258,7 @@ def test_only_the_last_row_run_backwards_is_neither_numbering():
 )  # fmt: skip
 @settings(max_examples=60, deadline=None)
 def test_placing_a_block_and_reading_its_row_ends_undo_each_other(latitude, bearing, left, rows):
-    given = rows_of(
-        *({"row": str(n), "last": last, "start_m": start} for n, (last, start) in enumerate(rows))
-    )
+    given = rows_of(*({"row": str(n), "last": last, "start_m": start} for n, (last, start) in enumerate(rows)))
     grid, placed = laid(
         given, latitude=latitude, row_bearing_deg=bearing,
         rows_go="left" if left else "right", numbering="serpentine",
@@ -304,9 +298,7 @@ def test_an_accurate_coordinate_names_a_vine():
     assert near[0] == named
 
 
-@pytest.mark.parametrize(
-    ("accuracy", "names"), [(0.53, True), (0.54, False), (5.0, False), (math.nan, False)]
-)
+@pytest.mark.parametrize(("accuracy", "names"), [(0.53, True), (0.54, False), (5.0, False), (math.nan, False)])
 def test_a_coordinate_names_a_vine_only_under_three_tenths_of_the_smaller_spacing(accuracy, names):
     near, named = candidates(0.0, 0.0, accuracy)  # 0.3 x 1.8 m = 0.54 m
     assert (named is not None) is names
@@ -341,13 +333,10 @@ def test_coordinates_that_are_none_are_refused():
 
 def surveyed(rng, *, labelled, noise=0.03, drop=()):
     """Survey a point a vine of a slanted block of 4 rows, as a survey brings it."""
-    rows = rows_of(
-        *({"row": str(n + 1), "last": 20 + n, "start_m": 1.8 * n, "breaks": "8:6.0"} for n in range(4))
-    )
+    rows = rows_of(*({"row": str(n + 1), "last": 20 + n, "start_m": 1.8 * n, "breaks": "8:6.0"} for n in range(4)))
     grid, placed = laid(rows, row_bearing_deg=70.0, rows_go="left")
     east, north = (
-        metres[grid.exists] + rng.normal(0, noise, grid.exists.sum())
-        for metres in (placed.east_m, placed.north_m)
+        metres[grid.exists] + rng.normal(0, noise, grid.exists.sum()) for metres in (placed.east_m, placed.north_m)
     )
     longitude, latitude = placed.frame.to_degrees(east, north)
     truth = [grid.label(*cell) for cell in np.argwhere(grid.exists)]
@@ -396,9 +385,7 @@ def test_a_mislabelled_point_stands_out(rng):
     assert set(np.flatnonzero(fit.residual_m > 1.0)) == {one, two}
 
 
-@pytest.mark.parametrize(
-    "written", [{}, {"row_bearing_deg": 72.6}, {"vine_spacing_m": 1.8, "row_spacing_m": 2.5}]
-)
+@pytest.mark.parametrize("written", [{}, {"row_bearing_deg": 72.6}, {"vine_spacing_m": 1.8, "row_spacing_m": 2.5}])
 def test_points_without_labels_are_sorted_into_rows(rng, written):
     drop = {("1", 3), ("4", 15), ("4", 16)}
     grid, placed, truth, plants = surveyed(rng, labelled=False, drop=drop)
@@ -420,9 +407,7 @@ def test_points_that_make_no_rows_are_refused(rng):
         ground.grid_from_points({"block": "A"}, plants.assign(longitude=np.nan))
     with pytest.raises(RecordError, match=r"has 0 plants with accuracy_m under 0\.5"):
         ground.grid_from_points({"block": "A"}, plants.assign(accuracy_m=3.0))
-    with pytest.raises(
-        RecordError, match="row_bearing_deg is ''; expected: degrees, since vines stand as far"
-    ):
+    with pytest.raises(RecordError, match="row_bearing_deg is ''; expected: degrees, since vines stand as far"):
         ground.grid_from_points({"block": "A", "vine_spacing_m": 2.5, "row_spacing_m": 2.5}, plants)
     for bearing in (100.0, 120.0):  # across the rows at 70; near 122 lie lines aslant through them
         with pytest.raises(
@@ -440,9 +425,7 @@ def test_vines_per_area():
     # 43,560 sq ft / (7 ft x 9 ft) = 691.43 by hand; 10,000 m2 / (1.5 m x 3.0 m) = 2222.22 by hand.
     assert ground.vines_per_acre(9 * 0.3048, 7 * 0.3048) == pytest.approx(691.4286, abs=1e-3)
     assert ground.vines_per_hectare(3.0, 1.5) == pytest.approx(2222.2222, abs=1e-3)
-    assert ground.vines_per_hectare(3.0, 1.5) / ground.vines_per_acre(3.0, 1.5) == pytest.approx(
-        2.4710538, abs=1e-6
-    )
+    assert ground.vines_per_hectare(3.0, 1.5) / ground.vines_per_acre(3.0, 1.5) == pytest.approx(2.4710538, abs=1e-6)
     with pytest.raises(ValueError, match="both must be above 0"):
         ground.vines_per_acre(0, 2)
     with pytest.raises(ValueError, match="both must be above 0"):
@@ -452,10 +435,7 @@ def test_vines_per_area():
 @pytest.fixture
 def golden_history(golden):
     block = {**golden.BLOCK, "longitude": -30.0, "latitude": 44.0, "row_bearing_deg": 90.0}
-    tables = {
-        name: frame_of(name, golden.TABLES[name])
-        for name in ("rows", "plants", "surveys", "symptoms", "work")
-    }
+    tables = {name: frame_of(name, golden.TABLES[name]) for name in ("rows", "plants", "surveys", "symptoms", "work")}
     grid = RowGrid.from_tables(block, tables["rows"])
     history = build_history(BlockRecords(block=block, **tables), grid)
     return history, ground.place(grid, block)
@@ -468,9 +448,7 @@ def test_a_season_is_exported_as_one_point_a_position(golden, golden_history, tm
         "block", "row", "position", "season", "condition", "looked_at", "geometry",
     ]  # fmt: skip
     assert frame.crs == "EPSG:4326"
-    assert frame["condition"].tolist() == [
-        Condition[word.upper()].word for word in golden.CONDITIONS[2025].split()
-    ]
+    assert frame["condition"].tolist() == [Condition[word.upper()].word for word in golden.CONDITIONS[2025].split()]
     assert frame["looked_at"].tolist() == [True] * 4 + [False] * 4
     assert frame["position"].tolist() == list(range(1, 9))
     metres = [EARTH.inv(-30.0, 44.0, point.x, point.y)[2] for point in frame.geometry]

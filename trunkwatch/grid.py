@@ -20,11 +20,11 @@ from trunkwatch.vineyard.row_layout import (
     RowLine,
     Spacings,
     lay_out,
-    number_in,
     ordered_rows,
     rows_valid_on,
     whole,
 )
+from trunkwatch.vineyard.tables import number_in
 
 __all__ = ["RowGrid", "Rule"]
 
@@ -159,9 +159,7 @@ class RowGrid:
             If the block has no such row, or the row no such position.
         """
         number = self._row_number(row)
-        found = (
-            np.flatnonzero(self.position[number] == position) if position >= 0 else np.array([], dtype=int)
-        )
+        found = np.flatnonzero(self.position[number] == position) if position >= 0 else np.array([], dtype=int)
         if not found.size:
             raise UnknownVineError(
                 f"row {row!r} of block {self.block!r} has no position {position}; "
@@ -172,9 +170,7 @@ class RowGrid:
     def _row_number(self, row: str) -> int:
         if not row or row not in self.rows:
             named = self.labels
-            raise UnknownVineError(
-                f"block {self.block!r} has no row {row!r}; its rows: {named[0]} to {named[-1]}"
-            )
+            raise UnknownVineError(f"block {self.block!r} has no row {row!r}; its rows: {named[0]} to {named[-1]}")
         return self.rows.index(row)
 
     def label(self, row_index: int, station_index: int) -> tuple[str, int]:
@@ -205,9 +201,7 @@ class RowGrid:
                 f"row {row!r} of block {self.block!r} has no bay_ends; write them into the rows table"
             )
         if not 1 <= bay <= len(ends):
-            raise UnknownVineError(
-                f"row {row!r} of block {self.block!r} has no bay {bay}; it has {len(ends)}"
-            )
+            raise UnknownVineError(f"row {row!r} of block {self.block!r} has no bay {bay}; it has {len(ends)}")
         start = int(self.first[number]) if bay == 1 else ends[bay - 2] + 1
         if not 1 <= vine <= ends[bay - 1] - start + 1:
             raise UnknownVineError(
@@ -270,9 +264,7 @@ class RowGrid:
             raise ValueError(f"order is {order}: 1 or more is needed")
         along, across = [(0, order)], [(order, 0)]
         corners = [(order, -order), (order, order)]
-        ring = [
-            (r, s) for r in range(1, order + 1) for s in range(-order, order + 1) if max(r, abs(s)) == order
-        ]
+        ring = [(r, s) for r in range(1, order + 1) for s in range(-order, order + 1) if max(r, abs(s)) == order]
         offsets = {
             "row": along,
             "across": across,
@@ -283,9 +275,7 @@ class RowGrid:
         if rule not in offsets:
             raise ValueError(f"rule is {rule!r}: one of {', '.join(offsets)}")
         found = [
-            self._along_pairs(stations)
-            if rows == 0
-            else self._ground_pairs(rows, stations, strict=order == 1)
+            self._along_pairs(stations) if rows == 0 else self._ground_pairs(rows, stations, strict=order == 1)
             for rows, stations in offsets[rule]
         ]
         return np.unique(np.concatenate(found), axis=0)

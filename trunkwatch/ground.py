@@ -22,14 +22,12 @@ from trunkwatch.vineyard.row_layout import (
     measured_numbering,
     measured_spacing,
     natural_key,
-    number_in,
-    records_of,
     rows_valid_on,
     runs_other_way,
     shared_bearing,
     sorted_into_rows,
 )
-from trunkwatch.vineyard.tables import frame_of
+from trunkwatch.vineyard.tables import frame_of, number_in, records_of
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame
@@ -239,9 +237,7 @@ def _why_not_placed(grid: RowGrid, block: Record) -> str:
     return f"{name} has no vine_spacing_m and row_spacing_m" if grid.assumed_spacing else ""
 
 
-def _lay_between_ends(
-    grid: RowGrid, rows: pd.DataFrame, frame: BlockFrame, east: Points, north: Points
-) -> None:
+def _lay_between_ends(grid: RowGrid, rows: pd.DataFrame, frame: BlockFrame, east: Points, north: Points) -> None:
     """Move the rows that have coordinates at both ends onto the line between them."""
     own = rows[(rows["block"] == grid.block) & rows["row"].isin(grid.labels)]
     for record in records_of(own):
@@ -254,9 +250,7 @@ def _lay_between_ends(
         east[row], north[row] = (start[axis] + share * (end[axis] - start[axis]) for axis in (0, 1))
 
 
-def rows_from_ends(
-    block: Record, rows: pd.DataFrame, on: str | None = None
-) -> tuple[dict[str, Any], pd.DataFrame]:
+def rows_from_ends(block: Record, rows: pd.DataFrame, on: str | None = None) -> tuple[dict[str, Any], pd.DataFrame]:
     """Turn the coordinates of row ends into metres, and the block's bearing and spacings with them.
 
     Parameters
@@ -484,9 +478,7 @@ def grid_from_points(block: Record, plants: pd.DataFrame) -> PointFit:
     return PointFit(found, rows, grid, placed, tuple(row), position, residual)
 
 
-def _fitted_row(
-    block: str, label: str, position: NDArray[np.int64], points: Points, frame: BlockFrame
-) -> Record:
+def _fitted_row(block: str, label: str, position: NDArray[np.int64], points: Points, frame: BlockFrame) -> Record:
     """Fit a line through the points of a row, with its spacing and alleys, and return its record."""
     first, last = int(position.min()), int(position.max())
     there = ~np.isnan(points).any(axis=1)
@@ -510,17 +502,13 @@ def _fitted_row(
     }  # fmt: skip
 
 
-def _labelled_by_ground(
-    block: Record, points: Points, accuracy: Points
-) -> tuple[list[str], NDArray[np.int64]]:
+def _labelled_by_ground(block: Record, points: Points, accuracy: Points) -> tuple[list[str], NDArray[np.int64]]:
     """Give accurate points a row and a position; "" and -1 to the others."""
     import shapely
 
     there = np.flatnonzero(~np.isnan(points).any(axis=1))
     cloud = [shapely.Point(point) for point in points[there]]
-    pairs, apart = shapely.STRtree(cloud).query_nearest(
-        cloud, exclusive=True, return_distance=True, all_matches=False
-    )
+    pairs, apart = shapely.STRtree(cloud).query_nearest(cloud, exclusive=True, return_distance=True, all_matches=False)
     vine, row = number_in(block, "vine_spacing_m"), number_in(block, "row_spacing_m")
     vine = float(np.median(apart)) if math.isnan(vine) else vine
     smaller = vine if math.isnan(row) else min(vine, row)
@@ -574,9 +562,7 @@ def season_frame(history: "BlockHistory", placed: Placed, season: int) -> "GeoDa
     from trunkwatch.history import Condition
 
     if not placed:
-        raise RecordError(
-            f"{placed.reason}; expected: coordinates in the blocks table, or at the ends of its rows"
-        )
+        raise RecordError(f"{placed.reason}; expected: coordinates in the blocks table, or at the ends of its rows")
     year, grid = history.index_of(season), history.grid
     cells = [(int(row), int(station)) for row, station in np.argwhere(grid.exists)]
     labels = [grid.label(*cell) for cell in cells]

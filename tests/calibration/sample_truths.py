@@ -62,8 +62,18 @@ def main() -> None:
     many = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     first = int(sys.argv[2]) if len(sys.argv) > 2 else 1
     counts = tally(range(first, first + many))
-    wanted = [CLUSTERED, f"{CLUSTERED} (along)", NEAR_OLD, CHANCE, TOO_FEW, CANNOT_TELL_STOCK, "shown without winter"]
-    print(f"{many} seeds from {first}, {PERMUTATIONS} permutations; share of seeds in %, lower 99 % limit in brackets\n")
+    wanted = [
+        CLUSTERED,
+        f"{CLUSTERED} (along)",
+        NEAR_OLD,
+        CHANCE,
+        TOO_FEW,
+        CANNOT_TELL_STOCK,
+        "shown without winter",
+    ]
+    print(
+        f"{many} seeds from {first}, {PERMUTATIONS} permutations; share of seeds in %, lower 99 % limit in brackets\n"
+    )
     print("| block | truth | " + " | ".join(wanted) + " |")
     print("|---|---|" + "---|" * len(wanted))
     for number, block in enumerate(BLOCKS):

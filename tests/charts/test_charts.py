@@ -8,7 +8,11 @@ from trunkwatch.charts.chance_bar import chance_bar_svg
 from trunkwatch.charts.trend import TrendLine, TrendPoint, trend_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
-POINTS = (TrendPoint(2024, 5, 100, 0.05, 0.02, 0.11), TrendPoint(2025, reason="no <summer> look"), TrendPoint(2026, 9, 90, 0.1, 0.05, 0.18))
+POINTS = (
+    TrendPoint(2024, 5, 100, 0.05, 0.02, 0.11),
+    TrendPoint(2025, reason="no <summer> look"),
+    TrendPoint(2026, 9, 90, 0.1, 0.05, 0.18),
+)
 
 
 def test_trend_tells_every_number_in_words():

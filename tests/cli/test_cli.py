@@ -63,8 +63,44 @@ def test_log_a_finding_a_survey_and_again(vines):
     assert run("log", vines, *FINDING).output.startswith("1 added")
     assert "1 known already" in run("log", vines, *FINDING).output
     assert run("log", vines, "survey", "--block", "B", "--date", "2026-02-03", "--covered", "1..12").exit_code == 0
-    assert run("log", vines, "work", "--block", "B", "--row", 12, "--position", 31, "--kind", "renew_arm", "--arm", "start", "--date", "2026-02-20").exit_code == 0
-    assert run("log", vines, "plant", "--block", "B", "--row", 1, "--position", 4, "--removed", "2026-02-20", "--reason", "dead").exit_code == 0
+    assert (
+        run(
+            "log",
+            vines,
+            "work",
+            "--block",
+            "B",
+            "--row",
+            12,
+            "--position",
+            31,
+            "--kind",
+            "renew_arm",
+            "--arm",
+            "start",
+            "--date",
+            "2026-02-20",
+        ).exit_code
+        == 0
+    )
+    assert (
+        run(
+            "log",
+            vines,
+            "plant",
+            "--block",
+            "B",
+            "--row",
+            1,
+            "--position",
+            4,
+            "--removed",
+            "2026-02-20",
+            "--reason",
+            "dead",
+        ).exit_code
+        == 0
+    )
     assert run("check", vines, "--today", "2026-11-25").exit_code == 0
 
 
@@ -115,7 +151,9 @@ def test_incidence_json_and_explain(demo):
     last = told["seasons"][-1]
     assert last["season"] == 2026
     assert last["annual"]["low"] < last["annual"]["share"] < last["annual"]["high"]
-    opened = json.loads(run("incidence", demo, "--block", "Mill", "--season", 2026, "--explain", "annual", "--json").stdout)
+    opened = json.loads(
+        run("incidence", demo, "--block", "Mill", "--season", 2026, "--explain", "annual", "--json").stdout
+    )
     assert len(opened["cases"]) == last["annual"]["cases"]
     assert len(opened["vines"]) == last["annual"]["vines"]
     hollow = json.loads(run("incidence", demo, "--block", "Hollow", "--json").stdout)
@@ -147,7 +185,10 @@ def test_exports(demo, tmp_path):
     again = tmp_path / "again"
     again.mkdir()
     assert run("load", again, tmp_path / "all.xlsx").exit_code == 0
-    assert run("incidence", again, "--block", "Mill", "--json").stdout == run("incidence", demo, "--block", "Mill", "--json").stdout
+    assert (
+        run("incidence", again, "--block", "Mill", "--json").stdout
+        == run("incidence", demo, "--block", "Mill", "--json").stdout
+    )
     assert run("export", demo, tmp_path / "x.pdf").exit_code == 1
 
 

@@ -163,7 +163,10 @@ def test_a_young_block_takes_all_vines(golden):
 def test_south_of_the_equator(golden):
     """January 2024 belongs to the harvest of 2024 in the south, and is summer there."""
     block = {**golden.BLOCK, "hemisphere": "south"}
-    surveys = [{**golden.SURVEYS[0], "date": "2024-01-15", "look": ""}, {**golden.SURVEYS[0], "date": "2023-06-15", "look": ""}]
+    surveys = [
+        {**golden.SURVEYS[0], "date": "2024-01-15", "look": ""},
+        {**golden.SURVEYS[0], "date": "2023-06-15", "look": ""},
+    ]
     symptoms = [{**golden.SYMPTOMS[0], "date": "2024-01-15"}]
     history = history_of({"blocks": [block], "rows": golden.ROWS, "surveys": surveys, "symptoms": symptoms})
     assert history.counted_seasons == (2024,)
@@ -172,5 +175,9 @@ def test_south_of_the_equator(golden):
 
 def test_rows_nobody_wrote_down_do_not_stand_in_the_way(golden):
     """Records of positions that the block has not got are left out here; the checks name them."""
-    symptoms = [*golden.SYMPTOMS, {**golden.SYMPTOMS[0], "position": "99"}, {**golden.SYMPTOMS[0], "row": "9"}]
+    symptoms = [
+        *golden.SYMPTOMS,
+        {**golden.SYMPTOMS[0], "position": "99"},
+        {**golden.SYMPTOMS[0], "row": "9"},
+    ]
     assert pd.Series(words(history_of(without(golden.TABLES, symptoms=symptoms)), 2023)).eq("showing").sum() == 2

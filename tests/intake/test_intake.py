@@ -52,7 +52,10 @@ def test_faults_of_findings(golden, more, problem):
 
 def test_faults_of_surveys_and_plants(golden):
     survey = {**golden.SURVEYS[0], "survey": "x", "date": "2022-08-01"}
-    assert "not that long" in problems({**golden.TABLES, "surveys": [*golden.SURVEYS, {**survey, "covered": "1:1..12"}]})[0]
+    assert (
+        "not that long"
+        in problems({**golden.TABLES, "surveys": [*golden.SURVEYS, {**survey, "covered": "1:1..12"}]})[0]
+    )
     assert "two dots" in problems({**golden.TABLES, "surveys": [*golden.SURVEYS, {**survey, "covered": "1-8"}]})[0]
     twice = [{"block": "G", "row": "1", "position": "2", "planted": year} for year in ("2010-04-01", "2014-04-01")]
     assert "two plants in one position" in problems({**golden.TABLES, "plants": [*golden.PLANTS, *twice]})[0]
@@ -67,7 +70,10 @@ def test_faults_of_surveys_and_plants(golden):
         ({"position": "5", "date": "2024-09-01"}, "alive after it was found dead on 2024-08-15"),
         ({"position": "8", "date": "2024-05-20"}, "no survey covers this finding"),
         ({"position": "8", "date": "2024-01-15", "symptom": "canker"}, "canker is not mentioned in 2026"),
-        ({"position": "7", "symptom": "none", "date": "2026-08-15", "observer": "C.D."}, "observers disagree"),
+        (
+            {"position": "7", "symptom": "none", "date": "2026-08-15", "observer": "C.D."},
+            "observers disagree",
+        ),
     ],
 )
 def test_notes_of_findings(golden, more, problem):
@@ -86,16 +92,35 @@ def test_check_vineyard_reports_lines(golden, tmp_path):
     tables = {**golden.TABLES, "symptoms": [*golden.SYMPTOMS, finding(golden, position="9")]}
     write_folder(tmp_path, {name: frame_of(name, records) for name, records in tables.items()})
     (fault,) = [f for f in check_vineyard(tmp_path, today=TODAY) if f.weight == "fault"]
-    assert (fault.file, fault.line, fault.column, fault.value, fault.expected) == ("symptoms.csv", 10, "position", "9", "1 to 8 in row 1")
+    assert (fault.file, fault.line, fault.column, fault.value, fault.expected) == (
+        "symptoms.csv",
+        10,
+        "position",
+        "9",
+        "1 to 8 in row 1",
+    )
 
 
 @pytest.fixture
 def vines(tmp_path):
-    start_folder(tmp_path / "v", {"block": "B", "planted": 2010, "training": "bilateral", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}, 3, 10)
+    start_folder(
+        tmp_path / "v",
+        {"block": "B", "planted": 2010, "training": "bilateral", "row_spacing_m": 2.5, "vine_spacing_m": 1.5},
+        3,
+        10,
+    )
     return tmp_path / "v"
 
 
-RECORD = {"block": "B", "row": "3", "position": "7", "date": "2026-02-03", "symptom": "dead_arm", "arm": "start", "percent": 60.0}
+RECORD = {
+    "block": "B",
+    "row": "3",
+    "position": "7",
+    "date": "2026-02-03",
+    "symptom": "dead_arm",
+    "arm": "start",
+    "percent": 60.0,
+}
 
 
 def test_add_once_and_again(vines):

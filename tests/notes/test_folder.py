@@ -27,7 +27,11 @@ def write(path, text, encoding="utf-8"):
 
 def symptoms(path):
     frame, faults = read_table(read_csv(path), "symptoms")
-    return frame, [fault for fault in faults if fault.weight == "fault"], [f for f in faults if f.weight == "note"]
+    return (
+        frame,
+        [fault for fault in faults if fault.weight == "fault"],
+        [f for f in faults if f.weight == "note"],
+    )
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
@@ -89,7 +93,13 @@ WORDS = st.text(st.characters(blacklist_categories=("Cs", "Cc")), max_size=12).m
 
 
 @settings(max_examples=80, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(st.lists(st.tuples(WORDS, st.floats(-180, 180), st.sampled_from(["=1+1", "-5", "@x", "'", "'=", "plain"])), min_size=1, max_size=6))
+@given(
+    st.lists(
+        st.tuples(WORDS, st.floats(-180, 180), st.sampled_from(["=1+1", "-5", "@x", "'", "'=", "plain"])),
+        min_size=1,
+        max_size=6,
+    )
+)
 def test_csv_round_trip_is_lossless(tmp_path, rows):
     """Text that looks like a formula comes back, and a negative longitude stays a number."""
     records = [
@@ -121,7 +131,12 @@ def test_xlsx_round_trip(tmp_path):
     back = read_files([tmp_path / "out.xlsx"])
     assert not back.stopping
     line = back.frames["symptoms"].iloc[0]
-    assert (line["row"], line["note"], line["longitude"], line["percent"]) == ("007", "=HYPERLINK(1)", -1.25, 30.0)
+    assert (line["row"], line["note"], line["longitude"], line["percent"]) == (
+        "007",
+        "=HYPERLINK(1)",
+        -1.25,
+        30.0,
+    )
 
 
 def test_a_zip_bomb_and_a_damaged_workbook_are_refused(tmp_path, monkeypatch):
@@ -166,11 +181,28 @@ def test_the_same_record_twice_is_taken_once_and_with_other_values_refused(tmp_p
 def test_append_keeps_the_file_to_the_letter(tmp_path):
     path = write(tmp_path / "symptoms.csv", PLAIN.replace(",", ";"))
     before = path.read_bytes()
-    append_records(tmp_path, "symptoms", [{"block": "B", "row": "1", "position": "5", "date": "2026-02-04", "symptom": "canker"}])
+    append_records(
+        tmp_path,
+        "symptoms",
+        [{"block": "B", "row": "1", "position": "5", "date": "2026-02-04", "symptom": "canker"}],
+    )
     after = path.read_bytes()
     assert after.startswith(before)
     assert after[len(before) :] == b"B;1;5;2026-02-04;canker;\r\n"
-    append_records(tmp_path, "symptoms", [{"block": "B", "row": "1", "position": "6", "date": "2026-02-04", "symptom": "canker", "arm": "start"}])
+    append_records(
+        tmp_path,
+        "symptoms",
+        [
+            {
+                "block": "B",
+                "row": "1",
+                "position": "6",
+                "date": "2026-02-04",
+                "symptom": "canker",
+                "arm": "start",
+            }
+        ],
+    )
     frame, faults, _ = symptoms(path)
     assert not faults
     assert frame["position"].tolist() == ["2", "3", "5", "6"]
@@ -185,7 +217,11 @@ def test_nothing_is_half_written_when_the_folder_cannot_take_it(tmp_path, monkey
 
     monkeypatch.setattr("trunkwatch.notes.write.os.fsync", full)
     with pytest.raises(FileError, match="No space left"):
-        append_records(tmp_path, "symptoms", [{"block": "B", "row": "1", "position": "5", "date": "2026-02-04", "symptom": "canker"}])
+        append_records(
+            tmp_path,
+            "symptoms",
+            [{"block": "B", "row": "1", "position": "5", "date": "2026-02-04", "symptom": "canker"}],
+        )
     assert path.read_text() == PLAIN
     assert [p.name for p in tmp_path.iterdir()] == ["symptoms.csv"]
 

@@ -11,7 +11,14 @@ from trunkwatch.season.one_look import look_pattern
 
 
 @pytest.mark.parametrize(
-    ("rule", "yes", "no"), [("1", "1.0", "0"), (">0", "3", "0"), (">=2", "2", "1"), ("!=healthy", "sick", "Healthy"), ("Y", "y", "N")]
+    ("rule", "yes", "no"),
+    [
+        ("1", "1.0", "0"),
+        (">0", "3", "0"),
+        (">=2", "2", "1"),
+        ("!=healthy", "sick", "Healthy"),
+        ("Y", "y", "N"),
+    ],
 )
 def test_status_rules(rule, yes, no):
     test = status_test(rule)
@@ -25,7 +32,12 @@ def test_a_rule_that_cannot_be_read():
 
 
 def sheet(*lines):
-    return Sheet("plants.csv", "plants", ["Row", "Vine", "Sick", "Day"], [(n + 2, list(line)) for n, line in enumerate(lines)])
+    return Sheet(
+        "plants.csv",
+        "plants",
+        ["Row", "Vine", "Sick", "Day"],
+        [(n + 2, list(line)) for n, line in enumerate(lines)],
+    )
 
 
 def test_empty_status_is_not_looked_at_and_missing_is_no_plant():
@@ -34,7 +46,10 @@ def test_empty_status_is_not_looked_at_and_missing_is_no_plant():
                              ("1", "5", "0", "2026-08-01"), ("", "6", "1", "2026-08-01")), told)  # fmt: skip
     assert mapped.frames["surveys"]["covered"].tolist() == ["1:1..1; 1:5..5"]
     assert mapped.frames["symptoms"]["position"].tolist() == ["1"]
-    assert sorted(zip(mapped.frames["plants"]["position"], mapped.frames["plants"]["reason"], strict=True)) == [("3", ""), ("4", "missing")]
+    assert sorted(zip(mapped.frames["plants"]["position"], mapped.frames["plants"]["reason"], strict=True)) == [
+        ("3", ""),
+        ("4", "missing"),
+    ]
     assert any("1 line(s) left: no row" in line for line in mapped.account)
 
 
@@ -49,12 +64,23 @@ def test_days_need_a_day_zero():
 
 
 #: Case-case joins, expectation and z under random labelling: R spdep 1.2-7, joincount.test.
-TOMATO = {"1929-12-18": (261, 103, 91.565, 1.451), "1929-12-31": (486, 342, 318.047, 1.999), "1930-01-22": (828, 951, 923.953, 2.019)}
+TOMATO = {
+    "1929-12-18": (261, 103, 91.565, 1.451),
+    "1929-12-31": (486, 342, 318.047, 1.999),
+    "1930-01-22": (828, 951, 923.953, 2.019),
+}
 
 
 def test_tomato_1929(open_data, tmp_path):
     """Cochran 1936: 261 of 1440 diseased at the first date; joins from R spdep 1.2-7."""
-    told = ColumnMap(date="date", status="diseased", symptom="leaf_stripe", look="summer", row_spacing_m=1, vine_spacing_m=0.5)
+    told = ColumnMap(
+        date="date",
+        status="diseased",
+        symptom="leaf_stripe",
+        look="summer",
+        row_spacing_m=1,
+        vine_spacing_m=0.5,
+    )
     added, account = bring_sheet(tmp_path / "v", open_data / "tomato_spotted_wilt_1929.csv", told)
     assert added.new["symptoms"] == 261 + 486 + 828
     assert "4320 of 4320 lines taken, 1 block(s), 24 rows" in account
@@ -74,9 +100,20 @@ def test_tomato_1929(open_data, tmp_path):
 
 def test_watermelon_by_days_after_planting(open_data, tmp_path):
     """Cafe-Filho et al. 2010: 4 to 62 of 192 cases; at 80 days every plant is a case and no test is possible."""
-    told = ColumnMap(date="days_after_planting", day_zero="2009-01-01", status="severity", case_when=">0", symptom="leaf_stripe", scale="0 to 4")
+    told = ColumnMap(
+        date="days_after_planting",
+        day_zero="2009-01-01",
+        status="severity",
+        case_when=">0",
+        symptom="leaf_stripe",
+        scale="0 to 4",
+    )
     bring_sheet(tmp_path / "v", open_data / "watermelon_gummy_stem_blight.csv", told)
-    days = {50: ("2009-02-20", 4, 4, 11.604), 65: ("2009-03-07", 36, 15, 0.960), 74: ("2009-03-16", 62, 58, 5.034)}
+    days = {
+        50: ("2009-02-20", 4, 4, 11.604),
+        65: ("2009-03-07", 36, 15, 0.960),
+        74: ("2009-03-16", 62, 58, 5.034),
+    }
     for day, cases, joins, z in days.values():
         found = look_pattern(tmp_path / "v", date=day, permutations=99)
         assert (found.n_cases, found.primary.case_case) == (cases, joins)

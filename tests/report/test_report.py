@@ -15,7 +15,7 @@ from trunkwatch.vineyard.tables import frame_of
 class Text(HTMLParser):
     """Collects tables, text, links, and whether every svg has a title."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         super().__init__()
         self.rows, self.tags, self.links = [], [], []
 
@@ -51,7 +51,9 @@ def test_golden_numbers_stand_in_the_report(golden, tmp_path):
                 assert cell == "-"
             else:
                 least = "at least" if name == "ever" and season in golden.AT_LEAST else ""
-                assert cell.startswith(f"{least}{expected[0]}/{expected[1]}") or cell.startswith(f"{least} {expected[0]}/{expected[1]}")
+                assert cell.startswith(f"{least}{expected[0]}/{expected[1]}") or cell.startswith(
+                    f"{least} {expected[0]}/{expected[1]}"
+                )
 
 
 def test_three_numbers_of_the_owner(golden, tmp_path):
@@ -91,6 +93,9 @@ def test_every_picture_is_told_in_words(golden, tmp_path):
     assert len(ids) == len(set(ids))
 
 
-@pytest.mark.parametrize("word", ["not a diagnosis", "Burning", "graft union", "who infected whom", "consent", "laboratory", "wires"])
+@pytest.mark.parametrize(
+    "word",
+    ["not a diagnosis", "Burning", "graft union", "who infected whom", "consent", "laboratory", "wires"],
+)
 def test_cautions_stand_in_every_report(golden, tmp_path, word):
     assert word.casefold() in report_html(golden_report(golden, tmp_path), permutations=99).casefold()

@@ -7,7 +7,7 @@ from trunkwatch.errors import FaultyNotesError, FileError, RecordError, UnknownB
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import rate
 from trunkwatch.notes.write import write_folder
-from trunkwatch.season import load, pattern_of, trend_of, winter_list
+from trunkwatch.season import load, trend_of, winter_list
 from trunkwatch.season.load import open_vineyard
 from trunkwatch.season.near_old import near_old_pattern
 from trunkwatch.season.one_look import look_pattern
@@ -32,7 +32,9 @@ def test_golden_through_a_folder(golden, golden_folder):
 def test_golden_trend(golden, golden_folder):
     trend = trend_of(load(golden_folder))
     assert [one.season for one in trend.counted] == list(golden.SEASONS)
-    assert [(one.rates["annual"].cases, one.rates["annual"].vines) for one in trend.seasons] == list(golden.RATES["annual"].values())
+    assert [(one.rates["annual"].cases, one.rates["annual"].vines) for one in trend.seasons] == list(
+        golden.RATES["annual"].values()
+    )
     assert trend.change.vines == 4  # P1 to P4 were looked at in 2025 and 2026
     assert (trend.change.earlier, trend.change.later) == (1, 1)
     assert "cannot tell a showy year from an increase" in trend.swing.sentence
@@ -81,7 +83,9 @@ def test_near_old_counts_by_hand(golden_folder):
 
 def grid(rows, vines, row_m=3.0, vine_m=1.5):
     lines = [{"block": "T", "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
-    return RowGrid.from_tables({"block": "T", "row_spacing_m": row_m, "vine_spacing_m": vine_m}, frame_of("rows", lines))
+    return RowGrid.from_tables(
+        {"block": "T", "row_spacing_m": row_m, "vine_spacing_m": vine_m}, frame_of("rows", lines)
+    )
 
 
 def test_along_is_said_only_beyond_the_same_metres_across():
@@ -135,7 +139,10 @@ def test_winter_list(golden_folder):
     (vine,) = winter_list(load(golden_folder, season=2025))
     assert (vine.row, vine.position, vine.what, vine.percent) == ("1", 4, "striped leaves", None)
     earlier = winter_list(load(golden_folder, season=2024))
-    assert {vine.position: vine.what for vine in earlier} == {3: "cut since it was seen", 4: "cut since it was seen"}
+    assert {vine.position: vine.what for vine in earlier} == {
+        3: "cut since it was seen",
+        4: "cut since it was seen",
+    }
 
 
 def test_one_look(golden_folder):

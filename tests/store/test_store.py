@@ -9,7 +9,15 @@ from trunkwatch.store.schema import table_sql
 from trunkwatch.vineyard.records import conflicts, record_id, standing, with_ids
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
-ONE = {"block": "B", "row": "1", "position": "2", "date": "2026-01-05", "symptom": "canker", "percent": 30.0, "observer": "A"}
+ONE = {
+    "block": "B",
+    "row": "1",
+    "position": "2",
+    "date": "2026-01-05",
+    "symptom": "canker",
+    "percent": 30.0,
+    "observer": "A",
+}
 
 
 def frame(*records):
@@ -82,7 +90,9 @@ def test_ids_are_made_from_the_key_alone():
     assert first == record_id("symptoms", {**ONE, "percent": 99.0, "note": "x"})
     assert first != record_id("symptoms", {**ONE, "observer": "B"})
     assert first != record_id("symptoms", {**ONE, "trunk": 1.0})
-    assert record_id("symptoms", {**ONE, "corrects": "a"}) != record_id("symptoms", {**ONE, "corrects": "a", "percent": 1.0})
+    assert record_id("symptoms", {**ONE, "corrects": "a"}) != record_id(
+        "symptoms", {**ONE, "corrects": "a", "percent": 1.0}
+    )
     assert record_id("symptoms", {**ONE, "id": "own"}) == "own"
 
 

@@ -183,9 +183,7 @@ def test_measured_spacing_leaves_alleys_out():
     row = {"first": 3.0, "last": 12.0, "breaks": "5:6.0", "spacing_m": math.nan}
     assert measured_spacing(row, 26.0, math.nan, "here") == pytest.approx((2.5, 26.0))
     assert measured_spacing(row, math.nan, 2.0, "here") == pytest.approx((math.nan, 22.0), nan_ok=True)
-    with pytest.raises(
-        RecordError, match=r"its ends lie 6\.8 m apart, 0\.10 m a vine; expected: 0\.2 to 8 m"
-    ):
+    with pytest.raises(RecordError, match=r"its ends lie 6\.8 m apart, 0\.10 m a vine; expected: 0\.2 to 8 m"):
         measured_spacing(row, 6.8, 2.0, "here")
     with pytest.raises(RecordError, match="end_longitude is ''"):
         measured_spacing(row, math.nan, math.nan, "here")

@@ -31,7 +31,10 @@ def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, na
         raise ValueError(f"spread is {spread}: a number of 0 or more is needed")
     low, high = max(0.0, expected - 2 * spread), expected + 2 * spread
     top = max(high, seen, 1.0) * 1.12
-    x = {key: 8 + (WIDTH - 16) * value / top for key, value in (("low", low), ("high", high), ("mean", expected), ("seen", seen))}
+    x = {
+        key: 8 + (WIDTH - 16) * value / top
+        for key, value in (("low", low), ("high", high), ("mean", expected), ("seen", seen))
+    }
     text = f"{what}: {seen:g} seen; chance gives about {expected:.1f}, mostly {low:.1f} to {high:.1f}."
     return (
         f'<svg class="bar" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{name}-t" '

@@ -10,7 +10,12 @@ WIDTH, HEIGHT = 760, 340
 LEFT, RIGHT, TOP, BOTTOM = 52, 112, 18, 52
 _INK, _FAINT = "#1e2a33", "#c9c5bb"
 #: Colour, dash and marker of each line: none needs its colour to be told apart.
-_STYLES = (("#d65f0a", "", "flag"), ("#8f5210", "7 4", "square"), ("#153f6b", "2 4", "diamond"), ("#2b69a3", "12 3 2 3", "tick"))
+_STYLES = (
+    ("#d65f0a", "", "flag"),
+    ("#8f5210", "7 4", "square"),
+    ("#153f6b", "2 4", "diamond"),
+    ("#2b69a3", "12 3 2 3", "tick"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +66,9 @@ def trend_svg(lines: Sequence[TrendLine], *, title: str, name: str = "trend") ->
     if not lines or not lines[0].points or len(lines) > len(_STYLES):
         raise ValueError(f"{len(lines)} lines: one to {len(_STYLES)} with seasons are needed")
     seasons = [point.season for point in lines[0].points]
-    tops = [max(p.high if line.limits else p.share, p.share) for line in lines for p in line.points if p.share is not None]
+    tops = [
+        max(p.high if line.limits else p.share, p.share) for line in lines for p in line.points if p.share is not None
+    ]
     top = _ceiling(max(tops, default=0.05))
     step = (WIDTH - LEFT - RIGHT) / max(len(seasons), 2)
     across = {season: LEFT + step * (number + 0.5) for number, season in enumerate(seasons)}
@@ -97,12 +104,14 @@ def _axes(seasons: Sequence[int], across: dict[int, float], top: float) -> str:
         share = top * number / 4
         y = _y(share, top)
         out.append(f'<path d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}" stroke="{_FAINT}" stroke-width="1"/>')
-        out.append(f'<text x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end" font-size="12" fill="{_INK}">{100 * share:g} %</text>')
-    every = 1 if len(seasons) <= 14 else 2
-    for season in seasons[::every]:
         out.append(
-            f'<text x="{across[season]:.1f}" y="{HEIGHT - BOTTOM + 18}" text-anchor="middle" font-size="12" fill="{_INK}">{season}</text>'
+            f'<text x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end" font-size="12" fill="{_INK}">{100 * share:g} %</text>'
         )
+    every = 1 if len(seasons) <= 14 else 2
+    out += [
+        f'<text x="{across[season]:.1f}" y="{HEIGHT - BOTTOM + 18}" text-anchor="middle" font-size="12" fill="{_INK}">{season}</text>'
+        for season in seasons[::every]
+    ]
     return "".join(out)
 
 
@@ -178,7 +187,9 @@ def _described(lines: Sequence[TrendLine]) -> str:
     told = []
     for line in lines:
         points = [
-            f"{p.season} {'at least ' if p.at_least else ''}{p.cases} of {p.vines}" if p.share is not None else f"{p.season} not counted ({p.reason})"
+            f"{p.season} {'at least ' if p.at_least else ''}{p.cases} of {p.vines}"
+            if p.share is not None
+            else f"{p.season} not counted ({p.reason})"
             for p in line.points
         ]
         told.append(f"{line.name}: {', '.join(points)}.")

@@ -24,7 +24,11 @@ from trunkwatch.cli.options import (
 @definition_option
 @click.option("--looks-before", type=click.IntRange(1), default=1, show_default=True,
               help="For new cases: earlier counted seasons in which a vine must have been looked at (3 is better).")  # fmt: skip
-@click.option("--explain", metavar="RATE", help="List the vines behind a rate of the season: annual, standing, ever, new, relapse, deaths.")
+@click.option(
+    "--explain",
+    metavar="RATE",
+    help="List the vines behind a rate of the season: annual, standing, ever, new, relapse, deaths.",
+)
 @keep_good_option
 @json_option
 def command(

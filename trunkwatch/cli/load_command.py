@@ -15,15 +15,33 @@ from trunkwatch.vineyard import codes
 @click.option("--map", "columns", multiple=True, metavar="NAME=COLUMN",
               help="For a foreign spreadsheet: which column is row, position, block, date, bay, cultivar, rootstock; may be repeated.")  # fmt: skip
 @click.option("--status", metavar="COLUMN", help="The column with the status of each plant.")
-@click.option("--case-when", default="1", show_default=True, metavar="RULE", help="Which status makes a case: 1, Y, '>0', '>=2'.")
+@click.option(
+    "--case-when",
+    default="1",
+    show_default=True,
+    metavar="RULE",
+    help="Which status makes a case: 1, Y, '>0', '>=2'.",
+)
 @click.option("--missing-when", default="", metavar="RULE", help="Which status means that there is no plant.")
-@click.option("--symptom", type=click.Choice(list(codes.SYMPTOMS)), default="leaf_stripe", show_default=True, help="What a case is written down as.")
+@click.option(
+    "--symptom",
+    type=click.Choice(list(codes.SYMPTOMS)),
+    default="leaf_stripe",
+    show_default=True,
+    help="What a case is written down as.",
+)
 @click.option("--scale", default="", help="Name of the scale, where the status is a class to keep.")
 @click.option("--day-zero", default="", metavar="DATE", help="Day from which a column of days counts.")
 @click.option("--date", "day", default="", metavar="DATE", help="Day of all lines, where there is no date column.")
 @click.option("--look", type=click.Choice(list(codes.LOOKS)), help="Look of the surveys, where the date does not tell.")
 @click.option("--survey", default="import", show_default=True, help="Name of the surveys.")
-@click.option("--block", "block_label", default="imported", show_default=True, help="Label of the block, where no column has it.")
+@click.option(
+    "--block",
+    "block_label",
+    default="imported",
+    show_default=True,
+    help="Label of the block, where no column has it.",
+)
 @click.option("--order-within", default="", metavar="COLUMNS",
               help="Take the order of lines within these columns (row,bay) as the position.")  # fmt: skip
 @click.option("--row-spacing-m", type=float, help="For blocks that are made.")
@@ -31,7 +49,12 @@ from trunkwatch.vineyard import codes
 @click.option("--take-changes", is_flag=True, help="Take records that are known with other values as corrections.")
 @keep_good_option
 def command(
-    vineyard: Path, files: tuple[Path, ...], columns: tuple[str, ...], take_changes: bool, keep_good: bool, **told: Any
+    vineyard: Path,
+    files: tuple[Path, ...],
+    columns: tuple[str, ...],
+    take_changes: bool,
+    keep_good: bool,
+    **told: Any,
 ) -> None:
     """Take spreadsheets into a vineyard.
 
@@ -50,7 +73,9 @@ def command(
     foreign = bool(columns or told["status"])
     for path in files:
         if foreign:
-            added, account = bring_sheet(vineyard, path, _column_map(columns, told), take_changes=take_changes, keep_good=keep_good)
+            added, account = bring_sheet(
+                vineyard, path, _column_map(columns, told), take_changes=take_changes, keep_good=keep_good
+            )
             for line in account:
                 click.echo(line)
         else:
@@ -64,7 +89,7 @@ def _column_map(columns: tuple[str, ...], told: dict[str, Any]) -> Any:
     from trunkwatch.notes.mapping import ColumnMap
 
     names = ("row", "position", "block", "date", "bay", "cultivar", "rootstock")
-    mapped = {}
+    mapped: dict[str, Any] = {}
     for pair in columns:
         name, mark, column = pair.partition("=")
         if not mark or name not in names:

@@ -74,7 +74,10 @@ def _report(added: Any, table: str) -> None:
         click.echo(f"note: {note}", err=True)
     for change in added.changed:
         values = "; ".join(f"{name}: {old} -> {now}" for name, (old, now) in change.values.items())
-        click.echo(f"known with other values, not taken: {values} (--take-changes takes it as a correction)", err=True)
+        click.echo(
+            f"known with other values, not taken: {values} (--take-changes takes it as a correction)",
+            err=True,
+        )
 
 
 def _read(table: str, values: dict[str, Any]) -> dict[str, Any]:
@@ -87,7 +90,15 @@ def _read(table: str, values: dict[str, Any]) -> dict[str, Any]:
     for column in TABLES[table].columns:
         said = read_cell(column, values.get(column.name))
         if said.weight == "fault":
-            faults.append(Fault("fault", said.problem, column=column.name, value=str(values.get(column.name) or ""), expected=said.expected))
+            faults.append(
+                Fault(
+                    "fault",
+                    said.problem,
+                    column=column.name,
+                    value=str(values.get(column.name) or ""),
+                    expected=said.expected,
+                )
+            )
         record[column.name] = said.value
     if faults:
         raise FaultyNotesError(faults)
@@ -98,7 +109,7 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
     columns = [column for column in TABLES[table].columns if column.name not in ("corrects", "void", "read_from")]
 
     @click.pass_context
-    def run(ctx: click.Context, file: Path | None, take_changes: bool, keep_good: bool, **values: Any) -> None:
+    def run(ctx: click.Context, /, file: Path | None, take_changes: bool, keep_good: bool, **values: Any) -> None:
         if file is not None:
             _from_file(ctx, table, file, take_changes=take_changes, keep_good=keep_good)
             return
@@ -146,7 +157,9 @@ def _correct() -> click.Command:
     tables = [name for name in TABLES if name not in ("weather", "costs")]
 
     @click.pass_context
-    def run(ctx: click.Context, table: str, record: str, void: bool, changes: tuple[str, ...], note: str | None) -> None:
+    def run(
+        ctx: click.Context, /, table: str, record: str, void: bool, changes: tuple[str, ...], note: str | None
+    ) -> None:
         import datetime as dt
 
         from trunkwatch.errors import RecordError
@@ -173,10 +186,21 @@ def _correct() -> click.Command:
         "correct",
         callback=run,
         params=[
-            click.Option(["--table"], type=click.Choice(tables), default="symptoms", show_default=True, help="Table of the record."),
+            click.Option(
+                ["--table"],
+                type=click.Choice(tables),
+                default="symptoms",
+                show_default=True,
+                help="Table of the record.",
+            ),
             click.Option(["--record"], required=True, metavar="ID", help="Id of the record, as export shows it."),
             click.Option(["--void"], is_flag=True, help="The record never was."),
-            click.Option(["--set", "changes"], multiple=True, metavar="COLUMN=VALUE", help="A cell to change; may be repeated."),
+            click.Option(
+                ["--set", "changes"],
+                multiple=True,
+                metavar="COLUMN=VALUE",
+                help="A cell to change; may be repeated.",
+            ),
             click.Option(["--note"], help="Why."),
         ],
         help="Correct a record: the old one stays readable.\n\n\b\nExample:\n"

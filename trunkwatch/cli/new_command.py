@@ -13,7 +13,12 @@ from trunkwatch.vineyard import codes
 @vineyard_argument
 @click.option("--block", required=True, help="Label of the block.")
 @click.option("--rows", type=click.IntRange(1, 2000), required=True, help="Number of rows.")
-@click.option("--vines", type=click.IntRange(1, 5000), required=True, help="Positions in each row; change rows.csv where rows differ.")
+@click.option(
+    "--vines",
+    type=click.IntRange(1, 5000),
+    required=True,
+    help="Positions in each row; change rows.csv where rows differ.",
+)
 @click.option("--planted", type=int, help="Year of planting.")
 @click.option("--training", type=click.Choice(list(codes.TRAININGS)), help="Training system.")
 @click.option("--row-spacing-m", type=float, help="Metres between rows.")
@@ -21,7 +26,11 @@ from trunkwatch.vineyard import codes
 @click.option("--latitude", type=float, help="First vine of the first row.")
 @click.option("--longitude", type=float, help="First vine of the first row.")
 @click.option("--row-bearing-deg", type=float, help="The way positions grow, clockwise from true north.")
-@click.option("--rows-go", type=click.Choice(list(codes.ROWS_GO)), help="Where the next row lies when you face that way.")
+@click.option(
+    "--rows-go",
+    type=click.Choice(list(codes.ROWS_GO)),
+    help="Where the next row lies when you face that way.",
+)
 @click.option("--cultivar", help="Cultivar.")
 @click.option("--grafted", type=click.Choice(["yes", "no"]), help="Grafted, or on its own roots.")
 @click.option("--name", "vineyard_name", help="Name of the vineyard.")

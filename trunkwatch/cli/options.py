@@ -26,9 +26,13 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 vineyard_argument = click.argument("vineyard", type=click.Path(path_type=Path))
 block_option = click.option("--block", metavar="B", help="Block; may be left out where there is only one.")
-season_option = click.option("--season", type=int, metavar="YEAR", help="Year of the harvest; the last counted one if left out.")
+season_option = click.option(
+    "--season", type=int, metavar="YEAR", help="Year of the harvest; the last counted one if left out."
+)
 definition_option = click.option(
-    "--definition", type=click.Choice(["any", "leaf", "dieback"]), help="What makes a case; any where it can be counted."
+    "--definition",
+    type=click.Choice(["any", "leaf", "dieback"]),
+    help="What makes a case; any where it can be counted.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 keep_good_option = click.option("--keep-good", is_flag=True, help="Take the good lines of files with faults.")
@@ -36,7 +40,9 @@ seed_option = click.option("--seed", type=int, default=1, show_default=True, hel
 permutations_option = click.option(
     "--permutations", type=click.IntRange(99), default=9999, show_default=True, help="Relabelled maps drawn."
 )
-out_option = click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="File to write.")
+out_option = click.option(
+    "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="File to write."
+)
 
 
 def emit_json(data: Any) -> None:

@@ -89,7 +89,11 @@ def _as_data(found: Any) -> dict[str, Any]:
     data["foci"] = {"number": found.foci.statistic, "single": found.foci.single, "largest": found.foci.largest,
                     "expected": found.foci.expected, "sizes": [focus.size for focus in found.foci.foci]}  # fmt: skip
     if found.nearest is not None:
-        data["nearest_m"] = {"mean": found.nearest.statistic, "expected": found.nearest.expected, "p": found.nearest.pvalue}
+        data["nearest_m"] = {
+            "mean": found.nearest.statistic,
+            "expected": found.nearest.expected,
+            "p": found.nearest.pvalue,
+        }
     if found.near_old is not None:
         near = found.near_old
         data["near_old"] = {"joins": near.statistic, "expected": near.expected, "p": near.pvalue, "table": near.table,

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from trunkwatch.demo.blocks import BLOCKS, DEMO_SEED, SEASONS, DemoBlock
 from trunkwatch.demo.outbreak import COLD_SEASON, Outbreak, layout, simulate
 from trunkwatch.grid import RowGrid
-from trunkwatch.vineyard.tables import TABLES, frame_of
+from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 __all__ = ["block_tables", "demo_tables"]
 
@@ -51,9 +51,7 @@ def demo_tables(seed: int = DEMO_SEED, seasons: tuple[int, ...] = SEASONS) -> di
     return {name: frame_of(name, found) for name, found in records.items()}
 
 
-def block_tables(
-    block: DemoBlock, seasons: tuple[int, ...], rng: np.random.Generator
-) -> dict[str, list[Record]]:
+def block_tables(block: DemoBlock, seasons: tuple[int, ...], rng: np.random.Generator) -> dict[str, list[Record]]:
     """Simulate one block and write it down.
 
     Returns
@@ -72,7 +70,7 @@ class _Scribe:
         self.block, self.truth, self.rng = block, truth, rng
         self.block_record = {"block": block.label, **block.table}
         self.rows = self._rows()
-        self.grid = RowGrid.from_tables(frame_of("blocks", [self.block_record]).iloc[0].to_dict(),
+        self.grid = RowGrid.from_tables(records_of(frame_of("blocks", [self.block_record]))[0],
                                         frame_of("rows", self.rows))  # fmt: skip
         self.tables: dict[str, list[Record]] = {
             "blocks": [self.block_record], "rows": self.rows, "plants": [], "surveys": [], "symptoms": [], "work": [],
@@ -108,7 +106,7 @@ class _Scribe:
         return self.tables
 
     def _first_empty(self) -> NDArray[np.bool_]:
-        return self.truth.empty[0]
+        return np.asarray(self.truth.empty[0])
 
     def _cells(self, mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
         return [(int(row), int(station)) for row, station in np.argwhere(mask)]
@@ -215,13 +213,19 @@ class _Scribe:
 
     def _newly_dead(self, number: int) -> NDArray[np.bool_]:
         before = self.truth.dead[number - 1] if number else np.zeros_like(self.truth.exists)
-        return self.truth.dead[number] & ~before
+        return np.asarray(self.truth.dead[number] & ~before)
 
     def _unwalked_deaths(self, number: int, season: int, rows: list[int]) -> None:
         """Dead vines in rows that nobody walked are found by the pruners next winter."""
         for cell in self._cells(self._newly_dead(number)):
             if cell[0] not in rows:
-                self._add("symptoms", cell, date=f"{season + 1}-01-20", symptom="dead", observer=self._scout(cell[0]))
+                self._add(
+                    "symptoms",
+                    cell,
+                    date=f"{season + 1}-01-20",
+                    symptom="dead",
+                    observer=self._scout(cell[0]),
+                )
 
     def _slip(self) -> None:
         """A finding on the wrong vine, taken back next day; and a pruner's casual note."""
@@ -275,5 +279,3 @@ def _weather(rng: np.random.Generator) -> list[Record]:
             records.append({"date": day.date().isoformat(), "t_min_c": round(float(low), 1),
                             "t_max_c": round(float(low) + 7 + 3 * draw, 1)})  # fmt: skip
     return records
-
-

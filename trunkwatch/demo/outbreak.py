@@ -59,7 +59,17 @@ class Outbreak:
 
     def __post_init__(self) -> None:
         shape = (len(self.seasons), *self.exists.shape)
-        for name in ("empty", "dead", "infected", "leaf", "arm", "winter", "renewed_arm", "renewed_trunk", "replanted"):
+        for name in (
+            "empty",
+            "dead",
+            "infected",
+            "leaf",
+            "arm",
+            "winter",
+            "renewed_arm",
+            "renewed_trunk",
+            "replanted",
+        ):
             setattr(self, name, np.zeros(shape, dtype=bool))
 
 
@@ -128,7 +138,11 @@ def simulate(block: DemoBlock, seasons: tuple[int, ...], rng: np.random.Generato
         renew_arm = arm_open & ~dead & (draws[0] < ARM_RENEWED)
         renew_trunk = shown & ~arm_open & ~dead & (draws[1] < TRUNK_RENEWED)
         replant = (dead | empty) & (draws[2] < REPLANTED * (0.6 if number else 0.0))
-        truth.renewed_arm[number], truth.renewed_trunk[number], truth.replanted[number] = renew_arm, renew_trunk, replant
+        truth.renewed_arm[number], truth.renewed_trunk[number], truth.replanted[number] = (
+            renew_arm,
+            renew_trunk,
+            replant,
+        )
         arm_open &= ~renew_arm
         infected &= ~renew_trunk & ~replant
         shown &= ~renew_trunk & ~replant
@@ -157,4 +171,4 @@ def _cold(block: DemoBlock, season: int, living: Flags, draw: NDArray[np.float64
         return np.zeros_like(living)
     rows, stations = np.indices(living.shape)
     away = np.hypot(rows / living.shape[0], stations / living.shape[1])
-    return living & (draw < block.low_corner_kill * np.exp(-((away / 0.45) ** 2)))
+    return np.asarray(living & (draw < block.low_corner_kill * np.exp(-((away / 0.45) ** 2))))

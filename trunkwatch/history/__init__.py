@@ -4,7 +4,17 @@ from trunkwatch.history.block_history import BlockHistory, BlockRecords, SeasonL
 from trunkwatch.history.build import build_history, hemisphere_of
 from trunkwatch.history.condition import MATURE_LIVING, Condition
 from trunkwatch.history.definitions import DEFINITIONS, CaseDefinition, definition_named
-from trunkwatch.history.rates import RATES, LeftOut, Rate, RateName, left_out, names_of, rate, rates, seen_before
+from trunkwatch.history.rates import (
+    RATES,
+    LeftOut,
+    Rate,
+    RateName,
+    left_out,
+    names_of,
+    rate,
+    rates,
+    seen_before,
+)
 
 __all__ = [
     "DEFINITIONS",

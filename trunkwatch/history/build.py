@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -12,11 +13,12 @@ from trunkwatch.history.condition import MATURE_LIVING, Condition
 from trunkwatch.history.definitions import CaseDefinition, definition_named, is_lasting, spur_share
 from trunkwatch.history.events import events_of
 from trunkwatch.history.looks import Look, cells_of, look_for, looks_of, needed_parts
-from trunkwatch.history.places import Cell, Places
+from trunkwatch.history.places import Cell, Empty, Places
 from trunkwatch.history.plants import ORIGINAL, plant_on, plants_of
 from trunkwatch.history.vine import Clearing, Finding, Vine, vine_season
 from trunkwatch.vineyard.calendar import look_of, season_bounds, season_of
 from trunkwatch.vineyard.codes import CLEARING
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["build_history", "hemisphere_of", "located", "look_map"]
 
@@ -52,10 +54,10 @@ class _Reader:
     def _deaths(self) -> dict[Cell, list[str]]:
         deaths: defaultdict[Cell, list[str]] = defaultdict(list)
         table = self.records.symptoms
-        for line in table[table["symptom"] == "dead"].itertuples():
-            cell = self.places.find(str(line.row), str(line.position), str(line.bay), line.vine)
+        for line in records_of(table[table["symptom"] == "dead"]):
+            cell = self.places.find(str(line["row"]), str(line["position"]), str(line["bay"]), line["vine"])
             if cell is not None:
-                deaths[cell].append(str(line.date))
+                deaths[cell].append(str(line["date"]))
         return {cell: sorted(days) for cell, days in deaths.items()}
 
     def empty(self, cell: Cell, day: str) -> bool:
@@ -73,14 +75,14 @@ class _Reader:
 
 
 def located(
-    table: pd.DataFrame, places: Places, looks: Sequence[Look], empty: object
+    table: pd.DataFrame, places: Places, looks: Sequence[Look], empty: Empty
 ) -> list[tuple[Cell, dict[str, object]]]:
     """Return the cell of every record of a table that has one, with the record, in order of date.
 
     A record without `counted_from` of its own was counted as its survey was.
     """
     found: list[tuple[Cell, dict[str, object]]] = []
-    for line in table.to_dict("records"):
+    for line in records_of(table):
         row, position, day = str(line["row"]), str(line["position"]), str(line["date"])
         own = str(line.get("counted_from", ""))
         look = cells_of(looks, row, day, str(line["observer"])) if position.isdecimal() else None
@@ -88,12 +90,17 @@ def located(
         living = look is not None and look.living_only and not own
         if from_end or living:
             cell = places.counted(
-                row, int(position), from_end=from_end, living_only=living, empty=empty, day=day  # type: ignore[arg-type]
+                row,
+                int(position),
+                from_end=from_end,
+                living_only=living,
+                empty=empty,
+                day=day,
             )
         else:
             cell = places.find(row, position, str(line["bay"]), float(line["vine"]))
         if cell is not None:
-            found.append((cell, {str(k): v for k, v in line.items()}))
+            found.append((cell, line))
     return sorted(found, key=lambda pair: str(pair[1]["date"]))
 
 
@@ -175,9 +182,7 @@ class _Builder:
             case = False
         look = look_for(self.reader.looks, cell, date, season, look_of(date, self.reader.hemisphere))
         counted = look is not None and look.look in self.rule.looks
-        return Finding(
-            date, season, symptom, _trunk(line), str(line["arm"]), case, is_lasting(symptom), counted
-        )
+        return Finding(date, season, symptom, _trunk(line), str(line["arm"]), case, is_lasting(symptom), counted)
 
     def history(self) -> BlockHistory:
         """Fill the arrays."""
@@ -287,7 +292,7 @@ class _Builder:
         """Compare each counted season with the one before: who was alive then, and is dead now."""
         died, risk = np.zeros(self.shape, dtype=bool), np.zeros(self.shape, dtype=bool)
         alive = (*MATURE_LIVING, Condition.YOUNG)
-        for before, now in zip(counted, counted[1:], strict=False):
+        for before, now in pairwise(counted):
             seen_alive = np.isin(condition[before], alive)
             same = plant[now] == plant[before]
             dead = same & (condition[now] == Condition.DEAD)

@@ -37,7 +37,11 @@ def finding_text(line: Line) -> str:
     dead, total = _number(line, "dead"), _number(line, "total")
     if dead is not None and total is not None:
         text += f", {dead:.0f} of {total:.0f} spurs"
-    for name, unit in (("percent", "%"), ("empty_percent", "% of the wire empty"), ("stain_cm", "cm stained")):
+    for name, unit in (
+        ("percent", "%"),
+        ("empty_percent", "% of the wire empty"),
+        ("stain_cm", "cm stained"),
+    ):
         value = _number(line, name)
         if value is not None:
             text += f", {value:g} {unit}"
@@ -81,13 +85,18 @@ def events_of(
     for (cell, line), inside in zip(findings, covered, strict=True):
         day = str(line["date"])
         found[cell].append(
-            VineEvent(day, season_of(day, hemisphere), "finding", finding_text(line), not inside, str(line["symptom"]))
+            VineEvent(
+                day,
+                season_of(day, hemisphere),
+                "finding",
+                finding_text(line),
+                not inside,
+                str(line["symptom"]),
+            )
         )
     for cell, line in work:
         day = str(line["date"])
-        found[cell].append(
-            VineEvent(day, season_of(day, hemisphere), "work", work_text(line), code=str(line["kind"]))
-        )
+        found[cell].append(VineEvent(day, season_of(day, hemisphere), "work", work_text(line), code=str(line["kind"])))
     for cell, spells in plants.items():
         found[cell].extend(_plant_events(spells, hemisphere))
     return {cell: tuple(sorted(found[cell], key=lambda e: (e.date, e.kind, e.text))) for cell in sorted(found)}

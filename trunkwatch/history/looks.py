@@ -13,6 +13,7 @@ from trunkwatch.history.definitions import CaseDefinition, Part
 from trunkwatch.history.places import Cell, Empty, Places
 from trunkwatch.vineyard.calendar import as_date, look_of, season_of
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["Look", "cells_of", "look_for", "looks_of", "needed_parts"]
 
@@ -58,14 +59,14 @@ def looks_of(
         Vines written down as `not_seen` on that date: out of the survey.
     """
     looks = []
-    for line in surveys.itertuples():
-        purpose = frozenset(word.strip() for word in str(line.purpose).split(";") if word.strip())
+    for line in records_of(surveys):
+        purpose = frozenset(word.strip() for word in str(line["purpose"]).split(";") if word.strip())
         if "recheck" in purpose:
             continue
-        date, until = str(line.date), str(line.until) or str(line.date)
-        from_end, living = line.counted_from == "end", line.counting == "living_vines"
+        date, until = str(line["date"]), str(line["until"] or line["date"])
+        from_end, living = line["counted_from"] == "end", line["counting"] == "living_vines"
         try:
-            stretches = parse_covered(str(line.covered), places.grid.rows)
+            stretches = parse_covered(str(line["covered"]), places.grid.rows)
         except CoverageError:
             continue
         cells: set[Cell] = set()
@@ -74,9 +75,7 @@ def looks_of(
                 cells.update(places.line(stretch.row))
                 continue
             for count in range(stretch.first, stretch.last + 1, stretch.step):
-                cell = places.counted(
-                    stretch.row, count, from_end=from_end, living_only=living, empty=empty, day=date
-                )
+                cell = places.counted(stretch.row, count, from_end=from_end, living_only=living, empty=empty, day=date)
                 if cell is not None:
                     cells.add(cell)
         for day, unseen in out.items():
@@ -84,9 +83,17 @@ def looks_of(
                 cells -= unseen
         looks.append(
             Look(
-                str(line.survey), season_of(date, hemisphere), str(line.look) or look_of(date, hemisphere),
-                date, until, frozenset(cells), frozenset(s.row for s in stretches),
-                frozenset() if "all" in purpose else purpose, str(line.observer), from_end, living,
+                str(line["survey"]),
+                season_of(date, hemisphere),
+                str(line["look"]) or look_of(date, hemisphere),
+                date,
+                until,
+                frozenset(cells),
+                frozenset(s.row for s in stretches),
+                frozenset() if "all" in purpose else purpose,
+                str(line["observer"]),
+                from_end,
+                living,
             )
         )
     return sorted(looks, key=lambda look: (look.date, look.until, look.survey, look.observer))
@@ -96,7 +103,7 @@ def cells_of(looks: Sequence[Look], row: str, date: str, observer: str) -> Look 
     """Return the look during which a row was counted on a day, the observer's own before others'."""
     there = [look for look in looks if look.date <= date <= look.until and row in look.rows]
     own = [look for look in there if observer and look.observer == observer]
-    return (own or there or [None])[0]
+    return next(iter(own or there), None)
 
 
 def look_for(looks: Sequence[Look], cell: Cell, date: str, season: int, season_look: str) -> Look | None:

@@ -29,8 +29,7 @@ class Places:
         self.grid = grid
         self._row = {label: number for number, label in enumerate(grid.rows) if label}
         self._stations: list[dict[int, int]] = [
-            {int(position): station for station, position in enumerate(line) if position >= 0}
-            for line in grid.position
+            {int(position): station for station, position in enumerate(line) if position >= 0} for line in grid.position
         ]
 
     def find(self, row: str, position: str, bay: str = "", vine: float = math.nan) -> Cell | None:
@@ -61,7 +60,14 @@ class Places:
         return [(number, stations[position]) for position in sorted(stations)]
 
     def counted(
-        self, row: str, count: int, *, from_end: bool = False, living_only: bool = False, empty: Empty, day: str
+        self,
+        row: str,
+        count: int,
+        *,
+        from_end: bool = False,
+        living_only: bool = False,
+        empty: Empty,
+        day: str,
     ) -> Cell | None:
         """Return the cell that a scout reaches by counting.
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from trunkwatch.history.block_history import BlockRecords
 from trunkwatch.history.places import Cell, Places
 from trunkwatch.vineyard.calendar import season_bounds, season_of
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["ORIGINAL", "Plant", "plant_on", "plants_of"]
 
@@ -64,24 +65,26 @@ def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Ce
     empty: set[Cell] = set()
     block_year = records.block.get("planted")
     first_year = int(block_year) if isinstance(block_year, (int, float)) and block_year == block_year else None
-    for row in records.plants.itertuples():
-        cell = places.find(str(row.row), str(row.position))
+    for row in records_of(records.plants):
+        cell = places.find(str(row["row"]), str(row["position"]))
         if cell is None:
             continue
-        if row.reason == "missing" and not row.planted and not row.removed:
+        if row["reason"] == "missing" and not row["planted"] and not row["removed"]:
             empty.add(cell)
-        planted, removed = str(row.planted), str(row.removed)
+        planted, removed = str(row["planted"]), str(row["removed"])
         if planted and not (len(planted) == 4 and first_year is not None and int(planted) <= first_year):
             changes[cell].append(_Change(_first_day(planted, hemisphere), True, _season(planted, hemisphere)))
         if removed:
-            changes[cell].append(_Change(_last_day(removed), False, None, row.reason in _DEATHS))
+            changes[cell].append(_Change(_last_day(removed), False, None, row["reason"] in _DEATHS))
     done = records.work[records.work["status"].isin(["", "done"]) & records.work["kind"].isin(["replant", "remove"])]
-    for row in done.itertuples():
-        cell = places.find(str(row.row), str(row.position), str(row.bay), row.vine)
+    for row in records_of(done):
+        cell = places.find(str(row["row"]), str(row["position"]), str(row["bay"]), row["vine"])
         if cell is not None:
-            changes[cell].append(_Change(row.date, row.kind == "replant", season_of(row.date, hemisphere)))
-    spells = {cell: _spells(sorted(found, key=lambda c: (c.day, c.planting)), cell in empty)
-              for cell, found in changes.items()}
+            changes[cell].append(_Change(row["date"], row["kind"] == "replant", season_of(row["date"], hemisphere)))
+    spells = {
+        cell: _spells(sorted(found, key=lambda c: (c.day, c.planting)), cell in empty)
+        for cell, found in changes.items()
+    }
     return spells | {cell: () for cell in empty if cell not in spells}
 
 

@@ -117,9 +117,7 @@ def rate(history: BlockHistory, name: RateName, season: int, *, looks_before: in
     numerator, denominator = _masks(history, name, number, looks_before)
     reason = "" if denominator.any() else _no_denominator(history, name, number, looks_before)
     at_least = name == "ever" and bool(history.lost_track[number].any())
-    return Rate(
-        name, season, int(numerator.sum()), int(denominator.sum()), at_least, reason, numerator, denominator
-    )
+    return Rate(name, season, int(numerator.sum()), int(denominator.sum()), at_least, reason, numerator, denominator)
 
 
 def _masks(
@@ -158,8 +156,7 @@ def _no_denominator(history: BlockHistory, name: RateName, number: int, looks_be
 def rates(history: BlockHistory, *, looks_before: int = 1) -> list[dict[RateName, Rate]]:
     """Return every rate of every season, one dict a season, in the order of `history.seasons`."""
     return [
-        {name: rate(history, name, season, looks_before=looks_before) for name in RATES}
-        for season in history.seasons
+        {name: rate(history, name, season, looks_before=looks_before) for name in RATES} for season in history.seasons
     ]
 
 

@@ -125,7 +125,11 @@ def vine_season(
 
 
 def _showing(
-    own: Sequence[Finding], work: Sequence[Clearing], season: int, looks: Sequence[Look], definition: CaseDefinition
+    own: Sequence[Finding],
+    work: Sequence[Clearing],
+    season: int,
+    looks: Sequence[Look],
+    definition: CaseDefinition,
 ) -> tuple[bool, bool]:
     """Tell whether the vine is a case now, and whether it has been one at a counted look so far."""
     now = any(f.counted and f.season == season for f in own)
@@ -138,9 +142,7 @@ def _showing(
             if look.covers_part(part) and "dead_arm" in part.symptoms
         ]
         now = any(
-            f.lasting and f.date <= date and not _cleared(f, work, date, inclusive=False)
-            for date in dates
-            for f in own
+            f.lasting and f.date <= date and not _cleared(f, work, date, inclusive=False) for date in dates for f in own
         )
     return now, had_case
 

@@ -38,7 +38,11 @@ def add_records(
 
 
 def add_frames(
-    path: str | Path, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False, keep_good: bool = False
+    path: str | Path,
+    frames: Mapping[str, pd.DataFrame],
+    *,
+    take_changes: bool = False,
+    keep_good: bool = False,
 ) -> Added:
     """Add records to a vineyard.
 
@@ -69,10 +73,9 @@ def add_frames(
     if bad:
         named = _without(named, bad)
     _corrections_have_originals(known, named)
-    with _store_of(where, known) as store:
+    with _store_of(known) as store:
         outcome = store.append(named, take_changes=take_changes)
-        if where.is_dir():
-            _into_folder(where, store, known)
+        _into_folder(where, store, known)
     return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
 
 
@@ -87,17 +90,13 @@ def _known(where: Path) -> dict[str, pd.DataFrame]:
         return frames_of(store)
 
 
-def _store_of(where: Path, known: Mapping[str, pd.DataFrame]) -> Store:
-    if not where.is_dir():
-        return Store.open(where, write=True)
+def _store_of(known: Mapping[str, pd.DataFrame]) -> Store:
     store = Store.in_memory()
     store.append(known)
     return store
 
 
-def _new_faults(
-    known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame]
-) -> tuple[list[Fault], list[Fault]]:
+def _new_faults(known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame]) -> tuple[list[Fault], list[Fault]]:
     """Return faults and notes that are there with the new records and not without them."""
     before = {str(fault) for fault in check_frames(known)}
     joined = {}

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import pandas as pd
@@ -11,6 +12,7 @@ from trunkwatch.history.plants import ORIGINAL, Plant, plant_on, plants_of
 from trunkwatch.intake.check_layout import BlockLayout
 from trunkwatch.intake.where import fault_at
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["check_findings", "check_observers"]
 
@@ -22,7 +24,9 @@ def check_findings(now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockL
     """Check plants and findings of every block."""
     faults: list[Fault] = []
     for block, layout in layouts.items():
-        own = {name: now[name][now[name]["block"] == block] for name in ("rows", "plants", "surveys", "symptoms", "work")}
+        own = {
+            name: now[name][now[name]["block"] == block] for name in ("rows", "plants", "surveys", "symptoms", "work")
+        }
         records = BlockRecords(block=layout.record, **own)
         plants = plants_of(records, layout.places, layout.hemisphere)
         faults += _two_plants(own["plants"])
@@ -30,24 +34,20 @@ def check_findings(now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockL
     return faults
 
 
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(k): v for k, v in record.items()} for record in frame.to_dict("records")]
-
-
 def _two_plants(plants: pd.DataFrame) -> list[Fault]:
     """Find plants whose written years overlap in one position."""
     spells: defaultdict[tuple[str, str], list[dict[str, Any]]] = defaultdict(list)
-    for record in _records(plants):
+    for record in records_of(plants):
         if record["planted"]:
             spells[(record["row"], record["position"])].append(record)
     removed: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    for record in _records(plants):
+    for record in records_of(plants):
         if record["removed"]:
             removed[(record["row"], record["position"])].append(str(record["removed"]))
     faults = []
     for place, records in spells.items():
         records.sort(key=lambda record: str(record["planted"]))
-        for before, after in zip(records, records[1:], strict=False):
+        for before, after in pairwise(records):
             between = [day for day in removed[place] if str(before["planted"]) <= day <= str(after["planted"])]
             if not between:
                 faults.append(
@@ -57,10 +57,12 @@ def _two_plants(plants: pd.DataFrame) -> list[Fault]:
     return faults
 
 
-def _on_plants(symptoms: pd.DataFrame, plants: Mapping[tuple[int, int], tuple[Plant, ...]], layout: BlockLayout) -> list[Fault]:
+def _on_plants(
+    symptoms: pd.DataFrame, plants: Mapping[tuple[int, int], tuple[Plant, ...]], layout: BlockLayout
+) -> list[Fault]:
     faults = []
     dead: dict[tuple[tuple[int, int], int], str] = {}
-    for record in sorted(_records(symptoms), key=lambda r: (str(r["date"]), r["symptom"] != "dead")):
+    for record in sorted(records_of(symptoms), key=lambda r: (str(r["date"]), r["symptom"] != "dead")):
         cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
         if cell is None or record["counted_from"] == "end" or record["symptom"] in _NO_PLANT_NEEDED:
             continue
@@ -88,8 +90,14 @@ def check_observers(symptoms: pd.DataFrame) -> list[Fault]:
     both = symptoms[symptoms.duplicated(keys, keep=False) & (symptoms["position"] != "")]
     for _, group in both.groupby(keys, sort=True):
         by_observer = group.groupby("observer")["symptom"].agg(set)
-        if len(by_observer) > 1 and any("none" in seen for seen in by_observer) and any(seen - {"none"} for seen in by_observer):
+        if (
+            len(by_observer) > 1
+            and any("none" in seen for seen in by_observer)
+            and any(seen - {"none"} for seen in by_observer)
+        ):
             record = {str(k): v for k, v in group.iloc[-1].to_dict().items()}
             names = ", ".join(str(name) for name in by_observer.index)
-            faults.append(fault_at(record, "note", f"observers disagree ({names}): it counts as a case if either says so"))
+            faults.append(
+                fault_at(record, "note", f"observers disagree ({names}): it counts as a case if either says so")
+            )
     return faults

@@ -16,6 +16,7 @@ from trunkwatch.intake.where import fault_at
 from trunkwatch.vineyard.codes import ARMS
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["BlockLayout", "check_layout", "check_places"]
 
@@ -44,7 +45,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
     """Lay out every block; what cannot be laid out is a fault."""
     faults: list[Fault] = []
     layouts: dict[str, BlockLayout] = {}
-    for record in _records(blocks):
+    for record in records_of(blocks):
         label = str(record["block"])
         if label in layouts:
             faults.append(fault_at(record, "fault", "two blocks of one label", "block", label, "each block once"))
@@ -58,13 +59,22 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             continue
         layouts[label] = BlockLayout(found, grid, Places(grid))
         if grid.assumed_spacing:
-            faults.append(fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label))
+            faults.append(
+                fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label)
+            )
         if grid.drifting:
             faults.append(fault_at(record, "note", f"rows {', '.join(grid.drifting)} do not keep step with the others"))
     known = blocks["block"].tolist()
     faults += [
-        fault_at(record, "fault", "unknown block", "block", str(record["block"]), _near(str(record["block"]), known))
-        for record in _records(rows[~rows["block"].isin(known)])
+        fault_at(
+            record,
+            "fault",
+            "unknown block",
+            "block",
+            str(record["block"]),
+            _near(str(record["block"]), known),
+        )
+        for record in records_of(rows[~rows["block"].isin(known)])
     ]
     return faults, layouts
 
@@ -72,7 +82,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
 def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLayout], today: str) -> list[Fault]:
     """Check block, row, position, arm and day of every record of a table."""
     faults: list[Fault] = []
-    for record in _records(frame):
+    for record in records_of(frame):
         layout = layouts.get(str(record["block"]))
         if layout is None:
             faults.append(
@@ -85,10 +95,6 @@ def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLay
         if table in ("symptoms", "work"):
             faults += _arm_faults(record, layout)
     return faults
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(k): v for k, v in record.items()} for record in frame.to_dict("records")]
 
 
 def _near(label: str, known: Sequence[str]) -> str:
@@ -107,7 +113,14 @@ def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, toda
             faults.append(fault_at(record, "fault", "the day lies in the future", column, day, f"{today} or earlier"))
         if layout.planted is not None and int(day[:4]) < layout.planted - (column == "planted"):
             faults.append(
-                fault_at(record, "fault", "the day lies before the block was planted", column, day, f"{layout.planted} or later")
+                fault_at(
+                    record,
+                    "fault",
+                    "the day lies before the block was planted",
+                    column,
+                    day,
+                    f"{layout.planted} or later",
+                )
             )
     if table == "surveys" and record["until"] and record["until"] < record["date"]:
         faults.append(fault_at(record, "fault", "the survey ends before it began", "until", str(record["until"])))
@@ -149,12 +162,16 @@ def _bay_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
     if not bay or vine != vine:
         if record["longitude"] == record["longitude"] if "longitude" in record else False:
             return [
-                fault_at(record, "note", "a coordinate alone names no vine here: the record waits for row and position")
+                fault_at(
+                    record,
+                    "note",
+                    "a coordinate alone names no vine here: the record waits for row and position",
+                )
             ]
         return [fault_at(record, "fault", "neither position nor bay and vine", "position", "", "a position")]
+    if not bay.isdecimal():
+        return [fault_at(record, "fault", "bays are numbers, counted from the row's start", "bay", bay)]
     try:
-        if not bay.isdecimal():
-            raise UnknownVineError("bays are numbers, counted from the row's start")
         layout.grid.position_of_bay(str(record["row"]), int(bay), int(vine))
     except UnknownVineError as error:
         return [fault_at(record, "fault", str(error), "bay", bay)]
@@ -166,7 +183,14 @@ def _arm_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
     faults = []
     if arm and training in ARMS and arm not in ARMS[training]:
         faults.append(
-            fault_at(record, "fault", f"{training} vines have no such arm", "arm", arm, f"one of {', '.join(ARMS[training])}")
+            fault_at(
+                record,
+                "fault",
+                f"{training} vines have no such arm",
+                "arm",
+                arm,
+                f"one of {', '.join(ARMS[training])}",
+            )
         )
     if trunk == trunk and trunk > 1 and training and training != "multi_trunk":
         faults.append(fault_at(record, "note", f"a second trunk on a {training} vine", "trunk", f"{trunk:.0f}"))

@@ -12,6 +12,7 @@ from trunkwatch.intake.where import fault_at
 from trunkwatch.vineyard.calendar import season_of
 from trunkwatch.vineyard.codes import CLEARING, LASTING
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["check_seasons"]
 
@@ -30,13 +31,9 @@ def check_seasons(tables: Mapping[str, pd.DataFrame], layout: BlockLayout) -> li
     return faults
 
 
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(k): v for k, v in record.items()} for record in frame.to_dict("records")]
-
-
 def _lasting(symptoms: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[dict[str, Any]]]:
     found: dict[Cell, list[dict[str, Any]]] = {}
-    for record in _records(symptoms[symptoms["symptom"].isin(list(LASTING))].sort_values("date")):
+    for record in records_of(symptoms[symptoms["symptom"].isin(list(LASTING))].sort_values("date")):
         cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
         if cell is not None:
             found.setdefault(cell, []).append(record)
@@ -46,7 +43,7 @@ def _lasting(symptoms: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[dic
 def _cleared(work: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[str]]:
     done = work[work["kind"].isin([*CLEARING, "remove", "replant"]) & work["status"].isin(["", "done"])]
     found: dict[Cell, list[str]] = {}
-    for record in _records(done):
+    for record in records_of(done):
         cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
         if cell is not None:
             found.setdefault(cell, []).append(str(record["date"]))
@@ -54,7 +51,12 @@ def _cleared(work: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[str]]:
 
 
 def _unmentioned(
-    cell: Cell, found: list[dict[str, Any]], cleared: list[str], history: Any, lasting: Mapping[Cell, Any], layout: BlockLayout
+    cell: Cell,
+    found: list[dict[str, Any]],
+    cleared: list[str],
+    history: Any,
+    lasting: Mapping[Cell, Any],
+    layout: BlockLayout,
 ) -> list[Fault]:
     """Tell of a dead arm that the next look no longer mentions, and of one that appears next door instead."""
     last = found[-1]
@@ -83,9 +85,13 @@ def _unmentioned(
 def _casual(events: Mapping[Cell, Any], symptoms: pd.DataFrame, layout: BlockLayout) -> list[Fault]:
     casual = {(cell, event.date, event.code) for cell, told in events.items() for event in told if event.casual}
     faults = []
-    for record in _records(symptoms):
+    for record in records_of(symptoms):
         cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
-        if cell is not None and (cell, str(record["date"]), str(record["symptom"])) in casual and record["symptom"] != "wood_staining":
+        if (
+            cell is not None
+            and (cell, str(record["date"]), str(record["symptom"])) in casual
+            and record["symptom"] != "wood_staining"
+        ):
             faults.append(
                 fault_at(record, "note", "no survey covers this finding: it enters the vine's history and no rate", "date",
                          str(record["date"]), "a survey of that day, if the row was walked")

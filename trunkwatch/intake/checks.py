@@ -86,5 +86,3 @@ def _block_tables(now: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.D
 
 def _sorted(faults: list[Fault]) -> list[Fault]:
     return sorted(faults, key=lambda fault: (fault.weight != "fault", fault.file, fault.line, fault.column))
-
-

@@ -9,7 +9,12 @@ __all__ = ["fault_at"]
 
 
 def fault_at(
-    record: Mapping[str, Any], weight: Weight, problem: str, column: str = "", value: str = "", expected: str = ""
+    record: Mapping[str, Any],
+    weight: Weight,
+    problem: str,
+    column: str = "",
+    value: str = "",
+    expected: str = "",
 ) -> Fault:
     """Return a fault or note at the file and line that a record was read from."""
     file, _, line = str(record.get("read_from", "")).rpartition(":")

@@ -112,7 +112,7 @@ def change_svg(
     unseen = (present == Condition.NOT_SEEN) & ~changed
     still = history.grid.exists & ~changed & ~unseen & (present != Condition.MISSING)
     drawn = [sheet.rows(), sheet.vines(still, LOOKS[Condition.SOUND]), sheet.vines(unseen, LOOKS[Condition.NOT_SEEN])]
-    drawn += [sheet.vines(masks[one], CHANGES[one]) for one in reversed(CHANGES)]
+    drawn += [sheet.vines(masks[one], CHANGES[one]) for one in reversed(list(CHANGES))]
     legend = [(CHANGES[one], f"{CHANGES[one].word} {int(mask.sum())}") for one, mask in masks.items()]
     legend += [(LOOKS[Condition.SOUND], f"no change {int(still.sum())}")]
     if unseen.any():

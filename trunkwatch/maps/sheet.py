@@ -13,7 +13,7 @@ from trunkwatch.maps.look import FAINT, INK, Look
 from trunkwatch.maps.outline import focus_outlines
 from trunkwatch.maps.svg import north_arrow, number, paint, repeated, scale_bar, symbol, text, text_width
 
-__all__ = ["Sheet", "shown_labels", "sheet_of"]
+__all__ = ["Sheet", "sheet_of", "shown_labels"]
 
 #: Width of the sheet and most height of the block on it, in CSS pixels: a page of A4 with its margins.
 WIDTH, MOST_HEIGHT = 760.0, 820.0
@@ -85,7 +85,9 @@ class Sheet:
     def _group(self, drawing: str, turn: str) -> str:
         x, y = self.middle
         scale = f"{1 / FINE:g}"
-        return f'<g transform="translate({number(x)} {number(y)}){turn} scale({scale})">{drawing}</g>' if drawing else ""
+        return (
+            f'<g transform="translate({number(x)} {number(y)}){turn} scale({scale})">{drawing}</g>' if drawing else ""
+        )
 
     def vines(self, mask: NDArray[np.bool_], look: Look) -> str:
         """Draw one symbol on every vine of a mask, as one path.
@@ -99,7 +101,9 @@ class Sheet:
         along, across = (v[mask] for v in self.turned(self.frame.x, self.frame.y))
         if not look.with_row:
             cos, sin = math.cos(self.angle), math.sin(self.angle)
-            along, across = (np.rint(v).astype(np.int64) for v in (along * cos - across * sin, along * sin + across * cos))
+            along, across = (
+                np.rint(v).astype(np.int64) for v in (along * cos - across * sin, along * sin + across * cos)
+            )
         path = repeated(look.strokes, zip(along.tolist(), across.tolist(), strict=True), self.symbol_scale * FINE)
         width = float(np.clip(self.symbol_scale * 2.2, 0.6, 1.6)) * FINE
         drawing = f'<path d="{path}" {paint(look, width)}/>'

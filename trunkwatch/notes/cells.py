@@ -16,7 +16,7 @@ _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _DMY = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{2}|\d{4})")
 _YMD = re.compile(r"(\d{4})[./](\d{1,2})[./](\d{1,2})")
 _DATE_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?")
-_MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
+_MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _MONTH_CELL = re.compile(r"(\d{1,4})[- ]([A-Za-z]{3,9})([- ]\d{2,4})?|([A-Za-z]{3,9})[- ](\d{1,4})")
 _YES = {"yes": "yes", "y": "yes", "true": "yes", "1": "yes", "no": "no", "n": "no", "false": "no", "0": "no"}
 #: Text columns in which a spreadsheet likes to see dates where people wrote ranges or labels.
@@ -83,22 +83,25 @@ def _of_text(column: Column, text: str) -> Said:
 
 
 def _typed_date(column: Column, raw: dt.date) -> Said:
-    day = raw.date() if isinstance(raw, dt.datetime) else raw
     if column.kind == "date" or column.name in ("planted", "removed", "recorded_at"):
-        return Said(day.isoformat())
-    return _mangled(column, day.isoformat())
+        return Said((raw.date() if isinstance(raw, dt.datetime) else raw).isoformat())
+    return _mangled(column)
 
 
-def _mangled(column: Column, text: str) -> Said:
+def _mangled(column: Column) -> Said:
     how = "two dots between numbers, as in 1..12" if column.name == "covered" else column.meaning
-    return _fault(column, f"a spreadsheet has turned this {column.name} into a date", f"{how}; format the column as text")
+    return _fault(
+        column,
+        f"a spreadsheet has turned this {column.name} into a date",
+        f"{how}; format the column as text",
+    )
 
 
 def _text(column: Column, text: str) -> Said:
     if column.name in ("planted", "removed"):
         return Said(text) if re.fullmatch(r"\d{4}", text) else _date(column, text)
     if column.name in _LABELS and _looks_like_date(text):
-        return _mangled(column, text)
+        return _mangled(column)
     if column.name in ("position", "bay") and re.fullmatch(r"\d+[.,]0+", text):
         return Said(re.split("[.,]", text)[0])
     return Said(text)

@@ -107,7 +107,9 @@ def _once(table: str, frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault]]:
     for _, group in frame[twice].groupby("id", sort=False):
         first = group.iloc[0]
         for _, other in group.iloc[1:].iterrows():
-            differing = [n for n in says if first[n] != other[n] and not (first[n] != first[n] and other[n] != other[n])]
+            differing = [
+                n for n in says if first[n] != other[n] and not (first[n] != first[n] and other[n] != other[n])
+            ]
             file, _, line = str(other["read_from"]).rpartition(":")
             at = int(line) if line.isdecimal() else 0
             if differing:

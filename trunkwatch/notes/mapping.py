@@ -19,7 +19,7 @@ from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.row_layout import natural_key
 from trunkwatch.vineyard.tables import frame_of
 
-__all__ = ["Mapped", "ColumnMap", "map_sheet"]
+__all__ = ["ColumnMap", "Mapped", "map_sheet"]
 
 _TEST = re.compile(r"(>=|<=|>|<|!=|=)?\s*(.+)")
 Line = tuple[int, dict[str, str]]
@@ -152,7 +152,10 @@ def map_sheet(sheet: Sheet, told: ColumnMap) -> Mapped:
     _blocks(plants, told, tables)
     if told.status:
         _surveys(plants, sheet, told, tables, account)
-    account.insert(0, f"{len(plants)} of {len(lines)} lines taken, {len(tables['blocks'])} block(s), {len(tables['rows'])} rows")
+    account.insert(
+        0,
+        f"{len(plants)} of {len(lines)} lines taken, {len(tables['blocks'])} block(s), {len(tables['rows'])} rows",
+    )
     return Mapped({name: frame_of(name, records) for name, records in tables.items()}, account)
 
 
@@ -169,7 +172,16 @@ class _Plant:
 
 
 def _lines(sheet: Sheet, told: ColumnMap) -> list[Line]:
-    wanted = [told.row, told.status, told.block, told.date, told.bay, told.cultivar, told.rootstock, *told.order_within]
+    wanted = [
+        told.row,
+        told.status,
+        told.block,
+        told.date,
+        told.bay,
+        told.cultivar,
+        told.rootstock,
+        *told.order_within,
+    ]
     wanted += [] if told.order_within else [told.position]
     for name in wanted:
         if name and name not in sheet.headings:
@@ -269,9 +281,16 @@ def _bay_ends(plants: list[_Plant]) -> str:
 
 
 def _surveys(
-    plants: list[_Plant], sheet: Sheet, told: ColumnMap, tables: dict[str, list[dict[str, Any]]], account: list[str]
+    plants: list[_Plant],
+    sheet: Sheet,
+    told: ColumnMap,
+    tables: dict[str, list[dict[str, Any]]],
+    account: list[str],
 ) -> None:
-    is_case, is_gone = status_test(told.case_when), status_test(told.missing_when) if told.missing_when else None
+    is_case, is_gone = (
+        status_test(told.case_when),
+        status_test(told.missing_when) if told.missing_when else None,
+    )
     days = sorted({plant.day for plant in plants})
     blank = gone = 0
     for day in days:
@@ -281,7 +300,14 @@ def _surveys(
             if not plant.status or (is_gone and is_gone(plant.status)):
                 blank, gone = blank + (not plant.status), gone + bool(plant.status)
                 if plant.status:
-                    tables["plants"].append({"block": plant.block, "row": plant.row, "position": str(plant.position), "removed": day})
+                    tables["plants"].append(
+                        {
+                            "block": plant.block,
+                            "row": plant.row,
+                            "position": str(plant.position),
+                            "removed": day,
+                        }
+                    )
                 continue
             seen.setdefault((plant.block, plant.row), []).append(plant.position)
             if is_case(plant.status):

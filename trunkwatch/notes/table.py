@@ -38,7 +38,9 @@ def read_table(sheet: Sheet, table_name: str) -> tuple[pd.DataFrame, list[Fault]
     columns = _columns(sheet, table, faults)
     if not sheet.headings:
         faults.append(Fault("note", "the file is empty", sheet.file))
-    missing = [c.name for c in table.columns if c.required and c.name not in {found.name for found, _ in columns.values()}]
+    missing = [
+        c.name for c in table.columns if c.required and c.name not in {found.name for found, _ in columns.values()}
+    ]
     if sheet.headings and missing:
         faults.append(
             Fault("fault", f"the heading {missing[0]} is missing", sheet.file, 1,
@@ -109,7 +111,14 @@ def _column(sheet: Sheet, number: int, column: Column, factor: float, faults: li
         out.append(value * factor if isinstance(value, float) and factor != 1.0 else value)
     for problem, count in noted.items():
         if count > 3:
-            faults.append(Fault("note", f"{problem}: {count - 3} more lines of this column alike", sheet.file, column=column.name))
+            faults.append(
+                Fault(
+                    "note",
+                    f"{problem}: {count - 3} more lines of this column alike",
+                    sheet.file,
+                    column=column.name,
+                )
+            )
     return out
 
 

@@ -5,7 +5,16 @@ from dataclasses import dataclass
 from trunkwatch.charts import TrendLine, TrendPoint
 from trunkwatch.history import DEFINITIONS, BlockHistory, RateName
 from trunkwatch.report.cautions import CANNOT_SAY
-from trunkwatch.season import BlockSeason, Pattern, Trend, TrendSeason, WinterVine, pattern_of, trend_of, winter_list
+from trunkwatch.season import (
+    BlockSeason,
+    Pattern,
+    Trend,
+    TrendSeason,
+    WinterVine,
+    pattern_of,
+    trend_of,
+    winter_list,
+)
 from trunkwatch.season.load import last_date
 from trunkwatch.season.pattern_words import CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW
 from trunkwatch.stats.trend import ENOUGH_SEASONS
@@ -140,14 +149,20 @@ def _changes(trend: Trend, now: TrendSeason) -> tuple[str, ...]:
     told.append(trend.swing.sentence)
     for name, words in (("new", "first cases"), ("relapse", "relapses after renewal"), ("deaths", "deaths")):
         rate = now.rates[name]  # type: ignore[index]
-        told.append(f"{words.capitalize()}: {rate.cases} of {rate.vines}." if not rate.reason else f"{words.capitalize()}: {rate.reason}.")
+        told.append(
+            f"{words.capitalize()}: {rate.cases} of {rate.vines}."
+            if not rate.reason
+            else f"{words.capitalize()}: {rate.reason}."
+        )
     return tuple(told)
 
 
 def trend_lines(trend: Trend) -> list[TrendLine]:
     """Return the lines of the trend chart: annual with limits, standing, ever, new."""
     names: tuple[RateName, ...] = ("annual", "standing", "ever", "new")
-    return [TrendLine(name, tuple(_point(one, name) for one in trend.seasons), limits=name == "annual") for name in names]
+    return [
+        TrendLine(name, tuple(_point(one, name) for one in trend.seasons), limits=name == "annual") for name in names
+    ]
 
 
 def _point(one: TrendSeason, name: RateName) -> TrendPoint:

@@ -54,7 +54,7 @@ def _pictures(facts: Facts) -> dict[str, str]:
     block = season.records.block
     bearing = block.get("row_bearing_deg")
     lie = {
-        "placed": season.placed if season.placed else None,
+        "placed": season.placed or None,
         "bearing_deg": float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
         "rows_go": str(block.get("rows_go") or "right"),
     }
@@ -71,7 +71,7 @@ def _pictures(facts: Facts) -> dict[str, str]:
 def _is_tall(svg: str) -> bool:
     """Tell whether a picture is too tall to stand above the lists of the owner's page."""
     found = re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"', svg)
-    return bool(found) and float(found[2]) > 0.75 * float(found[1])
+    return found is not None and float(found[2]) > 0.75 * float(found[1])
 
 
 def _tests(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:
@@ -89,7 +89,11 @@ def _bars(facts: Facts) -> dict[str, str]:
     for number, (what, _, test, _) in enumerate(_tests(facts)):
         if not test.reason:
             bars[what] = chance_bar_svg(
-                test.case_case, test.expected_case_case, test.variance_case_case**0.5, what=f"Pairs of {what}", name=f"bar{number}"
+                test.case_case,
+                test.expected_case_case,
+                test.variance_case_case**0.5,
+                what=f"Pairs of {what}",
+                name=f"bar{number}",
             )
     near = facts.pattern.near_old
     if near is not None and not near.reason:

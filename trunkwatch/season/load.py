@@ -12,7 +12,14 @@ from numpy.typing import NDArray
 from trunkwatch.errors import FileError, NotAVineyardError, RecordError, UnknownBlockError
 from trunkwatch.grid import RowGrid
 from trunkwatch.ground import Placed, place, rows_from_ends
-from trunkwatch.history import DEFINITIONS, MATURE_LIVING, BlockHistory, BlockRecords, Condition, build_history
+from trunkwatch.history import (
+    DEFINITIONS,
+    MATURE_LIVING,
+    BlockHistory,
+    BlockRecords,
+    Condition,
+    build_history,
+)
 from trunkwatch.notes.folder import read_folder
 from trunkwatch.store import Store
 
@@ -63,12 +70,12 @@ class BlockSeason:
 
 
 def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
-    """Open a vineyard: a folder of notes is read into memory, a file is opened as it is.
+    """Open a vineyard: a folder of notes is read into memory.
 
     Parameters
     ----------
     path : str or Path
-        Folder or file.
+        The folder.
     keep_good : bool
         Take the good lines of files that have faulty ones.
 
@@ -89,12 +96,9 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
         return store
     if not where.exists():
         raise FileError(f"no vineyard at {str(path)!r}; `trunkwatch new {path}` starts one")
-    if where.suffix.casefold() != ".gpkg":
-        raise NotAVineyardError(
-            f"{str(path)!r} is no vineyard: a folder of notes or a .gpkg file is; "
-            "`trunkwatch load` takes single CSV and XLSX files into one"
-        )
-    return Store.open(where)
+    raise NotAVineyardError(
+        f"{str(path)!r} is no vineyard: a folder of notes is; `trunkwatch load` takes single CSV and XLSX files into one"
+    )
 
 
 def records_of_block(store: Store, block: str | None) -> BlockRecords:
@@ -160,9 +164,7 @@ def load(
     wanted = season or (history.counted_seasons or history.seasons)[-1]
     history.index_of(wanted)
     winter = (records.symptoms["cause"] == "winter_injury").any()
-    without = (
-        build_history(records, grid, history.definition, without_winter=True, through=wanted) if winter else None
-    )
+    without = build_history(records, grid, history.definition, without_winter=True, through=wanted) if winter else None
     if wanted != history.seasons[-1]:
         history = build_history(records, grid, history.definition, through=wanted)
     return BlockSeason(history, without, wanted, placed, records, (*notes, *history.notes, *_grid_notes(grid, placed)))

@@ -157,14 +157,17 @@ def map_pattern(
             permutations=min(permutations, 499), rng=np.random.Generator(np.random.SFC64(next(streams))),
         )  # fmt: skip
     patches = foci(
-        cases, vines, permutations=min(permutations, 499), rng=np.random.Generator(np.random.SFC64(next(streams)))
+        cases,
+        vines,
+        permutations=min(permutations, 499),
+        rng=np.random.Generator(np.random.SFC64(next(streams))),
     )
     ratio = _same_metres(rarer, vines, grid)
     secondary = {"row": row.pvalue, "across": across.pvalue}
     if near_old is not None:
         secondary["near old"] = near_old.pvalue
     corrected = holm(secondary)
-    words = _words(primary, corrected, row, across, ratio, near_old)
+    words = _words(primary, corrected, across, ratio, near_old)
     tested = "vines without symptoms" if swap else "cases"
     return Pattern(
         block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
@@ -183,7 +186,6 @@ def _same_metres(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGr
 def _words(
     primary: JoinCount,
     corrected: dict[str, float],
-    row: JoinCount,
     across: JoinCount,
     same_metres: float,
     near_old: NearOldPattern | None,

@@ -106,7 +106,9 @@ def _opening(words: Sequence[str], primary: JoinCount) -> str:
     if primary.n_cases == 0:
         return f"No case was seen among the {primary.n_vines} vines looked at."
     if first == TOO_FEW:
-        return f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
+        return (
+            f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
+        )
     if first == CHANCE:
         return "The cases are scattered as chance would scatter them."
     way = {

@@ -62,8 +62,7 @@ def trend_of(season: BlockSeason, *, looks_before: int = 1, level: float = 0.95)
     """
     history = season.history
     told = [
-        _season(history, number, found, level)
-        for number, found in enumerate(rates(history, looks_before=looks_before))
+        _season(history, number, found, level) for number, found in enumerate(rates(history, looks_before=looks_before))
     ]
     counted = [one for one in told if one.look.counted]
     swing = usual_swing([one.rates["annual"].cases for one in counted], [one.rates["annual"].vines for one in counted])
@@ -90,6 +89,4 @@ def _change(history: BlockHistory, earlier: int, later: int) -> Change:
     one, two = history.index_of(earlier), history.index_of(later)
     both = np.isin(history.condition[one], MATURE_LIVING) & np.isin(history.condition[two], MATURE_LIVING)
     both &= history.plant[one] == history.plant[two]
-    return change(
-        history.condition[one] == Condition.SHOWING, history.condition[two] == Condition.SHOWING, both
-    )
+    return change(history.condition[one] == Condition.SHOWING, history.condition[two] == Condition.SHOWING, both)

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trunkwatch.history import Condition, hemisphere_of
+from trunkwatch.history import hemisphere_of
 from trunkwatch.history.vine import Clearing, Finding
 from trunkwatch.season.load import BlockSeason, number_or_none
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.codes import CLEARING
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["WinterVine", "winter_list"]
 
@@ -48,15 +49,13 @@ def winter_list(season: BlockSeason) -> list[WinterVine]:
     wanted = {(int(r), int(s)) for r, s in np.argwhere(season.cases)}
     grafted = str(season.records.block.get("grafted") or "")
     by_cell: dict[tuple[int, int], list[dict[str, object]]] = {cell: [] for cell in wanted}
-    for line in season.records.symptoms.to_dict("records"):
+    for line in records_of(season.records.symptoms):
         cell = _cell(season, str(line["row"]), str(line["position"]))
         if cell in by_cell:
-            by_cell[cell].append({str(k): v for k, v in line.items()})
+            by_cell[cell].append(line)
     found = [_vine(season, cell, lines, grafted) for cell, lines in by_cell.items()]
     times = history.case.sum(axis=0)
-    listed = [
-        (vine, weight, int(times[cell])) for (vine, weight), cell in zip(found, by_cell, strict=True)
-    ]
+    listed = [(vine, weight, int(times[cell])) for (vine, weight), cell in zip(found, by_cell, strict=True)]
     order = {label: number for number, label in enumerate(history.grid.rows)}
     listed.sort(key=lambda item: (-item[1], -item[2], order[item[0].row], item[0].position))
     return [vine for vine, _, _ in listed]
@@ -98,7 +97,12 @@ def _open_findings(
     work = season.records.work
     here = work[(work["row"] == row) & (work["position"] == position) & work["status"].isin(["", "done"])]
     cuts = [
-        Clearing(str(line["date"]), CLEARING[str(line["kind"])], int(number_or_none(line["trunk"]) or 0), str(line["arm"]))
+        Clearing(
+            str(line["date"]),
+            CLEARING[str(line["kind"])],
+            int(number_or_none(line["trunk"]) or 0),
+            str(line["arm"]),
+        )
         for line in here[here["kind"].isin(list(CLEARING))].to_dict("records")
     ]
     first, last = season_bounds(season.season, hemisphere_of(season.records.block))

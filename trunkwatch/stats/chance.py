@@ -9,7 +9,15 @@ from numpy.typing import ArrayLike, NDArray
 Alternative = Literal["greater", "less", "two-sided"]
 Rng = np.random.Generator | int | None
 
-__all__ = ["Alternative", "Rng", "check_alternative", "exact_pvalue", "generator", "holm", "permutation_pvalue"]
+__all__ = [
+    "Alternative",
+    "Rng",
+    "check_alternative",
+    "exact_pvalue",
+    "generator",
+    "holm",
+    "permutation_pvalue",
+]
 
 
 def generator(rng: Rng) -> np.random.Generator:

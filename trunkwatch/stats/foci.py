@@ -148,9 +148,7 @@ def foci(
     )  # fmt: skip
 
 
-def _components(
-    marked: NDArray[np.bool_], structure: NDArray[np.bool_]
-) -> tuple[NDArray[np.int64], tuple[Focus, ...]]:
+def _components(marked: NDArray[np.bool_], structure: NDArray[np.bool_]) -> tuple[NDArray[np.int64], tuple[Focus, ...]]:
     raw, count = ndimage.label(marked, structure=structure)
     raw = np.asarray(raw, dtype=np.int64)
     sizes = np.bincount(raw.ravel(), minlength=count + 1)[1:]
@@ -169,7 +167,11 @@ def _components(
 
 
 def _null(
-    mask: NDArray[np.bool_], cases: int, structure: NDArray[np.bool_], permutations: int, rng: np.random.Generator
+    mask: NDArray[np.bool_],
+    cases: int,
+    structure: NDArray[np.bool_],
+    permutations: int,
+    rng: np.random.Generator,
 ) -> NDArray[np.int64]:
     """Number of foci, of single ones and size of the largest of each relabelled map.
 

@@ -154,7 +154,20 @@ def join_count(
         else:
             pvalue, method = normal, "normal"
     return JoinCount(
-        seen[0], *seen, mean, variance, z, pvalue, normal, n_cases, n_vines, len(pairs), alternative, method, reason, null
+        seen[0],
+        *seen,
+        mean,
+        variance,
+        z,
+        pvalue,
+        normal,
+        n_cases,
+        n_vines,
+        len(pairs),
+        alternative,
+        method,
+        reason,
+        null,
     )
 
 
@@ -316,7 +329,9 @@ class JoinOrders:
     def __str__(self) -> str:
         if self.reason:
             return f"orders {self.orders[0]} to {self.orders[-1]}: no test: {self.reason}"
-        return f"largest z {self.statistic:.2f} over orders {self.orders[0]} to {self.orders[-1]}, p = {self.pvalue:.3g}"
+        return (
+            f"largest z {self.statistic:.2f} over orders {self.orders[0]} to {self.orders[-1]}, p = {self.pvalue:.3g}"
+        )
 
 
 def join_orders(

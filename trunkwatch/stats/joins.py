@@ -84,8 +84,7 @@ def offsets_within(
     """
     if min(radius_m, row_spacing_m, vine_spacing_m) <= 0:
         raise ValueError(
-            f"radius {radius_m} m, row spacing {row_spacing_m} m, vine spacing {vine_spacing_m} m: "
-            "all must be above 0"
+            f"radius {radius_m} m, row spacing {row_spacing_m} m, vine spacing {vine_spacing_m} m: all must be above 0"
         )
     rows = int(radius_m / row_spacing_m + 1e-9)
     stations = int(radius_m / vine_spacing_m + 1e-9)

@@ -45,9 +45,7 @@ class NearestNeighbour:
     def __str__(self) -> str:
         if self.reason:
             return f"nearest case: no test: {self.reason}"
-        return (
-            f"nearest case {self.statistic:.1f} m away on average, {self.expected:.1f} m expected, p = {self.pvalue:.3g}"
-        )
+        return f"nearest case {self.statistic:.1f} m away on average, {self.expected:.1f} m expected, p = {self.pvalue:.3g}"
 
 
 def nearest_neighbour(
@@ -94,7 +92,17 @@ def nearest_neighbour(
     reason = _no_test(n_cases, n_vines)
     if reason:
         return NearestNeighbour(
-            math.nan, math.nan, math.nan, n_cases, n_vines, alternative, reason, nothing, nothing, nothing, nothing
+            math.nan,
+            math.nan,
+            math.nan,
+            n_cases,
+            n_vines,
+            alternative,
+            reason,
+            nothing,
+            nothing,
+            nothing,
+            nothing,
         )
     ladder = _ladder(mask.shape, row_spacing, vine_spacing)
     flat = np.flatnonzero(mask)
@@ -141,9 +149,7 @@ def _between(ladder: list[tuple[float, list[tuple[int, int]]]]) -> NDArray[np.fl
     return (steps[:-1] + steps[1:]) / 2 if steps.size > 1 else steps * 1.5
 
 
-def _distances(
-    maps: NDArray[np.bool_], ladder: list[tuple[float, list[tuple[int, int]]]]
-) -> NDArray[np.float64]:
+def _distances(maps: NDArray[np.bool_], ladder: list[tuple[float, list[tuple[int, int]]]]) -> NDArray[np.float64]:
     """Distance of every case to its nearest other case, (maps, rows, stations); inf elsewhere."""
     out = np.full(maps.shape, np.inf)
     waiting = maps.copy()

@@ -7,7 +7,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaln, ndtri
 
-from trunkwatch.stats.chance import Alternative, Rng, check_alternative, exact_pvalue, generator, permutation_pvalue
+from trunkwatch.stats.chance import (
+    Alternative,
+    Rng,
+    check_alternative,
+    exact_pvalue,
+    generator,
+    permutation_pvalue,
+)
 from trunkwatch.stats.joins import Joins, joined_pairs
 from trunkwatch.stats.labels import checked_mask, checked_strata
 
@@ -144,9 +151,7 @@ def _check(before: NDArray[np.bool_], now: NDArray[np.bool_], risk: NDArray[np.b
         raise ValueError(f"{int((before & risk).sum())} old case(s) at risk: a vine is new only once")
 
 
-def _old_neighbours(
-    before: NDArray[np.bool_], risk: NDArray[np.bool_], joins: Joins, order: int
-) -> NDArray[np.int64]:
+def _old_neighbours(before: NDArray[np.bool_], risk: NDArray[np.bool_], joins: Joins, order: int) -> NDArray[np.int64]:
     pairs = joined_pairs(joins, before | risk, order)
     flat = before.ravel()
     count = np.bincount(pairs[:, 0][flat[pairs[:, 1]]], minlength=before.size)
@@ -165,7 +170,7 @@ def _moments(at: NDArray[np.int64], is_new: NDArray[np.bool_], stratum: NDArray[
     return float(mean), float(variance)
 
 
-def _log_choose(n: NDArray[np.float64] | float, k: NDArray[np.float64] | float) -> NDArray[np.float64]:
+def _log_choose(n: ArrayLike, k: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(gammaln(np.add(n, 1)) - gammaln(np.add(k, 1)) - gammaln(np.subtract(n, k) + 1))
 
 

@@ -71,15 +71,15 @@ class BitBlock:
     def _settle(self, found: Words, cases: int, rng: np.random.Generator) -> None:
         """Add or remove uniform vines until every labelling has exactly `cases`."""
         need = cases - np.bitwise_count(found).sum(axis=1, dtype=np.int64)
-        for line in np.flatnonzero(need < 0):
+        for line in np.flatnonzero(need < 0).tolist():
             held = np.flatnonzero(found[line, self._word] & self._bit)
             gone = rng.permutation(held)[: -need[line]]
             np.bitwise_and.at(found[line], self._word[gone], ~self._bit[gone])
         need = np.maximum(need, 0)
         while need.any():
-            line = np.repeat(np.arange(len(need)), need)
-            pick = rng.integers(0, self.vines, size=line.size)
-            np.bitwise_or.at(found.reshape(-1), line * self.words + self._word[pick], self._bit[pick])
+            owner = np.repeat(np.arange(len(need)), need)
+            pick = rng.integers(0, self.vines, size=owner.size)
+            np.bitwise_or.at(found.reshape(-1), owner * self.words + self._word[pick], self._bit[pick])
             open_lines = np.flatnonzero(need)
             counted = np.bitwise_count(found[open_lines]).sum(axis=1, dtype=np.int64)
             need[open_lines] = cases - counted

@@ -58,7 +58,7 @@ def joined_pairs_law(lengths: NDArray[np.int64], cases: int) -> NDArray[np.float
     if cases <= 1:
         return np.ones(1)
     if cases == vines:
-        return np.eye(1, vines - lengths.size + 1, vines - lengths.size)[0]
+        return np.asarray(np.eye(1, vines - lengths.size + 1, vines - lengths.size)[0], dtype=np.float64)
     length, times = np.unique(lengths, return_counts=True)
     share = cases / vines
     # The inversion folds counts one period apart onto each other: nine deviations of the number

@@ -15,7 +15,7 @@ import pandas as pd
 
 from trunkwatch.store.schema import create_tables
 from trunkwatch.vineyard.records import PROVENANCE, record_id, standing, with_ids
-from trunkwatch.vineyard.tables import TABLES, empty_frame
+from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
 
@@ -189,7 +189,7 @@ class Store:
 def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame) -> list[Changed]:
     says = [name for name in TABLES[table].names if name not in PROVENANCE]
     found = []
-    for record in again.to_dict("records"):
+    for record in records_of(again):
         before = known.loc[record["id"]]
         values = {
             name: (before[name], record[name])
@@ -206,5 +206,5 @@ def _corrections(table: str, again: pd.DataFrame, changed: list[Changed]) -> pd.
     out = again[again["id"].isin(wanted)].drop_duplicates("id", keep="last").copy()
     out["corrects"] = out["id"]
     out["id"] = ""
-    out["id"] = [record_id(table, record) for record in out.to_dict("records")]
+    out["id"] = [record_id(table, record) for record in records_of(out)]
     return out

@@ -10,7 +10,7 @@ from typing import Any
 
 import pandas as pd
 
-from trunkwatch.vineyard.tables import COMMON, TABLES
+from trunkwatch.vineyard.tables import COMMON, TABLES, records_of
 
 __all__ = ["PROVENANCE", "conflicts", "key_text", "record_id", "standing", "with_ids"]
 
@@ -49,7 +49,7 @@ def with_ids(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     if not missing.any():
         return frame
     out = frame.copy()
-    made = [record_id(table, record) for record in frame[missing].to_dict("records")]
+    made = [record_id(table, record) for record in records_of(frame[missing])]
     out.loc[missing, "id"] = made
     return out
 
@@ -79,9 +79,10 @@ def standing(frame: pd.DataFrame) -> pd.DataFrame:
         return frame
     roots = _roots(changed)
     winner: dict[str, tuple[str, str, bool]] = {}
-    for line in changed.itertuples():
-        root = roots.get(line.id, line.id)
-        claim = (str(line.recorded_at), str(line.id), line.void == "yes")
+    for line in records_of(changed):
+        name = str(line["id"])
+        root = roots.get(name, name)
+        claim = (str(line["recorded_at"]), name, line["void"] == "yes")
         winner[root] = max(winner.get(root, ("", "", False)), claim)
     out = set(roots) | set(roots.values()) | set(changed["id"])
     keep = {claim[1] for claim in winner.values() if not claim[2]}
@@ -93,8 +94,8 @@ def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
     """Return originals with two or more corrections, with the ids of these in the order of their claim."""
     changed = frame[frame["corrects"] != ""]
     told: dict[str, list[tuple[str, str]]] = {}
-    for line in changed.itertuples():
-        told.setdefault(str(line.corrects), []).append((str(line.recorded_at), str(line.id)))
+    for line in records_of(changed):
+        told.setdefault(str(line["corrects"]), []).append((str(line["recorded_at"]), str(line["id"])))
     return [
         (original, tuple(name for _, name in sorted(claims)))
         for original, claims in sorted(told.items())

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.vineyard.calendar import is_iso_date
-from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.vineyard.tables import TABLES, number_in, records_of
 
 __all__ = [
     "RowLine",
@@ -31,10 +31,8 @@ __all__ = [
     "measured_numbering",
     "measured_spacing",
     "natural_key",
-    "number_in",
     "ordered_rows",
     "positions_of",
-    "records_of",
     "rows_valid_on",
     "runs_other_way",
     "shared_bearing",
@@ -103,17 +101,6 @@ def natural_key(label: str) -> tuple[tuple[int, int, str], ...]:
     )
 
 
-def records_of(table: pd.DataFrame) -> list[Record]:
-    """Return the rows of a table as mappings from column to cell."""
-    return [{str(key): value for key, value in record.items()} for record in table.to_dict("records")]
-
-
-def number_in(record: Record, column: str) -> float:
-    """Return the number in a cell, nan where nothing is written."""
-    value = record.get(column)
-    return math.nan if value is None or value == "" else float(value)
-
-
 def breaks_of(text: str, where: str) -> dict[int, float]:
     """Read ``30:6.0; 55:8`` as {30: 6.0, 55: 8.0}: metres from a position to the next.
 
@@ -130,9 +117,7 @@ def breaks_of(text: str, where: str) -> dict[int, float]:
         if not found or float(found[2]) <= 0:
             raise RecordError(f"{where}: breaks has {part!r}; expected: position:metres, for example 30:6.0")
         if int(found[1]) in breaks:
-            raise RecordError(
-                f"{where}: breaks has {part!r} after another for {found[1]}; expected: one a position"
-            )
+            raise RecordError(f"{where}: breaks has {part!r} after another for {found[1]}; expected: one a position")
         breaks[int(found[1])] = float(found[2])
     return breaks
 
@@ -181,9 +166,7 @@ def rows_valid_on(block: str, rows: pd.DataFrame, on: str | None = None) -> list
     """
     own = records_of(rows[rows["block"] == block])
     if not own:
-        raise RecordError(
-            f"block {block!r} has no rows; expected: a line for each in rows: block, row, first, last"
-        )
+        raise RecordError(f"block {block!r} has no rows; expected: a line for each in rows: block, row, first, last")
     if on is not None and not is_iso_date(on):
         raise RecordError(f"block {block!r}: the day is {on!r}; expected: YYYY-MM-DD")
     spans = [_span(block, record) for record in own]
@@ -192,9 +175,7 @@ def rows_valid_on(block: str, rows: pd.DataFrame, on: str | None = None) -> list
         valid = [record for record, (since, until) in zip(own, spans, strict=True) if since <= day < until]
         if valid:
             return _each_once(block, valid)
-    raise RecordError(
-        f"block {block!r} has no rows on {on}; expected: valid_from and valid_to around that day"
-    )
+    raise RecordError(f"block {block!r} has no rows on {on}; expected: valid_from and valid_to around that day")
 
 
 def _span(block: str, record: Record) -> tuple[str, str]:
@@ -203,15 +184,12 @@ def _span(block: str, record: Record) -> tuple[str, str]:
     for column in ("valid_from", "valid_to"):
         text = str(record.get(column) or "")
         if text and not is_iso_date(text):
-            raise RecordError(
-                f"block {block!r}, row {record['row']!r}: {column} is {text!r}; expected: YYYY-MM-DD"
-            )
+            raise RecordError(f"block {block!r}, row {record['row']!r}: {column} is {text!r}; expected: YYYY-MM-DD")
         days.append(text)
     since, until = days
     if since and until and until < since:
         raise RecordError(
-            f"block {block!r}, row {record['row']!r}: valid_to is {until!r}; "
-            f"expected: {since} (valid_from) or later"
+            f"block {block!r}, row {record['row']!r}: valid_to is {until!r}; expected: {since} (valid_from) or later"
         )
     after = (dt.date.fromisoformat(until) + dt.timedelta(days=1)).isoformat() if until else "9999-12-31"
     return since or "0001-01-01", after
@@ -222,13 +200,9 @@ def _each_once(block: str, records: Sequence[Record]) -> list[Record]:
     for record in records:
         label = str(record["row"]).strip()
         if not label:
-            raise RecordError(
-                f"block {block!r} has a row whose row is ''; expected: the label on the end post"
-            )
+            raise RecordError(f"block {block!r} has a row whose row is ''; expected: the label on the end post")
         if label in seen:
-            raise RecordError(
-                f"block {block!r}: row is {label!r} twice; expected: each label once on the same day"
-            )
+            raise RecordError(f"block {block!r}: row is {label!r} twice; expected: each label once on the same day")
         seen.add(label)
     return [{**record, "row": str(record["row"]).strip()} for record in records]
 
@@ -366,9 +340,7 @@ def _row_line(
     metres = np.full(last - first, spacing)
     for position, gap in breaks_of(str(record.get("breaks") or ""), where).items():
         if not first <= position < last:
-            wanted = (
-                f"positions from {first} to {last - 1}" if last > first else "none in a row of one position"
-            )
+            wanted = f"positions from {first} to {last - 1}" if last > first else "none in a row of one position"
             raise RecordError(f"{where}: breaks has '{position}:{gap:g}'; expected: {wanted}")
         # An alley is an alley even where it is hardly wider than a spacing: never a join across it.
         steps[position - first] = 1 + max(1, whole(gap / spacing) - 1)
@@ -567,9 +539,7 @@ def sorted_into_rows(
     """
     bearings = math.pi / 180 * (bearing_deg + np.linspace(-3, 3, 601))
     # In the right direction the points lie in the thinnest rows.
-    across = np.sort(
-        np.outer(np.cos(bearings), points[:, 0]) - np.outer(np.sin(bearings), points[:, 1]), axis=1
-    )
+    across = np.sort(np.outer(np.cos(bearings), points[:, 0]) - np.outer(np.sin(bearings), points[:, 1]), axis=1)
     gaps = np.diff(across, axis=1)
     bearing = float(bearings[np.where(gaps < 0.4 * smaller_m, gaps, 0.0).sum(axis=1).argmin()])
     along = points @ np.array([math.sin(bearing), math.cos(bearing)])

@@ -14,7 +14,7 @@ import pandas as pd
 
 from trunkwatch.vineyard import codes
 
-__all__ = ["COMMON", "TABLES", "Column", "Kind", "Table", "empty_frame", "frame_of"]
+__all__ = ["COMMON", "TABLES", "Column", "Kind", "Table", "empty_frame", "frame_of", "number_in", "records_of"]
 
 Kind = Literal["text", "code", "date", "number", "whole"]
 
@@ -123,22 +123,36 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         table.name: table
         for table in (
             _table(
-                "blocks", "a block", ("block",), _BLOCK,
-                _text("vineyard", "vineyard"), *_PLANT_KIND,
+                "blocks",
+                "a block",
+                ("block",),
+                _BLOCK,
+                _text("vineyard", "vineyard"),
+                *_PLANT_KIND,
                 _whole("planted", "year of planting", low=1700, high=2200),
                 _code("training", "training system", codes.TRAININGS),
                 _number("row_spacing_m", "between rows", "m", low=0.3, high=12),
                 _number("vine_spacing_m", "between vines in a row", "m", low=0.2, high=8),
                 *_POINT,
-                _number("row_bearing_deg", "the way positions grow, clockwise from true north", "degrees",
-                        low=-360, high=360),
+                _number(
+                    "row_bearing_deg",
+                    "the way positions grow, clockwise from true north",
+                    "degrees",
+                    low=-360,
+                    high=360,
+                ),
                 _code("rows_go", "where the next row lies when you face the way positions grow", codes.ROWS_GO),
                 _code("numbering", "which end rows are numbered from", codes.NUMBERING),
                 _code("hemisphere", "only where there is no latitude", codes.HEMISPHERES),
-                _text("replaces", "block that stood here before"), _NOTE,
+                _text("replaces", "block that stood here before"),
+                _NOTE,
             ),
             _table(
-                "rows", "a row line", ("block", "row", "valid_from"), _BLOCK, _ROW,
+                "rows",
+                "a row line",
+                ("block", "row", "valid_from"),
+                _BLOCK,
+                _ROW,
                 _number("row_order", "place of the row in the block, 1 is the first"),
                 _number("across_m", "distance from the first row, at a right angle", "m"),
                 _whole("first", "first position", low=0),
@@ -153,17 +167,30 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _number("end_latitude", "last vine", "degrees", low=-90, high=90),
                 _text("cultivar", "cultivar, where it differs from the block"),
                 _date("valid_from", "day from which this label holds"),
-                _date("valid_to", "last day on which this label held"), _NOTE,
+                _date("valid_to", "last day on which this label held"),
+                _NOTE,
             ),
             _table(
-                "plants", "a plant in a position", ("block", "row", "position", "planted", "removed"),
-                _BLOCK, _ROW, Column("position", "text", _POSITION.meaning, required=True),
-                _text("planted", "day or year of planting"), _text("removed", "day or year of removal"),
-                _code("reason", "why it was removed", codes.REASONS), *_PLANT_KIND, *_POINT, _ACCURACY, _NOTE,
+                "plants",
+                "a plant in a position",
+                ("block", "row", "position", "planted", "removed"),
+                _BLOCK,
+                _ROW,
+                Column("position", "text", _POSITION.meaning, required=True),
+                _text("planted", "day or year of planting"),
+                _text("removed", "day or year of removal"),
+                _code("reason", "why it was removed", codes.REASONS),
+                *_PLANT_KIND,
+                *_POINT,
+                _ACCURACY,
+                _NOTE,
             ),
             _table(
-                "surveys", "a look", ("survey", "block", "date", "look", "observer", "covered"),
-                _text("survey", "name of the survey"), _BLOCK,
+                "surveys",
+                "a look",
+                ("survey", "block", "date", "look", "observer", "covered"),
+                _text("survey", "name of the survey"),
+                _BLOCK,
                 _date("date", "day of the look, the first where it took several", required=True),
                 _date("until", "last day, where it took several"),
                 _code("look", "dormant, spring or summer; from the date where empty", codes.LOOKS),
@@ -171,46 +198,94 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _code("counted_from", "end that positions were counted from", codes.COUNTED_FROM),
                 _code("counting", "what was counted", codes.COUNTING),
                 _text("purpose", "all, recheck, or the symptoms looked for, with semicolons"),
-                _OBSERVER, _text("method", "how"), _number("minutes", "time taken", "min", low=0), _NOTE,
+                _OBSERVER,
+                _text("method", "how"),
+                _number("minutes", "time taken", "min", low=0),
+                _NOTE,
             ),
             _table(
-                "symptoms", "one finding",
+                "symptoms",
+                "one finding",
                 ("block", "row", "position", "bay", "vine", "date", "symptom", "trunk", "arm", "observer"),
-                _BLOCK, _ROW, _POSITION, _BAY, _VINE, _date("date", "day it was seen", required=True),
-                _code("symptom", "what was seen", codes.SYMPTOMS, required=True), _TRUNK, _ARM,
-                _whole("dead", "dead spur positions", low=0), _whole("total", "all spur positions", low=1),
+                _BLOCK,
+                _ROW,
+                _POSITION,
+                _BAY,
+                _VINE,
+                _date("date", "day it was seen", required=True),
+                _code("symptom", "what was seen", codes.SYMPTOMS, required=True),
+                _TRUNK,
+                _ARM,
+                _whole("dead", "dead spur positions", low=0),
+                _whole("total", "all spur positions", low=1),
                 _number("percent", "share of the arm or vine", "%", low=0, high=100),
-                _text("class", "class on a scale"), _text("scale", "name of the scale"),
+                _text("class", "class on a scale"),
+                _text("scale", "name of the scale"),
                 _number("empty_percent", "share of this vine's wire without bearing wood", "%", low=0, high=100),
-                _code("pattern", "pattern of the stain", codes.PATTERNS), _CUT,
+                _code("pattern", "pattern of the stain", codes.PATTERNS),
+                _CUT,
                 _number("stain_cm", "length of the stain", "cm", low=0, high=400),
                 _code("cause", "suspected cause", codes.CAUSES),
                 _code("renewal_shoot", "young shoot to renew from", codes.RENEWAL_SHOOTS),
                 _code("counted_from", "end that the position was counted from", codes.COUNTED_FROM),
-                *_POINT, _ACCURACY, _text("photo", "number of a photo"), _OBSERVER, _NOTE,
+                *_POINT,
+                _ACCURACY,
+                _text("photo", "number of a photo"),
+                _OBSERVER,
+                _NOTE,
             ),
             _table(
-                "work", "one piece of work",
+                "work",
+                "one piece of work",
                 ("block", "row", "position", "bay", "vine", "date", "kind", "trunk", "arm", "observer"),
-                _BLOCK, _ROW, _POSITION, _BAY, _VINE, _date("date", "day done or planned", required=True),
+                _BLOCK,
+                _ROW,
+                _POSITION,
+                _BAY,
+                _VINE,
+                _date("date", "day done or planned", required=True),
                 _code("kind", "kind of work", codes.WORK_KINDS, required=True),
-                _code("status", "planned, done (where empty) or dropped", codes.STATUSES), _TRUNK, _ARM, _CUT,
-                _number("hours", "hours of work", "h", low=0), _text("crew", "who did it"),
-                _number("cost", "cost in your money"), _NOTE,
+                _code("status", "planned, done (where empty) or dropped", codes.STATUSES),
+                _TRUNK,
+                _ARM,
+                _CUT,
+                _number("hours", "hours of work", "h", low=0),
+                _text("crew", "who did it"),
+                _number("cost", "cost in your money"),
+                _NOTE,
             ),
             _table(
-                "weather", "a day", ("date",), _date("date", "day", required=True),
+                "weather",
+                "a day",
+                ("date",),
+                _date("date", "day", required=True),
                 _number("t_min_c", "lowest temperature", "C", low=-70, high=60),
                 _number("t_max_c", "highest temperature", "C", low=-70, high=60),
                 _number("rain_mm", "rain", "mm", low=0),
             ),
             _table(
-                "costs", "one assumption", ("name",), _text("name", "what", required=True),
-                _number("value", "value", required=True), _text("unit", "unit"), _text("source", "where from"),
+                "costs",
+                "one assumption",
+                ("name",),
+                _text("name", "what", required=True),
+                _number("value", "value", required=True),
+                _text("unit", "unit"),
+                _text("source", "where from"),
             ),
         )
     }
 )
+
+
+def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of a table as dicts from column to cell."""
+    return [{str(name): cell for name, cell in record.items()} for record in frame.to_dict("records")]
+
+
+def number_in(record: Mapping[str, Any], column: str) -> float:
+    """Return the number in a cell of a record, nan where nothing is written."""
+    value = record.get(column)
+    return float("nan") if value is None or value == "" else float(value)
 
 
 def empty_frame(table: str) -> pd.DataFrame:
@@ -232,7 +307,7 @@ def frame_of(table: str, records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
         strange = [name for name in row if name not in known]
         if strange:
             raise KeyError(f"{table} has no column {strange[0]!r}")
-    data = {}
+    data: dict[str, pd.Series[Any]] = {}
     for column in TABLES[table].columns:
         cells = [row.get(column.name) for row in rows]
         if column.is_number:
