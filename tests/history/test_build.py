@@ -1,4 +1,7 @@
-"""trunkwatch.history.build: the golden example and the rule's corners."""
+"""trunkwatch.history: build, block_history, condition, definitions, events, looks, places, plants, rates, vine.
+
+The golden example and the rule's corners.
+"""
 
 import numpy as np
 import pandas as pd

@@ -1,4 +1,4 @@
-"""trunkwatch.intake: checks, add, bring, start, where."""
+"""trunkwatch.intake: checks, check_findings, check_layout, check_seasons, add, bring, start, where."""
 
 import pytest
 

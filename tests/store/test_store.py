@@ -1,4 +1,4 @@
-"""trunkwatch.store and vineyard.records: taken once, corrected, voided, in any order."""
+"""trunkwatch.store: store, schema; trunkwatch.vineyard.records: taken once, corrected, voided, in any order."""
 
 import itertools
 

@@ -9,13 +9,13 @@ from trunkwatch.vineyard.tables import TABLES, Column
 
 _NOUNS = {
     "finding": ("symptoms", "Add a finding.",
-                "trunkwatch log my_vines finding --block B --row 12 --position 31 \\\n"
-                "          --symptom dead_arm --arm start --percent 60 --date 2026-02-03"),
+                ("trunkwatch log my_vines finding --block B --row 12 --position 31 \\\n"
+                 "          --symptom dead_arm --arm start --percent 60 --date 2026-02-03")),
     "survey": ("surveys", "Add a survey: what was looked at.",
                "trunkwatch log my_vines survey --block B --date 2026-02-03 --covered '1..12'"),
     "work": ("work", "Add work, planned or done.",
-             "trunkwatch log my_vines work --block B --row 12 --position 31 \\\n"
-             "          --kind renew_arm --arm start --date 2026-02-20"),
+             ("trunkwatch log my_vines work --block B --row 12 --position 31 \\\n"
+              "          --kind renew_arm --arm start --date 2026-02-20")),
     "plant": ("plants", "Add a planting or a removal.",
               "trunkwatch log my_vines plant --block B --row 12 --position 31 --removed 2026-02-20 --reason dead"),
 }  # fmt: skip

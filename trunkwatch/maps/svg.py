@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable, Sequence
 from html import escape
+from itertools import pairwise
 
 from trunkwatch.maps.look import FAINT, INK, PAPER, Look, Stroke
 
@@ -61,7 +62,7 @@ def _pair(x: int, y: int) -> str:
 def _steps(points: Sequence[tuple[int, int]]) -> str:
     """Write the way through whole-numbered points as relative commands."""
     said = []
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(points):
         dx, dy = x1 - x0, y1 - y0
         said.append(f"v{dy}" if dx == 0 else f"h{dx}" if dy == 0 else f"l{_pair(dx, dy)}")
     return "".join(said)

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from types import TracebackType
+from typing import Self
 
 import numpy as np
 import pandas as pd
@@ -57,7 +58,7 @@ class Store:
         create_tables(db)
         return cls(db)
 
-    def __enter__(self) -> "Store":
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(

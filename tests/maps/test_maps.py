@@ -1,0 +1,142 @@
+"""trunkwatch.maps: block_map, map_data, strip, change, counts, frame, look, outline, sheet, svg."""
+
+import json
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+
+from trunkwatch.errors import RecordError
+from trunkwatch.history import Condition
+from trunkwatch.maps.block_map import block_map
+from trunkwatch.maps.change import change_masks, change_svg, season_before
+from trunkwatch.maps.counts import condition_counts, count_line, described, last_counted, work_masks
+from trunkwatch.maps.frame import drawing_frame, nice_length
+from trunkwatch.maps.look import CHANGES, LOOKS
+from trunkwatch.maps.map_data import map_data, script_text
+from trunkwatch.maps.outline import focus_outlines
+from trunkwatch.maps.sheet import shown_labels
+from trunkwatch.maps.strip import strip_svg
+from trunkwatch.maps.svg import document
+from trunkwatch.notes.write import write_folder
+from trunkwatch.season import load
+from trunkwatch.vineyard.tables import frame_of
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture
+def season(golden, tmp_path):
+    write_folder(tmp_path / "g", {name: frame_of(name, records) for name, records in golden.TABLES.items()})
+    return load(tmp_path / "g")
+
+
+def embedded(html):
+    return json.loads(re.search(r'<script type="application/json" id="data">(.*?)</script>', html, re.DOTALL)[1])
+
+
+def test_golden_conditions_stand_in_the_map(golden, season):
+    told = embedded(block_map(season.history))
+    assert [one["season"] for one in told["seasons"]] == list(golden.SEASONS)
+    for one in told["seasons"]:
+        words = [Condition(int(mark)).name.lower() for mark in one["condition"]]
+        assert words == golden.CONDITIONS[one["season"]].split()
+    assert told["seasons"][-1]["line"] == "showing 2 of 6 looked at"
+    assert told["position"] == list(range(1, 9))
+
+
+def test_the_map_needs_nothing_else_and_is_the_same_twice(season):
+    html = block_map(season.history)
+    assert html == block_map(season.history)
+    assert not re.search(r"<(script|link|img|iframe)[^>]*(src|href)=", html)
+    assert "cdn" not in html.casefold()
+    assert len(html) < 400_000
+
+
+def test_what_users_typed_cannot_run(golden, tmp_path):
+    evil = "</script><script>alert(1)</script><!--"
+    tables = {**golden.TABLES, "symptoms": [{**line, "note": evil, "observer": evil} for line in golden.SYMPTOMS]}
+    write_folder(tmp_path / "g", {name: frame_of(name, records) for name, records in tables.items()})
+    html = block_map(load(tmp_path / "g").history, title=evil)
+    assert "<script>alert" not in html
+    assert any(evil in event[1] for event in embedded(html)["events"]["1"])
+    assert "<" not in script_text({"x": evil})
+
+
+def test_a_base_layer_needs_coordinates(season):
+    with pytest.raises(ValueError, match="no coordinates"):
+        block_map(season.history, base_layer="tiles/{z}/{x}/{y}")
+    placed = (np.full((1, 8), -30.0) + np.arange(8) * 1e-5, np.full((1, 8), 44.0))
+    assert (
+        embedded(block_map(season.history, placed=placed, base_layer="tiles/{z}/{x}/{y}"))["base"]
+        == "tiles/{z}/{x}/{y}"
+    )
+
+
+def test_an_unknown_season(season):
+    with pytest.raises(RecordError, match="no season 1999"):
+        block_map(season.history, season=1999)
+
+
+def test_places_are_whole_centimetres_from_the_middle(season):
+    """Eight vines 2 m apart without coordinates: 0, 2, ... 14 m along, in centimetres."""
+    frame = drawing_frame(season.history.grid)
+    told = map_data(season.history, frame, None, 2026)
+    assert np.diff(told["x"]).tolist() == [200] * 7
+    assert told["north"] is False
+
+
+def test_strip_draws_every_vine_once_and_tells_the_numbers(season):
+    svg = strip_svg(season.history, 2026)
+    root = ET.fromstring(svg)
+    assert root.find(f"{SVG}title").text == "Block G, 2026"
+    told = root.find(f"{SVG}desc").text
+    assert told == described(season.history, 2026)
+    assert "2 of 6" in told
+    assert condition_counts(season.history, 2026)[Condition.SHOWING] == 2
+    assert svg == strip_svg(season.history, 2026)
+    assert len(svg) < 20_000
+
+
+def test_change_masks_by_hand(season):
+    """2026 against 2025: P2 shows again, P7 for the first time, P4 no longer, P5 is replanted or new to the eye."""
+    masks = change_masks(season.history, 2026, 2025)
+    assert np.flatnonzero(masks["new"][0]).tolist() == [6]
+    assert np.flatnonzero(masks["again"][0]).tolist() == [1]
+    assert np.flatnonzero(masks["no longer"][0]).tolist() == [3]
+    assert set(masks) == set(CHANGES)
+    assert sum(mask.astype(int) for mask in masks.values()).max() == 1
+    assert "2026" in change_svg(season.history, 2026)
+    assert season_before(season.history, 2023) is None
+    with pytest.raises(RecordError, match="nothing to compare"):
+        change_svg(season.history, 2023)
+
+
+def test_counts(season):
+    assert count_line(season.history, 2025) == "showing 1 of 4 looked at"
+    assert last_counted(season.history) == 2026
+    done, planned = work_masks(season.history, 2025)
+    assert np.flatnonzero(done[0]).tolist() == [2, 3]
+    assert not planned.any()
+
+
+def test_every_condition_has_a_look_of_its_own():
+    drawn = {one for one in Condition if one != Condition.NO_POSITION}
+    assert set(LOOKS) == drawn
+    assert len({look.letter for look in LOOKS.values()}) == len(drawn)
+    assert len({look.word for look in LOOKS.values()}) == len(drawn)
+
+
+def test_outline_of_a_focus(season):
+    frame = drawing_frame(season.history.grid)
+    labels = np.zeros((1, 8), dtype=np.int64)
+    labels[0, 2:5] = 1
+    assert len(focus_outlines(frame, labels)) == 1
+    assert len(focus_outlines(frame, np.zeros_like(labels))) == 0
+
+
+def test_small_parts():
+    assert nice_length(37.0) == 20.0
+    assert shown_labels(["1", "2", "3"], 20.0, least=10.0) == [0, 1, 2]
+    assert 'role="img"' in document(10, 10, "t", "d", "", "n")

@@ -1,0 +1,94 @@
+"""trunkwatch.vineyard: calendar, codes, covered, faults, tables."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.calendar import is_iso_date, look_of, season_bounds, season_of
+from trunkwatch.vineyard.covered import CoverageError, Stretch, format_covered, parse_covered
+from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, number_in, records_of
+
+ROWS = [str(n) for n in range(1, 13)] + ["12A", "", "13"]
+
+
+@pytest.mark.parametrize(
+    ("day", "hemisphere", "season", "look"),
+    [
+        ("2025-10-31", "north", 2025, "summer"), ("2025-11-01", "north", 2026, "dormant"), ("2026-03-31", "north", 2026, "dormant"),
+        ("2026-04-01", "north", 2026, "spring"), ("2026-06-30", "north", 2026, "spring"), ("2026-07-01", "north", 2026, "summer"),
+        ("2025-04-30", "south", 2025, "summer"), ("2025-05-01", "south", 2026, "dormant"), ("2026-01-15", "south", 2026, "summer"),
+        ("2025-10-01", "south", 2026, "spring"),
+    ],
+)  # fmt: skip
+def test_seasons_and_looks(day, hemisphere, season, look):
+    assert season_of(day, hemisphere) == season
+    assert look_of(day, hemisphere) == look
+    first, last = season_bounds(season, hemisphere)
+    assert first <= day <= last
+
+
+def test_bounds_are_those_of_the_definition():
+    assert season_bounds(2026) == ("2025-11-01", "2026-10-31")
+    assert season_bounds(2026, "south") == ("2025-05-01", "2026-04-30")
+    assert not is_iso_date("2026-02-30")
+    with pytest.raises(ValueError, match="north or south"):
+        season_of("2026-01-01", "east")
+
+
+def test_covered():
+    found = parse_covered("1..2; 5; 6:1..40; 7:5..95/10; 12..13", ROWS)
+    assert found == [
+        Stretch("1"), Stretch("2"), Stretch("5"), Stretch("6", 1, 40), Stretch("7", 5, 95, 10),
+        Stretch("12"), Stretch("12A"), Stretch("13"),
+    ]  # fmt: skip
+    assert parse_covered("all", ROWS) == [Stretch(row) for row in ROWS if row]
+    assert parse_covered(" 3 : 4 .. 5 ", ROWS) == [Stretch("3", 4, 5)]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [("1-12", "hyphen"), ("99", "1 to 13"), ("", "empty"), ("1:9..2", "backwards"), ("1:a..b", "cannot be read")],
+)
+def test_covered_that_cannot_be_read(text, told):
+    with pytest.raises(CoverageError, match=told):
+        parse_covered(text, ROWS)
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["1", "7", "12A"]), st.integers(1, 50), st.integers(0, 40), st.integers(1, 9)),
+        min_size=1,
+    )
+)
+def test_covered_round_trip(parts):
+    stretches = [Stretch(row, first, first + more, step) for row, first, more, step in parts]
+    assert parse_covered(format_covered(stretches), ROWS) == stretches
+
+
+def test_codes_are_plain_words():
+    every = [*codes.SYMPTOMS, *codes.WORK_KINDS, *codes.CAUSES, *codes.TRAININGS]
+    assert all(word == word.lower() and " " not in word for word in every)
+    assert set(codes.ARMS) == set(codes.TRAININGS)
+    assert set(codes.CLEARING) <= set(codes.WORK_KINDS)
+    assert set(codes.LASTING) | set(codes.COME_AND_GO) <= set(codes.SYMPTOMS)
+
+
+def test_tables():
+    frame = frame_of("symptoms", [{"block": "B", "trunk": 2}, {"block": "C", "note": None}])
+    assert list(frame.columns) == list(TABLES["symptoms"].names)
+    assert number_in(records_of(frame)[0], "trunk") == 2.0
+    assert frame["note"].tolist() == ["", ""]
+    assert frame["trunk"].isna().tolist() == [False, True]
+    assert empty_frame("costs").empty
+    with pytest.raises(KeyError, match="no column"):
+        frame_of("symptoms", [{"cause_of_death": "x"}])
+    with pytest.raises(KeyError):
+        TABLES["rows"].column("nothing")
+
+
+def test_a_fault_reads_as_one_line():
+    fault = Fault("fault", "unknown row", "symptoms.csv", 14, "row", "99", "1 to 12")
+    assert str(fault) == "symptoms.csv, line 14, column row: unknown row ('99'); expected: 1 to 12"
+    assert str(Fault("note", "odd")) == "odd"

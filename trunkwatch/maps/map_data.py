@@ -1,0 +1,119 @@
+"""What the map page is told of a block: compact, without a word that a browser could run."""
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.history import BlockHistory, Condition
+from trunkwatch.maps.counts import count_line, work_masks
+from trunkwatch.maps.frame import DrawingFrame
+from trunkwatch.maps.look import FOCUS, INK, LOOKS, PAPER, WORK_DONE, Look
+
+__all__ = ["map_data", "script_text"]
+
+#: One letter for each condition, in the order of the enumeration.
+_MARKS = "0123456789"
+
+
+def map_data(
+    history: BlockHistory, frame: DrawingFrame, foci: Sequence[NDArray[np.int64]] | None, first: int
+) -> dict[str, Any]:
+    """Collect the data of the page.
+
+    Parameters
+    ----------
+    history : BlockHistory
+        The block over its years.
+    frame : DrawingFrame
+        Where the vines stand.
+    foci : sequence of (rows, stations) int array, optional
+        Numbers of the foci of each season.
+    first : int
+        Season that the page opens with.
+
+    Returns
+    -------
+    dict
+        Places in whole centimetres from the middle of the block, one character a vine and
+        season for its condition, events of those vines that have any.
+    """
+    grid = history.grid
+    cells = [(int(r), int(s)) for r, s in np.argwhere(grid.exists & np.isfinite(frame.x))]
+    rows = [row for row, _ in cells]
+    at = np.array(cells).T if cells else np.zeros((2, 0), dtype=int)
+    return {
+        "block": history.block,
+        "definition": history.definition,
+        "seasons": [_season(history, number, at, foci) for number in range(len(history.seasons))],
+        "first": history.seasons.index(first),
+        "x": np.rint(100 * frame.x[at[0], at[1]]).astype(int).tolist(),
+        "y": np.rint(100 * frame.y[at[0], at[1]]).astype(int).tolist(),
+        "row": rows,
+        "station": at[1].tolist(),
+        "position": grid.position[at[0], at[1]].tolist(),
+        "bay": [grid.bay_of(grid.rows[r], int(grid.position[r, s]))[0] for r, s in cells],
+        "labels": list(grid.rows),
+        "along": [[round(float(v), 4) for v in pair] for pair in frame.along],
+        "vine_m": frame.vine_m,
+        "north": frame.north,
+        "origin": frame.origin,
+        "degree_m": frame.degree_m,
+        "events": _events(history, cells),
+        "looks": {str(int(one)): _look(one, LOOKS[one]) for one in LOOKS},
+        "work": _look(None, WORK_DONE),
+        "focus": FOCUS.word,
+        "ink": INK,
+        "paper": PAPER,
+    }
+
+
+def _season(
+    history: BlockHistory, number: int, at: NDArray[np.int64], foci: Sequence[NDArray[np.int64]] | None
+) -> dict[str, Any]:
+    season = history.seasons[number]
+    done, _ = work_masks(history, season)
+    look = history.looks[number]
+    told = {
+        "season": season,
+        "line": count_line(history, season),
+        "counted": look.counted,
+        "condition": "".join(_MARKS[value] for value in history.condition[number][at[0], at[1]]),
+        "work": np.flatnonzero(done[at[0], at[1]]).tolist(),
+    }
+    if foci is not None:
+        labels = foci[number][at[0], at[1]]
+        sizes = np.bincount(labels)
+        keep = (labels > 0) & (sizes[labels] > 1)
+        told["foci"] = [[int(v), int(labels[v])] for v in np.flatnonzero(keep)]
+    return told
+
+
+def _events(history: BlockHistory, cells: Sequence[tuple[int, int]]) -> dict[str, list[list[str]]]:
+    number = {cell: index for index, cell in enumerate(cells)}
+    return {
+        str(number[cell]): [[e.date, f"{e.text} (seen in passing, in no rate)" if e.casual else e.text] for e in events]
+        for cell, events in history.events.items()
+        if cell in number
+    }
+
+
+def _look(condition: Condition | None, look: Look) -> dict[str, Any]:
+    return {
+        "word": look.word,
+        "meaning": condition.meaning if condition is not None else look.word,
+        "letter": look.letter,
+        "fill": look.fill,
+        "ink": look.ink,
+        "strokes": look.strokes,
+        "solid": look.solid,
+        "turn": look.with_row,
+    }
+
+
+def script_text(data: dict[str, Any]) -> str:
+    """Return data as JSON that can stand inside a script element whatever users typed."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026").replace("\u2028", "\\u2028")
