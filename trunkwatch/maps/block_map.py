@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from html import escape
 from importlib.resources import files
 from string import Template
+from typing import Any
 
 import folium
 import numpy as np
@@ -108,7 +109,7 @@ def _framed(heading: str, body: str, scripts: str, origin: tuple[float, float] |
     )  # fmt: skip
     page.default_js, page.default_css = [], []
     page._id = "block"  # noqa: SLF001 - folium numbers its elements at random; the same input must give the same bytes
-    root = page.get_root()
+    root: Any = page.get_root()
     root._id = "page"  # noqa: SLF001 - same
     leaflet = _text("leaflet/leaflet.js").split("\n//# sourceMappingURL")[0]
     head = (
