@@ -118,7 +118,7 @@ def _framed(heading: str, body: str, scripts: str, origin: tuple[float, float] |
     )
     root.header.add_child(Element("{% raw %}" + head + "{% endraw %}", template_name="head"), name="head")
     root.html.add_child(Element("{% raw %}" + body + "{% endraw %}", template_name="body"), name="body")
-    html = root.render()
+    html = str(root.render())
     html = html.replace("maximum-scale=1.0, user-scalable=no", "viewport-fit=cover")
     html = html.replace("<html>", '<html lang="en">', 1)
     # Ours comes after folium's script, which makes the map.
