@@ -13,6 +13,7 @@ from trunkwatch.maps.block_map import block_map
 from trunkwatch.maps.change import change_masks, change_svg, season_before
 from trunkwatch.maps.counts import condition_counts, count_line, described, last_counted, work_masks
 from trunkwatch.maps.frame import drawing_frame, nice_length
+from trunkwatch.maps.legend import legend_html
 from trunkwatch.maps.look import CHANGES, LOOKS
 from trunkwatch.maps.map_data import map_data, script_text
 from trunkwatch.maps.outline import focus_outlines
@@ -134,6 +135,13 @@ def test_outline_of_a_focus(season):
     labels[0, 2:5] = 1
     assert len(focus_outlines(frame, labels)) == 1
     assert len(focus_outlines(frame, np.zeros_like(labels))) == 0
+
+
+def test_legend(season):
+    told = legend_html(season.history, 2026)
+    assert "showing 2" in told
+    assert "not seen" not in told
+    assert told.count("<svg") == len(condition_counts(season.history, 2026))
 
 
 def test_small_parts():

@@ -80,7 +80,7 @@ def trend_svg(lines: Sequence[TrendLine], *, title: str, name: str = "trend") ->
         last = [point for point in line.points if point.share is not None]
         if last:
             labels.append((_y(last[-1].share or 0.0, top), f'<tspan fill="{style[0]}">{escape(line.name)}</tspan>'))
-    parts.append(_numbers(lines[0], across, top))
+    parts.append(_numbers(lines[0], across))
     parts.append(_names(labels))
     text = _described(lines)
     return (
@@ -161,16 +161,15 @@ def _marker(kind: str, x: float, y: float, colour: str) -> str:
     return f'<path d="{shapes[kind]}" fill="{colour}" stroke="{colour}" stroke-width="1.5"/>'
 
 
-def _numbers(line: TrendLine, across: dict[int, float], top: float) -> str:
-    out = []
-    for point in line.points:
-        if point.share is not None:
-            y = min(_y(min(point.high if line.limits else point.share, top), top) - 6, HEIGHT - BOTTOM - 8)
-            out.append(
-                f'<text x="{across[point.season]:.1f}" y="{max(y, 12):.1f}" text-anchor="middle" font-size="11" '
-                f'fill="{_INK}">{point.cases}/{point.vines}</text>'
-            )
-    return "".join(out)
+def _numbers(line: TrendLine, across: dict[int, float]) -> str:
+    """Write the counts of the line under its seasons, where no line crosses them."""
+    every = 1 if len(line.points) <= 12 else 2
+    return "".join(
+        f'<text x="{across[point.season]:.1f}" y="{HEIGHT - BOTTOM + 36}" text-anchor="middle" font-size="11" '
+        f'fill="{_INK}">{point.cases}/{point.vines}</text>'
+        for point in line.points[::every]
+        if point.share is not None
+    )
 
 
 def _names(labels: list[tuple[float, str]]) -> str:

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from trunkwatch import __version__
 from trunkwatch.charts import chance_bar_svg, trend_svg
 from trunkwatch.history import RATES
-from trunkwatch.maps import change_svg, strip_svg
+from trunkwatch.maps import change_svg, legend_html, strip_svg
 from trunkwatch.maps.change import season_before
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
 from trunkwatch.report.facts import Facts, facts_of, trend_lines
@@ -45,7 +45,8 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1)
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
-        tests=_tests(facts), columns=_columns(facts), tall=_is_tall(pictures["map"]),
+        tests=_tests(facts), columns=_columns(facts), legend=Markup(legend_html(facts.history, facts.season.season)),  # noqa: S704 - same
+        tall=_is_tall(pictures["map"]),
     )  # fmt: skip
 
 
