@@ -20,6 +20,8 @@ COMMANDS = {
     "map": "Write the map of a block as one HTML file.",
     "report": "Write the yearly report of a block as one HTML file.",
     "export": "Write all records out, or the map of a season.",
+    "history": "Show every record of a vine, and what replaced what.",
+    "upgrade": "Bring a vineyard file to the present version.",
     "demo": "Write the invented vineyard with known truths.",
 }
 
@@ -73,7 +75,7 @@ class _Verbs(click.Group):
 def main() -> None:
     """Log, map and test trunk disease of grapevines, vine by vine and year by year.
 
-    VINEYARD is a folder of CSV or XLSX files. Symptoms are not a diagnosis.
+    VINEYARD is a folder of CSV or XLSX files, or one .gpkg file (GeoPackage). Symptoms are not a diagnosis.
 
     \b
     Example:

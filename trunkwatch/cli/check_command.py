@@ -10,9 +10,13 @@ from trunkwatch.cli.options import emit_json, json_option, vineyard_argument
 @click.command("check")
 @vineyard_argument
 @click.option("--today", metavar="DATE", help="Day after which a date lies in the future (YYYY-MM-DD).")
+@click.option(
+    "--rescue", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+    help="Save what can be read of a damaged file as a folder of CSV files.",
+)  # fmt: skip
 @click.option("--faults-only", is_flag=True, help="Leave the notes out.")
 @json_option
-def command(vineyard: Path, today: str | None, faults_only: bool, as_json: bool) -> None:
+def command(vineyard: Path, today: str | None, rescue: Path | None, faults_only: bool, as_json: bool) -> None:
     """List all that is wrong or odd in a vineyard; exit code 1 if there is a fault.
 
     A fault keeps its file from being taken. A note may well be true: it is something to look at.
@@ -24,6 +28,10 @@ def command(vineyard: Path, today: str | None, faults_only: bool, as_json: bool)
     from dataclasses import asdict
 
     from trunkwatch.intake import check_vineyard
+
+    if rescue is not None:
+        _rescue(vineyard, rescue)
+        return
 
     found = check_vineyard(vineyard, today=today)
     if faults_only:
@@ -37,3 +45,21 @@ def command(vineyard: Path, today: str | None, faults_only: bool, as_json: bool)
         click.echo(f"{faults} fault(s), {len(found) - faults} note(s)", err=True)
     if faults:
         raise SystemExit(1)
+
+
+def _rescue(vineyard: Path, out: Path) -> None:
+    from trunkwatch.errors import FileError
+    from trunkwatch.notes.write import write_folder
+    from trunkwatch.store import rescued_frames
+
+    if not vineyard.is_file():
+        raise FileError(f"{vineyard} is no file: --rescue is for damaged .gpkg files")
+    if out.exists() and any(out.iterdir()):
+        raise FileError(f"{out} is not empty: name a new folder")
+    frames, lost = rescued_frames(vineyard)
+    write_folder(out, frames)
+    for table, frame in frames.items():
+        gone = {0: "", -1: ", the rest of the table is gone"}.get(lost[table], f", {lost[table]} could not be read")
+        if len(frame) or lost[table]:
+            click.echo(f"{table}: {len(frame)} records saved{gone}")
+    click.echo(f"Look at {out}, then: trunkwatch load NEW.gpkg {out}", err=True)

@@ -58,13 +58,14 @@ def command(
 ) -> None:
     """Take spreadsheets into a vineyard.
 
-    Files named after a table (symptoms-2026.csv, surveys.xlsx) or folders of such files are taken
+    Vineyard files (.gpkg) are merged, in any order with the same outcome. Files named after a table (symptoms-2026.csv, surveys.xlsx) or folders of such files are taken
     as they are. Any other spreadsheet needs --map or --status: one line a plant (and date), its
     status in one column.
 
     \b
     Example:
       trunkwatch load my_vines symptoms-2026.csv surveys-2026.csv
+      trunkwatch load all.gpkg north_scout.gpkg south_scout.gpkg my_folder
       trunkwatch load my_vines plants.xlsx --map row=Row --map position=Vine --map date=Day \\
           --status Diseased --case-when '>0' --look summer
     """

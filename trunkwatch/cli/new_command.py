@@ -35,18 +35,19 @@ from trunkwatch.vineyard import codes
 @click.option("--grafted", type=click.Choice(["yes", "no"]), help="Grafted, or on its own roots.")
 @click.option("--name", "vineyard_name", help="Name of the vineyard.")
 def command(vineyard: Path, rows: int, vines: int, vineyard_name: str | None, **block: Any) -> None:
-    """Start a vineyard in a folder, or add a block to one.
+    """Start a vineyard in a folder or a .gpkg file, or add a block to one.
 
     \b
     Example:
       trunkwatch new my_vines --block North --rows 12 --vines 40 \\
           --planted 2008 --training bilateral --row-spacing-m 2.5 --vine-spacing-m 1.5
     """
-    from trunkwatch.intake import start_folder
+    from trunkwatch.intake import start_file, start_folder
 
     record = {name: value for name, value in block.items() if value is not None}
     if vineyard_name:
         record["vineyard"] = vineyard_name
-    for path in start_folder(vineyard, record, rows, vines):
+    start = start_file if vineyard.suffix.casefold() == ".gpkg" else start_folder
+    for path in start(vineyard, record, rows, vines):
         click.echo(str(path))
     click.echo("Next: trunkwatch log VINEYARD survey, then finding; or write surveys.csv and symptoms.csv.", err=True)

@@ -1,7 +1,16 @@
 """From notes to records: checks first, then into a folder or a file, whole or not at all."""
 
-from trunkwatch.intake.add import Added, add_frames, add_records
+from trunkwatch.intake.add import Added, add_frames, add_records, merge_file
 from trunkwatch.intake.checks import check_frames, check_vineyard
-from trunkwatch.intake.start import start_folder
+from trunkwatch.intake.start import start_file, start_folder
 
-__all__ = ["Added", "add_frames", "add_records", "check_frames", "check_vineyard", "start_folder"]
+__all__ = [
+    "Added",
+    "add_frames",
+    "add_records",
+    "check_frames",
+    "check_vineyard",
+    "merge_file",
+    "start_file",
+    "start_folder",
+]

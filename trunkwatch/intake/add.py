@@ -9,15 +9,15 @@ import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake.checks import check_frames, frames_of
+from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.notes.folder import read_folder
 from trunkwatch.notes.write import append_records
-from trunkwatch.season.load import open_vineyard
-from trunkwatch.store import Changed, Store
+from trunkwatch.store import Changed, Store, turn_to_write
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import record_id, with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
-__all__ = ["Added", "add_frames", "add_records"]
+__all__ = ["Added", "add_frames", "add_records", "merge_file"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,34 +66,66 @@ def add_frames(
     """
     where = Path(path)
     named = {table: with_ids(table, frame) for table, frame in frames.items() if len(frame)}
-    known = _known(where)
-    bad, notes = _new_faults(known, named)
-    if bad and not keep_good:
-        raise FaultyNotesError(bad)
-    if bad:
-        named = _without(named, bad)
-    _corrections_have_originals(known, named)
-    with _store_of(known) as store:
-        outcome = store.append(named, take_changes=take_changes)
-        _into_folder(where, store, known)
+    if where.is_dir():
+        with turn_to_write(where):
+            known = _folder_frames(where)
+            taken, notes = _checked(known, named, keep_good=keep_good)
+            store = Store.in_memory()
+            store.append(known)
+            outcome = store.append(taken, take_changes=take_changes)
+            _into_folder(where, store, known)
+        return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
+    with Store.writing(where) as store:
+        taken, notes = _checked(frames_of(store), named, keep_good=keep_good)
+        outcome = store.append(taken, take_changes=take_changes)
+        refresh_layers(store, _blocks_of(taken))
     return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
 
 
-def _known(where: Path) -> dict[str, pd.DataFrame]:
-    if where.is_dir():
-        if not any(where.glob("*.csv")) and not any(where.glob("*.xlsx")):
-            return {table: empty_frame(table) for table in TABLES}  # a vineyard that begins with this import
-        notes = read_folder(where)
-        notes.raise_if_faulty()
-        return notes.frames
-    with open_vineyard(where) as store:
-        return frames_of(store)
+def merge_file(path: str | Path, other: str | Path) -> Added:
+    """Take all records of another vineyard file into a file; the order of merging makes no difference.
+
+    Records are taken as they are, faults and all: they were checked where they were written, and
+    `check` lists what does not fit together.
+
+    Raises
+    ------
+    FileError
+        If either file cannot be read, or the first not written.
+    """
+    with Store.open(other) as source:
+        frames = frames_of(source)
+    with Store.writing(path) as store:
+        outcome = store.merge(frames)
+        refresh_layers(store, store.blocks())
+    return Added(outcome.new, outcome.same, tuple(outcome.changed), ())
 
 
-def _store_of(known: Mapping[str, pd.DataFrame]) -> Store:
-    store = Store.in_memory()
-    store.append(known)
-    return store
+def _blocks_of(frames: Mapping[str, pd.DataFrame]) -> list[str]:
+    found: dict[str, None] = {}
+    for table, frame in frames.items():
+        if "block" in TABLES[table].names:
+            found |= dict.fromkeys(frame["block"].tolist())
+    return list(found)
+
+
+def _checked(
+    known: Mapping[str, pd.DataFrame], named: Mapping[str, pd.DataFrame], *, keep_good: bool
+) -> tuple[Mapping[str, pd.DataFrame], list[Fault]]:
+    bad, notes = _new_faults(known, named)
+    if bad and not keep_good:
+        raise FaultyNotesError(bad)
+    taken = _without(named, bad) if bad else named
+    _corrections_have_originals(known, taken)
+    return taken, notes
+
+
+def _folder_frames(where: Path) -> dict[str, pd.DataFrame]:
+    if not any(where.glob("*.csv")) and not any(where.glob("*.xlsx")):
+        return {table: empty_frame(table) for table in TABLES}  # a vineyard that begins with this import
+    notes = read_folder(where)
+    notes.raise_if_faulty()
+    return notes.frames
 
 
 def _new_faults(known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame]) -> tuple[list[Fault], list[Fault]]:

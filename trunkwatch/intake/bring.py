@@ -3,18 +3,24 @@
 from pathlib import Path
 
 from trunkwatch.errors import FaultyNotesError, FileError
-from trunkwatch.intake.add import Added, add_frames
+from trunkwatch.intake.add import Added, add_frames, merge_file
+from trunkwatch.intake.checks import frames_of
 from trunkwatch.notes.folder import read_files, read_folder
 from trunkwatch.notes.mapping import ColumnMap, map_sheet
 from trunkwatch.notes.sheet import read_sheets
+from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
 
 __all__ = ["bring_files", "bring_sheet"]
 
 
 def _ready(vineyard: Path) -> None:
-    """Make the folder of a vineyard that is not there yet."""
-    if not vineyard.exists() and not vineyard.suffix:
+    """Make the folder or file of a vineyard that is not there yet."""
+    if vineyard.exists():
+        return
+    if vineyard.suffix.casefold() == ".gpkg":
+        Store.create(vineyard)
+    elif not vineyard.suffix:
         vineyard.mkdir(parents=True)
 
 
@@ -32,6 +38,14 @@ def bring_files(
     """
     if not path.exists():
         raise FileError(f"no file {str(path)!r}")
+    if path.suffix.casefold() == ".gpkg":
+        if vineyard.is_dir() or (not vineyard.exists() and vineyard.suffix.casefold() != ".gpkg"):
+            with Store.open(path) as store:
+                frames = frames_of(store)
+            _ready(vineyard)
+            return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), []
+        _ready(vineyard)
+        return merge_file(vineyard, path), []
     notes = read_folder(path) if path.is_dir() else read_files([path])
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)

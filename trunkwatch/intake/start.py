@@ -9,7 +9,7 @@ from trunkwatch.intake.checks import check_frames
 from trunkwatch.notes.write import append_records, write_folder
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
-__all__ = ["start_folder"]
+__all__ = ["start_file", "start_folder"]
 
 
 def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
@@ -50,3 +50,30 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
     if block["block"] in read_folder(where).frames["blocks"]["block"].tolist():
         raise FileError(f"{where} has a block {block['block']!r} already; choose another label")
     return [append_records(where, "blocks", [block]), append_records(where, "rows", lines)]
+
+
+def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
+    """Start a vineyard as one file (GeoPackage), or add a block to one.
+
+    Parameters and errors as in `start_folder`.
+    """
+    from trunkwatch.errors import RecordError
+    from trunkwatch.intake.add import add_frames
+    from trunkwatch.store import Store
+
+    where = Path(path)
+    new = not where.exists()
+    if new:
+        Store.create(where)
+    else:
+        with Store.open(where) as store:
+            if block["block"] in store.blocks():
+                raise RecordError(f"{where} has a block {block['block']!r} already; choose another label")
+    lines = [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
+    try:
+        add_frames(where, {"blocks": frame_of("blocks", [block]), "rows": frame_of("rows", lines)})
+    except FaultyNotesError:
+        if new:
+            where.unlink()
+        raise
+    return [where]

@@ -70,12 +70,12 @@ class BlockSeason:
 
 
 def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
-    """Open a vineyard: a folder of notes is read into memory.
+    """Open a vineyard to read: a folder of notes goes into memory, a file is opened as it is.
 
     Parameters
     ----------
     path : str or Path
-        The folder.
+        Folder or file.
     keep_good : bool
         Take the good lines of files that have faulty ones.
 
@@ -96,9 +96,12 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
         return store
     if not where.exists():
         raise FileError(f"no vineyard at {str(path)!r}; `trunkwatch new {path}` starts one")
-    raise NotAVineyardError(
-        f"{str(path)!r} is no vineyard: a folder of notes is; `trunkwatch load` takes single CSV and XLSX files into one"
-    )
+    if where.suffix.casefold() != ".gpkg":
+        raise NotAVineyardError(
+            f"{str(path)!r} is no vineyard: a folder of notes or a .gpkg file is; "
+            "`trunkwatch load` takes single CSV and XLSX files into one"
+        )
+    return Store.open(where)
 
 
 def records_of_block(store: Store, block: str | None) -> BlockRecords:

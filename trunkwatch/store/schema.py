@@ -1,10 +1,17 @@
-"""The tables of the store, made from the words of the vineyard."""
+"""The tables of the store, made from the words of the vineyard, and the steps that led to them.
+
+A step is numbered and never changes once it is released; step and mark are made in one
+transaction. ``PRAGMA user_version`` belongs to the GeoPackage standard, so the number stands in a
+table of its own.
+"""
 
 import sqlite3
+from collections.abc import Callable
 
+from trunkwatch.store.geopackage import make_geopackage, make_layers, register_attributes
 from trunkwatch.vineyard.tables import TABLES, Table
 
-__all__ = ["create_tables", "table_sql"]
+__all__ = ["STEPS", "VERSION", "create_tables", "schema_version", "table_sql", "take_steps"]
 
 
 def table_sql(table: Table) -> str:
@@ -17,9 +24,57 @@ def table_sql(table: Table) -> str:
     return f'CREATE TABLE "{table.name}" ({", ".join(columns)}) STRICT'
 
 
-def create_tables(db: sqlite3.Connection) -> None:
-    """Make all tables of an empty store."""
+def _records(db: sqlite3.Connection) -> None:
     for table in TABLES.values():
         db.execute(table_sql(table))
         if "block" in table.names:
             db.execute(f'CREATE INDEX "{table.name}_block" ON "{table.name}" (block)')
+
+
+def _geopackage(db: sqlite3.Connection) -> None:
+    make_geopackage(db)
+    register_attributes(db, list(TABLES))
+
+
+#: Number, what it does, how. The last number is the version of a file.
+STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
+    (1, "records, registered as a GeoPackage", lambda db: (_records(db), _geopackage(db))[-1]),
+    (2, "layers of blocks, rows, vines and conditions", make_layers),
+)
+VERSION = STEPS[-1][0]
+
+
+def create_tables(db: sqlite3.Connection) -> None:
+    """Make the record tables alone, for a store in memory."""
+    _records(db)
+
+
+def schema_version(db: sqlite3.Connection) -> int:
+    """Return the version of a file, 0 where it has none."""
+    there = db.execute("SELECT count(*) FROM sqlite_master WHERE name = 'trunkwatch_step'").fetchone()[0]
+    return int(db.execute("SELECT coalesce(max(number), 0) FROM trunkwatch_step").fetchone()[0]) if there else 0
+
+
+def take_steps(db: sqlite3.Connection, upto: int = VERSION) -> list[str]:
+    """Take the steps that a file has not taken yet, each with its mark in one transaction.
+
+    Returns
+    -------
+    list of str
+        What was done.
+    """
+    done = []
+    for number, told, step in STEPS:
+        if schema_version(db) >= number or number > upto:
+            continue
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            db.execute("CREATE TABLE IF NOT EXISTS trunkwatch_step (number INTEGER PRIMARY KEY, told TEXT NOT NULL)")
+            step(db)
+            db.execute("INSERT INTO trunkwatch_step VALUES (?, ?)", (number, told))
+        except BaseException:
+            db.execute("ROLLBACK")
+            raise
+        db.execute("COMMIT")
+        done.append(f"{number}: {told}")
+    return done

@@ -4,19 +4,23 @@ Records are only ever added. The same record twice is taken once; a record with 
 other values is reported, and taken only on request, as a correction.
 """
 
+import datetime as dt
 import sqlite3
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 import numpy as np
 import pandas as pd
 
+from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
 from trunkwatch.store.schema import create_tables
+from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
 from trunkwatch.vineyard.records import PROVENANCE, record_id, standing, with_ids
-from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
 
@@ -47,8 +51,9 @@ class Store:
     belong together; `append` opens its own otherwise.
     """
 
-    def __init__(self, db: sqlite3.Connection) -> None:
+    def __init__(self, db: sqlite3.Connection, path: Path | None = None) -> None:
         self._db = db
+        self.path = path
 
     @classmethod
     def in_memory(cls) -> "Store":
@@ -57,6 +62,34 @@ class Store:
         db.execute("PRAGMA foreign_keys = ON")
         create_tables(db)
         return cls(db)
+
+    @classmethod
+    def create(cls, path: str | Path) -> None:
+        """Make an empty vineyard file (GeoPackage)."""
+        create_file(Path(path))
+
+    @classmethod
+    def open(cls, path: str | Path) -> "Store":
+        """Open a file to read.
+
+        Raises
+        ------
+        FileError
+            If it is not there, damaged, locked, no vineyard, or of another version.
+        """
+        return cls(connect_read(Path(path)), Path(path))
+
+    @classmethod
+    @contextmanager
+    def writing(cls, path: str | Path) -> Iterator["Store"]:
+        """Hand out a store to write; the file changes in one step when all went well, or not at all."""
+        with replaced_by_copy(Path(path)) as db:
+            yield cls(db, Path(path))
+
+    @property
+    def connection(self) -> sqlite3.Connection:
+        """The database, for the layers of the file."""
+        return self._db
 
     def __enter__(self) -> Self:
         return self
@@ -120,6 +153,47 @@ class Store:
                 corrections = _corrections(table, again, changed)
                 self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
 
+    def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
+        """Take the records of another store, so that the order of merging makes no difference.
+
+        Of records with one id and different values the earliest (by `recorded_at`, then by its
+        values) stays the record, the others become corrections of it.
+
+        Parameters
+        ----------
+        frames : mapping of table name to DataFrame
+            All versions of all records of the other store.
+        """
+        outcome = Outcome()
+        with nullcontext() if self._db.in_transaction else self.transaction():
+            for table in TABLES:
+                if table not in frames or frames[table].empty:
+                    continue
+                frame = with_ids(table, frames[table])
+                known = self._known(table, frame["id"])
+                fresh = frame[~frame["id"].isin(known.index)].drop_duplicates("id")
+                again = frame[frame["id"].isin(known.index)]
+                changed = _differences(table, known, again)
+                outcome.new[table] = len(fresh)
+                outcome.same[table] = len(again) - len(changed)
+                outcome.changed += changed
+                self._insert(table, fresh)
+                by_id = {str(record["id"]): record for record in records_of(again)}
+                for one in changed:
+                    self._settle(table, records_of(known.loc[[one.id]])[0], by_id[one.id])
+        return outcome
+
+    def _settle(self, table: str, here: dict[str, object], there: dict[str, object]) -> None:
+        """Keep the earlier of two records of one id, and the later as its correction."""
+        first, second = sorted((here, there), key=lambda record: _order(table, record))
+        if first is there:
+            self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (first["id"],))  # noqa: S608 - our own table names
+            self._insert(table, frame_of(table, [first]))
+        correction = {**second, "corrects": first["id"], "id": ""}
+        correction["id"] = record_id(table, correction)
+        made = frame_of(table, [correction])
+        self._insert(table, made[~made["id"].isin(self._known(table, made["id"]).index)])
+
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
         total = self._db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]  # noqa: S608 - our own table names
         if not total:
@@ -132,15 +206,18 @@ class Store:
     def _insert(self, table: str, frame: pd.DataFrame) -> None:
         if frame.empty:
             return
-        names = TABLES[table].names
+        names, columns = [], []
+        for column in TABLES[table].columns:
+            values = frame[column.name]
+            # Columns with nothing in them keep their default: most columns of most imports.
+            if not (values.notna() if column.is_number else values.ne("")).any():
+                continue
+            names.append(column.name)
+            columns.append(
+                values.astype(object).where(values.notna(), None).tolist() if column.is_number else values.tolist()
+            )
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{name}"' for name in names)
-        columns = []
-        for column in TABLES[table].columns:
-            values = frame[column.name].tolist()
-            if column.is_number:
-                values = [None if value != value else value for value in values]
-            columns.append(values)
         self._db.executemany(
             f'INSERT INTO "{table}" ({listed}) VALUES ({marks})',  # noqa: S608 - our own table names
             zip(*columns, strict=True),
@@ -149,10 +226,11 @@ class Store:
     def _select(self, table: str, where: str, values: tuple[object, ...]) -> pd.DataFrame:
         names = TABLES[table].names
         listed = ", ".join(f'"{name}"' for name in names)
-        rows = self._db.execute(
-            f'SELECT {listed} FROM "{table}" {where} ORDER BY number',  # noqa: S608 - our own table names
-            values,
-        ).fetchall()
+        with told_errors(self.path) if self.path else nullcontext():
+            rows = self._db.execute(
+                f'SELECT {listed} FROM "{table}" {where} ORDER BY number',  # noqa: S608 - our own table names
+                values,
+            ).fetchall()
         if not rows:
             return empty_frame(table)
         data = {}
@@ -182,9 +260,49 @@ class Store:
             found = self._select(table, "WHERE block = ?", (block,))
         return found if all_versions else standing(found).reset_index(drop=True)
 
+    def clear_map(self, block: str) -> None:
+        """Take a block off the map layers of the file."""
+        with self.transaction():
+            clear_conditions(self._db, block)
+            for name in LAYERS:
+                self._db.execute(f'DELETE FROM "{name}" WHERE block = ?', (block,))  # noqa: S608 - our own table names
+
+    def write_map(
+        self,
+        block: str,
+        layers: Mapping[str, pd.DataFrame],
+        conditions: Sequence[tuple[str, int, int, str, int]],
+        bounds: tuple[float, float, float, float],
+    ) -> None:
+        """Put a block on the map layers of the file, in place of what was there.
+
+        Parameters
+        ----------
+        block : str
+            Label of the block.
+        layers : mapping of layer name to DataFrame
+            First column `geom` with WKB bytes, then the columns of the layer.
+        conditions : sequence of (row, position, season, condition, looked_at)
+            Of the vines in the layer `map_vines`.
+        bounds : (float, float, float, float)
+            West, south, east, north of the block, degrees.
+        """
+        with self.transaction():
+            clear_conditions(self._db, block)
+            for name, frame in layers.items():
+                write_layer(self._db, name, frame, block)
+            write_conditions(self._db, block, conditions)
+            set_extent(self._db, bounds)
+
     def blocks(self) -> tuple[str, ...]:
         """Return the labels of all blocks in the order they came."""
         return tuple(self.frame("blocks")["block"].tolist())
+
+
+def _order(table: str, record: Mapping[str, object]) -> tuple[str, str]:
+    """Order of two records of one id: when they were written down, then what they say."""
+    says = [name for name in TABLES[table].names if name not in PROVENANCE]
+    return str(record["recorded_at"]), "\x1f".join(str(record[name]) for name in says)
 
 
 def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame) -> list[Changed]:
@@ -207,5 +325,8 @@ def _corrections(table: str, again: pd.DataFrame, changed: list[Changed]) -> pd.
     out = again[again["id"].isin(wanted)].drop_duplicates("id", keep="last").copy()
     out["corrects"] = out["id"]
     out["id"] = ""
+    # Taken on request now: it must stand against corrections made before.
+    now = dt.datetime.now(tz=dt.UTC).isoformat(timespec="seconds")
+    out["recorded_at"] = [day or now for day in out["recorded_at"]]
     out["id"] = [record_id(table, record) for record in records_of(out)]
     return out

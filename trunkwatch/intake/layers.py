@@ -1,0 +1,82 @@
+"""The map layers of a file: blocks, rows, vines and the condition of each season, for any GIS."""
+
+from collections.abc import Iterable
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from trunkwatch.errors import RecordError
+from trunkwatch.history import Condition
+from trunkwatch.season.load import BlockSeason, load
+from trunkwatch.store import Store
+
+__all__ = ["refresh_layers"]
+
+
+def refresh_layers(store: Store, blocks: Iterable[str]) -> None:
+    """Draw the layers of some blocks anew; blocks without coordinates or seasons get none.
+
+    Parameters
+    ----------
+    store : Store
+        Open to write, in no transaction.
+    blocks : iterable of str
+        Blocks whose records changed.
+    """
+    for block in blocks:
+        try:
+            season = load(store, block)
+        except RecordError:
+            store.clear_map(block)
+            continue
+        if not season.placed:
+            store.clear_map(block)
+            continue
+        store.write_map(block, *_layers(season))
+
+
+def _layers(
+    season: BlockSeason,
+) -> tuple[dict[str, pd.DataFrame], list[tuple[str, int, int, str, int]], tuple[float, float, float, float]]:
+    history, grid, placed = season.history, season.history.grid, season.placed
+    cells = np.argwhere(grid.exists)
+    longitude, latitude = placed.longitude[grid.exists], placed.latitude[grid.exists]
+    points = shapely.points(longitude, latitude)
+    labels = [grid.label(int(row), int(station)) for row, station in cells]
+    vines = pd.DataFrame({
+        "geom": shapely.to_wkb(points), "block": grid.block, "row": [row for row, _ in labels],
+        "position": [position for _, position in labels],
+    })  # fmt: skip
+    lines, records = [], []
+    for number, label in enumerate(grid.rows):
+        at = np.flatnonzero(grid.exists[number])
+        if not label or not at.size:
+            continue
+        ends = [(placed.longitude[number, s], placed.latitude[number, s]) for s in (at[0], at[-1])]
+        lines.append(shapely.linestrings(ends))
+        records.append((grid.block, label, int(grid.first[number]), int(grid.last[number])))
+    rows = pd.DataFrame(records, columns=["block", "row", "first", "last"])
+    rows.insert(0, "geom", shapely.to_wkb(np.array(lines, dtype=object)))
+    hull = shapely.convex_hull(shapely.multipoints(points))
+    if hull.geom_type != "Polygon":  # a block of one row is a line: give it half a metre of width
+        hull = hull.buffer(5e-6)
+    record = season.records.block
+    block = pd.DataFrame([{
+        "geom": shapely.to_wkb(hull), "block": grid.block, "vineyard": str(record.get("vineyard") or ""),
+        "cultivar": str(record.get("cultivar") or ""), "positions": int(grid.exists.sum()),
+    }])  # fmt: skip
+    words = {int(one): one.word for one in Condition}
+    told = []
+    for number, year in enumerate(history.seasons):
+        condition, seen = history.condition[number][grid.exists], history.looked_at[number][grid.exists]
+        told += [
+            (row, position, year, words[int(value)], int(look))
+            for (row, position), value, look in zip(labels, condition, seen, strict=True)
+        ]
+    west, east = float(longitude.min()), float(longitude.max())
+    return (
+        {"map_blocks": block, "map_rows": rows, "map_vines": vines},
+        told,
+        (west, float(latitude.min()), east, float(latitude.max())),
+    )

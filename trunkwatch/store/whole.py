@@ -1,0 +1,204 @@
+"""One file that is whole at every moment: writing to a copy beside it, and taking its place.
+
+People mail the file. A file copied without its journal after a crash would be damaged, so nothing
+is ever written into the named file itself: a writer copies it, writes the copy, forces it to disk
+and puts it in place of the old one in one step. Writers take turns by a lock beside the file.
+"""
+
+import contextlib
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import quote
+
+from trunkwatch.errors import FileError, NewerSchemaError, NotAVineyardError, OldSchemaError
+from trunkwatch.store.geopackage import APPLICATION_ID
+from trunkwatch.store.schema import VERSION, schema_version, take_steps
+
+__all__ = ["connect_read", "create_file", "replaced_by_copy", "told_errors", "turn_to_write", "upgrade_file"]
+
+WAIT_S = 30.0
+
+
+def connect_read(path: Path, *, any_version: bool = False) -> sqlite3.Connection:
+    """Open a file to read.
+
+    Raises
+    ------
+    FileError
+        If it is not there, locked or damaged.
+    NotAVineyardError, OldSchemaError, NewerSchemaError
+        If it is something else, or of another version.
+    """
+    if not path.exists():
+        raise FileError(f"no file {str(path)!r}; `trunkwatch new {path}` starts one")
+    with path.open("rb") as file:
+        head = file.read(16)
+    if head != b"SQLite format 3\0":
+        raise NotAVineyardError(
+            f"{path.name} is no GeoPackage: `trunkwatch load` takes CSV and XLSX files into a vineyard"
+        )
+    with told_errors(path):
+        db = sqlite3.connect(
+            f"file:{quote(str(path.resolve()))}?mode=ro", uri=True, isolation_level=None, timeout=WAIT_S
+        )
+        db.execute("PRAGMA foreign_keys = ON")
+        try:
+            _check(db, path, any_version=any_version)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
+def _check(db: sqlite3.Connection, path: Path, *, any_version: bool) -> None:
+    version = schema_version(db)
+    if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID or not version:
+        raise NotAVineyardError(f"{path.name} is a database, but holds no vineyard; `trunkwatch new` starts one")
+    if version > VERSION:
+        raise NewerSchemaError(
+            f"{path.name} was written by a later trunkwatch (version {version}, this one knows {VERSION}): update trunkwatch"
+        )
+    if version < VERSION and not any_version:
+        raise OldSchemaError(
+            f"{path.name} is of version {version}, now it is {VERSION}: `trunkwatch upgrade {path}` (a copy is kept)"
+        )
+
+
+@contextmanager
+def told_errors(path: Path) -> Iterator[None]:
+    """Turn errors of the database and the system into one line with the way out."""
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        text = str(error)
+        if "locked" in text or "busy" in text:
+            raise FileError(f"{path.name} is locked by another program: close it there and try again") from error
+        if "full" in text:
+            raise FileError(f"no room left on the disk for {path.name}: nothing was changed") from error
+        if "readonly" in text or "unable to open" in text:
+            raise FileError(f"{path.name} cannot be written to or opened: {text}") from error
+        if isinstance(error, sqlite3.IntegrityError):
+            raise
+        raise FileError(
+            f"{path.name} is damaged ({text}): `trunkwatch check {path} --rescue OUT` saves what can be read"
+        ) from error
+    except OSError as error:
+        raise FileError(f"{path} cannot be written: {error.strerror or error}; nothing was changed") from error
+
+
+def create_file(path: Path) -> None:
+    """Make an empty vineyard file.
+
+    Raises
+    ------
+    FileError
+        If there is a file of that name already, or it cannot be written.
+    """
+    if path.exists():
+        raise FileError(f"{path} is there already; choose another name")
+    with told_errors(path), turn_to_write(path):
+        part = _part(path)
+        try:
+            db = sqlite3.connect(part, isolation_level=None)
+            with contextlib.closing(db):
+                take_steps(db)
+            _into_place(part, path)
+        finally:
+            part.unlink(missing_ok=True)
+
+
+def _part(path: Path) -> Path:
+    return path.with_name(f".{path.name}.{os.getpid()}.part")
+
+
+@contextmanager
+def turn_to_write(path: Path) -> Iterator[None]:
+    """Wait for one's turn to write; the lock goes with the process, however it ends."""
+    name = path / ".trunkwatch.lock" if path.is_dir() else path.with_name(f".{path.name}.lock")
+    try:
+        lock = sqlite3.connect(name, isolation_level=None, timeout=WAIT_S)
+    except sqlite3.OperationalError as error:
+        raise FileError(f"{name.parent} cannot be written to: {error}") from error
+    try:
+        lock.execute("BEGIN EXCLUSIVE")
+        for stale in path.parent.glob(f".{path.name}.*.part*"):
+            stale.unlink(missing_ok=True)  # left by a process that was killed
+        yield
+    except sqlite3.OperationalError as error:
+        if "locked" in str(error):
+            raise FileError(f"{path.name} is being written by another process: try again") from error
+        raise
+    finally:
+        lock.close()
+
+
+@contextmanager
+def replaced_by_copy(path: Path, *, any_version: bool = False) -> Iterator[sqlite3.Connection]:
+    """Hand out a copy of a file to write, and put it in the file's place when all went well.
+
+    Raises
+    ------
+    FileError
+        If the file is locked, read-only or damaged, or the disk is full; the file is then as it was.
+    """
+    if path.exists() and not os.access(path, os.W_OK):
+        raise FileError(f"{path.name} is read-only: change its permissions, or copy it")
+    part = _part(path)
+    with told_errors(path), turn_to_write(path):
+        source = connect_read(path, any_version=any_version)
+        try:
+            # Other programs may read meanwhile, but not write: what they wrote would be lost.
+            guard = sqlite3.connect(path, isolation_level=None, timeout=WAIT_S)
+            with contextlib.closing(guard):
+                guard.execute("BEGIN IMMEDIATE")
+                db = sqlite3.connect(part, isolation_level=None)
+                with contextlib.closing(db):
+                    source.backup(db)
+                    db.execute("PRAGMA journal_mode = DELETE")
+                    db.execute("PRAGMA foreign_keys = ON")
+                    yield db
+                _into_place(part, path)
+        finally:
+            source.close()
+            part.unlink(missing_ok=True)
+            part.with_name(f"{part.name}-journal").unlink(missing_ok=True)
+
+
+def _into_place(part: Path, path: Path) -> None:
+    """Force a finished copy to disk and give it the name of the file, in one step."""
+    with part.open("rb+") as file:
+        os.fsync(file.fileno())
+    part.replace(path)
+    if hasattr(os, "O_DIRECTORY"):
+        folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def upgrade_file(path: Path) -> tuple[Path | None, list[str]]:
+    """Bring a file to the present version and keep the old one beside it.
+
+    Returns
+    -------
+    kept : Path or None
+        The copy of the old file; None where nothing was to be done.
+    done : list of str
+        The steps taken.
+    """
+    with contextlib.closing(connect_read(path, any_version=True)) as db:
+        version = schema_version(db)
+    if version == VERSION:
+        return None, []
+    kept = path.with_name(f"{path.stem}.version{version}{path.suffix}")
+    if kept.exists():
+        raise FileError(f"{kept} is there already: move it away first")
+    with told_errors(path):
+        kept.write_bytes(path.read_bytes())
+    with replaced_by_copy(path, any_version=True) as db:
+        done = take_steps(db)
+    return kept, done
