@@ -37,7 +37,7 @@ class _Reader:
     def __init__(self, records: BlockRecords, grid: RowGrid) -> None:
         self.records, self.grid = records, grid
         self.hemisphere = hemisphere_of(records.block)
-        self.places = Places(grid)
+        self.places = Places(grid, records.rows)
         self.plants = plants_of(records, self.places, self.hemisphere)
         self.deaths = self._deaths()
         first = looks_of(records.surveys, self.places, self.hemisphere, self.empty, {})
@@ -55,7 +55,9 @@ class _Reader:
         deaths: defaultdict[Cell, list[str]] = defaultdict(list)
         table = self.records.symptoms
         for line in records_of(table[table["symptom"] == "dead"]):
-            cell = self.places.find(str(line["row"]), str(line["position"]), str(line["bay"]), line["vine"])
+            cell = self.places.find(
+                str(line["row"]), str(line["position"]), str(line["bay"]), line["vine"], str(line["date"])
+            )
             if cell is not None:
                 deaths[cell].append(str(line["date"]))
         return {cell: sorted(days) for cell, days in deaths.items()}
@@ -98,7 +100,7 @@ def located(
                 day=day,
             )
         else:
-            cell = places.find(row, position, str(line["bay"]), float(line["vine"]))
+            cell = places.find(row, position, str(line["bay"]), float(line["vine"]), day)
         if cell is not None:
             found.append((cell, line))
     return sorted(found, key=lambda pair: str(pair[1]["date"]))

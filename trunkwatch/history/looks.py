@@ -66,13 +66,13 @@ def looks_of(
         date, until = str(line["date"]), str(line["until"] or line["date"])
         from_end, living = line["counted_from"] == "end", line["counting"] == "living_vines"
         try:
-            stretches = parse_covered(str(line["covered"]), places.grid.rows)
+            stretches = parse_covered(str(line["covered"]), places.labels_on(date))
         except CoverageError:
             continue
         cells: set[Cell] = set()
         for stretch in stretches:
             if stretch.first is None or stretch.last is None:
-                cells.update(places.line(stretch.row))
+                cells.update(places.line(stretch.row, date))
                 continue
             for count in range(stretch.first, stretch.last + 1, stretch.step):
                 cell = places.counted(stretch.row, count, from_end=from_end, living_only=living, empty=empty, day=date)

@@ -66,7 +66,7 @@ def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Ce
     block_year = records.block.get("planted")
     first_year = int(block_year) if isinstance(block_year, (int, float)) and block_year == block_year else None
     for row in records_of(records.plants):
-        cell = places.find(str(row["row"]), str(row["position"]))
+        cell = places.find(str(row["row"]), str(row["position"]), day=_full_day(str(row["removed"] or row["planted"])))
         if cell is None:
             continue
         if row["reason"] == "missing" and not row["planted"] and not row["removed"]:
@@ -78,7 +78,7 @@ def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Ce
             changes[cell].append(_Change(_last_day(removed), False, None, row["reason"] in _DEATHS))
     done = records.work[records.work["status"].isin(["", "done"]) & records.work["kind"].isin(["replant", "remove"])]
     for row in records_of(done):
-        cell = places.find(str(row["row"]), str(row["position"]), str(row["bay"]), row["vine"])
+        cell = places.find(str(row["row"]), str(row["position"]), str(row["bay"]), row["vine"], str(row["date"]))
         if cell is not None:
             changes[cell].append(_Change(row["date"], row["kind"] == "replant", season_of(row["date"], hemisphere)))
     spells = {
@@ -129,3 +129,8 @@ def plant_on(plants: Sequence[Plant], day: str) -> int:
         if plants[number].stands(day):
             return number
     return -1
+
+
+def _full_day(text: str) -> str:
+    """Return a day for a day or a year, to tell which row labels held."""
+    return f"{text}-07-01" if len(text) == 4 else text

@@ -10,6 +10,7 @@ import pandas as pd
 from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake.checks import check_frames, frames_of
 from trunkwatch.intake.layers import refresh_layers
+from trunkwatch.intake.points import name_points
 from trunkwatch.notes.folder import read_folder
 from trunkwatch.notes.write import append_records
 from trunkwatch.store import Changed, Store, turn_to_write
@@ -112,6 +113,10 @@ def _blocks_of(frames: Mapping[str, pd.DataFrame]) -> list[str]:
 def _checked(
     known: Mapping[str, pd.DataFrame], named: Mapping[str, pd.DataFrame], *, keep_good: bool
 ) -> tuple[Mapping[str, pd.DataFrame], list[Fault]]:
+    blocks, rows = (
+        pd.concat([known[table], named[table]]) if table in named else known[table] for table in ("blocks", "rows")
+    )
+    named = name_points(named, blocks, rows)
     bad, notes = _new_faults(known, named)
     if bad and not keep_good:
         raise FaultyNotesError(bad)

@@ -9,7 +9,7 @@ import pandas as pd
 
 from trunkwatch.errors import RecordError, UnknownVineError
 from trunkwatch.grid import RowGrid
-from trunkwatch.ground import rows_from_ends
+from trunkwatch.ground import Placed, place, rows_from_ends, vines_near
 from trunkwatch.history import hemisphere_of
 from trunkwatch.history.places import Places
 from trunkwatch.intake.where import fault_at
@@ -28,6 +28,7 @@ class BlockLayout:
     record: Mapping[str, Any]
     grid: RowGrid = field(repr=False)
     places: Places = field(repr=False)
+    placed: Placed = field(repr=False)
 
     @property
     def hemisphere(self) -> str:
@@ -57,7 +58,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         except RecordError as error:
             faults.append(fault_at(record, "fault", str(error)))
             continue
-        layouts[label] = BlockLayout(found, grid, Places(grid))
+        layouts[label] = BlockLayout(found, grid, Places(grid, own), place(grid, found, lines))
         if grid.assumed_spacing:
             faults.append(
                 fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label)
@@ -129,12 +130,12 @@ def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, toda
 
 def _survey_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
     try:
-        stretches = parse_covered(str(record["covered"]), layout.grid.rows)
+        stretches = parse_covered(str(record["covered"]), layout.places.labels_on(str(record["date"])))
     except CoverageError as error:
         return [fault_at(record, "fault", str(error), "covered", str(record["covered"]))]
     faults = []
     for stretch in stretches:
-        number = layout.grid.rows.index(stretch.row)
+        number = layout.places.row_number(stretch.row, str(record["date"])) or 0
         first, last = int(layout.grid.first[number]), int(layout.grid.last[number])
         if stretch.last is not None and stretch.last > last:
             faults.append(
@@ -146,15 +147,30 @@ def _survey_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault
 
 def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
     row, position = str(record["row"]), str(record["position"])
-    if row not in layout.grid.labels:
+    day = str(record["date"]) if table != "plants" else ""
+    if not row and "longitude" in record and record["longitude"] == record["longitude"]:
+        return [_waits(record, layout)]
+    number = layout.places.row_number(row, day)
+    if number is None:
         return [fault_at(record, "fault", "unknown row", "row", row, _near(row, layout.grid.labels))]
     if not position:
         return _bay_faults(record, layout) if table != "plants" else []
-    number = layout.grid.rows.index(row)
-    if layout.places.find(row, position) is None:
+    if layout.places.find(row, position, day=day) is None:
         span = f"{int(layout.grid.first[number])} to {int(layout.grid.last[number])} in row {row}"
         return [fault_at(record, "fault", "no such position", "position", position, span)]
     return []
+
+
+def _waits(record: Mapping[str, Any], layout: BlockLayout) -> Fault:
+    """List the vines that a coordinate may mean; the record waits until someone says which."""
+    near = vines_near(
+        layout.grid, layout.placed, float(record["longitude"]), float(record["latitude"]), float(record["accuracy_m"])
+    )  # fmt: skip
+    listed = "; ".join(f"row {one.row} position {one.position} ({one.distance_m:.1f} m)" for one in near[:4])
+    return fault_at(
+        record, "fault", "the coordinate is not sharp enough to name a vine", "longitude",
+        f"{record['longitude']}, {record['latitude']}", f"row and position: {listed or 'none near'}",
+    )  # fmt: skip
 
 
 def _bay_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:

@@ -1,6 +1,7 @@
 """The map layers of a file: blocks, rows, vines and the condition of each season, for any GIS."""
 
 from collections.abc import Iterable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -42,7 +43,7 @@ def _layers(
     history, grid, placed = season.history, season.history.grid, season.placed
     cells = np.argwhere(grid.exists)
     longitude, latitude = placed.longitude[grid.exists], placed.latitude[grid.exists]
-    points = shapely.points(longitude, latitude)
+    points = np.asarray(shapely.points(longitude, latitude), dtype=object)
     labels = [grid.label(int(row), int(station)) for row, station in cells]
     vines = pd.DataFrame({
         "geom": shapely.to_wkb(points), "block": grid.block, "row": [row for row, _ in labels],
@@ -58,7 +59,7 @@ def _layers(
         records.append((grid.block, label, int(grid.first[number]), int(grid.last[number])))
     rows = pd.DataFrame(records, columns=["block", "row", "first", "last"])
     rows.insert(0, "geom", shapely.to_wkb(np.array(lines, dtype=object)))
-    hull = shapely.convex_hull(shapely.multipoints(points))
+    hull: Any = shapely.convex_hull(shapely.multipoints(points))
     if hull.geom_type != "Polygon":  # a block of one row is a line: give it half a metre of width
         hull = hull.buffer(5e-6)
     record = season.records.block

@@ -170,7 +170,14 @@ def load(
     without = build_history(records, grid, history.definition, without_winter=True, through=wanted) if winter else None
     if wanted != history.seasons[-1]:
         history = build_history(records, grid, history.definition, through=wanted)
-    return BlockSeason(history, without, wanted, placed, records, (*notes, *history.notes, *_grid_notes(grid, placed)))
+    return BlockSeason(
+        history,
+        without,
+        wanted,
+        placed,
+        records,
+        (*notes, *history.notes, *_grid_notes(grid, placed, str(records.block.get("replaces") or ""))),
+    )
 
 
 def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
@@ -202,8 +209,8 @@ def _history(
     )
 
 
-def _grid_notes(grid: RowGrid, placed: Placed) -> tuple[str, ...]:
-    notes = []
+def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[str, ...]:
+    notes = [f"it replaces block {replaced}, whose records stand by themselves"] if replaced else []
     if grid.assumed_spacing:
         notes.append("no spacing is written: metres are a guess; write row_spacing_m and vine_spacing_m")
     if grid.drifting:

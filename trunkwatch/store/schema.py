@@ -31,14 +31,15 @@ def _records(db: sqlite3.Connection) -> None:
             db.execute(f'CREATE INDEX "{table.name}_block" ON "{table.name}" (block)')
 
 
-def _geopackage(db: sqlite3.Connection) -> None:
+def _first(db: sqlite3.Connection) -> None:
+    _records(db)
     make_geopackage(db)
     register_attributes(db, list(TABLES))
 
 
 #: Number, what it does, how. The last number is the version of a file.
 STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
-    (1, "records, registered as a GeoPackage", lambda db: (_records(db), _geopackage(db))[-1]),
+    (1, "records, registered as a GeoPackage", _first),
     (2, "layers of blocks, rows, vines and conditions", make_layers),
 )
 VERSION = STEPS[-1][0]

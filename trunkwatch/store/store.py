@@ -154,10 +154,12 @@ class Store:
                 self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
 
     def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
-        """Take the records of another store, so that the order of merging makes no difference.
+        """Take the records of another store; what comes out is the same in any order of merging.
 
-        Of records with one id and different values the earliest (by `recorded_at`, then by its
-        values) stays the record, the others become corrections of it.
+        The outcome is a function of the set of records alone. Of records with one id and
+        different values the smallest by its values is the record, and every one of them stands
+        as a correction of it, so that the one written down last counts. Of equal records the
+        earliest provenance is kept.
 
         Parameters
         ----------
@@ -178,24 +180,39 @@ class Store:
                 outcome.same[table] = len(again) - len(changed)
                 outcome.changed += changed
                 self._insert(table, fresh)
-                by_id = {str(record["id"]): record for record in records_of(again)}
-                for one in changed:
-                    self._settle(table, records_of(known.loc[[one.id]])[0], by_id[one.id])
+                for record in records_of(again):
+                    self._merge_one(table, record)
         return outcome
 
-    def _settle(self, table: str, here: dict[str, object], there: dict[str, object]) -> None:
-        """Keep the earlier of two records of one id, and the later as its correction."""
-        first, second = sorted((here, there), key=lambda record: _order(table, record))
-        if first is there:
-            self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (first["id"],))  # noqa: S608 - our own table names
-            self._insert(table, frame_of(table, [first]))
-        correction = {**second, "corrects": first["id"], "id": ""}
-        correction["id"] = record_id(table, correction)
-        made = frame_of(table, [correction])
-        self._insert(table, made[~made["id"].isin(self._known(table, made["id"]).index)])
+    def _merge_one(self, table: str, there: dict[str, object]) -> None:
+        """Merge one record whose id is known."""
+        here = records_of(self._known(table, pd.Series([there["id"]])))[0]
+        if _values(table, here) == _values(table, there):
+            self._earlier_provenance(table, there)
+            correction = _as_correction(table, there)
+            self._earlier_provenance(table, correction)
+            return
+        for variant in (here, there):
+            correction = _as_correction(table, variant)
+            if self._known(table, pd.Series([correction["id"]])).empty:
+                self._insert(table, frame_of(table, [correction]))
+            else:
+                self._earlier_provenance(table, correction)
+        if _values(table, there) < _values(table, here):
+            self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
+            self._insert(table, frame_of(table, [there]))
+
+    def _earlier_provenance(self, table: str, record: Mapping[str, object]) -> None:
+        """Keep the earlier of two provenances of one record; nothing where the record is not there."""
+        marks = tuple(str(record[name]) for name in PROVENANCE)
+        self._db.execute(
+            f'UPDATE "{table}" SET recorded_at = ?, device = ?, read_from = ? '
+            "WHERE id = ? AND (?, ?, ?) < (recorded_at, device, read_from)",
+            (*marks, record["id"], *marks),
+        )
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
-        total = self._db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]  # noqa: S608 - our own table names
+        total = self._db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]
         if not total:
             return empty_frame(table).set_index("id", drop=False)
         self._db.execute("CREATE TEMP TABLE IF NOT EXISTS wanted (id TEXT PRIMARY KEY) WITHOUT ROWID")
@@ -219,7 +236,7 @@ class Store:
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{name}"' for name in names)
         self._db.executemany(
-            f'INSERT INTO "{table}" ({listed}) VALUES ({marks})',  # noqa: S608 - our own table names
+            f'INSERT INTO "{table}" ({listed}) VALUES ({marks})',
             zip(*columns, strict=True),
         )
 
@@ -228,7 +245,7 @@ class Store:
         listed = ", ".join(f'"{name}"' for name in names)
         with told_errors(self.path) if self.path else nullcontext():
             rows = self._db.execute(
-                f'SELECT {listed} FROM "{table}" {where} ORDER BY number',  # noqa: S608 - our own table names
+                f'SELECT {listed} FROM "{table}" {where} ORDER BY number',
                 values,
             ).fetchall()
         if not rows:
@@ -265,7 +282,7 @@ class Store:
         with self.transaction():
             clear_conditions(self._db, block)
             for name in LAYERS:
-                self._db.execute(f'DELETE FROM "{name}" WHERE block = ?', (block,))  # noqa: S608 - our own table names
+                self._db.execute(f'DELETE FROM "{name}" WHERE block = ?', (block,))
 
     def write_map(
         self,
@@ -299,10 +316,16 @@ class Store:
         return tuple(self.frame("blocks")["block"].tolist())
 
 
-def _order(table: str, record: Mapping[str, object]) -> tuple[str, str]:
-    """Order of two records of one id: when they were written down, then what they say."""
+def _values(table: str, record: Mapping[str, object]) -> str:
+    """Return all that a record says, as text that can be compared."""
     says = [name for name in TABLES[table].names if name not in PROVENANCE]
-    return str(record["recorded_at"]), "\x1f".join(str(record[name]) for name in says)
+    return "\x1f".join(str(record[name]) for name in says)
+
+
+def _as_correction(table: str, record: Mapping[str, object]) -> dict[str, object]:
+    """Return a record as a correction of its own id."""
+    correction = {**record, "corrects": record["id"], "id": ""}
+    return {**correction, "id": record_id(table, correction)}
 
 
 def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame) -> list[Changed]:

@@ -208,7 +208,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "one finding",
                 ("block", "row", "position", "bay", "vine", "date", "symptom", "trunk", "arm", "observer"),
                 _BLOCK,
-                _ROW,
+                _text("row", _ROW.meaning),
                 _POSITION,
                 _BAY,
                 _VINE,
