@@ -31,7 +31,7 @@ IMPORT = """
 import sys
 from trunkwatch.intake import add_records
 for batch in range(100000):
-    add_records(sys.argv[1], "symptoms", [dict(block="B", row=str(1 + n % 4), position=str(1 + n % 12), date=f"20{11 + n // 48:02d}-01-05",
+    add_records(sys.argv[1], "symptoms", [dict(block="B", row=str(1 + n // 12 % 4), position=str(1 + n % 12), date=f"20{11 + n // 48:02d}-01-05",
         symptom="canker", observer=f"{sys.argv[2]}-{batch}") for n in range(200)])
     print(batch, flush=True)
 """

@@ -138,6 +138,11 @@ def test_a_faulty_record_takes_nothing(vines):
     assert (vines / "symptoms.csv").read_bytes() == before
 
 
+def test_two_lines_that_contradict_each_other_are_refused(vines):
+    with pytest.raises(FaultyNotesError, match="another percent"):
+        add_records(vines, "symptoms", [RECORD, {**RECORD, "percent": 10.0}])
+
+
 def test_changes_are_told_and_taken_on_request(vines):
     add_records(vines, "symptoms", [RECORD])
     changed = {**RECORD, "percent": 80.0}

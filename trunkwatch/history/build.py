@@ -201,6 +201,8 @@ class _Builder:
             plant[number][exists] = 0
             bounds = season_bounds(season, self.reader.hemisphere)
             for cell, vine in self.vines.items():
+                if season < vine.quiet_before:
+                    continue
                 at = (number, *cell)
                 state = vine_season(
                     vine, season, bounds, [k for k in self.looks[number] if cell in k.cells], self.rule,

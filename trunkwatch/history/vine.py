@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from trunkwatch.history.condition import Condition
 from trunkwatch.history.definitions import CaseDefinition
@@ -50,7 +51,7 @@ class Clearing:
         return in_an_arm and (not self.arm or not finding.arm or self.arm == finding.arm)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Vine:
     """All that the rule needs of one position, each list in order of date."""
 
@@ -58,6 +59,25 @@ class Vine:
     clearings: tuple[Clearing, ...] = ()
     deaths: tuple[str, ...] = ()  # days on which it was found dead
     plants: tuple[Plant, ...] = (ORIGINAL,)
+
+    @cached_property
+    def of_plant(self) -> tuple[tuple[tuple[Finding, ...], tuple[Clearing, ...]], ...]:
+        """Case findings and clearing work of each plant."""
+        numbers = [plant_on(self.plants, finding.date) for finding in self.findings]
+        return tuple(
+            (
+                tuple(f for f, of in zip(self.findings, numbers, strict=True) if f.case and of == number),
+                tuple(w for w in self.clearings if plant.stands(w.date)),
+            )
+            for number, plant in enumerate(self.plants)
+        )
+
+    @cached_property
+    def quiet_before(self) -> int:
+        """First season with anything to tell of a position that never changed hands; 0 where it did."""
+        if self.plants != (ORIGINAL,) or self.deaths or self.clearings:
+            return 0
+        return min((finding.season for finding in self.findings if finding.case), default=9999)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +127,7 @@ def vine_season(
     if plant < 0:
         return VineSeason(Condition.MISSING, -1)
     spell = vine.plants[plant]
-    own = [f for f in vine.findings if f.case and spell.stands(f.date) and plant_on(vine.plants, f.date) == plant]
-    work = [w for w in vine.clearings if spell.stands(w.date)]
+    own, work = vine.of_plant[plant]
     showing, had_case = _showing(own, work, season, looks, definition)
     risk, relapse = _relapse(own, work, season, day)
     if any(spell.since <= found <= day for found in vine.deaths):

@@ -11,7 +11,7 @@ from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake.checks import check_frames, frames_of
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
-from trunkwatch.notes.folder import read_folder
+from trunkwatch.notes.folder import once, read_folder
 from trunkwatch.notes.write import append_records
 from trunkwatch.store import Changed, Store, turn_to_write
 from trunkwatch.vineyard.faults import Fault
@@ -66,7 +66,13 @@ def add_frames(
         If a correction names a record that is not there.
     """
     where = Path(path)
-    named = {table: with_ids(table, frame) for table, frame in frames.items() if len(frame)}
+    named = {}
+    for table, frame in frames.items():
+        if len(frame):
+            named[table], twice = once(table, with_ids(table, frame))
+            contradictions = [fault for fault in twice if fault.weight == "fault"]
+            if contradictions and not keep_good:
+                raise FaultyNotesError(contradictions)
     if where.is_dir():
         with turn_to_write(where):
             known = _folder_frames(where)

@@ -12,7 +12,7 @@ from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import PROVENANCE, with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
-__all__ = ["Notes", "read_files", "read_folder", "table_of_file"]
+__all__ = ["Notes", "once", "read_files", "read_folder", "table_of_file"]
 
 _ENDINGS = (".csv", ".xlsx", ".xlsm")
 
@@ -88,7 +88,7 @@ def read_files(files: list[Path]) -> Notes:
     frames = {}
     for table, found_frames in parts.items():
         frame = pd.concat(found_frames, ignore_index=True) if found_frames else empty_frame(table)
-        frames[table], twice = _once(table, with_ids(table, frame))
+        frames[table], twice = once(table, with_ids(table, frame))
         faults += twice
     return Notes(frames, faults)
 
@@ -97,7 +97,7 @@ def _table_of(sheet: Sheet, path: Path) -> str | None:
     return table_of_file(sheet.name) or (table_of_file(path.stem) if path.suffix.casefold() == ".csv" else None)
 
 
-def _once(table: str, frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault]]:
+def once(table: str, frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault]]:
     """Take a record that stands twice once; refuse one that stands twice with other values."""
     twice = frame["id"].duplicated(keep=False)
     if not twice.any():

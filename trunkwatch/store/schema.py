@@ -11,24 +11,31 @@ from collections.abc import Callable
 from trunkwatch.store.geopackage import make_geopackage, make_layers, register_attributes
 from trunkwatch.vineyard.tables import TABLES, Table
 
-__all__ = ["STEPS", "VERSION", "create_tables", "schema_version", "table_sql", "take_steps"]
+__all__ = ["STEPS", "VERSION", "create_tables", "index_sql", "schema_version", "table_sql", "take_steps"]
 
 
 def table_sql(table: Table) -> str:
-    """Return the statement that makes a table: a running number, every column, the id once."""
+    """Return the statement that makes a table: a running number and every column."""
     columns = ["number INTEGER PRIMARY KEY"]
     for column in table.columns:
         kind = "REAL" if column.is_number else "TEXT NOT NULL DEFAULT ''"
-        unique = " UNIQUE" if column.name == "id" else ""
-        columns.append(f'"{column.name}" {kind}{unique}')
+        columns.append(f'"{column.name}" {kind}')
     return f'CREATE TABLE "{table.name}" ({", ".join(columns)}) STRICT'
+
+
+def index_sql(table: Table) -> dict[str, str]:
+    """Return the statements that make the indexes of a table, by name: each id once, records by block."""
+    made = {f"{table.name}_id": f'CREATE UNIQUE INDEX "{table.name}_id" ON "{table.name}" (id)'}
+    if "block" in table.names:
+        made[f"{table.name}_block"] = f'CREATE INDEX "{table.name}_block" ON "{table.name}" (block)'
+    return made
 
 
 def _records(db: sqlite3.Connection) -> None:
     for table in TABLES.values():
         db.execute(table_sql(table))
-        if "block" in table.names:
-            db.execute(f'CREATE INDEX "{table.name}_block" ON "{table.name}" (block)')
+        for statement in index_sql(table).values():
+            db.execute(statement)
 
 
 def _first(db: sqlite3.Connection) -> None:

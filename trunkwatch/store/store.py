@@ -17,12 +17,15 @@ import numpy as np
 import pandas as pd
 
 from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
-from trunkwatch.store.schema import create_tables
+from trunkwatch.store.schema import create_tables, index_sql
 from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
 from trunkwatch.vineyard.records import PROVENANCE, record_id, standing, with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
+
+#: Records above which indexes are made after the import instead of during it.
+MANY = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +145,8 @@ class Store:
                 continue
             frame = with_ids(table, frames[table])
             known = self._known(table, frame["id"])
-            fresh = frame[~frame["id"].isin(known.index)].drop_duplicates("id")
+            is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
+            fresh = frame[~is_known] if is_known.any() else frame
             again = frame[frame["id"].isin(known.index)]
             changed = _differences(table, known, again)
             outcome.new[table] = len(fresh)
@@ -227,18 +231,26 @@ class Store:
         for column in TABLES[table].columns:
             values = frame[column.name]
             # Columns with nothing in them keep their default: most columns of most imports.
-            if not (values.notna() if column.is_number else values.ne("")).any():
+            cells = values.tolist()
+            if column.is_number:
+                missing = values.isna()
+                if missing.all():
+                    continue
+                if missing.any():
+                    cells = [None if cell != cell else cell for cell in cells]
+            elif not any(cells):
                 continue
             names.append(column.name)
-            columns.append(
-                values.astype(object).where(values.notna(), None).tolist() if column.is_number else values.tolist()
-            )
+            columns.append(cells)
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{name}"' for name in names)
-        self._db.executemany(
-            f'INSERT INTO "{table}" ({listed}) VALUES ({marks})',
-            zip(*columns, strict=True),
-        )
+        # Many records at once: it is quicker to sort for the indexes afterwards than to file each record.
+        indexes = index_sql(TABLES[table]) if len(frame) > MANY else {}
+        for index in indexes:
+            self._db.execute(f'DROP INDEX "{index}"')
+        self._db.executemany(f'INSERT INTO "{table}" ({listed}) VALUES ({marks})', zip(*columns, strict=True))
+        for statement in indexes.values():
+            self._db.execute(statement)
 
     def _select(self, table: str, where: str, values: tuple[object, ...]) -> pd.DataFrame:
         names = TABLES[table].names

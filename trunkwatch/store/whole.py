@@ -157,9 +157,13 @@ def replaced_by_copy(path: Path, *, any_version: bool = False) -> Iterator[sqlit
                 db = sqlite3.connect(part, isolation_level=None)
                 with contextlib.closing(db):
                     source.backup(db)
-                    db.execute("PRAGMA journal_mode = DELETE")
                     db.execute("PRAGMA foreign_keys = ON")
+                    # The copy is nobody else's: if this process ends, the copy is thrown away.
+                    db.execute("PRAGMA journal_mode = MEMORY")
+                    db.execute("PRAGMA synchronous = OFF")
+                    db.execute("PRAGMA cache_size = -200000")
                     yield db
+                    db.execute("PRAGMA journal_mode = DELETE")
                 _into_place(part, path)
         finally:
             source.close()

@@ -6,6 +6,7 @@ A season is named by the year of its harvest. North of the equator 2026 runs fro
 
 import datetime as dt
 import re
+from functools import cache
 
 __all__ = ["as_date", "is_iso_date", "look_of", "season_bounds", "season_of"]
 
@@ -37,6 +38,7 @@ def as_date(day: str | dt.date) -> dt.date:
     return day if isinstance(day, dt.date) else dt.date.fromisoformat(day)
 
 
+@cache
 def season_of(day: str | dt.date, hemisphere: str = "north") -> int:
     """Return the year of the harvest that the day belongs to."""
     when = as_date(day)
@@ -50,6 +52,7 @@ def season_bounds(season: int, hemisphere: str = "north") -> tuple[str, str]:
     return first.isoformat(), (after - dt.timedelta(days=1)).isoformat()
 
 
+@cache
 def look_of(day: str | dt.date, hemisphere: str = "north") -> str:
     """Return the look that a day allows: dormant, spring or summer."""
     month = (as_date(day).month - _first_month(hemisphere)) % 12
