@@ -27,7 +27,7 @@ def command(
       trunkwatch export sample_blocks all_records.xlsx
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
     """
-    from trunkwatch.errors import FileError
+    from trunkwatch.errors import FileError, MissingExtraError
     from trunkwatch.notes.write import replace_file, write_folder, write_xlsx
     from trunkwatch.season import load, open_vineyard
     from trunkwatch.vineyard.tables import TABLES
@@ -43,7 +43,10 @@ def command(
         if ending == ".geojson":
             replace_file(out, frame.to_json(drop_id=True).encode())
         else:
-            frame.to_parquet(out)
+            try:
+                frame.to_parquet(out)
+            except ImportError as error:
+                raise MissingExtraError("GeoParquet needs pyarrow: pip install 'trunkwatch[parquet]'") from error
         click.echo(str(out))
         return
     with open_vineyard(vineyard) as store:
