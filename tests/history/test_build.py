@@ -184,3 +184,22 @@ def test_rows_nobody_wrote_down_do_not_stand_in_the_way(golden):
         {**golden.SYMPTOMS[0], "row": "9"},
     ]
     assert pd.Series(words(history_of(without(golden.TABLES, symptoms=symptoms)), 2023)).eq("showing").sum() == 2
+
+
+@pytest.mark.parametrize("definition", ["any", "leaf", "dieback"])
+def test_plain_vines_in_bulk_are_as_one_by_one(definition, monkeypatch):
+    """The invented vineyard, read with the short road for plain vines and without it."""
+    from pathlib import Path
+
+    from trunkwatch.history.vine import Vine
+    from trunkwatch.season import load
+
+    sample = Path(__file__).parents[2] / "sample_blocks"
+    for block in ("Mill", "Hollow"):
+        season = load(sample, block)
+        short = build_history(season.records, season.history.grid, definition)
+        monkeypatch.setattr(Vine, "is_plain", property(lambda _: False))
+        long = build_history(season.records, season.history.grid, definition)
+        monkeypatch.undo()
+        for name in ("condition", "case", "had_case", "ever_case", "lost_track", "died", "relapse_risk", "relapse"):
+            assert np.array_equal(getattr(short, name), getattr(long, name)), (block, name)

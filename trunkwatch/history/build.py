@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history.block_history import BlockHistory, BlockRecords, SeasonLook, VineEvent
@@ -201,7 +202,7 @@ class _Builder:
             plant[number][exists] = 0
             bounds = season_bounds(season, self.reader.hemisphere)
             for cell, vine in self.vines.items():
-                if season < vine.quiet_before:
+                if vine.is_plain:
                     continue
                 at = (number, *cell)
                 state = vine_season(
@@ -212,7 +213,27 @@ class _Builder:
                 flags["case"][at], flags["had"][at] = state.case, state.had_case
                 flags["risk"][at], flags["relapse"][at] = state.relapse_risk, state.relapse
             summary.append(self._season_look(number, season, looked_at[number]))
+        self._plain(condition, looked_at, flags)
         return self._finish(condition, looked_at, plant, flags, summary)
+
+    def _plain(
+        self, condition: NDArray[np.uint8], looked_at: NDArray[np.bool_], flags: Mapping[str, NDArray[np.bool_]]
+    ) -> None:
+        """Fill in the vines whose rule needs no vine-by-vine thought, all at once: most of any block."""
+        number = {season: index for index, season in enumerate(self.seasons)}
+        plain, case = np.zeros(self.shape[1:], dtype=bool), np.zeros(self.shape, dtype=bool)
+        for cell, vine in self.vines.items():
+            if vine.is_plain:
+                plain[cell] = True
+                for finding in vine.findings:
+                    if finding.case and finding.counted and finding.season in number:
+                        case[(number[finding.season], *cell)] = True
+        had = np.logical_or.accumulate(case, axis=0) if len(case) else case
+        seen = looked_at & plain
+        condition[seen & had] = Condition.HIDDEN
+        condition[seen & case] = Condition.SHOWING
+        flags["case"][case] = True
+        flags["had"][had] = True
 
     def _looked_at(self, looks: Sequence[Look]) -> np.ndarray:
         seen = self.reader.grid.exists.copy()

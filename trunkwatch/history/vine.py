@@ -73,11 +73,15 @@ class Vine:
         )
 
     @cached_property
-    def quiet_before(self) -> int:
-        """First season with anything to tell of a position that never changed hands; 0 where it did."""
+    def is_plain(self) -> bool:
+        """Whether it is the first plant, alive and never worked on, with symptoms that come and go only.
+
+        Of such a vine the ordered rule leaves three outcomes: showing in the seasons of its
+        findings, hidden after the first of them, sound before.
+        """
         if self.plants != (ORIGINAL,) or self.deaths or self.clearings:
-            return 0
-        return min((finding.season for finding in self.findings if finding.case), default=9999)
+            return False
+        return not any(finding.case and finding.lasting for finding in self.findings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,7 +167,7 @@ def zero_limit(vines: int, *, level: float = 0.95) -> float:
     _share(level, "level")
     if vines < 1:
         raise ValueError(f"{vines} vines: 1 or more are needed")
-    return 1 - (1 - level) ** (1 / vines)
+    return float(1 - (1 - level) ** (1 / vines))
 
 
 @dataclass(frozen=True, slots=True)
