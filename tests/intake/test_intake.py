@@ -40,6 +40,7 @@ def finding(golden, **more):
         ({"symptom": "dead_arm", "arm": "head"}, "bilateral vines have no such arm"),
         ({"date": "2031-01-01"}, "the day lies in the future"),
         ({"date": "1999-01-01"}, "before the block was planted"),
+        ({"date": "2026-02-30"}, "date is no date"),
         ({"position": ""}, "neither position nor bay and vine"),
         ({"position": "", "bay": "2", "vine": 1}, "no bay_ends"),
     ],

@@ -59,6 +59,11 @@ def test_a_range_that_became_a_date_is_recognised():
     assert "1..12" in said("covered", "01/12/2026", SURVEY).expected
 
 
+def test_an_empty_cell_that_is_needed_is_a_fault():
+    for nothing in ("", "  ", None, float("nan")):
+        assert said("date", nothing).problem == "date is empty"
+
+
 def test_an_empty_cell_is_nothing():
     assert math.isnan(said("percent", "").value)
     assert said("arm", None).value == ""

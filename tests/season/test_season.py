@@ -100,6 +100,17 @@ def test_along_is_said_only_beyond_the_same_metres_across():
     assert across.words == ("clustered (across)",)
 
 
+def test_without_spacing_nothing_is_said_of_a_direction():
+    cases = np.zeros((14, 40), dtype=bool)
+    for number in range(6):
+        cases[2 * number + 1, 5 * number : 5 * number + 5] = True
+    lines = [{"block": "T", "row": str(n + 1), "first": 1, "last": 40} for n in range(14)]
+    bare = RowGrid.from_tables({"block": "T"}, frame_of("rows", lines))
+    found = map_pattern("T", "t", cases, np.ones_like(cases), bare, permutations=999)
+    assert found.words == ("clustered (no clear direction)",)
+    assert found.nearest is None
+
+
 def test_few_none_all():
     vines = np.ones((6, 9), dtype=bool)
     for cases, words in ((np.zeros_like(vines), "No case was seen"), (vines, "Every one of the 54 vines")):

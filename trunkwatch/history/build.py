@@ -17,7 +17,7 @@ from trunkwatch.history.looks import Look, cells_of, look_for, looks_of, needed_
 from trunkwatch.history.places import Cell, Empty, Places
 from trunkwatch.history.plants import ORIGINAL, plant_on, plants_of
 from trunkwatch.history.vine import Clearing, Finding, Vine, vine_season
-from trunkwatch.vineyard.calendar import look_of, season_bounds, season_of
+from trunkwatch.vineyard.calendar import is_iso_date, look_of, season_bounds, season_of
 from trunkwatch.vineyard.codes import CLEARING
 from trunkwatch.vineyard.tables import records_of
 
@@ -73,7 +73,7 @@ class _Reader:
         """Return every season from the first to the last that has a look, a finding or done work."""
         found = {look.season for look in self.looks}
         for table in (self.records.symptoms, self.records.work):
-            found |= {season_of(day, self.hemisphere) for day in table["date"].unique() if day}
+            found |= {season_of(day, self.hemisphere) for day in table["date"].unique() if is_iso_date(str(day))}
         return tuple(range(min(found), max(found) + 1)) if found else ()
 
 
@@ -87,6 +87,8 @@ def located(
     found: list[tuple[Cell, dict[str, object]]] = []
     for line in records_of(table):
         row, position, day = str(line["row"]), str(line["position"]), str(line["date"])
+        if not is_iso_date(day):
+            continue  # the checks name it
         own = str(line.get("counted_from", ""))
         look = cells_of(looks, row, day, str(line["observer"])) if position.isdecimal() else None
         from_end = own == "end" or (not own and look is not None and look.from_end)

@@ -11,7 +11,7 @@ import pandas as pd
 
 from trunkwatch.history.definitions import CaseDefinition, Part
 from trunkwatch.history.places import Cell, Empty, Places
-from trunkwatch.vineyard.calendar import as_date, look_of, season_of
+from trunkwatch.vineyard.calendar import as_date, is_iso_date, look_of, season_of
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.tables import records_of
 
@@ -61,7 +61,7 @@ def looks_of(
     looks = []
     for line in records_of(surveys):
         purpose = frozenset(word.strip() for word in str(line["purpose"]).split(";") if word.strip())
-        if "recheck" in purpose:
+        if "recheck" in purpose or not is_iso_date(str(line["date"])):
             continue
         date, until = str(line["date"]), str(line["until"] or line["date"])
         from_end, living = line["counted_from"] == "end", line["counting"] == "living_vines"

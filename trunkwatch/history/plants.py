@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from trunkwatch.history.block_history import BlockRecords
 from trunkwatch.history.places import Cell, Places
-from trunkwatch.vineyard.calendar import season_bounds, season_of
+from trunkwatch.vineyard.calendar import is_iso_date, season_bounds, season_of
 from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["ORIGINAL", "Plant", "plant_on", "plants_of"]
@@ -78,6 +78,8 @@ def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Ce
             changes[cell].append(_Change(_last_day(removed), False, None, row["reason"] in _DEATHS))
     done = records.work[records.work["status"].isin(["", "done"]) & records.work["kind"].isin(["replant", "remove"])]
     for row in records_of(done):
+        if not is_iso_date(str(row["date"])):
+            continue
         cell = places.find(str(row["row"]), str(row["position"]), str(row["bay"]), row["vine"], str(row["date"]))
         if cell is not None:
             changes[cell].append(_Change(row["date"], row["kind"] == "replant", season_of(row["date"], hemisphere)))

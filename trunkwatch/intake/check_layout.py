@@ -13,6 +13,7 @@ from trunkwatch.ground import Placed, place, rows_from_ends, vines_near
 from trunkwatch.history import hemisphere_of
 from trunkwatch.history.places import Places
 from trunkwatch.intake.where import fault_at
+from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.codes import ARMS
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
@@ -107,7 +108,10 @@ def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, toda
     faults = []
     for column in ("planted", "removed") if table == "plants" else ("date",):
         day = str(record[column])
-        if not day:
+        if not day and table == "plants":
+            continue
+        if not is_iso_date(day) and not (table == "plants" and len(day) == 4 and day.isdecimal()):
+            faults.append(fault_at(record, "fault", f"{column} is no date", column, day, "a real day as YYYY-MM-DD"))
             continue
         planned = table == "work" and record["status"] == "planned"
         if day > today[: len(day)] and not planned:

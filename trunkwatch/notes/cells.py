@@ -53,7 +53,7 @@ def read_cell(column: Column, raw: Any) -> Said:
         An empty cell is "" or nan. A fault has no value.
     """
     if raw is None or (isinstance(raw, float) and raw != raw):
-        return Said(float("nan") if column.is_number else "")
+        raw = ""
     if isinstance(raw, (dt.datetime, dt.date)):
         return _typed_date(column, raw)
     text = str(raw)

@@ -212,7 +212,9 @@ def _history(
 def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[str, ...]:
     notes = [f"it replaces block {replaced}, whose records stand by themselves"] if replaced else []
     if grid.assumed_spacing:
-        notes.append("no spacing is written: metres are a guess; write row_spacing_m and vine_spacing_m")
+        notes.append(
+            "no spacing is written: nothing is said in metres, nor of a direction along the rows; write row_spacing_m and vine_spacing_m"
+        )
     if grid.drifting:
         notes.append(f"rows {', '.join(grid.drifting)} do not keep step with the others: neighbours by metres")
     if not placed:

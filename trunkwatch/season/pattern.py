@@ -177,7 +177,9 @@ def map_pattern(
 
 
 def _same_metres(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid) -> float:
-    """Seen over expected joins along the row, as far apart as two rows are."""
+    """Seen over expected joins along the row, as far apart as two rows are; nan where metres are a guess."""
+    if grid.assumed_spacing:
+        return math.nan
     order = max(1, round(grid.row_spacing_m / grid.vine_spacing_m))
     along = join_count(cases, vines, joins="row", order=order, permutations=0)
     return along.case_case / along.expected_case_case if along.expected_case_case > 0 else math.nan

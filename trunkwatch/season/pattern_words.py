@@ -48,6 +48,8 @@ def chance_words(pvalue: float) -> str:
         return "no test is possible"
     if pvalue < 0.001:
         return "chance alone would do this less than once in 1,000 blocks"
+    if pvalue >= 0.95:
+        return "chance alone would nearly always do this"
     if pvalue <= 0.05:
         return f"chance alone would do this about {_times(pvalue)}"
     return f"chance alone would {'sometimes' if pvalue < 0.2 else 'often'} do this, about {_times(pvalue)}"
@@ -91,7 +93,7 @@ def sentences(
     told.append(joins_sentence(across, "vines side by side in neighbouring rows", tested))
     if patches.statistic and not patches.reason:
         told.append(
-            f"The cases form {patches.statistic} foci (chance: about {patches.expected:.0f}), "
+            f"The cases form {patches.statistic} {'focus' if patches.statistic == 1 else 'foci'} (chance: about {patches.expected:.0f}), "
             f"the largest of {patches.largest} vines (chance: about {patches.expected_largest:.0f})."
         )
     if near_old is not None:

@@ -231,15 +231,17 @@ class Store:
         for column in TABLES[table].columns:
             values = frame[column.name]
             # Columns with nothing in them keep their default: most columns of most imports.
-            cells = values.tolist()
             if column.is_number:
                 missing = values.isna()
                 if missing.all():
                     continue
+                cells = values.tolist()
                 if missing.any():
                     cells = [None if cell != cell else cell for cell in cells]
-            elif not any(cells):
+            elif not values.to_numpy().any():
                 continue
+            else:
+                cells = values.tolist()
             names.append(column.name)
             columns.append(cells)
         marks = ", ".join("?" * len(names))

@@ -22,6 +22,7 @@ def _first_month(hemisphere: str) -> int:
     return _FIRST_MONTH[hemisphere]
 
 
+@cache
 def is_iso_date(text: str) -> bool:
     """Tell whether the text is a real day written as YYYY-MM-DD."""
     if not _ISO.fullmatch(text):
