@@ -23,6 +23,7 @@ from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
 PERMUTATIONS = 999
+EVIDENCE = "timing: some evidence for spread"
 
 
 def words_of(number: int, seed: int) -> list[str]:
@@ -37,6 +38,8 @@ def words_of(number: int, seed: int) -> list[str]:
     words = [*found.words, *[c for c in found.cautions if c == CANNOT_TELL_STOCK]]
     if season.without_winter is not None:
         words.append("shown without winter")
+    if any("some evidence for spread" in sentence for sentence in found.sentences):
+        words.append(EVIDENCE)
     store.close()
     return words
 
@@ -83,6 +86,7 @@ def main() -> None:
         TOO_FEW,
         CANNOT_TELL_STOCK,
         "shown without winter",
+        EVIDENCE,
     ]
     print(
         f"{many} seeds from {first}, {PERMUTATIONS} permutations; share of seeds in %, lower 99 % limit in brackets\n"

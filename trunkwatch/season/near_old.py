@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, rate
 from trunkwatch.stats.chance import exact_pvalue
+from trunkwatch.stats.first_case_timing import FirstCaseTiming, first_case_timing
 from trunkwatch.stats.new_near_old import NewNearOld, new_near_old
 
-__all__ = ["NearOldPattern", "near_old_pattern"]
+__all__ = ["NearOldPattern", "near_old_pattern", "timing_pattern"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,24 @@ def near_old_pattern(history: BlockHistory, season: int) -> NearOldPattern:
         tests[-1], total, expected, (total - expected) / math.sqrt(variance),
         max(exact_pvalue(total, np.arange(law.size), law), 1e-300),
         len(usable), sum(found.n_new for found in usable), cells, float(odds), "",
+    )  # fmt: skip
+
+
+def timing_pattern(history: BlockHistory, season: int, *, permutations: int, seed: int) -> FirstCaseTiming:
+    """Test whether neighbouring cases showed first close in time, over the counted seasons so far.
+
+    Seasons are shuffled among cases of rows that were looked at in the same seasons.
+    """
+    numbers = [history.index_of(year) for year in history.counted_seasons if year <= season]
+    seen = history.case[numbers] & history.looked_at[numbers]
+    ever = seen.any(axis=0) if numbers else np.zeros(history.grid.shape, dtype=bool)
+    first = np.where(ever, seen.argmax(axis=0) if numbers else 0, 0)
+    # Which seasons a place was looked at decides when it could show first: like is shuffled with like.
+    looked = history.looked_at[numbers].reshape(len(numbers), -1).T if numbers else np.zeros((ever.size, 1))
+    strata = np.unique(looked, axis=0, return_inverse=True)[1].reshape(ever.shape)
+    return first_case_timing(
+        first, ever, joins=history.grid.joins("queen"), strata=strata, permutations=permutations,
+        rng=np.random.Generator(np.random.SFC64([seed, 7])),
     )  # fmt: skip
 
 

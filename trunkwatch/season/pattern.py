@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockHistory, rate
 from trunkwatch.season.load import BlockSeason
-from trunkwatch.season.near_old import NearOldPattern, near_old_pattern
+from trunkwatch.season.near_old import NearOldPattern, near_old_pattern, timing_pattern
 from trunkwatch.season.pattern_words import (
     CANNOT_TELL_STOCK,
     CAUTION,
@@ -26,6 +26,7 @@ from trunkwatch.season.pattern_words import (
     sentences,
 )
 from trunkwatch.stats.chance import holm
+from trunkwatch.stats.first_case_timing import FirstCaseTiming
 from trunkwatch.stats.foci import Foci, foci
 from trunkwatch.stats.join_count import JoinCount, join_count
 from trunkwatch.stats.nearest_neighbour import NearestNeighbour, nearest_neighbour
@@ -60,6 +61,9 @@ class Pattern:
         Corrected p-values of the secondary tests.
     near_old : NearOldPattern or None
         New against earlier cases; None for a single map.
+    timing : FirstCaseTiming or None
+        Whether neighbouring cases showed first close in time; without findings of suspected
+        winter injury, which make neighbours fall ill in one season. None for a single map.
     """
 
     block: str
@@ -76,6 +80,7 @@ class Pattern:
     foci: Foci
     near_old: NearOldPattern | None
     holm: dict[str, float]
+    timing: FirstCaseTiming | None
     words: tuple[str, ...]
     sentences: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -102,9 +107,12 @@ def pattern_of(
     found = rate(used, "annual", season.season)
     near = near_old_pattern(used, season.season)
     title = f"season {season.season}, definition {used.definition}"
+    timing = timing_pattern(
+        season.without_winter or used, season.season, permutations=min(permutations, 1999), seed=seed
+    )  # fmt: skip
     return map_pattern(
         used.block, title, found.numerator, found.denominator, used.grid,
-        near_old=near, permutations=permutations, seed=seed, no_count=found.reason,
+        near_old=near, timing=timing, permutations=permutations, seed=seed, no_count=found.reason,
     )  # fmt: skip
 
 
@@ -116,6 +124,7 @@ def map_pattern(
     grid: RowGrid,
     *,
     near_old: NearOldPattern | None = None,
+    timing: FirstCaseTiming | None = None,
     permutations: int = 9999,
     seed: int = 1,
     no_count: str = "",
@@ -132,6 +141,8 @@ def map_pattern(
         Rows and metres.
     near_old : NearOldPattern, optional
         New against earlier cases.
+    timing : FirstCaseTiming, optional
+        Seasons between the first symptoms of neighbours.
     permutations, seed : int
         As in `pattern_of`.
     no_count : str
@@ -171,7 +182,7 @@ def map_pattern(
     tested = "vines without symptoms" if swap else "cases"
     return Pattern(
         block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
-        words, sentences(words, primary, row, across, near_old, patches, tested, no_count),
+        timing, words, sentences(words, primary, row, across, near_old, patches, tested, no_count, timing),
         _cautions(words), seed,
     )  # fmt: skip
 

@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from trunkwatch.stats.first_case_timing import FirstCaseTiming
 from trunkwatch.stats.foci import Foci
 from trunkwatch.stats.join_count import JoinCount
 
@@ -26,6 +27,8 @@ CHANCE = "scattered as by chance"
 CLUSTERED = "clustered"
 NEAR_OLD = "new cases near old"
 TOO_FEW = "too few to say"
+#: Counted seasons below which the timing of neighbours is no evidence (our own convention).
+ENOUGH_FOR_TIMING = 8
 CANNOT_TELL_STOCK = "cannot tell spread from old planting stock"
 CAUTION = (
     "Clustering is no proof of who infected whom: one planting batch, soil, a pruning crew or cold ground "
@@ -66,8 +69,9 @@ def joins_sentence(found: JoinCount, pairs: str, tested: str) -> str:
     if found.reason:
         return f"Pairs of {pairs}: no test, {found.reason}."
     who = "showing" if tested == "cases" else "free of symptoms"
+    both = f"1 pair of {pairs} is" if found.case_case == 1 else f"{found.case_case} pairs of {pairs} are"
     return (
-        f"{found.case_case} pairs of {pairs} are both {who}; chance would give about "
+        f"{both} both {who}; chance would give about "
         f"{found.expected_case_case:.1f} ({chance_words(found.pvalue)}; p = {found.pvalue:.2g})."
     )
 
@@ -81,6 +85,7 @@ def sentences(
     patches: Foci,
     tested: str,
     no_count: str,
+    timing: FirstCaseTiming | None = None,
 ) -> tuple[str, ...]:
     """Say the verdict and the numbers behind it."""
     if no_count:
@@ -98,7 +103,27 @@ def sentences(
         )
     if near_old is not None:
         told.append(_near_sentence(near_old))
+    if timing is not None and not timing.reason:
+        told.append(_timing_sentence(timing, near_old, near=NEAR_OLD in words))
     return tuple(told)
+
+
+def _timing_sentence(timing: FirstCaseTiming, near_old: "NearOldPattern | None", *, near: bool) -> str:
+    told = (
+        f"Neighbouring cases showed first {timing.statistic:.1f} seasons apart on average; with the seasons shuffled among "
+        f"the cases it would be {timing.expected:.1f} (mostly {timing.low:.1f} to {timing.high:.1f}; p = {timing.pvalue:.2g}). "
+    )
+    enough = near_old is not None and near_old.seasons + 1 >= ENOUGH_FOR_TIMING
+    if timing.pvalue <= 0.05 and not near:
+        return told + "They came close in time, but new cases do not lie near old ones: no evidence for spread."
+    if timing.pvalue <= 0.05 and enough:
+        return (
+            told
+            + "Neighbours follow each other in time, which foci from the planting stock would not do: some evidence for spread, or for another cause that passes through the block."
+        )
+    if timing.pvalue <= 0.05:
+        return told + f"With fewer than {ENOUGH_FOR_TIMING} counted seasons this says little."
+    return told + "This does not tell spread from foci that came with the planting stock."
 
 
 def _opening(words: Sequence[str], primary: JoinCount) -> str:
