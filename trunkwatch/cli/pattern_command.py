@@ -94,6 +94,11 @@ def _as_data(found: Any) -> dict[str, Any]:
             "expected": found.nearest.expected,
             "p": found.nearest.pvalue,
         }
+    if found.observers is not None:
+        data["observers"] = [
+            {"observer": name, "cases": one.cases, "vines": one.vines} for name, one in found.observers.shares
+        ]
+        data["looked_at_by_two"] = {"vines": found.observers.both, "disagree": found.observers.disagree}
     if found.near_old is not None:
         near = found.near_old
         data["near_old"] = {"joins": near.statistic, "expected": near.expected, "p": near.pvalue, "table": near.table,

@@ -21,7 +21,7 @@ from trunkwatch.vineyard.calendar import is_iso_date, look_of, season_bounds, se
 from trunkwatch.vineyard.codes import CLEARING
 from trunkwatch.vineyard.tables import records_of
 
-__all__ = ["build_history", "hemisphere_of", "located", "look_map"]
+__all__ = ["BlockReader", "build_history", "hemisphere_of", "located", "look_map"]
 
 
 def hemisphere_of(block: Mapping[str, object]) -> str:
@@ -32,13 +32,13 @@ def hemisphere_of(block: Mapping[str, object]) -> str:
     return "south" if isinstance(latitude, (int, float)) and latitude < 0 else "north"
 
 
-class _Reader:
+class BlockReader:
     """Reads the records of one block once; conditions can then be asked for by definition."""
 
     def __init__(self, records: BlockRecords, grid: RowGrid) -> None:
         self.records, self.grid = records, grid
         self.hemisphere = hemisphere_of(records.block)
-        self.places = Places(grid, records.rows)
+        self.places = Places(grid, records.rows, records.block)
         self.plants = plants_of(records, self.places, self.hemisphere)
         self.deaths = self._deaths()
         first = looks_of(records.surveys, self.places, self.hemisphere, self.empty, {})
@@ -138,7 +138,7 @@ def build_history(
         If there is no such definition.
     """
     rule = definition_named(definition)
-    reader = _Reader(records, grid)
+    reader = BlockReader(records, grid)
     seasons = tuple(s for s in reader.seasons() if through is None or s <= through)
     return _Builder(reader, rule, seasons, without_winter=without_winter).history()
 
@@ -147,7 +147,7 @@ class _Builder:
     """Fills the arrays of one history, season by season, vine by vine where there is something."""
 
     def __init__(
-        self, reader: _Reader, rule: CaseDefinition, seasons: tuple[int, ...], *, without_winter: bool
+        self, reader: BlockReader, rule: CaseDefinition, seasons: tuple[int, ...], *, without_winter: bool
     ) -> None:
         self.reader, self.rule, self.seasons, self.without_winter = reader, rule, seasons, without_winter
         self.shape = (len(seasons), *reader.grid.shape)
@@ -381,7 +381,7 @@ def look_map(
         What makes a case.
     """
     only = BlockRecords(records.block, records.rows, records.plants, surveys, records.symptoms, records.work)
-    reader = _Reader(only, grid)
+    reader = BlockReader(only, grid)
     cases, vines = np.zeros(grid.shape, dtype=bool), np.zeros(grid.shape, dtype=bool)
     for look in reader.looks:
         for cell in look.cells:

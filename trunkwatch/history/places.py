@@ -1,16 +1,20 @@
 """From what a scout wrote, a row and a position, to the cell of the grid that is meant.
 
 Scouts count from either end of a row, count living vines only, or write bay and vine in the
-bay. The records keep what was written; it is turned into a cell here, each time it is read.
+bay. The records keep what was written; it is turned into a cell here, each time it is read,
+with the labels and the layout of the row that held on its day: an interplanted row is counted
+anew from that day on, and what was written before still names the same vine by its metres.
 """
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
-from trunkwatch.errors import UnknownVineError
+from trunkwatch.errors import RecordError, UnknownVineError
 from trunkwatch.grid import RowGrid
 from trunkwatch.vineyard.tables import number_in, records_of
 
@@ -18,6 +22,20 @@ __all__ = ["Cell", "Places"]
 
 Cell = tuple[int, int]
 Empty = Callable[[Cell, str], bool]
+#: An earlier position is the vine of today that stands within this share of the spacing.
+SAME_VINE = 0.3
+#: Columns of `rows` that say where its positions stand.
+_LAYOUT = ("first", "last", "start_m", "spacing_m", "breaks")
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """What a label stood for from one day to another: a row of today's grid, and its positions there."""
+
+    since: str
+    until: str
+    row: int
+    station: Mapping[int, int]  # position as counted then -> station of today; without vines that are gone
 
 
 class Places:
@@ -30,22 +48,36 @@ class Places:
     rows : DataFrame, optional
         All lines of the `rows` table, ended ones too: a record is read with the labels that held
         on its day.
+    block : mapping, optional
+        The block's line, which says how rows are numbered.
+
+    Attributes
+    ----------
+    planted_between : mapping of cell to day
+        Positions that earlier layouts of their row have not got, and the day from which it has them.
     """
 
-    def __init__(self, grid: RowGrid, rows: pd.DataFrame | None = None) -> None:
+    def __init__(self, grid: RowGrid, rows: pd.DataFrame | None = None, block: Mapping[str, Any] | None = None) -> None:
         self.grid = grid
-        self._dated = _dated_labels(grid, rows) if rows is not None else {}
         self._row = {label: number for number, label in enumerate(grid.rows) if label}
         self._stations: list[dict[int, int]] = [
             {int(position): station for station, position in enumerate(line) if position >= 0} for line in grid.position
         ]
+        self._dated = _dated_labels(grid, rows, self._stations, block or {}) if rows is not None else {}
+        self.planted_between = _planted_between(self._dated, self._stations)
+
+    def _span(self, label: str, day: str) -> _Span | None:
+        """Return what a label stood for on a day; today's where no day is given."""
+        for span in self._dated.get(label, ()) if day else ():
+            if span.since <= day <= span.until:
+                return span
+        number = self._row.get(label)
+        return None if number is None else _Span("", "", number, self._stations[number])
 
     def row_number(self, label: str, day: str = "") -> int | None:
         """Return the grid row that a label stood for on a day; today's where no day is given."""
-        for since, until, number in self._dated.get(label, ()) if day else ():
-            if since <= day <= until:
-                return number
-        return self._row.get(label)
+        span = self._span(label, day)
+        return None if span is None else span.row
 
     def labels_on(self, day: str) -> tuple[str, ...]:
         """Return the row labels that held on a day, in the order of the ground."""
@@ -53,19 +85,19 @@ class Places:
             return self.grid.rows
         labels = list(self.grid.rows)
         for label, spans in self._dated.items():
-            for since, until, number in spans:
-                if since <= day <= until:
-                    labels[number] = label
+            for span in spans:
+                if span.since <= day <= span.until:
+                    labels[span.row] = label
         return tuple(labels)
 
     def find(self, row: str, position: str, bay: str = "", vine: float = math.nan, day: str = "") -> Cell | None:
         """Return the cell counted from the row's start, or None if there is no such position."""
-        number = self.row_number(row, day)
+        span = self._span(row, day)
         counted = self._counted(row, position, bay, vine)
-        if number is None or counted is None:
+        if span is None or counted is None:
             return None
-        station = self._stations[number].get(counted)
-        return None if station is None else (number, station)
+        station = span.station.get(counted)
+        return None if station is None else (span.row, station)
 
     def _counted(self, row: str, position: str, bay: str, vine: float) -> int | None:
         if position:
@@ -79,11 +111,8 @@ class Places:
 
     def line(self, row: str, day: str = "") -> list[Cell]:
         """Return the cells of a row in the order of their positions; empty if there is no such row."""
-        number = self.row_number(row, day)
-        if number is None:
-            return []
-        stations = self._stations[number]
-        return [(number, stations[position]) for position in sorted(stations)]
+        span = self._span(row, day)
+        return [] if span is None else [(span.row, span.station[position]) for position in sorted(span.station)]
 
     def counted(
         self,
@@ -113,19 +142,22 @@ class Places:
             Day of the count, YYYY-MM-DD.
         """
         line = self.line(row, day)
-        if not line:
+        span = self._span(row, day)
+        if not line or span is None:
             return None
         if living_only:
             line = [cell for cell in line if not empty(cell, day)]
             index = count - 1
         else:
-            index = count - int(self.grid.first[line[0][0]])
+            index = count - min(span.station)
         if not 0 <= index < len(line):
             return None
         return line[-1 - index] if from_end else line[index]
 
 
-def _dated_labels(grid: RowGrid, rows: pd.DataFrame) -> dict[str, list[tuple[str, str, int]]]:
+def _dated_labels(
+    grid: RowGrid, rows: pd.DataFrame, stations: list[dict[int, int]], block: Mapping[str, Any]
+) -> dict[str, list[_Span]]:
     """Tell which row of today each label stood for, where labels have dates.
 
     Two lines of the table are one row on the ground if they have the same `row_order` (or, where
@@ -134,15 +166,64 @@ def _dated_labels(grid: RowGrid, rows: pd.DataFrame) -> dict[str, list[tuple[str
     records = [record for record in records_of(rows) if str(record["block"]) == grid.block]
     if not any(record["valid_from"] or record["valid_to"] for record in records):
         return {}
-    today = {_ground(record): grid.rows.index(str(record["row"])) for record in records
+    today = {_ground(record): record for record in records
              if str(record["row"]) in grid.rows and not record["valid_to"]}  # fmt: skip
-    dated: dict[str, list[tuple[str, str, int]]] = {}
+    dated: dict[str, list[_Span]] = {}
     for record in records:
-        number = today.get(_ground(record))
-        if number is not None:
-            span = (str(record["valid_from"]) or "0000-00-00", str(record["valid_to"]) or "9999-99-99", number)
-            dated.setdefault(str(record["row"]), []).append(span)
+        now = today.get(_ground(record))
+        if now is None:
+            continue
+        number = grid.rows.index(str(now["row"]))
+        since, until = str(record["valid_from"]) or "0000-00-00", str(record["valid_to"]) or "9999-99-99"
+        span = _Span(since, until, number, stations[number])
+        if any(_written(record, column) != _written(now, column) for column in _LAYOUT):
+            span = replace(span, station=_by_metres(grid, rows, block, record, number))
+        dated.setdefault(str(record["row"]), []).append(span)
     return dated
+
+
+def _written(record: Mapping[str, Any], column: str) -> str:
+    value = record[column]
+    return "" if value is None or value != value else str(value)
+
+
+def _by_metres(
+    grid: RowGrid, rows: pd.DataFrame, block: Mapping[str, Any], record: Mapping[str, Any], number: int
+) -> dict[int, int]:
+    """Find today's station of each position of an ended row line, by where they stand along the row."""
+    lay = {**block, "block": grid.block, "vine_spacing_m": grid.vine_spacing_m, "row_spacing_m": grid.row_spacing_m}
+    try:
+        then = RowGrid.from_tables(lay, rows, str(record["valid_to"] or record["valid_from"]))
+    except RecordError:  # the checks name it
+        return {int(p): s for s, p in enumerate(grid.position[number]) if p >= 0}
+    line = then.rows.index(str(record["row"]))
+    there = np.flatnonzero(then.position[line] >= 0)
+    here = np.flatnonzero(grid.position[number] >= 0)
+    spots = grid.along_m[number, here]
+    found = {}
+    for station in there:
+        away = np.abs(spots - then.along_m[line, station])
+        near = int(away.argmin())
+        if away[near] <= SAME_VINE * grid.vine_spacing_m:
+            found[int(then.position[line, station])] = int(here[near])
+    return found
+
+
+def _planted_between(dated: Mapping[str, list[_Span]], stations: list[dict[int, int]]) -> dict[Cell, str]:
+    """Name the positions that a row got only when it was laid out anew, and since when."""
+    by_row: dict[int, list[_Span]] = {}
+    for spans in dated.values():
+        for span in spans:
+            by_row.setdefault(span.row, []).append(span)
+    found: dict[Cell, str] = {}
+    for number, spans in by_row.items():
+        first = min(spans, key=lambda span: span.since)
+        for station in stations[number].values():
+            if station in first.station.values():
+                continue
+            since = min((span.since for span in spans if station in span.station.values()), default=first.since)
+            found[number, station] = since
+    return found
 
 
 def _ground(record: Mapping[str, Any]) -> tuple[str, float]:

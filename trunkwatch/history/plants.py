@@ -83,6 +83,10 @@ def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Ce
         cell = places.find(str(row["row"]), str(row["position"]), str(row["bay"]), row["vine"], str(row["date"]))
         if cell is not None:
             changes[cell].append(_Change(row["date"], row["kind"] == "replant", season_of(row["date"], hemisphere)))
+    for cell, day in places.planted_between.items():
+        empty.add(cell)  # no vine stood there before its row was laid out anew
+        if not any(change.planting for change in changes[cell]):
+            changes[cell].append(_Change(day, True, season_of(day, hemisphere)))
     spells = {
         cell: _spells(sorted(found, key=lambda c: (c.day, c.planting)), cell in empty)
         for cell, found in changes.items()

@@ -63,7 +63,9 @@ def _on_plants(
     faults = []
     dead: dict[tuple[tuple[int, int], int], str] = {}
     for record in sorted(records_of(symptoms), key=lambda r: (str(r["date"]), r["symptom"] != "dead")):
-        cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
+        cell = layout.places.find(
+            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
+        )
         if cell is None or record["counted_from"] == "end" or record["symptom"] in _NO_PLANT_NEEDED:
             continue
         number = plant_on(plants.get(cell, (ORIGINAL,)), str(record["date"]))

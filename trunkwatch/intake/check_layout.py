@@ -59,7 +59,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         except RecordError as error:
             faults.append(fault_at(record, "fault", str(error)))
             continue
-        layouts[label] = BlockLayout(found, grid, Places(grid, own), place(grid, found, lines))
+        layouts[label] = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
         if grid.assumed_spacing:
             faults.append(
                 fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label)

@@ -34,7 +34,9 @@ def check_seasons(tables: Mapping[str, pd.DataFrame], layout: BlockLayout) -> li
 def _lasting(symptoms: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[dict[str, Any]]]:
     found: dict[Cell, list[dict[str, Any]]] = {}
     for record in records_of(symptoms[symptoms["symptom"].isin(list(LASTING))].sort_values("date")):
-        cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
+        cell = layout.places.find(
+            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
+        )
         if cell is not None:
             found.setdefault(cell, []).append(record)
     return found
@@ -44,7 +46,9 @@ def _cleared(work: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[str]]:
     done = work[work["kind"].isin([*CLEARING, "remove", "replant"]) & work["status"].isin(["", "done"])]
     found: dict[Cell, list[str]] = {}
     for record in records_of(done):
-        cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
+        cell = layout.places.find(
+            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
+        )
         if cell is not None:
             found.setdefault(cell, []).append(str(record["date"]))
     return found
@@ -86,7 +90,9 @@ def _casual(events: Mapping[Cell, Any], symptoms: pd.DataFrame, layout: BlockLay
     casual = {(cell, event.date, event.code) for cell, told in events.items() for event in told if event.casual}
     faults = []
     for record in records_of(symptoms):
-        cell = layout.places.find(str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"])
+        cell = layout.places.find(
+            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
+        )
         if (
             cell is not None
             and (cell, str(record["date"]), str(record["symptom"])) in casual

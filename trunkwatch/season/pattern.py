@@ -15,6 +15,7 @@ from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockHistory, rate
 from trunkwatch.season.load import BlockSeason
 from trunkwatch.season.near_old import NearOldPattern, near_old_pattern, timing_pattern
+from trunkwatch.season.observers import ObserverTable, observer_table
 from trunkwatch.season.pattern_words import (
     CANNOT_TELL_STOCK,
     CAUTION,
@@ -64,6 +65,9 @@ class Pattern:
     timing : FirstCaseTiming or None
         Whether neighbouring cases showed first close in time; without findings of suspected
         winter injury, which make neighbours fall ill in one season. None for a single map.
+    observers : ObserverTable or None
+        Cases by observer; where they split the block and differ the tests of the map are stratified
+        by who looked. None for a single map.
     """
 
     block: str
@@ -85,6 +89,7 @@ class Pattern:
     sentences: tuple[str, ...]
     cautions: tuple[str, ...]
     seed: int
+    observers: ObserverTable | None = None
 
 
 def pattern_of(
@@ -111,8 +116,8 @@ def pattern_of(
         season.without_winter or used, season.season, permutations=min(permutations, 1999), seed=seed
     )  # fmt: skip
     return map_pattern(
-        used.block, title, found.numerator, found.denominator, used.grid,
-        near_old=near, timing=timing, permutations=permutations, seed=seed, no_count=found.reason,
+        used.block, title, found.numerator, found.denominator, used.grid, near_old=near, timing=timing,
+        observers=observer_table(season), permutations=permutations, seed=seed, no_count=found.reason,
     )  # fmt: skip
 
 
@@ -125,6 +130,7 @@ def map_pattern(
     *,
     near_old: NearOldPattern | None = None,
     timing: FirstCaseTiming | None = None,
+    observers: ObserverTable | None = None,
     permutations: int = 9999,
     seed: int = 1,
     no_count: str = "",
@@ -143,6 +149,8 @@ def map_pattern(
         New against earlier cases.
     timing : FirstCaseTiming, optional
         Seasons between the first symptoms of neighbours.
+    observers : ObserverTable, optional
+        Cases by observer; its strata, if any, hold for the joins.
     permutations, seed : int
         As in `pattern_of`.
     no_count : str
@@ -152,11 +160,12 @@ def map_pattern(
     swap = n_vines > 0 and n_cases > n_vines / 2 and n_cases < n_vines
     rarer = vines & ~cases if swap else cases
     streams = iter(np.random.SeedSequence(seed).spawn(6))
+    strata = observers.strata if observers is not None else None
 
     def test(rule: str, order: int = 1) -> JoinCount:
         joins = grid.joins(rule) if order == 1 else rule  # type: ignore[arg-type]
         return join_count(
-            rarer, vines, joins=joins, order=order, permutations=permutations,  # type: ignore[arg-type]
+            rarer, vines, joins=joins, order=order, permutations=permutations, strata=strata,  # type: ignore[arg-type]
             rng=np.random.Generator(np.random.SFC64(next(streams))),
         )  # fmt: skip
 
@@ -182,8 +191,9 @@ def map_pattern(
     tested = "vines without symptoms" if swap else "cases"
     return Pattern(
         block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
-        timing, words, sentences(words, primary, row, across, near_old, patches, tested, no_count, timing),
-        _cautions(words), seed,
+        timing, words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count, timing),
+                        *(observers.sentences if observers is not None and not no_count else ())),
+        _cautions(words), seed, observers,
     )  # fmt: skip
 
 

@@ -60,7 +60,8 @@ def chance_words(pvalue: float) -> str:
 
 def _times(pvalue: float) -> str:
     if pvalue >= 0.1:
-        return f"{round(10 * min(pvalue, 1.0))} times in 10"
+        tenths = round(10 * min(pvalue, 1.0))
+        return "once in 10" if tenths == 1 else f"{tenths} times in 10"
     return f"{max(1, round(100 * pvalue))} time{'s' if round(100 * pvalue) > 1 else ''} in 100"
 
 

@@ -44,6 +44,8 @@ __all__ = [
 BEARING_SLACK_DEG = 20.0
 #: A row further than this from the direction of the others is a slip in its coordinates.
 SKEW_DEG = 30.0
+#: A break narrower than this share of the spacing stands beside a vine planted between two others.
+NARROW = 0.9
 #: More positions than this in a row are a slip of the pen, and would fill the memory.
 MOST_POSITIONS = 100_000
 
@@ -343,7 +345,8 @@ def _row_line(
             wanted = f"positions from {first} to {last - 1}" if last > first else "none in a row of one position"
             raise RecordError(f"{where}: breaks has '{position}:{gap:g}'; expected: {wanted}")
         # An alley is an alley even where it is hardly wider than a spacing: never a join across it.
-        steps[position - first] = 1 + max(1, whole(gap / spacing) - 1)
+        # A gap narrower than the spacing is none: a vine was planted between two.
+        steps[position - first] = 1 if gap < NARROW * spacing else 1 + max(1, whole(gap / spacing) - 1)
         metres[position - first] = gap
     start = number_in(record, "start_m")
     start = 0.0 if math.isnan(start) else start

@@ -159,7 +159,10 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _whole("last", "last position", low=0, required=True),
                 _number("start_m", "first vine, from the base line", "m"),
                 _number("spacing_m", "between vines, where it differs from the block", "m", low=0.2, high=8),
-                _text("breaks", "alleys: 30:6.0 is 6 m after position 30; several with semicolons"),
+                _text(
+                    "breaks",
+                    "alleys: 30:6.0 is 6 m after position 30; several with semicolons; less than a spacing beside a vine planted between two",
+                ),
                 _text("bay_ends", "last position of each bay: 5; 10; 15, or every 5"),
                 _number("start_longitude", "first vine", "degrees", low=-180, high=180),
                 _number("start_latitude", "first vine", "degrees", low=-90, high=90),
