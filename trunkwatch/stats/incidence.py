@@ -4,9 +4,11 @@ import math
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from scipy.special import betaincinv, ndtri
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import betaincinv, ndtri, stdtrit
 
-__all__ = ["Incidence", "Method", "clopper_pearson", "incidence", "wilson"]
+__all__ = ["Incidence", "Method", "RowClusters", "clopper_pearson", "incidence", "incidence_of_rows", "wilson"]
 
 Method = Literal["wilson", "clopper-pearson"]
 
@@ -122,3 +124,60 @@ def incidence(
     else:
         low, high = clopper_pearson(cases, vines, level)
     return Incidence(cases, vines, cases / vines, low, high, level, method)
+
+
+@dataclass(frozen=True, slots=True)
+class RowClusters:
+    """Incidence with limits that allow for rows that differ.
+
+    Attributes
+    ----------
+    share, error, low, high : float
+        Ratio of the totals, its standard error over the rows, and t limits.
+    deff : float
+        Variance over that of vines chosen one by one.
+    """
+
+    share: float
+    error: float
+    low: float
+    high: float
+    deff: float
+    rows: int
+    reason: str = ""
+
+
+def incidence_of_rows(cases: ArrayLike, vines: ArrayLike, *, level: float = 0.95) -> RowClusters:
+    """Estimate the incidence from rows walked, the row being what was chosen.
+
+    Parameters
+    ----------
+    cases, vines : (rows,) int array_like
+        Of each row walked.
+    level : float
+        Of the limits, by Student's t with one less than the rows.
+
+    Raises
+    ------
+    ValueError
+        If lengths differ, the level cannot be, or a row has more cases than vines.
+
+    References
+    ----------
+    .. [1] Cochran, W.G. (1977) Sampling techniques, 3rd ed., sections 2.11 and 6. (content from memory)
+    """
+    k, n = np.asarray(cases, dtype=float), np.asarray(vines, dtype=float)
+    if k.shape != n.shape or (k > n).any():
+        raise ValueError("as many rows of vines, and no more cases than these, are needed")
+    _checked(float(k.sum()), float(n.sum()), level)
+    k, n = k[n > 0], n[n > 0]
+    if k.size < 2:
+        nan = math.nan
+        return RowClusters(nan, nan, nan, nan, nan, k.size, "two rows at least are needed")
+    share = float(k.sum() / n.sum())
+    error = math.sqrt(float(((k - share * n) ** 2).sum()) / (k.size * (k.size - 1))) / float(n.mean())
+    half = float(stdtrit(k.size - 1, 0.5 + level / 2)) * error
+    plain = share * (1 - share) / float(n.sum())
+    return RowClusters(
+        share, error, max(0.0, share - half), min(1.0, share + half), error**2 / plain if plain else math.nan, k.size
+    )

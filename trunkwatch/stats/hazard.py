@@ -1,0 +1,115 @@
+"""First symptoms by age or season: new cases over the vines at risk, and whether that rate rises or dries up."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import ndtri
+
+from trunkwatch.stats.incidence import Incidence, incidence
+
+__all__ = ["Hazard", "HazardTrend", "hazard_by_age", "hazard_trend"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """Yearly hazard of first symptoms at one age, and the share that had them by then (1 - product of 1 - h)."""
+
+    age: int
+    hazard: Incidence
+    cumulative: float
+
+
+@dataclass(frozen=True, slots=True)
+class HazardTrend:
+    """Change of the rate of new cases from season to season.
+
+    Attributes
+    ----------
+    ratio, low, high : float
+        Factor per season with 95 % limits, widened for the swing between seasons; nan where it cannot be told.
+    swing : float
+        Observed over Poisson variance around the line, at least 1.
+    """
+
+    ratio: float
+    low: float
+    high: float
+    swing: float
+    seasons: int
+    reason: str
+
+    def __str__(self) -> str:
+        if self.reason:
+            return f"trend of new cases: {self.reason}"
+        return f"new cases times {self.ratio:.2f} a season ({self.low:.2f} to {self.high:.2f})"
+
+
+def hazard_by_age(age: ArrayLike, new: ArrayLike, at_risk: ArrayLike, *, level: float = 0.95) -> tuple[Hazard, ...]:
+    """Pool new cases and vines at risk by age.
+
+    Parameters
+    ----------
+    age, new, at_risk : (k,) int array_like
+        Age in seasons, new cases and vines at risk of each line of the record.
+    level : float
+        Of the Wilson limits.
+
+    Raises
+    ------
+    ValueError
+        If lengths differ or there are more new cases than vines at risk.
+
+    Notes
+    -----
+    In a fixed cohort ``1 - prod(1 - h)`` is the cumulative incidence.
+    """
+    ages, held, size = (np.asarray(one, dtype=np.int64).ravel() for one in (age, new, at_risk))
+    if not ages.shape == held.shape == size.shape:
+        raise ValueError(f"age {ages.shape}, new {held.shape}, at_risk {size.shape}: the same length is needed")
+    told, left = [], 1.0
+    for one in np.unique(ages):
+        cases, vines = int(held[ages == one].sum()), int(size[ages == one].sum())
+        found = incidence(cases, vines, level=level)
+        left *= 1 - (found.share if vines else 0.0)
+        told.append(Hazard(int(one), found, 1 - left))
+    return tuple(told)
+
+
+def hazard_trend(new: ArrayLike, at_risk: ArrayLike) -> HazardTrend:
+    """Fit a constant yearly factor to new cases over vines at risk (quasi-Poisson, log link).
+
+    Parameters
+    ----------
+    new, at_risk : (seasons,) int array_like
+        Of seasons in order.
+
+    Raises
+    ------
+    ValueError
+        If lengths differ or there are more new cases than vines at risk.
+    """
+    k, n = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float)
+    if k.shape != n.shape or (k > n).any():
+        raise ValueError("as many seasons of vines at risk, and no more new cases than these, are needed")
+    t = np.arange(k.size, dtype=float)[n > 0]
+    k, n = k[n > 0], n[n > 0]
+    if k.size < 4 or (k > 0).sum() < 2:
+        return HazardTrend(
+            math.nan, math.nan, math.nan, math.nan, k.size, "four seasons, two of them with new cases, are needed"
+        )
+    x = np.column_stack([np.ones_like(t), t - t.mean()])
+    beta = np.array([math.log(k.sum() / n.sum()), 0.0])
+    for _ in range(100):
+        mean = n * np.exp(np.clip(x @ beta, -30, 5))
+        step = np.linalg.solve(x.T @ (x * mean[:, None]), x.T @ (k - mean))
+        beta = beta + np.clip(step, -1, 1)
+        if np.abs(step).max() < 1e-10:
+            break
+    mean = n * np.exp(x @ beta)
+    swing = max(1.0, float(((k - mean) ** 2 / mean).sum() / (k.size - 2)))
+    error = math.sqrt(swing * np.linalg.inv(x.T @ (x * mean[:, None]))[1, 1])
+    half = float(ndtri(0.975)) * error
+    slope = float(beta[1])
+    return HazardTrend(math.exp(slope), math.exp(slope - half), math.exp(slope + half), swing, k.size, "")
