@@ -23,7 +23,7 @@ from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
 PERMUTATIONS = 999
-EVIDENCE = "timing: some evidence for spread"
+FOR, AGAINST = "spread: for", "spread: against"
 
 
 def words_of(number: int, seed: int) -> list[str]:
@@ -35,11 +35,11 @@ def words_of(number: int, seed: int) -> list[str]:
     store.append({name: frame_of(name, records) for name, records in tables.items()})
     season = load(store, block.label)
     found = pattern_of(season, permutations=PERMUTATIONS, seed=seed)
-    words = [*found.words, *[c for c in found.cautions if c == CANNOT_TELL_STOCK]]
+    words = [*found.words, *[CANNOT_TELL_STOCK for c in found.cautions if c.startswith(CANNOT_TELL_STOCK)]]
     if season.without_winter is not None:
         words.append("shown without winter")
-    if any("some evidence for spread" in sentence for sentence in found.sentences):
-        words.append(EVIDENCE)
+    if found.spread is not None and found.spread.says != "cannot tell":
+        words.append(f"spread: {found.spread.says}")
     store.close()
     return words
 
@@ -86,7 +86,9 @@ def main() -> None:
         TOO_FEW,
         CANNOT_TELL_STOCK,
         "shown without winter",
-        EVIDENCE,
+        FOR,
+        AGAINST,
+        "one-season step",
     ]
     print(
         f"{many} seeds from {first}, {PERMUTATIONS} permutations; share of seeds in %, lower 99 % limit in brackets\n"

@@ -170,7 +170,8 @@ def test_pattern_words_of_the_sample(demo):
     assert chapel["words"] == ["scattered as by chance"]
     (orchard,) = words("Orchard")
     assert orchard["words"][0].startswith("clustered")
-    assert "cannot tell spread from old planting stock" in orchard["cautions"]
+    assert orchard["cautions"][0].startswith("cannot tell spread from old planting stock")
+    assert orchard["spread"]["says"] == "against"
     hollow = words("Hollow", "--season", 2021)
     assert len(hollow) == 2
     assert hollow[1]["cases"] < hollow[0]["cases"]

@@ -152,3 +152,22 @@ def test_recheck_is_refused_under_thirty_cases():
     assert math.isnan(found.corrected)
     with pytest.raises(ValueError, match="the same vines"):
         recheck([True], [True, False], cases=1, vines=2)
+
+
+def test_foci_count_once_in_a_gradient(grid_a):
+    """Against cluster-robust standard errors of statsmodels (a mean, clusters the foci)."""
+    from scipy.ndimage import label
+
+    from trunkwatch.stats.gradient import focus_gradient
+
+    x = np.indices(grid_a.shape)[1].astype(float)
+    number = label(grid_a, np.ones((3, 3)))[0][grid_a]
+    fit = sm.OLS(x[grid_a] - x.mean(), np.ones(17)).fit(
+        cov_type="cluster", cov_kwds={"groups": number, "use_correction": False}, use_t=True
+    )
+    found = focus_gradient(grid_a, np.ones_like(grid_a), x)
+    assert found.n_foci == 7
+    assert found.error == pytest.approx(float(fit.bse[0]) * math.sqrt(7 / 6), rel=1e-9)
+    one = np.zeros_like(grid_a)
+    one[:2, :3] = True
+    assert focus_gradient(one, np.ones_like(one), x).reason == "1 foci, 5 are needed"

@@ -6,7 +6,7 @@ import pytest
 from trunkwatch.stats.false_positive import _pooled_z, false_positive_share
 from trunkwatch.stats.joins import joined_pairs
 from trunkwatch.stats.new_near_old import new_near_old
-from trunkwatch.stats.spread_evidence import _measures, spread_evidence
+from trunkwatch.stats.spread_evidence import Focus, _measures, spread_evidence
 
 
 def row_of(text):
@@ -25,7 +25,11 @@ def test_measures_counted_by_hand():
     # One focus of all six (two vines between): its first vine is the 0 at place 1; rim vines at 0, 2, 3, 6, 7.
     at = np.flatnonzero(cases[0]).astype(float)
     away = np.abs(at[:, None] - at[None, :])
-    close, beginnings, rim = _measures(labels, graph, [(np.arange(6), away)])[0]
+    cells = np.argwhere(cases)
+    focus = Focus(np.arange(6), cells, (1.0, 1.0), away)
+    close, beginnings, rim = _measures(labels, graph, [focus])[0]
+    large = Focus(np.arange(6), cells, (1.0, 1.0), np.empty((0, 0)))
+    assert _measures(labels, graph, [large])[0, 2] == pytest.approx(rim)
     assert close == pytest.approx((2 + 1 + 1 + 2) / 4)
     assert beginnings == 2
     gone, season = np.array([1, 1, 2, 5, 6.0]), np.array([2, 1, 2, 1, 3.0])

@@ -1,6 +1,7 @@
 """Charts as SVG text: the same input gives the same bytes, and nothing is drawn by a script."""
 
 from trunkwatch.charts.chance_bar import chance_bar_svg
+from trunkwatch.charts.series import SeriesPoint, series_svg
 from trunkwatch.charts.trend import TrendLine, TrendPoint, trend_svg
 
-__all__ = ["TrendLine", "TrendPoint", "chance_bar_svg", "trend_svg"]
+__all__ = ["SeriesPoint", "TrendLine", "TrendPoint", "chance_bar_svg", "series_svg", "trend_svg"]

@@ -23,6 +23,7 @@ from trunkwatch.cli.options import (
 @vineyard_argument
 @block_option
 @season_option
+@click.option("--all-blocks", "all_blocks", is_flag=True, help="Every block, on all processors, with a progress bar.")
 @click.option("--survey", metavar="NAME", help="One survey instead of a season.")
 @click.option("--date", metavar="DATE", help="The surveys of one day instead of a season.")
 @definition_option
@@ -31,7 +32,7 @@ from trunkwatch.cli.options import (
 @keep_good_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, survey: str | None, date: str | None, definition: str | None,
+    vineyard: Path, block: str | None, season: int | None, all_blocks: bool, survey: str | None, date: str | None, definition: str | None,
     permutations: int, seed: int, keep_good: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Test whether the cases of a season lie together or are scattered as by chance.
@@ -40,10 +41,16 @@ def command(
     Example:
       trunkwatch pattern sample_blocks --block Mill
       trunkwatch pattern sample_blocks --block Mill --survey "summer 2026"
+      trunkwatch pattern sample_blocks --all-blocks
     """
-    from trunkwatch.season import load, pattern_of
+    from trunkwatch.season import load
     from trunkwatch.season.one_look import look_pattern
 
+    if all_blocks:
+        if block or survey or date:
+            raise click.UsageError("--all-blocks goes with no --block, --survey or --date")
+        _estate(vineyard, (season, definition, permutations, seed, keep_good), as_json=as_json)
+        return
     if survey or date:
         found = look_pattern(
             vineyard, block, survey=survey, date=date, definition=definition, permutations=permutations, seed=seed,
@@ -53,11 +60,69 @@ def command(
         return
     loaded = load(vineyard, block, season, definition=definition, keep_good=keep_good)
     echo_notes(loaded.notes)
+    _show(_patterns(loaded, permutations, seed), as_json=as_json)
+
+
+def _patterns(loaded: Any, permutations: int, seed: int) -> list[tuple[str, Any]]:
+    from trunkwatch.season import pattern_of
+
     shown = [(f"Season {loaded.season}", pattern_of(loaded, permutations=permutations, seed=seed))]
     if loaded.without_winter is not None:
         again = pattern_of(loaded, history=loaded.without_winter, permutations=permutations, seed=seed)
         shown.append((f"Season {loaded.season} without the records of suspected winter injury", again))
-    _show(shown, as_json=as_json)
+    return shown
+
+
+Estate = tuple[int | None, str | None, int, int, bool]
+_OPEN: dict[str, Any] = {}
+
+
+def _estate(vineyard: Path, wanted: Estate, *, as_json: bool) -> None:
+    """Go through all blocks, one process a processor; only words come back, so memory stays flat."""
+    import os
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    from rich.console import Console
+    from rich.progress import track
+
+    from trunkwatch.season import open_vineyard
+
+    with open_vineyard(vineyard, keep_good=wanted[-1]) as store:
+        labels = store.blocks()
+    many = min(len(labels), os.process_cpu_count() if hasattr(os, "process_cpu_count") else os.cpu_count() or 1)
+    data = []
+    with ProcessPoolExecutor(max(1, many), get_context("spawn"), _open_once, (str(vineyard), wanted)) as pool:
+        for told, lines in track(
+            pool.map(_one_block, labels), "Blocks", total=len(labels), console=Console(stderr=True), transient=True
+        ):
+            if as_json:
+                data += told
+            else:
+                click.echo("\n".join(lines))
+    if as_json:
+        emit_json(data)
+
+
+def _open_once(vineyard: str, wanted: Estate) -> None:
+    from trunkwatch.season import open_vineyard
+
+    _OPEN["store"], _OPEN["wanted"] = open_vineyard(vineyard, keep_good=wanted[-1]), wanted
+
+
+def _one_block(label: str) -> tuple[list[dict[str, Any]], list[str]]:
+    """Return what is said of one block, as data and as lines; a block that cannot be read says why."""
+    from trunkwatch.errors import TrunkwatchError
+    from trunkwatch.season import load
+
+    season, definition, permutations, seed, _ = _OPEN["wanted"]
+    try:
+        shown = _patterns(load(_OPEN["store"], label, season, definition=definition), permutations, seed)
+    except TrunkwatchError as error:
+        return [{"block": label, "reason": str(error)}], [f"Block {label}: {error}"]
+    return [{"title": title, **_as_data(found)} for title, found in shown], [
+        _text(title, found) for title, found in shown
+    ]
 
 
 def _show(shown: list[tuple[str, Any]], *, as_json: bool) -> None:
@@ -65,12 +130,16 @@ def _show(shown: list[tuple[str, Any]], *, as_json: bool) -> None:
         emit_json([{"title": title, **_as_data(found)} for title, found in shown])
         return
     for title, found in shown:
-        click.echo(f"{title}, block {found.block}: {', '.join(found.words)}")
-        for sentence in found.sentences:
-            click.echo(f"  {sentence}")
-        for caution in found.cautions:
-            click.echo(f"  Mind: {caution}")
-        click.echo(f"  (seed {found.seed}; {found.n_cases} cases of {found.n_vines} vines)")
+        click.echo(_text(title, found))
+
+
+def _text(title: str, found: Any) -> str:
+    return "\n".join([
+        f"{title}, block {found.block}: {', '.join(found.words)}",
+        *(f"  {sentence}" for sentence in found.sentences),
+        *(f"  Mind: {caution}" for caution in found.cautions),
+        f"  (seed {found.seed}; {found.n_cases} cases of {found.n_vines} vines)",
+    ])  # fmt: skip
 
 
 def _as_data(found: Any) -> dict[str, Any]:
@@ -103,4 +172,43 @@ def _as_data(found: Any) -> dict[str, Any]:
         near = found.near_old
         data["near_old"] = {"joins": near.statistic, "expected": near.expected, "p": near.pvalue, "table": near.table,
                             "seasons": near.seasons, "reason": near.reason, "caution": near.season.caution}  # fmt: skip
+    data.update(_over_years(found))
+    return data
+
+
+def _over_years(found: Any) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "gradients": [
+            {
+                "of": one.name,
+                "mean_m": one.found.statistic,
+                "expected_m": one.found.expected,
+                "p": one.pvalue,
+                "corrected": one.corrected,
+            }
+            for one in found.gradients
+        ]
+    }
+    if found.series is not None:
+        data["series"] = [
+            {"season": one.season, "cases": one.n_cases, "vines": one.n_vines, "case_case": one.seen, "expected": one.expected,
+             "p": one.pvalue, "corrected": one.corrected}
+            for one in found.series.seasons
+        ]  # fmt: skip
+        data["series_p"] = found.series.together.pvalue if found.series.together is not None else None
+    if found.step is not None:
+        data["step"] = {
+            "season": found.step[1],
+            "new": found.step[0].new,
+            "expected": found.step[0].expected,
+            "p": found.step[0].pvalue,
+        }
+    if found.spread is not None:
+        spread = found.spread
+        data["spread"] = {
+            "says": spread.says, "p": spread.order.pvalue, "false_positive_share": spread.false_positive.share,
+            "measures": {one.name: {"seen": one.seen, "expected": one.expected, "p": one.corrected} for one in spread.order.measures},
+            "new_cases_factor": [spread.new_cases.ratio, spread.new_cases.low, spread.new_cases.high],
+            "within_rows_p": spread.within_rows.pvalue, "long_free_p": spread.long_free.pvalue, "shifted_p": spread.shifted.pvalue,
+        }  # fmt: skip
     return data

@@ -13,7 +13,7 @@ from trunkwatch.history.block_history import BlockHistory, BlockRecords, SeasonL
 from trunkwatch.history.condition import MATURE_LIVING, Condition
 from trunkwatch.history.definitions import CaseDefinition, definition_named, is_lasting, spur_share
 from trunkwatch.history.events import events_of
-from trunkwatch.history.looks import Look, cells_of, look_for, looks_of, needed_parts
+from trunkwatch.history.looks import Look, cells_of, is_of_recheck, look_for, looks_of, needed_parts
 from trunkwatch.history.places import Cell, Empty, Places
 from trunkwatch.history.plants import ORIGINAL, plant_on, plants_of
 from trunkwatch.history.vine import Clearing, Finding, Vine, vine_season
@@ -42,7 +42,8 @@ class BlockReader:
         self.plants = plants_of(records, self.places, self.hemisphere)
         self.deaths = self._deaths()
         first = looks_of(records.surveys, self.places, self.hemisphere, self.empty, {})
-        self.findings = located(records.symptoms, self.places, first, self.empty)
+        self.rechecks = looks_of(records.surveys, self.places, self.hemisphere, self.empty, {}, rechecks=True)
+        self.findings, self.second_findings = self._sorted_findings(first)
         unseen: defaultdict[str, set[Cell]] = defaultdict(set)
         for cell, line in self.findings:
             if line["symptom"] == "not_seen":
@@ -51,6 +52,21 @@ class BlockReader:
         self.looks = looks_of(records.surveys, self.places, self.hemisphere, self.empty, fixed) if fixed else first
         self.all_work = located(records.work, self.places, (), self.empty)
         self.work = [(cell, line) for cell, line in self.all_work if line["status"] in ("", "done")]
+
+    def _sorted_findings(
+        self, looks: Sequence[Look]
+    ) -> tuple[list[tuple[Cell, dict[str, object]]], list[tuple[Cell, dict[str, object]]]]:
+        """Return findings, and those of blind second looks, which measure the observers and enter no rate."""
+        found = located(self.records.symptoms, self.places, [*looks, *self.rechecks], self.empty)
+        if not self.rechecks:
+            return found, []
+        second = [
+            is_of_recheck(self.rechecks, looks, cell, str(line["date"]), str(line["observer"])) for cell, line in found
+        ]
+        return (
+            [pair for pair, again in zip(found, second, strict=True) if not again],
+            [pair for pair, again in zip(found, second, strict=True) if again],
+        )
 
     def _deaths(self) -> dict[Cell, list[str]]:
         deaths: defaultdict[Cell, list[str]] = defaultdict(list)

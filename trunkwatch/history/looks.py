@@ -15,7 +15,7 @@ from trunkwatch.vineyard.calendar import as_date, is_iso_date, look_of, season_o
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.tables import records_of
 
-__all__ = ["Look", "cells_of", "look_for", "looks_of", "needed_parts"]
+__all__ = ["Look", "cells_of", "is_of_recheck", "look_for", "looks_of", "needed_parts"]
 
 #: A finding that is dated a few days beside its survey still belongs to it (our own convention:
 #: people write one day for a walk of a week); later ones are casual.
@@ -44,7 +44,13 @@ class Look:
 
 
 def looks_of(
-    surveys: pd.DataFrame, places: Places, hemisphere: str, empty: Empty, out: Mapping[str, frozenset[Cell]]
+    surveys: pd.DataFrame,
+    places: Places,
+    hemisphere: str,
+    empty: Empty,
+    out: Mapping[str, frozenset[Cell]],
+    *,
+    rechecks: bool = False,
 ) -> list[Look]:
     """Read the surveys of one block, in order of date.
 
@@ -57,11 +63,13 @@ def looks_of(
         Tells whether a cell holds no living vine on a day, for scouts who count living vines.
     out : mapping of survey date to cells
         Vines written down as `not_seen` on that date: out of the survey.
+    rechecks : bool
+        Read the surveys with purpose `recheck` instead of all others.
     """
     looks = []
     for line in records_of(surveys):
         purpose = frozenset(word.strip() for word in str(line["purpose"]).split(";") if word.strip())
-        if "recheck" in purpose or not is_iso_date(str(line["date"])):
+        if ("recheck" in purpose) != rechecks or not is_iso_date(str(line["date"])):
             continue
         date, until = str(line["date"]), str(line["until"] or line["date"])
         from_end, living = line["counted_from"] == "end", line["counting"] == "living_vines"
@@ -90,7 +98,7 @@ def looks_of(
                 until,
                 frozenset(cells),
                 frozenset(s.row for s in stretches),
-                frozenset() if "all" in purpose else purpose,
+                frozenset() if "all" in purpose else purpose - {"recheck"},
                 str(line["observer"]),
                 from_end,
                 living,
@@ -117,6 +125,15 @@ def look_for(looks: Sequence[Look], cell: Cell, date: str, season: int, season_l
         if look.look == season_look and best is None and _days_off(look, date) <= SLACK_DAYS:
             best = look
     return best
+
+
+def is_of_recheck(rechecks: Sequence[Look], looks: Sequence[Look], cell: Cell, date: str, observer: str) -> bool:
+    """Tell whether a finding was made at a blind second look and not at a look of its own."""
+    second = [look for look in rechecks if look.date <= date <= look.until and cell in look.cells]
+    if not any(not observer or not look.observer or look.observer == observer for look in second):
+        return False
+    first = [look for look in looks if look.date <= date <= look.until and cell in look.cells]
+    return not any(look.observer == observer for look in first)
 
 
 def _days_off(look: Look, date: str) -> int:

@@ -1,18 +1,19 @@
 """Who looked at which vines in a season, what each of them found, and where two of them disagree."""
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history.block_history import BlockRecords
-from trunkwatch.history.build import BlockReader
+from trunkwatch.history.build import BlockReader, hemisphere_of
 from trunkwatch.history.definitions import definition_named, spur_share
 from trunkwatch.history.looks import Look, look_for
 from trunkwatch.history.places import Cell
-from trunkwatch.vineyard.calendar import look_of, season_of
+from trunkwatch.vineyard.calendar import is_iso_date, look_of, season_of
 
 __all__ = ["Observers", "who_looked"]
 
@@ -65,7 +66,7 @@ def who_looked(records: BlockRecords, grid: RowGrid, definition: str, season: in
         If there is no such definition.
     """
     rule = definition_named(definition)
-    reader = BlockReader(records, grid)
+    reader = BlockReader(_of_season(records, season), grid)
     looks = [
         look for look in reader.looks if look.season == season and any(look.covers_part(part) for part in rule.parts)
     ]
@@ -85,6 +86,20 @@ def who_looked(records: BlockRecords, grid: RowGrid, definition: str, season: in
     sets = tuple(tuple(name for bit, name in enumerate(names) if kind >> bit & 1) for kind in kinds)
     both, disagree = _disagreements(reader, looks, definition, season)
     return Observers(names, seen, group, sets, both, disagree)
+
+
+def _of_season(records: BlockRecords, season: int) -> BlockRecords:
+    """Keep the surveys and findings of a season, and every death: scouts who count living vines pass the dead."""
+    hemisphere = hemisphere_of(records.block)
+
+    def kept(table: pd.DataFrame) -> pd.Series:
+        days = {day: is_iso_date(day) and season_of(day, hemisphere) == season for day in table["date"].unique()}
+        return table["date"].map(days).astype(bool)
+
+    surveys, symptoms = records.surveys, records.symptoms
+    return replace(
+        records, surveys=surveys[kept(surveys)], symptoms=symptoms[kept(symptoms) | (symptoms["symptom"] == "dead")]
+    )
 
 
 def _disagreements(reader: BlockReader, looks: list[Look], definition: str, season: int) -> tuple[int, int]:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from trunkwatch.charts import TrendLine, TrendPoint
+from trunkwatch.charts import SeriesPoint, TrendLine, TrendPoint
 from trunkwatch.history import DEFINITIONS, BlockHistory, RateName
 from trunkwatch.report.cautions import CANNOT_SAY
 from trunkwatch.season import (
@@ -17,9 +17,10 @@ from trunkwatch.season import (
 )
 from trunkwatch.season.load import last_date
 from trunkwatch.season.pattern_words import CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW
+from trunkwatch.season.rechecks import recheck_of, recheck_sentences
 from trunkwatch.stats.trend import ENOUGH_SEASONS
 
-__all__ = ["BigNumber", "Facts", "facts_of", "trend_lines"]
+__all__ = ["BigNumber", "Facts", "facts_of", "series_points", "trend_lines"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,8 @@ class Facts:
         Last day in the records.
     changes : tuple of str
         What changed since the last counted season.
+    rechecked : tuple of str
+        What blind second looks say; empty where there were none.
     """
 
     season: BlockSeason
@@ -71,6 +74,24 @@ class Facts:
     definition: str
     last_record: str
     changes: tuple[str, ...]
+    rechecked: tuple[str, ...] = ()
+
+    @property
+    def spread_sentences(self) -> tuple[str, ...]:
+        """What is said about spread, where something is."""
+        spread = self.pattern.spread
+        told = spread.sentences if spread is not None else ()
+        return told if told and told[0] in self.pattern.sentences else ()
+
+    @property
+    def map_sentences(self) -> tuple[str, ...]:
+        """What is said about the map itself; spread, series and observers stand by themselves."""
+        apart = {*self.spread_sentences}
+        if self.pattern.series is not None:
+            apart.add(self.pattern.series.sentence)
+        if self.pattern.observers is not None:
+            apart |= {one for one in self.pattern.observers.sentences if one.startswith("By observer")}
+        return tuple(sentence for sentence in self.pattern.sentences if sentence not in apart)
 
     @property
     def history(self) -> BlockHistory:
@@ -104,7 +125,13 @@ def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) ->
         tuple(_number(now, name, title) for name, title in _BIG),
         pattern.sentences[0], winter_list(season), _cannot_say(pattern, trend),
         DEFINITIONS[season.history.definition].meaning, last_date(season.records), _changes(trend, now),
+        _rechecked(season),
     )  # fmt: skip
+
+
+def _rechecked(season: BlockSeason) -> tuple[str, ...]:
+    found = recheck_of(season)
+    return recheck_sentences(found) if found is not None else ()
 
 
 _BIG: tuple[tuple[RateName, str], ...] = (
@@ -170,3 +197,20 @@ def _point(one: TrendSeason, name: RateName) -> TrendPoint:
     if rate.reason:
         return TrendPoint(one.season, reason=one.look.reason or rate.reason)
     return TrendPoint(one.season, rate.cases, rate.vines, limits.share, limits.low, limits.high, at_least=rate.at_least)
+
+
+def series_points(pattern: Pattern) -> list[SeriesPoint]:
+    """Return the lines of the picture of all seasons; empty where there is one season only."""
+    if pattern.series is None or len(pattern.series.seasons) < 2:
+        return []
+    last = pattern.series.seasons[-1].season
+    return [
+        SeriesPoint(
+            one.season, one.seen, one.expected, one.deviation,
+            "no test" if one.pvalue != one.pvalue
+            else f"p = {pattern.primary.pvalue:.2g}, the test" if one.season == last
+            else f"p = {one.corrected:.2g} (corrected)",
+            primary=one.season == last,
+        )
+        for one in pattern.series.seasons
+    ]  # fmt: skip

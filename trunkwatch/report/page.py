@@ -7,12 +7,12 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from markupsafe import Markup
 
 from trunkwatch import __version__
-from trunkwatch.charts import chance_bar_svg, trend_svg
+from trunkwatch.charts import chance_bar_svg, series_svg, trend_svg
 from trunkwatch.history import RATES
 from trunkwatch.maps import change_svg, legend_html, strip_svg
 from trunkwatch.maps.change import season_before
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
-from trunkwatch.report.facts import Facts, facts_of, trend_lines
+from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.season import BlockSeason
 from trunkwatch.stats.join_count import JoinCount
 
@@ -63,6 +63,9 @@ def _pictures(facts: Facts) -> dict[str, str]:
         "map": strip_svg(history, season.season, foci=facts.pattern.foci.labels, name="map", **lie),  # type: ignore[arg-type]
         "trend": trend_svg(trend_lines(facts.trend), title=f"Incidence of block {history.block} by season"),
     }
+    points = series_points(facts.pattern)
+    if points:
+        pictures["series"] = series_svg(points, title=f"Pairs of showing next vines of block {history.block} by season")
     before = season_before(history, season.season)
     if before is not None:
         pictures["change"] = change_svg(history, season.season, before, name="change", **lie)  # type: ignore[arg-type]

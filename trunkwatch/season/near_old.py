@@ -6,12 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.history import BlockHistory, rate
+from trunkwatch.history import BlockHistory, rate, seen_before
 from trunkwatch.stats.chance import exact_pvalue
-from trunkwatch.stats.first_case_timing import FirstCaseTiming, first_case_timing
-from trunkwatch.stats.new_near_old import NewNearOld, new_near_old
+from trunkwatch.stats.new_near_old import NewNearOld, new_near_old, shifted_near_old
+from trunkwatch.stats.shift import Shifted
 
-__all__ = ["NearOldPattern", "near_old_pattern", "timing_pattern"]
+__all__ = ["NearOldPattern", "near_old_pattern", "shifted_pattern"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +47,25 @@ class NearOldPattern:
     reason: str
 
 
-def near_old_pattern(history: BlockHistory, season: int) -> NearOldPattern:
-    """Test new against earlier cases up to a season, with all eight neighbours."""
-    tests = [_one(history, year) for year in history.counted_seasons if year <= season]
+def near_old_pattern(
+    history: BlockHistory, season: int, *, looks_before: int = 1, within_rows: bool = False
+) -> NearOldPattern:
+    """Test new against earlier cases up to a season, with all eight neighbours.
+
+    Parameters
+    ----------
+    history : BlockHistory
+        The block over its years.
+    season : int
+        Last season taken.
+    looks_before : int
+        Symptom-free counted looks that a vine at risk must have had before.
+    within_rows : bool
+        New cases may fall only in the rows that they fell in.
+    """
+    tests = [
+        _one(history, year, looks_before, within_rows=within_rows) for year in history.counted_seasons if year <= season
+    ]
     if not tests or season not in history.counted_seasons:
         empty = np.zeros(history.grid.shape, dtype=bool)
         tests.append(new_near_old(empty, empty, empty))
@@ -72,28 +88,26 @@ def near_old_pattern(history: BlockHistory, season: int) -> NearOldPattern:
     )  # fmt: skip
 
 
-def timing_pattern(history: BlockHistory, season: int, *, permutations: int, seed: int) -> FirstCaseTiming:
-    """Test whether neighbouring cases showed first close in time, over the counted seasons so far.
-
-    Seasons are shuffled among cases of rows that were looked at in the same seasons.
-    """
-    numbers = [history.index_of(year) for year in history.counted_seasons if year <= season]
-    seen = history.case[numbers] & history.looked_at[numbers]
-    ever = seen.any(axis=0) if numbers else np.zeros(history.grid.shape, dtype=bool)
-    first = np.where(ever, seen.argmax(axis=0) if numbers else 0, 0)
-    # Which seasons a place was looked at decides when it could show first: like is shuffled with like.
-    looked = history.looked_at[numbers].reshape(len(numbers), -1).T if numbers else np.zeros((ever.size, 1))
-    strata = np.unique(looked, axis=0, return_inverse=True)[1].reshape(ever.shape)
-    return first_case_timing(
-        first, ever, joins=history.grid.joins("queen"), strata=strata, permutations=permutations,
-        rng=np.random.Generator(np.random.SFC64([seed, 7])),
-    )  # fmt: skip
+def shifted_pattern(history: BlockHistory, season: int) -> Shifted:
+    """Test new against earlier cases by shifting the new ones of all seasons together as a whole."""
+    years = [year for year in history.counted_seasons if year <= season]
+    found = [rate(history, "new", year) for year in years]
+    olds = [_earlier_cases(history, history.index_of(y)) & ~f.denominator for y, f in zip(years, found, strict=True)]
+    shape = (0, *history.grid.shape)
+    stacks = [np.array(one, dtype=bool).reshape(-1, *history.grid.shape) if one else np.zeros(shape, dtype=bool)
+              for one in (olds, [f.numerator for f in found], [f.denominator for f in found])]  # fmt: skip
+    if not len(stacks[0]):
+        stacks = [np.zeros((1, *history.grid.shape), dtype=bool)] * 3
+    return shifted_near_old(stacks[0], stacks[1], stacks[2], joins=history.grid.joins("queen"))
 
 
-def _one(history: BlockHistory, season: int) -> NewNearOld:
+def _one(history: BlockHistory, season: int, looks_before: int = 1, *, within_rows: bool = False) -> NewNearOld:
     found = rate(history, "new", season)
+    enough = seen_before(history, history.index_of(season)) >= looks_before
+    at_risk = found.denominator & enough
     old = _earlier_cases(history, history.index_of(season)) & ~found.denominator
-    return new_near_old(old, found.numerator, found.denominator, joins=history.grid.joins("queen"))
+    strata = np.indices(at_risk.shape)[0] if within_rows else None
+    return new_near_old(old, found.numerator & at_risk, at_risk, joins=history.grid.joins("queen"), strata=strata)
 
 
 def _earlier_cases(history: BlockHistory, number: int) -> NDArray[np.bool_]:

@@ -6,31 +6,38 @@ secondary and corrected for its number (Holm).
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockHistory, rate
+from trunkwatch.season.gradients import BlockGradient, block_gradients
 from trunkwatch.season.load import BlockSeason
-from trunkwatch.season.near_old import NearOldPattern, near_old_pattern, timing_pattern
+from trunkwatch.season.near_old import NearOldPattern, near_old_pattern
 from trunkwatch.season.observers import ObserverTable, observer_table
 from trunkwatch.season.pattern_words import (
+    CANNOT_TELL_BY_NEARNESS,
     CANNOT_TELL_STOCK,
     CAUTION,
     CHANCE,
     CLUSTERED,
+    GRADIENT,
     NEAR_OLD,
+    PAIRS,
+    STEP,
     TOO_FEW,
     direction_word,
     sentences,
 )
+from trunkwatch.season.series import PatternSeries, pattern_series, step_of
+from trunkwatch.season.spread import SpreadVerdict, spread_verdict
 from trunkwatch.stats.chance import holm
-from trunkwatch.stats.first_case_timing import FirstCaseTiming
 from trunkwatch.stats.foci import Foci, foci
 from trunkwatch.stats.join_count import JoinCount, join_count
 from trunkwatch.stats.nearest_neighbour import NearestNeighbour, nearest_neighbour
+from trunkwatch.stats.step import Step
 
 __all__ = ["NearOldPattern", "Pattern", "map_pattern", "pattern_of"]
 
@@ -62,9 +69,15 @@ class Pattern:
         Corrected p-values of the secondary tests.
     near_old : NearOldPattern or None
         New against earlier cases; None for a single map.
-    timing : FirstCaseTiming or None
-        Whether neighbouring cases showed first close in time; without findings of suspected
-        winter injury, which make neighbours fall ill in one season. None for a single map.
+    gradients : tuple of BlockGradient
+        Edge, along and across.
+    spread : SpreadVerdict or None
+        Evidence for or against spread; without findings of suspected winter injury, which make
+        neighbours fall ill in one season. None for a single map.
+    series : PatternSeries or None
+        Every counted season; None for a single map.
+    step : (Step, int) or None
+        The season whose new cases stand out most, and its year; None for a single map.
     observers : ObserverTable or None
         Cases by observer; where they split the block and differ the tests of the map are stratified
         by who looked. None for a single map.
@@ -84,12 +97,15 @@ class Pattern:
     foci: Foci
     near_old: NearOldPattern | None
     holm: dict[str, float]
-    timing: FirstCaseTiming | None
     words: tuple[str, ...]
     sentences: tuple[str, ...]
     cautions: tuple[str, ...]
     seed: int
     observers: ObserverTable | None = None
+    gradients: tuple[BlockGradient, ...] = ()
+    spread: SpreadVerdict | None = None
+    series: PatternSeries | None = None
+    step: tuple[Step, int] | None = None
 
 
 def pattern_of(
@@ -110,15 +126,45 @@ def pattern_of(
     """
     used = history or season.history
     found = rate(used, "annual", season.season)
-    near = near_old_pattern(used, season.season)
     title = f"season {season.season}, definition {used.definition}"
-    timing = timing_pattern(
-        season.without_winter or used, season.season, permutations=min(permutations, 1999), seed=seed
+    plain = map_pattern(
+        used.block, title, found.numerator, found.denominator, used.grid,
+        near_old=near_old_pattern(used, season.season), observers=observer_table(season),
+        permutations=permutations, seed=seed, no_count=found.reason,
     )  # fmt: skip
-    return map_pattern(
-        used.block, title, found.numerator, found.denominator, used.grid, near_old=near, timing=timing,
-        observers=observer_table(season), permutations=permutations, seed=seed, no_count=found.reason,
-    )  # fmt: skip
+    if found.reason:
+        return plain
+    return _over_the_years(plain, season, used, min(permutations, 499), seed)
+
+
+def _over_the_years(plain: Pattern, season: BlockSeason, used: BlockHistory, permutations: int, seed: int) -> Pattern:
+    """Add what only a record of several seasons can say."""
+    now = season.season
+    series = pattern_series(used, now, permutations=permutations, seed=seed)
+    step = step_of(used, now)
+    spread = spread_verdict(
+        season.without_winter or used, now, near=NEAR_OLD in plain.words, permutations=permutations, seed=seed
+    )
+    words = plain.words
+    if step[0].pvalue <= LEVEL:
+        words = (*words, f"{STEP} ({step[1]})")
+    told = [*plain.sentences]
+    if any(word.startswith((CLUSTERED, NEAR_OLD)) for word in words):
+        told += spread.sentences
+    told += [one for one in (series.sentence, _step_words(step)) if one]
+    cautions = _cautions(words, spread.says)
+    return replace(
+        plain, words=words, sentences=tuple(told), cautions=cautions, spread=spread, series=series, step=step
+    )
+
+
+def _step_words(step: tuple[Step, int]) -> str:
+    if not step[0].pvalue <= LEVEL:
+        return ""
+    return (
+        f"{step[1]} stands out: {step[0].new} new cases where the other seasons give about {step[0].expected:.0f} "
+        f"(p = {step[0].pvalue:.2g}). Look at the weather of that winter, and at who looked."
+    )
 
 
 def map_pattern(
@@ -129,7 +175,6 @@ def map_pattern(
     grid: RowGrid,
     *,
     near_old: NearOldPattern | None = None,
-    timing: FirstCaseTiming | None = None,
     observers: ObserverTable | None = None,
     permutations: int = 9999,
     seed: int = 1,
@@ -147,8 +192,6 @@ def map_pattern(
         Rows and metres.
     near_old : NearOldPattern, optional
         New against earlier cases.
-    timing : FirstCaseTiming, optional
-        Seasons between the first symptoms of neighbours.
     observers : ObserverTable, optional
         Cases by observer; its strata, if any, hold for the joins.
     permutations, seed : int
@@ -174,7 +217,7 @@ def map_pattern(
     if not grid.assumed_spacing:
         nearest = nearest_neighbour(
             rarer, vines, row_spacing=grid.row_spacing_m, vine_spacing=grid.vine_spacing_m,
-            permutations=min(permutations, 499), rng=np.random.Generator(np.random.SFC64(next(streams))),
+            permutations=min(permutations, 199), rng=np.random.Generator(np.random.SFC64(next(streams))),
         )  # fmt: skip
     patches = foci(
         cases,
@@ -187,13 +230,15 @@ def map_pattern(
     if near_old is not None:
         secondary["near old"] = near_old.pvalue
     corrected = holm(secondary)
-    words = _words(primary, corrected, across, ratio, near_old)
+    slopes = block_gradients(rarer, vines, grid) if not (primary.reason or n_cases < FEWEST_CASES) else ()
+    words = _words(primary, corrected, across, ratio, near_old, slopes)
     tested = "vines without symptoms" if swap else "cases"
     return Pattern(
         block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
-        timing, words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count, timing),
+        words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count),
+                        *(one.sentence for one in slopes if one.corrected <= LEVEL and tested == "cases"),
                         *(observers.sentences if observers is not None and not no_count else ())),
-        _cautions(words), seed, observers,
+        _cautions(words), seed, observers, slopes,
     )  # fmt: skip
 
 
@@ -212,6 +257,7 @@ def _words(
     across: JoinCount,
     same_metres: float,
     near_old: NearOldPattern | None,
+    slopes: Sequence[BlockGradient] = (),
 ) -> tuple[str, ...]:
     words = []
     few = primary.n_cases < FEWEST_CASES
@@ -221,16 +267,20 @@ def _words(
         along, over = corrected["row"] <= LEVEL, corrected["across"] <= LEVEL
         excess = across.case_case / across.expected_case_case if across.expected_case_case > 0 else math.nan
         words.append(f"{CLUSTERED} ({direction_word(along=along, across=over, stronger_along=same_metres > excess)})")
+    elif corrected["row"] <= LEVEL:
+        words.append(PAIRS)
     elif primary.expected_case_case < 1:
         words.append(TOO_FEW)
     else:
         words.append(CHANCE)
+    if any(one.corrected <= LEVEL for one in slopes):
+        words.append(GRADIENT)
     if near_old is not None and corrected.get("near old", 1.0) <= LEVEL:
         words.append(NEAR_OLD)
     return tuple(words)
 
 
-def _cautions(words: Sequence[str]) -> tuple[str, ...]:
-    if any(word.startswith((CLUSTERED, NEAR_OLD)) for word in words):
-        return (CANNOT_TELL_STOCK, CAUTION)
+def _cautions(words: Sequence[str], says: str = "cannot tell") -> tuple[str, ...]:
+    if any(word.startswith((CLUSTERED, NEAR_OLD, PAIRS)) for word in words):
+        return (CANNOT_TELL_STOCK if says == "cannot tell" else CANNOT_TELL_BY_NEARNESS, CAUTION)
     return ()

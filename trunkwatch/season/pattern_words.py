@@ -4,7 +4,6 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from trunkwatch.stats.first_case_timing import FirstCaseTiming
 from trunkwatch.stats.foci import Foci
 from trunkwatch.stats.join_count import JoinCount
 
@@ -12,11 +11,15 @@ if TYPE_CHECKING:
     from trunkwatch.season.near_old import NearOldPattern
 
 __all__ = [
+    "CANNOT_TELL_BY_NEARNESS",
     "CANNOT_TELL_STOCK",
     "CAUTION",
     "CHANCE",
     "CLUSTERED",
+    "GRADIENT",
     "NEAR_OLD",
+    "PAIRS",
+    "STEP",
     "TOO_FEW",
     "chance_words",
     "direction_word",
@@ -26,10 +29,13 @@ __all__ = [
 CHANCE = "scattered as by chance"
 CLUSTERED = "clustered"
 NEAR_OLD = "new cases near old"
+PAIRS = "pairs along the row"
+GRADIENT = "gradient or edge"
+STEP = "one-season step"
 TOO_FEW = "too few to say"
-#: Counted seasons below which the timing of neighbours is no evidence (our own convention).
-ENOUGH_FOR_TIMING = 8
 CANNOT_TELL_STOCK = "cannot tell spread from old planting stock"
+#: Where the order of first symptoms or the drying up of new cases says more than their places do.
+CANNOT_TELL_BY_NEARNESS = f"{CANNOT_TELL_STOCK} by nearness alone; the years may say more"
 CAUTION = (
     "Clustering is no proof of who infected whom: one planting batch, soil, a pruning crew or cold ground "
     "can group cases as well as spread can."
@@ -86,7 +92,6 @@ def sentences(
     patches: Foci,
     tested: str,
     no_count: str,
-    timing: FirstCaseTiming | None = None,
 ) -> tuple[str, ...]:
     """Say the verdict and the numbers behind it."""
     if no_count:
@@ -104,27 +109,7 @@ def sentences(
         )
     if near_old is not None:
         told.append(_near_sentence(near_old))
-    if timing is not None and not timing.reason:
-        told.append(_timing_sentence(timing, near_old, near=NEAR_OLD in words))
     return tuple(told)
-
-
-def _timing_sentence(timing: FirstCaseTiming, near_old: "NearOldPattern | None", *, near: bool) -> str:
-    told = (
-        f"Neighbouring cases showed first {timing.statistic:.1f} seasons apart on average; with the seasons shuffled among "
-        f"the cases it would be {timing.expected:.1f} (mostly {timing.low:.1f} to {timing.high:.1f}; p = {timing.pvalue:.2g}). "
-    )
-    enough = near_old is not None and near_old.seasons + 1 >= ENOUGH_FOR_TIMING
-    if timing.pvalue <= 0.05 and not near:
-        return told + "They came close in time, but new cases do not lie near old ones: no evidence for spread."
-    if timing.pvalue <= 0.05 and enough:
-        return (
-            told
-            + "Neighbours follow each other in time, which foci from the planting stock would not do: some evidence for spread, or for another cause that passes through the block."
-        )
-    if timing.pvalue <= 0.05:
-        return told + f"With fewer than {ENOUGH_FOR_TIMING} counted seasons this says little."
-    return told + "This does not tell spread from foci that came with the planting stock."
 
 
 def _opening(words: Sequence[str], primary: JoinCount) -> str:
@@ -137,6 +122,8 @@ def _opening(words: Sequence[str], primary: JoinCount) -> str:
         return (
             f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
         )
+    if first == PAIRS:
+        return "Cases are next to each other in the row more often than chance would have it; the block as a whole is not clustered."
     if first == CHANCE:
         return "The cases are scattered as chance would scatter them."
     way = {

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import gammaln, ndtri
+from scipy.special import gammaln, ndtri, xlog1py, xlogy
 
 from trunkwatch.stats.chance import (
     Alternative,
@@ -13,12 +13,14 @@ from trunkwatch.stats.chance import (
     check_alternative,
     exact_pvalue,
     generator,
+    holm,
     permutation_pvalue,
 )
 from trunkwatch.stats.joins import Joins, joined_pairs
 from trunkwatch.stats.labels import checked_mask, checked_strata
+from trunkwatch.stats.shift import Shifted, shifted_mean_of
 
-__all__ = ["CAUTION", "NewNearOld", "new_near_old"]
+__all__ = ["CAUTION", "NewNearOld", "near_old_orders", "new_near_old", "shifted_near_old"]
 
 CAUTION = (
     "New cases near old ones are no proof of spread: foci that were infected from the start, with symptoms "
@@ -185,26 +187,33 @@ def _law(at: NDArray[np.int64], is_new: NDArray[np.bool_], stratum: NDArray[np.i
 def _stratum_law(at: NDArray[np.int64], new: int) -> NDArray[np.float64]:
     """Return the law of the sum of `new` of the weights, drawn without replacement.
 
-    The state after some classes is (new cases placed, sum); the next class takes its share by
-    the hypergeometric law given how many are left.
+    Every vine is taken to become a case by itself with the chance new / vines; given that `new` do, it is a sample
+    without replacement. The state is (new cases placed, sum); the class of weight 0, by far the largest, comes last and
+    takes what is left. All terms are positive, so nothing cancels.
     """
     values, sizes = np.unique(at, return_counts=True)
+    chance = new / at.size
     top = int(np.sort(at)[at.size - new :].sum()) if new else 0
     state = np.zeros((new + 1, top + 1))
     state[0, 0] = 1.0
-    left = at.size
+    rest = np.zeros(new + 1)
+    rest[0] = 1.0
     for value, size in zip(values.tolist(), sizes.tolist(), strict=True):
-        after = np.zeros_like(state)
-        for placed in np.flatnonzero(state.any(axis=1)):
-            want = new - int(placed)
-            low, high = max(0, want - (left - size)), min(size, want)
-            took = np.arange(low, high + 1)
-            share = np.exp(_log_choose(size, took) + _log_choose(left - size, want - took) - _log_choose(left, want))
-            for k, chance in zip(took.tolist(), share.tolist(), strict=True):
-                step = value * k
-                after[placed + k, step:] += chance * state[placed, : top + 1 - step]
-        state, left = after, left - size
-    return np.asarray(state[new])
+        took = np.arange(min(size, new) + 1)
+        weight = np.exp(_log_choose(size, took) + xlogy(took, chance) + xlog1py(size - took, -chance))
+        if value == 0:
+            rest[: took.size] = weight
+            rest[took.size :] = 0.0
+            continue
+        after = weight[0] * state
+        for k in took[1:].tolist():
+            step = value * k
+            if step > top:
+                break
+            after[k:, step:] += weight[k] * state[: new + 1 - k, : top + 1 - step]
+        state = after
+    law = rest[::-1] @ state  # what the class of weight 0 gives where `placed` are placed
+    return np.asarray(law / law.sum())
 
 
 def _draws(
@@ -256,3 +265,61 @@ def _no_test(old: int, new: int, at: NDArray[np.int64], variance: float) -> str:
     if variance <= 1e-12:
         return "every vine at risk has the same number of old neighbours"
     return ""
+
+
+def near_old_orders(
+    old: ArrayLike,
+    new: ArrayLike,
+    at_risk: ArrayLike,
+    *,
+    joins: tuple[str, ...] = ("row", "across"),
+    orders: tuple[int, ...] = (1, 2, 3, 4, 5),
+    strata: ArrayLike | None = None,
+    rng: Rng = None,
+) -> dict[tuple[str, int], tuple[NewNearOld, float]]:
+    """Test new against earlier cases at several distances, along and across.
+
+    Parameters
+    ----------
+    old, new, at_risk, strata, rng
+        As in `new_near_old`.
+    joins, orders
+        Rules, and how many vines apart.
+
+    Returns
+    -------
+    dict of (rule, order) to (test, p corrected for their number by Holm's rule)
+    """
+    found = {
+        (rule, order): new_near_old(old, new, at_risk, joins=rule, order=order, strata=strata, rng=rng)  # type: ignore[arg-type]
+        for rule in joins
+        for order in orders
+    }
+    corrected = holm({f"{rule} {order}": test.pvalue for (rule, order), test in found.items()})
+    return {(rule, order): (test, corrected[f"{rule} {order}"]) for (rule, order), test in found.items()}
+
+
+def shifted_near_old(
+    old: ArrayLike, new: ArrayLike, at_risk: ArrayLike, *, joins: Joins = "queen", order: int = 1
+) -> Shifted:
+    """Test new against earlier cases by shifting the new pattern as a whole, on a torus.
+
+    New cases that clump by themselves are near whatever lies there more often than single vines would be; shifts
+    keep their clumps. Foci from the start still look like spread.
+
+    Parameters
+    ----------
+    old, new, at_risk, joins, order
+        As in `new_near_old`; one season, or (seasons, rows, stations) arrays of several, shifted together.
+
+    Raises
+    ------
+    ValueError
+        As in `new_near_old`.
+    """
+    parts = [np.asarray(one, dtype=bool) for one in (old, new, at_risk)]
+    parts = [one[None] if one.ndim == 2 else one for one in parts]
+    for before, now, risk in zip(*parts, strict=True):
+        _check(before, now, risk)
+    fields = [_old_neighbours(before, risk, joins, order).astype(float) for before, _, risk in zip(*parts, strict=True)]
+    return shifted_mean_of(list(parts[1]), list(parts[2]), fields)

@@ -6,6 +6,7 @@ the place. All shifts are taken at once, by Fourier transform; no draw is needed
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,7 +16,7 @@ from scipy.fft import irfft2, rfft2
 from trunkwatch.stats.chance import Alternative, check_alternative, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, checked_mask
 
-__all__ = ["Shifted", "shifted_mean"]
+__all__ = ["Shifted", "shifted_mean", "shifted_mean_of"]
 
 #: A shift that leaves fewer than this share of the cases on vines that count says too little.
 LEFT = 0.5
@@ -78,27 +79,42 @@ def shifted_mean(
     height = np.asarray(values, dtype=float)
     if height.shape != mask.shape or np.isnan(height[mask]).any():
         raise ValueError("values: a number for every vine that counts, on the same grid, is needed")
-    n = int(marked.sum())
-    if n < 2 or n == int(mask.sum()):
+    return shifted_mean_of([marked], [mask], [height], alternative=alternative)
+
+
+def shifted_mean_of(
+    cases: Sequence[NDArray[np.bool_]],
+    vines: Sequence[NDArray[np.bool_]],
+    values: Sequence[NDArray[np.float64]],
+    *,
+    alternative: Alternative = "greater",
+) -> Shifted:
+    """Do the same for several maps of one grid that are shifted together: seasons, each with its own field."""
+    check_alternative(alternative)
+    n, room = int(np.sum([one.sum() for one in cases])), int(np.sum([one.sum() for one in vines]))
+    if n < 2 or n == room:
         reason = "there is no case" if n == 0 else "there is a single case" if n == 1 else "every vine is a case"
         return Shifted(math.nan, math.nan, math.nan, n, 0, alternative, reason, np.empty(0))
-    level = height[mask].mean()
-    landed = np.rint(_correlate(mask, marked))
-    total = _correlate(np.where(mask, height - level, 0.0), marked)
+    landed = np.zeros(cases[0].shape)
+    total, seen = np.zeros(cases[0].shape), 0.0
+    level = float(np.sum([field_[mask].sum() for mask, field_ in zip(vines, values, strict=True)])) / room
+    for marked, mask, field_ in zip(cases, vines, values, strict=True):
+        if marked.any():
+            landed += _correlate(mask, marked)
+            total += _correlate(np.where(mask, field_ - level, 0.0), marked)
+            seen += float(field_[marked].sum()) / n
+    landed = np.rint(landed)
     use = landed >= LEFT * n
     use[0, 0] = False
-    seen = float(height[marked].mean())
     if not use.any():
-        return Shifted(
-            seen, math.nan, math.nan, n, 0, alternative, "no shift keeps the cases on vines that count", np.empty(0)
-        )
+        reason = "no shift keeps the cases on vines that count"
+        return Shifted(seen, math.nan, math.nan, n, 0, alternative, reason, np.empty(0))
     null = total[use] / landed[use] + level
-    return Shifted(
-        seen, float(null.mean()), permutation_pvalue(seen, null, alternative), n, null.size, alternative, "", null
-    )
+    pvalue = permutation_pvalue(seen, null, alternative)
+    return Shifted(seen, float(null.mean()), pvalue, n, null.size, alternative, "", null)
 
 
-def _correlate(field_: NDArray[np.generic], pattern: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _correlate(field_: NDArray[np.float64] | NDArray[np.bool_], pattern: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Sum a field over the pattern shifted by every (rows, stations), on a torus."""
     shape = checked_mask(pattern).shape
     turned = np.conj(rfft2(pattern.astype(float))) * rfft2(field_.astype(float))

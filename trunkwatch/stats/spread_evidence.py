@@ -20,8 +20,10 @@ from trunkwatch.stats.labels import checked_mask, checked_strata
 
 __all__ = ["Measure", "SpreadEvidence", "spread_evidence"]
 
-#: Shuffles taken at once where a focus is large, so that its distances fit into memory.
+#: Shuffles taken at once, so that the distances in a focus fit into memory.
 CHUNK = 64
+#: In larger foci distances are taken by a distance transform instead of a table.
+LARGE = 120
 FEWEST_CASES = 10
 
 
@@ -158,27 +160,53 @@ def _shuffles(
     return parts
 
 
-def _foci(mask: NDArray[np.bool_], row_m: float, vine_m: float) -> list[tuple[NDArray[np.int64], NDArray[np.float64]]]:
-    """Return members and their distances (metres) of every focus of three or more.
+@dataclass(frozen=True, slots=True)
+class Focus:
+    """Cases with at most one vine between them: a vine that has not shown yet is no border.
 
-    Cases with at most one vine between them belong together: a vine that has not shown yet is no border.
+    `away` is the table of distances in metres, empty in a large focus.
     """
+
+    members: NDArray[np.int64]
+    cells: NDArray[np.int64]
+    spacing: tuple[float, float]
+    away: NDArray[np.float64]
+
+    def from_first(self, first: NDArray[np.bool_]) -> NDArray[np.float64]:
+        """Metres of every member to the nearest of the first ones, (labellings, members)."""
+        if self.away.size:
+            return np.asarray(np.where(first[:, None, :], self.away[None], np.inf).min(axis=2))
+        low = self.cells.min(axis=0)
+        at = tuple((self.cells - low).T)
+        out = np.empty(first.shape)
+        for number, line in enumerate(first):
+            field_ = np.ones(self.cells.max(axis=0) - low + 1, dtype=bool)
+            field_[at] = ~line
+            out[number] = np.asarray(ndimage.distance_transform_edt(field_, sampling=self.spacing))[at]
+        return out
+
+
+def _foci(mask: NDArray[np.bool_], row_m: float, vine_m: float) -> list[Focus]:
+    """Return every focus of three or more."""
     near = ndimage.binary_dilation(mask, np.ones((3, 3), dtype=bool))
     number = ndimage.label(near, np.ones((3, 3), dtype=int))[0][mask]
-    at = np.argwhere(mask) * np.array([row_m, vine_m])
+    cells = np.argwhere(mask)
+    at = cells * np.array([row_m, vine_m])
     found = []
     for code in np.unique(number):
         members = np.flatnonzero(number == code)
         if members.size > 2:
-            away = np.hypot(*(at[members][:, None, :] - at[members][None, :, :]).transpose(2, 0, 1))
-            found.append((members, away))
+            away = np.empty((0, 0))
+            if members.size <= LARGE:
+                away = np.hypot(*(at[members][:, None, :] - at[members][None, :, :]).transpose(2, 0, 1))
+            found.append(Focus(members, cells[members], (row_m, vine_m), away))
     return found
 
 
 def _measures(
     labels: NDArray[np.int64],
     graph: NDArray[np.int64],
-    foci: list[tuple[NDArray[np.int64], NDArray[np.float64]]],
+    foci: list[Focus],
 ) -> NDArray[np.float64]:
     """Return closeness, beginnings and rim of every labelling, (labellings, 3)."""
     apart = labels[:, graph[:, 0]] - labels[:, graph[:, 1]]
@@ -194,14 +222,13 @@ def _measures(
     return np.column_stack([closeness, beginnings, _rim(labels, foci)])
 
 
-def _rim(labels: NDArray[np.int64], foci: list[tuple[NDArray[np.int64], NDArray[np.float64]]]) -> NDArray[np.float64]:
+def _rim(labels: NDArray[np.int64], foci: list[Focus]) -> NDArray[np.float64]:
     """Metres from a focus's first vines for each season later, pooled over the foci; 0 where nothing varies."""
     cross, square = np.zeros(len(labels)), np.zeros(len(labels))
-    for members, away in foci:
-        season = labels[:, members].astype(float)
+    for focus in foci:
+        season = labels[:, focus.members].astype(float)
         first = season == season.min(axis=1, keepdims=True)
-        gone = np.where(first[:, None, :], away[None], np.inf).min(axis=2)
-        gone = np.where(first, 0.0, gone)
+        gone = focus.from_first(first)
         weight = (~first).astype(float)
         total = np.maximum(weight.sum(axis=1, keepdims=True), 1.0)
         mean_gone = (weight * gone).sum(axis=1, keepdims=True) / total
