@@ -138,7 +138,7 @@ def vine_season(
         condition = Condition.DEAD
     elif not looked_at:
         condition = Condition.NOT_SEEN
-    elif _young(spell, season, block_planted):
+    elif is_young(spell, season, block_planted):
         condition = Condition.YOUNG
     elif showing:
         condition = Condition.SHOWING
@@ -176,7 +176,7 @@ def _cleared(finding: Finding, work: Sequence[Clearing], day: str, *, inclusive:
     )
 
 
-def _young(spell: Plant, season: int, block_planted: int | None) -> bool:
+def is_young(spell: Plant, season: int, block_planted: int | None) -> bool:
     """Tell whether a replant is under age; in a block that is young itself no vine is set apart."""
     if spell.planted is None:
         return False

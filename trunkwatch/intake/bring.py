@@ -6,6 +6,7 @@ from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.checks import frames_of
 from trunkwatch.notes.folder import read_files, read_folder
+from trunkwatch.notes.handover import read_handover
 from trunkwatch.notes.mapping import ColumnMap, map_sheet
 from trunkwatch.notes.sheet import read_sheets
 from trunkwatch.store import Store
@@ -46,6 +47,8 @@ def bring_files(
             return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), []
         _ready(vineyard)
         return merge_file(vineyard, path), []
+    if path.suffix.casefold() == ".json":
+        return _bring_handover(vineyard, path, take_changes=take_changes, keep_good=keep_good)
     notes = read_folder(path) if path.is_dir() else read_files([path])
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
@@ -56,6 +59,16 @@ def bring_files(
         )
     _ready(vineyard)
     return add_frames(vineyard, notes.frames, take_changes=take_changes, keep_good=keep_good), notes.faults
+
+
+def _bring_handover(vineyard: Path, path: Path, *, take_changes: bool, keep_good: bool) -> tuple[Added, list[Fault]]:
+    frames, faults = read_handover(path)
+    if faults and not keep_good:
+        raise FaultyNotesError(faults)
+    if not frames:
+        raise FileError(f"{path.name}: nothing to take; the phone had no record")
+    _ready(vineyard)
+    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), faults
 
 
 def bring_sheet(

@@ -1,4 +1,4 @@
-"""How fast the statistics are, in ratios of one run. Run: python tests/bench/statistics.py [blocks of the estate]"""
+"""How fast the statistics are, in ratios of one run. Run: python tests/bench/canon.py [blocks of the estate]"""
 
 import subprocess
 import sys

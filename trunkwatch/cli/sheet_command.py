@@ -1,0 +1,103 @@
+"""trunkwatch sheet."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from trunkwatch.cli.options import block_option, out_option, season_option, seed_option, vineyard_argument, write_page
+
+
+@click.command("sheet")
+@vineyard_argument
+@block_option
+@season_option
+@click.option("--phone", is_flag=True, help="The page for a phone in the row, one file.")
+@click.option("--app", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+              help="The same as an app to install, for a web host with https.")  # fmt: skip
+@click.option(
+    "--language", type=click.Choice(["en", "es"]), default="en", show_default=True, help="That the phone page opens in."
+)
+@click.option(
+    "--look",
+    type=click.Choice(["dormant", "spring", "summer"]),
+    default="summer",
+    show_default=True,
+    help="Which symptoms come first on the phone.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["findings", "strip", "lists"]),
+    help="A list for findings, rows as strips, or the lists for the crew.",
+)
+@click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper.")
+@click.option(
+    "--recheck",
+    type=click.IntRange(2),
+    metavar="N",
+    help="Draw N vines for a blind second look, half of them with findings.",
+)
+@seed_option
+@out_option
+def command(
+    vineyard: Path, block: str | None, season: int | None, phone: bool, app: Path | None, language: str, look: str,
+    paper: str | None, size: str, recheck: int | None, seed: int, out: Path | None,
+) -> None:  # fmt: skip
+    """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a second look.
+
+    \b
+    Example:
+      trunkwatch sheet my_vines --block North --phone --out north.html
+      trunkwatch sheet my_vines --block North --paper findings --size Letter --out findings.html
+      trunkwatch sheet my_vines --block North --recheck 40 --out second_look.html
+    """
+    if sum([phone, app is not None, paper is not None, recheck is not None]) != 1:
+        raise click.UsageError("which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N")
+    from trunkwatch.season import open_vineyard
+    from trunkwatch.season.to_walk import to_walk
+
+    with open_vineyard(vineyard) as store:
+        found = to_walk(store, block, season)
+        name, labels = _name_of(store), store.blocks()
+    if app is not None or phone:
+        _phone(found, name, labels, app=app, language=language, look=look, out=out)
+        return
+    stem = f"{found.history.block}_{found.season}"
+    if recheck is not None:
+        from trunkwatch.sheets.second_look import draw_second_look, second_look_page
+
+        drawn = draw_second_look(found.history, found.season, recheck, rng=seed)
+        write_page(out or Path(f"second_look_{stem}.html"), second_look_page(drawn, size=size))  # type: ignore[arg-type]
+        return
+    write_page(out or Path(f"{paper}_{stem}.html"), _paper(found, str(paper), size))
+
+
+def _paper(found: Any, paper: str, size: Any) -> str:
+    from trunkwatch.sheets.crew_lists import crew_lists
+    from trunkwatch.sheets.paper import findings_list, row_strips
+
+    if paper == "lists":
+        return crew_lists(found.history.grid, found.records.rows, found.records.work, found.season, size=size)
+    if paper == "strip":
+        return row_strips(found, size=size)
+    return findings_list(
+        found.history, found.season, training=str(found.records.block.get("training") or ""), size=size
+    )
+
+
+def _phone(
+    found: Any, name: str, labels: tuple[str, ...], *, app: Path | None, language: str, look: str, out: Path | None
+) -> None:
+    from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
+
+    data = field_data(found, identity=vineyard_id(name, labels), look=look, language=language)
+    if app is not None:
+        for path in write_app_folder(data, app):
+            click.echo(str(path))
+        return
+    write_page(out or Path(f"phone_{found.history.block}_{found.season}.html"), field_page(data))
+
+
+def _name_of(store: Any) -> str:
+    names = [name for name in store.frame("blocks")["vineyard"].tolist() if name]
+    return names[0] if names else ""

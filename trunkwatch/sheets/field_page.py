@@ -1,0 +1,154 @@
+"""The page for a phone in the row: one file that works a whole day without a network."""
+
+import uuid
+from collections.abc import Mapping
+from html import escape
+from importlib.resources import files
+from pathlib import Path
+from string import Template
+from typing import Any
+
+import numpy as np
+
+from trunkwatch.history import Condition
+from trunkwatch.maps.look import LOOKS
+from trunkwatch.maps.map_data import script_text
+from trunkwatch.notes.write import replace_file
+from trunkwatch.season.to_walk import ToWalk
+from trunkwatch.sheets.field_words import LANGUAGES, words_of
+from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.records import NAMESPACE
+
+__all__ = ["field_data", "field_page", "vineyard_id", "write_app_folder"]
+
+#: Symptoms with a button of their own; the others stand behind "More".
+FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
+    "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
+    "dormant": ("dead_arm", "dead_spurs", "canker", "dead", "wood_staining"),
+    "spring": ("dead_arm", "stunted_shoots", "dead_spurs", "dead", "crowded_shoots"),
+}
+
+
+def vineyard_id(vineyard: str, blocks: tuple[str, ...]) -> str:
+    """Return an id of a vineyard that stays the same on every machine: from its name and its blocks."""
+    return str(uuid.uuid5(NAMESPACE, "\x1f".join([vineyard, *sorted(blocks)])))
+
+
+def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict[str, Any]:
+    """Collect what the page knows of a block.
+
+    Parameters
+    ----------
+    walk : ToWalk
+        The block, its years, the season to be walked.
+    identity : str
+        Id of the vineyard; the phone keeps its records under it.
+    look : {"dormant", "spring", "summer"}
+        Which symptoms come first.
+    language : {"en", "es"}
+        That the page opens in.
+
+    Raises
+    ------
+    ValueError
+        If there is no such language or look.
+    """
+    if language not in LANGUAGES or look not in FIRST_SYMPTOMS:
+        raise ValueError(
+            f"language {language!r}, look {look!r}: one of {', '.join(LANGUAGES)}, {', '.join(FIRST_SYMPTOMS)}"
+        )
+    records, history, season = walk.records, walk.history, walk.season
+    grid = history.grid
+    last = history.condition[-1] if len(history.seasons) else np.full(grid.shape, Condition.SOUND, dtype=np.uint8)
+    training = str(records.block.get("training") or "bilateral")
+    return {
+        "vineyard": identity, "block": history.block, "season": season, "look": look, "language": language,
+        "serpentine": str(records.block.get("numbering") or "") == "serpentine",
+        "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
+        "first_symptoms": list(FIRST_SYMPTOMS[look]),
+        "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
+        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS),
+        "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
+        "rows": [_row(walk, number, last) for number, label in enumerate(grid.rows) if label],
+        "conditions": {str(int(one)): LOOKS[one].word for one in LOOKS},
+        "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
+    }  # fmt: skip
+
+
+def _row(walk: ToWalk, number: int, last: Any) -> dict[str, Any]:
+    grid = walk.history.grid
+    cells = np.flatnonzero(grid.exists[number])
+    found = {int(grid.position[number, cell]): int(last[number, cell]) for cell in cells}
+    order = sorted(found)
+    return {
+        "label": grid.rows[number], "first": order[0], "last": order[-1], "bay_ends": list(grid.bay_ends[number]),
+        "missing": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.missing[number])),
+        "young": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.young[number])),
+        "known": "".join(str(found[p]) for p in order),
+    }  # fmt: skip
+
+
+def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) -> str:
+    """Write the page.
+
+    Parameters
+    ----------
+    data : mapping
+        As `field_data` makes it.
+    sync : str
+        Address that takes records, where the page is served by the same program.
+    app : bool
+        Whether manifest and service worker lie beside the page.
+
+    Returns
+    -------
+    str
+        One HTML page without any outside request; same input, same bytes.
+    """
+    return Template(_text("field.html")).substitute(
+        title=escape(f"Block {data['block']}, {data['season']}"), lang=escape(str(data["language"])),
+        css=_text("field.css"), js=_text("field.js"), data=script_text({**data, "sync": sync, "app": app}),
+        manifest='<link rel="manifest" href="manifest.webmanifest">' if app else "",
+    )  # fmt: skip
+
+
+def write_app_folder(data: Mapping[str, Any], folder: Path) -> list[Path]:
+    """Write the page as an app that a phone installs from any static https host.
+
+    Parameters
+    ----------
+    data : mapping
+        As `field_data` makes it.
+    folder : Path
+        Folder to write; made if it is not there.
+
+    Returns
+    -------
+    list of Path
+        The files.
+    """
+    import json
+    from hashlib import sha256
+
+    folder.mkdir(parents=True, exist_ok=True)
+    page = field_page(data, app=True)
+    version = sha256(page.encode()).hexdigest()[:12]
+    name = f"Block {data['block']} {data['season']}"
+    manifest = {
+        "name": name, "short_name": name[:12], "start_url": "index.html", "display": "standalone",
+        "background_color": "#fffdf8", "theme_color": "#1e2a33", "lang": data["language"],
+        "icons": [{"src": "icon.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any maskable"}],
+    }  # fmt: skip
+    texts = {
+        "index.html": page,
+        "worker.js": _text("worker.js").replace("@version@", version),
+        "manifest.webmanifest": json.dumps(manifest, ensure_ascii=False, indent=1),
+        "icon.svg": _text("icon.svg"),
+    }
+    for file, text in texts.items():
+        replace_file(folder / file, text.encode())
+    return [folder / file for file in texts]
+
+
+def _text(name: str) -> str:
+    return files("trunkwatch").joinpath("static").joinpath("field").joinpath(name).read_text("utf-8")

@@ -1,0 +1,135 @@
+"""The words of the field page, in one table that a translator can extend.
+
+Add a language: a code in `LANGUAGES` and a word in every line. A translation that nobody of the trade has read is
+marked unchecked, and the page says so.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from trunkwatch.vineyard import codes
+
+__all__ = ["LANGUAGES", "arm_words", "words_of"]
+
+#: Language -> its own name, and whether someone of the trade has read it.
+LANGUAGES: Mapping[str, tuple[str, bool]] = MappingProxyType({"en": ("English", True), "es": ("Español", False)})
+
+_WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "unchecked": ("", "Traducción sin revisar por gente del oficio."),
+        "your_name": ("Your name", "Su nombre"),
+        "road": ("How do you walk?", "¿Cómo camina?"),
+        "findings_only": ("Write only what I see", "Anotar solo lo que veo"),
+        "every_vine": ("Tap for every vine", "Tocar en cada cepa"),
+        "start_row": ("Start this row", "Empezar esta fila"),
+        "row": ("Row", "Fila"),
+        "from_first": ("I stand at position {first}", "Estoy en la posición {first}"),
+        "from_last": ("I stand at position {last}", "Estoy en la posición {last}"),
+        "as_labelled": ("Numbers as labelled", "Números según la fila"),
+        "from_me": ("I count from where I stand", "Cuento desde donde estoy"),
+        "position": ("position", "posición"),
+        "bay": ("bay", "vano"),
+        "vine_in_bay": ("vine in the bay", "cepa en el vano"),
+        "by_bay": ("by bay", "por vano"),
+        "by_position": ("by position", "por posición"),
+        "no_such": ("There is no position {n} in this row: {first} to {last}.", "No hay posición {n} en esta fila: {first} a {last}."),
+        "type_position": ("Type the position, then what you see.", "Teclee la posición y luego lo que ve."),
+        "saved": ("Saved", "Guardado"),
+        "not_saved": ("NOT saved: {why}", "NO guardado: {why}"),
+        "undo": ("Undo", "Deshacer"),
+        "again": ("Same again", "Lo mismo otra vez"),
+        "more": ("More…", "Más…"),
+        "details": ("Details", "Detalles"),
+        "back": ("Back", "Atrás"),
+        "skip": ("Skip", "Saltar"),
+        "nothing": ("Nothing seen", "Nada visto"),
+        "stop_here": ("Not looked at from here on", "No mirado desde aquí"),
+        "row_done": ("Row done", "Fila hecha"),
+        "last_position": ("At which position do you stand now?", "¿En qué posición está ahora?"),
+        "count_off": ("The row ends at {last}, you count {n}. Where did the count slip?", "La fila termina en {last}, usted cuenta {n}. ¿Dónde se perdió la cuenta?"),
+        "slipped_before": ("Before {what}", "Antes de {what}"),
+        "no_slip": ("After the last finding, or nowhere", "Después del último hallazgo, o en ninguna parte"),
+        "only_so_far": ("I only walked to {n}", "Solo caminé hasta {n}"),
+        "count_again": ("Type it again", "Teclearlo otra vez"),
+        "rows_walked": ("Rows walked", "Filas caminadas"),
+        "hand_over": ("Hand over the records", "Entregar los registros"),
+        "handed_over": ("Handed over: {n} records. They stay here too.", "Entregado: {n} registros. También quedan aquí."),
+        "nothing_yet": ("Nothing written yet.", "Nada anotado todavía."),
+        "records": ("Records", "Registros"),
+        "synced": ("The office has {n} records.", "La oficina tiene {n} registros."),
+        "sync": ("Send to the office", "Enviar a la oficina"),
+        "arm": ("Which arm?", "¿Qué brazo?"),
+        "trunk": ("Trunk (from the row's start)", "Tronco (desde el inicio)"),
+        "percent": ("Share dead, %", "Parte muerta, %"),
+        "dead": ("Dead spur positions", "Pulgares muertos"),
+        "total": ("of all spur positions", "de todos los pulgares"),
+        "cut_height_cm": ("Cut above ground, cm", "Corte sobre el suelo, cm"),
+        "stain_cm": ("Stain, cm", "Mancha, cm"),
+        "cause": ("Suspected cause", "Causa sospechada"),
+        "renewal_shoot": ("Shoot to renew from", "Brote para renovar"),
+        "photo": ("Photo number", "Número de foto"),
+        "note": ("Note", "Nota"),
+        "save": ("Save", "Guardar"),
+        "leave": ("Leave open", "Dejar sin decir"),
+        "missing": ("missing", "falta"),
+        "young": ("young", "joven"),
+        "post": ("post", "poste"),
+        "next_mark": ("Next: {what} at {n}", "Sigue: {what} en {n}"),
+        "last_known": ("Last known: {what}", "Último conocido: {what}"),
+        "show_last": ("Show what is known of this vine", "Mostrar lo que se sabe de esta cepa"),
+        "use_place": ("Store where I stand", "Guardar dónde estoy"),
+        "lacks": ("This page runs without: {what}. It works all the same.", "Esta página funciona sin: {what}. Funciona igual."),
+        "no_storage": ("This page cannot store anything here: hand over before you close it.", "Esta página no puede guardar aquí: entregue antes de cerrar."),
+        "offline_store": ("offline start", "inicio sin red"),
+        "wake": ("screen kept awake", "pantalla encendida"),
+        "share": ("share sheet", "menú compartir"),
+        "persist": ("guarded storage", "almacenamiento protegido"),
+        "language": ("Language", "Idioma"),
+        "safety": (
+            "Symptoms are not a diagnosis. Mind wires, posts, ice and machines; put the phone away while you cut.",
+            "Los síntomas no son un diagnóstico. Cuidado con alambres, postes, hielo y máquinas; guarde el teléfono al cortar.",
+        ),
+    }
+)  # fmt: skip
+
+_SPANISH: Mapping[str, str] = MappingProxyType(
+    {
+        "dead_spurs": "pulgares muertos", "dead_arm": "brazo muerto", "dead_trunk": "tronco muerto", "canker": "chancro",
+        "leaf_stripe": "hojas atigradas", "berry_spots": "bayas manchadas", "stunted_shoots": "brotes raquíticos",
+        "crowded_shoots": "muchos brotes de un punto", "collapse": "colapso súbito", "dead": "cepa muerta",
+        "wood_staining": "madera manchada en un corte", "crown_gall": "agalla", "trunk_split": "tronco rajado",
+        "bud_kill": "yemas muertas", "frost_shoots": "brotes quemados por helada", "mechanical_injury": "herida de máquina",
+        "wire_girdled": "estrangulada por alambre", "chewed_bark": "corteza roída", "herbicide_injury": "daño de herbicida",
+        "water_stress": "sequía o encharcamiento", "virus_suspected": "posible virus", "other": "otro, ver nota",
+        "mummies": "racimos secos en la cepa", "old_wood_left": "madera vieja sin retirar", "none": "mirada de cerca, nada",
+        "not_seen": "no se pudo mirar", "trunk_disease": "enfermedad de madera", "winter_injury": "daño de invierno",
+        "both": "ambas", "unknown": "no se sabe", "trunk": "del tronco", "above_union": "encima del injerto",
+        "below_union": "debajo del injerto: portainjerto", "own_root": "de raíz propia",
+    }
+)  # fmt: skip
+_ARM_PARTS = {
+    "start": ("toward row start", "hacia el inicio"), "end": ("toward row end", "hacia el final"), "head": ("head", "cabeza"),
+    "upper": ("upper wire", "alambre alto"), "lower": ("lower wire", "alambre bajo"),
+    "near": ("near curtain", "cortina cercana"), "far": ("far curtain", "cortina lejana"),
+}  # fmt: skip
+
+
+def arm_words(arm: str) -> tuple[str, str]:
+    """Return an arm in both languages, asked for by the row and never by left and right."""
+    parts = [_ARM_PARTS[part] for part in arm.split("_")]
+    return ", ".join(part[0] for part in parts), ", ".join(part[1] for part in parts)
+
+
+def words_of() -> dict[str, dict[str, str]]:
+    """Return all words by language: the page's own, and codes as ``code.<code>`` and ``arm.<arm>``."""
+    listed = {**codes.SYMPTOMS, **codes.CAUSES, **{f"shoot_{k}": v for k, v in codes.RENEWAL_SHOOTS.items()}}
+    out: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
+    for key, (english, spanish) in _WORDS.items():
+        out["en"][key], out["es"][key] = english, spanish
+    for code, meaning in listed.items():
+        plain = code.removeprefix("shoot_")
+        out["en"][f"code.{code}"] = meaning
+        out["es"][f"code.{code}"] = "ninguno" if code == "shoot_none" else _SPANISH.get(plain, meaning)
+    for arm in sorted({arm for arms in codes.ARMS.values() for arm in arms}):
+        out["en"][f"arm.{arm}"], out["es"][f"arm.{arm}"] = arm_words(arm)
+    return out

@@ -1,0 +1,134 @@
+"""Paper for the row: a list to write findings on, and the rows drawn as strips to mark."""
+
+from collections.abc import Mapping
+from html import escape
+from typing import Literal, get_args
+
+import numpy as np
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+from numpy.typing import NDArray
+
+from trunkwatch.history import BlockHistory
+from trunkwatch.season.to_walk import ToWalk
+from trunkwatch.vineyard import codes
+
+__all__ = ["SHORT", "Size", "findings_list", "render", "row_strips"]
+
+Size = Literal["A4", "Letter"]
+#: What is written on paper for each symptom: initials, our own.
+SHORT: Mapping[str, str] = {
+    "dead_spurs": "DS", "dead_arm": "DA", "dead_trunk": "DT", "canker": "CA", "leaf_stripe": "LS", "berry_spots": "BS",
+    "stunted_shoots": "SS", "crowded_shoots": "CS", "collapse": "CO", "dead": "DV", "wood_staining": "WS", "mummies": "MU",
+    "crown_gall": "CG", "bud_kill": "BK", "mechanical_injury": "MI", "other": "OT",
+}  # fmt: skip
+LINES = 30
+#: Vines on one line of a strip; a cell is then about 6 mm wide on paper turned sideways.
+VINES_A_LINE = 42
+
+
+def render(template: str, **values: object) -> str:
+    """Fill one of the package's templates; text is escaped."""
+    environment = Environment(
+        loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    return environment.get_template(template).render(**values)
+
+
+def _checked(size: str) -> None:
+    if size not in get_args(Size):
+        raise ValueError(f"size is {size!r}: one of {', '.join(get_args(Size))} is needed")
+
+
+def findings_list(history: BlockHistory, season: int, *, training: str = "bilateral", size: Size = "A4") -> str:
+    """Write a page to note findings on: about an hour of a scout.
+
+    Parameters
+    ----------
+    history : BlockHistory
+        The block.
+    season : int
+        Season to be walked.
+    training : str
+        Tells which arms exist.
+    size : {"A4", "Letter"}
+        Paper.
+
+    Returns
+    -------
+    str
+        One HTML page for printing.
+
+    Raises
+    ------
+    ValueError
+        If there is no such paper.
+    """
+    _checked(size)
+    grid = history.grid
+    rows = [(label, int(grid.first[n]), int(grid.last[n])) for n, label in enumerate(grid.rows) if label]
+    return render(
+        "findings_list.html", block=history.block, season=season, size=size, lines=range(LINES), rows=rows,
+        codes=[(short, codes.SYMPTOMS[code]) for code, short in SHORT.items()],
+        arms=[arm.replace("_", " ") for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])],
+        bays=any(grid.bay_ends),
+    )  # fmt: skip
+
+
+def row_strips(walk: ToWalk, *, size: Size = "A4") -> str:
+    """Draw every row as a strip with a cell for each vine, posts, gaps and young vines.
+
+    Parameters
+    ----------
+    walk : ToWalk
+        The block, the season, missing and young vines.
+    size : {"A4", "Letter"}
+        Paper.
+
+    Raises
+    ------
+    ValueError
+        If there is no such paper.
+    """
+    _checked(size)
+    grid = walk.history.grid
+    strips = []
+    for number, label in enumerate(grid.rows):
+        if not label:
+            continue
+        cells = np.flatnonzero(grid.exists[number])
+        cells = cells[np.argsort(grid.position[number, cells])]
+        parts = np.array_split(cells, -(-cells.size // VINES_A_LINE))
+        for start, part in enumerate(parts):
+            strips.append((label, start > 0, Markup(_strip(walk, number, part))))  # noqa: S704 - numbers only
+    return render(
+        "row_strip.html", block=grid.block, season=walk.season, size=size, strips=strips,
+        codes=[(short, codes.SYMPTOMS[code]) for code, short in SHORT.items()][:12],
+    )  # fmt: skip
+
+
+def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64]) -> str:
+    grid = walk.history.grid
+    ends = set(grid.bay_ends[number])
+    parts = [f'<path d="M0 13H{len(cells) * 24 + 6}" stroke="#1e2a33" stroke-width="1.2"/>']
+    before = None
+    for k, cell in enumerate(cells):
+        position, x = int(grid.position[number, cell]), k * 24 + 12
+        parts.append(
+            f'<rect x="{x - 11}" y="14" width="22" height="28" fill="none" stroke="#77756e" stroke-width="0.8"/>'
+        )
+        if before is not None and cell - before > 1:
+            parts.append(f'<path d="M{x - 12} 2V46" stroke="#1e2a33" stroke-width="1" stroke-dasharray="2 2"/>')
+        before = cell
+        if walk.missing[number, cell]:
+            parts.append(f'<path d="M{x - 11} 14l22 28M{x + 11} 14l-22 28" stroke="#77756e" stroke-width="0.8"/>')
+        elif walk.young[number, cell]:
+            parts.append(f'<path d="M{x} 13V4M{x - 4} 8L{x} 4L{x + 4} 8" stroke="#1e2a33" fill="none"/>')
+        else:
+            parts.append(f'<path d="M{x} 13V7" stroke="#1e2a33" stroke-width="1.4"/>')
+        if position % 5 == 0 or k == 0 or k == len(cells) - 1:
+            parts.append(f'<text x="{x}" y="52" text-anchor="middle" font-size="9">{position}</text>')
+        if position in ends:
+            parts.append(f'<path d="M{x + 12} 0V48" stroke="#1e2a33" stroke-width="3"/>')
+    return f'<svg viewBox="-2 0 {VINES_A_LINE * 24 + 10} 54" role="img" aria-label="row {escape(grid.rows[number])}">{"".join(parts)}</svg>'
