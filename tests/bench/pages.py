@@ -11,10 +11,10 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from trunkwatch.cli.map_command import map_html
 from trunkwatch.demo.blocks import SEASONS, DemoBlock
 from trunkwatch.demo.notes import block_tables
 from trunkwatch.report import report_html
+from trunkwatch.report.block_page import map_html
 from trunkwatch.season import load
 from trunkwatch.stats.join_count import join_count
 from trunkwatch.store import Store

@@ -19,6 +19,7 @@ COMMANDS = {
     "pattern": "Test whether cases cluster or are scattered by chance.",
     "map": "Write the map of a block as one HTML file.",
     "report": "Write the yearly report of a block as one HTML file.",
+    "serve": "Log, look and import in a browser, over one vineyard file.",
     "sheet": "Write a sheet for the row: phone page, paper, crew lists, second look.",
     "export": "Write all records out, or the map of a season.",
     "history": "Show every record of a vine, and what replaced what.",

@@ -1,7 +1,6 @@
 """trunkwatch map."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -15,9 +14,6 @@ from trunkwatch.cli.options import (
     vineyard_argument,
     write_page,
 )
-
-if TYPE_CHECKING:
-    from trunkwatch.season import BlockSeason
 
 
 @click.command("map")
@@ -41,6 +37,7 @@ def command(
     Example:
       trunkwatch map sample_blocks --block Mill --out mill_map.html
     """
+    from trunkwatch.report.block_page import map_html
     from trunkwatch.season import load
 
     found = load(vineyard, block, season, definition=definition, keep_good=keep_good)
@@ -48,26 +45,3 @@ def command(
     plain = "".join(letter if letter.isalnum() else "_" for letter in found.history.block)
     page = map_html(found, base_layer=base_layer, base_credit=base_credit)
     write_page(out or Path(f"map_{plain}_{found.season}.html"), page)
-
-
-def map_html(found: "BlockSeason", *, base_layer: str | None = None, base_credit: str = "") -> str:
-    """Draw the map page of a loaded block, foci of every season included."""
-    from trunkwatch.history import Condition
-    from trunkwatch.maps import block_map
-    from trunkwatch.stats.foci import foci
-
-    history, block = found.history, found.records.block
-    bearing = block.get("row_bearing_deg")
-    labels = [foci(one == Condition.SHOWING, history.grid.exists, permutations=0).labels for one in history.condition]
-    vineyard = str(block.get("vineyard") or "")
-    return block_map(
-        history,
-        placed=found.placed or None,
-        bearing_deg=float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
-        rows_go=str(block.get("rows_go") or "right"),
-        foci=labels,
-        season=found.season,
-        base_layer=base_layer,
-        base_credit=base_credit,
-        title=f"Block {history.block}" + (f", {vineyard}" if vineyard else ""),
-    )

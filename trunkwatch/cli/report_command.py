@@ -50,7 +50,7 @@ def command(
             path = out or Path(f"report_{_plain(found.history.block)}_{found.season}.html")
             write_page(path, report_html(found, permutations=permutations, seed=seed))
             return
-        from trunkwatch.cli.map_command import map_html
+        from trunkwatch.report.block_page import map_html
 
         for label in store.blocks():
             found = load(store, label, season, definition=definition)

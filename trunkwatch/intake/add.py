@@ -83,7 +83,8 @@ def add_frames(
             _into_folder(where, store, known)
         return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
     with Store.writing(where) as store:
-        taken, notes = _checked(frames_of(store), named, keep_good=keep_good)
+        # Records of other blocks cannot be at odds with these.
+        taken, notes = _checked(frames_of(store, _blocks_of(named)), named, keep_good=keep_good)
         outcome = store.append(taken, take_changes=take_changes)
         refresh_layers(store, _blocks_of(taken))
     return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))

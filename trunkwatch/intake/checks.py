@@ -1,7 +1,7 @@
 """All checks of a vineyard: what cannot be (faults), and what is odd and may be true (notes)."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -47,9 +47,19 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
         return _sorted(check_frames(frames_of(store), today=today))
 
 
-def frames_of(store: Store) -> dict[str, pd.DataFrame]:
-    """Return every version of every record of a store."""
-    return {table: store.frame(table, all_versions=True) for table in TABLES}
+def frames_of(store: Store, blocks: Iterable[str] | None = None) -> dict[str, pd.DataFrame]:
+    """Return every version of every record of a store, or of some of its blocks."""
+    if blocks is None:
+        return {table: store.frame(table, all_versions=True) for table in TABLES}
+    labels = list(blocks)
+    out = {}
+    for table in TABLES:
+        if "block" not in TABLES[table].names or not labels:
+            out[table] = store.frame(table, labels[0] if labels else None, all_versions=True)
+            continue
+        parts = [store.frame(table, label, all_versions=True) for label in labels]
+        out[table] = pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+    return out
 
 
 def check_frames(frames: Mapping[str, pd.DataFrame], *, today: str | None = None) -> list[Fault]:

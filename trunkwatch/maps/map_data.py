@@ -12,7 +12,7 @@ from trunkwatch.maps.counts import count_line, work_masks
 from trunkwatch.maps.frame import DrawingFrame
 from trunkwatch.maps.look import FOCUS, INK, LOOKS, PAPER, WORK_DONE, Look
 
-__all__ = ["map_data", "script_text"]
+__all__ = ["look_data", "map_data", "script_text"]
 
 #: One letter for each condition, in the order of the enumeration.
 _MARKS = "0123456789"
@@ -62,8 +62,8 @@ def map_data(
         "origin": frame.origin,
         "degree_m": frame.degree_m,
         "events": _events(history, cells),
-        "looks": {str(int(one)): _look(one, LOOKS[one]) for one in LOOKS},
-        "work": _look(None, WORK_DONE),
+        "looks": {str(int(one)): look_data(one, LOOKS[one]) for one in LOOKS},
+        "work": look_data(None, WORK_DONE),
         "focus": FOCUS.word,
         "ink": INK,
         "paper": PAPER,
@@ -100,7 +100,8 @@ def _events(history: BlockHistory, cells: Sequence[tuple[int, int]]) -> dict[str
     }
 
 
-def _look(condition: Condition | None, look: Look) -> dict[str, Any]:
+def look_data(condition: Condition | None, look: Look) -> dict[str, Any]:
+    """Return how one thing is drawn, for a script."""
     return {
         "word": look.word,
         "meaning": condition.meaning if condition is not None else look.word,

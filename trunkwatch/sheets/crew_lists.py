@@ -54,7 +54,9 @@ class CrewLine:
     done: bool
 
 
-def crew_lines(grid: RowGrid, rows: pd.DataFrame, work: pd.DataFrame) -> dict[str, list[CrewLine]]:
+def crew_lines(
+    grid: RowGrid, rows: pd.DataFrame, work: pd.DataFrame, *, done_since: str = ""
+) -> dict[str, list[CrewLine]]:
     """Sort planned and done work into the four lists, in walking order.
 
     Parameters
@@ -63,6 +65,8 @@ def crew_lines(grid: RowGrid, rows: pd.DataFrame, work: pd.DataFrame) -> dict[st
         The block.
     rows, work : DataFrame
         Tables `rows` and `work` of the block, standing records.
+    done_since : str
+        First day from which done work is listed.
     """
     places = Places(grid, rows)
     found: dict[str, list[tuple[tuple[int, int], CrewLine]]] = {name: [] for name in LISTS}
@@ -70,7 +74,7 @@ def crew_lines(grid: RowGrid, rows: pd.DataFrame, work: pd.DataFrame) -> dict[st
         cell = places.find(
             str(record["row"]), str(record["position"]), str(record["bay"]), float(record["vine"]), str(record["date"])
         )
-        if cell is None:
+        if cell is None or (record["status"] == "done" and str(record["date"]) < done_since):
             continue
         for name, (_, kinds) in LISTS.items():
             if record["kind"] in kinds:

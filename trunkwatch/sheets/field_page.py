@@ -1,7 +1,9 @@
 """The page for a phone in the row: one file that works a whole day without a network."""
 
+import json
 import uuid
 from collections.abc import Mapping
+from hashlib import sha256
 from html import escape
 from importlib.resources import files
 from pathlib import Path
@@ -19,7 +21,7 @@ from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.records import NAMESPACE
 
-__all__ = ["field_data", "field_page", "vineyard_id", "write_app_folder"]
+__all__ = ["app_texts", "field_data", "field_page", "vineyard_id", "write_app_folder"]
 
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
@@ -112,8 +114,32 @@ def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) ->
     )  # fmt: skip
 
 
+def app_texts(data: Mapping[str, Any], *, sync: str = "") -> dict[str, str]:
+    """Return the files of the page as an app that a phone installs: page, service worker, manifest, icon.
+
+    Parameters
+    ----------
+    data : mapping
+        As `field_data` makes it.
+    sync : str
+        As in `field_page`.
+    """
+    page = field_page(data, sync=sync, app=True)
+    version = sha256(page.encode()).hexdigest()[:12]
+    name = f"Block {data['block']} {data['season']}"
+    manifest = {
+        "name": name, "short_name": name[:12], "start_url": "index.html", "display": "standalone",
+        "background_color": "#fffdf8", "theme_color": "#1e2a33", "lang": data["language"],
+        "icons": [{"src": "icon.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any maskable"}],
+    }  # fmt: skip
+    return {
+        "index.html": page, "worker.js": _text("worker.js").replace("@version@", version),
+        "manifest.webmanifest": json.dumps(manifest, ensure_ascii=False, indent=1), "icon.svg": _text("icon.svg"),
+    }  # fmt: skip
+
+
 def write_app_folder(data: Mapping[str, Any], folder: Path) -> list[Path]:
-    """Write the page as an app that a phone installs from any static https host.
+    """Write the page as an app into a folder that any static https host can serve.
 
     Parameters
     ----------
@@ -127,24 +153,8 @@ def write_app_folder(data: Mapping[str, Any], folder: Path) -> list[Path]:
     list of Path
         The files.
     """
-    import json
-    from hashlib import sha256
-
     folder.mkdir(parents=True, exist_ok=True)
-    page = field_page(data, app=True)
-    version = sha256(page.encode()).hexdigest()[:12]
-    name = f"Block {data['block']} {data['season']}"
-    manifest = {
-        "name": name, "short_name": name[:12], "start_url": "index.html", "display": "standalone",
-        "background_color": "#fffdf8", "theme_color": "#1e2a33", "lang": data["language"],
-        "icons": [{"src": "icon.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any maskable"}],
-    }  # fmt: skip
-    texts = {
-        "index.html": page,
-        "worker.js": _text("worker.js").replace("@version@", version),
-        "manifest.webmanifest": json.dumps(manifest, ensure_ascii=False, indent=1),
-        "icon.svg": _text("icon.svg"),
-    }
+    texts = app_texts(data)
     for file, text in texts.items():
         replace_file(folder / file, text.encode())
     return [folder / file for file in texts]

@@ -1,0 +1,356 @@
+"""trunkwatch.web: app, views, writing, imports, security, vineyard, serving; through Flask's test client."""
+
+import json
+import threading
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trunkwatch.intake.bring import bring_files
+from trunkwatch.store import Store
+from trunkwatch.web.app import create_app
+from trunkwatch.web.security import MOST_UPLOAD, TRIES, Gate, policy_of
+from trunkwatch.web.serving import hosts_for, qr_text
+from trunkwatch.web.vineyard import Vineyard
+
+HOST = "127.0.0.1:8321"
+FINDING = {
+    "block": "Mill",
+    "row": "1",
+    "position": "9",
+    "date": "2026-08-18",
+    "symptom": "leaf_stripe",
+    "observer": "Ana",
+}
+
+
+@pytest.fixture(scope="module")
+def sample(tmp_path_factory, pytestconfig) -> Path:
+    path = tmp_path_factory.mktemp("web") / "v.gpkg"
+    bring_files(path, pytestconfig.rootpath / "sample_blocks")
+    return path
+
+
+@pytest.fixture
+def path(sample, tmp_path) -> Path:
+    copy = tmp_path / "v.gpkg"
+    copy.write_bytes(sample.read_bytes())
+    return copy
+
+
+@pytest.fixture
+def client(path):
+    return Asker(create_app(path, hosts=frozenset({HOST})).test_client())
+
+
+class Asker:
+    """A browser that names its host."""
+
+    def __init__(self, client) -> None:
+        self.client = client
+
+    def get(self, where, **more):
+        return _closed(self.client.get(where, headers={"Host": HOST, **more.pop("headers", {})}, **more))
+
+    def post(self, where, **more):
+        headers = {"Host": HOST, "Origin": f"http://{HOST}", **more.pop("headers", {})}
+        return _closed(self.client.post(where, headers=headers, **more))
+
+
+def _closed(answer):
+    answer.get_data()
+    answer.close()
+    return answer
+
+
+@pytest.mark.parametrize("where", ["/", "/block/Mill", "/block/Mill/lists", "/block/Mill/pattern", "/block/Mill/report", "/block/Mill/map",
+                                   "/block/Mill/paper/findings", "/block/Mill/paper/strip?size=Letter", "/block/Mill/paper/lists", "/import",
+                                   "/field/Mill/index.html", "/field/Mill/worker.js", "/field/Mill/manifest.webmanifest", "/field/Mill/icon.svg",
+                                   "/api/block/Mill", "/api/version", "/api/block/Mill/vine/1/6", "/static/desk.js"])  # fmt: skip
+def test_every_page_answers_and_is_sealed(client, where):
+    answer = client.get(where)
+    assert answer.status_code == 200
+    policy = answer.headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe-inline" not in policy.split("script-src")[1].split(";")[0]
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+@pytest.mark.parametrize("where", ["/block/None", "/block/Mill/report?season=20x6", "/field/Mill/../../etc/passwd", "/field/Mill/field.css",
+                                   "/block/Mill/paper/none", "/import/nothing", "/api/block/None", "/nowhere", "/static/../app.py"])  # fmt: skip
+def test_what_is_not_there_is_404_in_one_sentence(client, where):
+    answer = client.get(where)
+    assert answer.status_code == 404
+    assert b"Traceback" not in answer.data
+
+
+def test_a_finding_is_logged_once_shown_corrected_and_taken_back(client, path):
+    with Store.open(path) as store:
+        before = [len(store.frame("symptoms", "Mill", all_versions=every)) for every in (True, False)]
+    said = client.post("/api/log", json={"table": "symptoms", "records": [FINDING]}).get_json()
+    assert (said["new"], len(said["ids"])) == (1, 1)
+    assert client.post("/api/log", json={"table": "symptoms", "records": [FINDING]}).get_json()["same"] == 1
+    records = client.get("/api/block/Mill/vine/1/9").get_json()["records"]
+    assert [r["fate"] for r in records if r["id"] == said["ids"][0]] == ["stands"]
+    done = client.post("/api/correct", json={"table": "symptoms", "id": said["ids"][0], "changes": {"position": "10"}})
+    assert done.status_code == 200
+    again = client.post("/api/correct", json={"table": "symptoms", "id": said["ids"][0], "changes": {"position": "11"}})
+    assert again.status_code == 409
+    assert "does not stand any more" in again.get_json()["error"]
+    there = [
+        r
+        for r in client.get("/api/block/Mill/vine/1/10").get_json()["records"]
+        if r["fate"] == "stands" and r["observer"] == "Ana"
+    ]
+    assert len(there) == 1
+    client.post("/api/correct", json={"table": "symptoms", "id": there[0]["id"], "void": True})
+    with Store.open(path) as store:
+        frame = store.frame("symptoms", "Mill")
+        assert frame[frame["observer"] == "Ana"].empty
+        assert [len(store.frame("symptoms", "Mill", all_versions=True)) - 3, len(frame)] == before
+
+
+def test_what_is_wrong_is_told_by_column_and_nothing_is_written(client, path):
+    before = path.read_bytes()
+    for change, column in (
+        ({"symptom": "blight"}, "symptom"),
+        ({"date": "18.13.2026"}, "date"),
+        ({"percent": "much"}, "percent"),
+    ):
+        answer = client.post("/api/log", json={"table": "symptoms", "records": [{**FINDING, **change}]})
+        assert answer.status_code == 422
+        assert answer.get_json()["faults"][0]["column"] == column
+    answer = client.post("/api/log", json={"table": "symptoms", "records": [{**FINDING, "row": "99"}]})
+    assert answer.status_code == 422
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("body", [b"", b"{", b"[]", b"null", b'{"table": "costs", "records": [{}]}', b'{"table": "symptoms"}',
+                                  b'{"table": "symptoms", "records": {}}', b'{"table": "symptoms", "records": [1]}',
+                                  b'{"table": "symptoms", "records": [{"read_from": "x"}]}', b'{"table": ["symptoms"], "records": []}'])  # fmt: skip
+def test_malformed_requests_are_refused(client, path, body):
+    before = path.read_bytes()
+    for where in ("/api/log", "/api/correct", "/api/field/Mill/sync"):
+        answer = client.post(where, data=body, headers={"Content-Type": "application/json"})
+        assert 400 <= answer.status_code < 500
+        assert "error" in answer.get_json()
+    assert path.read_bytes() == before
+
+
+def test_foreign_hosts_and_origins_are_refused(client):
+    assert client.client.get("/", headers={"Host": "evil.example"}).status_code == 421
+    told = {"json": {"table": "symptoms", "records": [FINDING]}}
+    for headers in ({"Origin": "http://evil.example"}, {"Origin": "null"}, {"Origin": f"https://{HOST}"}):
+        assert client.post("/api/log", headers=headers, **told).status_code == 403
+    no_origin = {"Host": HOST, "Sec-Fetch-Site": "cross-site"}
+    assert client.client.post("/api/log", headers=no_origin, **told).status_code == 403
+
+
+def test_too_large_a_request_is_refused(path):
+    app = create_app(path, hosts=frozenset({HOST}))
+    assert app.config["MAX_CONTENT_LENGTH"] == MOST_UPLOAD
+    app.config["MAX_CONTENT_LENGTH"] = 1000
+    answer = Asker(app.test_client()).post("/api/log", data=b"x" * 5000, headers={"Content-Type": "application/json"})
+    assert answer.status_code == 413
+
+
+def test_access_code_is_asked_for_and_tries_are_limited(path):
+    asker = Asker(create_app(path, hosts=frozenset({HOST}), access_code="12345678").test_client())
+    assert asker.get("/").status_code == 302
+    assert asker.get("/api/version").status_code == 401
+    assert asker.post("/api/log", json={"table": "symptoms", "records": [FINDING]}).status_code == 401
+    assert asker.post("/enter", data={"code": "87654321"}).status_code == 403
+    good = asker.post("/enter?next=//evil.example", data={"code": "12345678"})
+    assert (good.status_code, good.headers["Location"]) == (302, "/")
+    assert "HttpOnly" in good.headers["Set-Cookie"]
+    assert "SameSite=Strict" in good.headers["Set-Cookie"]
+    assert asker.get("/").status_code == 200
+
+
+def test_after_too_many_tries_the_right_code_waits_too():
+    gate = Gate("12345678")
+    for _ in range(TRIES):
+        assert gate.enter("00000000", now=10.0) is None
+    assert gate.enter("12345678", now=11.0) is None
+    assert gate.enter("12345678", now=400.0) is not None
+    assert len({Gate.new_code() for _ in range(50)}) > 45
+    assert all(len(Gate.new_code()) == 8 for _ in range(50))
+
+
+def test_policy_names_the_scripts_of_the_page_only():
+    import base64
+    from hashlib import sha256
+
+    policy = policy_of("<script>let a = 1;</script><script type='application/json'>{}</script>")
+    assert base64.b64encode(sha256(b"let a = 1;").digest()).decode() in policy
+    assert "evil" not in policy
+
+
+def test_two_who_log_at_once_lose_nothing(path):
+    app = create_app(path, hosts=frozenset({HOST}))
+    failed = []
+
+    def work(name):
+        asker = Asker(app.test_client())
+        for position in range(1, 13):
+            answer = asker.post(
+                "/api/log",
+                json={"table": "symptoms", "records": [{**FINDING, "position": str(position), "observer": name}]},
+            )
+            if answer.status_code != 200 or answer.get_json()["new"] != 1:
+                failed.append(answer.get_json())
+
+    people = [threading.Thread(target=work, args=(name,)) for name in ("P", "Q")]
+    for one in people:
+        one.start()
+    for one in people:
+        one.join()
+    assert failed == []
+    with Store.open(path) as store:
+        frame = store.frame("symptoms", "Mill")
+    assert frame[frame["observer"].isin(["P", "Q"])].groupby("observer").size().tolist() == [12, 12]
+
+
+def test_import_shows_faults_first_and_takes_only_when_told(client, path):
+    bad = "block,row,position,date,symptom\nMill,1,3,2026-08-19,leaf_stripe\nMill,77,3,2026-08-19,leaf_stripe\n"
+    before = path.read_bytes()
+    sent = client.post("/import", data={"file": (__import__("io").BytesIO(bad.encode()), "../../symptoms_2026.csv")})
+    page = client.get(sent.headers["Location"]).get_data(as_text=True)
+    assert "line 3" in page
+    assert "nothing would be taken" in page
+    assert path.read_bytes() == before
+    done = client.post(sent.headers["Location"] + "/take", data={"keep_good": "yes"}).get_data(as_text=True)
+    assert "was taken" in done
+    with Store.open(path) as store:
+        assert (store.frame("symptoms", "Mill")["date"] == "2026-08-19").sum() == 1
+    assert client.get(sent.headers["Location"]).status_code == 404
+
+
+def test_a_foreign_spreadsheet_is_mapped_by_eye(client, path):
+    sheet = "Reihe,Stock,Krank\n1,1,0\n1,2,1\n2,1,0\n2,2,0\n"
+    sent = client.post("/import", data={"file": (__import__("io").BytesIO(sheet.encode()), "counts.csv")})
+    where = sent.headers["Location"]
+    assert "<th>Krank</th>" in client.get(where).get_data(as_text=True)
+    told = {
+        "row": "Reihe",
+        "position": "Stock",
+        "status": "Krank",
+        "case_when": "1",
+        "block_label": "New",
+        "day": "2026-08-20",
+        "look": "summer",
+        "symptom": "leaf_stripe",
+    }
+    tried = client.post(f"{where}/try", data=told).get_data(as_text=True)
+    assert "1 in symptoms" in tried
+    with Store.open(path) as store:
+        assert "New" not in store.blocks()
+    client.post(f"{where}/take", data={**told, "mapped": "yes"})
+    with Store.open(path) as store:
+        assert "New" in store.blocks()
+        assert len(store.frame("symptoms", "New")) == 1
+
+
+@pytest.mark.parametrize("name", ["a.exe", "noending", "x.gpkg.html", ""])
+def test_strange_files_are_refused(client, name):
+    answer = client.post("/import", data={"file": (__import__("io").BytesIO(b"MZ"), name)})
+    assert 400 <= answer.status_code < 500
+
+
+def test_damaged_uploads_say_so(client):
+    for name in ("symptoms.xlsx", "v.gpkg", "p.json", "symptoms.csv"):
+        sent = client.post("/import", data={"file": (__import__("io").BytesIO(b"\x00\x01\x02 not a file"), name)})
+        answer = client.get(sent.headers["Location"])
+        assert answer.status_code in (200, 409, 422)
+        assert b"Traceback" not in answer.data
+
+
+def test_a_phone_syncs_twice_and_changes_nothing(client):
+    told = {"trunkwatch_handover": 1, "surveys": [], "symptoms": [{**FINDING, "id": "p1"}]}
+    assert client.post("/api/field/Mill/sync", json=told).get_json()["new"] == 1
+    again = client.post("/api/field/Mill/sync", json=told).get_json()
+    assert (again["new"], again["known"]) == (0, 1)
+    assert client.post("/api/field/None/sync", json=told).status_code == 404
+
+
+def test_text_of_users_is_escaped_everywhere(client):
+    evil = "<img src=x onerror=alert(1)>"
+    client.post("/api/log", json={"table": "symptoms", "records": [{**FINDING, "note": evil, "observer": evil}]})
+    for where in ("/block/Mill", "/block/Mill/report", "/block/Mill/map", "/block/Mill/pattern", "/"):
+        assert evil not in client.get(where).get_data(as_text=True)
+
+
+def test_the_grid_is_read_anew_only_when_the_file_changed(client, path):
+    first = client.get("/api/block/Mill")
+    same = client.get("/api/block/Mill", headers={"If-None-Match": first.headers["ETag"]})
+    assert same.status_code == 304
+    client.post("/api/log", json={"table": "symptoms", "records": [FINDING]})
+    fresh = client.get("/api/block/Mill", headers={"If-None-Match": first.headers["ETag"]})
+    assert fresh.status_code == 200
+    assert fresh.get_json()["version"] == Vineyard(path).version()
+
+
+def test_a_block_without_seasons_is_drawn(client, path):
+    from trunkwatch.vineyard.tables import frame_of
+
+    with Store.writing(path) as store:
+        store.append(
+            {
+                "blocks": frame_of("blocks", [{"block": "Bare"}]),
+                "rows": frame_of("rows", [{"block": "Bare", "row": "1", "last": 7}]),
+            }
+        )
+    told = client.get("/api/block/Bare").get_json()
+    assert len(told["x"]) == 7
+    assert told["seasons"] == []
+    assert "no survey" in client.get("/").get_data(as_text=True)
+
+
+def test_ticks_of_the_crew_come_back_as_work_done(client, path):
+    planned = {
+        "block": "Mill",
+        "row": "2",
+        "position": "4",
+        "date": "2026-12-01",
+        "kind": "renew_arm",
+        "arm": "start",
+        "status": "planned",
+    }
+    said = client.post("/api/log", json={"table": "work", "records": [planned]}).get_json()
+    page = client.get("/block/Mill/lists").get_data(as_text=True)
+    assert said["ids"][0] in page
+    client.post(
+        "/api/correct",
+        json={
+            "table": "work",
+            "id": said["ids"][0],
+            "changes": {"status": "done", "date": "2026-11-20", "hours": "0.2", "crew": "A"},
+        },
+    )
+    with Store.open(path) as store:
+        work = store.frame("work", "Mill")
+    done = work[(work["row"] == "2") & (work["position"] == "4") & (work["date"] == "2026-11-20")]
+    assert done[["status", "hours"]].to_numpy().tolist() == [["done", 0.2]]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.recursive(st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(max_size=8),
+                    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(["table", "records", "id", "changes", "row", "symptom", "x"]), inner, max_size=4)))  # fmt: skip
+def test_no_request_brings_the_program_down(told):
+    asker = Asker(_FUZZED.test_client())
+    for where in ("/api/log", "/api/correct", "/api/field/Mill/sync"):
+        assert asker.post(where, data=json.dumps(told), headers={"Content-Type": "application/json"}).status_code < 500
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _fuzzed(sample):
+    global _FUZZED  # noqa: PLW0603 - hypothesis and fixtures of a function do not go together
+    _FUZZED = create_app(sample, hosts=frozenset({HOST}))
+
+
+def test_names_and_codes_for_the_network():
+    assert hosts_for(8321, lan=False) == {"127.0.0.1:8321", "localhost:8321", "[::1]:8321"}
+    assert len(hosts_for(443, lan=False)) == 6
+    assert "\u2588" in qr_text("http://192.0.2.7:8321/") or "\u2580" in qr_text("http://192.0.2.7:8321/")

@@ -1,0 +1,35 @@
+"""The map page of a loaded block."""
+
+from trunkwatch.history import Condition
+from trunkwatch.maps import block_map
+from trunkwatch.season import BlockSeason
+from trunkwatch.stats.foci import foci
+
+__all__ = ["map_html"]
+
+
+def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: str = "") -> str:
+    """Draw the map page of a loaded block, foci of every season included.
+
+    Parameters
+    ----------
+    found : BlockSeason
+        The block up to the season that the page opens with.
+    base_layer, base_credit : str
+        As in `trunkwatch.maps.block_map`.
+    """
+    history, block = found.history, found.records.block
+    bearing = block.get("row_bearing_deg")
+    labels = [foci(one == Condition.SHOWING, history.grid.exists, permutations=0).labels for one in history.condition]
+    vineyard = str(block.get("vineyard") or "")
+    return block_map(
+        history,
+        placed=found.placed or None,
+        bearing_deg=float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
+        rows_go=str(block.get("rows_go") or "right"),
+        foci=labels,
+        season=found.season,
+        base_layer=base_layer,
+        base_credit=base_credit,
+        title=f"Block {history.block}" + (f", {vineyard}" if vineyard else ""),
+    )

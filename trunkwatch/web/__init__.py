@@ -1,0 +1,1 @@
+"""The desk: a local web app over one vineyard file, for logging, looking and importing."""

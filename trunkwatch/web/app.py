@@ -1,0 +1,130 @@
+"""The app: pages, data for their scripts, and the one road by which they write."""
+
+import secrets
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, abort, g, jsonify, redirect, render_template, request, url_for
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response as BaseResponse
+
+from trunkwatch.errors import FaultyNotesError, TrunkwatchError
+from trunkwatch.web.imports import imports
+from trunkwatch.web.security import MOST_UPLOAD, Gate, allowed_host, policy_of, same_origin
+from trunkwatch.web.views import views
+from trunkwatch.web.vineyard import Vineyard
+from trunkwatch.web.writing import writing
+
+__all__ = ["create_app"]
+
+PASS = "trunkwatch_pass"  # noqa: S105 - the name of a cookie
+
+
+def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None = None) -> Flask:
+    """Make the app over one vineyard file.
+
+    Parameters
+    ----------
+    vineyard : Path
+        A .gpkg file.
+    hosts : frozenset of str
+        Names with ports under which it may be asked, such as ``127.0.0.1:8080``.
+    access_code : str, optional
+        Asked for once by every browser; none where the program listens to this machine only.
+
+    Returns
+    -------
+    Flask
+    """
+    app = Flask(__name__)
+    app.config.update(MAX_CONTENT_LENGTH=MOST_UPLOAD, MAX_FORM_MEMORY_SIZE=2_000_000, HOSTS=hosts)
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.extensions["vineyard"] = Vineyard(vineyard)
+    app.extensions["gate"] = Gate(access_code)
+    app.register_blueprint(views)
+    app.register_blueprint(writing)
+    app.register_blueprint(imports)
+    app.before_request(_let_in)
+    app.after_request(_seal)
+    app.register_error_handler(FaultyNotesError, _faults)
+    app.register_error_handler(TrunkwatchError, _told)
+    app.register_error_handler(HTTPException, _http)
+    app.add_url_rule("/enter", "enter", _enter, methods=["GET", "POST"])
+    return app
+
+
+def _let_in() -> BaseResponse | None:
+    from flask import current_app
+
+    if not allowed_host(request, current_app.config["HOSTS"]):
+        abort(421)
+    if request.method not in ("GET", "HEAD", "OPTIONS") and not same_origin(request):
+        abort(403)
+    gate: Gate = current_app.extensions["gate"]
+    if request.endpoint in ("enter", "static") or gate.is_open_for(request.cookies.get(PASS)):
+        return None
+    if request.path.startswith("/api/"):
+        abort(401)
+    return redirect(url_for("enter", next=request.full_path if request.method == "GET" else "/"))
+
+
+def _enter() -> BaseResponse | str | tuple[str, int]:
+    from flask import current_app
+
+    gate: Gate = current_app.extensions["gate"]
+    if request.method == "GET":
+        return render_template("enter.html", wrong=False)
+    token = gate.enter(request.form.get("code", ""))
+    if token is None:
+        return render_template("enter.html", wrong=True), 403
+    wanted = request.args.get("next", "/")
+    safe = wanted if wanted.startswith("/") and not wanted.startswith(("//", "/\\")) else "/"
+    answer = redirect(safe)
+    answer.set_cookie(
+        PASS, token, httponly=True, samesite="Strict", secure=request.is_secure, max_age=60 * 60 * 24 * 30
+    )
+    return answer
+
+
+def _seal(answer: Response) -> Response:
+    html = answer.get_data(as_text=True) if answer.mimetype == "text/html" and not answer.direct_passthrough else ""
+    answer.headers.setdefault("Content-Security-Policy", policy_of(html))
+    answer.headers["X-Content-Type-Options"] = "nosniff"
+    answer.headers["Referrer-Policy"] = "same-origin"
+    answer.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    answer.headers.setdefault("Cache-Control", "no-store")
+    return answer
+
+
+def _wants_data() -> bool:
+    return request.path.startswith("/api/")
+
+
+def _faults(error: FaultyNotesError) -> tuple[Any, int]:
+    faults = [
+        {"text": str(one), "column": one.column, "value": one.value, "problem": one.problem, "expected": one.expected}
+        for one in error.faults[:200]
+    ]
+    if _wants_data():
+        return jsonify(error=f"{len(error.faults)} fault(s): nothing was taken", faults=faults), 422
+    return render_template("message.html", title="Nothing was taken", lines=[one["text"] for one in faults]), 422
+
+
+def _told(error: TrunkwatchError) -> tuple[Any, int]:
+    if _wants_data():
+        return jsonify(error=str(error)), 409
+    return render_template("message.html", title="That cannot be done", lines=[str(error)]), 409
+
+
+def _http(error: HTTPException) -> tuple[Any, int]:
+    told = {
+        401: "Enter the access code first.", 403: "This request did not come from a page of this program.",
+        404: "There is no such page.", 405: "That cannot be asked in this way.",
+        413: f"Too large: at most {MOST_UPLOAD // 1_000_000} MB.", 421: "This name is not served here.",
+    }  # fmt: skip
+    code = error.code or 500
+    text = told.get(code, error.description or "Something went wrong.")
+    if _wants_data():
+        return jsonify(error=text), code
+    g.quiet = secrets.token_hex(2)
+    return render_template("message.html", title=text, lines=[]), code

@@ -1,0 +1,181 @@
+"""Import of files: a preview first, with every faulty line; nothing is taken until it is confirmed."""
+
+import secrets
+import shutil
+import tempfile
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from flask import Blueprint, abort, current_app, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as BaseResponse
+
+from trunkwatch.errors import FaultyNotesError, FileError
+from trunkwatch.intake.bring import bring_files, bring_sheet
+from trunkwatch.notes.folder import table_of_file
+from trunkwatch.notes.mapping import ColumnMap
+from trunkwatch.notes.sheet import read_sheets
+from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.web.vineyard import Vineyard
+
+__all__ = ["imports"]
+
+imports = Blueprint("imports", __name__)
+
+#: Files wait here so long for their confirmation.
+WAIT_S = 3600.0
+ENDINGS = (".csv", ".xlsx", ".json", ".gpkg")
+
+
+@dataclass(slots=True)
+class _Waiting:
+    """A file that was handed in and not taken yet."""
+
+    path: Path
+    name: str
+    at: float = field(default_factory=time.monotonic)
+
+
+_WAITING: dict[str, _Waiting] = {}
+
+
+def _vineyard() -> Vineyard:
+    found: Vineyard = current_app.extensions["vineyard"]
+    return found
+
+
+@imports.get("/import")
+def choose() -> str:
+    """Ask for a file."""
+    return render_template("import.html", stage="choose")
+
+
+@imports.post("/import")
+def hand_in() -> BaseResponse:
+    """Take a file into a folder of our own, under a name of our own."""
+    sent = request.files.get("file")
+    if sent is None or not sent.filename:
+        abort(400, "no file was sent.")
+    name = Path(sent.filename.replace("\\", "/")).name
+    if Path(name).suffix.casefold() not in ENDINGS:
+        raise FileError(f"{name[:60]!r}: a file that ends in {', '.join(ENDINGS)} is needed")
+    _forget()
+    stem = table_of_file(Path(name).stem)
+    folder = Path(tempfile.mkdtemp(prefix="trunkwatch-import-"))
+    # Only what the name says of the table is kept of it: no path from a browser reaches the disk.
+    path = folder / f"{stem or 'sheet'}{Path(name).suffix.casefold()}"
+    sent.save(path)
+    token = secrets.token_urlsafe(16)
+    _WAITING[token] = _Waiting(path, name[:80])
+    return redirect(url_for("imports.look", token=token))
+
+
+def _forget() -> None:
+    for token, one in list(_WAITING.items()):
+        if time.monotonic() - one.at > WAIT_S:
+            shutil.rmtree(one.path.parent, ignore_errors=True)
+            del _WAITING[token]
+
+
+def _waiting(token: str) -> _Waiting:
+    if token not in _WAITING:
+        abort(404)
+    return _WAITING[token]
+
+
+@imports.get("/import/<token>")
+def look(token: str) -> str:
+    """Show what is in the file, and what would be taken of it."""
+    one = _waiting(token)
+    foreign = (
+        one.path.suffix in (".csv", ".xlsx") and table_of_file(one.path.stem) is None and not _is_workbook(one.path)
+    )
+    if foreign:
+        sheet = read_sheets(one.path)[0]
+        return render_template(
+            "import.html", stage="map", token=token, name=one.name, heads=[str(h) for h in sheet.headings if h],
+            lines=[[str(cell if cell is not None else "") for cell in line][:12] for _, line in sheet.lines[:6]],
+            looks=codes.LOOKS, symptoms=codes.SYMPTOMS, tried=None, told={},
+        )  # fmt: skip
+    return render_template("import.html", stage="preview", token=token, name=one.name, tried=_try(one, None), told={})
+
+
+def _is_workbook(path: Path) -> bool:
+    return path.suffix == ".xlsx" and any(table_of_file(sheet.name) for sheet in read_sheets(path))
+
+
+def _map_of(form: dict[str, str]) -> ColumnMap:
+    def metres(name: str) -> float | None:
+        text = form.get(name, "").strip().replace(",", ".")
+        return float(text) if text.replace(".", "", 1).isdecimal() else None
+
+    return ColumnMap(
+        row=form.get("row", ""), position=form.get("position", ""), block=form.get("block", ""),
+        block_label=form.get("block_label", "") or "imported", date=form.get("date", ""), status=form.get("status", ""),
+        case_when=form.get("case_when", "") or "1", missing_when=form.get("missing_when", ""),
+        symptom=form.get("symptom", "other") if form.get("symptom") in codes.SYMPTOMS else "other",
+        look=form.get("look", "") if form.get("look") in codes.LOOKS else "", day=form.get("day", ""), row_spacing_m=metres("row_spacing_m"), vine_spacing_m=metres("vine_spacing_m"),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """What an import gave, on a copy of the vineyard."""
+
+    new: dict[str, int]
+    same: dict[str, int]
+    changed: int
+    account: list[str]
+    faults: list[str]
+    notes: list[str]
+
+
+def _try(one: _Waiting, told: ColumnMap | None, *, keep_good: bool = False, really: bool = False) -> _Tried:
+    """Import into a copy, or really."""
+    source = _vineyard().path
+    target = source if really else one.path.parent / "copy.gpkg"
+    if not really:
+        shutil.copyfile(source, target)
+    try:
+        if told is None:
+            added, faults = bring_files(target, one.path, keep_good=keep_good)
+            account = [str(fault) for fault in faults]
+        else:
+            added, account = bring_sheet(target, one.path, told, keep_good=keep_good)
+    except FaultyNotesError as error:
+        return _Tried({}, {}, 0, [], [str(fault) for fault in error.faults], [])
+    finally:
+        if not really:
+            target.unlink(missing_ok=True)
+    return _Tried(
+        {t: n for t, n in added.new.items() if n}, {t: n for t, n in added.same.items() if n}, len(added.changed), account, [],
+        [str(note) for note in added.notes],
+    )  # fmt: skip
+
+
+@imports.post("/import/<token>/try")
+def try_map(token: str) -> str:
+    """Show what a column map would give."""
+    one = _waiting(token)
+    form = {key: value[:200] for key, value in request.form.items()}
+    sheet = read_sheets(one.path)[0]
+    return render_template(
+        "import.html", stage="map", token=token, name=one.name, heads=[str(h) for h in sheet.headings if h],
+        lines=[[str(cell if cell is not None else "") for cell in line][:12] for _, line in sheet.lines[:6]],
+        looks=codes.LOOKS, symptoms=codes.SYMPTOMS, tried=_try(one, _map_of(form)), told=form,
+    )  # fmt: skip
+
+
+@imports.post("/import/<token>/take")
+def take(token: str) -> str:
+    """Take the file, as it was shown."""
+    one = _waiting(token)
+    form = {key: value[:200] for key, value in request.form.items()}
+    told = _map_of(form) if form.get("mapped") else None
+    done = _try(one, told, keep_good=bool(form.get("keep_good")), really=True)
+    if done.faults:
+        return render_template("import.html", stage="preview", token=token, name=one.name, tried=done, told=form)
+    shutil.rmtree(one.path.parent, ignore_errors=True)
+    del _WAITING[token]
+    return render_template("import.html", stage="done", name=one.name, tried=done, tables=TABLES)

@@ -1,0 +1,25 @@
+// The four lists: a tick is work done; taking it back makes it planned again. Nothing shows as done before it is written.
+"use strict";
+const wrong = document.getElementById("wrong");
+for (const box of document.querySelectorAll("input[data-id]")) {
+  box.addEventListener("change", async () => {
+    const done = box.checked;
+    box.disabled = true;
+    const now = new Date();
+    const day = `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
+    const changes = { status: done ? "done" : "planned" };
+    if (done) Object.assign(changes, { date: day, crew: document.getElementById("crew").value.trim(), hours: document.getElementById("hours").value.trim() });
+    try {
+      const answer = await fetch("/api/correct", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ table: "work", id: box.dataset.id, changes }) });
+      const told = await answer.json();
+      if (!answer.ok) throw new Error([told.error, ...(told.faults || []).map((f) => f.text)].join(" "));
+      wrong.hidden = true;
+      location.reload(); // the record has a new id now
+    } catch (error) {
+      box.checked = !done;
+      box.disabled = false;
+      wrong.textContent = `Not written: ${error.message}`;
+      wrong.hidden = false;
+    }
+  });
+}

@@ -1,0 +1,161 @@
+"""Pages to look at: blocks, a block, its report and map, lists for the crew, the phone page."""
+
+import json
+from hashlib import sha256
+from typing import Any
+
+from flask import Blueprint, Response, abort, current_app, jsonify, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as BaseResponse
+
+from trunkwatch.history import hemisphere_of
+from trunkwatch.report import report_html
+from trunkwatch.report.block_page import map_html
+from trunkwatch.season import pattern_of
+from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
+from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
+from trunkwatch.sheets.paper import findings_list, row_strips
+from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.calendar import season_bounds
+from trunkwatch.web.vineyard import Vineyard
+
+__all__ = ["views"]
+
+views = Blueprint("views", __name__)
+
+
+def _vineyard() -> Vineyard:
+    found: Vineyard = current_app.extensions["vineyard"]
+    return found
+
+
+def _block(block: str) -> str:
+    if block not in _vineyard().labels():
+        abort(404)
+    return block
+
+
+def _season() -> int | None:
+    text = request.args.get("season", "")
+    if text and not (text.isdecimal() and len(text) == 4):
+        abort(404)
+    return int(text) if text else None
+
+
+@views.get("/")
+def blocks() -> str:
+    """List all blocks."""
+    vineyard = _vineyard()
+    return render_template(
+        "blocks.html", name=vineyard.path.stem, lines=[vineyard.line(one) for one in vineyard.labels()]
+    )
+
+
+@views.get("/block/<block>")
+def block(block: str) -> str:
+    """Show a block to log into."""
+    import datetime as dt
+
+    _block(block)
+    return render_template(
+        "block.html", block=block, today=dt.datetime.now().astimezone().date().isoformat(), symptoms=codes.SYMPTOMS,
+        looks=codes.LOOKS, causes=codes.CAUSES, shoots=codes.RENEWAL_SHOOTS,
+    )  # fmt: skip
+
+
+@views.get("/block/<block>/report")
+def report(block: str) -> str:
+    """Show the report of a block."""
+    return report_html(_vineyard().season(_block(block), _season()), permutations=999)
+
+
+@views.get("/block/<block>/map")
+def map_page(block: str) -> str:
+    """Show the map of a block."""
+    return map_html(_vineyard().season(_block(block), _season()))
+
+
+@views.get("/block/<block>/pattern")
+def pattern(block: str) -> str:
+    """Say whether cases cluster."""
+    season = _vineyard().season(_block(block), _season())
+    found = pattern_of(season, permutations=999)
+    return render_template("pattern.html", block=block, season=season.season, found=found, notes=season.notes)
+
+
+@views.get("/block/<block>/lists")
+def lists(block: str) -> str:
+    """Show the four lists of the year, to tick."""
+    walk = _vineyard().walk(_block(block))
+    since = season_bounds(walk.season, hemisphere_of(walk.records.block))[0]
+    lines = crew_lines(walk.history.grid, walk.records.rows, walk.records.work, done_since=since)
+    told = [(name, LISTS[name][0], found) for name, found in lines.items()]
+    return render_template("lists.html", block=block, season=walk.season, lists=told)
+
+
+@views.get("/block/<block>/paper/<kind>")
+def paper(block: str, kind: str) -> str:
+    """Show a sheet to print."""
+    walk = _vineyard().walk(_block(block), _season())
+    size: Any = "Letter" if request.args.get("size") == "Letter" else "A4"
+    if kind == "lists":
+        return crew_lists(walk.history.grid, walk.records.rows, walk.records.work, walk.season, size=size)
+    if kind == "strip":
+        return row_strips(walk, size=size)
+    if kind != "findings":
+        abort(404)
+    training = str(walk.records.block.get("training") or "")
+    return findings_list(walk.history, walk.season, training=training, size=size)
+
+
+@views.get("/field/<block>")
+def field_door(block: str) -> BaseResponse:
+    """Open the phone page under a name of its own folder."""
+    return redirect(url_for("views.field", block=_block(block), file="index.html"))
+
+
+@views.get("/field/<block>/<file>")
+def field(block: str, file: str) -> Response:
+    """Hand out the phone page and what belongs to it."""
+    vineyard = _vineyard()
+    walk = vineyard.walk(_block(block), _season())
+    identity = vineyard_id(str(walk.records.block.get("vineyard") or ""), vineyard.labels())
+    data = field_data(walk, identity=identity, look=_look(), language="en")
+    texts = app_texts(data, sync=url_for("writing.sync", block=block))
+    if file not in texts:
+        abort(404)
+    kinds = {
+        "html": "text/html",
+        "js": "text/javascript",
+        "webmanifest": "application/manifest+json",
+        "svg": "image/svg+xml",
+    }
+    return Response(texts[file], mimetype=kinds[file.rsplit(".", 1)[1]])
+
+
+def _look() -> str:
+    wanted = request.args.get("look", "summer")
+    return wanted if wanted in codes.LOOKS else "summer"
+
+
+@views.get("/api/block/<block>")
+def grid(block: str) -> Response:
+    """Return what the page draws of a block."""
+    told = json.dumps(_vineyard().grid(_block(block)), ensure_ascii=False, separators=(",", ":"))
+    mark = sha256(told.encode()).hexdigest()[:20]
+    answer = Response(told, mimetype="application/json")
+    answer.set_etag(mark)
+    answer.headers["Cache-Control"] = "no-cache"
+    answer.make_conditional(request)
+    return answer
+
+
+@views.get("/api/version")
+def version() -> Response:
+    """Return the mark of the file, for pages that wait for changes."""
+    return jsonify(version=_vineyard().version())
+
+
+@views.get("/api/block/<block>/vine/<row>/<position>")
+def vine(block: str, row: str, position: str) -> Response:
+    """Return every record of a vine."""
+    return jsonify(records=_vineyard().vine(_block(block), row, position))

@@ -1,0 +1,140 @@
+"""Writing: every record goes the same road as from the command line, with the same checks."""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Blueprint, Response, abort, current_app, jsonify, request
+
+from trunkwatch.errors import FaultyNotesError, FileError, RecordError
+from trunkwatch.intake import add_frames
+from trunkwatch.intake.add import Added
+from trunkwatch.notes.cells import read_cell
+from trunkwatch.notes.handover import handover_frames
+from trunkwatch.store import Store
+from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.tables import TABLES, frame_of
+from trunkwatch.web.vineyard import Vineyard
+
+__all__ = ["writing"]
+
+writing = Blueprint("writing", __name__)
+
+#: Tables that pages write into, and how many records at once.
+WRITABLE = ("symptoms", "surveys", "work", "plants")
+MOST_RECORDS = 2000
+
+
+def _vineyard() -> Vineyard:
+    found: Vineyard = current_app.extensions["vineyard"]
+    return found
+
+
+def _body() -> dict[str, Any]:
+    told = request.get_json(silent=True)
+    if not isinstance(told, dict):
+        abort(400, "JSON with a table and records is needed.")
+    return told
+
+
+def _table(told: Mapping[str, Any]) -> str:
+    table = told.get("table")
+    if table not in WRITABLE:
+        abort(400, f"table: one of {', '.join(WRITABLE)} is needed.")
+    return str(table)
+
+
+def _read(table: str, raw: Any) -> dict[str, Any]:
+    """Read what was typed as a cell of a notes file is read."""
+    if not isinstance(raw, dict):
+        abort(400, "a record is an object of column and value.")
+    known = {column.name for column in TABLES[table].columns} - {"read_from", "void", "corrects"}
+    strange = sorted(set(raw) - known)
+    if strange:
+        abort(400, f"{table} has no column {strange[0][:40]!r} to write.")
+    record, faults = {}, []
+    for column in TABLES[table].columns:
+        value = raw.get(column.name)
+        said = read_cell(column, value if isinstance(value, (str, int, float, type(None))) else str(value))
+        if said.weight == "fault":
+            faults.append(
+                Fault("fault", said.problem, column=column.name, value=str(value)[:80], expected=said.expected)
+            )
+        record[column.name] = said.value
+    if faults:
+        raise FaultyNotesError(faults)
+    record["recorded_at"] = record["recorded_at"] or _now()
+    return record
+
+
+def _now() -> str:
+    return dt.datetime.now(tz=dt.UTC).isoformat(timespec="milliseconds")
+
+
+def _answer(added: Added, table: str, ids: list[str] | None = None) -> Response:
+    return jsonify(
+        new=added.new.get(table, 0), same=added.same.get(table, 0), ids=ids or [], notes=[str(one) for one in added.notes],
+        changed=[{"id": one.id, "values": {k: [str(a), str(b)] for k, (a, b) in one.values.items()}} for one in added.changed],
+        version=_vineyard().version(),
+    )  # fmt: skip
+
+
+@writing.post("/api/log")
+def log() -> Response:
+    """Add records to one table; all of them or none."""
+    told = _body()
+    table, raw = _table(told), told.get("records")
+    if not isinstance(raw, list) or not 1 <= len(raw) <= MOST_RECORDS:
+        abort(400, f"records: a list of 1 to {MOST_RECORDS} is needed.")
+    frame = frame_of(table, [_read(table, one) for one in raw])
+    from trunkwatch.vineyard.records import with_ids
+
+    frame = with_ids(table, frame)
+    return _answer(add_frames(_vineyard().path, {table: frame}), table, frame["id"].tolist())
+
+
+@writing.post("/api/correct")
+def correct() -> Response:
+    """Let a record stand corrected, or take it back; the old one stays readable."""
+    told = _body()
+    table, record = _table(told), str(told.get("id", ""))
+    changes = told.get("changes") or {}
+    if not isinstance(changes, dict):
+        abort(400, "changes: an object of column and value is needed.")
+    with Store.open(_vineyard().path) as store:
+        frame = store.frame(table, all_versions=True)
+        standing = store.frame(table)
+    found = frame[frame["id"] == record]
+    if found.empty:
+        raise RecordError(f"no record {record[:60]!r} in {table}")
+    before = {str(k): v for k, v in found.iloc[0].to_dict().items()}
+    root = str(before["corrects"] or record)
+    if standing[(standing["id"] == record)].empty:
+        raise RecordError(
+            "this record does not stand any more: somebody corrected it or took it back; look at the vine again"
+        )
+    plain = {
+        k: v
+        for k, v in {**before, **changes}.items()
+        if k not in ("id", "corrects", "void", "read_from", "recorded_at")
+    }
+    values = _read(table, {k: None if v != v else v for k, v in plain.items()})
+    values |= {"corrects": root, "void": "yes" if told.get("void") is True else "", "recorded_at": _now()}
+    return _answer(add_frames(_vineyard().path, {table: frame_of(table, [values])}), table)
+
+
+@writing.post("/api/field/<block>/sync")
+def sync(block: str) -> Response:
+    """Take what a phone hands over; the same twice changes nothing."""
+    if block not in _vineyard().labels():
+        abort(404)
+    frames, faults = handover_frames(request.get_json(silent=True), "the phone's records")
+    if faults:
+        raise FaultyNotesError(faults)
+    if not frames:
+        raise FileError("the phone had no record")
+    added = add_frames(_vineyard().path, frames)
+    known = sum(added.new.values()) + sum(added.same.values())
+    return jsonify(
+        known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes]
+    )
