@@ -41,6 +41,7 @@ def command(
       trunkwatch report sample_blocks --all-blocks reports
     """
     from trunkwatch.report import report_html
+    from trunkwatch.report.deciding import parts_if_priced
     from trunkwatch.season import load, open_vineyard
 
     with open_vineyard(vineyard, keep_good=keep_good) as store:
@@ -48,14 +49,21 @@ def command(
             found = load(store, block, season, definition=definition)
             echo_notes(found.notes)
             path = out or Path(f"report_{_plain(found.history.block)}_{found.season}.html")
-            write_page(path, report_html(found, permutations=permutations, seed=seed))
+            write_page(
+                path,
+                report_html(
+                    found, permutations=permutations, seed=seed, decide=parts_if_priced(store, found, seed=seed)
+                ),
+            )
             return
         from trunkwatch.report.block_page import map_html
 
         for label in store.blocks():
             found = load(store, label, season, definition=definition)
             stem = f"{_plain(label)}_{found.season}"
-            write_page(all_blocks / f"report_{stem}.html", report_html(found, permutations=permutations, seed=seed))
+            parts = parts_if_priced(store, found, seed=seed)
+            page = report_html(found, permutations=permutations, seed=seed, decide=parts)
+            write_page(all_blocks / f"report_{stem}.html", page)
             write_page(all_blocks / f"map_{stem}.html", map_html(found))
 
 

@@ -47,8 +47,16 @@ def demo_tables(seed: int = DEMO_SEED, seasons: tuple[int, ...] = SEASONS) -> di
         rng = np.random.Generator(np.random.PCG64([seed, number]))
         for name, found in block_tables(block, seasons, rng).items():
             records[name] += found
-    records["weather"] = _weather(np.random.Generator(np.random.PCG64([seed, 99])))
+    records["weather"] = weather_records(np.random.Generator(np.random.PCG64([seed, 99])))
+    records["costs"] = [{"name": n, "value": v, "unit": u, "source": "invented for the sample"} for n, v, u in _COSTS]
     return {name: frame_of(name, found) for name, found in records.items()}
+
+
+#: Prices of the invented vineyard, in its invented money.
+_COSTS = (
+    ("price_per_t", 1900.0, "marks/t"), ("yield_t_ha", 10.0, "t/ha"), ("crew_hour", 22.0, "marks/h"),
+    ("replant_vine", 9.0, "marks/vine"), ("block_replant_ha", 36000.0, "marks/ha"), ("harvest_t", 150.0, "marks/t"),
+)  # fmt: skip
 
 
 def block_tables(block: DemoBlock, seasons: tuple[int, ...], rng: np.random.Generator) -> dict[str, list[Record]]:
@@ -265,7 +273,7 @@ def _ranges(rows: list[int]) -> str:
     return "; ".join(str(a) if a == b else f"{a}..{b}" for a, b in parts)
 
 
-def _weather(rng: np.random.Generator) -> list[Record]:
+def weather_records(rng: np.random.Generator) -> list[Record]:
     """Daily lows and highs of the winters, with one hard frost in the cold season."""
     records = []
     for season in SEASONS:

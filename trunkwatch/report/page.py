@@ -2,6 +2,7 @@
 
 import re
 from importlib.metadata import version
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
@@ -19,7 +20,9 @@ from trunkwatch.stats.join_count import JoinCount
 __all__ = ["report_html"]
 
 
-def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) -> str:
+def report_html(
+    season: BlockSeason, *, permutations: int = 9999, seed: int = 1, decide: dict[str, Any] | None = None
+) -> str:
     """Write the yearly report of one block.
 
     Parameters
@@ -28,6 +31,8 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1)
         The block up to the season.
     permutations, seed : int
         As in `trunkwatch.season.pattern_of`; both are printed.
+    decide : dict, optional
+        As `trunkwatch.report.decide_page.decide_parts` makes it; left out where there are no prices.
 
     Returns
     -------
@@ -46,7 +51,7 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1)
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
         tests=_tests(facts), columns=_columns(facts), legend=Markup(legend_html(facts.history, facts.season.season)),  # noqa: S704 - same
-        tall=_is_tall(pictures["map"]),
+        tall=_is_tall(pictures["map"]), decide=decide,
     )  # fmt: skip
 
 

@@ -10,10 +10,12 @@ from werkzeug.wrappers import Response as BaseResponse
 from trunkwatch.history import hemisphere_of
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
+from trunkwatch.report.deciding import page_of
 from trunkwatch.season import pattern_of
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.paper import findings_list, row_strips
+from trunkwatch.store import Store
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.web.vineyard import Vineyard
@@ -80,6 +82,14 @@ def pattern(block: str) -> str:
     season = _vineyard().season(_block(block), _season())
     found = pattern_of(season, permutations=999)
     return render_template("pattern.html", block=block, season=season.season, found=found, notes=season.notes)
+
+
+@views.get("/block/<block>/decide")
+def decide_page(block: str) -> str:
+    """Show strategies, break-even and this winter's work; few futures, their error printed."""
+    season = _vineyard().season(_block(block), _season())
+    with Store.open(_vineyard().path) as store:
+        return page_of(store, season, futures=100)
 
 
 @views.get("/block/<block>/lists")

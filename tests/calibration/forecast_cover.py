@@ -1,0 +1,90 @@
+"""Do the limits of next season's forecast cover what comes, and are known chances found again?
+
+Run: python tests/calibration/forecast_cover.py [blocks]
+
+Vines are simulated season by season from known chances (20 rows x 40 vines, 12 seasons, everything looked at); every
+block has chances of its own, drawn around middling ones, and showy and quiet seasons. Each season from the fifth on is
+foretold from those before; the 90 % limits should hold 86 to 94 % of them, the 50 % limits about half.
+"""
+
+import sys
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+from scipy.special import expit, logit
+
+from trunkwatch.forecast.back_test import back_test
+from trunkwatch.forecast.estimate import draw, estimate
+from trunkwatch.forecast.vine_years import Before, SeasonStep
+
+SHAPE, SEASONS = (20, 40), 12
+
+
+def simulate(seed: int, *, near: float = 0.0) -> tuple[list[SeasonStep], dict[str, float]]:
+    """Return the steps of one block, and the chances they came from."""
+    rng = np.random.default_rng(seed)
+    truth = {
+        "first": float(expit(rng.normal(logit(0.02), 0.5))), "season_sd": float(rng.uniform(0.1, 0.8)),
+        "again_1": float(rng.uniform(0.3, 0.7)), "again_4": float(rng.uniform(0.1, 0.4)), "death_case": float(rng.uniform(0.01, 0.06)),
+        "near": near,
+    }  # fmt: skip
+    since, had, dead = np.zeros(SHAPE, dtype=int), np.zeros(SHAPE, dtype=bool), np.zeros(SHAPE, dtype=bool)
+    steps = []
+    empty = np.zeros(SHAPE, dtype=int)
+    for season in range(SEASONS):
+        side = np.pad(had, 1)
+        row = side[1:-1, :-2].astype(int) + side[1:-1, 2:]
+        across = side[:-2, 1:-1].astype(int) + side[2:, 1:-1]
+        died = had & ~dead & (rng.random(SHAPE) < truth["death_case"])
+        before = Before(~had & ~dead, np.where(dead, 0, since), empty, empty.astype(bool), row, across)
+        risk = ~dead
+        dead = dead | died
+        effect = rng.normal() * truth["season_sd"]
+        first = expit(logit(truth["first"]) + effect + near * row)
+        again = expit(logit(np.where(since == 1, truth["again_1"], truth["again_4"])) + 0.7 * effect)
+        looked = ~dead
+        showing = looked & (rng.random(SHAPE) < np.where(had, again, first))
+        new = showing & ~had
+        if season:
+            steps.append(SeasonStep(season, before, looked, showing, new, looked & ~had, risk, died))
+        since = np.where(showing, 1, np.where(had, np.minimum(since + 1, 4), 0))
+        had = had | new
+    return steps, truth
+
+
+def one(seed: int) -> tuple[list[tuple[bool, bool]], dict[str, bool]]:
+    """Foretell the seasons of one block; tell which limits held, and whether the chances were found."""
+    steps, truth = simulate(seed)
+    told = back_test(steps, draws=1000, seed=seed)
+    rates = draw(estimate(steps), 2000, np.random.default_rng(seed))
+    spans = {
+        "first": rates.first,
+        "season_sd": rates.season_sd,
+        "again_1": rates.again[:, 0],
+        "death_case": rates.death[:, 1],
+    }
+    held = {name: bool(np.quantile(got, 0.05) <= truth[name] <= np.quantile(got, 0.95)) for name, got in spans.items()}
+    return [(one.inside50, one.inside90) for one in told.seasons], held
+
+
+def main() -> None:
+    """Print the table."""
+    many = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    inside, held = [], []
+    with ProcessPoolExecutor(2) as pool:
+        for seasons, found in pool.map(one, range(many), chunksize=4):
+            inside += seasons
+            held.append(found)
+    share = np.array(inside).mean(axis=0)
+    print(
+        f"| what | share inside, % |\n|---|---|\n| 50 % limits of vines showing, {len(inside)} block-seasons | {100 * share[0]:.1f} |"
+    )
+    print(f"| 90 % limits of vines showing, {len(inside)} block-seasons | {100 * share[1]:.1f} |")
+    for name in held[0]:
+        print(
+            f"| 90 % limits of `{name}` hold the truth, {many} blocks | {100 * np.mean([one[name] for one in held]):.1f} |"
+        )
+
+
+if __name__ == "__main__":
+    main()

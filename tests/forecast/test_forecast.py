@@ -1,0 +1,186 @@
+"""trunkwatch.forecast: vine_years, estimate, neighbours, next_season, back_test, priors, rates; trunkwatch.season.outlook.
+
+Check values of the scores: worked by hand and in numpy; AUC 20/21.
+"""
+
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from scipy.special import expit
+
+from trunkwatch.errors import RecordError
+from trunkwatch.forecast.back_test import auc, back_test, brier, log_score
+from trunkwatch.forecast.estimate import counts_of, draw, estimate, without_neighbours
+from trunkwatch.forecast.neighbours import _fit, _season, neighbour_term
+from trunkwatch.forecast.next_season import next_season, vine_chances
+from trunkwatch.forecast.priors import PRIORS
+from trunkwatch.forecast.rates import Rates
+from trunkwatch.forecast.vine_years import before_season, steps_of
+from trunkwatch.grid import RowGrid
+from trunkwatch.history import BlockRecords, build_history
+from trunkwatch.season import load, open_vineyard
+from trunkwatch.season.outlook import outlook, outlook_sentences, steps_of_vineyard
+from trunkwatch.vineyard.tables import frame_of
+
+PATH = Path(__file__).parents[1] / "calibration" / "forecast_cover.py"
+SPEC = importlib.util.spec_from_file_location("forecast_cover", PATH)
+COVER = importlib.util.module_from_spec(SPEC)
+SPEC.loader.exec_module(COVER)
+
+
+def history_of(golden):
+    """The golden example built."""
+    records = BlockRecords(
+        golden.BLOCK,
+        *(frame_of(name, golden.TABLES[name]) for name in ("rows", "plants", "surveys", "symptoms", "work")),
+    )
+    return build_history(records, RowGrid.from_tables(golden.BLOCK, records.rows), "any")
+
+
+def test_scores_of_a_worked_example():
+    y = np.array([0, 0, 1, 0, 1, 0, 0, 1, 0, 0.0])
+    p = np.array([0.05, 0.10, 0.60, 0.20, 0.35, 0.05, 0.40, 0.80, 0.30, 0.10])
+    assert brier(p, y) == pytest.approx(0.09375)
+    assert log_score(p, y) == pytest.approx(0.3187743, abs=1e-7)
+    assert auc(p, y) == pytest.approx(20 / 21)
+    assert np.isnan(auc(p, np.zeros(10)))
+
+
+def test_vine_years_of_the_golden_example(golden):
+    history = history_of(golden)
+    steps = {step.season: step for step in steps_of(history)}
+    assert list(steps) == [2024, 2025, 2026]
+    row = {int(p): k for k, p in enumerate(history.grid.position[0])}
+
+    def at(array, position):
+        return array[0, row[position]]
+
+    # Before 2024: P2 and P5 showed a season ago; P1 has one case beside it, P3 one, P4 one (P5), P6 is missing.
+    first = steps[2024].before
+    assert [int(at(first.since, p)) for p in range(1, 9)] == [0, 1, 0, 0, 1, 0, 0, 0]
+    assert [bool(at(first.never, p)) for p in (1, 3, 4, 7, 8)] == [True] * 5
+    assert [int(at(first.near_row, p)) for p in (1, 3, 4, 7)] == [1, 1, 1, 0]
+    # Before 2026: P2 showed three counted seasons ago, P4 one; P3 is renewed; P5 is young.
+    last = steps[2026].before
+    assert (int(at(last.since, 2)), int(at(last.since, 4))) == (3, 1)
+    assert int(at(last.renewed, 3)) == 1
+    assert not bool(at(last.never, 5))  # replanted, and not looked at since
+    counts = counts_of(list(steps.values()))
+    # First symptoms 2/5, 0/1, 1/3 (the table of rates); again after one season: P2 not in 2024, P4 in 2025, not in 2026.
+    assert (counts.new.tolist(), counts.at_risk.tolist()) == ([2, 0, 1], [5, 1, 3])
+    assert (counts.events["again_1"], counts.vines["again_1"]) == (1, 3)
+    assert (counts.events["again_3"], counts.vines["again_3"]) == (1, 1)
+    assert (counts.events["death_case"], counts.vines["death_case"]) == (1, 4)
+    with pytest.raises(ValueError, match="no counted season"):
+        before_season(history, 0)
+
+
+def test_known_chances_are_found_again():
+    """Small part of tests/calibration/forecast_cover.py: 90 % limits hold the truth in most of 16 blocks."""
+    held, inside = [], []
+    for seed in range(9000, 9016):
+        seasons, found = COVER.one(seed)
+        inside += [one[1] for one in seasons]
+        held += list(found.values())
+    assert np.mean(inside) > 0.8  # a true 90 % of 128 falls below 102 with a chance of 0.0003
+    assert np.mean(held) > 0.75
+
+
+def test_a_neighbour_term_is_kept_only_where_there_is_one():
+    kept = [neighbour_term(COVER.simulate(seed, near=1.2)[0]).kept for seed in range(6)]
+    plain = [neighbour_term(COVER.simulate(seed)[0]).kept for seed in range(20)]
+    assert sum(kept) >= 5
+    assert sum(plain) <= 6
+    few = neighbour_term(COVER.simulate(1)[0][:2])
+    assert "are needed to fit it" in few.reason
+    found = neighbour_term(COVER.simulate(3, near=1.2)[0])
+    assert found.row == pytest.approx(1.2, abs=0.5)
+
+
+def test_slopes_are_those_of_logistic_regression():
+    """Statsmodels with the same ridge as a normal prior is not at hand: with a flat one the fit is a GLM with season dummies."""
+    steps = COVER.simulate(5, near=0.8)[0]
+    data = [_season(step) for step in steps if step.new.any()]
+    x = np.vstack([np.hstack([one[0], np.eye(len(data))[np.full(len(one[1]), k)]]) for k, one in enumerate(data)])
+    y = np.concatenate([one[1] for one in data])
+    fit = sm.GLM(y, x, family=sm.families.Binomial()).fit()
+    beta, errors = _fit(data)
+    assert beta == pytest.approx(fit.params[:2], abs=0.06)
+    assert errors == pytest.approx(fit.bse[:2], rel=0.1)
+
+
+def rates(**more):
+    one = {"first": [0.02], "season_sd": [0.0], "again_sd": [0.0], "again": [[0.5, 0.4, 0.3, 0.2]], "death": [[0.0, 0.0]],
+           "relapse": [[0.1, 0.1, 0.1, 0.1]], "renewal_fails": [0.2], "replant_fails": [[0.1, 0.03]], "near_row": [0.0], "near_across": [0.0]}  # fmt: skip
+    return Rates(**{name: np.array(value, dtype=float) for name, value in (one | more).items()})
+
+
+def test_chances_of_single_vines_by_hand(golden):
+    before = before_season(history_of(golden), 4)
+    everything = np.ones(before.never.shape, dtype=bool)
+    odds, kind, first = vine_chances(before, rates(), everything)
+    chance = {
+        int(p): float(expit(odds[0, kind[0, k]]))
+        for k, p in enumerate(history_of(golden).grid.position[0])
+        if kind[0, k] >= 0
+    }
+    # P1, P8 never; P2 and P7 showed last season, P4 two counted seasons ago; P3 renewed; P5 young and P6 missing: none.
+    assert chance == pytest.approx({1: 0.02, 8: 0.02, 2: 0.5, 7: 0.5, 4: 0.4, 3: 0.1})
+    assert first.sum() == 1
+    near, _, _ = vine_chances(before, rates(near_row=[1.0]), everything)
+    assert near.shape[1] > odds.shape[1] - 1
+    many = rates(first=np.full(4000, 0.02), season_sd=np.zeros(4000), again_sd=np.zeros(4000), again=np.tile([0.5, 0.4, 0.3, 0.2], (4000, 1)),
+                 death=np.zeros((4000, 2)), relapse=np.full((4000, 4), 0.1), renewal_fails=np.zeros(4000), replant_fails=np.zeros((4000, 2)),
+                 near_row=np.zeros(4000), near_across=np.zeros(4000))  # fmt: skip
+    told = next_season(before, many, np.random.default_rng(1))
+    assert told.vines == 6
+    assert told.showing.middle == pytest.approx(0.02 * 2 + 0.5 * 2 + 0.4 + 0.1, abs=0.06)
+    assert told.new.middle == pytest.approx(0.04, abs=0.02)
+
+
+def test_priors_rule_where_nothing_is_known_and_the_record_where_much_is():
+    steps, truth = COVER.simulate(11)
+    assert estimate(steps).mean("again_1") == pytest.approx(truth["again_1"], abs=0.12)
+    for name, prior in PRIORS.items():
+        if name in ("first", "again_1"):
+            continue
+        assert estimate(steps[:1]).alpha[name] >= prior.mean * prior.weight
+    assert estimate([]).mean("relapse_1") == pytest.approx(PRIORS["relapse_1"].mean)
+    lent = estimate([], [steps])
+    assert lent.mean("again_4") == pytest.approx(truth["again_4"], abs=0.12)
+    assert lent.borrowed == 1
+    assert all(prior.source for prior in PRIORS.values())
+
+
+def test_draws_are_the_same_from_the_same_seed_and_neighbours_can_be_left_out():
+    found = estimate(COVER.simulate(2, near=1.2)[0])
+    one, two = (draw(found, 50, np.random.default_rng(4)) for _ in range(2))
+    assert np.array_equal(one.first, two.first)
+    assert one.draws == 50
+    assert not draw(without_neighbours(found), 50, np.random.default_rng(4)).near_row.any()
+
+
+def test_back_test_needs_seasons():
+    assert (
+        back_test(COVER.simulate(1)[0][:3]).reason
+        == "3 seasons after the first counted one: 4 are needed to foretell one from the others"
+    )
+
+
+def test_the_sample_is_foretold_from_the_command_line_and_says_what_it_knows(pytestconfig):
+    sample = pytestconfig.rootpath / "sample_blocks"
+    with open_vineyard(sample) as store:
+        mill = load(store, "Mill")
+        told = outlook(mill, steps_of_vineyard(store, "Mill", "any"), seed=3)
+        again = outlook(mill, steps_of_vineyard(store, "Mill", "any"), seed=3)
+    assert told.forecast.showing == again.forecast.showing
+    assert told.season == 2027
+    assert told.estimates.near.kept
+    text = " ".join(outlook_sentences(told))
+    assert "nine times in ten" in text
+    assert "90 % limits" in text
+    with pytest.raises(RecordError, match="needs two"):
+        outlook(load(sample, "Mill", 2017), [])

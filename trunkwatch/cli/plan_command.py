@@ -1,0 +1,221 @@
+"""trunkwatch plan."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from trunkwatch.cli.options import (
+    block_option,
+    definition_option,
+    echo_notes,
+    emit_json,
+    json_option,
+    season_option,
+    seed_option,
+    vineyard_argument,
+)
+
+
+@click.command("plan")
+@vineyard_argument
+@block_option
+@season_option
+@definition_option
+@click.option("--crew-days", type=click.FloatRange(0.1), default=10.0, show_default=True, help="Crew-days a winter.")
+@click.option(
+    "--futures",
+    type=click.IntRange(20),
+    default=300,
+    show_default=True,
+    help="Futures that strategies are compared on.",
+)
+@click.option(
+    "--costs",
+    "costs_file",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    metavar="FILE",
+    help="A costs.csv in place of the vineyard's own.",
+)
+@click.option("--example-costs", metavar="REGION", help="Print an example costs.csv and stop.")
+@click.option(
+    "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The list as CSV or GeoJSON."
+)
+@click.option(
+    "--page", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page Decide, as one HTML file."
+)
+@click.option("--write", is_flag=True, help="Write the list into the vineyard as planned work.")
+@click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
+@seed_option
+@json_option
+def command(
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, crew_days: float, futures: int,
+    costs_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, write: bool, rules: bool, seed: int, as_json: bool,
+) -> None:  # fmt: skip
+    """Decide: strategies in money on the block's own futures, and what to do with each vine this winter.
+
+    \b
+    Example:
+      trunkwatch plan my_vines --example-costs california > my_vines/costs.csv
+      trunkwatch plan my_vines --block North --crew-days 8 --out north_2027.csv
+    """
+    if example_costs is not None:
+        _example(example_costs)
+        return
+    from trunkwatch.season import load, open_vineyard
+    from trunkwatch.season.decide import decide, planned_records
+    from trunkwatch.season.decide_words import CAUTIONS_DECIDE, decision_sentences
+    from trunkwatch.season.outlook import steps_of_vineyard
+
+    with open_vineyard(vineyard) as store:
+        loaded = load(store, block, season, definition=definition)
+        others = steps_of_vineyard(store, loaded.history.block, loaded.history.definition)
+        table = store.frame("costs")
+    if costs_file is not None:
+        table = _read_costs(costs_file)
+    found = decide(loaded, others, table, crew_days=crew_days, futures=futures, seed=seed)
+    if as_json:
+        emit_json(_data(found))
+    else:
+        echo_notes(loaded.notes)
+        click.echo(f"Block {loaded.history.block} after season {loaded.season}: a projection, not advice")
+        for sentence in decision_sentences(found):
+            click.echo(f"  {sentence}")
+        _show(found, rules=rules)
+        for caution in CAUTIONS_DECIDE:
+            click.echo(f"  Mind: {caution}")
+        click.echo(f"  (seed {seed}; {futures} futures)")
+    if page is not None:
+        _page(found, loaded, others, page, seed)
+    if out is not None:
+        _save(found, out)
+    if write:
+        from trunkwatch.intake import add_records
+
+        added = add_records(vineyard, "work", planned_records(found))
+        click.echo(
+            f"{added.new.get('work', 0)} pieces of work written as planned, {added.same.get('work', 0)} known already",
+            err=True,
+        )
+
+
+def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
+    from trunkwatch.errors import RecordError
+    from trunkwatch.notes.write import replace_file
+    from trunkwatch.report.decide_page import decide_html
+    from trunkwatch.season.outlook import outlook, outlook_sentences
+    from trunkwatch.season.worked import worked, worked_sentences
+
+    try:
+        ahead = outlook_sentences(outlook(loaded, others, seed=seed))
+    except RecordError as error:
+        ahead = (f"No forecast: {error}.",)
+    replace_file(page, decide_html(found, ahead, worked_sentences(worked(loaded))).encode())
+    click.echo(str(page), err=True)
+
+
+def _example(region: str) -> None:
+    from trunkwatch.renewal.costs import LOUD_NOTE, example_costs
+
+    shipped = example_costs()
+    if region not in shipped:
+        raise click.UsageError(f"no example {region!r}: one of {', '.join(shipped)}")
+    click.echo(shipped[region], nl=False)
+    click.echo(LOUD_NOTE, err=True)
+
+
+def _read_costs(path: Path) -> Any:
+    from trunkwatch.errors import FaultyNotesError
+    from trunkwatch.notes.sheet import read_sheets
+    from trunkwatch.notes.table import read_table
+
+    frame, faults = read_table(read_sheets(path)[0], "costs")
+    stopping = [fault for fault in faults if fault.weight == "fault"]
+    if stopping:
+        raise FaultyNotesError(stopping)
+    return frame
+
+
+def _show(found: Any, *, rules: bool) -> None:
+    from trunkwatch.renewal.plan import RULES
+    from trunkwatch.season.decide_words import assumption_lines, work_line
+
+    if found.comparison is not None:
+        click.echo(
+            "  Strategy: gain a hectare over doing nothing (nine in ten), crew-days a hectare in the first winter, best in"
+        )
+        for one in found.comparison.judged:
+            click.echo(
+                f"    {one.name}: {one.gain:,.0f} ({one.gain_low:,.0f} to {one.gain_high:,.0f}), {one.crew_days:.1f}, {100 * one.best:.0f} %"
+            )
+    now = [one for one in found.work if one.winter == 0]
+    for one in now[:40]:
+        click.echo(f"  {work_line(found, one)}")
+    if len(now) > 40:
+        click.echo(f"  and {len(now) - 40} more: --out FILE.csv has them all")
+    if rules:
+        for name, rule in RULES.items():
+            click.echo(f"  rule {name}: {rule}")
+        for name, value, meaning, source in assumption_lines(found):
+            click.echo(f"  {name} = {value} ({meaning}): {source}")
+
+
+def _data(found: Any) -> dict[str, Any]:
+    grid = found.season.history.grid
+    data: dict[str, Any] = {
+        "block": found.season.history.block, "season": found.season.season, "reason": found.reason, "crew_days": found.crew_days,
+        "work": [
+            {"row": grid.label(*one.cell)[0], "position": grid.label(*one.cell)[1], "kind": one.kind, "rule": one.rule, "why": one.why,
+             "trunk": one.trunk, "arm": one.arm, "cut_height_cm": one.cut_height_cm, "hours": one.hours, "gain": one.gain, "winter": one.winter}
+            for one in found.work
+        ],
+    }  # fmt: skip
+    if found.comparison is not None:
+        told = found.comparison
+        data |= {
+            "recommended": told.recommended, "second": told.second, "clear": told.clear, "gap": told.gap, "gap_error": told.gap_error,
+            "healthy": told.healthy, "years": told.years, "futures": told.futures, "discount": told.discount, "flip_discount": found.flip_discount,
+            "strategies": [
+                {"name": one.name, "gain": one.gain, "low": one.gain_low, "high": one.gain_high, "error": one.gain_error, "crew_days": one.crew_days,
+                 "crew_days_all": one.crew_days_all, "best": one.best, "regret": one.regret, "at": one.at, "flip_price": one.flip_price,
+                 "incidence": one.incidence.tolist(), "yield": one.bearing.tolist(), "cash": one.cash.tolist()}
+                for one in told.judged
+            ],
+        }  # fmt: skip
+    return data
+
+
+def _save(found: Any, out: Path) -> None:
+    """Write the list; GeoJSON has the vines' points where the block has coordinates."""
+    import json
+
+    from trunkwatch.errors import FileError
+    from trunkwatch.notes.guard import guarded
+    from trunkwatch.notes.write import replace_file
+    from trunkwatch.season.decide import planned_records
+
+    records = [
+        {"winter": one.winter + 1, **record} for one, record in zip(found.work, planned_records(found), strict=True)
+    ]
+    plain = [{key: None if value != value else value for key, value in record.items()} for record in records]
+    if out.suffix.casefold() in (".geojson", ".json"):
+        placed = found.season.placed
+        if not placed:
+            raise FileError(f"block {found.season.history.block!r} has no coordinates: write the list as CSV")
+        features = [
+            {"type": "Feature", "properties": record,
+             "geometry": {"type": "Point", "coordinates": [round(float(placed.longitude[one.cell]), 7), round(float(placed.latitude[one.cell]), 7)]}}
+            for one, record in zip(found.work, plain, strict=True)
+        ]  # fmt: skip
+        replace_file(out, json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False).encode())
+    else:
+        import csv
+        import io
+
+        told = io.StringIO()
+        names = list(records[0]) if records else ["winter", "block", "row", "position", "date", "kind"]
+        writer = csv.DictWriter(told, names)
+        writer.writeheader()
+        writer.writerows({k: guarded(v) if isinstance(v, str) else v for k, v in record.items()} for record in plain)
+        replace_file(out, told.getvalue().encode())
+    click.echo(str(out), err=True)

@@ -1,0 +1,46 @@
+"""trunkwatch winter."""
+
+from pathlib import Path
+
+import click
+
+from trunkwatch.cli.options import (
+    block_option,
+    definition_option,
+    emit_json,
+    json_option,
+    season_option,
+    vineyard_argument,
+)
+
+
+@click.command("winter")
+@vineyard_argument
+@block_option
+@season_option
+@definition_option
+@json_option
+def command(vineyard: Path, block: str | None, season: int | None, definition: str | None, as_json: bool) -> None:
+    """Winter or disease: every sign of a season with what it speaks for.
+
+    \b
+    Example:
+      trunkwatch winter sample_blocks --block Hollow --season 2021
+    """
+    from trunkwatch.season import load, open_vineyard
+    from trunkwatch.season.winter_sheet import winter_sheet
+
+    with open_vineyard(vineyard) as store:
+        loaded = load(store, block, None, definition=definition)
+        wanted = season or loaded.season
+        from dataclasses import replace
+
+        loaded.history.index_of(wanted)
+        found = winter_sheet(replace(loaded, season=wanted), store.frame("weather"))
+    if as_json:
+        emit_json({"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
+                   "signs": [{"name": one.name, "speaks": one.speaks, "text": one.text} for one in found.signs]})  # fmt: skip
+        return
+    click.echo(f"Block {found.block}: winter or disease")
+    for sentence in found.sentences:
+        click.echo(f"  {sentence}")

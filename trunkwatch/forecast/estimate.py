@@ -1,0 +1,226 @@
+"""From counts to chances: the block's own record, leaning on the vineyard's other blocks, and on weak priors."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit, logit
+
+from trunkwatch.forecast.neighbours import NeighbourTerm, away_from_cases, neighbour_term
+from trunkwatch.forecast.priors import PRIORS, SEASON_SCALE
+from trunkwatch.forecast.rates import Rates
+from trunkwatch.forecast.vine_years import SeasonStep
+
+__all__ = ["Counts", "Estimates", "counts_of", "draw", "estimate", "without_neighbours"]
+
+#: Weight in vines that all other blocks together may have beside the block's own record (our own convention).
+BORROWED = 30.0
+NAMES = tuple(PRIORS)
+_MUS = np.linspace(-9.0, 1.0, 101)
+_SIGMAS = np.linspace(0.02, 2.0, 34)
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Events and vines at risk by chance; first symptoms and showing again also season by season."""
+
+    events: dict[str, int]
+    vines: dict[str, int]
+    new: NDArray[np.int64] = field(compare=False)
+    at_risk: NDArray[np.int64] = field(compare=False)
+    again: NDArray[np.int64] = field(compare=False)
+    again_risk: NDArray[np.int64] = field(compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Estimates:
+    """Posterior of the chances of one block.
+
+    Attributes
+    ----------
+    alpha, beta : dict
+        Of the beta distribution of each chance but the first symptoms.
+    first, again : (mu, sigma) probability array
+        Grid posterior of first symptoms, and of showing again one season after: log-odds in a middling season, spread
+        between seasons. Of the second only the spread is used.
+    near : NeighbourTerm
+        Whether earlier cases beside a vine help to tell new ones, and by how much.
+    counts : Counts
+        What it was learnt from.
+    borrowed : int
+        Blocks that were leant on.
+    """
+
+    alpha: dict[str, float]
+    beta: dict[str, float]
+    first: NDArray[np.float64] = field(repr=False)
+    again: NDArray[np.float64] = field(repr=False)
+    near: NeighbourTerm
+    counts: Counts
+    borrowed: int
+
+    def mean(self, name: str) -> float:
+        """Return the posterior mean of a chance."""
+        if name == "first":
+            return float((self.first * expit(_MUS)[:, None]).sum())
+        return self.alpha[name] / (self.alpha[name] + self.beta[name])
+
+    @property
+    def season_sd(self) -> float:
+        """Posterior mean of the spread between seasons."""
+        return float((self.first * _SIGMAS[None, :]).sum())
+
+
+def counts_of(steps: Sequence[SeasonStep]) -> Counts:
+    """Count events and vines at risk over seasons."""
+    events, vines = dict.fromkeys(NAMES, 0), dict.fromkeys(NAMES, 0)
+    new, risk, back, back_risk = [], [], [], []
+    for step in steps:
+        shown = (step.before.since == 1) & step.looked & (step.relapse == 0)
+        back_risk.append(int(shown.sum()))
+        back.append(int((shown & step.showing).sum()))
+        new.append(int(step.new.sum()))
+        risk.append(int(step.at_risk.sum()))
+        for k in range(1, 5):
+            again = (step.before.since == k) & step.looked & (step.relapse == 0)
+            cut = step.relapse == k
+            vines[f"again_{k}"] += int(again.sum())
+            events[f"again_{k}"] += int((again & step.showing).sum())
+            vines[f"relapse_{k}"] += int(cut.sum())
+            events[f"relapse_{k}"] += int((cut & step.showing).sum())
+        for name, risk_set, lost in (
+            ("death_case", step.death_risk & (step.before.since > 0) & (step.relapse == 0), step.died),
+            ("death_sound", step.death_risk & step.before.never, step.died),
+            ("replant_first", step.planted, step.planted_died),
+            ("replant_later", step.death_risk & step.before.young, step.died),
+            ("renewal_fails", step.renewal_risk, step.renewal_failed),
+        ):
+            vines[name] += int(risk_set.sum())
+            events[name] += int((risk_set & lost).sum())
+    events["first"], vines["first"] = sum(new), sum(risk)
+    series = (np.array(one, dtype=np.int64) for one in (new, risk, back, back_risk))
+    return Counts(events, vines, *series)
+
+
+def estimate(
+    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep]] = (), *, prior_weight: float = 1.0
+) -> Estimates:
+    """Estimate the chances of a block.
+
+    Parameters
+    ----------
+    own : sequence of SeasonStep
+        The block's own seasons.
+    others : sequence of sequences of SeasonStep
+        Those of the vineyard's other blocks; together they weigh at most so many vines (partial pooling).
+    prior_weight : float
+        Factor on the weight of all priors: 0.5 and 2 show how much they matter.
+
+    Notes
+    -----
+    Every chance but first symptoms is beta-binomial: prior, then the other blocks shrunk to at most 30 vines, then
+    the block. First symptoms are binomial with a normal season effect on the log-odds; its posterior is taken on a grid.
+    """
+    counts = counts_of(own)
+    rest = [counts_of(steps) for steps in others if steps]
+    alpha, beta = {}, {}
+    for name in NAMES:
+        if name == "first":
+            continue
+        prior = PRIORS[name]
+        lent_events, lent_vines = _lent(rest, name)
+        a = prior.mean * prior.weight * prior_weight + lent_events
+        b = (1 - prior.mean) * prior.weight * prior_weight + lent_vines - lent_events
+        alpha[name] = a + counts.events[name]
+        beta[name] = b + counts.vines[name] - counts.events[name]
+    first = _first(counts, rest, prior_weight)
+    back = _again(counts, rest, prior_weight)
+    return Estimates(alpha, beta, first, back, neighbour_term(own), counts, len(rest))
+
+
+def _lent(rest: Sequence[Counts], name: str) -> tuple[float, float]:
+    events, vines = sum(one.events[name] for one in rest), sum(one.vines[name] for one in rest)
+    share = min(1.0, BORROWED / vines) if vines else 0.0
+    return events * share, vines * share
+
+
+def _again(counts: Counts, rest: Sequence[Counts], prior_weight: float) -> NDArray[np.float64]:
+    """Return the same for showing again one season after; the other blocks sharpen its prior, never below 0.4."""
+    prior = PRIORS["again_1"]
+    events, vines = _lent(rest, "again_1")
+    weight = prior.weight * prior_weight
+    mean = float(logit((prior.mean * weight + events) / (weight + vines)))
+    return _by_season(counts.again, counts.again_risk, mean, max(0.4, 1.5 / math.sqrt(prior_weight * (1 + vines / 4))))
+
+
+def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float) -> NDArray[np.float64]:
+    """Grid posterior of (mu, sigma); other blocks move and sharpen the prior of mu, never below a spread of 0.5."""
+    mean, spread = float(logit(PRIORS["first"].mean)), 1.5 / math.sqrt(prior_weight)
+    rates = np.array([(one.events["first"] + 0.5) / (one.vines["first"] + 1) for one in rest if one.vines["first"]])
+    if rates.size:
+        z = logit(rates)
+        between = float(z.var(ddof=1)) if rates.size > 1 else 1.0
+        own = 1 / (between + 0.25)
+        mean = (mean / spread**2 + rates.size * own * float(z.mean()) / rates.size) / (1 / spread**2 + own)
+        spread = max(0.5, math.sqrt(1 / (1 / spread**2 + own)))
+    return _by_season(counts.new, counts.at_risk, mean, spread)
+
+
+def _by_season(events: NDArray[np.int64], vines: NDArray[np.int64], mean: float, spread: float) -> NDArray[np.float64]:
+    """Posterior of the log-odds in a middling season and of the spread between seasons, on the grid."""
+    log = -0.5 * ((_MUS - mean) / spread)[:, None] ** 2 - 0.5 * (_SIGMAS / SEASON_SCALE)[None, :] ** 2
+    p = expit(_MUS[:, None, None] + _SIGMAS[None, :, None] * _NODES[None, None, :])
+    log_p, log_q = np.log(p), np.log1p(-p)
+    weights = _WEIGHTS / _WEIGHTS.sum()
+    for k, n in zip(events.tolist(), vines.tolist(), strict=True):
+        if n:
+            part = k * log_p + (n - k) * log_q
+            top = part.max(axis=2, keepdims=True)
+            log = log + top[:, :, 0] + np.log((np.exp(part - top) * weights).sum(axis=2))
+    mass = np.exp(log - log.max())
+    return np.asarray(mass / mass.sum())
+
+
+def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
+    """Draw chances from the posterior, all of them at once for each draw.
+
+    Parameters
+    ----------
+    found : Estimates
+        As `estimate` makes them.
+    draws : int
+        How many.
+    rng : Generator
+        Source of chance.
+    """
+    cell = rng.choice(found.first.size, size=draws, p=found.first.ravel())
+    at, sigma = np.divmod(cell, _SIGMAS.size)
+    again_at, back = np.divmod(rng.choice(found.again.size, size=draws, p=found.again.ravel()), _SIGMAS.size)
+    step = _MUS[1] - _MUS[0]
+    mu = _MUS[at] + step * (rng.random(draws) - 0.5)
+
+    def chance(name: str) -> NDArray[np.float64]:
+        return rng.beta(found.alpha[name], found.beta[name], draws)
+
+    near_row, near_across = np.zeros(draws), np.zeros(draws)
+    if found.near.kept:
+        near_row = np.maximum(0.0, rng.normal(found.near.row, found.near.row_error, draws))
+        near_across = np.maximum(0.0, rng.normal(found.near.across, found.near.across_error, draws))
+        mu = away_from_cases(mu, near_row, near_across, found.near.exposure)
+    return Rates(
+        first=expit(mu), season_sd=_SIGMAS[sigma], again_sd=_SIGMAS[back],
+        again=np.column_stack([expit(_MUS[again_at]), *(chance(f"again_{k}") for k in range(2, 5))]),
+        death=np.column_stack([chance("death_sound"), chance("death_case")]),
+        relapse=np.column_stack([chance(f"relapse_{k}") for k in range(1, 5)]),
+        renewal_fails=chance("renewal_fails"),
+        replant_fails=np.column_stack([chance("replant_first"), chance("replant_later")]),
+        near_row=near_row, near_across=near_across,
+    )  # fmt: skip
+
+
+def without_neighbours(found: Estimates) -> Estimates:
+    """Return the same without the neighbour term."""
+    return replace(found, near=replace(found.near, kept=False))

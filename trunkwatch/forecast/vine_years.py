@@ -1,0 +1,222 @@
+"""What happened to vines from one counted season to the next, as counts that chances can be learnt from."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.grid import RowGrid
+from trunkwatch.history import MATURE_LIVING, BlockHistory, Condition, rate
+
+__all__ = ["Before", "SeasonStep", "before_season", "steps_of"]
+
+Grid = NDArray[np.bool_]
+#: Work after which the vine must grow again from below.
+TRUNK_WORK = ("renew_trunk", "cut_old_trunk")
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What is known of the vines before a season.
+
+    Attributes
+    ----------
+    never : (rows, stations) bool array
+        Mature, living, looked at before, never a case and not renewed.
+    since : (rows, stations) int array
+        For plants that have been a case and were not renewed: counted seasons since they last showed, 1 to 4
+        (4 stands for 4 or more); 0 elsewhere.
+    renewed : (rows, stations) int array
+        For renewed plants: counted seasons since the cut was first seen as done, 1 to 4; 0 elsewhere.
+    young : (rows, stations) bool array
+        Young plants.
+    near_row, near_across : (rows, stations) int array
+        Next positions along and across in which some plant had been a case.
+    """
+
+    never: Grid
+    since: NDArray[np.int64]
+    renewed: NDArray[np.int64]
+    young: Grid
+    near_row: NDArray[np.int64]
+    near_across: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonStep:
+    """One counted season: what was known before it, and what came; every array is (rows, stations).
+
+    Attributes
+    ----------
+    looked, showing : bool array
+        Mature living vines looked at that stood there at the counted season before too; those that showed.
+    new, at_risk : bool array
+        First cases, and vines at risk of one; renewed vines are not among them.
+    death_risk, died : bool array
+        Vines seen alive in the counted season before and looked at now; those found dead.
+    relapse : int array
+        For looked-at vines renewed before this look and free of symptoms from the cut to this season: 1 at the first look
+        and the second, 2 at the third, up to 4; 0 elsewhere. The season of the cut shares its class with the next one.
+    renewal_risk, renewal_failed : bool array
+        Vines whose trunk was cut before the look before this one, followed to now; those dead at either look.
+    planted, planted_died : bool array
+        Replants looked at for the first time; those found dead. A replant that died and was pulled before anybody looked
+        leaves no trace here.
+    """
+
+    season: int
+    before: Before
+    looked: Grid
+    showing: Grid
+    new: Grid
+    at_risk: Grid
+    death_risk: Grid
+    died: Grid
+    relapse: NDArray[np.int64]
+    renewal_risk: Grid
+    renewal_failed: Grid
+    planted: Grid
+    planted_died: Grid
+
+    @property
+    def cut(self) -> Grid:
+        """Vines renewed between the look before and this one: a forecast of what comes if nothing is cut leaves them out."""
+        return np.asarray((self.relapse > 0) & (self.before.renewed == 0))
+
+
+def before_season(history: BlockHistory, through: int) -> Before:
+    """Return what is known from the seasons before the one with this number on the first axis.
+
+    Parameters
+    ----------
+    history : BlockHistory
+        The block over its years.
+    through : int
+        Number of the season to come; the length of the history for the next one.
+
+    Raises
+    ------
+    ValueError
+        If no counted season lies before it.
+    """
+    counted = [k for k in range(through) if history.looks[k].counted]
+    if not counted:
+        raise ValueError("no counted season lies before it")
+    last, now = counted[-1], through - 1
+    plant = history.plant[last]
+    same = history.plant[: last + 1] == plant
+    seen = np.isin(history.condition[: last + 1], (*MATURE_LIVING, Condition.YOUNG)) & same
+    # A season that does not count can still tell that a vine has gone or was replaced.
+    gone = np.isin(history.condition[now], (Condition.MISSING, Condition.DEAD, Condition.NO_POSITION))
+    there = (
+        ~gone & (history.plant[now] == plant) & ~np.isin(history.condition[last], (Condition.MISSING, Condition.DEAD))
+    )
+    condition = _last_seen(history, counted, seen)
+    had = history.had_case[last]
+    young = there & (condition == Condition.YOUNG)
+    renewed = np.where(there, _seasons_renewed(history, counted, seen), 0)
+    since = np.where(had & there & (renewed == 0) & ~young, _seasons_since(history, last, same), 0)
+    any_case = np.asarray(history.had_case[: last + 1].any(axis=0))
+    return Before(
+        there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), since, renewed, young,
+        _beside(any_case, history.grid, "row"), _beside(any_case, history.grid, "across"),
+    )  # fmt: skip
+
+
+def _last_seen(history: BlockHistory, counted: list[int], seen: Grid) -> NDArray[np.uint8]:
+    """Return each plant's condition at the last counted season in which it was seen alive."""
+    condition = history.condition[counted[-1]].copy()
+    known = seen[counted[-1]].copy()
+    for number in reversed(counted[:-1]):
+        take = seen[number] & ~known
+        condition[take] = history.condition[number][take]
+        known |= take
+    return condition
+
+
+def _seasons_renewed(history: BlockHistory, counted: list[int], seen: Grid) -> NDArray[np.int64]:
+    """Count seasons since the cut was first seen as done, over an unbroken run; not being seen breaks none."""
+    found = np.zeros(history.grid.shape, dtype=np.int64)
+    running = np.ones(history.grid.shape, dtype=bool)
+    for k, number in enumerate(reversed(counted), start=1):
+        renewed = seen[number] & (history.condition[number] == Condition.RENEWED)
+        running &= renewed | ~seen[number]
+        found[running & renewed] = min(k, 4)
+    return found
+
+
+def _seasons_since(history: BlockHistory, last: int, same: Grid) -> NDArray[np.int64]:
+    """Count counted seasons since each plant last showed, 4 for 4 or more."""
+    found = np.zeros(history.grid.shape, dtype=np.int64)
+    k = 1
+    for number in range(last, -1, -1):
+        found[(found == 0) & history.case[number] & same[number]] = min(k, 4)
+        k += history.looks[number].counted
+    return np.where(found == 0, 4, found)
+
+
+def _beside(cases: Grid, grid: RowGrid, rule: str) -> NDArray[np.int64]:
+    """Count case neighbours by the grid's own pairs."""
+    pairs = grid.pairs(rule)  # type: ignore[arg-type]
+    flat = cases.ravel()
+    count = np.bincount(pairs[:, 0], flat[pairs[:, 1]], minlength=flat.size)
+    count = count + np.bincount(pairs[:, 1], flat[pairs[:, 0]], minlength=flat.size)
+    return count.astype(np.int64).reshape(cases.shape)
+
+
+def steps_of(history: BlockHistory, through: int | None = None) -> list[SeasonStep]:
+    """Return the steps of all counted seasons but the first, up to a year.
+
+    Parameters
+    ----------
+    history : BlockHistory
+        The block over its years.
+    through : int, optional
+        Last year taken.
+    """
+    out: list[SeasonStep] = []
+    nothing = np.zeros(history.grid.shape, dtype=bool)
+    trunks = (nothing, nothing)  # cut before the look before: alive until then, and dead at that look
+    years = history.counted_seasons
+    for earlier, season in zip(years, years[1:], strict=False):
+        if through is not None and season > through:
+            break
+        step = _step(history, earlier, season, trunks)
+        cut = _trunk_cut(history, earlier, season) & step.death_risk
+        trunks = (cut, cut & step.died)
+        out.append(step)
+    return out
+
+
+def _step(history: BlockHistory, earlier: int, season: int, trunks: tuple[Grid, Grid]) -> SeasonStep:
+    number, previous = history.index_of(season), history.index_of(earlier)
+    before = before_season(history, number)
+    new, annual, deaths = (rate(history, name, season) for name in ("new", "annual", "deaths"))
+    same = history.plant[number] == history.plant[previous]
+    looked = annual.denominator & same
+    renewed = looked & (history.relapse_risk[number] | (history.condition[number] == Condition.RENEWED))
+    planted = ~same & (history.plant[number] > 0) & history.looked_at[number]
+    planted &= np.isin(history.condition[number], (Condition.YOUNG, Condition.DEAD))
+    at_risk = new.denominator & ~renewed
+    cut, failed = trunks
+    return SeasonStep(
+        season, before, looked, annual.numerator & same, new.numerator & at_risk, at_risk,
+        deaths.denominator, deaths.numerator, np.where(renewed, np.maximum(before.renewed, 1), 0),
+        failed | (cut & deaths.denominator), failed | (cut & deaths.numerator),
+        planted, planted & (history.condition[number] == Condition.DEAD),
+    )  # fmt: skip
+
+
+def _trunk_cut(history: BlockHistory, earlier: int, season: int) -> Grid:
+    """Return the vines whose trunk was cut after one season and by another."""
+    found = np.zeros(history.grid.shape, dtype=bool)
+    for cell, events in history.events.items():
+        found[cell] = any(
+            event.code in TRUNK_WORK and earlier < event.season <= season and _is_done(event.text) for event in events
+        )
+    return found
+
+
+def _is_done(text: str) -> bool:
+    """Tell done work from planned and dropped work, whose status stands in the words of the event."""
+    return not {"planned", "dropped"} & set(text.split(": ", 1)[0].split(", "))

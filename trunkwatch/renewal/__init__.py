@@ -1,0 +1,1 @@
+"""Renewal: what a work costs and brings, strategies on the same futures, the plan for the winter."""

@@ -1,0 +1,144 @@
+"""The assumptions in money and yield: what must be written by the user, and what has a published or remembered value."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from types import MappingProxyType
+
+import pandas as pd
+
+from trunkwatch.errors import RecordError
+from trunkwatch.vineyard.tables import records_of
+
+__all__ = ["ASSUMPTIONS", "LOUD_NOTE", "Assumption", "Costs", "costs_of", "example_costs"]
+
+LOUD_NOTE = "THESE FIGURES ARE EXAMPLES FROM PAPERS, TRADE PRESS AND MEMORY. Replace every one by your own before you decide anything."
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """One assumption: unit, the value used where none is written (None: it must be written), and its source."""
+
+    meaning: str
+    unit: str
+    value: float | None
+    source: str
+    low: float = 0.0
+    high: float = math.inf
+
+
+def _need(meaning: str, unit: str, **more: float) -> Assumption:
+    return Assumption(meaning, unit, None, "yours", **more)
+
+
+_MUNKVOLD = "a vine with a share d of its spurs dead yields 101.0 - 90.26 d (1991), 100.1 - 98.81 d (1992) percent: Munkvold, Duthie and Marois 1994, Phytopathology 84:186"
+_REPLANT = "single replants among mature vines: full yield after about nine years (Burgundy, read in summary); the steps from memory"
+_BLOCK = "third leaf about half a crop (trade press); the others from memory"
+_RETRUNK = "one season missed, full in two to three (trade press, New Zealand)"
+
+#: Every assumption by name. Yields are percent of a healthy mature vine.
+ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
+    {
+        "price_per_t": _need("price of the grapes", "money/t"),
+        "yield_t_ha": _need("yield of the block when healthy and full", "t/ha", high=100.0),
+        "crew_hour": _need("an hour of crew, everything in it", "money/h"),
+        "replant_vine": _need("plant, stake and guard for one replant", "money/vine"),
+        "block_replant_ha": Assumption("pulling and replanting the block, trellis kept or not as you do it", "money/ha", None, "yours; needed only for the strategy that replants the block"),
+        "harvest_t": Assumption("harvest and haulage that is saved with a tonne not grown", "money/t", 0.0, "0 where not written: losses then look too large"),
+        "renew_hours": Assumption("cutting and taking out an arm or a trunk", "h/vine", 0.25, "common practice, no source: time your own crew"),
+        "train_hours": Assumption("training a renewed or young vine, in each of two years", "h/vine", 0.15, "common practice, no source"),
+        "replant_hours": Assumption("taking out a vine and planting another", "h/vine", 0.5, "common practice, no source"),
+        "crew_day_hours": Assumption("hours of a crew-day", "h", 8.0, "convention", low=1.0, high=24.0),
+        "discount_pct": Assumption("discount rate above inflation", "%", 5.0, "5 % in a published vineyard model (Atallah et al. 2015, Land Economics); 3 and 7 % are shown beside it", high=50.0),
+        "horizon_years": Assumption("years that are looked ahead", "years", 20.0, "convention: 10 to 30", low=2.0, high=60.0),
+        "lasting_pct": Assumption("share of new symptoms that leave lasting damage (dead spurs, arms)", "%", 20.0, "from memory, low confidence: write your own", high=100.0),
+        "decline_pct": Assumption("yearly chance that lasting damage grows by a class (a quarter, half, five sixths dead)", "%", 15.0, "from memory, low confidence; stain moves on by 20 to 50 mm a year (Sosnowski et al. 2007, Plant Disease 91:924)", high=100.0),
+        "showing_pct": Assumption("yield of a vine that shows on its leaves, without dead arms", "%", 75.0, "up to half lost on a vine with leaf symptoms of esca (Dewasme et al. 2022, Plant Disease 106:3076); 75 is the middle of none and that", high=100.0),
+        "hidden_pct": Assumption("yield of a vine that showed before and does not now", "%", 90.0, "from memory, low confidence", high=100.0),
+        "renewed_1_pct": Assumption("yield of a renewed trunk in the first season after the cut", "%", 0.0, _RETRUNK, high=100.0),
+        "renewed_2_pct": Assumption("the same, second season", "%", 50.0, _RETRUNK, high=100.0),
+        "renewed_3_pct": Assumption("the same, third season", "%", 95.0, _RETRUNK, high=100.0),
+        "renewed_4_pct": Assumption("the same, later", "%", 100.0, _RETRUNK, high=100.0),
+        "shoot_first_1_pct": Assumption("yield in the first season of a trunk renewed from a shoot trained before the cut", "%", 80.0, "a grower of the Jura reports no loss (trade press); 80 from memory", high=100.0),
+        **{
+            f"replant_{year}_pct": Assumption(f"yield of a single replant, year {year}", "%", value, _REPLANT, high=100.0)
+            for year, value in enumerate((0.0, 0.0, 10.0, 25.0, 45.0, 60.0, 75.0, 85.0, 95.0), start=1)
+        },
+        **{
+            f"block_{year}_pct": Assumption(f"yield of a replanted block, year {year}", "%", value, _BLOCK, high=100.0)
+            for year, value in enumerate((0.0, 0.0, 50.0, 75.0, 100.0), start=1)
+        },
+        "cut_below_stain_cm": Assumption("cut so far below the last stain", "cm", 20.0, "10 cm of clean wood at least (Sosnowski, Wicks and Scott 2011, Phytopathol. Mediterr. 50:277); a buffer of 10 to 20 cm (extension advice)", low=10.0, high=100.0),
+        "lowest_cut_cm": Assumption("no cut below this height: stain lower than that means replanting", "cm", 10.0, "common practice, no source"),
+        "most_loss_pct": Assumption("largest loss of yield in any one year that the plan may cause", "%", 10.0, "yours; 10 where not written", high=100.0),
+    }
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """Values of all assumptions, and for each where it came from."""
+
+    values: Mapping[str, float]
+    sources: Mapping[str, str]
+    missing: tuple[str, ...]
+    unknown: tuple[str, ...]
+
+    def __getitem__(self, name: str) -> float:
+        """Return a value.
+
+        Raises
+        ------
+        RecordError
+            If it must be written and is not.
+        """
+        if name in self.missing:
+            told = ASSUMPTIONS[name]
+            raise RecordError(
+                f"costs has no {name!r} ({told.meaning}, {told.unit}); expected: a line in costs.csv, name,value,unit,source"
+            )
+        return self.values[name]
+
+    def share(self, name: str) -> float:
+        """Return a percentage as a share."""
+        return self[name] / 100
+
+    @property
+    def enough(self) -> bool:
+        """Whether all that any strategy but replanting the block needs is written."""
+        return not [name for name in self.missing if name != "block_replant_ha"]
+
+
+def costs_of(table: pd.DataFrame) -> Costs:
+    """Read the `costs` table; what has a published or remembered value is filled in and says so.
+
+    Raises
+    ------
+    RecordError
+        If a value is out of its range.
+    """
+    values = {name: told.value for name, told in ASSUMPTIONS.items()}
+    sources = {name: told.source for name, told in ASSUMPTIONS.items()}
+    unknown = []
+    for record in records_of(table):
+        name, value = str(record["name"]), float(record["value"])
+        if name not in ASSUMPTIONS:
+            unknown.append(name)
+            continue
+        told = ASSUMPTIONS[name]
+        if not told.low <= value <= told.high:
+            raise RecordError(f"costs: {name} is {value:g}; expected: {told.low:g} to {told.high:g} {told.unit}")
+        values[name], sources[name] = value, str(record["source"]) or "yours"
+    missing = tuple(name for name, value in values.items() if value is None)
+    return Costs({k: v for k, v in values.items() if v is not None}, sources, missing, tuple(unknown))
+
+
+def example_costs() -> dict[str, str]:
+    """Return the shipped examples as text of a costs.csv, by region."""
+    folder = files("trunkwatch.renewal").joinpath("example_costs")
+    return {
+        one.name.removesuffix(".csv"): one.read_text("utf-8")
+        for one in sorted(folder.iterdir(), key=lambda p: p.name)
+        if one.name.endswith(".csv")
+    }

@@ -1,0 +1,178 @@
+"""Many futures of one block under several strategies: the same draws of chances, seasons and vines for each of them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.forecast.rates import Rates
+from trunkwatch.renewal.states import N_STATES, State, after_symptoms, next_without_symptoms, thresholds
+from trunkwatch.renewal.strategies import Strategy, act
+
+__all__ = ["Futures", "run_futures"]
+
+#: Vines held at a time (futures x positions): the arrays stay in the processor's cache.
+CHUNK = 400_000
+_DAMAGED = (State.LIGHT, State.MIDDLE, State.HEAVY)
+_SEEN = (*range(State.SOUND, State.HIDDEN_3 + 1), *range(State.RENEWED_1, State.TRAINED_1 + 1), *_DAMAGED)
+_SHOW = (State.SHOWING, *_DAMAGED)
+_CASES = (*_SHOW, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3)
+
+
+@dataclass(frozen=True, slots=True)
+class Futures:
+    """What happened, (strategies, futures, years) each.
+
+    Attributes
+    ----------
+    bearing : float array
+        Yield, in healthy mature vines.
+    incidence : float array
+        Share of the mature living vines that show.
+    renewed, replanted : int array
+        Vines worked on in the winter before.
+    block : bool array
+        Whether the block was replanted in the winter before.
+    """
+
+    strategies: tuple[Strategy, ...]
+    positions: int
+    bearing: NDArray[np.float64] = field(repr=False)
+    incidence: NDArray[np.float64] = field(repr=False)
+    renewed: NDArray[np.int64] = field(repr=False)
+    replanted: NDArray[np.int64] = field(repr=False)
+    block: NDArray[np.bool_] = field(repr=False)
+
+
+def run_futures(
+    start: NDArray[np.uint8],
+    rates: Rates,
+    strategies: Sequence[Strategy],
+    bearing: NDArray[np.float64],
+    *,
+    years: int,
+    renew_hours: float,
+    lasting: float = 0.2,
+    decline: float = 0.15,
+    seed: int = 1,
+) -> Futures:
+    """Run every strategy through the same futures.
+
+    Parameters
+    ----------
+    start : (rows, stations) uint8 array
+        States of the positions now; positions that do not exist are left out by `State.EMPTY` only where they are no
+        gap: hand in the grid's own positions as a (1, positions) array if gaps are to be filled.
+    rates : Rates
+        One draw for each future.
+    strategies : sequence of Strategy
+        What is compared.
+    bearing : (states,) array
+        Yield of each state, as `trunkwatch.renewal.yields.yield_table` gives it.
+    years : int
+        Seasons ahead.
+    renew_hours : float
+        Crew-hours to renew a vine.
+    lasting, decline : float
+        Share of new symptoms that leave lasting damage, and yearly chance that it grows by a class.
+    seed : int
+        Of all chance.
+
+    Notes
+    -----
+    One uniform number a vine and year is compared with the chances of its state: common random numbers, so that two
+    strategies differ by what they do and not by luck. Strategies that treat a vine alike give it the same fate.
+    """
+    many, positions = rates.draws, start.size
+    shape = (len(strategies), many, years)
+    out = Futures(
+        tuple(strategies), positions, np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=np.int64),
+        np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=bool),
+    )  # fmt: skip
+    size = max(1, CHUNK // positions)
+    for number, low in enumerate(range(0, many, size)):
+        part = slice(low, min(low + size, many))
+        rng = np.random.Generator(np.random.SFC64([seed, number]))
+        _run_part(
+            start, _some(rates, part), strategies, bearing, years, renew_hours, (lasting, decline), rng, out, part
+        )
+    return out
+
+
+def _some(rates: Rates, part: slice) -> Rates:
+    return Rates(**{one.name: getattr(rates, one.name)[part] for one in fields(rates)})
+
+
+def _run_part(
+    start: NDArray[np.uint8], rates: Rates, strategies: Sequence[Strategy], bearing: NDArray[np.float64], years: int,
+    renew_hours: float, damage: tuple[float, float], rng: np.random.Generator, out: Futures, part: slice,
+) -> None:  # fmt: skip
+    many, positions = rates.draws, start.size
+    states = [np.tile(start.reshape(1, -1), (many, 1)) for _ in strategies]
+    ever = [np.isin(one, _CASES) for one in states]
+    seen = np.isin(start, _SEEN)
+    share = np.count_nonzero(np.isin(start, _SHOW)) / max(1, int(np.count_nonzero(seen)))
+    incidence = [np.full(many, share) for _ in strategies]
+    follow, after = next_without_symptoms(), after_symptoms()
+    offset = (np.arange(many, dtype=np.int32) * N_STATES)[:, None]
+    near = bool(rates.near_row.any() or rates.near_across.any())
+    for year in range(years):
+        effect = rng.standard_normal(many)
+        order = rng.permutation(positions)
+        luck = rng.random((many, positions), dtype=np.float32)
+        gone, lamed, shown = thresholds(rates, effect, lasting=damage[0], decline=damage[1])
+        for k, strategy in enumerate(strategies):
+            state = states[k]
+            done = act(
+                strategy,
+                state,
+                year,
+                incidence[k],
+                renew_hours=renew_hours,
+                order=order,
+                shape=(start.shape[0], start.shape[1]),
+            )
+            cell = state + offset
+            lost = luck < np.take(gone, cell)
+            sick = luck < np.take(shown, cell)
+            if near:
+                _near(sick, state, ever[k], luck, rates, gone, shown, start.shape)
+            new = np.take(follow, state)
+            new[sick] = after[state[sick]]
+            new[sick & (luck < np.take(lamed, cell))] = State.LIGHT
+            new[lost] = State.DEAD
+            if near:
+                ever[k] |= sick & ~lost
+            states[k] = new
+            counts = np.bincount((new + offset).ravel(), minlength=many * N_STATES).reshape(many, N_STATES)
+            out.bearing[k, part, year] = counts @ bearing
+            alive = counts[:, list(_SEEN)].sum(axis=1)
+            incidence[k] = counts[:, list(_SHOW)].sum(axis=1) / np.maximum(alive, 1)
+            out.incidence[k, part, year] = incidence[k]
+            out.renewed[k, part, year] = done.renewed
+            out.replanted[k, part, year] = done.replanted
+            out.block[k, part, year] = done.block
+
+
+def _near(
+    sick: NDArray[np.bool_], state: NDArray[np.uint8], ever: NDArray[np.bool_], luck: NDArray[np.float32], rates: Rates,
+    gone: NDArray[np.float32], shown: NDArray[np.float32], shape: tuple[int, ...],
+) -> None:  # fmt: skip
+    """Raise the chance of sound vines beside positions that have been a case; only these are touched."""
+    many = len(state)
+    grid = ever.reshape(many, *shape)
+    row, across = np.zeros(grid.shape, dtype=np.uint8), np.zeros(grid.shape, dtype=np.uint8)
+    row[:, :, 1:] += grid[:, :, :-1]
+    row[:, :, :-1] += grid[:, :, 1:]
+    across[:, 1:] += grid[:, :-1]
+    across[:, :-1] += grid[:, 1:]
+    future, vine = np.nonzero((state == State.SOUND) & ((row + across) > 0).reshape(state.shape))
+    lost = gone[future, State.SOUND]
+    plain = (shown[future, State.SOUND] - lost) / np.maximum(1 - lost, 1e-9)
+    added = (
+        row.reshape(state.shape)[future, vine] * rates.near_row[future]
+        + across.reshape(state.shape)[future, vine] * rates.near_across[future]
+    )
+    odds = plain / np.maximum(1 - plain, 1e-9) * np.exp(added)
+    sick[future, vine] = luck[future, vine] < lost + (1 - lost) * odds / (1 + odds)

@@ -1,0 +1,312 @@
+"""The plan for this winter: what to do with each vine and why, ranked, filled up to the crew-days given, staged."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.renewal.costs import Costs
+from trunkwatch.renewal.states import State
+from trunkwatch.renewal.vine_gain import VineGains
+from trunkwatch.renewal.yields import yield_table
+
+__all__ = ["RULES", "PlannedWork", "VineFacts", "plan_winter", "suggest"]
+
+#: Every rule by which work is proposed, and where it comes from.
+RULES: Mapping[str, str] = {
+    "replant_low_stain": "stain at the union or within the lowest cut of the ground: renewal does not clear it, replant (extension advice, San Luis Obispo 2015)",
+    "replant_dead": "a dead vine or an empty place: replant, if a young vine pays there (common practice, no source)",
+    "renew_arm": "one arm affected: lay down a new one from a young shoot (extension advice on vine surgery)",
+    "renew_trunk": "more than one arm, or the trunk, affected: renew the trunk from a shoot below the damage (extension advice on vine surgery)",
+    "cut_old_trunk": "one dead trunk of several: cut it out and keep the others (common practice in cold climates, no source)",
+    "cut_and_wait": "no shoot to renew from: cut to clean wood and wait for a sucker; 42 to 100 % push one (Sosnowski, Wicks and Scott 2011)",
+    "not_below_union": "a shoot from below the graft union of a grafted vine is rootstock and no renewal",
+    "keep_shoot": "a young shoot in the right place is the next trunk: leave it at suckering (common practice, no source)",
+    "mark": "shows, and is not worth cutting this winter: mark it, look again (common practice, no source)",
+    "watch": "showed before and does not now: watch (common practice, no source)",
+    "cause": "an arm that bears nothing is worth renewing whether disease or cold killed it; the cause changes what to do for the block",
+    "cut_height": "cut 20 cm below the last stain, 10 at the least, and look at the cut face (sources at cut_below_stain_cm)",
+    "train": "renewed or replanted in the last two winters: finish training (common practice, no source)",
+    "clear": "dried clusters or old wood on the vine: clear them away (common practice, no source)",
+    "sample": "a first case in a block where none was diagnosed: send cut wood to a laboratory (common practice, no source)",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class VineFacts:
+    """What is on record of one vine that a decision needs.
+
+    Attributes
+    ----------
+    cell : (int, int)
+        In the grid.
+    state : int
+        As in `trunkwatch.renewal.states.State`.
+    arms, trunks : frozenset
+        Arms, and trunks (by number, 0 for not said), with lasting findings that no work cleared.
+    total_trunks : int
+        Trunks that the training has; 1 where it is not multi-trunk.
+    percent : float
+        Largest share dead on record this season; nan where none.
+    shoot : str
+        Shoot to renew from, as last noted.
+    grafted : bool
+    stain_top_cm : float
+        Height of the lowest clean cut face minus what is known of the stain: lowest height with stain; nan unknown.
+    trained : int
+        Winters since it was renewed or replanted, 0 for none.
+    mummies : bool
+        Dried clusters or old wood noted this season.
+    first_case : bool
+        Its first case is this season's.
+    """
+
+    cell: tuple[int, int]
+    state: int
+    arms: frozenset[str] = frozenset()
+    trunks: frozenset[int] = frozenset()
+    total_trunks: int = 1
+    percent: float = math.nan
+    shoot: str = ""
+    grafted: bool = True
+    stain_top_cm: float = math.nan
+    trained: int = 0
+    mummies: bool = False
+    first_case: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedWork:
+    """One piece of work proposed.
+
+    Attributes
+    ----------
+    kind : str
+        A kind of work of the `work` table.
+    rule : str
+        Name of the rule in `RULES`.
+    why : str
+        In words, for this vine.
+    hours, gain : float
+        Crew-hours, and expected gain in money over the years ahead, costs taken off; nan where no prices are written.
+    winter : int
+        0 this winter, 1 the next, and so on.
+    """
+
+    cell: tuple[int, int]
+    kind: str
+    rule: str
+    why: str
+    trunk: int = 0
+    arm: str = ""
+    cut_height_cm: float = math.nan
+    hours: float = 0.0
+    gain: float = math.nan
+    winter: int = 0
+    loss: float = 0.0  # yield lost in the first season, in healthy vines
+
+    @property
+    def per_hour(self) -> float:
+        """Gain a crew-hour, by which the work is ranked."""
+        return self.gain / self.hours if self.hours > 0 else math.inf
+
+
+_AT_HAND = frozenset({"trunk", "above_union", "own_root"})
+
+
+def usable_shoot(facts: VineFacts) -> bool:
+    """Tell whether there is a shoot to renew from: below the union of a grafted vine there is none."""
+    return facts.shoot in _AT_HAND or (facts.shoot == "below_union" and not facts.grafted)
+
+
+def suggest(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[PlannedWork]:
+    """Propose work for one vine, by the rules, with its reason.
+
+    Parameters
+    ----------
+    facts : VineFacts
+        The vine.
+    costs : Costs
+        Hours, heights and yields.
+    gains : VineGains, optional
+        What work brings; without prices none is given and nothing is ranked by money.
+    """
+    out = []
+    if facts.mummies:
+        out.append(
+            PlannedWork(facts.cell, "clear_mummies", "clear", "dried clusters or old wood were noted", hours=0.05)
+        )
+    if 0 < facts.trained <= 2:
+        when = "last winter" if facts.trained == 1 else "two winters ago"
+        out.append(
+            PlannedWork(facts.cell, "train", "train", f"renewed or replanted {when}", hours=costs["train_hours"])
+        )
+    if facts.state in (State.DEAD, State.EMPTY):
+        return [*out, _replant(facts, costs, gains, "replant_dead", "no living vine stands here")]
+    if facts.state == State.SHOWING or State.LIGHT <= facts.state <= State.HEAVY:
+        out += _on_showing(facts, costs, gains)
+    elif State.HIDDEN_1 <= facts.state <= State.HIDDEN_3:
+        out.append(PlannedWork(facts.cell, "watch", "watch", "showed before, not this season"))
+    if usable_shoot(facts) and (
+        State.LIGHT <= facts.state <= State.HEAVY or facts.state in (State.SHOWING, State.HIDDEN_1, State.HIDDEN_2)
+    ):
+        out.append(
+            PlannedWork(
+                facts.cell,
+                "keep_shoot",
+                "keep_shoot",
+                f"a shoot ({facts.shoot.replace('_', ' ')}) is there to renew from",
+                hours=0.02,
+            )
+        )
+    return out
+
+
+def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[PlannedWork]:
+    cut = _cut_height(facts, costs)
+    if not math.isnan(facts.stain_top_cm) and cut < costs["lowest_cut_cm"]:
+        why = f"stain was seen down to {facts.stain_top_cm:.0f} cm: a clean cut would be below {costs['lowest_cut_cm']:.0f} cm"
+        return [_replant(facts, costs, gains, "replant_low_stain", why)]
+    kind, rule, trunk, arm = _what(facts)
+    shoot = usable_shoot(facts)
+    why = _why(facts)
+    if kind in ("renew_trunk", "renew_arm") and not shoot:
+        rule = "cut_and_wait"
+        why += "; no shoot to renew from is noted"
+        if facts.shoot == "below_union":
+            why += " (the one below the graft union is rootstock)"
+    part = 1.0 if kind == "renew_trunk" else 0.5 if kind == "renew_arm" else 1 / max(facts.total_trunks, 1)
+    hours = costs["renew_hours"] * (1.0 if kind == "renew_trunk" else 0.6) + 2 * costs["train_hours"] * part
+    gain = math.nan if gains is None else gains.renew(facts.state, part=part, shoot=shoot, hours=hours)
+    bearing = yield_table(costs)
+    first = bearing[State.TRAINED_1] if shoot else bearing[State.RENEWED_1]
+    work = PlannedWork(
+        facts.cell,
+        kind,
+        rule,
+        why,
+        trunk,
+        arm,
+        cut,
+        hours,
+        gain,
+        loss=max(0.0, part * float(bearing[facts.state] - first)),
+    )
+    if gains is not None and gain <= 0:
+        return [
+            PlannedWork(
+                facts.cell,
+                "mark",
+                "mark",
+                f"{why}; cutting it is not expected to pay ({gain:.2f} a vine)",
+                trunk,
+                arm,
+                gain=gain,
+            )
+        ]
+    return [work]
+
+
+def _what(facts: VineFacts) -> tuple[str, str, int, str]:
+    trunks = sorted(facts.trunks - {0})
+    if facts.total_trunks > 1 and len(trunks) == 1 and not facts.arms:
+        return "cut_old_trunk", "cut_old_trunk", trunks[0], ""
+    if facts.trunks or len(facts.arms) != 1:
+        return "renew_trunk", "renew_trunk", trunks[0] if len(trunks) == 1 else 0, ""
+    return "renew_arm", "renew_arm", 0, next(iter(facts.arms))
+
+
+def _why(facts: VineFacts) -> str:
+    parts = []
+    if facts.trunks:
+        named = sorted(facts.trunks - {0})
+        parts.append(f"trunk {', '.join(map(str, named))} affected" if named else "the trunk is affected")
+    if facts.arms:
+        parts.append(f"arm {', '.join(sorted(facts.arms)).replace('_', ' ')} affected")
+    if not parts:
+        parts.append("symptoms on leaves or the whole vine, no part named")
+    if not math.isnan(facts.percent):
+        parts.append(f"{facts.percent:.0f} % of it")
+    return "; ".join(parts)
+
+
+def _cut_height(facts: VineFacts, costs: Costs) -> float:
+    return math.nan if math.isnan(facts.stain_top_cm) else facts.stain_top_cm - costs["cut_below_stain_cm"]
+
+
+def _replant(facts: VineFacts, costs: Costs, gains: VineGains | None, rule: str, why: str) -> PlannedWork:
+    hours = costs["replant_hours"] + 2 * costs["train_hours"]
+    gain = math.nan if gains is None else gains.replant(facts.state, hours=hours)
+    if gains is not None and gain <= 0:
+        return PlannedWork(
+            facts.cell, "watch", rule, f"{why}; a replant is not expected to pay here ({gain:.2f} a vine)", gain=gain
+        )
+    loss = float(yield_table(costs)[facts.state])
+    return PlannedWork(facts.cell, "replant", rule, why, hours=hours, gain=gain, loss=loss)
+
+
+_HEAVY = frozenset({"renew_arm", "renew_trunk", "cut_old_trunk", "replant"})
+
+
+def plan_winter(
+    works: Sequence[PlannedWork], costs: Costs, *, crew_days: float, vines: int, most_winters: int = 10
+) -> list[PlannedWork]:
+    """Rank the work and spread it over winters.
+
+    Parameters
+    ----------
+    works : sequence of PlannedWork
+        As `suggest` makes it.
+    costs : Costs
+        Hours of a crew-day, and the largest loss of yield in one year.
+    crew_days : float
+        Crew-days a winter.
+    vines : int
+        Bearing vines, for the loss.
+    most_winters : int
+        What does not fit into so many winters is left out.
+
+    Returns
+    -------
+    list of PlannedWork
+        Light work first as it stands, heavy work by gain a crew-hour (by share dead where there are no prices), each
+        with its winter.
+    """
+    light = [one for one in works if one.kind not in _HEAVY]
+    heavy = sorted((one for one in works if one.kind in _HEAVY), key=lambda one: (-_rank(one), one.cell))
+    hours = np.full(most_winters, crew_days * costs["crew_day_hours"])
+    loss = np.full(most_winters, costs.share("most_loss_pct") * max(vines, 1))
+    out = list(light)
+    for one in heavy:
+        fits = np.flatnonzero((hours >= one.hours - 1e-9) & (loss >= one.loss - 1e-9))
+        if not fits.size:
+            continue
+        winter = int(fits[0])
+        hours[winter] -= one.hours
+        loss[winter] -= one.loss
+        out.append(replace(one, winter=winter))
+    return out
+
+
+def _rank(one: PlannedWork) -> float:
+    return one.loss if math.isnan(one.gain) else one.per_hour
+
+
+def bearing_vines(states: NDArray[np.uint8]) -> int:
+    """Count the vines that bear."""
+    return int(
+        np.isin(
+            states,
+            (
+                State.SOUND,
+                State.SHOWING,
+                State.HIDDEN_1,
+                State.HIDDEN_2,
+                State.HIDDEN_3,
+                State.RENEWED_3,
+                State.RENEWED_4,
+            ),
+        ).sum()
+    )

@@ -1,0 +1,168 @@
+"""What can be done each winter, as rules that the futures follow."""
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.renewal.states import State
+
+__all__ = ["STANDARD", "Done", "Strategy", "act", "standard_strategies"]
+
+
+#: The strategy that all others are set beside.
+STANDARD = "do nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Strategy:
+    """One strategy.
+
+    Attributes
+    ----------
+    name : str
+        In words.
+    renew : bool
+        Renew vines with lasting damage, the worst first, then those that show on their leaves.
+    damaged_only : bool
+        Leave alone vines that show on their leaves only, or have a quarter dead.
+    hours : float
+        Crew-hours a winter for renewing; the worst vines come first.
+    start_at : float
+        Share of the vines showing from which it starts; 0 at once.
+    neighbours : bool
+        Renew the vines next to showing ones in the row as well, with the hours that are left.
+    sound_share : float
+        Share of the sound vines renewed each winter, in turn.
+    fill : bool
+        Replant dead and empty places each winter.
+    replant_year : int or None
+        Winter (0 the first) in which the whole block is replanted.
+    """
+
+    name: str
+    renew: bool = False
+    damaged_only: bool = False
+    hours: float = math.inf
+    start_at: float = 0.0
+    neighbours: bool = False
+    sound_share: float = 0.0
+    fill: bool = False
+    replant_year: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """Vines worked on in one winter, (futures,) each."""
+
+    renewed: NDArray[np.int64]
+    replanted: NDArray[np.int64]
+    block: NDArray[np.bool_]
+
+
+def standard_strategies(hours: float, *, replant: bool) -> tuple[Strategy, ...]:
+    """Return the strategies that are compared unless others are written."""
+    damaged: dict[str, Any] = {"renew": True, "damaged_only": True, "hours": hours}
+    listed = (
+        Strategy(STANDARD),
+        Strategy("fill gaps only", fill=True),
+        Strategy("renew vines with half or more dead", **damaged),
+        Strategy("renew vines with half or more dead, fill gaps", fill=True, **damaged),
+        Strategy("renew all showing vines", renew=True, hours=hours),
+        Strategy("renew damaged vines and neighbours of showing", neighbours=True, **damaged),
+        Strategy("renew damaged vines and 3 % of sound in turn", sound_share=0.03, **damaged),
+        *(
+            Strategy(f"renew damaged vines from {share} % showing on", start_at=share / 100, **damaged)
+            for share in (10, 20, 30)
+        ),
+    )
+    return (*listed, Strategy("replant the block now", replant_year=0)) if replant else listed
+
+
+_SICK = (State.HEAVY, State.MIDDLE, State.LIGHT, State.SHOWING)
+_LASTING = (State.HEAVY, State.MIDDLE)
+
+
+def act(
+    strategy: Strategy,
+    state: NDArray[np.uint8],
+    year: int,
+    incidence: NDArray[np.float64],
+    *,
+    renew_hours: float,
+    order: NDArray[np.int64],
+    shape: tuple[int, int],
+) -> Done:
+    """Do a winter's work; `state` is changed in place.
+
+    Parameters
+    ----------
+    strategy : Strategy
+        What is done.
+    state : (futures, positions) uint8 array
+        States before the winter.
+    year : int
+        Winter, 0 the first.
+    incidence : (futures,) array
+        Share of the vines that showed last season.
+    renew_hours : float
+        Crew-hours to renew a vine.
+    order : (positions,) int array
+        In which equally sick vines are taken, the same for all strategies.
+    shape : (int, int)
+        Rows and stations.
+    """
+    many = len(state)
+    none = np.zeros(many, dtype=np.int64)
+    if strategy.replant_year == year:
+        state[:] = State.BLOCK_PLANTED
+        return Done(none, none, np.ones(many, dtype=bool))
+    going = (incidence >= strategy.start_at) & (strategy.replant_year is None or year < strategy.replant_year)
+    room = np.full(many, min(strategy.hours / renew_hours if renew_hours else math.inf, state.shape[1])).astype(
+        np.int64
+    )
+    room[~going] = 0
+    renewed = none.copy()
+    if strategy.renew and room.any():
+        beside = _beside(state, shape) if strategy.neighbours else None
+        for one in _LASTING if strategy.damaged_only else _SICK:
+            renewed += _take(state, state == one, room - renewed, order)
+        if beside is not None:
+            renewed += _take(state, beside & (state == State.SOUND), room - renewed, order)
+    if strategy.sound_share and going.any():
+        turn = max(1, round(1 / strategy.sound_share))
+        mine = (np.arange(state.shape[1]) % turn == year % turn) & going[:, None] & (state == State.SOUND)
+        renewed += _take(state, mine, np.full(many, state.shape[1]), order)
+    replanted = none
+    if strategy.fill:
+        gaps = (state == State.DEAD) | (state == State.EMPTY)
+        replanted = gaps.sum(axis=1)
+        state[gaps] = State.PLANTED
+    return Done(renewed, replanted, np.zeros(many, dtype=bool))
+
+
+def _take(
+    state: NDArray[np.uint8], wanted: NDArray[np.bool_], room: NDArray[np.int64], order: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Renew as many of the wanted vines as there is room for."""
+    many = wanted.sum(axis=1)
+    tight = many > room
+    if tight.any():
+        lines = np.flatnonzero(tight)
+        inside = wanted[np.ix_(lines, order)]
+        kept = inside & (np.cumsum(inside, axis=1) <= room[lines, None])
+        wanted[np.ix_(lines, order)] = kept
+        many = np.minimum(many, np.maximum(room, 0))
+    state[wanted] = State.CUT
+    return np.asarray(many)
+
+
+def _beside(state: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Find the vines next to a showing one in their row."""
+    sick = ((state == State.SHOWING) | ((state >= State.LIGHT) & (state <= State.HEAVY))).reshape(len(state), *shape)
+    out = np.zeros_like(sick)
+    out[:, :, 1:] |= sick[:, :, :-1]
+    out[:, :, :-1] |= sick[:, :, 1:]
+    return np.asarray(out.reshape(state.shape))

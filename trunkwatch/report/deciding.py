@@ -1,0 +1,45 @@
+"""From a vineyard to the page "Decide": the forecast, the comparison, the plan and whether last work held."""
+
+from typing import Any
+
+from trunkwatch.errors import RecordError
+from trunkwatch.renewal.costs import costs_of
+from trunkwatch.report.decide_page import decide_html, decide_parts
+from trunkwatch.season import BlockSeason
+from trunkwatch.season.decide import Decision, decide
+from trunkwatch.season.outlook import outlook, outlook_sentences, steps_of_vineyard
+from trunkwatch.season.worked import worked, worked_sentences
+from trunkwatch.store import Store
+
+__all__ = ["decision_of", "page_of", "parts_if_priced"]
+
+
+def decision_of(
+    store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 200, seed: int = 1
+) -> tuple[Decision, tuple[str, ...], tuple[str, ...]]:
+    """Work out the decision, with the sentences of the forecast and on past work.
+
+    Raises
+    ------
+    RecordError
+        If no season counts, or a cost is out of its range.
+    """
+    others = steps_of_vineyard(store, season.history.block, season.history.definition)
+    try:
+        ahead = outlook_sentences(outlook(season, others, seed=seed))
+    except RecordError as error:
+        ahead = (f"No forecast: {error}.",)
+    found = decide(season, others, store.frame("costs"), crew_days=crew_days, futures=futures, seed=seed)
+    return found, ahead, worked_sentences(worked(season))
+
+
+def page_of(store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 200, seed: int = 1) -> str:
+    """Write the page of a block."""
+    return decide_html(*decision_of(store, season, crew_days=crew_days, futures=futures, seed=seed))
+
+
+def parts_if_priced(store: Store, season: BlockSeason, *, seed: int = 1) -> dict[str, Any] | None:
+    """Return the parts for the report; None where no prices are written, or no season counts."""
+    if not costs_of(store.frame("costs")).enough or not season.history.counted_seasons:
+        return None
+    return decide_parts(*decision_of(store, season, seed=seed))

@@ -1,0 +1,144 @@
+"""The forecast of one block: next season, the back-test beside it, and how much the priors matter."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trunkwatch.errors import RecordError
+from trunkwatch.forecast.back_test import BackTest, back_test
+from trunkwatch.forecast.estimate import Estimates, draw, estimate
+from trunkwatch.forecast.next_season import Band, NextSeason, next_season
+from trunkwatch.forecast.vine_years import SeasonStep, before_season, steps_of
+from trunkwatch.history import BlockHistory
+from trunkwatch.season.load import BlockSeason, load
+from trunkwatch.store import Store
+
+__all__ = ["Outlook", "outlook", "outlook_sentences", "steps_of_vineyard"]
+
+DRAWS = 4000
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is expected of the season after the last one.
+
+    Attributes
+    ----------
+    season : int
+        The season foretold.
+    forecast : NextSeason
+        Counts with limits, and every vine's chance.
+    half, double : NextSeason
+        The same with priors of half and of double weight.
+    estimates : Estimates
+        Chances learnt.
+    tested : BackTest
+        How good forecasts of earlier seasons would have been.
+    steps : list of SeasonStep
+        The seasons that it was learnt from.
+    """
+
+    block: str
+    season: int
+    forecast: NextSeason
+    half: NextSeason
+    double: NextSeason
+    estimates: Estimates
+    tested: BackTest
+    steps: list[SeasonStep]
+    seed: int
+
+
+def steps_of_vineyard(store: Store, block: str, definition: str) -> list[list[SeasonStep]]:
+    """Return the seasons of all other blocks of a vineyard that count under the same definition."""
+    found = []
+    for label in store.blocks():
+        if label == block:
+            continue
+        try:
+            steps = steps_of(load(store, label, definition=definition).history)
+        except RecordError:
+            continue
+        if steps:
+            found.append(steps)
+    return found
+
+
+def outlook(season: BlockSeason, others: list[list[SeasonStep]], *, seed: int = 1) -> Outlook:
+    """Forecast the season after the last one of a block.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to its last season.
+    others : list of lists of SeasonStep
+        Of the vineyard's other blocks, which a short record leans on.
+    seed : int
+        Of all draws.
+
+    Raises
+    ------
+    RecordError
+        If fewer than two seasons count: there is nothing to learn from.
+    """
+    history = season.history
+    steps = steps_of(history, season.season)
+    if not steps:
+        raise RecordError(
+            f"block {history.block!r} has {len(history.counted_seasons)} counted season(s): a forecast needs two, to see what followed on what"
+        )
+    earlier = [[one for one in listed if one.season <= season.season] for listed in others]
+    found = {weight: estimate(steps, earlier, prior_weight=weight) for weight in (1.0, 0.5, 2.0)}
+    told = {weight: _ahead(history, one, seed) for weight, one in found.items()}
+    return Outlook(
+        history.block, season.season + 1, told[1.0], told[0.5], told[2.0], found[1.0],
+        back_test(steps, earlier, seed=seed), steps, seed,
+    )  # fmt: skip
+
+
+def _ahead(history: BlockHistory, found: Estimates, seed: int) -> NextSeason:
+    rng = np.random.Generator(np.random.SFC64([seed, 60]))
+    return next_season(before_season(history, len(history.seasons)), draw(found, DRAWS, rng), rng)
+
+
+def _band(one: Band) -> str:
+    return f"about {one.middle:.0f} (half of the time {one.low50} to {one.high50}, nine times in ten {one.low90} to {one.high90})"
+
+
+def outlook_sentences(found: Outlook) -> tuple[str, ...]:
+    """Say it for a grower, the back-test with it."""
+    one, tested = found.forecast, found.tested
+    told = []
+    told.append(
+        f"If {found.season} is a season like the others and nothing is cut, {_band(one.showing)} of {one.vines} vines will show; "
+        f"{_band(one.new)} of them for the first time."
+    )
+    low, high = sorted([found.half.showing.middle, found.double.showing.middle])
+    told.append(f"With priors of half and of double weight the middle figure would be {low:.0f} to {high:.0f}.")
+    near = found.estimates.near
+    told.append(
+        f"Earlier cases beside a vine help to tell which vines come next (gain out of sample {near.gain:.1f}, standard error {near.gain_error:.1f} a season); they are used."
+        if near.kept
+        else f"Earlier cases beside a vine are not used: {near.reason}."
+    )
+    if tested.reason:
+        told.append(f"No back-test: {tested.reason}.")
+        return tuple(told)
+    inside = sum(season.inside90 for season in tested.seasons)
+    told.append(
+        f"Tested on the record: each of {len(tested.seasons)} seasons foretold from those before it; {inside} of them fell inside the 90 % limits."
+    )
+    better = 100 * (1 - tested.brier / tested.brier_last) if tested.brier_last else float("nan")
+    told.append(
+        f"Which vines will show is told by their own past (squared error {tested.brier:.4f}, constant rate {tested.brier_constant:.4f}, "
+        f"last season's status {tested.brier_last:.4f}: {better:.0f} % better than that)."
+    )
+    told.append(_skill(tested.auc_new))
+    return tuple(told)
+
+
+def _skill(auc: float) -> str:
+    if auc != auc:
+        return "Which sound vine falls ill next could not be tested: there was no new case."
+    words = "hardly better than a coin" if auc < 0.6 else "a little" if auc < 0.75 else "fairly well"
+    return f"Which sound vine falls ill next is told {words} (of a new case and a sound vine the case had the higher chance {100 * auc:.0f} times in 100; 50 is a coin)."
