@@ -6,7 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import settings
 from numpy.typing import NDArray
+
+# A slow machine is no fault: no example has a deadline of its own.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 ROOT = Path(__file__).resolve().parent.parent
 

@@ -4,17 +4,21 @@ Check values of the scores: worked by hand and in numpy; AUC 20/21.
 """
 
 import importlib.util
+import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from click.testing import CliRunner
 from scipy.special import expit
 
+from trunkwatch.cli.forecast_command import command
 from trunkwatch.errors import RecordError
-from trunkwatch.forecast.back_test import auc, back_test, brier, log_score
+from trunkwatch.forecast.back_test import _plain_rates, auc, back_test, brier, calibration, log_score
 from trunkwatch.forecast.estimate import counts_of, draw, estimate, without_neighbours
-from trunkwatch.forecast.neighbours import _fit, _season, neighbour_term
+from trunkwatch.forecast.neighbours import _fit, _season, away_from_cases, neighbour_term
 from trunkwatch.forecast.next_season import next_season, vine_chances
 from trunkwatch.forecast.priors import PRIORS
 from trunkwatch.forecast.rates import Rates
@@ -69,13 +73,73 @@ def test_vine_years_of_the_golden_example(golden):
     assert int(at(last.renewed, 3)) == 1
     assert not bool(at(last.never, 5))  # replanted, and not looked at since
     counts = counts_of(list(steps.values()))
-    # First symptoms 2/5, 0/1, 1/3 (the table of rates); again after one season: P2 not in 2024, P4 in 2025, not in 2026.
+    # First symptoms 2/5, 0/1, 1/3 (the table of rates). Again after one season: P2 not in 2024, P4 not in 2026; P3 and P4
+    # were cut before the look of 2025, so that P4 relapsed then. P3 was looked at twice after its cut.
     assert (counts.new.tolist(), counts.at_risk.tolist()) == ([2, 0, 1], [5, 1, 3])
-    assert (counts.events["again_1"], counts.vines["again_1"]) == (1, 3)
-    assert (counts.events["again_3"], counts.vines["again_3"]) == (1, 1)
-    assert (counts.events["death_case"], counts.vines["death_case"]) == (1, 4)
+    assert (counts.again.tolist(), counts.again_risk.tolist()) == ([0, 0, 0], [1, 0, 1])
+    found = {name: (counts.events[name], counts.vines[name]) for name in PRIORS}
+    assert found == {
+        "first": (3, 9), "again_1": (0, 2), "again_2": (0, 1), "again_3": (1, 1), "again_4": (0, 0),
+        "death_sound": (0, 7),  # P1, P3, P4, P7, P8 to 2024; P1 to 2025; P1 to 2026
+        "death_case": (1, 5),  # P2, P5 to 2024; P2 to 2025, P3 and P4 being cut; P2, P4 to 2026
+        "relapse_1": (1, 3), "relapse_2": (0, 0), "relapse_3": (0, 0), "relapse_4": (0, 0),
+        "renewal_fails": (0, 1),  # the trunk of P3, followed over two looks
+        "replant_first": (0, 1), "replant_later": (0, 0),  # P5, first looked at in 2026
+    }  # fmt: skip
     with pytest.raises(ValueError, match="no counted season"):
         before_season(history, 0)
+
+
+def test_chances_are_set_beside_what_came():
+    p, y = np.array([0.005, 0.01, 0.3, 0.2, 1.0]), np.array([0, 1, 1, 0, 1.0])
+    found = [(one.low, one.high, one.vines, round(one.foretold, 6), one.showed) for one in calibration(p, y)]
+    assert found == [(0, 0.01, 1, 0.005, 0), (0.01, 0.02, 1, 0.01, 1), (0.2, 0.4, 2, 0.25, 0.5), (0.8, 1.0, 1, 1.0, 1)]
+    assert auc(np.array([0.5, 0.5]), np.array([1, 0])) == 0.5
+
+
+def test_plain_rules_learn_from_the_same_seasons(golden):
+    """2024: two of six showed, none of the one that had shown the season before."""
+    assert _plain_rates(steps_of(history_of(golden), 2024)) == pytest.approx((2.5 / 7, 0.5 / 2, 2.5 / 6))
+
+
+def test_back_test_of_a_simulated_block():
+    told = back_test(COVER.simulate(4)[0], draws=500)
+    assert [one.season for one in told.seasons] == list(range(4, 12))
+    assert told.log_score < told.log_last < told.log_constant
+    assert told.brier <= told.brier_last < told.brier_constant
+    assert 0.35 < told.auc_new < 0.65  # no vine is more at risk than another
+    assert told.auc_all > 0.75
+    assert sum(one.vines for one in told.calibration) == sum(one.forecast.vines for one in told.seasons)
+    again = back_test(COVER.simulate(4)[0], draws=500)
+    assert again.brier == told.brier
+
+
+def test_nothing_of_the_season_itself_is_used_to_foretell_it():
+    steps, other = COVER.simulate(4)[0][:4], COVER.simulate(5)[0][:4]
+    plain = back_test(steps, [other], draws=500).seasons[-1].forecast
+    everyone = replace(steps[-1], showing=steps[-1].looked, new=steps[-1].at_risk)
+    assert back_test([*steps[:-1], everyone], [other], draws=500).seasons[-1].forecast == plain
+    theirs = replace(other[-1], showing=other[-1].looked, new=other[-1].at_risk)
+    assert back_test(steps, [[*other[:-1], theirs]], draws=500).seasons[-1].forecast == plain
+    earlier = replace(other[-2], showing=other[-2].looked, new=other[-2].at_risk)
+    assert back_test(steps, [[*other[:-2], earlier]], draws=500).seasons[-1].forecast != plain
+
+
+def test_vines_cut_in_between_are_not_scored():
+    steps = COVER.simulate(4)[0][:4]
+    cut = steps[-1].looked & (np.arange(40) < 10)
+    told = back_test([*steps[:-1], replace(steps[-1], cut=cut)], draws=500)
+    assert told.seasons[-1].forecast.vines == int((steps[-1].looked & ~cut).sum())
+    assert told.seasons[-1].showing == int((steps[-1].showing & ~cut).sum())
+
+
+def test_all_vines_together_keep_their_chance_under_a_neighbour_term():
+    exposure = ((0, 0, 900), (1, 0, 80), (2, 1, 20))
+    mu, row, across = np.array([-4.0, -2.0]), np.array([1.2, 3.0]), np.array([0.0, 0.5])
+    base = away_from_cases(mu, row, across, exposure)
+    mean = 0.9 * expit(base) + 0.08 * expit(base + row) + 0.02 * expit(base + 2 * row + across)
+    assert mean == pytest.approx(expit(mu), rel=1e-8)
+    assert away_from_cases(mu, 0 * row, 0 * across, exposure) == pytest.approx(mu)
 
 
 def test_known_chances_are_found_again():
@@ -131,7 +195,10 @@ def test_chances_of_single_vines_by_hand(golden):
     assert chance == pytest.approx({1: 0.02, 8: 0.02, 2: 0.5, 7: 0.5, 4: 0.4, 3: 0.1})
     assert first.sum() == 1
     near, _, _ = vine_chances(before, rates(near_row=[1.0]), everything)
-    assert near.shape[1] > odds.shape[1] - 1
+    # P1 has P2 beside it, P8 has P7: both gain the log-odds of one neighbour.
+    assert [float(near[0, kind_of]) for kind_of in (kind[0, 0], kind[0, 7])] == pytest.approx(
+        [np.log(0.02 / 0.98) + 1] * 2
+    )
     many = rates(first=np.full(4000, 0.02), season_sd=np.zeros(4000), again_sd=np.zeros(4000), again=np.tile([0.5, 0.4, 0.3, 0.2], (4000, 1)),
                  death=np.zeros((4000, 2)), relapse=np.full((4000, 4), 0.1), renewal_fails=np.zeros(4000), replant_fails=np.zeros((4000, 2)),
                  near_row=np.zeros(4000), near_across=np.zeros(4000))  # fmt: skip
@@ -139,19 +206,33 @@ def test_chances_of_single_vines_by_hand(golden):
     assert told.vines == 6
     assert told.showing.middle == pytest.approx(0.02 * 2 + 0.5 * 2 + 0.4 + 0.1, abs=0.06)
     assert told.new.middle == pytest.approx(0.04, abs=0.02)
+    # Half of the sound and renewed vines die before they can show, and every case: only P1, P8 and P3 are left.
+    dying = replace(many, death=np.tile([0.5, 1.0], (4000, 1)))
+    left = next_season(before, dying, np.random.default_rng(1))
+    assert left.showing.middle == pytest.approx(0.5 * (0.02 * 2 + 0.1), abs=0.02)
+    everything &= before.never | (before.since > 0)
+    assert next_season(before, dying, np.random.default_rng(1), mask=everything).showing.middle > 1.3  # seen alive
 
 
 def test_priors_rule_where_nothing_is_known_and_the_record_where_much_is():
     steps, truth = COVER.simulate(11)
     assert estimate(steps).mean("again_1") == pytest.approx(truth["again_1"], abs=0.12)
     for name, prior in PRIORS.items():
-        if name in ("first", "again_1"):
-            continue
-        assert estimate(steps[:1]).alpha[name] >= prior.mean * prior.weight
+        if name != "first":
+            found = estimate([], prior_weight=2.0)
+            assert (found.alpha[name], found.beta[name]) == pytest.approx(
+                (2 * prior.mean * prior.weight, 2 * (1 - prior.mean) * prior.weight)
+            )
+    many = draw(estimate([]), 4000, np.random.default_rng(3)).death[:, 0]
+    assert np.quantile(many, 0.95) > 100 * np.quantile(many, 0.05)  # wide
     assert estimate([]).mean("relapse_1") == pytest.approx(PRIORS["relapse_1"].mean)
     lent = estimate([], [steps])
     assert lent.mean("again_4") == pytest.approx(truth["again_4"], abs=0.12)
     assert lent.borrowed == 1
+    # Other blocks weigh 30 vines together, however many they are.
+    prior = PRIORS["again_4"]
+    assert lent.alpha["again_4"] + lent.beta["again_4"] == pytest.approx(prior.weight + 30)
+    assert estimate([], [steps, steps]).alpha["again_4"] == pytest.approx(lent.alpha["again_4"])
     assert all(prior.source for prior in PRIORS.values())
 
 
@@ -161,6 +242,28 @@ def test_draws_are_the_same_from_the_same_seed_and_neighbours_can_be_left_out():
     assert np.array_equal(one.first, two.first)
     assert one.draws == 50
     assert not draw(without_neighbours(found), 50, np.random.default_rng(4)).near_row.any()
+
+
+def test_blocks_without_a_case_and_with_one_season_are_foretold_without_invention():
+    quiet = [
+        replace(step, showing=step.showing & False, new=step.new & False, before=replace(
+            step.before, since=step.before.since * 0, never=step.before.never | (step.before.since > 0),
+            near_row=step.before.near_row * 0, near_across=step.before.near_across * 0,
+        ), at_risk=step.looked)
+        for step in COVER.simulate(1)[0]
+    ]  # fmt: skip
+    told = back_test(quiet, draws=500)
+    assert all(one.showing == 0 and one.forecast.showing.low90 == 0 for one in told.seasons)
+    assert np.isnan(told.auc_all)
+    assert told.observed_over_expected == 0
+    one_season = estimate(quiet[:1])
+    assert not one_season.near.kept
+    assert 0 < one_season.mean("first") < 0.01
+    nobody = np.zeros(quiet[0].looked.shape, dtype=bool)
+    nothing = next_season(
+        quiet[0].before, draw(one_season, 50, np.random.default_rng(1)), np.random.default_rng(1), mask=nobody
+    )
+    assert (nothing.vines, nothing.showing.high90, nothing.new.middle) == (0, 0, 0.0)
 
 
 def test_back_test_needs_seasons():
@@ -179,8 +282,15 @@ def test_the_sample_is_foretold_from_the_command_line_and_says_what_it_knows(pyt
     assert told.forecast.showing == again.forecast.showing
     assert told.season == 2027
     assert told.estimates.near.kept
+    said = CliRunner().invoke(command, [str(sample), "--block", "Mill", "--chances"]).output.splitlines()
+    assert sum("prior" in line and "weight" in line for line in said) >= len(PRIORS)
     text = " ".join(outlook_sentences(told))
     assert "nine times in ten" in text
     assert "90 % limits" in text
+    assert any("came" in line for line in said)
+    data = json.loads(CliRunner().invoke(command, [str(sample), "--block", "Mill", "--json"]).output)
+    assert data["season"] == 2027
+    assert data["back_test"]["log_score"] < data["back_test"]["log_last"]
+    assert data["back_test"]["seasons"][0].keys() >= {"season", "showing", "new", "forecast", "forecast_new"}
     with pytest.raises(RecordError, match="needs two"):
         outlook(load(sample, "Mill", 2017), [])

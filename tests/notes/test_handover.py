@@ -3,9 +3,12 @@
 import json
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from trunkwatch.errors import FileError
 from trunkwatch.notes.handover import MOST_BYTES, handover_frames, read_handover
+from trunkwatch.store import Store
 
 FINDING = {"id": "a1", "block": "B", "row": "3", "position": "12", "date": "2026-08-03", "symptom": "leaf_stripe", "arm": "", "recorded_at": "2026-08-03T09:12:00.000Z", "longitude": 11.5, "accuracy_m": 3.5}  # fmt: skip
 SURVEY = {
@@ -74,7 +77,6 @@ def test_damaged_and_huge_files(tmp_path):
 
 def test_a_void_after_the_hand_over_takes_the_record_away(tmp_path):
     from trunkwatch.intake.bring import bring_files
-    from trunkwatch.store import Store
     from trunkwatch.vineyard.tables import frame_of
 
     path = tmp_path / "v.gpkg"
@@ -97,3 +99,37 @@ def test_a_void_after_the_hand_over_takes_the_record_away(tmp_path):
     with Store.open(path) as store:
         assert store.frame("symptoms").empty
         assert len(store.frame("symptoms", all_versions=True)) == 2
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.data())
+def test_phones_in_any_order_with_loss_and_repetition_give_the_same_store(data):
+    """Three phones hand over growing streams, some twice, some lost on the way, in any order; the last of each arrives."""
+    streams = {
+        phone: [
+            {**FINDING, "id": f"{phone}{n}", "position": str(1 + (7 * n + ord(phone)) % 40), "observer": phone}
+            for n in range(size)
+        ]
+        for phone, size in zip("abc", data.draw(st.tuples(*[st.integers(0, 6)] * 3)), strict=True)
+    }
+    sent = [
+        (phone, cut)
+        for phone, records in streams.items()
+        for cut in [*data.draw(st.lists(st.integers(0, len(records)), max_size=4)), len(records)]
+    ]
+    stores = []
+    for order in (sent, data.draw(st.permutations(sent))):
+        store = Store.in_memory()
+        for phone, cut in order:
+            frames, faults = handover_frames(
+                {"trunkwatch_handover": 1, "surveys": [], "symptoms": streams[phone][:cut]}, f"{phone}.json"
+            )
+            assert faults == []
+            store.append(frames)
+        frame = (
+            store.frame("symptoms", all_versions=True).drop(columns=["read_from"]).sort_values("id", ignore_index=True)
+        )
+        stores.append(frame)
+        store.close()
+    assert stores[0].equals(stores[1])
+    assert len(stores[0]) == sum(len(records) for records in streams.values())

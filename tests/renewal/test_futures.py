@@ -14,12 +14,12 @@ import pytest
 from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
 from trunkwatch.errors import RecordError
 from trunkwatch.maps.work import WORKS, work_svg
-from trunkwatch.renewal.compare import compare
+from trunkwatch.renewal.compare import cash_flows, compare
 from trunkwatch.renewal.costs import costs_of
-from trunkwatch.renewal.futures import run_futures
+from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.plan import RULES, VineFacts, plan_winter, suggest
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, damage_state, next_without_symptoms, thresholds
-from trunkwatch.renewal.strategies import Strategy, act, standard_strategies
+from trunkwatch.renewal.strategies import Strategy, act, standard_strategies, strategies_of
 from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.report.decide_page import decide_html
@@ -348,3 +348,38 @@ def test_pictures_of_strategies_and_work(hollow):
 def test_futures_refuse_nothing_silently():
     with pytest.raises(RecordError, match="costs has no"):
         vine_gains(rates(), costs_of(empty_frame("costs")), 1000.0).renew(State.HEAVY, part=1.0, shoot=False, hours=1.0)
+
+
+def test_prevention_costs_every_year_and_shows_after_its_lag():
+    start = np.full((20, 20), State.SOUND, dtype=np.uint8)
+    told = costs(protect_vine=0.5, horizon_years=12.0)
+    one = many(40, first=[0.05], again=[[0.6, 0.4, 0.3, 0.2]])
+    pair = (Strategy("do nothing"), Strategy("prevent only", protect=True))
+    run = run_futures(
+        start, one, pair, yield_table(told), years=12, renew_hours=0.5, damage=Damage(prevents=(0.5, 0.5), lag=4)
+    )
+    assert np.array_equal(run.incidence[0, :, :4], run.incidence[1, :, :4])
+    assert run.incidence[1, :, -1].mean() < 0.85 * run.incidence[0, :, -1].mean()
+    money = cash_flows(run, told, 1000.0)
+    assert np.allclose(money[0, :, 0] - money[1, :, 0], 500.0)
+    with pytest.raises(RecordError, match="protect_vine"):
+        cash_flows(run, costs(), 1000.0)
+    assert any(listed.protect for listed in standard_strategies(8.0, replant=False, protect=True))
+
+
+def test_strategies_of_ones_own():
+    lines = [
+        {"name": "small", "renew": "yes", "damaged_only": "y", "crew_days": "2,5", "start_at_pct": "5"},
+        {"replant_year": "3", "fill": ""},
+    ]
+    nothing, small, third = strategies_of(lines, 8.0)
+    assert nothing.name == "do nothing"
+    assert (small.renew, small.damaged_only, small.hours, small.start_at) == (True, True, 20.0, 0.05)
+    assert (third.name, third.replant_year, third.hours) == ("strategy 2", 2, math.inf)
+    for line, wrong in (
+        ({"renew": "maybe"}, "renew is 'maybe'"),
+        ({"crew_days": "few"}, "crew_days is 'few'"),
+        ({"colour": "x"}, "no such column 'colour'"),
+    ):
+        with pytest.raises(RecordError, match=wrong):
+            strategies_of([line], 8.0)

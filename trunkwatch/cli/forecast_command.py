@@ -48,9 +48,38 @@ def command(
     click.echo(f"Season {told.season}, block {told.block}: a projection, not advice")
     for sentence in outlook_sentences(told):
         click.echo(f"  {sentence}")
+    _tested(told)
     if chances:
         _list(told)
     click.echo(f"  (seed {told.seed}; {told.estimates.borrowed} other blocks leant on)")
+
+
+def _tested(told: Any) -> None:
+    """List the seasons foretold beside what came, and the scores beside those of two plain rules."""
+    tested = told.tested
+    if tested.reason:
+        return
+    click.echo(
+        "  Season by season, vines showing (new cases), foretold with 90 % limits from the seasons before, and what came:"
+    )
+    for one in tested.seasons:
+        all_, new = one.forecast.showing, one.forecast.new
+        click.echo(
+            f"    {one.season}: {all_.middle:.0f} [{all_.low90} to {all_.high90}] ({new.middle:.0f} [{new.low90} to {new.high90}]), "
+            f"came {one.showing} ({one.new})"
+        )
+    many = len(tested.seasons)
+    click.echo(
+        f"  Of {many} seasons the 50 % limits held {sum(one.inside50 for one in tested.seasons)} "
+        f"(new cases {sum(one.new_inside50 for one in tested.seasons)}), "
+        f"the 90 % limits {sum(one.inside90 for one in tested.seasons)} "
+        f"(new cases {sum(one.new_inside90 for one in tested.seasons)})."
+    )
+    click.echo(
+        f"  Log score, smaller is better: this forecast {tested.log_score:.4f}, one rate for all vines {tested.log_constant:.4f}, "
+        f"two rates by last season's status {tested.log_last:.4f}. Vines that showed over vines foretold: "
+        f"{tested.observed_over_expected:.2f}."
+    )
 
 
 def _list(told: Any) -> None:
@@ -75,8 +104,14 @@ def _data(told: Any) -> dict[str, Any]:
         "neighbours": asdict(told.estimates.near), "seed": told.seed,
         "back_test": {
             "reason": tested.reason, "brier": tested.brier, "brier_constant": tested.brier_constant, "brier_last": tested.brier_last,
-            "log_score": tested.log_score, "log_constant": tested.log_constant, "auc_all": tested.auc_all, "auc_new": tested.auc_new,
-            "observed_over_expected": tested.observed_over_expected,
-            "seasons": [{"season": one.season, "showing": one.showing, "new": one.new, "forecast": asdict(one.forecast.showing)} for one in tested.seasons],
+            "log_score": tested.log_score, "log_constant": tested.log_constant, "log_last": tested.log_last, "auc_all": tested.auc_all, "auc_new": tested.auc_new,
+            "observed_over_expected": tested.observed_over_expected, "calibration": [asdict(one) for one in tested.calibration],
+            "seasons": [
+                {
+                    "season": one.season, "showing": one.showing, "new": one.new,
+                    "forecast": asdict(one.forecast.showing), "forecast_new": asdict(one.forecast.new),
+                }
+                for one in tested.seasons
+            ],
         },
     }  # fmt: skip

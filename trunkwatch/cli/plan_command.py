@@ -37,6 +37,13 @@ from trunkwatch.cli.options import (
     metavar="FILE",
     help="A costs.csv in place of the vineyard's own.",
 )
+@click.option(
+    "--strategies",
+    "strategies_file",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    metavar="FILE",
+    help="Strategies of your own, a CSV line each: name, renew, damaged_only, crew_days, start_at_pct, neighbours, sound_share_pct, fill, replant_year, protect.",
+)
 @click.option("--example-costs", metavar="REGION", help="Print an example costs.csv and stop.")
 @click.option(
     "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The list as CSV or GeoJSON."
@@ -50,7 +57,7 @@ from trunkwatch.cli.options import (
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, crew_days: float, futures: int,
-    costs_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, write: bool, rules: bool, seed: int, as_json: bool,
+    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, write: bool, rules: bool, seed: int, as_json: bool,
 ) -> None:  # fmt: skip
     """Decide: strategies in money on the block's own futures, and what to do with each vine this winter.
 
@@ -73,7 +80,8 @@ def command(
         table = store.frame("costs")
     if costs_file is not None:
         table = _read_costs(costs_file)
-    found = decide(loaded, others, table, crew_days=crew_days, futures=futures, seed=seed)
+    own = _read_strategies(strategies_file, table) if strategies_file is not None else None
+    found = decide(loaded, others, table, crew_days=crew_days, futures=futures, strategies=own, seed=seed)
     if as_json:
         emit_json(_data(found))
     else:
@@ -134,6 +142,19 @@ def _read_costs(path: Path) -> Any:
     if stopping:
         raise FaultyNotesError(stopping)
     return frame
+
+
+def _read_strategies(path: Path, costs: Any) -> Any:
+    from trunkwatch.notes.sheet import read_sheets
+    from trunkwatch.renewal.costs import costs_of
+    from trunkwatch.renewal.strategies import strategies_of
+
+    sheet = read_sheets(path)[0]
+    lines = [
+        {h: str(c if c is not None else "") for h, c in zip(sheet.headings, cells, strict=False) if h}
+        for _, cells in sheet.lines
+    ]
+    return strategies_of(lines, costs_of(costs)["crew_day_hours"])
 
 
 def _show(found: Any, *, rules: bool) -> None:

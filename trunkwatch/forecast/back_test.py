@@ -5,16 +5,18 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import rankdata
+from scipy.special import xlog1py, xlogy
 
 from trunkwatch.forecast.estimate import draw, estimate
 from trunkwatch.forecast.next_season import NextSeason, next_season
 from trunkwatch.forecast.vine_years import SeasonStep
 
-__all__ = ["BackTest", "ForetoldSeason", "auc", "back_test", "brier", "log_score"]
+__all__ = ["BackTest", "CalibrationBin", "ForetoldSeason", "auc", "back_test", "brier", "calibration", "log_score"]
 
 #: Seasons that must lie before the first that is foretold.
 FIRST = 3
+#: Edges of the chances that are set beside what came.
+EDGES = (0.0, 0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,22 +38,50 @@ class ForetoldSeason:
         """The same for the 50 % limits."""
         return self.forecast.showing.low50 <= self.showing <= self.forecast.showing.high50
 
+    @property
+    def new_inside90(self) -> bool:
+        """Whether the new cases fell into their 90 % limits."""
+        return self.forecast.new.low90 <= self.new <= self.forecast.new.high90
+
+    @property
+    def new_inside50(self) -> bool:
+        """The same for the 50 % limits."""
+        return self.forecast.new.low50 <= self.new <= self.forecast.new.high50
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationBin:
+    """Vines whose chance lay between two edges: the mean of their chances, and the share that showed."""
+
+    low: float
+    high: float
+    vines: int
+    foretold: float
+    showed: float
+
 
 @dataclass(frozen=True, slots=True)
 class BackTest:
-    """All seasons that could be foretold.
+    """All seasons that could be foretold, each from the seasons before it only.
+
+    Vines cut between two looks are left out: the forecast is of what comes if nothing is cut.
 
     Attributes
     ----------
     brier, brier_constant, brier_last : float
-        Mean squared error of the vines' chances: of the forecast, of one constant rate, of last season's status.
-    log_score, log_constant : float
-        Mean of minus the logarithm of the chance of what came.
+        Mean squared error of the vines' chances: of the forecast; of one rate for all vines; of two rates, one for vines
+        that showed the season before and one for all others. Both plain rules learn from the same earlier seasons.
+    log_score, log_constant, log_last : float
+        Mean of minus the logarithm of the chance of what came, of the same three.
     auc_all, auc_new : float
         Chance that a vine that showed had a higher forecast than one that did not; of all vines, and of those never a
         case before. 0.5 is no skill.
     observed_over_expected : float
         Calibration in the large.
+    calibration : tuple of CalibrationBin
+        The same by chance; bins without vines are left out.
+    reason : str
+        Why there is no back-test; empty where there is one.
     """
 
     seasons: tuple[ForetoldSeason, ...]
@@ -60,9 +90,11 @@ class BackTest:
     brier_last: float
     log_score: float
     log_constant: float
+    log_last: float
     auc_all: float
     auc_new: float
     observed_over_expected: float
+    calibration: tuple[CalibrationBin, ...]
     reason: str
 
 
@@ -74,7 +106,7 @@ def brier(p: NDArray[np.float64], y: NDArray[np.float64]) -> float:
 def log_score(p: NDArray[np.float64], y: NDArray[np.float64]) -> float:
     """Return minus the mean logarithm of the chance of what came."""
     q = np.clip(p, 1e-9, 1 - 1e-9)
-    return float(-(y * np.log(q) + (1 - y) * np.log(1 - q)).mean())
+    return float(-(xlogy(y, q) + xlog1py(1 - y, -q)).mean())
 
 
 def auc(p: NDArray[np.float64], y: NDArray[np.float64]) -> float:
@@ -82,7 +114,19 @@ def auc(p: NDArray[np.float64], y: NDArray[np.float64]) -> float:
     ones, zeros = int(y.sum()), int(y.size - y.sum())
     if not ones or not zeros:
         return float("nan")
-    return float((rankdata(p)[y == 1].sum() - ones * (ones + 1) / 2) / (ones * zeros))
+    _, which, many = np.unique(p, return_inverse=True, return_counts=True)
+    ranks = (np.cumsum(many) - (many - 1) / 2)[which]
+    return float((ranks[y == 1].sum() - ones * (ones + 1) / 2) / (ones * zeros))
+
+
+def calibration(p: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[CalibrationBin, ...]:
+    """Set the chances beside what came, in the bins of `EDGES`; an edge belongs to the bin above it."""
+    which = np.digitize(p, EDGES[1:-1])
+    return tuple(
+        CalibrationBin(EDGES[k], EDGES[k + 1], int(here.sum()), float(p[here].mean()), float(y[here].mean()))
+        for k in range(len(EDGES) - 1)
+        if (here := which == k).any()
+    )
 
 
 def back_test(
@@ -97,30 +141,59 @@ def back_test(
     draws, seed : int
         Draws of the chances, and the seed.
     """
-    nan = float("nan")
     if len(own) <= FIRST:
-        reason = (
+        return _none(
             f"{len(own)} seasons after the first counted one: {FIRST + 1} are needed to foretell one from the others"
         )
-        return BackTest((), nan, nan, nan, nan, nan, nan, nan, nan, reason)
     told, parts = [], []
     for at in range(FIRST, len(own)):
-        step = own[at]
-        past = [[one for one in steps if one.season < step.season] for steps in others]
-        found = estimate(own[:at], past)
-        rng = np.random.Generator(np.random.SFC64([seed, 80, step.season]))
-        forecast = next_season(step.before, draw(found, draws, rng), rng, mask=step.looked)
-        where = ~np.isnan(forecast.chance)
-        y = step.showing[where].astype(float)
-        told.append(ForetoldSeason(step.season, forecast, int(y.sum()), int((step.new & where).sum())))
-        before = list(own[:at])
-        rate = sum(int((one.showing & one.looked).sum()) for one in before) / max(
-            1, sum(int(one.looked.sum()) for one in before)
-        )
-        last = np.clip((step.before.since[where] == 1).astype(float), 0.0, 1.0)
-        parts.append((forecast.chance[where], y, np.full(y.size, rate), last, step.before.never[where]))
+        season, part = _foretell(own[:at], own[at], others, draws, seed)
+        if part[1].size:
+            told.append(season)
+            parts.append(part)
+    if not parts:
+        return _none("no vine that could be foretold was looked at again")
     p, y, constant, last, never = (np.concatenate([part[k] for part in parts]) for k in range(5))
+    sound = never.astype(bool)
     return BackTest(
         tuple(told), brier(p, y), brier(constant, y), brier(last, y), log_score(p, y), log_score(constant, y),
-        auc(p, y), auc(p[never], y[never]), float(y.sum() / p.sum()) if p.sum() else nan, "",
+        log_score(last, y), auc(p, y), auc(p[sound], y[sound]), float(y.sum() / p.sum()), calibration(p, y), "",
     )  # fmt: skip
+
+
+def _none(reason: str) -> BackTest:
+    nan = float("nan")
+    return BackTest((), nan, nan, nan, nan, nan, nan, nan, nan, nan, (), reason)
+
+
+def _foretell(
+    past: Sequence[SeasonStep], step: SeasonStep, others: Sequence[Sequence[SeasonStep]], draws: int, seed: int
+) -> tuple[ForetoldSeason, tuple[NDArray[np.float64], ...]]:
+    """Foretell one season; return it, and by vine: chance, outcome, the two plain rules, never a case."""
+    found = estimate(past, [[one for one in steps if one.season < step.season] for steps in others])
+    rng = np.random.Generator(np.random.SFC64([seed, 80, step.season]))
+    forecast = next_season(step.before, draw(found, draws, rng), rng, mask=step.looked & ~step.cut)
+    where = ~np.isnan(forecast.chance)
+    y = step.showing[where].astype(float)
+    constant, after, other = _plain_rates(past)
+    last = np.where(step.before.since[where] == 1, after, other)
+    season = ForetoldSeason(step.season, forecast, int(y.sum()), int((step.new & where).sum()))
+    return season, (forecast.chance[where], y, np.full(y.size, constant), last, step.before.never[where].astype(float))
+
+
+def _plain_rates(past: Sequence[SeasonStep]) -> tuple[float, float, float]:
+    """Return the rate of showing of all vines, of those that showed the season before, and of the others.
+
+    Half a vine is added to both outcomes, so that no rule is certain of what it has not seen.
+    """
+    looked = [step.looked & ~step.cut for step in past]
+    vines = sum(int(one.sum()) for one in looked)
+    shown = sum(int((one & step.showing).sum()) for one, step in zip(looked, past, strict=True))
+    again = [one & (step.before.since == 1) for one, step in zip(looked, past, strict=True)]
+    vines_again = sum(int(one.sum()) for one in again)
+    shown_again = sum(int((one & step.showing).sum()) for one, step in zip(again, past, strict=True))
+    return (
+        (shown + 0.5) / (vines + 1),
+        (shown_again + 0.5) / (vines_again + 1),
+        (shown - shown_again + 0.5) / (vines - vines_again + 1),
+    )

@@ -79,21 +79,21 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
     events, vines = dict.fromkeys(NAMES, 0), dict.fromkeys(NAMES, 0)
     new, risk, back, back_risk = [], [], [], []
     for step in steps:
-        shown = (step.before.since == 1) & step.looked & (step.relapse == 0)
+        shown = (step.before.since == 1) & step.looked & ~step.cut
         back_risk.append(int(shown.sum()))
         back.append(int((shown & step.showing).sum()))
         new.append(int(step.new.sum()))
         risk.append(int(step.at_risk.sum()))
         for k in range(1, 5):
-            again = (step.before.since == k) & step.looked & (step.relapse == 0)
+            again = (step.before.since == k) & step.looked & ~step.cut
             cut = step.relapse == k
             vines[f"again_{k}"] += int(again.sum())
             events[f"again_{k}"] += int((again & step.showing).sum())
             vines[f"relapse_{k}"] += int(cut.sum())
-            events[f"relapse_{k}"] += int((cut & step.showing).sum())
+            events[f"relapse_{k}"] += int((cut & step.relapsed).sum())
         for name, risk_set, lost in (
-            ("death_case", step.death_risk & (step.before.since > 0) & (step.relapse == 0), step.died),
-            ("death_sound", step.death_risk & step.before.never, step.died),
+            ("death_case", step.death_risk & (step.before.since > 0) & ~step.worked, step.died),
+            ("death_sound", step.death_risk & step.before.never & ~step.worked, step.died),
             ("replant_first", step.planted, step.planted_died),
             ("replant_later", step.death_risk & step.before.young, step.died),
             ("renewal_fails", step.renewal_risk, step.renewal_failed),

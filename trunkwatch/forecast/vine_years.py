@@ -1,18 +1,19 @@
 """What happened to vines from one counted season to the next, as counts that chances can be learnt from."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.forecast.cuts import TRUNK_WORK, all_cleared, cut_between
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import MATURE_LIVING, BlockHistory, Condition, rate
+from trunkwatch.vineyard.codes import CLEARING
 
 __all__ = ["Before", "SeasonStep", "before_season", "steps_of"]
 
 Grid = NDArray[np.bool_]
-#: Work after which the vine must grow again from below.
-TRUNK_WORK = ("renew_trunk", "cut_old_trunk")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +56,21 @@ class SeasonStep:
     death_risk, died : bool array
         Vines seen alive in the counted season before and looked at now; those found dead.
     relapse : int array
-        For looked-at vines renewed before this look and free of symptoms from the cut to this season: 1 at the first look
-        and the second, 2 at the third, up to 4; 0 elsewhere. The season of the cut shares its class with the next one.
+        For looked-at vines whose case was all cut out before this season's last look, free of symptoms from then to this
+        season: 1 in
+        the season of the cut and the next counted one, 2 in the one after, up to 4; 0 elsewhere.
+    relapsed : bool array
+        Those of them with symptoms after the cut.
+    cut : bool array
+        Vines renewed since the season before, before they showed this season: what they would have done is not known.
+        One that showed first and was cut then is none of them.
     renewal_risk, renewal_failed : bool array
         Vines whose trunk was cut before the look before this one, followed to now; those dead at either look.
     planted, planted_died : bool array
         Replants looked at for the first time; those found dead. A replant that died and was pulled before anybody looked
         leaves no trace here.
+    worked : bool array
+        Vines with clearing work done since the season before; they are in no death rate, whether they lived or not.
     """
 
     season: int
@@ -73,15 +82,13 @@ class SeasonStep:
     death_risk: Grid
     died: Grid
     relapse: NDArray[np.int64]
+    relapsed: Grid
+    cut: Grid
     renewal_risk: Grid
     renewal_failed: Grid
     planted: Grid
     planted_died: Grid
-
-    @property
-    def cut(self) -> Grid:
-        """Vines renewed between the look before and this one: a forecast of what comes if nothing is cut leaves them out."""
-        return np.asarray((self.relapse > 0) & (self.before.renewed == 0))
+    worked: Grid
 
 
 def before_season(history: BlockHistory, through: int) -> Before:
@@ -125,7 +132,7 @@ def before_season(history: BlockHistory, through: int) -> Before:
 
 def _last_seen(history: BlockHistory, counted: list[int], seen: Grid) -> NDArray[np.uint8]:
     """Return each plant's condition at the last counted season in which it was seen alive."""
-    condition = history.condition[counted[-1]].copy()
+    condition = np.array(history.condition[counted[-1]])
     known = seen[counted[-1]].copy()
     for number in reversed(counted[:-1]):
         take = seen[number] & ~known
@@ -140,9 +147,22 @@ def _seasons_renewed(history: BlockHistory, counted: list[int], seen: Grid) -> N
     running = np.ones(history.grid.shape, dtype=bool)
     for k, number in enumerate(reversed(counted), start=1):
         renewed = seen[number] & (history.condition[number] == Condition.RENEWED)
+        renewed |= seen[number] & _cut_after_showing(history, counted, number)
         running &= renewed | ~seen[number]
         found[running & renewed] = min(k, 4)
     return found
+
+
+def _cut_after_showing(history: BlockHistory, counted: list[int], number: int) -> Grid:
+    """Return vines that showed at a look of this season and were cut after it; for the next season they are renewed."""
+    shown = history.condition[number] == Condition.SHOWING
+    cleared = shown & history.relapse_risk[number] & ~history.relapse[number]
+    if not cleared.any():
+        return np.asarray(cleared)
+    earlier = max((k for k in counted if k < number), default=-1)
+    after = history.seasons[earlier] if earlier >= 0 else history.seasons[number] - 1
+    cleared = cleared & cut_between(history, after, history.seasons[number], CLEARING)
+    return all_cleared(history, cleared, history.seasons[number])
 
 
 def _seasons_since(history: BlockHistory, last: int, same: Grid) -> NDArray[np.int64]:
@@ -178,11 +198,11 @@ def steps_of(history: BlockHistory, through: int | None = None) -> list[SeasonSt
     nothing = np.zeros(history.grid.shape, dtype=bool)
     trunks = (nothing, nothing)  # cut before the look before: alive until then, and dead at that look
     years = history.counted_seasons
-    for earlier, season in zip(years, years[1:], strict=False):
+    for earlier, season in pairwise(years):
         if through is not None and season > through:
             break
         step = _step(history, earlier, season, trunks)
-        cut = _trunk_cut(history, earlier, season) & step.death_risk
+        cut = cut_between(history, earlier, season, TRUNK_WORK) & step.death_risk
         trunks = (cut, cut & step.died)
         out.append(step)
     return out
@@ -190,33 +210,30 @@ def steps_of(history: BlockHistory, through: int | None = None) -> list[SeasonSt
 
 def _step(history: BlockHistory, earlier: int, season: int, trunks: tuple[Grid, Grid]) -> SeasonStep:
     number, previous = history.index_of(season), history.index_of(earlier)
-    before = before_season(history, number)
+    # What uncounted seasons in between tell is left out: deaths are counted from the last counted look.
+    before = before_season(history, previous + 1)
     new, annual, deaths = (rate(history, name, season) for name in ("new", "annual", "deaths"))
     same = history.plant[number] == history.plant[previous]
     looked = annual.denominator & same
-    renewed = looked & (history.relapse_risk[number] | (history.condition[number] == Condition.RENEWED))
-    planted = ~same & (history.plant[number] > 0) & history.looked_at[number]
+    risk = all_cleared(history, looked & history.relapse_risk[number], season)
+    known = looked & (before.renewed > 0)
+    relapsed = np.where(risk, history.relapse[number], known & annual.numerator)
+    showed_first = annual.numerator & ~history.relapse[number]
+    planted = (history.plant[number] > 0) & history.looked_at[number] & ~_known(history, number)
     planted &= np.isin(history.condition[number], (Condition.YOUNG, Condition.DEAD))
-    at_risk = new.denominator & ~renewed
+    at_risk = new.denominator & ~known
     cut, failed = trunks
     return SeasonStep(
         season, before, looked, annual.numerator & same, new.numerator & at_risk, at_risk,
-        deaths.denominator, deaths.numerator, np.where(renewed, np.maximum(before.renewed, 1), 0),
+        deaths.denominator, deaths.numerator, np.where(risk | known, np.maximum(before.renewed, 1), 0), relapsed,
+        risk & ~known & ~showed_first,
         failed | (cut & deaths.denominator), failed | (cut & deaths.numerator),
-        planted, planted & (history.condition[number] == Condition.DEAD),
+        planted, planted & (history.condition[number] == Condition.DEAD), cut_between(history, earlier, season, CLEARING),
     )  # fmt: skip
 
 
-def _trunk_cut(history: BlockHistory, earlier: int, season: int) -> Grid:
-    """Return the vines whose trunk was cut after one season and by another."""
-    found = np.zeros(history.grid.shape, dtype=bool)
-    for cell, events in history.events.items():
-        found[cell] = any(
-            event.code in TRUNK_WORK and earlier < event.season <= season and _is_done(event.text) for event in events
-        )
-    return found
-
-
-def _is_done(text: str) -> bool:
-    """Tell done work from planned and dropped work, whose status stands in the words of the event."""
-    return not {"planned", "dropped"} & set(text.split(": ", 1)[0].split(", "))
+def _known(history: BlockHistory, number: int) -> Grid:
+    """Return the plants that were found alive or dead at an earlier counted season."""
+    earlier = [k for k in range(number) if history.looks[k].counted]
+    found = ~np.isin(history.condition[earlier], (Condition.NO_POSITION, Condition.MISSING, Condition.NOT_SEEN))
+    return np.asarray((found & (history.plant[earlier] == history.plant[number])).any(axis=0))

@@ -16,7 +16,7 @@ __all__ = ["MOST_BYTES", "handover_frames", "read_handover"]
 
 #: A phone's whole season is under a megabyte; more is no hand-over.
 MOST_BYTES = 20_000_000
-_TABLES = ("surveys", "symptoms")
+_TABLES = ("surveys", "symptoms", "work")
 
 
 def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
@@ -30,7 +30,7 @@ def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
     Returns
     -------
     frames : dict of table name to DataFrame
-        Surveys and findings; faulty records are left out.
+        Surveys, findings and work done; faulty records are left out.
     faults : list of Fault
         What is wrong with them, by table and number of the record.
 

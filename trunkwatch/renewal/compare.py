@@ -99,7 +99,8 @@ def cash_flows(futures: Futures, costs: Costs, vines_ha: float) -> NDArray[np.fl
     work = futures.renewed * (costs["renew_hours"] + train) * hour
     work = work + futures.replanted * ((costs["replant_hours"] + train) * hour + costs["replant_vine"])
     block = costs["block_replant_ha"] if futures.block.any() else 0.0
-    return np.asarray(grapes - work * per - futures.block * block)
+    guard = np.array([costs["protect_vine"] * vines_ha if one.protect else 0.0 for one in futures.strategies])
+    return np.asarray(grapes - work * per - futures.block * block - guard[:, None, None])
 
 
 def _hours(futures: Futures, costs: Costs, vines_ha: float) -> NDArray[np.float64]:

@@ -46,6 +46,10 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
         "replant_vine": _need("plant, stake and guard for one replant", "money/vine"),
         "block_replant_ha": Assumption("pulling and replanting the block, trellis kept or not as you do it", "money/ha", None, "yours; needed only for the strategy that replants the block"),
         "harvest_t": Assumption("harvest and haulage that is saved with a tonne not grown", "money/t", 0.0, "0 where not written: losses then look too large"),
+        "protect_vine": Assumption("protecting the pruning wounds of a vine, or pruning late or twice, each year", "money/vine", None, "yours; needed only for the strategies that prevent"),
+        "protect_low_pct": Assumption("share of new infections that this prevents, low", "%", 25.0, "field efficacy 25 or 28 to 100 % (Kaplan et al. 2016, Wine Econ. Policy 5:127, and Baumgartner et al. 2014; read in abstract); labels and local law decide what may be used", high=100.0),
+        "protect_high_pct": Assumption("the same, high", "%", 75.0, "as above: 25, 50 and 75 % are the cases of the published model", high=100.0),
+        "protect_lag_years": Assumption("years from infection to first symptoms, in which protection shows no effect", "years", 4.0, "from memory, low confidence", high=30.0),
         "renew_hours": Assumption("cutting and taking out an arm or a trunk", "h/vine", 0.25, "common practice, no source: time your own crew"),
         "train_hours": Assumption("training a renewed or young vine, in each of two years", "h/vine", 0.15, "common practice, no source"),
         "replant_hours": Assumption("taking out a vine and planting another", "h/vine", 0.5, "common practice, no source"),
@@ -74,6 +78,10 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
         "most_loss_pct": Assumption("largest loss of yield in any one year that the plan may cause", "%", 10.0, "yours; 10 where not written", high=100.0),
     }
 )  # fmt: skip
+
+
+#: Prices that only single strategies need.
+OPTIONAL = frozenset({"block_replant_ha", "protect_vine"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +114,8 @@ class Costs:
 
     @property
     def enough(self) -> bool:
-        """Whether all that any strategy but replanting the block needs is written."""
-        return not [name for name in self.missing if name != "block_replant_ha"]
+        """Whether all is written that any strategy needs, but for replanting the block and preventing."""
+        return not [name for name in self.missing if name not in OPTIONAL]
 
 
 def costs_of(table: pd.DataFrame) -> Costs:

@@ -1,7 +1,7 @@
 """Many futures of one block under several strategies: the same draws of chances, seasons and vines for each of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +10,7 @@ from trunkwatch.forecast.rates import Rates
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, next_without_symptoms, thresholds
 from trunkwatch.renewal.strategies import Strategy, act
 
-__all__ = ["Futures", "run_futures"]
+__all__ = ["Damage", "Futures", "run_futures"]
 
 #: Vines held at a time (futures x positions): the arrays stay in the processor's cache.
 CHUNK = 400_000
@@ -18,6 +18,26 @@ _DAMAGED = (State.LIGHT, State.MIDDLE, State.HEAVY)
 _SEEN = (*range(State.SOUND, State.HIDDEN_3 + 1), *range(State.RENEWED_1, State.TRAINED_1 + 1), *_DAMAGED)
 _SHOW = (State.SHOWING, *_DAMAGED)
 _CASES = (*_SHOW, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3)
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """How symptoms leave lasting damage, and what prevention does.
+
+    Attributes
+    ----------
+    lasting, decline : float
+        Share of new symptoms that leave lasting damage, and yearly chance that it grows by a class.
+    prevents : (float, float)
+        Share of new infections prevented, low and high; every future has its own between them.
+    lag : int
+        Years in which prevention shows no effect: vines infected before still come to show.
+    """
+
+    lasting: float = 0.2
+    decline: float = 0.15
+    prevents: tuple[float, float] = (0.25, 0.75)
+    lag: int = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +73,7 @@ def run_futures(
     *,
     years: int,
     renew_hours: float,
-    lasting: float = 0.2,
-    decline: float = 0.15,
+    damage: Damage | None = None,
     seed: int = 1,
 ) -> Futures:
     """Run every strategy through the same futures.
@@ -74,8 +93,8 @@ def run_futures(
         Seasons ahead.
     renew_hours : float
         Crew-hours to renew a vine.
-    lasting, decline : float
-        Share of new symptoms that leave lasting damage, and yearly chance that it grows by a class.
+    damage : Damage, optional
+        How symptoms leave lasting damage, and what prevention does.
     seed : int
         Of all chance.
 
@@ -95,7 +114,7 @@ def run_futures(
         part = slice(low, min(low + size, many))
         rng = np.random.Generator(np.random.SFC64([seed, number]))
         _run_part(
-            start, _some(rates, part), strategies, bearing, years, renew_hours, (lasting, decline), rng, out, part
+            start, _some(rates, part), strategies, bearing, years, renew_hours, damage or Damage(), rng, out, part
         )
     return out
 
@@ -106,7 +125,7 @@ def _some(rates: Rates, part: slice) -> Rates:
 
 def _run_part(
     start: NDArray[np.uint8], rates: Rates, strategies: Sequence[Strategy], bearing: NDArray[np.float64], years: int,
-    renew_hours: float, damage: tuple[float, float], rng: np.random.Generator, out: Futures, part: slice,
+    renew_hours: float, damage: Damage, rng: np.random.Generator, out: Futures, part: slice,
 ) -> None:  # fmt: skip
     many, positions = rates.draws, start.size
     states = [np.tile(start.reshape(1, -1), (many, 1)) for _ in strategies]
@@ -117,13 +136,20 @@ def _run_part(
     follow, after = next_without_symptoms(), after_symptoms()
     offset = (np.arange(many, dtype=np.int32) * N_STATES)[:, None]
     near = bool(rates.near_row.any() or rates.near_across.any())
+    spared = rng.uniform(*damage.prevents, size=many)
     for year in range(years):
         effect = rng.standard_normal(many)
         order = rng.permutation(positions)
         luck = rng.random((many, positions), dtype=np.float32)
-        gone, lamed, shown = thresholds(rates, effect, lasting=damage[0], decline=damage[1])
+        tables = thresholds(rates, effect, lasting=damage.lasting, decline=damage.decline)
+        guarded = (
+            _guarded(rates, effect, damage, spared)
+            if year >= damage.lag and any(one.protect for one in strategies)
+            else tables
+        )
         for k, strategy in enumerate(strategies):
             state = states[k]
+            gone, lamed, shown = guarded if strategy.protect else tables
             done = act(
                 strategy,
                 state,
@@ -153,6 +179,14 @@ def _run_part(
             out.renewed[k, part, year] = done.renewed
             out.replanted[k, part, year] = done.replanted
             out.block[k, part, year] = done.block
+
+
+def _guarded(
+    rates: Rates, effect: NDArray[np.float64], damage: Damage, spared: NDArray[np.float64]
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Return the chances under prevention: fewer first symptoms, all else as it was."""
+    fewer = replace(rates, first=rates.first * (1 - spared))
+    return thresholds(fewer, effect, lasting=damage.lasting, decline=damage.decline)
 
 
 def _near(

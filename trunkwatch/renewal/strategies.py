@@ -1,15 +1,17 @@
 """What can be done each winter, as rules that the futures follow."""
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.errors import RecordError
 from trunkwatch.renewal.states import State
 
-__all__ = ["STANDARD", "Done", "Strategy", "act", "standard_strategies"]
+__all__ = ["STANDARD", "Done", "Strategy", "act", "standard_strategies", "strategies_of"]
 
 
 #: The strategy that all others are set beside.
@@ -40,6 +42,8 @@ class Strategy:
         Replant dead and empty places each winter.
     replant_year : int or None
         Winter (0 the first) in which the whole block is replanted.
+    protect : bool
+        Prevent: protect pruning wounds, or prune late or twice, every year on every vine.
     """
 
     name: str
@@ -51,6 +55,7 @@ class Strategy:
     sound_share: float = 0.0
     fill: bool = False
     replant_year: int | None = None
+    protect: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +67,7 @@ class Done:
     block: NDArray[np.bool_]
 
 
-def standard_strategies(hours: float, *, replant: bool) -> tuple[Strategy, ...]:
+def standard_strategies(hours: float, *, replant: bool, protect: bool = False) -> tuple[Strategy, ...]:
     """Return the strategies that are compared unless others are written."""
     damaged: dict[str, Any] = {"renew": True, "damaged_only": True, "hours": hours}
     listed = (
@@ -78,6 +83,11 @@ def standard_strategies(hours: float, *, replant: bool) -> tuple[Strategy, ...]:
             for share in (10, 20, 30)
         ),
     )
+    if protect:
+        listed += (
+            Strategy("prevent only", protect=True),
+            Strategy("prevent, and renew vines with half or more dead", protect=True, **damaged),
+        )
     return (*listed, Strategy("replant the block now", replant_year=0)) if replant else listed
 
 
@@ -166,3 +176,68 @@ def _beside(state: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.bool
     out[:, :, 1:] |= sick[:, :, :-1]
     out[:, :, :-1] |= sick[:, :, 1:]
     return np.asarray(out.reshape(state.shape))
+
+
+_YES = {"yes": True, "y": True, "1": True, "true": True, "": False, "no": False, "n": False, "0": False, "false": False}
+_COLUMNS = (
+    "name",
+    "renew",
+    "damaged_only",
+    "crew_days",
+    "start_at_pct",
+    "neighbours",
+    "sound_share_pct",
+    "fill",
+    "replant_year",
+    "protect",
+)
+
+
+def strategies_of(lines: Sequence[Mapping[str, object]], day_hours: float) -> tuple[Strategy, ...]:
+    """Read strategies that the user wrote down, a line each; doing nothing is put before them.
+
+    Parameters
+    ----------
+    lines : sequence of mappings
+        Columns name, renew, damaged_only, neighbours, fill, protect (yes or no), crew_days, start_at_pct,
+        sound_share_pct, replant_year (1 this winter); what is left empty is no, or without limit.
+    day_hours : float
+        Hours of a crew-day.
+
+    Raises
+    ------
+    RecordError
+        If a cell cannot be read; the message names line, column and value.
+    """
+    out = [Strategy(STANDARD)]
+    for number, line in enumerate(lines, start=2):
+        strange = [name for name in line if name not in _COLUMNS]
+        if strange:
+            raise RecordError(
+                f"strategies, line {number}: no such column {strange[0]!r}; expected: {', '.join(_COLUMNS)}"
+            )
+
+        def yes(column: str, line: Mapping[str, object] = line, number: int = number) -> bool:
+            text = str(line.get(column) or "").strip().casefold()
+            if text not in _YES:
+                raise RecordError(f"strategies, line {number}: {column} is {text!r}; expected: yes or no")
+            return _YES[text]
+
+        def size(column: str, otherwise: float, line: Mapping[str, object] = line, number: int = number) -> float:
+            text = str(line.get(column) or "").strip().replace(",", ".")
+            try:
+                value = float(text) if text else otherwise
+            except ValueError as error:
+                raise RecordError(f"strategies, line {number}: {column} is {text!r}; expected: a number") from error
+            if not value >= 0:
+                raise RecordError(f"strategies, line {number}: {column} is {text!r}; expected: 0 or more")
+            return value
+
+        year = size("replant_year", 0.0)
+        out.append(Strategy(
+            str(line.get("name") or f"strategy {number - 1}").strip(), renew=yes("renew"), damaged_only=yes("damaged_only"),
+            hours=size("crew_days", math.inf) * day_hours, start_at=size("start_at_pct", 0.0) / 100, neighbours=yes("neighbours"),
+            sound_share=size("sound_share_pct", 0.0) / 100, fill=yes("fill"), replant_year=int(year) - 1 if year else None,
+            protect=yes("protect"),
+        ))  # fmt: skip
+    return tuple(out)

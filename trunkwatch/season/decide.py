@@ -13,8 +13,8 @@ from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep, before_season, steps_of
 from trunkwatch.history import Condition, hemisphere_of
 from trunkwatch.renewal.compare import Comparison, compare, discount_flip
-from trunkwatch.renewal.costs import Costs, costs_of
-from trunkwatch.renewal.futures import run_futures
+from trunkwatch.renewal.costs import OPTIONAL, Costs, costs_of
+from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, suggest
 from trunkwatch.renewal.states import State, damage_state, initial_states
 from trunkwatch.renewal.strategies import Strategy, standard_strategies
@@ -127,7 +127,7 @@ def decide(
     if found is None:
         reason = "one counted season only: what follows on what is not known yet"
     elif not told.enough:
-        reason = f"no prices: costs.csv lacks {', '.join(n for n in told.missing if n != 'block_replant_ha')}"
+        reason = f"no prices: costs.csv lacks {', '.join(n for n in told.missing if n not in OPTIONAL)}"
     elif grid.assumed_spacing:
         reason = "no spacing is written for the block: nothing can be said per hectare"
     else:
@@ -153,7 +153,7 @@ def _compared(
         start = _squared(states, exists)
     told = run_futures(
         start, rates, listed, yield_table(costs), years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
-        lasting=costs.share("lasting_pct"), decline=costs.share("decline_pct"), seed=seed,
+        damage=Damage(costs.share("lasting_pct"), costs.share("decline_pct"), (costs.share("protect_low_pct"), costs.share("protect_high_pct")), int(costs["protect_lag_years"])), seed=seed,
     )  # fmt: skip
     found = compare(told, costs, vines_ha)
     number = next(k for k, one in enumerate(listed) if one.name == found.recommended)

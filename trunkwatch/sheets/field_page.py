@@ -11,18 +11,25 @@ from string import Template
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from trunkwatch.history import Condition
-from trunkwatch.maps.look import LOOKS
+from trunkwatch.grid import RowGrid
+from trunkwatch.history import BlockHistory, BlockRecords, Condition
+from trunkwatch.history.build import hemisphere_of
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.notes.write import replace_file
 from trunkwatch.season.to_walk import ToWalk
+from trunkwatch.sheets.crew_lists import crew_lines
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
+from trunkwatch.vineyard.tables import TABLES, records_of
 
 __all__ = ["app_texts", "field_data", "field_page", "vineyard_id", "write_app_folder"]
 
+#: The parts of the script, in the order in which one needs the other.
+SCRIPTS = ("walk.js", "keep.js", "field.js", "give.js")
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
@@ -61,32 +68,79 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
         )
     records, history, season = walk.records, walk.history, walk.season
     grid = history.grid
-    last = history.condition[-1] if len(history.seasons) else np.full(grid.shape, Condition.SOUND, dtype=np.uint8)
+    known = _last_known(history)
+    season_from, season_to = season_bounds(season, hemisphere_of(records.block))
     training = str(records.block.get("training") or "bilateral")
     return {
-        "vineyard": identity, "block": history.block, "season": season, "look": look, "language": language,
+        "vineyard": identity, "block": history.block, "season": season, "season_from": season_from, "season_to": season_to, "look": look, "language": language,
         "serpentine": str(records.block.get("numbering") or "") == "serpentine",
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         "first_symptoms": list(FIRST_SYMPTOMS[look]),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
-        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS),
+        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
-        "rows": [_row(walk, number, last) for number, label in enumerate(grid.rows) if label],
-        "conditions": {str(int(one)): LOOKS[one].word for one in LOOKS},
+        "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
+        "work": _planned(records, grid),
         "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
     }  # fmt: skip
 
 
-def _row(walk: ToWalk, number: int, last: Any) -> dict[str, Any]:
+def _last_known(history: BlockHistory) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+    """Return the condition of every vine when it was last looked at, and in which season: 0 for never."""
+    shape = history.grid.shape
+    known, season = np.full(shape, Condition.NOT_SEEN, dtype=np.uint8), np.zeros(shape, dtype=np.int64)
+    for year, condition in zip(history.seasons, history.condition, strict=True):
+        looked = (condition != Condition.NOT_SEEN) & (condition != Condition.NO_POSITION)
+        known[looked], season[looked] = condition[looked], year
+    return known, season
+
+
+def _planned(records: BlockRecords, grid: RowGrid) -> list[dict[str, Any]]:
+    """Return the planned work in walking order, as records that the phone writes back as done."""
+    standing = {str(one["id"]): one for one in records_of(records.work)}
+    lines = [
+        line for listed in crew_lines(grid, records.rows, records.work).values() for line in listed if not line.done
+    ]
+    found = []
+    for line in sorted(lines, key=lambda one: grid.cell(one.row, int(one.position))):
+        record = standing[line.id]
+        told = {
+            name: record[name] for name in _WORK_TOLD if record[name] not in ("", None) and record[name] == record[name]
+        }
+        root = str(record["corrects"] or line.id)
+        found.append({"root": root, "row": {**told, "row": line.row, "position": line.position}})
+    return found
+
+
+#: What is said of a planned work; who, when and where it was read are told anew.
+_WORK_TOLD = tuple(
+    column.name
+    for column in TABLES["work"].columns
+    if column.name not in ("id", "corrects", "void", "recorded_at", "device", "read_from", "observer", "bay", "vine")
+)
+
+
+def _last_found(history: BlockHistory, number: int) -> dict[str, list[str]]:
+    """Return the latest finding by position, as code and day, those of uncounted looks included."""
+    found: dict[str, list[str]] = {}
+    for (row, cell), events in history.events.items():
+        findings = [one for one in events if one.kind == "finding" and one.code not in ("", "not_seen")]
+        if row == number and findings:
+            found[str(history.grid.position[row, cell])] = [findings[-1].code, findings[-1].date]
+    return found
+
+
+def _row(walk: ToWalk, number: int, known: NDArray[np.uint8], season: NDArray[np.int64]) -> dict[str, Any]:
     grid = walk.history.grid
     cells = np.flatnonzero(grid.exists[number])
-    found = {int(grid.position[number, cell]): int(last[number, cell]) for cell in cells}
-    order = sorted(found)
+    at = {int(grid.position[number, cell]): cell for cell in cells}
+    order = sorted(at)
     return {
         "label": grid.rows[number], "first": order[0], "last": order[-1], "bay_ends": list(grid.bay_ends[number]),
         "missing": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.missing[number])),
         "young": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.young[number])),
-        "known": "".join(str(found[p]) for p in order),
+        "found": _last_found(walk.history, number),
+        "known": [int(known[number, at[p]]) for p in order], "known_in": [int(season[number, at[p]]) for p in order],
     }  # fmt: skip
 
 
@@ -109,7 +163,7 @@ def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) ->
     """
     return Template(_text("field.html")).substitute(
         title=escape(f"Block {data['block']}, {data['season']}"), lang=escape(str(data["language"])),
-        css=_text("field.css"), js=_text("field.js"), data=script_text({**data, "sync": sync, "app": app}),
+        css=_text("field.css"), js="\n".join(_text(one) for one in SCRIPTS), data=script_text({**data, "sync": sync, "app": app}),
         manifest='<link rel="manifest" href="manifest.webmanifest">' if app else "",
     )  # fmt: skip
 

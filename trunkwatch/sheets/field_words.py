@@ -7,6 +7,7 @@ marked unchecked, and the page says so.
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from trunkwatch.history.condition import Condition
 from trunkwatch.vineyard import codes
 
 __all__ = ["LANGUAGES", "arm_words", "words_of"]
@@ -84,7 +85,27 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "wake": ("screen kept awake", "pantalla encendida"),
         "share": ("share sheet", "menú compartir"),
         "persist": ("guarded storage", "almacenamiento protegido"),
-        "language": ("Language", "Idioma"),
+        "place": ("your position", "su posición"),
+        "vibration": ("vibration", "vibración"),
+        "only_here": ("ONLY ON THIS SCREEN:", "SOLO EN ESTA PANTALLA:"),
+        "small_store": ("This browser keeps records without a sure write to the disk: hand over often.", "Este navegador guarda sin escritura segura al disco: entregue a menudo."),
+        "other_season": ("This phone says {day}: that is not season {season}. Is the date right, is this the right page?", "Este teléfono dice {day}: no es la temporada {season}. ¿Es correcta la fecha, es esta la página?"),
+        "my_count": ("your {n}", "su {n}"),
+        "no_such_bay": ("There is no bay {bay} with a vine {n} in this row.", "No hay vano {bay} con cepa {n} en esta fila."),
+        "type_bay": ("Type the bay.", "Teclee el vano."),
+        "type_vine": ("Type the vine in the bay, then what you see.", "Teclee la cepa en el vano y luego lo que ve."),
+        "rub_out": ("Rub out", "Borrar"),
+        "no_condition": ("no season counted yet", "ninguna temporada contada todavía"),
+        "leave_row": ("Leave this row: it was not walked", "Dejar esta fila: no fue caminada"),
+        "left_row": ("Left: nothing is said about this row", "Dejada: no se dice nada de esta fila"),
+        "beyond": ("Beyond {n} you wrote findings at: {what}.", "Más allá de {n} anotó hallazgos en: {what}."),
+        "finish_first": ("Finish or leave the row before you hand over.", "Termine o deje la fila antes de entregar."),
+        "handed": ("(handed over)", "(entregado)"),
+        "elsewhere": ("Also on this phone, not handed over: {what}, {n} records. Hand over", "También en este teléfono, sin entregar: {what}, {n} registros. Entregar"),
+        "work_list": ("Work list", "Lista de trabajo"),
+        "work_done": ("Done", "Hecho"),
+        "empty_percent": ("Share of this vine's wire that is empty, %", "Parte vacía del alambre de esta cepa, %"),
+        "pattern": ("Pattern of the stain", "Forma de la mancha"),
         "safety": (
             "Symptoms are not a diagnosis. Mind wires, posts, ice and machines; put the phone away while you cut.",
             "Los síntomas no son un diagnóstico. Cuidado con alambres, postes, hielo y máquinas; guarde el teléfono al cortar.",
@@ -105,6 +126,19 @@ _SPANISH: Mapping[str, str] = MappingProxyType(
         "not_seen": "no se pudo mirar", "trunk_disease": "enfermedad de madera", "winter_injury": "daño de invierno",
         "both": "ambas", "unknown": "no se sabe", "trunk": "del tronco", "above_union": "encima del injerto",
         "below_union": "debajo del injerto: portainjerto", "own_root": "de raíz propia",
+        "wedge": "cuña", "central": "central", "spots": "puntos", "diffuse": "difusa",
+        "mark": "marcar la cepa", "keep_shoot": "dejar este brote al desbrotar", "renew_arm": "renovar el brazo",
+        "renew_trunk": "renovar el tronco", "cut_old_trunk": "cortar el tronco viejo", "train": "formar el brazo o tronco nuevo",
+        "replant": "replantar", "remove": "arrancar la cepa", "regraft": "reinjertar", "curettage": "limpiar la madera podrida",
+        "protect_wound": "proteger la herida", "lab_sample": "enviar muestra al laboratorio",
+        "clear_mummies": "retirar racimos secos y madera vieja", "watch": "vigilar",
+    }
+)  # fmt: skip
+_CONDITIONS: Mapping[Condition, str] = MappingProxyType(
+    {
+        Condition.MISSING: "falta", Condition.DEAD: "muerta", Condition.NOT_SEEN: "no mirada", Condition.YOUNG: "joven",
+        Condition.SHOWING: "con síntomas", Condition.RENEWED: "renovada", Condition.HIDDEN: "con síntomas antes, ahora no",
+        Condition.SOUND: "sana a la vista",
     }
 )  # fmt: skip
 _ARM_PARTS = {
@@ -121,15 +155,21 @@ def arm_words(arm: str) -> tuple[str, str]:
 
 
 def words_of() -> dict[str, dict[str, str]]:
-    """Return all words by language: the page's own, and codes as ``code.<code>`` and ``arm.<arm>``."""
-    listed = {**codes.SYMPTOMS, **codes.CAUSES, **{f"shoot_{k}": v for k, v in codes.RENEWAL_SHOOTS.items()}}
+    """Return all words by language: the page's own, and ``code.<code>``, ``arm.<arm>``, ``condition.<number>``."""
+    listed = {
+        **codes.SYMPTOMS, **codes.CAUSES, **codes.WORK_KINDS,
+        **{f"shoot_{k}": v for k, v in codes.RENEWAL_SHOOTS.items()},
+        **{f"pattern_{k}": v for k, v in codes.PATTERNS.items()},
+    }  # fmt: skip
     out: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
     for key, (english, spanish) in _WORDS.items():
         out["en"][key], out["es"][key] = english, spanish
     for code, meaning in listed.items():
-        plain = code.removeprefix("shoot_")
+        plain = code.removeprefix("shoot_").removeprefix("pattern_")
         out["en"][f"code.{code}"] = meaning
         out["es"][f"code.{code}"] = "ninguno" if code == "shoot_none" else _SPANISH.get(plain, meaning)
+    for condition, spanish in _CONDITIONS.items():
+        out["en"][f"condition.{condition:d}"], out["es"][f"condition.{condition:d}"] = condition.word, spanish
     for arm in sorted({arm for arms in codes.ARMS.values() for arm in arms}):
         out["en"][f"arm.{arm}"], out["es"][f"arm.{arm}"] = arm_words(arm)
     return out

@@ -1,0 +1,109 @@
+// What was written down, the work that is planned, and handing both over.
+
+async function showRecords() {
+  state.screen = "records";
+  render();
+  try { elsewhere = await keptElsewhere(); } catch { elsewhere = []; }
+  if (state.screen === "records") render();
+}
+
+function recordsScreen() {
+  const live = items.slice().reverse();
+  const open = state.walk !== null; // a count that is off may still move what was found in this row
+  const line = (item) => el("li", { class: item.state === "void" ? "void" : item.table === "symptoms" ? "" : "done" },
+    el("span", {}, item.table === "surveys" ? `\u2713 ${told(item)}` : `${told(item)} ${code(item.row.symptom || item.row.kind)}${item.row.arm ? `, ${word(`arm.${item.row.arm}`)}` : ""}`,
+      item.handed ? el("span", { class: "small" }, ` ${word("handed")}`) : null),
+    item.state === "void" ? null : el("span", { class: "beside" },
+      item.table === "symptoms" ? button(word("details"), () => detailsScreen(item.id)) : null,
+      button(word("undo"), () => once(() => undo(item.id)))));
+  return [el("h1", {}, word("records")),
+    open ? el("p", {}, word("finish_first")) : null,
+    live.length && !open ? button(word("hand_over"), () => once(handOver), { class: "go", id: "hand", style: "width:100%" }) : null,
+    live.length ? null : el("p", {}, word("nothing_yet")),
+    live.length && data.sync && !open ? button(word("sync"), () => once(sync), { id: "sync", style: "width:100%;margin-top:8px" }) : null,
+    ...elsewhere.map((group) => {
+      const [block, season] = group.key.split("\u001f");
+      return button(word("elsewhere", { what: `${block} ${season}`, n: group.fresh.length }), () => once(() => handOverElsewhere(group, block, Number(season))), { class: "elsewhere", style: "width:100%;margin-top:8px" });
+    }),
+    button(word("back"), () => { state.screen = open ? "walk" : "start"; render(); }, { style: "width:100%;margin:8px 0" }),
+    el("ul", {}, ...live.map(line))];
+}
+
+// Planned work, vine by vine in walking order; what is last known of the vine stands beside it.
+function workScreen() {
+  const line = (plan) => {
+    const done = items.find((item) => item.table === "work" && item.state === "live" && item.root === plan.root);
+    const at = data.rows.find((one) => one.label === plan.row.row);
+    const known = at ? word("last_known", { what: conditionOf(at, Number(plan.row.position)) }) : "";
+    const bay = at ? pure.bay(at, Number(plan.row.position)) : null;
+    const what = [`${told(plan)} ${code(plan.row.kind)}`, plan.row.trunk ? `${word("trunk")} ${plan.row.trunk}` : "", plan.row.arm ? word(`arm.${plan.row.arm}`) : "",
+      plan.row.cut_height_cm ? `${plan.row.cut_height_cm} cm` : "", bay ? `${word("bay")} ${bay.bay}, ${bay.vine}` : ""].filter(Boolean).join(", ");
+    return el("li", { class: done ? "done" : "plan" },
+      el("span", {}, `${done ? "\u2713 " : ""}${what}`, ...[plan.row.note, known].filter(Boolean).map((text) => el("span", { class: "small" }, el("br"), text))),
+      done ? button(word("undo"), () => once(() => undo(done.id))) : button(word("work_done"), () => once(() => workDone(plan)), { class: "go" }));
+  };
+  return [el("h1", {}, word("work_list")), button(word("back"), () => { state.screen = "start"; render(); }, { style: "width:100%;margin-bottom:8px" }),
+    el("ul", {}, ...data.work.map(line))];
+}
+
+// ---- Handing over --------------------------------------------------------------------------------------------
+// What lies on the disk counts: another window of this page may have written too.
+async function together() {
+  if (disk.kind !== "none") items = inOrder((await disk.read()).items);
+  return pure.handover(data, state.device, items, new Date());
+}
+
+const inOrder = (found) => (found || []).sort((a, b) => (a.row.recorded_at < b.row.recorded_at ? -1 : 1));
+
+async function markHanded(given) {
+  const fresh = items.filter((item) => item.state === "live" && !item.handed && given[item.table].some((one) => one.id === item.id));
+  return write(fresh.map((item) => ({ ...item, handed: true })), "");
+}
+
+// By the phone's share sheet, or as a download; whether it was given.
+async function give(out) {
+  const name = `trunkwatch_${out.block.replace(/[^\p{L}\p{N}]+/gu, "_")}_${out.season}_${out.device}.json`;
+  const file = new File([JSON.stringify(out, null, 1)], name, { type: "application/json" });
+  if (navigator.canShare && navigator.canShare({ files: [file] })) {
+    try { await navigator.share({ files: [file], title: name }); return true; } catch (error) { if (error.name === "AbortError") return false; }
+  }
+  const link = el("a", { href: URL.createObjectURL(file), download: name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+  return true;
+}
+
+const many = (out) => out.surveys.length + out.symptoms.length + out.work.length;
+
+async function handOver() {
+  const out = await together();
+  if (!(await give(out)) || !(await markHanded(out))) return;
+  render();
+  tick(word("handed_over", { n: many(out) }), false);
+}
+
+async function handOverElsewhere(group, block, season) {
+  const out = pure.handover({ vineyard: group.name.slice(NAMED.length), block, season }, group.items[0].row.device, group.items, new Date());
+  try {
+    if (!(await give(out))) return;
+    await markElsewhere(group);
+    await showRecords();
+    tick(word("handed_over", { n: many(out) }), false);
+  } catch (error) { tick(word("not_saved", { why: error.message }), true); }
+}
+
+async function sync() {
+  try {
+    const out = await together();
+    const answer = await fetch(data.sync, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(out) });
+    const said = await answer.json();
+    if (!answer.ok) throw new Error(said.error || String(answer.status));
+    if (!(await markHanded(out))) return;
+    render();
+    tick(word("synced", { n: said.known }), false);
+  } catch (error) {
+    tick(word("not_saved", { why: error.message }), true);
+  }
+}

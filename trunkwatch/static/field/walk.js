@@ -1,0 +1,115 @@
+// What can be worked out without a screen: places in a row, counts, what is handed over.
+"use strict";
+
+const pure = {
+  total: (row) => row.last - row.first + 1,
+  // Walking count of a position: 1 is where the scout starts.
+  count: (row, from, position) => (from === "last" ? row.last - position + 1 : position - row.first + 1),
+  place: (row, from, count) => (from === "last" ? row.last - count + 1 : row.first + count - 1),
+  // A typed number, as the scout counts it, to the position of the row; null where there is none.
+  typed(row, from, counting, number) {
+    const position = counting === "from_me" ? pure.place(row, from, number) : number;
+    return position >= row.first && position <= row.last ? position : null;
+  },
+  // First and last position of a bay as painted, bays counted from position 1.
+  bayEnds: (row, bay) => [bay === 1 ? row.first : row.bay_ends[bay - 2] + 1, row.bay_ends[bay - 1]],
+  backwards: (from, counting) => from === "last" && counting === "from_me",
+  // Bay and vine in the bay of a position, counted from the row's start or from where the scout stands.
+  bay(row, position, from = "first", counting = "labels") {
+    if (!row.bay_ends.length) return null;
+    const bay = row.bay_ends.findIndex((end) => position <= end) + 1;
+    const [start, end] = pure.bayEnds(row, bay);
+    return pure.backwards(from, counting)
+      ? { bay: row.bay_ends.length - bay + 1, vine: end - position + 1 }
+      : { bay, vine: position - start + 1 };
+  },
+  ofBay(row, bay, vine, from = "first", counting = "labels") {
+    if (bay < 1 || bay > row.bay_ends.length) return null;
+    const back = pure.backwards(from, counting);
+    const [start, end] = pure.bayEnds(row, back ? row.bay_ends.length - bay + 1 : bay);
+    const position = back ? end - vine + 1 : start + vine - 1;
+    return vine >= 1 && position >= start && position <= end ? position : null;
+  },
+  // The stretch walked, whichever end it was walked from.
+  covered(row, from, count) {
+    const other = pure.place(row, from, count);
+    const start = from === "last" ? row.last : row.first;
+    return `${row.label}:${Math.min(start, other)}..${Math.max(start, other)}`;
+  },
+  // The last count that means the whole row: places without a vine at the far end need no walk.
+  whole(row, from, count) {
+    for (let at = count + 1; at <= pure.total(row); at += 1) if (!row.missing.includes(pure.place(row, from, at))) return false;
+    return count >= 1 && count <= pure.total(row);
+  },
+  nextVine(row, from, position) {
+    const step = from === "last" ? -1 : 1;
+    let at = position + step;
+    while (at >= row.first && at <= row.last && row.missing.includes(at)) at += step;
+    return at >= row.first && at <= row.last ? at : null;
+  },
+  nextFrom: (serpentine, from) => (serpentine ? from : from === "last" ? "first" : "last"),
+  // Findings from one on, in walking order, moved by so many vines.
+  shifted(items, row, from, firstMoved, by) {
+    return items.map((item, number) => {
+      if (number < firstMoved) return item;
+      const count = pure.count(row, from, Number(item.row.position)) + by;
+      const inside = Math.max(1, Math.min(pure.total(row), count));
+      return { ...item, row: { ...item.row, position: String(pure.place(row, from, inside)) } };
+    });
+  },
+  // What the scout meets next: a post between two vines, a place without a vine, a young vine.
+  nextMark(row, from, position) {
+    const step = from === "last" ? -1 : 1;
+    for (let at = position + step; at >= row.first && at <= row.last; at += step) {
+      const before = Math.min(at, at - step);
+      if (row.bay_ends.includes(before)) return { what: "post", n: `${before}/${before + 1}` };
+      if (row.missing.includes(at)) return { what: "missing", n: at };
+      if (row.young.includes(at)) return { what: "young", n: at };
+    }
+    return null;
+  },
+  // The first cell of a finding that the office would not take, as [column, text], or null.
+  wrong(values) {
+    const limits = { percent: [0, 100], empty_percent: [0, 100], dead: [0, 999], total: [1, 999], trunk: [1, 12], cut_height_cm: [0, 400], stain_cm: [0, 400] };
+    for (const [name, [low, high]] of Object.entries(limits)) {
+      const said = values[name];
+      if (said === "" || said === undefined) continue;
+      const whole = !["dead", "total", "trunk"].includes(name) || Number.isInteger(said);
+      if (typeof said !== "number" || !(said >= low && said <= high) || !whole) return [name, `${said} (${low}\u2013${high})`];
+    }
+    if (typeof values.dead === "number" && typeof values.total === "number" && values.dead > values.total) return ["dead", `${values.dead} > ${values.total}`];
+    return null;
+  },
+  day: (now) => `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`,
+  uuid() {
+    if (globalThis.crypto && crypto.randomUUID) return crypto.randomUUID();
+    const bytes = crypto.getRandomValues(new Uint8Array(16)); // plain http has no randomUUID
+    bytes[6] = (bytes[6] & 15) | 64;
+    bytes[8] = (bytes[8] & 63) | 128;
+    const hex = [...bytes].map((b) => b.toString(16).padStart(2, "0")).join("");
+    return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
+  },
+  // A finding said otherwise. Once it was handed over its id stands for what was said then: it is taken back, and said anew.
+  changed(item, values, now, makeId) {
+    if (!item.handed) return [{ ...item, row: { ...item.row, ...values } }];
+    const id = makeId();
+    return [
+      { ...item, state: "void", void_id: makeId(), voided_at: now.toISOString() },
+      { ...item, id, handed: false, row: { ...item.row, ...values, id, recorded_at: now.toISOString() } },
+    ];
+  },
+  // What is handed over: live records, and for one voided after it was handed over a record that takes it back.
+  handover(data, device, items, now) {
+    const out = { trunkwatch_handover: 1, vineyard: data.vineyard, block: data.block, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [] };
+    for (const item of items) {
+      if (item.state === "live" || item.handed) out[item.table].push(item.row);
+      if (item.state !== "void" || !item.handed) continue;
+      const back = { id: item.void_id, recorded_at: item.voided_at };
+      // A work is not taken back with its plan: it is planned again.
+      if (item.table === "work") out.work.push({ ...item.row, ...back, status: "planned", date: item.planned });
+      else out[item.table].push({ ...item.row, ...back, corrects: item.id, void: "yes" });
+    }
+    return out;
+  },
+};
+window.trunkwatch_field = pure;
