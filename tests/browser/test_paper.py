@@ -157,3 +157,33 @@ def test_a_cell_of_a_strip_takes_two_letters_of_a_pencil(sheet, size):
     page.set_viewport_size({"width": int(room("strip", size)), "height": 1000})
     widths = page.evaluate("[...document.querySelectorAll('.strip rect')].map(e => e.getBoundingClientRect().width)")
     assert min(widths) / 96 * 25.4 >= NARROWEST
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("rows", [24, 25, 60])
+def test_a_findings_list_of_a_large_block_is_one_page_too(browser, tmp_path, rows, size):
+    folder = tmp_path / "large"
+    for words in (
+        ["new", folder, "--block", "A", "--rows", rows, "--vines", 200],
+        [
+            "sheet",
+            folder,
+            "--block",
+            "A",
+            "--season",
+            2026,
+            "--paper",
+            "findings",
+            "--size",
+            size,
+            "--out",
+            tmp_path / "a.html",
+        ],
+    ):
+        done = CliRunner().invoke(main, [str(word) for word in words])
+        assert done.exit_code == 0, done.output
+    page = browser.new_page()
+    page.goto((tmp_path / "a.html").as_uri())
+    assert page.locator("tbody tr").count() == 30
+    assert printed(page)[0] == 1
+    page.close()

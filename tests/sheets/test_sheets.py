@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -76,7 +77,8 @@ def test_the_four_lists_in_walking_order_without_what_is_done(walk):
         {"id": "4", "block": "Mill", "row": "2", "position": "4", "date": "2027-05-01", "kind": "keep_shoot", "status": "planned"},
         {"id": "5", "block": "Mill", "row": "2", "position": "4", "date": "2027-05-01", "kind": "keep_shoot", "status": "dropped"},
     ])  # fmt: skip
-    lines = crew_lines(walk.history.grid, walk.records.rows, work)
+    records = replace(walk.records, work=work)
+    lines = crew_lines(records, walk.history.grid)
     assert [(line.row, line.position, line.done) for line in lines["Cut"]] == [
         ("1", "4", True),
         ("1", "9", False),
@@ -84,11 +86,11 @@ def test_the_four_lists_in_walking_order_without_what_is_done(walk):
     ]
     assert [line.id for line in lines["Leave this shoot"]] == ["4"]
     assert set().union(*(kinds for _, kinds in LISTS.values())) == set(codes.WORK_KINDS)
-    page = crew_lists(walk.history.grid, walk.records.rows, work, 2026)
+    page = crew_lists(records, walk.history.grid, 2026)
     assert "&lt;i&gt;low" in page
     assert page.count("<section>") == 2
     assert "rootstock" in page
-    assert "No work is planned" in crew_lists(walk.history.grid, walk.records.rows, work.iloc[:0], 2026)
+    assert "No work is planned" in crew_lists(replace(records, work=work.iloc[:0]), walk.history.grid, 2026)
 
 
 def test_second_look_is_half_and_half_and_blind(walk):

@@ -139,7 +139,7 @@ def test_recheck_against_statsmodels_and_a_known_share_missed():
     first, second = sick & (rng.random(4000) < 0.7), sick & (rng.random(4000) < 0.8)
     found = recheck(first[:2000], second[:2000], cases=int(first.sum()), vines=4000)
     assert found.corrected_low < sick.mean() < found.corrected_high
-    assert found.seen_again.low < 0.7 < found.seen_again.high
+    assert found.seen_again_low < 0.7 < found.seen_again_high
     kappa = cohens_kappa([[found.both, found.first_only], [found.second_only, found.neither]])
     assert (found.kappa, found.kappa_low, found.kappa_high) == pytest.approx(
         (kappa.kappa, kappa.kappa_low, kappa.kappa_upp), abs=1e-9

@@ -77,7 +77,7 @@ def _paper(found: Any, paper: str, size: Any) -> str:
     from trunkwatch.sheets.paper import findings_list, row_strips
 
     if paper == "lists":
-        return crew_lists(found.history.grid, found.records.rows, found.records.work, found.season, size=size)
+        return crew_lists(found.records, found.history.grid, found.season, size=size)
     if paper == "strip":
         return row_strips(found, size=size)
     return findings_list(

@@ -124,11 +124,12 @@ def costs_of(table: pd.DataFrame) -> Costs:
     Raises
     ------
     RecordError
-        If a value is out of its range.
+        If a value is out of its range, written twice, or in another unit than the assumption's.
     """
     values = {name: told.value for name, told in ASSUMPTIONS.items()}
     sources = {name: told.source for name, told in ASSUMPTIONS.items()}
-    unknown = []
+    unknown: list[str] = []
+    read: dict[str, float] = {}
     for record in records_of(table):
         name, value = str(record["name"]), float(record["value"])
         if name not in ASSUMPTIONS:
@@ -137,9 +138,40 @@ def costs_of(table: pd.DataFrame) -> Costs:
         told = ASSUMPTIONS[name]
         if not told.low <= value <= told.high:
             raise RecordError(f"costs: {name} is {value:g}; expected: {told.low:g} to {told.high:g} {told.unit}")
+        if name in read:
+            raise RecordError(f"costs: {name} is written twice, {read[name]:g} and {value:g}; expected: one line")
+        _check_unit(name, str(record["unit"]), told.unit)
+        read[name] = value
         values[name], sources[name] = value, str(record["source"]) or "yours"
     missing = tuple(name for name, value in values.items() if value is None)
     return Costs({k: v for k, v in values.items() if v is not None}, sources, missing, tuple(unknown))
+
+
+#: Ways to write a unit; anything else is refused, because an acre or a pound read as a hectare or a tonne passes unseen.
+_UNITS = {
+    "t": ("t", "tonne", "tonnes", "metric ton", "metric tons"), "ha": ("ha", "hectare", "hectares"),
+    "h": ("h", "hr", "hrs", "hour", "hours"), "vine": ("vine", "vines"), "years": ("years", "year", "yr", "yrs", "a"),
+    "%": ("%", "percent", "per cent"), "cm": ("cm",),
+}  # fmt: skip
+
+
+def _check_unit(name: str, written: str, expected: str) -> None:
+    """Refuse a unit that is not the assumption's; the currency is the user's own, and nothing written is no contradiction."""
+    text = " ".join(written.casefold().split())
+    if not text:
+        return
+    if text.startswith("per cent"):
+        text = "%"
+    parts = [part.strip() for part in text.replace(" per ", "/").split("/")]
+    wanted = expected.split("/")
+    fits = len(parts) == len(wanted) and all(
+        want == "money" or part in _UNITS[want] for part, want in zip(parts, wanted, strict=True)
+    )
+    if not fits:
+        raise RecordError(
+            f"costs: {name} is in {written!r}; expected: {expected}, money being your currency "
+            "(1 acre is 0.4047 ha, 1 short ton 0.9072 t, 1 lb 0.0004536 t)"
+        )
 
 
 def example_costs() -> dict[str, str]:

@@ -15,9 +15,14 @@ __all__ = ["Damage", "Futures", "run_futures"]
 #: Vines held at a time (futures x positions): the arrays stay in the processor's cache.
 CHUNK = 400_000
 _DAMAGED = (State.LIGHT, State.MIDDLE, State.HEAVY)
-_SEEN = (*range(State.SOUND, State.HIDDEN_3 + 1), *range(State.RENEWED_1, State.TRAINED_1 + 1), *_DAMAGED)
-_SHOW = (State.SHOWING, *_DAMAGED)
-_CASES = (*_SHOW, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3)
+_RELAPSED = (State.RELAPSED_1, State.RELAPSED_2)
+_SEEN = (
+    *range(State.SOUND, State.HIDDEN_3 + 1), *range(State.RENEWED_1, State.TRAINED_1 + 1), *_DAMAGED, *_RELAPSED, State.QUIET_2,
+)  # fmt: skip
+_SHOW = (State.SHOWING, *_DAMAGED, *_RELAPSED)
+_CASES = (
+    *_SHOW, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3, State.QUIET_2, *range(State.YOUNG_CASE_4, State.YOUNG_CASE_9 + 1),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,11 +167,12 @@ def _run_part(
             cell = state + offset
             lost = luck < np.take(gone, cell)
             sick = luck < np.take(shown, cell)
+            lame = luck < np.take(lamed, cell)
             if near:
-                _near(sick, state, ever[k], luck, rates, gone, shown, start.shape)
+                _near((sick, lame), state, ever[k], luck, rates, (gone, lamed, shown), start.shape)
             new = np.take(follow, state)
             new[sick] = after[state[sick]]
-            new[sick & (luck < np.take(lamed, cell))] = State.LIGHT
+            new[sick & lame] = State.LIGHT
             new[lost] = State.DEAD
             if near:
                 ever[k] |= sick & ~lost
@@ -190,10 +196,14 @@ def _guarded(
 
 
 def _near(
-    sick: NDArray[np.bool_], state: NDArray[np.uint8], ever: NDArray[np.bool_], luck: NDArray[np.float32], rates: Rates,
-    gone: NDArray[np.float32], shown: NDArray[np.float32], shape: tuple[int, ...],
+    marks: tuple[NDArray[np.bool_], NDArray[np.bool_]], state: NDArray[np.uint8], ever: NDArray[np.bool_],
+    luck: NDArray[np.float32], rates: Rates, tables: tuple[NDArray[np.float32], ...], shape: tuple[int, ...],
 ) -> None:  # fmt: skip
-    """Raise the chance of sound vines beside positions that have been a case; only these are touched."""
+    """Raise the chance of sound vines beside positions that have been a case; only these are touched.
+
+    The same share of the cases leaves lasting damage as elsewhere.
+    """
+    (sick, lame), (gone, lamed, shown) = marks, tables
     many = len(state)
     grid = ever.reshape(many, *shape)
     row, across = np.zeros(grid.shape, dtype=np.uint8), np.zeros(grid.shape, dtype=np.uint8)
@@ -209,4 +219,7 @@ def _near(
         + across.reshape(state.shape)[future, vine] * rates.near_across[future]
     )
     odds = plain / np.maximum(1 - plain, 1e-9) * np.exp(added)
-    sick[future, vine] = luck[future, vine] < lost + (1 - lost) * odds / (1 + odds)
+    raised, drawn = (1 - lost) * odds / (1 + odds), luck[future, vine]
+    lasting = (lamed[future, State.SOUND] - lost) / np.maximum(shown[future, State.SOUND] - lost, 1e-9)
+    sick[future, vine] = drawn < lost + raised
+    lame[future, vine] = drawn < lost + lasting * raised

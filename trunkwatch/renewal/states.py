@@ -37,13 +37,23 @@ class State(IntEnum):
     CUT_TRAINED = 30  # the same, from a shoot trained before
     PLANTED = 31  # a single replant of this winter
     BLOCK_PLANTED = 32
+    RELAPSED_1 = 33  # showed again in its first season after the cut, while it does not bear yet
+    RELAPSED_2 = 34  # showed again in its second season
+    QUIET_2 = 35  # showed again in its first season, not in its second
+    YOUNG_CASE_4 = 36  # a single replant that has been a case, season by season until it bears fully
+    YOUNG_CASE_9 = 41
 
 
-N_STATES = 33
+N_STATES = 42
 #: Share of the spurs dead in the three classes of lasting damage; it stays as it is or grows, it does not heal.
 DEAD_SHARE = (0.25, 0.50, 0.85)
 #: Young vines show no symptoms in their first seasons (common practice, no source).
 SAFE_SEASONS = 3
+#: The season to come bears less than a vine with the least lasting damage: no arms yet that could be lost.
+_GROWING = (
+    State.CUT, State.RENEWED_1, State.RELAPSED_1, *range(State.YOUNG_1, State.YOUNG_1 + 6),
+    *range(State.YOUNG_CASE_4, State.YOUNG_CASE_4 + 3), *range(State.BLOCK_1, State.BLOCK_1 + 3),
+)  # fmt: skip
 
 
 def next_without_symptoms() -> NDArray[np.uint8]:
@@ -61,13 +71,33 @@ def next_without_symptoms() -> NDArray[np.uint8]:
     for k in range(State.BLOCK_1, State.BLOCK_5):
         table[k] = k + 1
     table[State.BLOCK_5] = State.SOUND
+    table[State.RELAPSED_1], table[State.RELAPSED_2], table[State.QUIET_2] = (
+        State.QUIET_2,
+        State.HIDDEN_1,
+        State.HIDDEN_2,
+    )
+    for k in range(State.YOUNG_CASE_4, State.YOUNG_CASE_9):
+        table[k] = k + 1
+    table[State.YOUNG_CASE_9] = State.HIDDEN_1
     return table
 
 
 def after_symptoms() -> NDArray[np.uint8]:
-    """Return the state that follows each one where the vine lives and shows: damage grows by a class, (states,)."""
+    """Return the state that follows each one where the vine lives and shows, (states,).
+
+    Lasting damage grows by a class. A vine that does not bear fully yet stays on its way there: symptoms bring no yield.
+    """
     table = np.full(N_STATES, State.SHOWING, dtype=np.uint8)
     table[State.LIGHT], table[State.MIDDLE], table[State.HEAVY] = State.MIDDLE, State.HEAVY, State.HEAVY
+    table[State.CUT], table[State.RENEWED_1], table[State.RELAPSED_1] = (
+        State.RELAPSED_1,
+        State.RELAPSED_2,
+        State.RELAPSED_2,
+    )
+    for k in range(6):  # the fourth to the ninth season
+        table[State.YOUNG_1 + 2 + k] = State.YOUNG_CASE_4 + k
+    for k in range(State.YOUNG_CASE_4, State.YOUNG_CASE_9):
+        table[k] = k + 1
     return table
 
 
@@ -133,6 +163,7 @@ def thresholds(
     gone[:, State.LIGHT : State.HEAVY + 1] = case[:, None]
     gone[:, State.RENEWED_1 : State.RENEWED_4 + 1] = sound[:, None]
     gone[:, State.TRAINED_1] = sound
+    gone[:, State.RELAPSED_1 : State.YOUNG_CASE_9 + 1] = case[:, None]
     gone[:, State.CUT] = rates.renewal_fails
     gone[:, State.CUT_TRAINED] = (
         rates.renewal_fails / 2
@@ -149,7 +180,12 @@ def thresholds(
         show[:, State.RENEWED_1 + k] = _shifted(rates.relapse[:, k], effect * rates.again_sd)
     for state in (State.TRAINED_1, State.CUT, State.CUT_TRAINED):
         show[:, state] = show[:, State.RENEWED_1]
+    again = _shifted(rates.again[:, 0], effect * rates.again_sd)
+    for state in (State.RELAPSED_1, State.RELAPSED_2, *range(State.YOUNG_CASE_4, State.YOUNG_CASE_9 + 1)):
+        show[:, state] = again
+    show[:, State.QUIET_2] = _shifted(rates.again[:, 1], effect * rates.again_sd)
     lame = lasting * show
+    lame[:, _GROWING] = 0
     show[:, State.LIGHT : State.HEAVY + 1] = decline
     return tuple((gone + (1 - gone) * part).astype(np.float32) for part in (np.zeros_like(gone), lame, show))  # type: ignore[return-value]
 

@@ -37,7 +37,7 @@ class Strategy:
     neighbours : bool
         Renew the vines next to showing ones in the row as well, with the hours that are left.
     sound_share : float
-        Share of the sound vines renewed each winter, in turn.
+        Share of the sound vines renewed each winter, in turn, with the hours that are left.
     fill : bool
         Replant dead and empty places each winter.
     replant_year : int or None
@@ -80,7 +80,7 @@ def standard_strategies(hours: float, *, replant: bool, protect: bool = False) -
         Strategy("renew damaged vines and 3 % of sound in turn", sound_share=0.03, **damaged),
         *(
             Strategy(f"renew damaged vines from {share} % showing on", start_at=share / 100, **damaged)
-            for share in (10, 20, 30)
+            for share in (5, 10, 20, 30)
         ),
     )
     if protect:
@@ -130,9 +130,8 @@ def act(
         state[:] = State.BLOCK_PLANTED
         return Done(none, none, np.ones(many, dtype=bool))
     going = (incidence >= strategy.start_at) & (strategy.replant_year is None or year < strategy.replant_year)
-    room = np.full(many, min(strategy.hours / renew_hours if renew_hours else math.inf, state.shape[1])).astype(
-        np.int64
-    )
+    most = strategy.hours / renew_hours + 1e-9 if renew_hours else math.inf  # 0.6 h at 0.2 h are three vines
+    room = np.full(many, min(most, state.shape[1])).astype(np.int64)
     room[~going] = 0
     renewed = none.copy()
     if strategy.renew and room.any():
@@ -141,10 +140,10 @@ def act(
             renewed += _take(state, state == one, room - renewed, order)
         if beside is not None:
             renewed += _take(state, beside & (state == State.SOUND), room - renewed, order)
-    if strategy.sound_share and going.any():
+    if strategy.sound_share and room.any():
         turn = max(1, round(1 / strategy.sound_share))
         mine = (np.arange(state.shape[1]) % turn == year % turn) & going[:, None] & (state == State.SOUND)
-        renewed += _take(state, mine, np.full(many, state.shape[1]), order)
+        renewed += _take(state, mine, room - renewed, order)
     replanted = none
     if strategy.fill:
         gaps = (state == State.DEAD) | (state == State.EMPTY)

@@ -51,4 +51,9 @@ def yield_table(costs: Costs) -> NDArray[np.float64]:
         table[State.YOUNG_1 + year - 1] = costs.share(f"replant_{year}_pct")
     for year in range(1, 6):
         table[State.BLOCK_1 + year - 1] = costs.share(f"block_{year}_pct")
+    for state, grown in ((State.RELAPSED_1, "renewed_1_pct"), (State.RELAPSED_2, "renewed_2_pct")):
+        table[state] = costs.share(grown) * costs.share("showing_pct")
+    table[State.QUIET_2] = costs.share("renewed_2_pct") * costs.share("hidden_pct")
+    for year in range(4, 10):  # a young case shows or hides: the lower of the two
+        table[State.YOUNG_CASE_4 + year - 4] = costs.share(f"replant_{year}_pct") * costs.share("showing_pct")
     return table

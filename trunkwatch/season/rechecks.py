@@ -27,10 +27,10 @@ def recheck_sentences(found: Recheck) -> tuple[str, ...]:
         told.append(
             f"Agreement beyond chance (kappa) is {found.kappa:.2f} ({found.kappa_low:.2f} to {found.kappa_high:.2f})."
         )
-    if found.seen_again.vines:
+    if found.seen_again == found.seen_again:
         told.append(
-            f"Of {found.seen_again.vines} cases of the second look the first had seen {found.seen_again.cases} "
-            f"({100 * found.seen_again.low:.0f} to {100 * found.seen_again.high:.0f} %)."
+            f"Weighed back to the block, the first look had seen {100 * found.seen_again:.0f} % "
+            f"({100 * found.seen_again_low:.0f} to {100 * found.seen_again_high:.0f} %) of what the second look saw."
         )
     if found.reason:
         told.append(f"No incidence corrected for missed cases is given: {found.reason}.")

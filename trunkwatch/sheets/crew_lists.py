@@ -5,9 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import pandas as pd
-
 from trunkwatch.grid import RowGrid
+from trunkwatch.history import BlockRecords
 from trunkwatch.history.places import Places
 from trunkwatch.sheets.paper import Size, _checked, render
 from trunkwatch.vineyard import codes
@@ -54,21 +53,19 @@ class CrewLine:
     done: bool
 
 
-def crew_lines(
-    grid: RowGrid, rows: pd.DataFrame, work: pd.DataFrame, *, done_since: str = ""
-) -> dict[str, list[CrewLine]]:
+def crew_lines(records: BlockRecords, grid: RowGrid, *, done_since: str = "") -> dict[str, list[CrewLine]]:
     """Sort planned and done work into the four lists, in walking order.
 
     Parameters
     ----------
+    records : BlockRecords
+        Standing records of the block; its numbering tells where a vine of an earlier layout stands today.
     grid : RowGrid
-        The block.
-    rows, work : DataFrame
-        Tables `rows` and `work` of the block, standing records.
+        Its rows and positions.
     done_since : str
         First day from which done work is listed.
     """
-    places = Places(grid, rows)
+    places, work = Places(grid, records.rows, records.block), records.work
     found: dict[str, list[tuple[tuple[int, int], CrewLine]]] = {name: [] for name in LISTS}
     for record in records_of(work[work["status"].isin(["planned", "done"])]):
         cell = places.find(
@@ -94,7 +91,7 @@ def _line(grid: RowGrid, cell: tuple[int, int], record: Mapping[str, Any]) -> Cr
     )  # fmt: skip
 
 
-def crew_lists(grid: RowGrid, rows: pd.DataFrame, work: pd.DataFrame, season: int, *, size: Size = "A4") -> str:
+def crew_lists(records: BlockRecords, grid: RowGrid, season: int, *, size: Size = "A4") -> str:
     """Write the four lists for printing, a page each at least; empty lists are left out.
 
     Raises
@@ -103,6 +100,6 @@ def crew_lists(grid: RowGrid, rows: pd.DataFrame, work: pd.DataFrame, season: in
         If there is no such paper.
     """
     _checked(size)
-    lines = {name: [line for line in found if not line.done] for name, found in crew_lines(grid, rows, work).items()}
+    lines = {name: [line for line in found if not line.done] for name, found in crew_lines(records, grid).items()}
     told = [(name, LISTS[name][0], found) for name, found in lines.items() if found]
     return render("crew_list.html", block=grid.block, season=season, size=size, lists=told)

@@ -98,9 +98,7 @@ def _last_known(history: BlockHistory) -> tuple[NDArray[np.uint8], NDArray[np.in
 def _planned(records: BlockRecords, grid: RowGrid) -> list[dict[str, Any]]:
     """Return the planned work in walking order, as records that the phone writes back as done."""
     standing = {str(one["id"]): one for one in records_of(records.work)}
-    lines = [
-        line for listed in crew_lines(grid, records.rows, records.work).values() for line in listed if not line.done
-    ]
+    lines = [line for listed in crew_lines(records, grid).values() for line in listed if not line.done]
     found = []
     for line in sorted(lines, key=lambda one: grid.cell(one.row, int(one.position))):
         record = standing[line.id]

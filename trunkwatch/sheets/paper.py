@@ -23,6 +23,9 @@ SHORT: Mapping[str, str] = {
     "crown_gall": "CG", "bud_kill": "BK", "mechanical_injury": "MI", "other": "OT",
 }  # fmt: skip
 LINES = 30
+#: With more rows than these the foot of the list has blanks instead: nobody walks them all in an hour, and it must
+#: stay one page.
+MOST_ROWS, MOST_LETTERS, BLANKS = 24, 60, 20
 #: Vines on one line of a strip; a cell is then about 6 mm wide on paper turned sideways.
 VINES_A_LINE = 42
 
@@ -68,11 +71,13 @@ def findings_list(history: BlockHistory, season: int, *, training: str = "bilate
     _checked(size)
     grid = history.grid
     rows = [(label, int(grid.first[n]), int(grid.last[n])) for n, label in enumerate(grid.rows) if label]
+    if len(rows) > MOST_ROWS or sum(len(label) for label, _, _ in rows) > MOST_LETTERS:
+        rows = []
     return render(
         "findings_list.html", block=history.block, season=season, size=size, lines=range(LINES), rows=rows,
         codes=[(short, codes.SYMPTOMS[code]) for code, short in SHORT.items()],
         arms=[arm.replace("_", " ") for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])],
-        bays=any(grid.bay_ends),
+        bays=any(grid.bay_ends), blanks=range(BLANKS),
     )  # fmt: skip
 
 
@@ -99,28 +104,46 @@ def row_strips(walk: ToWalk, *, size: Size = "A4") -> str:
             continue
         cells = np.flatnonzero(grid.exists[number])
         cells = cells[np.argsort(grid.position[number, cells])]
-        parts = np.array_split(cells, -(-cells.size // VINES_A_LINE))
+        backwards = bool(cells[0] > cells[-1])
+        parts = _lines_of(cells, grid.position[number, cells], grid.bay_ends[number])
         for start, part in enumerate(parts):
-            strips.append((label, start > 0, Markup(_strip(walk, number, part))))  # noqa: S704 - numbers only
+            before = int(parts[start - 1][-1]) if start else None
+            drawn = Markup(_strip(walk, number, part, before))  # noqa: S704 - numbers only, the label is escaped
+            strips.append((label, start > 0, start == len(parts) - 1, backwards, drawn))
     return render(
         "row_strip.html", block=grid.block, season=walk.season, size=size, strips=strips,
         codes=[(short, codes.SYMPTOMS[code]) for code, short in SHORT.items()][:12],
     )  # fmt: skip
 
 
-def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64]) -> str:
+def _lines_of(cells: NDArray[np.int64], positions: NDArray[np.int32], ends: tuple[int, ...]) -> list[NDArray[np.int64]]:
+    """Cut a row into lines of about the same length, at posts where there are any."""
+    lines, start = -(-cells.size // VINES_A_LINE), 0
+    posts = np.flatnonzero(np.isin(positions, ends)) + 1
+    parts = []
+    for left in range(lines, 1, -1):
+        even = start + -(-(cells.size - start) // left)
+        # A later line must still hold what is left.
+        fits = posts[(posts > start) & (posts <= start + VINES_A_LINE)]
+        fits = fits[cells.size - fits <= (left - 1) * VINES_A_LINE]
+        stop = int(fits[np.abs(fits - even).argmin()]) if fits.size else even
+        parts.append(cells[start:stop])
+        start = stop
+    return [*parts, cells[start:]]
+
+
+def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64], before: int | None) -> str:
     grid = walk.history.grid
     ends = set(grid.bay_ends[number])
     parts = [f'<path d="M0 13H{len(cells) * 24 + 6}" stroke="#1e2a33" stroke-width="1.2"/>']
-    before = None
     for k, cell in enumerate(cells):
         position, x = int(grid.position[number, cell]), k * 24 + 12
         parts.append(
             f'<rect x="{x - 11}" y="14" width="22" height="28" fill="none" stroke="#77756e" stroke-width="0.8"/>'
         )
-        if before is not None and cell - before > 1:
+        if before is not None and abs(int(cell) - before) > 1:  # stations fall where a row is numbered backwards
             parts.append(f'<path d="M{x - 12} 2V46" stroke="#1e2a33" stroke-width="1" stroke-dasharray="2 2"/>')
-        before = cell
+        before = int(cell)
         if walk.missing[number, cell]:
             parts.append(f'<path d="M{x - 11} 14l22 28M{x + 11} 14l-22 28" stroke="#77756e" stroke-width="0.8"/>')
         elif walk.young[number, cell]:

@@ -97,7 +97,7 @@ def lists(block: str) -> str:
     """Show the four lists of the year, to tick."""
     walk = _vineyard().walk(_block(block))
     since = season_bounds(walk.season, hemisphere_of(walk.records.block))[0]
-    lines = crew_lines(walk.history.grid, walk.records.rows, walk.records.work, done_since=since)
+    lines = crew_lines(walk.records, walk.history.grid, done_since=since)
     told = [(name, LISTS[name][0], found) for name, found in lines.items()]
     return render_template("lists.html", block=block, season=walk.season, lists=told)
 
@@ -108,7 +108,7 @@ def paper(block: str, kind: str) -> str:
     walk = _vineyard().walk(_block(block), _season())
     size: Any = "Letter" if request.args.get("size") == "Letter" else "A4"
     if kind == "lists":
-        return crew_lists(walk.history.grid, walk.records.rows, walk.records.work, walk.season, size=size)
+        return crew_lists(walk.records, walk.history.grid, walk.season, size=size)
     if kind == "strip":
         return row_strips(walk, size=size)
     if kind != "findings":
