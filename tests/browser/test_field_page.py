@@ -454,7 +454,9 @@ def test_places_and_bays_are_those_of_the_grid_from_either_end(vineyard, phone):
     tap(page, "OK")
     assert page.get_by_text("The row ends at 60, you count 59.").is_visible()
     # From the first position the labels hold, whatever was chosen at the far end.
-    page.evaluate("Object.assign(row(), { first: 10, last: 69, bay_ends: [] }); state.from = 'first'; byBay = false; typed = '12'")
+    page.evaluate(
+        "Object.assign(row(), { first: 10, last: 69, bay_ends: [] }); state.from = 'first'; byBay = false; typed = '12'"
+    )
     assert page.evaluate("[state.counting, atTyped()]") == ["from_me", 12]
     context.close()
 

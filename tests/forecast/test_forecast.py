@@ -17,12 +17,12 @@ from scipy.special import expit
 from trunkwatch.cli.forecast_command import command
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.back_test import _plain_rates, auc, back_test, brier, calibration, log_score
-from trunkwatch.forecast.estimate import counts_of, draw, estimate, without_neighbours
+from trunkwatch.forecast.estimate import _MUS, _first, counts_of, draw, estimate, without_neighbours
 from trunkwatch.forecast.neighbours import _fit, _season, away_from_cases, neighbour_term
 from trunkwatch.forecast.next_season import next_season, vine_chances
 from trunkwatch.forecast.priors import PRIORS
 from trunkwatch.forecast.rates import Rates
-from trunkwatch.forecast.vine_years import before_season, steps_of
+from trunkwatch.forecast.vine_years import before_season, cases_around, steps_of
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, build_history
 from trunkwatch.season import load, open_vineyard
@@ -134,12 +134,74 @@ def test_vines_cut_in_between_are_not_scored():
 
 
 def test_all_vines_together_keep_their_chance_under_a_neighbour_term():
-    exposure = ((0, 0, 900), (1, 0, 80), (2, 1, 20))
-    mu, row, across = np.array([-4.0, -2.0]), np.array([1.2, 3.0]), np.array([0.0, 0.5])
-    base = away_from_cases(mu, row, across, exposure)
-    mean = 0.9 * expit(base) + 0.08 * expit(base + row) + 0.02 * expit(base + 2 * row + across)
+    exposure = ((0, 0, 0, 900), (1, 0, 2, 80), (2, 1, 0, 20))
+    mu = np.array([-4.0, -2.0])
+    slopes = np.array([[1.2, 0.0, 0.1], [3.0, 0.5, 0.0]])
+    base, (row, across, ring) = away_from_cases(mu, slopes, exposure), slopes.T
+    mean = 0.9 * expit(base) + 0.08 * expit(base + row + 2 * ring) + 0.02 * expit(base + 2 * row + across)
     assert mean == pytest.approx(expit(mu), rel=1e-8)
-    assert away_from_cases(mu, 0 * row, 0 * across, exposure) == pytest.approx(mu)
+    assert away_from_cases(mu, 0 * slopes, exposure) == pytest.approx(mu)
+
+
+def test_the_ring_is_what_lies_within_two_rows_and_two_positions_but_not_next():
+    """5 x 6, cases at (0, 0), (2, 3) and (2, 4): by hand for four positions."""
+    cases = np.zeros((5, 6), dtype=bool)
+    cases[[0, 2, 2], [0, 3, 4]] = True
+    side = np.pad(cases, 1).astype(int)
+    nearer = side[1:-1, :-2] + side[1:-1, 2:] + side[:-2, 1:-1] + side[2:, 1:-1]
+    found = cases_around(cases, nearer)
+    # (2, 3): (2, 4) is next to it. (2, 2): (2, 3) is next, (0, 0) and (2, 4) are not. (3, 3): (2, 4) across the corner.
+    assert [int(found[at]) for at in ((2, 3), (2, 2), (3, 3), (0, 0), (4, 0))] == [0, 2, 1, 0, 0]
+    both = cases_around(np.stack([cases, cases[::-1]]), np.stack([nearer, nearer[::-1]]))
+    assert np.array_equal(both[0], found)
+    assert np.array_equal(both[1], found[::-1])
+
+
+def test_a_ring_is_kept_where_cases_lie_around_old_ones_but_not_next():
+    """Risk raised by cases two positions off only: the next positions tell nothing, the ring does."""
+    steps = COVER.simulate(7, ring=0.9)[0]
+    found = neighbour_term(steps)
+    assert found.kept
+    assert found.ring_gain > found.ring_gain_error
+    assert found.ring == pytest.approx(0.9, abs=0.35)
+    assert neighbour_term(COVER.simulate(3, near=1.2)[0]).ring < 0.3
+    drawn = draw(estimate(steps), 200, np.random.default_rng(1))
+    assert drawn.near_ring.mean() == pytest.approx(found.ring, abs=0.1)
+    # At the third season there still are sound vines, with none, one or more cases in the ring.
+    early = steps[2].before
+    kinds = np.unique(early.near_ring[early.never])
+    assert len(kinds) > 2
+    odds, kind, _ = vine_chances(early, rates(near_ring=[0.5]), early.never)
+    for ring in kinds.tolist():
+        where = early.never & (early.near_ring == ring)
+        assert odds[0, kind[where]] == pytest.approx(np.log(0.02 / 0.98) + 0.5 * ring)
+
+
+def test_a_trend_is_found_and_carried_one_season_on():
+    """Ten seasons of 2,000 vines at risk, 1 % rising by the odds of 1.2 a season: season 11 would have 1 % x 1.2^10 = 6.2 %."""
+    steps = COVER.simulate(1)[0]
+    rates_of = expit(np.log(0.01 / 0.99) + np.log(1.2) * np.arange(10))
+    trended = replace(
+        counts_of(steps), years=np.arange(10), new=np.round(2000 * rates_of).astype(int), at_risk=np.full(10, 2000)
+    )
+    cube = _first(trended, [], 1.0, 10)
+    middle = float((cube.sum(axis=(0, 2)) * expit(_MUS)).sum())
+    assert middle == pytest.approx(0.0588, rel=0.06)  # odds 0.0101 x 6.19 = 0.0625, a share of 0.0588
+    level = float((_first(trended, [], 1.0, 5).sum(axis=(0, 2)) * expit(_MUS)).sum())
+    assert level == pytest.approx(0.0245, rel=0.06)
+    flat = replace(trended, new=np.full(10, 40))
+    assert float((_first(flat, [], 1.0, 10).sum(axis=(0, 2)) * expit(_MUS)).sum()) == pytest.approx(0.02, rel=0.06)
+    # A season without a look between two others counts as time.
+    gap = replace(trended, years=np.arange(10) * 2)
+    assert float((_first(gap, [], 1.0, 19).sum(axis=(0, 2)) * expit(_MUS)).sum()) == pytest.approx(0.0542, rel=0.08)
+
+
+def test_the_trend_is_said_with_limits():
+    found = estimate(COVER.simulate(11)[0])
+    middle, low, high = found.trend_of_odds()
+    assert low < middle < high
+    assert low < 1 < high  # no trend was simulated
+    assert found.trend.sum() == pytest.approx(1)
 
 
 def test_known_chances_are_found_again():
@@ -172,13 +234,14 @@ def test_slopes_are_those_of_logistic_regression():
     y = np.concatenate([one[1] for one in data])
     fit = sm.GLM(y, x, family=sm.families.Binomial()).fit()
     beta, errors = _fit(data)
-    assert beta == pytest.approx(fit.params[:2], abs=0.06)
-    assert errors == pytest.approx(fit.bse[:2], rel=0.1)
+    assert beta[:2] == pytest.approx(fit.params[:2], abs=0.06)
+    assert errors == pytest.approx(fit.bse[:3], rel=0.12)
+    assert beta[2] == pytest.approx(fit.params[2], abs=0.06)
 
 
 def rates(**more):
     one = {"first": [0.02], "season_sd": [0.0], "again_sd": [0.0], "again": [[0.5, 0.4, 0.3, 0.2]], "death": [[0.0, 0.0]],
-           "relapse": [[0.1, 0.1, 0.1, 0.1]], "renewal_fails": [0.2], "replant_fails": [[0.1, 0.03]], "near_row": [0.0], "near_across": [0.0]}  # fmt: skip
+           "relapse": [[0.1, 0.1, 0.1, 0.1]], "renewal_fails": [0.2], "replant_fails": [[0.1, 0.03]], "near_row": [0.0], "near_across": [0.0], "near_ring": [0.0]}  # fmt: skip
     return Rates(**{name: np.array(value, dtype=float) for name, value in (one | more).items()})
 
 
@@ -201,17 +264,17 @@ def test_chances_of_single_vines_by_hand(golden):
     )
     many = rates(first=np.full(4000, 0.02), season_sd=np.zeros(4000), again_sd=np.zeros(4000), again=np.tile([0.5, 0.4, 0.3, 0.2], (4000, 1)),
                  death=np.zeros((4000, 2)), relapse=np.full((4000, 4), 0.1), renewal_fails=np.zeros(4000), replant_fails=np.zeros((4000, 2)),
-                 near_row=np.zeros(4000), near_across=np.zeros(4000))  # fmt: skip
+                 near_row=np.zeros(4000), near_across=np.zeros(4000), near_ring=np.zeros(4000))  # fmt: skip
     told = next_season(before, many, np.random.default_rng(1))
     assert told.vines == 6
-    assert told.showing.middle == pytest.approx(0.02 * 2 + 0.5 * 2 + 0.4 + 0.1, abs=0.06)
-    assert told.new.middle == pytest.approx(0.04, abs=0.02)
+    assert told.showing.mean == pytest.approx(0.02 * 2 + 0.5 * 2 + 0.4 + 0.1, abs=0.06)
+    assert told.new.mean == pytest.approx(0.04, abs=0.02)
     # Half of the sound and renewed vines die before they can show, and every case: only P1, P8 and P3 are left.
     dying = replace(many, death=np.tile([0.5, 1.0], (4000, 1)))
     left = next_season(before, dying, np.random.default_rng(1))
-    assert left.showing.middle == pytest.approx(0.5 * (0.02 * 2 + 0.1), abs=0.02)
+    assert left.showing.mean == pytest.approx(0.5 * (0.02 * 2 + 0.1), abs=0.02)
     everything &= before.never | (before.since > 0)
-    assert next_season(before, dying, np.random.default_rng(1), mask=everything).showing.middle > 1.3  # seen alive
+    assert next_season(before, dying, np.random.default_rng(1), mask=everything).showing.mean > 1.3  # seen alive
 
 
 def test_priors_rule_where_nothing_is_known_and_the_record_where_much_is():
@@ -248,7 +311,7 @@ def test_blocks_without_a_case_and_with_one_season_are_foretold_without_inventio
     quiet = [
         replace(step, showing=step.showing & False, new=step.new & False, before=replace(
             step.before, since=step.before.since * 0, never=step.before.never | (step.before.since > 0),
-            near_row=step.before.near_row * 0, near_across=step.before.near_across * 0,
+            near_row=step.before.near_row * 0, near_across=step.before.near_across * 0, near_ring=step.before.near_ring * 0,
         ), at_risk=step.looked)
         for step in COVER.simulate(1)[0]
     ]  # fmt: skip

@@ -170,7 +170,8 @@ def _foretell(
     past: Sequence[SeasonStep], step: SeasonStep, others: Sequence[Sequence[SeasonStep]], draws: int, seed: int
 ) -> tuple[ForetoldSeason, tuple[NDArray[np.float64], ...]]:
     """Foretell one season; return it, and by vine: chance, outcome, the two plain rules, never a case."""
-    found = estimate(past, [[one for one in steps if one.season < step.season] for steps in others])
+    earlier = [[one for one in steps if one.season < step.season] for steps in others]
+    found = estimate(past, earlier, ahead=step.season)
     rng = np.random.Generator(np.random.SFC64([seed, 80, step.season]))
     forecast = next_season(step.before, draw(found, draws, rng), rng, mask=step.looked & ~step.cut)
     where = ~np.isnan(forecast.chance)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import expit, logit
 
 from trunkwatch.forecast.neighbours import NeighbourTerm, away_from_cases, neighbour_term
-from trunkwatch.forecast.priors import PRIORS, SEASON_SCALE
+from trunkwatch.forecast.priors import PRIORS, SEASON_SCALE, TREND_SCALE
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep
 
@@ -18,8 +18,12 @@ __all__ = ["Counts", "Estimates", "counts_of", "draw", "estimate", "without_neig
 #: Weight in vines that all other blocks together may have beside the block's own record (our own convention).
 BORROWED = 30.0
 NAMES = tuple(PRIORS)
-_MUS = np.linspace(-9.0, 1.0, 101)
+#: Log-odds in a middling season, spread between seasons, change of the log-odds a season. The first and the last have one
+#: mesh, so that a trend moves the likelihood of a season by whole cells.
+_MESH = 0.05
+_MUS = np.arange(-180, 21) * _MESH
 _SIGMAS = np.linspace(0.02, 2.0, 34)
+_TRENDS = np.arange(-12, 13) * _MESH
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 
 
@@ -29,6 +33,7 @@ class Counts:
 
     events: dict[str, int]
     vines: dict[str, int]
+    years: NDArray[np.int64] = field(compare=False)
     new: NDArray[np.int64] = field(compare=False)
     at_risk: NDArray[np.int64] = field(compare=False)
     again: NDArray[np.int64] = field(compare=False)
@@ -44,8 +49,11 @@ class Estimates:
     alpha, beta : dict
         Of the beta distribution of each chance but the first symptoms.
     first, again : (mu, sigma) probability array
-        Grid posterior of first symptoms, and of showing again one season after: log-odds in a middling season, spread
-        between seasons. Of the second only the spread is used.
+        Grid posterior of first symptoms, and of showing again one season after: log-odds in a middling season, the
+        coming one for first symptoms, and spread between seasons.
+    trend : (trends,) probability array
+        Posterior of the change of the log-odds of first symptoms a season. In a block planted at once it is the vines'
+        age and the calendar in one.
     near : NeighbourTerm
         Whether earlier cases beside a vine help to tell new ones, and by how much.
     counts : Counts
@@ -58,6 +66,7 @@ class Estimates:
     beta: dict[str, float]
     first: NDArray[np.float64] = field(repr=False)
     again: NDArray[np.float64] = field(repr=False)
+    trend: NDArray[np.float64] = field(repr=False)
     near: NeighbourTerm
     counts: Counts
     borrowed: int
@@ -72,6 +81,12 @@ class Estimates:
     def season_sd(self) -> float:
         """Posterior mean of the spread between seasons."""
         return float((self.first * _SIGMAS[None, :]).sum())
+
+    def trend_of_odds(self) -> tuple[float, float, float]:
+        """Return the factor on the odds of first symptoms from a season to the next: middle and 90 % limits."""
+        summed = np.cumsum(self.trend)
+        low, high = (float(_TRENDS[np.searchsorted(summed, q)]) for q in (0.05, 0.95))
+        return math.exp(float((self.trend * _TRENDS).sum())), math.exp(low), math.exp(high)
 
 
 def counts_of(steps: Sequence[SeasonStep]) -> Counts:
@@ -101,13 +116,15 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             vines[name] += int(risk_set.sum())
             events[name] += int((risk_set & lost).sum())
     events["first"], vines["first"] = sum(new), sum(risk)
-    series = (np.array(one, dtype=np.int64) for one in (new, risk, back, back_risk))
+    years = [step.season for step in steps]
+    series = (np.array(one, dtype=np.int64) for one in (years, new, risk, back, back_risk))
     return Counts(events, vines, *series)
 
 
 def estimate(
-    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep]] = (), *, prior_weight: float = 1.0
-) -> Estimates:
+    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep]] = (), *, prior_weight: float = 1.0,
+    ahead: int | None = None,
+) -> Estimates:  # fmt: skip
     """Estimate the chances of a block.
 
     Parameters
@@ -117,12 +134,15 @@ def estimate(
     others : sequence of sequences of SeasonStep
         Those of the vineyard's other blocks; together they weigh at most so many vines (partial pooling).
     prior_weight : float
-        Factor on the weight of all priors: 0.5 and 2 show how much they matter.
+        Factor on the weight of all priors: 4 and 0.25 halve and double their spread, which shows how much they matter.
+    ahead : int, optional
+        Season that the chances are wanted for; the one after the last where left out.
 
     Notes
     -----
     Every chance but first symptoms is beta-binomial: prior, then the other blocks shrunk to at most 30 vines, then
-    the block. First symptoms are binomial with a normal season effect on the log-odds; its posterior is taken on a grid.
+    the block. First symptoms are binomial with a normal season effect and a straight trend on the log-odds; the posterior
+    is taken on a grid.
     """
     counts = counts_of(own)
     rest = [counts_of(steps) for steps in others if steps]
@@ -136,9 +156,10 @@ def estimate(
         b = (1 - prior.mean) * prior.weight * prior_weight + lent_vines - lent_events
         alpha[name] = a + counts.events[name]
         beta[name] = b + counts.vines[name] - counts.events[name]
-    first = _first(counts, rest, prior_weight)
+    coming = ahead if ahead is not None else (own[-1].season + 1 if own else 0)
+    cube = _first(counts, rest, prior_weight, coming)
     back = _again(counts, rest, prior_weight)
-    return Estimates(alpha, beta, first, back, neighbour_term(own), counts, len(rest))
+    return Estimates(alpha, beta, cube.sum(axis=0), back, cube.sum(axis=(1, 2)), neighbour_term(own), counts, len(rest))
 
 
 def _lent(rest: Sequence[Counts], name: str) -> tuple[float, float]:
@@ -153,11 +174,13 @@ def _again(counts: Counts, rest: Sequence[Counts], prior_weight: float) -> NDArr
     events, vines = _lent(rest, "again_1")
     weight = prior.weight * prior_weight
     mean = float(logit((prior.mean * weight + events) / (weight + vines)))
-    return _by_season(counts.again, counts.again_risk, mean, max(0.4, 1.5 / math.sqrt(prior_weight * (1 + vines / 4))))
+    spread = max(0.4, 1.5 / math.sqrt(prior_weight * (1 + vines / 4)))
+    still = np.zeros(counts.again.size, dtype=np.int64)
+    return np.asarray(_by_season(counts.again, counts.again_risk, still, mean, spread, np.ones(1))[0])
 
 
-def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float) -> NDArray[np.float64]:
-    """Grid posterior of (mu, sigma); other blocks move and sharpen the prior of mu, never below a spread of 0.5."""
+def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: int) -> NDArray[np.float64]:
+    """Grid posterior of (trend, mu, sigma) for the coming season; other blocks move and sharpen the prior of mu, never below a spread of 0.5."""
     mean, spread = float(logit(PRIORS["first"].mean)), 1.5 / math.sqrt(prior_weight)
     rates = np.array([(one.events["first"] + 0.5) / (one.vines["first"] + 1) for one in rest if one.vines["first"]])
     if rates.size:
@@ -166,20 +189,31 @@ def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float) -> NDArr
         own = 1 / (between + 0.25)
         mean = (mean / spread**2 + rates.size * own * float(z.mean()) / rates.size) / (1 / spread**2 + own)
         spread = max(0.5, math.sqrt(1 / (1 / spread**2 + own)))
-    return _by_season(counts.new, counts.at_risk, mean, spread)
+    believed = np.exp(-0.5 * prior_weight * (_TRENDS / TREND_SCALE) ** 2)
+    return _by_season(counts.new, counts.at_risk, counts.years - coming, mean, spread, believed)
 
 
-def _by_season(events: NDArray[np.int64], vines: NDArray[np.int64], mean: float, spread: float) -> NDArray[np.float64]:
-    """Posterior of the log-odds in a middling season and of the spread between seasons, on the grid."""
+def _by_season(
+    events: NDArray[np.int64], vines: NDArray[np.int64], ahead: NDArray[np.int64], mean: float, spread: float,
+    trends: NDArray[np.float64],
+) -> NDArray[np.float64]:  # fmt: skip
+    """Posterior of trend, log-odds in a middling season and spread between seasons, on the grid.
+
+    `ahead` is each season less the one that the log-odds are of; `trends` is the prior of the trend, about zero.
+    """
     log = -0.5 * ((_MUS - mean) / spread)[:, None] ** 2 - 0.5 * (_SIGMAS / SEASON_SCALE)[None, :] ** 2
+    log = log[None] + np.log(trends)[:, None, None]
     p = expit(_MUS[:, None, None] + _SIGMAS[None, :, None] * _NODES[None, None, :])
     log_p, log_q = np.log(p), np.log1p(-p)
     weights = _WEIGHTS / _WEIGHTS.sum()
-    for k, n in zip(events.tolist(), vines.tolist(), strict=True):
+    steps = np.arange(trends.size) - trends.size // 2
+    for k, n, t in zip(events.tolist(), vines.tolist(), ahead.tolist(), strict=True):
         if n:
             part = k * log_p + (n - k) * log_q
             top = part.max(axis=2, keepdims=True)
-            log = log + top[:, :, 0] + np.log((np.exp(part - top) * weights).sum(axis=2))
+            found = top[:, :, 0] + np.log((np.exp(part - top) * weights).sum(axis=2))
+            at = np.arange(_MUS.size)[None, :] + t * steps[:, None]
+            log = log + found[np.clip(at, 0, _MUS.size - 1)]
     mass = np.exp(log - log.max())
     return np.asarray(mass / mass.sum())
 
@@ -199,17 +233,17 @@ def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
     cell = rng.choice(found.first.size, size=draws, p=found.first.ravel())
     at, sigma = np.divmod(cell, _SIGMAS.size)
     again_at, back = np.divmod(rng.choice(found.again.size, size=draws, p=found.again.ravel()), _SIGMAS.size)
-    step = _MUS[1] - _MUS[0]
-    mu = _MUS[at] + step * (rng.random(draws) - 0.5)
+    mu = _MUS[at] + _MESH * (rng.random(draws) - 0.5)
 
     def chance(name: str) -> NDArray[np.float64]:
         return rng.beta(found.alpha[name], found.beta[name], draws)
 
-    near_row, near_across = np.zeros(draws), np.zeros(draws)
+    near = np.zeros((draws, 3))
     if found.near.kept:
-        near_row = np.maximum(0.0, rng.normal(found.near.row, found.near.row_error, draws))
-        near_across = np.maximum(0.0, rng.normal(found.near.across, found.near.across_error, draws))
-        mu = away_from_cases(mu, near_row, near_across, found.near.exposure)
+        term = found.near
+        middle, error = (term.row, term.across, term.ring), (term.row_error, term.across_error, term.ring_error)
+        near = np.maximum(0.0, rng.normal(middle, error, (draws, 3)))
+        mu = away_from_cases(mu, near, term.exposure)
     return Rates(
         first=expit(mu), season_sd=_SIGMAS[sigma], again_sd=_SIGMAS[back],
         again=np.column_stack([expit(_MUS[again_at]), *(chance(f"again_{k}") for k in range(2, 5))]),
@@ -217,7 +251,7 @@ def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
         relapse=np.column_stack([chance(f"relapse_{k}") for k in range(1, 5)]),
         renewal_fails=chance("renewal_fails"),
         replant_fails=np.column_stack([chance("replant_first"), chance("replant_later")]),
-        near_row=near_row, near_across=near_across,
+        near_row=near[:, 0], near_across=near[:, 1], near_ring=near[:, 2],
     )  # fmt: skip
 
 

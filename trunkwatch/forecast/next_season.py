@@ -14,9 +14,10 @@ __all__ = ["Band", "NextSeason", "next_season", "vine_chances"]
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Middle and limits of a count."""
+    """Mean, median and limits of a count."""
 
-    middle: float
+    mean: float
+    middle: int
     low50: int
     high50: int
     low90: int
@@ -61,12 +62,11 @@ def vine_chances(
     columns: list[NDArray[np.float64]] = []
     first: list[float] = []
     base = logit(rates.first)
-    near = np.stack([before.near_row, before.near_across], axis=-1)
-    if not (rates.near_row.any() or rates.near_across.any()):
-        near = np.zeros_like(near)
+    near = np.stack([before.near_row, before.near_across, before.near_ring], axis=-1)
+    near = near * rates.near.any(axis=0)  # what adds nothing tells no kinds apart
     for one in np.unique(near[mask & before.never], axis=0):
         kind[mask & before.never & (near == one).all(axis=-1)] = len(columns)
-        columns.append(base + one[0] * rates.near_row + one[1] * rates.near_across)
+        columns.append(base + rates.near @ one)
         first.append(1.0)
     for table, chances in ((before.since, rates.again), (before.renewed, rates.relapse)):
         for k in range(1, 5):
@@ -119,5 +119,5 @@ def next_season(
 
 
 def _band(counts: NDArray[np.float64] | NDArray[np.int64]) -> Band:
-    low90, low50, high50, high90 = np.quantile(counts, [0.05, 0.25, 0.75, 0.95], method="inverted_cdf")
-    return Band(float(np.mean(counts)), int(low50), int(high50), int(low90), int(high90))
+    low90, low50, middle, high50, high90 = np.quantile(counts, [0.05, 0.25, 0.5, 0.75, 0.95], method="inverted_cdf")
+    return Band(float(np.mean(counts)), int(middle), int(low50), int(high50), int(low90), int(high90))

@@ -15,7 +15,7 @@ class Rates:
     Attributes
     ----------
     first : (draws,) array
-        Chance of first symptoms of a sound mature vine away from earlier cases, in a middling season.
+        Chance of first symptoms of a sound mature vine away from earlier cases, in a middling season such as the next.
     season_sd, again_sd : (draws,) array
         Standard deviation of the seasons (showy and quiet years) on the log-odds of first symptoms, and of showing
         again; both move the same way.
@@ -29,9 +29,10 @@ class Rates:
         Chance that a renewed trunk gives no bearing vine and its place is empty in the end.
     replant_fails : (draws, 2) array
         Chance that a young plant dies: in its first season, and yearly in the second and third.
-    near_row, near_across : (draws,) array
-        Added log-odds of first symptoms for each next vine (along the row, across the rows) that has been a case
-        by the season before; zero where the data do not support it.
+    near_row, near_across, near_ring : (draws,) array
+        Added log-odds of first symptoms for each next vine (along the row, across the rows) and for each other vine
+        within two rows and two positions that has been a case by the season before; zero where the data do not
+        support it.
     """
 
     first: NDArray[np.float64]
@@ -44,6 +45,12 @@ class Rates:
     replant_fails: NDArray[np.float64]
     near_row: NDArray[np.float64]
     near_across: NDArray[np.float64]
+    near_ring: NDArray[np.float64]
+
+    @property
+    def near(self) -> NDArray[np.float64]:
+        """The three added log-odds, (draws, 3)."""
+        return np.column_stack([self.near_row, self.near_across, self.near_ring])
 
     @property
     def draws(self) -> int:

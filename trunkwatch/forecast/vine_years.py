@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from trunkwatch.grid import RowGrid
 from trunkwatch.history import MATURE_LIVING, BlockHistory, Condition, rate
 from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["Before", "SeasonStep", "before_season", "steps_of"]
+__all__ = ["Before", "SeasonStep", "before_season", "cases_around", "steps_of"]
 
 Grid = NDArray[np.bool_]
 
@@ -31,8 +32,9 @@ class Before:
         For renewed plants: counted seasons since the cut was first seen as done, 1 to 4; 0 elsewhere.
     young : (rows, stations) bool array
         Young plants.
-    near_row, near_across : (rows, stations) int array
-        Next positions along and across in which some plant had been a case.
+    near_row, near_across, near_ring : (rows, stations) int array
+        Next positions along and across in which some plant had been a case; the same of all other positions within two
+        rows and two positions.
     """
 
     never: Grid
@@ -41,6 +43,7 @@ class Before:
     young: Grid
     near_row: NDArray[np.int64]
     near_across: NDArray[np.int64]
+    near_ring: NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +127,10 @@ def before_season(history: BlockHistory, through: int) -> Before:
     renewed = np.where(there, _seasons_renewed(history, counted, seen), 0)
     since = np.where(had & there & (renewed == 0) & ~young, _seasons_since(history, last, same), 0)
     any_case = np.asarray(history.had_case[: last + 1].any(axis=0))
+    row, across = _beside(any_case, history.grid, "row"), _beside(any_case, history.grid, "across")
     return Before(
         there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), since, renewed, young,
-        _beside(any_case, history.grid, "row"), _beside(any_case, history.grid, "across"),
+        row, across, cases_around(any_case, row + across),
     )  # fmt: skip
 
 
@@ -182,6 +186,22 @@ def _beside(cases: Grid, grid: RowGrid, rule: str) -> NDArray[np.int64]:
     count = np.bincount(pairs[:, 0], flat[pairs[:, 1]], minlength=flat.size)
     count = count + np.bincount(pairs[:, 1], flat[pairs[:, 0]], minlength=flat.size)
     return count.astype(np.int64).reshape(cases.shape)
+
+
+def cases_around(cases: Grid, nearer: NDArray[np.integer[Any]]) -> NDArray[np.int64]:
+    """Count cases within two rows and two positions, less the vine's own and the nearer ones.
+
+    Parameters
+    ----------
+    cases : (..., rows, stations) bool array
+    nearer : (..., rows, stations) int array
+        Cases of the next positions.
+    """
+    box = np.pad(cases.astype(np.uint8), [(0, 0)] * (cases.ndim - 2) + [(2, 2)] * 2)
+    rows, stations = cases.shape[-2:]
+    strip = np.add.reduce([box[..., k : k + rows, :] for k in range(5)])
+    square = np.add.reduce([strip[..., k : k + stations] for k in range(5)])
+    return np.asarray(square - np.minimum(square, cases + nearer.astype(np.uint8)), dtype=np.int64)
 
 
 def steps_of(history: BlockHistory, through: int | None = None) -> list[SeasonStep]:

@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.forecast.rates import Rates
+from trunkwatch.forecast.vine_years import cases_around
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, next_without_symptoms, thresholds
 from trunkwatch.renewal.strategies import Strategy, act
 
@@ -140,7 +142,7 @@ def _run_part(
     incidence = [np.full(many, share) for _ in strategies]
     follow, after = next_without_symptoms(), after_symptoms()
     offset = (np.arange(many, dtype=np.int32) * N_STATES)[:, None]
-    near = bool(rates.near_row.any() or rates.near_across.any())
+    near = bool(rates.near.any())
     spared = rng.uniform(*damage.prevents, size=many)
     for year in range(years):
         effect = rng.standard_normal(many)
@@ -211,13 +213,17 @@ def _near(
     row[:, :, :-1] += grid[:, :, 1:]
     across[:, 1:] += grid[:, :-1]
     across[:, :-1] += grid[:, 1:]
-    future, vine = np.nonzero((state == State.SOUND) & ((row + across) > 0).reshape(state.shape))
+    around: list[tuple[NDArray[np.integer[Any]], NDArray[np.float64]]] = [
+        (row, rates.near_row),
+        (across, rates.near_across),
+    ]
+    if rates.near_ring.any():
+        around.append((cases_around(grid, row + across), rates.near_ring))
+    beside = np.any([count > 0 for count, _ in around], axis=0)
+    future, vine = np.nonzero((state == State.SOUND) & beside.reshape(state.shape))
     lost = gone[future, State.SOUND]
     plain = (shown[future, State.SOUND] - lost) / np.maximum(1 - lost, 1e-9)
-    added = (
-        row.reshape(state.shape)[future, vine] * rates.near_row[future]
-        + across.reshape(state.shape)[future, vine] * rates.near_across[future]
-    )
+    added = sum(count.reshape(state.shape)[future, vine] * slope[future] for count, slope in around)
     odds = plain / np.maximum(1 - plain, 1e-9) * np.exp(added)
     raised, drawn = (1 - lost) * odds / (1 + odds), luck[future, vine]
     lasting = (lamed[future, State.SOUND] - lost) / np.maximum(shown[future, State.SOUND] - lost, 1e-9)

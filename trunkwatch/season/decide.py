@@ -146,7 +146,7 @@ def _compared(
     states: NDArray[np.uint8], exists: NDArray[np.bool_], rates: Rates, listed: tuple[Strategy, ...], costs: Costs,
     vines_ha: float, seed: int,
 ) -> tuple[Comparison, float]:  # fmt: skip
-    near = bool(rates.near_row.any() or rates.near_across.any())
+    near = bool(rates.near.any())
     # Neighbours need the ground; otherwise only the positions that exist are run, and all empty ones are gaps.
     start = states if near and exists.all() else states[exists][None, :]
     if near and not exists.all():

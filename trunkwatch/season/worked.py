@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.forecast.cuts import all_cleared
 from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.history.build import BlockReader
 from trunkwatch.season.load import BlockSeason, number_or_none
-from trunkwatch.stats.incidence import Incidence, incidence
 from trunkwatch.stats.survival import Survival, kaplan_meier
 from trunkwatch.vineyard.calendar import season_of
 from trunkwatch.vineyard.codes import CLEARING, WORK_KINDS
@@ -19,6 +19,13 @@ __all__ = ["Followed", "Worked", "worked", "worked_sentences"]
 
 #: With fewer renewed vines followed up nothing is compared (our own convention).
 FEWEST = 10
+#: Counted seasons after the cut over which the two groups are compared (our own convention).
+HORIZON = 3
+#: Drawings of vines for the limits of the difference.
+DRAWS = 999
+Cell = tuple[int, int]
+#: By cell, number of the season and day of each cut.
+Cuts = dict[Cell, list[tuple[int, str]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +37,8 @@ class Followed:
     vines : int
     showed, died : int
         Vines that showed again, and died or were pulled, while followed.
-    after : tuple of Incidence
-        Share that had shown again or died by the first, second and third counted season, of those followed so long.
+    share, low, high : float
+        Share that had shown again or died within `HORIZON` counted seasons (Kaplan-Meier, log-log limits); nan without vines.
     free : Survival or None
         Share neither showing again nor dead, by counted seasons since the cut.
     """
@@ -40,7 +47,9 @@ class Followed:
     vines: int
     showed: int
     died: int
-    after: tuple[Incidence, ...]
+    share: float
+    low: float
+    high: float
     free: Survival | None
 
 
@@ -61,138 +70,175 @@ class Worked:
     reason: str
 
 
-def worked(season: BlockSeason) -> Worked:
+@dataclass(frozen=True, slots=True)
+class _Watched:
+    """One vine from one winter on: how many counted seasons it was followed, and what ended it."""
+
+    cell: Cell
+    time: int
+    what: str  # showed, died, or empty
+    weight: float = 1.0
+
+
+def worked(season: BlockSeason, *, seed: int = 1) -> Worked:
     """Follow renewed vines and their controls up to a season.
 
-    A control is a vine of the same block that showed in the season of a renewal, as the renewed vine had, lived, and was
-    not renewed then; both clocks start with the next counted season. It may serve for several seasons; controls are
-    weighted so that each season weighs as its renewed vines do.
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the last season that counts.
+    seed : int
+        Of the drawings for the limits.
+
+    Notes
+    -----
+    A renewed vine is one that was a case in its last counted season before the cut and whose case was all cut out; one
+    with striped leaves that got a new arm only is in neither group. Its controls are the vines of the block that were a
+    case in the same season, were seen alive then and were not cut by the first season after; both clocks start there.
+    A control that is cut later is followed up to that season. A vine may serve in several winters; controls are weighted
+    so that each winter weighs as its renewed vines do. The limits are drawn over vines, not over their winters.
     """
     history = season.history
-    cuts = _cuts(season)
     counted = [history.index_of(year) for year in history.counted_seasons if year <= season.season]
-    treated: list[tuple[int, int, int]] = []
-    controls: list[tuple[int, int, int, float]] = []
-    for at, number in enumerate(counted[:-1]):
-        shown = history.case[number] | (
-            history.case[counted[at - 1]] & (history.plant[counted[at - 1]] == history.plant[number]) if at else False
-        )
-        renewed = {cell for cell, cut in cuts if counted[at] == cut or (at and counted[at - 1] < cut < number)}
-        alive = history.looked_at[number] & ~np.isin(
-            history.condition[number], (Condition.DEAD, Condition.MISSING, Condition.NOT_SEEN)
-        )
-        mine = [cell for cell in renewed if shown[cell]]
-        others = [
-            tuple(cell)
-            for cell in np.argwhere(
-                (history.condition[number] == Condition.SHOWING) & alive & ~_mask(renewed, alive.shape)
-            ).tolist()
+    cuts = _cuts(season)
+    treated: list[_Watched] = []
+    controls: list[_Watched] = []
+    for (base, start), cells in sorted(_winters(history, cuts, counted).items()):
+        alive = history.looked_at[base] & (history.condition[base] == Condition.SHOWING)
+        first = min(day for cell in cells for cut, day in cuts[cell] if base <= cut <= start)
+        showing = [(row, station) for row, station in np.argwhere(alive).tolist()]
+        spared = [
+            cell
+            for cell in showing
+            if not any(base <= cut <= start for cut, _ in cuts.get(cell, ())) and _lives(history, cell, base, first)
         ]
-        # The season of the cut was looked at before the saw came: the clock of both starts with the next counted one.
-        start = counted[at + 1]
-        treated.extend((start, *cell) for cell in mine)
-        if mine:
-            controls.extend((start, other[0], other[1], len(mine) / len(others)) for other in others)
-    one, two = (
-        _followed("renewed", history, treated, counted),
-        _followed("left", history, [c[:3] for c in controls], counted),
-    )
+        mine = [_watch(history, cell, start, counted, cuts, control=False) for cell in cells]
+        theirs = [_watch(history, cell, start, counted, cuts, control=True) for cell in spared]
+        followed = [one for one in mine if one.time]
+        others = [one for one in theirs if one.time]
+        treated += followed
+        controls += [_Watched(one.cell, one.time, one.what, len(followed) / len(others)) for one in others]
     reason = "" if len(treated) >= FEWEST and len(controls) >= FEWEST else (
         f"{len(treated)} renewed vines that had shown, {len(controls)} comparable vines left: {FEWEST} of each are needed"
     )  # fmt: skip
-    difference, low, high = (math.nan,) * 3 if reason else _difference(history, treated, controls, counted)
-    return Worked(one, two, difference, low, high, _hours(season), reason)
+    difference, low, high = (math.nan,) * 3 if reason else _difference(treated, controls, seed)
+    return Worked(
+        _followed("renewed", treated), _followed("left", controls), difference, low, high, _hours(season), reason
+    )
 
 
-def _mask(cells: set[tuple[int, int]], shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    out = np.zeros(shape, dtype=bool)
-    for cell in cells:
-        out[cell] = True
-    return out
-
-
-def _cuts(season: BlockSeason) -> list[tuple[tuple[int, int], int]]:
-    """Return cells renewed, with the number of the season in whose year it was done."""
+def _cuts(season: BlockSeason) -> Cuts:
+    """Return by cell when it was renewed."""
     reader = BlockReader(season.records, season.history.grid)
     years = {year: number for number, year in enumerate(season.history.seasons)}
-    found = []
+    found: defaultdict[Cell, list[tuple[int, str]]] = defaultdict(list)
     for cell, line in reader.work:
         year = season_of(str(line["date"]), reader.hemisphere)
         if line["kind"] in CLEARING and year in years:
-            found.append((cell, years[year]))
+            found[cell].append((years[year], str(line["date"])))
     return found
 
 
-def _outcome(history: BlockHistory, start: int, cell: tuple[int, int], counted: list[int]) -> tuple[int, str]:
-    """Return counted seasons followed, and showed, died, or "" where neither."""
+def _winters(history: BlockHistory, cuts: Cuts, counted: list[int]) -> dict[tuple[int, int], list[Cell]]:
+    """Sort the renewed vines by their last counted season before the cut and the first one after it."""
+    found: defaultdict[tuple[int, int], list[Cell]] = defaultdict(list)
+    for cell, seasons in cuts.items():
+        for cut in dict.fromkeys(number for number, _ in seasons):
+            # Where the case of an earlier season was gone before the last look of the cut's own season, that look is the first after.
+            early = cut in counted and bool(history.relapse_risk[cut][cell])
+            before = [k for k in counted if k < cut] if early else [k for k in counted if k <= cut]
+            after = [k for k in counted if k >= cut] if early else [k for k in counted if k > cut]
+            if early and before and not _was_case(history, before[-1], cell):
+                before, after = [k for k in counted if k <= cut], [k for k in counted if k > cut]
+            if before and after and _was_case(history, before[-1], cell) and _all_cut(history, cell, cut):
+                found[before[-1], after[0]].append(cell)
+    return found
+
+
+def _was_case(history: BlockHistory, number: int, cell: Cell) -> bool:
+    return bool(history.case[number][cell])
+
+
+def _all_cut(history: BlockHistory, cell: Cell, cut: int) -> bool:
+    one = np.zeros(history.grid.shape, dtype=bool)
+    one[cell] = True
+    return bool(all_cleared(history, one, history.seasons[cut])[cell])
+
+
+def _lives(history: BlockHistory, cell: Cell, base: int, day: str) -> bool:
+    """Tell whether a vine that showed in its base season had not been found dead by the day of the first cut."""
+    return not any(
+        event.code == "dead" and event.season >= history.seasons[base] and event.date < day
+        for event in history.events.get(cell, ())
+    )
+
+
+def _watch(history: BlockHistory, cell: Cell, start: int, counted: list[int], cuts: Cuts, *, control: bool) -> _Watched:
+    """Follow one vine from a counted season on, until it shows, dies, is not seen, or, as a control, is cut."""
     plant = history.plant[counted[max(counted.index(start) - 1, 0)]][cell]
     time = 0
     for number in [k for k in counted if k >= start]:
-        if (
-            history.died[number][cell]
-            or history.condition[number][cell] == Condition.DEAD
-            or history.plant[number][cell] != plant
-        ):
-            return time + 1, "died"
-        if not history.looked_at[number][cell] or history.condition[number][cell] == Condition.NOT_SEEN:
+        condition = history.condition[number][cell]
+        if control and any(start < cut <= number for cut, _ in cuts.get(cell, ())):
+            break
+        if history.died[number][cell] or condition == Condition.DEAD or history.plant[number][cell] != plant:
+            return _Watched(cell, time + 1, "died")
+        if not history.looked_at[number][cell] or condition == Condition.NOT_SEEN:
             break
         time += 1
-        if history.condition[number][cell] == Condition.SHOWING:
-            return time, "showed"
-    return time, ""
+        # What was seen before the cut in the same season is no relapse.
+        cleared = not control and number == start and history.relapse_risk[number][cell]
+        if history.relapse[number][cell] if cleared else condition == Condition.SHOWING:
+            return _Watched(cell, time, "showed")
+    return _Watched(cell, time, "")
 
 
-def _followed(name: str, history: BlockHistory, vines: list[tuple[int, int, int]], counted: list[int]) -> Followed:
-    told = [_outcome(history, start, (row, station), counted) for start, row, station in vines]
-    told = [one for one in told if one[0] > 0]
-    after = []
-    for season in (1, 2, 3):
-        known = [(time, what) for time, what in told if time >= season or what]
-        after.append(incidence(sum(bool(what) and time <= season for time, what in known), len(known)))
-    curve = kaplan_meier([time for time, _ in told], [bool(what) for _, what in told]) if told else None
-    return Followed(
-        name,
-        len(told),
-        sum(what == "showed" for _, what in told),
-        sum(what == "died" for _, what in told),
-        tuple(after),
-        curve,
-    )
+def _followed(name: str, vines: list[_Watched]) -> Followed:
+    ended = [one for one in vines if one.what]
+    curve = kaplan_meier([one.time for one in vines], [bool(one.what) for one in vines]) if vines else None
+    share, low, high = (0.0, 0.0, 1.0) if vines else (math.nan,) * 3
+    if curve is not None and (curve.times <= HORIZON).any():
+        last = np.flatnonzero(curve.times <= HORIZON)[-1]
+        share, low, high = (float(1 - one[last]) for one in (curve.survival, curve.high, curve.low))
+    showed, died = sum(one.what == "showed" for one in ended), sum(one.what == "died" for one in ended)
+    return Followed(name, len(vines), showed, died, share, low, high, curve)
 
 
-def _difference(
-    history: BlockHistory,
-    treated: list[tuple[int, int, int]],
-    controls: list[tuple[int, int, int, float]],
-    counted: list[int],
-) -> tuple[float, float, float]:
-    """Weighted difference of the shares with an event by the third counted season, with limits for vines that serve twice."""
+def _ended(times: NDArray[np.int64], events: NDArray[np.bool_], weights: NDArray[np.float64]) -> float:
+    """Weighted Kaplan-Meier share ended within the horizon."""
+    free = 1.0
+    for time in range(1, HORIZON + 1):
+        at_risk = weights[times >= time].sum()
+        if at_risk <= 0:
+            break
+        free *= 1 - weights[(times == time) & events].sum() / at_risk
+    return float(1 - free)
 
-    def event(start: int, row: int, station: int) -> float:
-        time, what = _outcome(history, start, (row, station), counted)
-        return (
-            math.nan
-            if not what and time < 3 and start <= counted[-1] and len([k for k in counted if k >= start]) >= 3
-            else float(bool(what) and time <= 3)
+
+def _difference(treated: list[_Watched], controls: list[_Watched], seed: int) -> tuple[float, float, float]:
+    """Difference of the weighted shares, with limits from vines drawn again with all their winters."""
+    rng = np.random.Generator(np.random.SFC64([seed, 90]))
+    sides = [
+        (
+            [one.cell for one in side], np.array([one.time for one in side]),
+            np.array([bool(one.what) for one in side]), np.array([one.weight for one in side]),
         )
-
-    mine = np.array([event(*one) for one in treated])
-    theirs = np.array([event(*one[:3]) for one in controls])
-    weight = np.array([one[3] for one in controls])
-    keep = ~np.isnan(theirs)
-    mine, theirs, weight = mine[~np.isnan(mine)], theirs[keep], weight[keep]
-    if not mine.size or not theirs.size:
-        return math.nan, math.nan, math.nan
-    p, q = float(mine.mean()), float(np.average(theirs, weights=weight))
-    by_vine: defaultdict[tuple[int, int], float] = defaultdict(float)
-    for (_, row, station, _), value, w in zip(
-        [c for c, k in zip(controls, keep, strict=True) if k], theirs, weight, strict=True
-    ):
-        by_vine[row, station] += w * (value - q)
-    spread = math.sqrt(
-        max(p * (1 - p), 1 / (4 * mine.size)) / mine.size + sum(v * v for v in by_vine.values()) / weight.sum() ** 2
-    )
-    return p - q, p - q - 1.96 * spread, p - q + 1.96 * spread
+        for side in (treated, controls)
+    ]  # fmt: skip
+    middle = _ended(*sides[0][1:]) - _ended(*sides[1][1:])
+    cells = sorted({cell for side in sides for cell in side[0]})
+    place = {cell: k for k, cell in enumerate(cells)}
+    at = [np.array([place[cell] for cell in side[0]]) for side in sides]
+    drawn = []
+    for _ in range(DRAWS):
+        many = rng.multinomial(len(cells), np.full(len(cells), 1 / len(cells)))
+        one, two = (
+            _ended(times, events, weights * many[where])
+            for (_, times, events, weights), where in zip(sides, at, strict=True)
+        )
+        drawn.append(one - two)
+    low, high = np.quantile(drawn, [0.025, 0.975])
+    return middle, float(low), float(high)
 
 
 def _hours(season: BlockSeason) -> dict[str, tuple[int, float, int, float]]:
@@ -208,14 +254,12 @@ def _hours(season: BlockSeason) -> dict[str, tuple[int, float, int, float]]:
 
 def worked_sentences(found: Worked) -> tuple[str, ...]:
     """Say it for a grower."""
-    told = []
-    for group in (found.renewed, found.left):
-        if group.vines:
-            last = group.after[-1]
-            told.append(
-                f"{group.vines} vines that had shown and were {group.name}: {group.showed} showed again, {group.died} died or were pulled, as far as they were "
-                f"followed; by the third counted season {last.cases} of {last.vines}."
-            )
+    told = [
+        f"{group.vines} vines that had shown and were {group.name}: {group.showed} showed again, {group.died} died or were pulled, as far as they were "
+        f"followed; within {HORIZON} counted seasons {100 * group.share:.0f} % did either ({100 * group.low:.0f} to {100 * group.high:.0f} %)."
+        for group in (found.renewed, found.left)
+        if group.vines
+    ]
     if found.reason:
         told.append(f"Whether renewing worked cannot be said yet: {found.reason}.")
     elif not math.isnan(found.difference):
@@ -226,7 +270,7 @@ def worked_sentences(found: Worked) -> tuple[str, ...]:
         )
         told.append(
             "The vines to be renewed were chosen, often the worst and those with a shoot: season and condition are allowed for, the rest is not. "
-            "A renewal shoot that failed counts against renewing."
+            "A dead arm that is left stays a dead arm, so part of the difference is the cut itself. A renewal shoot that failed counts against renewing."
         )
     for kind, (planned, hours_planned, done, hours_done) in found.hours.items():
         if planned or hours_done:
