@@ -72,6 +72,7 @@ def command(
     from trunkwatch.season import load, open_vineyard
     from trunkwatch.season.decide import decide, planned_records
     from trunkwatch.season.decide_words import CAUTIONS_DECIDE, decision_sentences
+    from trunkwatch.season.did_it_work import did_it_work
     from trunkwatch.season.outlook import steps_of_vineyard
 
     with open_vineyard(vineyard) as store:
@@ -90,6 +91,9 @@ def command(
         for sentence in decision_sentences(found):
             click.echo(f"  {sentence}")
         _show(found, rules=rules)
+        click.echo("  Did the work of the last years hold?")
+        for sentence in did_it_work(loaded, others, seed=seed):
+            click.echo(f"    {sentence}")
         for caution in CAUTIONS_DECIDE:
             click.echo(f"  Mind: {caution}")
         click.echo(f"  (seed {seed}; {futures} futures)")
@@ -111,14 +115,14 @@ def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
     from trunkwatch.errors import RecordError
     from trunkwatch.notes.write import replace_file
     from trunkwatch.report.decide_page import decide_html
+    from trunkwatch.season.did_it_work import did_it_work
     from trunkwatch.season.outlook import outlook, outlook_sentences
-    from trunkwatch.season.worked import worked, worked_sentences
 
     try:
         ahead = outlook_sentences(outlook(loaded, others, seed=seed))
     except RecordError as error:
         ahead = (f"No forecast: {error}.",)
-    replace_file(page, decide_html(found, ahead, worked_sentences(worked(loaded))).encode())
+    replace_file(page, decide_html(found, ahead, did_it_work(loaded, others, seed=seed)).encode())
     click.echo(str(page), err=True)
 
 

@@ -7,8 +7,8 @@ from trunkwatch.renewal.costs import costs_of
 from trunkwatch.report.decide_page import decide_html, decide_parts
 from trunkwatch.season import BlockSeason
 from trunkwatch.season.decide import Decision, decide
+from trunkwatch.season.did_it_work import did_it_work
 from trunkwatch.season.outlook import outlook, outlook_sentences, steps_of_vineyard
-from trunkwatch.season.worked import worked, worked_sentences
 from trunkwatch.store import Store
 
 __all__ = ["decision_of", "page_of", "parts_if_priced"]
@@ -30,7 +30,7 @@ def decision_of(
     except RecordError as error:
         ahead = (f"No forecast: {error}.",)
     found = decide(season, others, store.frame("costs"), crew_days=crew_days, futures=futures, seed=seed)
-    return found, ahead, worked_sentences(worked(season))
+    return found, ahead, did_it_work(season, others, seed=seed)
 
 
 def page_of(store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 200, seed: int = 1) -> str:

@@ -1,7 +1,7 @@
 """Decide: the strategies compared on the block's own futures, and the plan for this winter."""
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -10,18 +10,17 @@ from numpy.typing import NDArray
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.estimate import Estimates, draw, estimate
 from trunkwatch.forecast.rates import Rates
-from trunkwatch.forecast.vine_years import SeasonStep, before_season, steps_of
-from trunkwatch.history import Condition, hemisphere_of
+from trunkwatch.forecast.vine_years import SeasonStep, steps_of
+from trunkwatch.history import hemisphere_of
 from trunkwatch.renewal.compare import Comparison, compare, discount_flip
 from trunkwatch.renewal.costs import OPTIONAL, Costs, costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, suggest
-from trunkwatch.renewal.states import State, damage_state, initial_states
 from trunkwatch.renewal.strategies import Strategy, standard_strategies
 from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.season.load import BlockSeason
-from trunkwatch.season.vine_facts import facts_of_vines
+from trunkwatch.season.vine_states import states_after
 from trunkwatch.vineyard.calendar import season_bounds
 
 __all__ = ["Decision", "decide", "planned_records"]
@@ -102,20 +101,7 @@ def decide(
     told = costs_of(costs)
     steps = steps_of(history, season.season)
     grid = history.grid
-    before = before_season(history, season.index + 1)
-    gone = history.condition[season.index] == Condition.DEAD
-    states = initial_states(before, grid.exists, gone)
-    unseen = (
-        grid.exists & (states == 0) & ~np.isin(history.condition[season.index], (Condition.MISSING, Condition.DEAD))
-    )
-    states[unseen] = State.SOUND
-    facts = facts_of_vines(season, states)
-    for one in facts:  # what does not heal is a state of its own
-        if states[one.cell] in (State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3) and (
-            one.arms or one.trunks
-        ):
-            states[one.cell] = damage_state(one.percent)
-    facts = [replace(one, state=int(states[one.cell])) for one in facts]
+    states, facts = states_after(season)
     vines_ha = 10_000 / (grid.row_spacing_m * grid.vine_spacing_m)
     found = (
         estimate(steps, [[one for one in listed if one.season <= season.season] for listed in others])

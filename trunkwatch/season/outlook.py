@@ -29,7 +29,7 @@ class Outlook:
     forecast : NextSeason
         Counts with limits, and every vine's chance.
     half, double : NextSeason
-        The same with priors of half and of double weight.
+        The same with priors of half and of double spread.
     estimates : Estimates
         Chances learnt.
     tested : BackTest
@@ -88,10 +88,12 @@ def outlook(season: BlockSeason, others: list[list[SeasonStep]], *, seed: int = 
             f"block {history.block!r} has {len(history.counted_seasons)} counted season(s): a forecast needs two, to see what followed on what"
         )
     earlier = [[one for one in listed if one.season <= season.season] for listed in others]
-    found = {weight: estimate(steps, earlier, prior_weight=weight) for weight in (1.0, 0.5, 2.0)}
+    found = {
+        weight: estimate(steps, earlier, prior_weight=weight, ahead=season.season + 1) for weight in (1.0, 4.0, 0.25)
+    }
     told = {weight: _ahead(history, one, seed) for weight, one in found.items()}
     return Outlook(
-        history.block, season.season + 1, told[1.0], told[0.5], told[2.0], found[1.0],
+        history.block, season.season + 1, told[1.0], told[4.0], told[0.25], found[1.0],
         back_test(steps, earlier, seed=seed), steps, seed,
     )  # fmt: skip
 
@@ -114,10 +116,16 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
         f"{_band(one.new)} of them for the first time."
     )
     low, high = sorted([found.half.showing.middle, found.double.showing.middle])
-    told.append(f"With priors of half and of double weight the middle figure would be {low:.0f} to {high:.0f}.")
+    told.append(
+        f"With priors of half and of double spread the middle figure would be {low:.0f} to {high:.0f}."
+        if low != high
+        else f"With priors of half and of double spread it would be {low:.0f} as well."
+    )
+    told.append(_trend(found))
     near = found.estimates.near
     told.append(
-        f"Earlier cases beside a vine help to tell which vines come next (gain out of sample {near.gain:.1f}, standard error {near.gain_error:.1f} a season); they are used."
+        f"Earlier cases beside a vine {_ring(found)}help to tell which vines come next (gain out of sample {near.gain:.1f}, standard error {near.gain_error:.1f} a season); they are used. "
+        "That holds for foci from the planting stock too: it is no proof of spread."
         if near.kept
         else f"Earlier cases beside a vine are not used: {near.reason}."
     )
@@ -135,6 +143,22 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
     )
     told.append(_skill(tested.auc_new))
     return tuple(told)
+
+
+def _ring(found: Outlook) -> str:
+    return "and those within two rows and two positions " if found.estimates.near.ring > 0 else ""
+
+
+def _trend(found: Outlook) -> str:
+    """Say how first symptoms changed; age and calendar are one in a block planted at once."""
+    middle, low, high = found.estimates.trend_of_odds()
+    limits = f"{100 * (low - 1):+.0f} to {100 * (high - 1):+.0f} % a season, nine times in ten"
+    if low > 1 or high < 1:
+        return (
+            f"First symptoms have become {'more' if low > 1 else 'less'} frequent: their odds changed by {100 * (middle - 1):+.0f} % a season ({limits}). "
+            "Vines grow older by the year too: age and calendar cannot be told apart here."
+        )
+    return f"No clear trend of first symptoms ({limits})."
 
 
 def _skill(auc: float) -> str:

@@ -255,7 +255,7 @@ def _hours(season: BlockSeason) -> dict[str, tuple[int, float, int, float]]:
 def worked_sentences(found: Worked) -> tuple[str, ...]:
     """Say it for a grower."""
     told = [
-        f"{group.vines} vines that had shown and were {group.name}: {group.showed} showed again, {group.died} died or were pulled, as far as they were "
+        f"{group.vines} times a vine that had shown was {group.name}: {group.showed} showed again, {group.died} died or were pulled, as far as they were "
         f"followed; within {HORIZON} counted seasons {100 * group.share:.0f} % did either ({100 * group.low:.0f} to {100 * group.high:.0f} %)."
         for group in (found.renewed, found.left)
         if group.vines

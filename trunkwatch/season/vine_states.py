@@ -1,0 +1,42 @@
+"""The state of every position of a block after a season, for the futures to start from."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.forecast.vine_years import before_season
+from trunkwatch.history import Condition
+from trunkwatch.renewal.plan import VineFacts
+from trunkwatch.renewal.states import State, damage_state, initial_states
+from trunkwatch.season.load import BlockSeason
+from trunkwatch.season.vine_facts import facts_of_vines
+
+__all__ = ["states_after"]
+
+_CASES = (State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3)
+
+
+def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts]]:
+    """Return the states and the facts of the vines that are not simply sound.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season just looked at.
+
+    Returns
+    -------
+    states : (rows, stations) uint8 array
+        A vine that was never looked at counts as sound; what does not heal is a state of its own.
+    facts : list of VineFacts
+    """
+    history, grid = season.history, season.history.grid
+    now = history.condition[season.index]
+    states = initial_states(before_season(history, season.index + 1), grid.exists, now == Condition.DEAD)
+    states[grid.exists & (states == State.EMPTY) & ~np.isin(now, (Condition.MISSING, Condition.DEAD))] = State.SOUND
+    facts = facts_of_vines(season, states)
+    for one in facts:
+        if states[one.cell] in _CASES and (one.arms or one.trunks):
+            states[one.cell] = damage_state(one.percent)
+    return states, [replace(one, state=int(states[one.cell])) for one in facts]
