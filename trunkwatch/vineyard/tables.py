@@ -14,8 +14,21 @@ import pandas as pd
 
 from trunkwatch.vineyard import codes
 
-__all__ = ["COMMON", "TABLES", "Column", "Kind", "Table", "empty_frame", "frame_of", "number_in", "records_of"]
+__all__ = [
+    "COMMON",
+    "TABLES",
+    "Column",
+    "Kind",
+    "Record",
+    "Table",
+    "empty_frame",
+    "frame_of",
+    "number_in",
+    "records_of",
+]
 
+#: One row of a table: its cells by column.
+Record = Mapping[str, Any]
 Kind = Literal["text", "code", "date", "number", "whole"]
 
 
@@ -285,7 +298,7 @@ def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): cell for name, cell in record.items()} for record in frame.to_dict("records")]
 
 
-def number_in(record: Mapping[str, Any], column: str) -> float:
+def number_in(record: Record, column: str) -> float:
     """Return the number in a cell of a record, nan where nothing is written."""
     value = record.get(column)
     return float("nan") if value is None or value == "" else float(value)
@@ -296,7 +309,7 @@ def empty_frame(table: str) -> pd.DataFrame:
     return frame_of(table, [])
 
 
-def frame_of(table: str, records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+def frame_of(table: str, records: Iterable[Record]) -> pd.DataFrame:
     """Build a table from records that may leave columns out.
 
     Raises
