@@ -37,6 +37,12 @@ class BlockRecords:
         """Label of the block."""
         return str(self.block["block"])
 
+    @property
+    def planted(self) -> int | None:
+        """First season of the block's first vines; None where it is not known."""
+        planted = self.block.get("planted")
+        return int(planted) if isinstance(planted, (int, float)) and planted == planted else None
+
 
 @dataclass(frozen=True, slots=True)
 class SeasonLook:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import Condition, hemisphere_of
-from trunkwatch.history.build import BlockReader
+from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.history.places import Cell
 from trunkwatch.history.vine import Clearing, Finding
 from trunkwatch.renewal.plan import VineFacts

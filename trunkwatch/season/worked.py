@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.forecast.cuts import all_cleared
 from trunkwatch.history import BlockHistory, Condition
-from trunkwatch.history.build import BlockReader
+from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.season.load import BlockSeason, number_or_none
 from trunkwatch.stats.survival import Survival, kaplan_meier
 from trunkwatch.vineyard.calendar import season_of
