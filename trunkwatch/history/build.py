@@ -19,6 +19,7 @@ from trunkwatch.history.plants import ORIGINAL
 from trunkwatch.history.vine import Clearing, Finding, Vine, vine_season
 from trunkwatch.vineyard.calendar import season_bounds, season_of
 from trunkwatch.vineyard.codes import CLEARING
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["build_history"]
 
@@ -210,10 +211,8 @@ class _Builder:
 
 
 def _unknown_latitude(block: Mapping[str, object]) -> bool:
-    latitude = block.get("latitude")
-    return not isinstance(latitude, (int, float)) or latitude != latitude
+    return number_or_none(block.get("latitude")) is None
 
 
 def _trunk(line: Mapping[str, object]) -> int:
-    trunk = line["trunk"]
-    return int(trunk) if isinstance(trunk, (int, float)) and trunk == trunk else 0
+    return int(number_or_none(line["trunk"]) or 0)

@@ -5,6 +5,7 @@ dates (YYYY-MM-DD) and yes/no are Python text with "" where nothing is written; 
 float64 with nan where nothing is written.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -24,6 +25,7 @@ __all__ = [
     "empty_frame",
     "frame_of",
     "number_in",
+    "number_or_none",
     "records_of",
 ]
 
@@ -302,6 +304,11 @@ def number_in(record: Record, column: str) -> float:
     """Return the number in a cell of a record, nan where nothing is written."""
     value = record.get(column)
     return float("nan") if value is None or value == "" else float(value)
+
+
+def number_or_none(value: object) -> float | None:
+    """Return the number of a cell, None where nothing is written."""
+    return float(value) if isinstance(value, (int, float)) and not math.isnan(value) else None
 
 
 def empty_frame(table: str) -> pd.DataFrame:
