@@ -16,14 +16,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError, UnknownVineError
-from trunkwatch.vineyard.row_layout import (
-    RowLine,
-    Spacings,
-    lay_out,
-    ordered_rows,
-    rows_valid_on,
-    whole,
-)
+from trunkwatch.vineyard.row_layout import RowLine, Spacings, lay_out, whole
+from trunkwatch.vineyard.rows_on_day import ordered_rows, rows_valid_on
 from trunkwatch.vineyard.tables import number_in
 
 __all__ = ["RowGrid", "Rule"]

@@ -1,6 +1,6 @@
-"""trunkwatch.history: build, block_history, condition, definitions, events, looks, places, plants, rates, vine.
+"""trunkwatch.history: build, block_history, block_reader, condition, definitions, events, look_map, looks, places, plants.
 
-The golden example and the rule's corners.
+Likewise plant_fates, rates and vine: the golden example and the rule's corners.
 """
 
 import numpy as np

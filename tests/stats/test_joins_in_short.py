@@ -19,12 +19,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from trunkwatch.stats.chance import exact_pvalue, generator, holm, permutation_pvalue
+from trunkwatch.stats.chance import exact_pvalue, generator, holm, holm_of, permutation_pvalue
 from trunkwatch.stats.foci import foci
 from trunkwatch.stats.incidence import clopper_pearson, incidence, wilson
 from trunkwatch.stats.join_count import join_count, join_orders
 from trunkwatch.stats.joins import half_offsets, joined_pairs, offsets_within
-from trunkwatch.stats.labels import checked_labels, checked_strata
+from trunkwatch.stats.labels import checked_labels, checked_strata, nothing_to_move
 from trunkwatch.stats.moments import degrees, free_sampling, random_labelling, shared_pairs, weighted
 from trunkwatch.stats.nearest_neighbour import nearest_neighbour
 from trunkwatch.stats.new_near_old import new_near_old
@@ -310,6 +310,18 @@ def test_pvalues_are_never_zero_and_count_ties():
     assert holm({"a": 0.01, "b": 0.04, "c": float("nan")}) == pytest.approx(
         {"a": 0.02, "b": 0.04, "c": float("nan")}, nan_ok=True
     )
+    # By hand: 3 x 0.01, then 2 x 0.014 lifted to it, then 0.9.
+    assert holm_of(np.array([0.9, 0.01, np.nan, 0.014])) == pytest.approx([0.9, 0.03, np.nan, 0.03], nan_ok=True)
+
+
+def test_where_no_labelling_differs_from_another_there_is_nothing_to_move():
+    told = [nothing_to_move(*of) for of in ((0, 0), (0, 5), (1, 1), (1, 5), (5, 5), (4, 5))]
+    assert told == ["there is no case", "there is no case", "every vine is a case", "", "every vine is a case", ""]
+    assert [nothing_to_move(one, 5, fewest=2) for one in (0, 1, 2)] == [
+        "there is no case",
+        "there is a single case",
+        "",
+    ]
 
 
 #: rule, order: statistic, expected, variance, exact p, table, odds ratio, Fisher p (exact; scipy fisher_exact).

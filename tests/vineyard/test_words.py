@@ -5,10 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trunkwatch.vineyard import codes
-from trunkwatch.vineyard.calendar import is_iso_date, look_of, season_bounds, season_of
+from trunkwatch.vineyard.calendar import hemisphere_of, is_iso_date, look_of, season_bounds, season_of
 from trunkwatch.vineyard.covered import CoverageError, Stretch, format_covered, parse_covered
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, number_in, records_of
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, number_in, number_or_none, records_of
 
 ROWS = [str(n) for n in range(1, 13)] + ["12A", "", "13"]
 
@@ -92,3 +92,25 @@ def test_a_fault_reads_as_one_line():
     fault = Fault("fault", "unknown row", "symptoms.csv", 14, "row", "99", "1 to 12")
     assert str(fault) == "symptoms.csv, line 14, column row: unknown row ('99'); expected: 1 to 12"
     assert str(Fault("note", "odd")) == "odd"
+
+
+def test_a_number_that_is_not_written_is_none():
+    assert [number_or_none(cell) for cell in (3, 2.5, 0.0, float("nan"), "", None, "7")] == [
+        3.0,
+        2.5,
+        0.0,
+        None,
+        None,
+        None,
+        None,
+    ]
+
+
+def test_the_hemisphere_is_as_written_else_by_latitude_else_north():
+    assert hemisphere_of({"hemisphere": "north", "latitude": -34.0}) == "north"
+    assert [hemisphere_of({"latitude": degrees}) for degrees in (-34.0, 44.0, float("nan"))] == [
+        "south",
+        "north",
+        "north",
+    ]
+    assert hemisphere_of({}) == "north"

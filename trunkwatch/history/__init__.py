@@ -1,7 +1,7 @@
 """The history of a block: the condition of every vine in every season, and the rates."""
 
 from trunkwatch.history.block_history import BlockHistory, BlockRecords, SeasonLook, VineEvent
-from trunkwatch.history.build import build_history, hemisphere_of
+from trunkwatch.history.build import build_history
 from trunkwatch.history.condition import MATURE_LIVING, Condition
 from trunkwatch.history.definitions import DEFINITIONS, CaseDefinition, definition_named
 from trunkwatch.history.rates import (
@@ -15,6 +15,7 @@ from trunkwatch.history.rates import (
     rates,
     seen_before,
 )
+from trunkwatch.vineyard.calendar import hemisphere_of
 
 __all__ = [
     "DEFINITIONS",

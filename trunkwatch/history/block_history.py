@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["BlockHistory", "BlockRecords", "SeasonLook", "VineEvent"]
 
@@ -36,6 +37,12 @@ class BlockRecords:
     def name(self) -> str:
         """Label of the block."""
         return str(self.block["block"])
+
+    @property
+    def planted(self) -> int | None:
+        """First season of the block's first vines; None where it is not known."""
+        planted = number_or_none(self.block.get("planted"))
+        return None if planted is None else int(planted)
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,6 +59,11 @@ class CaseDefinition:
             return False
         return symptom != "dead_spurs" or math.isnan(share) or share >= SPUR_SHARE - 1e-9
 
+    def makes_case(self, line: Mapping[str, object]) -> bool:
+        """Tell whether a line of the `symptoms` table makes a case."""
+        numbers = [float(str(line[name])) for name in ("dead", "total", "percent")]
+        return self.is_case(str(line["symptom"]), spur_share(*numbers))
+
 
 _LEAF = Part(frozenset({"leaf_stripe", "collapse"}), frozenset({"summer"}), "leaf_stripe", "no summer look")
 _DIEBACK = Part(

@@ -8,20 +8,16 @@ from trunkwatch.history.places import Cell
 from trunkwatch.history.plants import Plant
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import is_iso_date, season_of
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["events_of", "finding_text", "work_text"]
 
 Line = Mapping[str, object]
 
 
-def _number(line: Line, name: str) -> float | None:
-    value = line.get(name)
-    return float(value) if isinstance(value, (int, float)) and value == value else None
-
-
 def _parts(line: Line) -> list[str]:
     parts = []
-    trunk = _number(line, "trunk")
+    trunk = number_or_none(line.get("trunk"))
     if trunk is not None:
         parts.append(f"trunk {trunk:.0f}")
     if line.get("arm"):
@@ -34,7 +30,7 @@ def finding_text(line: Line) -> str:
     words = codes.SYMPTOMS.get(str(line["symptom"]), str(line["symptom"]))
     where = _parts(line)
     text = f"{words} ({', '.join(where)})" if where else words
-    dead, total = _number(line, "dead"), _number(line, "total")
+    dead, total = number_or_none(line.get("dead")), number_or_none(line.get("total"))
     if dead is not None and total is not None:
         text += f", {dead:.0f} of {total:.0f} spurs"
     for name, unit in (
@@ -42,7 +38,7 @@ def finding_text(line: Line) -> str:
         ("empty_percent", "% of the wire empty"),
         ("stain_cm", "cm stained"),
     ):
-        value = _number(line, name)
+        value = number_or_none(line.get(name))
         if value is not None:
             text += f", {value:g} {unit}"
     if line.get("class"):
@@ -59,7 +55,7 @@ def work_text(line: Line) -> str:
     words = codes.WORK_KINDS.get(str(line["kind"]), str(line["kind"]))
     where = _parts(line)
     text = f"{words} ({', '.join(where)})" if where else words
-    cut = _number(line, "cut_height_cm")
+    cut = number_or_none(line.get("cut_height_cm"))
     if cut is not None:
         text += f", cut at {cut:g} cm"
     if line.get("status") in ("planned", "dropped"):

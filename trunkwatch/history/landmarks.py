@@ -5,11 +5,10 @@ from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history.block_history import BlockRecords
-from trunkwatch.history.build import hemisphere_of
 from trunkwatch.history.places import Places
 from trunkwatch.history.plants import plant_on, plants_of
 from trunkwatch.history.vine import is_young
-from trunkwatch.vineyard.calendar import season_bounds
+from trunkwatch.vineyard.calendar import hemisphere_of, season_bounds
 
 __all__ = ["landmarks"]
 
@@ -31,12 +30,10 @@ def landmarks(records: BlockRecords, grid: RowGrid, season: int) -> tuple[NDArra
     hemisphere = hemisphere_of(records.block)
     places = Places(grid, records.rows, records.block)
     missing, young = np.zeros(grid.shape, dtype=bool), np.zeros(grid.shape, dtype=bool)
-    planted = records.block.get("planted")
-    first_year = int(planted) if isinstance(planted, (int, float)) and planted == planted else None
     end = season_bounds(season, hemisphere)[1]
     for cell, plants in plants_of(records, places, hemisphere).items():
         number = plant_on(plants, end)
         missing[cell] = number < 0
         if number >= 0:
-            young[cell] = is_young(plants[number], season, first_year)
+            young[cell] = is_young(plants[number], season, records.planted)
     return missing, young

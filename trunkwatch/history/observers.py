@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history.block_history import BlockRecords
-from trunkwatch.history.build import BlockReader, hemisphere_of
-from trunkwatch.history.definitions import definition_named, spur_share
+from trunkwatch.history.block_reader import BlockReader
+from trunkwatch.history.definitions import definition_named
 from trunkwatch.history.looks import Look, look_for
 from trunkwatch.history.places import Cell
-from trunkwatch.vineyard.calendar import is_iso_date, look_of, season_of
+from trunkwatch.vineyard.calendar import hemisphere_of, is_iso_date, look_of, season_of
 
 __all__ = ["Observers", "who_looked"]
 
@@ -116,8 +116,7 @@ def _disagreements(reader: BlockReader, looks: list[Look], definition: str, seas
             continue
         own = look_of(date, reader.hemisphere)
         look_made = look_for(looks, cell, date, season, own)
-        numbers = [float(str(line[name])) for name in ("dead", "total", "percent")]
-        if look_made is not None and rule.is_case(symptom, spur_share(*numbers)):
+        if look_made is not None and rule.makes_case(line):
             found[look_made.look, cell][str(line["observer"]) or look_made.observer].add(symptom)
     both = disagree = 0
     for kind, cells in by_kind.items():

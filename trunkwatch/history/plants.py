@@ -63,8 +63,7 @@ def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Ce
     """
     changes: defaultdict[Cell, list[_Change]] = defaultdict(list)
     empty: set[Cell] = set()
-    block_year = records.block.get("planted")
-    first_year = int(block_year) if isinstance(block_year, (int, float)) and block_year == block_year else None
+    first_year = records.planted
     for row in records_of(records.plants):
         cell = places.find(str(row["row"]), str(row["position"]), day=_full_day(str(row["removed"] or row["planted"])))
         if cell is None:

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history.block_history import BlockRecords
-from trunkwatch.history.build import BlockReader
-from trunkwatch.history.definitions import definition_named, spur_share
+from trunkwatch.history.block_reader import BlockReader
+from trunkwatch.history.definitions import definition_named
 from trunkwatch.history.looks import Look, look_for
 from trunkwatch.history.places import Cell
 from trunkwatch.vineyard.calendar import look_of
@@ -70,8 +70,7 @@ def _cells_with_cases(
     seen: defaultdict[Cell, bool] = defaultdict(bool)
     for cell, line in findings:
         date = str(line["date"])
-        numbers = [float(str(line[name])) for name in ("dead", "total", "percent")]
         look = look_for(looks, cell, date, season, look_of(date, reader.hemisphere))
-        if look is not None and look.look == kind and rule.is_case(str(line["symptom"]), spur_share(*numbers)):
+        if look is not None and look.look == kind and rule.makes_case(line):
             seen[cell] = True
     return set(seen)

@@ -17,7 +17,7 @@ from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.codes import ARMS
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.tables import records_of
+from trunkwatch.vineyard.tables import number_or_none, records_of
 
 __all__ = ["BlockLayout", "check_layout", "check_places"]
 
@@ -39,8 +39,8 @@ class BlockLayout:
     @property
     def planted(self) -> int | None:
         """Year of planting."""
-        year = self.record.get("planted")
-        return int(year) if isinstance(year, (int, float)) and year == year else None
+        year = number_or_none(self.record.get("planted"))
+        return None if year is None else int(year)
 
 
 def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault], dict[str, BlockLayout]]:

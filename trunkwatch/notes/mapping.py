@@ -16,7 +16,7 @@ import pandas as pd
 from trunkwatch.errors import RecordError
 from trunkwatch.notes.sheet import Sheet
 from trunkwatch.vineyard.calendar import is_iso_date
-from trunkwatch.vineyard.row_layout import natural_key
+from trunkwatch.vineyard.rows_on_day import natural_key
 from trunkwatch.vineyard.tables import frame_of
 
 __all__ = ["ColumnMap", "Mapped", "map_sheet"]

@@ -4,6 +4,7 @@ from trunkwatch.history import Condition
 from trunkwatch.maps import block_map
 from trunkwatch.season import BlockSeason
 from trunkwatch.stats.foci import foci
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["map_html"]
 
@@ -19,13 +20,12 @@ def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: 
         As in `trunkwatch.maps.block_map`.
     """
     history, block = found.history, found.records.block
-    bearing = block.get("row_bearing_deg")
     labels = [foci(one == Condition.SHOWING, history.grid.exists, permutations=0).labels for one in history.condition]
     vineyard = str(block.get("vineyard") or "")
     return block_map(
         history,
         placed=found.placed or None,
-        bearing_deg=float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
+        bearing_deg=number_or_none(block.get("row_bearing_deg")),
         rows_go=str(block.get("rows_go") or "right"),
         foci=labels,
         season=found.season,

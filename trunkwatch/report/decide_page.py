@@ -10,6 +10,7 @@ from trunkwatch.maps.work import work_svg
 from trunkwatch.renewal.plan import RULES
 from trunkwatch.season.decide import Decision
 from trunkwatch.season.decide_words import CAUTIONS_DECIDE, assumption_lines, decision_sentences, work_line
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["decide_html", "decide_parts"]
 
@@ -30,11 +31,10 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
     for one in now:
         kinds.setdefault(one.cell, set()).add(one.kind)
     block = season.records.block
-    bearing = block.get("row_bearing_deg")
     pictures = {
         "work": work_svg(
             season.history, season.season, {cell: frozenset(all_) for cell, all_ in kinds.items()}, placed=season.placed or None,
-            bearing_deg=float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
+            bearing_deg=number_or_none(block.get("row_bearing_deg")),
             rows_go=str(block.get("rows_go") or "right"),
         )
     }  # fmt: skip

@@ -16,6 +16,7 @@ from trunkwatch.report.cautions import CAUTIONS, MEANINGS
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.season import BlockSeason
 from trunkwatch.stats.join_count import JoinCount
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["report_html"]
 
@@ -58,10 +59,9 @@ def report_html(
 def _pictures(facts: Facts) -> dict[str, str]:
     season, history = facts.season, facts.history
     block = season.records.block
-    bearing = block.get("row_bearing_deg")
     lie = {
         "placed": season.placed or None,
-        "bearing_deg": float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
+        "bearing_deg": number_or_none(block.get("row_bearing_deg")),
         "rows_go": str(block.get("rows_go") or "right"),
     }
     pictures = {
@@ -117,11 +117,11 @@ def _columns(facts: Facts) -> list[tuple[str, str]]:
     """Return the short facts of the block for the head of the page."""
     block = facts.season.records.block
     grid = facts.history.grid
-    planted = block.get("planted")
+    planted = number_or_none(block.get("planted"))
     shown = [
         ("cultivar", str(block.get("cultivar") or "")),
         ("training", str(block.get("training") or "").replace("_", " ")),
-        ("planted", f"{planted:.0f}" if isinstance(planted, (int, float)) and planted == planted else ""),
+        ("planted", f"{planted:.0f}" if planted is not None else ""),
         ("rows", str(len(grid.labels))),
         ("positions", str(int(grid.exists.sum()))),
         ("spacing", "" if grid.assumed_spacing else f"{grid.row_spacing_m:g} x {grid.vine_spacing_m:g} m"),

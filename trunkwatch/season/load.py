@@ -1,9 +1,7 @@
 """One road from a folder or a file to the history of a block."""
 
-import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -220,11 +218,6 @@ def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[str, ...]
     if not placed:
         notes.append(f"not placed on the earth: {placed.reason}")
     return tuple(notes)
-
-
-def number_or_none(value: Any) -> float | None:
-    """Return a number of a record, None where nothing is written."""
-    return float(value) if isinstance(value, (int, float)) and not math.isnan(value) else None
 
 
 def last_date(records: BlockRecords) -> str:

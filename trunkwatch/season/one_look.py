@@ -6,7 +6,7 @@ import numpy as np
 
 from trunkwatch.errors import RecordError
 from trunkwatch.history import DEFINITIONS
-from trunkwatch.history.build import look_map
+from trunkwatch.history.look_map import look_map
 from trunkwatch.season.load import laid_out, open_vineyard, records_of_block
 from trunkwatch.season.pattern import Pattern, map_pattern
 

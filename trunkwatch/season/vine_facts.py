@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import Condition, hemisphere_of
-from trunkwatch.history.build import BlockReader
+from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.history.places import Cell
 from trunkwatch.history.vine import Clearing, Finding
 from trunkwatch.renewal.plan import VineFacts
-from trunkwatch.season.load import BlockSeason, number_or_none
+from trunkwatch.season.load import BlockSeason
 from trunkwatch.vineyard.calendar import season_bounds, season_of
 from trunkwatch.vineyard.codes import CLEARING, LASTING
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["facts_of_vines"]
 

@@ -6,11 +6,11 @@ import numpy as np
 
 from trunkwatch.history import hemisphere_of
 from trunkwatch.history.vine import Clearing, Finding
-from trunkwatch.season.load import BlockSeason, number_or_none
+from trunkwatch.season.load import BlockSeason
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.codes import CLEARING
-from trunkwatch.vineyard.tables import records_of
+from trunkwatch.vineyard.tables import number_or_none, records_of
 
 __all__ = ["WinterVine", "winter_list"]
 

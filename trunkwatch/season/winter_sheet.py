@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from trunkwatch.history import BlockHistory, hemisphere_of, rate
-from trunkwatch.history.build import BlockReader
+from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.season.gradients import block_gradients
 from trunkwatch.season.load import BlockSeason
 from trunkwatch.season.near_old import near_old_pattern

@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from trunkwatch.forecast.cuts import all_cleared
 from trunkwatch.history import BlockHistory, Condition
-from trunkwatch.history.build import BlockReader
-from trunkwatch.season.load import BlockSeason, number_or_none
+from trunkwatch.history.block_reader import BlockReader
+from trunkwatch.season.load import BlockSeason
 from trunkwatch.stats.survival import Survival, kaplan_meier
 from trunkwatch.vineyard.calendar import season_of
 from trunkwatch.vineyard.codes import CLEARING, WORK_KINDS
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["Followed", "Worked", "worked", "worked_sentences"]
 

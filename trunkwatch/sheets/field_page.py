@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockHistory, BlockRecords, Condition
-from trunkwatch.history.build import hemisphere_of
+from trunkwatch.history import BlockHistory, BlockRecords, Condition, hemisphere_of
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.notes.write import replace_file
 from trunkwatch.season.to_walk import ToWalk

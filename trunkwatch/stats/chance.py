@@ -16,6 +16,7 @@ __all__ = [
     "exact_pvalue",
     "generator",
     "holm",
+    "holm_of",
     "permutation_pvalue",
 ]
 
@@ -99,9 +100,15 @@ def holm(pvalues: Mapping[str, float]) -> dict[str, float]:
     ----------
     .. [1] Holm, S. (1979) Scand. J. Stat. 6, 65-70.
     """
-    real = sorted((p, name) for name, p in pvalues.items() if p == p)
-    out, highest = dict(pvalues), 0.0
-    for rank, (p, name) in enumerate(real):
-        highest = max(highest, min(1.0, p * (len(real) - rank)))
-        out[name] = highest
+    corrected = holm_of(np.array(list(pvalues.values()), dtype=float))
+    return dict(zip(pvalues, corrected.tolist(), strict=True))
+
+
+def holm_of(pvalues: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Do the same for an array, (k,) to (k,)."""
+    out = np.full(pvalues.size, np.nan)
+    at = np.flatnonzero(~np.isnan(pvalues))
+    order = at[np.argsort(pvalues[at], kind="stable")]
+    scaled = pvalues[order] * np.arange(order.size, 0, -1)
+    out[order] = np.minimum(1.0, np.maximum.accumulate(scaled))
     return out

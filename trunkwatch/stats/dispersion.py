@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, ndtr
 
 from trunkwatch.stats.beta_binomial import BetaBinomial, fit_beta_binomial
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 
 __all__ = ["Dispersion", "dispersion", "dispersion_by_size", "quadrat_counts"]
 
@@ -152,11 +152,8 @@ def of_counts(x: NDArray[np.int64], n: NDArray[np.int64]) -> Dispersion:
 def _no_test(groups: int, total: int, found: int, n: NDArray[np.int64]) -> str:
     if groups < 2:
         return "fewer than two groups"
-    if found == 0:
-        return "there is no case"
-    if found == total:
-        return "every vine is a case"
-    return "every group has a single vine" if (n == 1).all() else ""
+    reason = nothing_to_move(found, total)
+    return reason or ("every group has a single vine" if (n == 1).all() else "")
 
 
 def _anova_icc(x: NDArray[np.int64], n: NDArray[np.int64]) -> float:

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, expit, gammaln
 
 from trunkwatch.stats.gradient import ring_index
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 
 __all__ = ["DistanceModel", "Edge", "distance_line", "distance_logit", "edge"]
 
@@ -97,11 +97,10 @@ def edge(cases: ArrayLike, vines: ArrayLike, *, rings: ArrayLike | None = None) 
 
 
 def _no_test(cases: int, vines: int, outside: int, inside: int) -> str:
-    if cases == 0:
-        return "there is no case" if vines else "no vine counts"
-    if cases == vines:
-        return "every vine is a case"
-    return "" if outside and inside else "there is no edge to compare with an inside"
+    if vines == 0:
+        return "no vine counts"
+    reason = nothing_to_move(cases, vines)
+    return reason or ("" if outside and inside else "there is no edge to compare with an inside")
 
 
 def _trend(cases: NDArray[np.int64], vines: NDArray[np.int64], score: NDArray[np.float64]) -> float:

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
 from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.relabelling import plain_labellings
 
 __all__ = ["Foci", "Focus", "foci"]
@@ -131,7 +131,7 @@ def foci(
     labels, found = _components(marked, structure)
     sizes = np.array([focus.size for focus in found], dtype=np.int64)
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
-    reason = "there is no case" if n_cases == 0 else ("every vine is a case" if n_cases == n_vines else "")
+    reason = nothing_to_move(n_cases, n_vines)
     null = np.empty((0, 3), dtype=np.int64)
     if not reason and permutations:
         null = _null(mask, n_cases, structure, permutations, generator(rng))

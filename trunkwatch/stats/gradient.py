@@ -9,7 +9,7 @@ from scipy import ndimage
 from scipy.special import ndtr, stdtr
 
 from trunkwatch.stats.chance import Alternative, Rng, check_alternative, generator, permutation_pvalue
-from trunkwatch.stats.labels import checked_labels, checked_mask, checked_strata
+from trunkwatch.stats.labels import checked_labels, checked_mask, checked_strata, nothing_to_move
 from trunkwatch.stats.relabelling import stratified_labellings
 
 __all__ = ["FocusGradient", "Gradient", "focus_gradient", "gradient", "ring_index"]
@@ -101,7 +101,7 @@ def gradient(
     group = groups[mask] if groups is not None else np.zeros(x.size, dtype=np.int64)
     n_cases, n_vines = int(labels.sum()), int(mask.sum())
     nothing = np.empty(0)
-    reason = "there is no case" if n_cases == 0 else ("every vine is a case" if n_cases == n_vines else "")
+    reason = nothing_to_move(n_cases, n_vines)
     if reason:
         return Gradient(
             math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, n_cases, n_vines, alternative, reason, nothing

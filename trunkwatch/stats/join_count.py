@@ -17,7 +17,7 @@ from trunkwatch.stats.chance import (
     permutation_pvalue,
 )
 from trunkwatch.stats.joins import Joins, half_offsets, joined_pairs
-from trunkwatch.stats.labels import checked_labels, checked_strata
+from trunkwatch.stats.labels import checked_labels, checked_strata, nothing_to_move
 from trunkwatch.stats.moments import degrees, random_labelling, shared_pairs
 from trunkwatch.stats.relabelling import BitBlock, null_joins
 from trunkwatch.stats.runs_law import joined_pairs_law, stretches
@@ -279,12 +279,9 @@ def _three(a: int, b: int, c: int, p: NDArray[np.float64]) -> float:
 def _no_test(cases: int, vines: int, joins: int, variance: float) -> str:
     if vines == 0:
         return "no vine counts"
-    if cases == 0:
-        return "there is no case"
-    if cases == 1:
-        return "there is a single case"
-    if cases == vines:
-        return "every vine is a case"
+    reason = nothing_to_move(cases, vines, fewest=2)
+    if reason:
+        return reason
     if joins == 0:
         return "no two vines are neighbours"
     if variance <= 1e-12:

@@ -5,7 +5,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Grid = NDArray[np.bool_]
 
-__all__ = ["Grid", "checked_labels", "checked_mask", "checked_strata"]
+__all__ = ["Grid", "checked_labels", "checked_mask", "checked_strata", "nothing_to_move"]
 
 
 def checked_mask(vines: ArrayLike, name: str = "vines") -> Grid:
@@ -66,3 +66,25 @@ def checked_strata(strata: ArrayLike | None, vines: Grid) -> NDArray[np.int64] |
     if vines.any():
         codes[vines] = np.unique(raw[vines], return_inverse=True)[1]
     return codes
+
+
+def nothing_to_move(cases: int, vines: int, *, fewest: int = 1) -> str:
+    """Say why no labelling of the vines differs from another, or that a single case makes no pair.
+
+    Parameters
+    ----------
+    cases, vines : int
+        Cases, and vines that count, those included.
+    fewest : {1, 2}
+        Cases that the statistic needs.
+
+    Returns
+    -------
+    str
+        The reason; empty where there is none.
+    """
+    if cases == 0:
+        return "there is no case"
+    if cases < fewest:
+        return "there is a single case"
+    return "every vine is a case" if cases == vines else ""

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.moments import falling
 from trunkwatch.stats.relabelling import plain_labellings
 
@@ -122,11 +122,8 @@ def lag_pairs(
 
 
 def _no_test(cases: int, vines: int, use: NDArray[np.bool_]) -> str:
-    if cases < 2:
-        return "there is no case" if cases == 0 else "there is a single case"
-    if cases == vines:
-        return "every vine is a case"
-    return "" if use.any() else "no two vines lie at any of the lags"
+    reason = nothing_to_move(cases, vines, fewest=2)
+    return reason or ("" if use.any() else "no two vines lie at any of the lags")
 
 
 class _Correlation:

@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaln
 
+from trunkwatch.stats.chance import holm_of
 from trunkwatch.stats.joins import Joins, joined_pairs
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 
 __all__ = ["LocalCount", "local_count"]
 
@@ -78,13 +79,13 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
     counts = np.where(flat, near, -1).reshape(marked.shape)
     pvalues = np.full(flat.size, math.nan)
-    reason = "there is no case" if n_cases == 0 else ("every vine is a case" if n_cases == n_vines else "")
+    reason = nothing_to_move(n_cases, n_vines)
     if not reason:
         at = np.flatnonzero(flat)
         kinds, kind = np.unique(np.column_stack([around[at], near[at]]), axis=0, return_inverse=True)
         tails = np.array([_tail(int(k), int(seen), n_vines - 1, n_cases - 1) for k, seen in kinds])
         pvalues[at] = tails[kind.reshape(-1)]
-    corrected = _holm(pvalues)
+    corrected = holm_of(pvalues)
     shape = marked.shape
     return LocalCount(
         int(near[flat].max(initial=0)), float(np.nanmin(corrected)) if not reason else math.nan, n_cases, n_vines, reason,
@@ -101,12 +102,3 @@ def _tail(draws: int, seen: int, vines: int, cases: int) -> float:
 
     logs = choose(cases, took) + choose(vines - cases, draws - took) - choose(vines, draws)
     return min(1.0, float(np.exp(logs).sum()))
-
-
-def _holm(pvalues: NDArray[np.float64]) -> NDArray[np.float64]:
-    out = np.full(pvalues.size, math.nan)
-    at = np.flatnonzero(~np.isnan(pvalues))
-    order = at[np.argsort(pvalues[at], kind="stable")]
-    scaled = pvalues[order] * np.arange(order.size, 0, -1)
-    out[order] = np.minimum(1.0, np.maximum.accumulate(scaled)) if order.size else scaled
-    return out

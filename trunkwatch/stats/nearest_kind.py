@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 from scipy.special import chdtrc
 
 from trunkwatch.stats.chance import Alternative, Rng, check_alternative, generator, permutation_pvalue
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.moments import falling, weighted
 from trunkwatch.stats.relabelling import plain_labellings
 
@@ -254,8 +254,4 @@ def _log_odds(own: float, other: float, same: int, different: int) -> float:
 def _no_test(cases: int, vines: int, neighbours: int) -> str:
     if vines <= neighbours:
         return "no vine counts" if vines == 0 else "there are too few vines"
-    if cases == 0:
-        return "there is no case"
-    if cases == 1:
-        return "there is a single case"
-    return "every vine is a case" if cases == vines else ""
+    return nothing_to_move(cases, vines, fewest=2)

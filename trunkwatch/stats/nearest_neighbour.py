@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from trunkwatch.stats.chance import Alternative, Rng, check_alternative, generator, permutation_pvalue
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.relabelling import plain_labellings
 
 __all__ = ["NearestNeighbour", "nearest_neighbour"]
@@ -89,7 +89,7 @@ def nearest_neighbour(
     marked, mask = checked_labels(cases, vines)
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
     nothing = np.empty(0)
-    reason = _no_test(n_cases, n_vines)
+    reason = nothing_to_move(n_cases, n_vines, fewest=2)
     if reason:
         return NearestNeighbour(
             math.nan,
@@ -123,14 +123,6 @@ def nearest_neighbour(
         float(seen.mean()), float(means.mean()) if means.size else math.nan, pvalue, n_cases, n_vines, alternative, "",
         radii, (seen[:, None] <= radii).mean(axis=0), total / max(means.size, 1), means,
     )  # fmt: skip
-
-
-def _no_test(cases: int, vines: int) -> str:
-    if cases == 0:
-        return "there is no case"
-    if cases == 1:
-        return "there is a single case"
-    return "every vine is a case" if cases == vines else ""
 
 
 def _ladder(shape: tuple[int, ...], row_m: float, vine_m: float) -> list[tuple[float, list[tuple[int, int]]]]:

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import xlogy
 
 from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.relabelling import plain_labellings
 
 __all__ = ["Family", "Scan", "Window", "log_likelihood_ratio", "scan"]
@@ -125,7 +125,7 @@ def scan(
     marked, mask = checked_labels(cases, vines)
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
     nothing = np.empty(0)
-    reason = "there is no case" if n_cases == 0 else ("every vine is a case" if n_cases == n_vines else "")
+    reason = nothing_to_move(n_cases, n_vines)
     if reason:
         return Scan(float("nan"), float("nan"), n_cases, n_vines, 0, (), reason, nothing)
     windows = _windows(mask, row_spacing, vine_spacing, family, int(max_share * n_vines), max_radius)

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.fft import irfft2, rfft2
 
 from trunkwatch.stats.chance import Alternative, check_alternative, permutation_pvalue
-from trunkwatch.stats.labels import checked_labels, checked_mask
+from trunkwatch.stats.labels import checked_labels, checked_mask, nothing_to_move
 
 __all__ = ["Shifted", "shifted_mean", "shifted_mean_of"]
 
@@ -92,8 +92,8 @@ def shifted_mean_of(
     """Do the same for several maps of one grid that are shifted together: seasons, each with its own field."""
     check_alternative(alternative)
     n, room = int(np.sum([one.sum() for one in cases])), int(np.sum([one.sum() for one in vines]))
-    if n < 2 or n == room:
-        reason = "there is no case" if n == 0 else "there is a single case" if n == 1 else "every vine is a case"
+    reason = nothing_to_move(n, room, fewest=2)
+    if reason:
         return Shifted(math.nan, math.nan, math.nan, n, 0, alternative, reason, np.empty(0))
     landed = np.zeros(cases[0].shape)
     total, seen = np.zeros(cases[0].shape), 0.0

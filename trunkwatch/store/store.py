@@ -132,30 +132,32 @@ class Store:
         Outcome
         """
         outcome = Outcome()
-        if self._db.in_transaction:
+        with nullcontext() if self._db.in_transaction else self.transaction():
             self._append(frames, outcome, take_changes=take_changes)
-        else:
-            with self.transaction():
-                self._append(frames, outcome, take_changes=take_changes)
         return outcome
 
     def _append(self, frames: Mapping[str, pd.DataFrame], outcome: Outcome, *, take_changes: bool) -> None:
         for table in TABLES:
             if table not in frames or frames[table].empty:
                 continue
-            frame = with_ids(table, frames[table])
-            known = self._known(table, frame["id"])
-            is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
-            fresh = frame[~is_known] if is_known.any() else frame
-            again = frame[frame["id"].isin(known.index)]
-            changed = _differences(table, known, again)
-            outcome.new[table] = len(fresh)
-            outcome.same[table] = len(again) - len(changed)
-            outcome.changed += changed
-            self._insert(table, fresh)
+            again, changed = self._take_new(table, frames[table], outcome)
             if take_changes and changed:
                 corrections = _corrections(table, again, changed)
                 self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
+
+    def _take_new(self, table: str, told: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, list[Changed]]:
+        """Insert the records whose id is not known yet; return the others, and which of them differ."""
+        frame = with_ids(table, told)
+        known = self._known(table, frame["id"])
+        is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
+        fresh = frame[~is_known] if is_known.any() else frame
+        again = frame[frame["id"].isin(known.index)]
+        changed = _differences(table, known, again)
+        outcome.new[table] = len(fresh)
+        outcome.same[table] = len(again) - len(changed)
+        outcome.changed += changed
+        self._insert(table, fresh)
+        return again, changed
 
     def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
         """Take the records of another store; what comes out is the same in any order of merging.
@@ -175,15 +177,7 @@ class Store:
             for table in TABLES:
                 if table not in frames or frames[table].empty:
                     continue
-                frame = with_ids(table, frames[table])
-                known = self._known(table, frame["id"])
-                fresh = frame[~frame["id"].isin(known.index)].drop_duplicates("id")
-                again = frame[frame["id"].isin(known.index)]
-                changed = _differences(table, known, again)
-                outcome.new[table] = len(fresh)
-                outcome.same[table] = len(again) - len(changed)
-                outcome.changed += changed
-                self._insert(table, fresh)
+                again, _ = self._take_new(table, frames[table], outcome)
                 for record in records_of(again):
                     self._merge_one(table, record)
         return outcome

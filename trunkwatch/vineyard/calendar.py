@@ -6,14 +6,23 @@ A season is named by the year of its harvest. North of the equator 2026 runs fro
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from functools import cache
 
-__all__ = ["as_date", "is_iso_date", "look_of", "season_bounds", "season_of"]
+__all__ = ["as_date", "hemisphere_of", "is_iso_date", "look_of", "season_bounds", "season_of"]
 
 _FIRST_MONTH = {"north": 11, "south": 5}
 # Months since the season began: five dormant, three of spring, four of summer.
 _DORMANT, _SPRING = 5, 8
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
+def hemisphere_of(block: Mapping[str, object]) -> str:
+    """Return north or south: from the block's column, else its latitude, else north."""
+    if block.get("hemisphere"):
+        return str(block["hemisphere"])
+    latitude = block.get("latitude")
+    return "south" if isinstance(latitude, (int, float)) and latitude < 0 else "north"
 
 
 def _first_month(hemisphere: str) -> int:

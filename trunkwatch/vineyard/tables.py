@@ -5,6 +5,7 @@ dates (YYYY-MM-DD) and yes/no are Python text with "" where nothing is written; 
 float64 with nan where nothing is written.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -14,8 +15,22 @@ import pandas as pd
 
 from trunkwatch.vineyard import codes
 
-__all__ = ["COMMON", "TABLES", "Column", "Kind", "Table", "empty_frame", "frame_of", "number_in", "records_of"]
+__all__ = [
+    "COMMON",
+    "TABLES",
+    "Column",
+    "Kind",
+    "Record",
+    "Table",
+    "empty_frame",
+    "frame_of",
+    "number_in",
+    "number_or_none",
+    "records_of",
+]
 
+#: One row of a table: its cells by column.
+Record = Mapping[str, Any]
 Kind = Literal["text", "code", "date", "number", "whole"]
 
 
@@ -285,10 +300,15 @@ def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): cell for name, cell in record.items()} for record in frame.to_dict("records")]
 
 
-def number_in(record: Mapping[str, Any], column: str) -> float:
+def number_in(record: Record, column: str) -> float:
     """Return the number in a cell of a record, nan where nothing is written."""
     value = record.get(column)
     return float("nan") if value is None or value == "" else float(value)
+
+
+def number_or_none(value: object) -> float | None:
+    """Return the number of a cell, None where nothing is written."""
+    return float(value) if isinstance(value, (int, float)) and not math.isnan(value) else None
 
 
 def empty_frame(table: str) -> pd.DataFrame:
@@ -296,7 +316,7 @@ def empty_frame(table: str) -> pd.DataFrame:
     return frame_of(table, [])
 
 
-def frame_of(table: str, records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+def frame_of(table: str, records: Iterable[Record]) -> pd.DataFrame:
     """Build a table from records that may leave columns out.
 
     Raises

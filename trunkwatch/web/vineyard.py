@@ -16,6 +16,7 @@ from trunkwatch.season.vine_records import vine_records
 from trunkwatch.sheets.paper import SHORT
 from trunkwatch.store import Store
 from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["Vineyard"]
 
@@ -114,9 +115,8 @@ class Vineyard:
         def make() -> dict[str, Any]:
             walk = self.walk(block, None if self._has_seasons(block) else _this_year())
             history, records = walk.history, walk.records
-            bearing = records.block.get("row_bearing_deg")
             frame = drawing_frame(
-                history.grid, None, bearing_deg=float(bearing) if isinstance(bearing, (int, float)) and bearing == bearing else None,
+                history.grid, None, bearing_deg=number_or_none(records.block.get("row_bearing_deg")),
                 rows_go=str(records.block.get("rows_go") or "right"),
             )  # fmt: skip
             data = map_data(history, frame, None, history.seasons[-1]) if history.seasons else _bare(walk, frame)

@@ -1,0 +1,24 @@
+"""Between the row grid of a block and the ground: coordinates to and from rows and positions."""
+
+from trunkwatch.ground.block_frame import BlockFrame
+from trunkwatch.ground.density import vines_per_acre, vines_per_hectare
+from trunkwatch.ground.fitted_rows import PointFit, grid_from_points
+from trunkwatch.ground.near_vines import NearVine, names_one_vine, vines_near
+from trunkwatch.ground.placing import Placed, place
+from trunkwatch.ground.row_ends import rows_from_ends
+from trunkwatch.ground.season_points import season_frame
+
+__all__ = [
+    "BlockFrame",
+    "NearVine",
+    "Placed",
+    "PointFit",
+    "grid_from_points",
+    "names_one_vine",
+    "place",
+    "rows_from_ends",
+    "season_frame",
+    "vines_near",
+    "vines_per_acre",
+    "vines_per_hectare",
+]
