@@ -25,6 +25,7 @@ from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import before_season, cases_around, steps_of
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, build_history
+from trunkwatch.renewal.states import State, initial_states
 from trunkwatch.season import load, open_vineyard
 from trunkwatch.season.outlook import outlook, outlook_sentences, steps_of_vineyard
 from trunkwatch.vineyard.tables import frame_of
@@ -84,6 +85,8 @@ def test_vine_years_of_the_golden_example(golden):
         "death_case": (1, 5),  # P2, P5 to 2024; P2 to 2025, P3 and P4 being cut; P2, P4 to 2026
         "relapse_1": (1, 3), "relapse_2": (0, 0), "relapse_3": (0, 0), "relapse_4": (0, 0),
         "renewal_fails": (0, 1),  # the trunk of P3, followed over two looks
+        # P3 and P4 showed in 2024, P2 and P7 in 2026; P4 for a dead arm. P4 in 2025 had been worked on.
+        "lasting": (1, 4),
         "replant_first": (0, 1), "replant_later": (0, 0),  # P5, first looked at in 2026
     }  # fmt: skip
     with pytest.raises(ValueError, match="no counted season"):
@@ -275,6 +278,25 @@ def test_chances_of_single_vines_by_hand(golden):
     assert left.showing.mean == pytest.approx(0.5 * (0.02 * 2 + 0.1), abs=0.02)
     everything &= before.never | (before.since > 0)
     assert next_season(before, dying, np.random.default_rng(1), mask=everything).showing.mean > 1.3  # seen alive
+
+
+def test_what_does_not_heal_shows_again(golden):
+    """P4's arm was found dead in January 2024 and cut in February 2025: before 2025 it stands damaged, before 2026 not."""
+    history = history_of(golden)
+    row = {int(p): k for k, p in enumerate(history.grid.position[0])}
+    before = before_season(history, history.index_of(2025))
+    assert before.damaged.sum() == 1
+    assert before.damaged[0, row[4]]
+    assert int(before.since[0, row[4]]) == 0
+    assert int(before.since[0, row[3]]) == 1
+    odds, kind, first = vine_chances(before, rates(), before.damaged)
+    assert expit(odds[0, kind[0, row[4]]]) == 1
+    assert first.tolist() == [0]
+    after = before_season(history, history.index_of(2026))
+    assert not after.damaged.any()
+    told = next_season(before, rates(), np.random.default_rng(1), mask=before.damaged)
+    assert (told.vines, told.showing.low90, told.new.high90) == (1, 1, 0)
+    assert initial_states(before, history.grid.exists, np.zeros_like(before.damaged))[0, row[4]] == State.MIDDLE
 
 
 def test_priors_rule_where_nothing_is_known_and_the_record_where_much_is():

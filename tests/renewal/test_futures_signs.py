@@ -47,8 +47,8 @@ def test_more_symptoms_make_no_young_vine_worth_more(state, years):
 
 def test_a_cut_vine_that_relapses_at_once_by_hand():
     """Three years at 10 %, 10 money a vine: relapse in season 1 (bears 0), shows in 2 (50 % x 75 %) and in 3 (75 %)."""
-    told = costs(decline_pct=0.0, lasting_pct=0.0)
-    value = state_values(rates(relapse=[[1.0] * 4], again=[[1.0] * 4]), told, 1000.0)
+    told = costs(decline_pct=0.0)
+    value = state_values(rates(relapse=[[1.0] * 4], again=[[1.0] * 4]), told, 1000.0, lasting=0.0)
     assert round(value[State.CUT], 2) == round(3.75 / 1.21 + 7.5 / 1.331, 2) == 8.73
 
 

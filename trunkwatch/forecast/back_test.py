@@ -177,7 +177,7 @@ def _foretell(
     where = ~np.isnan(forecast.chance)
     y = step.showing[where].astype(float)
     constant, after, other = _plain_rates(past)
-    last = np.where(step.before.since[where] == 1, after, other)
+    last = np.where((step.before.since == 1)[where] | step.before.damaged[where], after, other)
     season = ForetoldSeason(step.season, forecast, int(y.sum()), int((step.new & where).sum()))
     return season, (forecast.chance[where], y, np.full(y.size, constant), last, step.before.never[where].astype(float))
 
@@ -190,7 +190,7 @@ def _plain_rates(past: Sequence[SeasonStep]) -> tuple[float, float, float]:
     looked = [step.looked & ~step.cut for step in past]
     vines = sum(int(one.sum()) for one in looked)
     shown = sum(int((one & step.showing).sum()) for one, step in zip(looked, past, strict=True))
-    again = [one & (step.before.since == 1) for one, step in zip(looked, past, strict=True)]
+    again = [one & ((step.before.since == 1) | step.before.damaged) for one, step in zip(looked, past, strict=True)]
     vines_again = sum(int(one.sum()) for one in again)
     shown_again = sum(int((one & step.showing).sum()) for one, step in zip(again, past, strict=True))
     return (

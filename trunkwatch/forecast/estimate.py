@@ -107,11 +107,12 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             vines[f"relapse_{k}"] += int(cut.sum())
             events[f"relapse_{k}"] += int((cut & step.relapsed).sum())
         for name, risk_set, lost in (
-            ("death_case", step.death_risk & (step.before.since > 0) & ~step.worked, step.died),
+            ("death_case", step.death_risk & ((step.before.since > 0) | step.before.damaged) & ~step.worked, step.died),
             ("death_sound", step.death_risk & step.before.never & ~step.worked, step.died),
             ("replant_first", step.planted, step.planted_died),
             ("replant_later", step.death_risk & step.before.young, step.died),
             ("renewal_fails", step.renewal_risk, step.renewal_failed),
+            ("lasting", step.looked & step.showing & ~step.before.damaged & ~step.worked, step.damaged),
         ):
             vines[name] += int(risk_set.sum())
             events[name] += int((risk_set & lost).sum())

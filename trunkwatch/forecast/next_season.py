@@ -61,6 +61,10 @@ def vine_chances(
     kind = np.full(mask.shape, -1, dtype=np.int64)
     columns: list[NDArray[np.float64]] = []
     first: list[float] = []
+    if (mask & before.damaged).any():
+        kind[mask & before.damaged] = 0
+        columns.append(np.full(rates.draws, np.inf))  # what does not heal shows again
+        first.append(0.0)
     base = logit(rates.first)
     near = np.stack([before.near_row, before.near_across, before.near_ring], axis=-1)
     near = near * rates.near.any(axis=0)  # what adds nothing tells no kinds apart
@@ -100,14 +104,16 @@ def next_season(
     -----
     A showy or quiet season moves all vines together on the log-odds; it is what makes the limits wide.
     """
-    known = before.never | (before.since > 0) | (before.renewed > 0)
+    known = before.never | before.damaged | (before.since > 0) | (before.renewed > 0)
     where = known if mask is None else known & mask
     odds, kind, first = vine_chances(before, rates, where)
     sizes = np.bincount(kind[kind >= 0], minlength=odds.shape[1])
     season = rng.normal(0.0, 1.0, rates.draws)
     spread = np.where(first > 0, rates.season_sd[:, None], rates.again_sd[:, None])
     # Renewed vines die as sound ones do, as in the futures.
-    case = np.array([bool((before.since[kind == k] > 0).any()) for k in range(odds.shape[1])], dtype=bool)
+    case = np.array(
+        [bool(((before.since > 0) | before.damaged)[kind == k].any()) for k in range(odds.shape[1])], dtype=bool
+    )
     alive = np.where(case, 1 - rates.death[:, 1:2], 1 - rates.death[:, :1])
     p = expit(odds + season[:, None] * spread)
     # The mean over showy and quiet seasons is a little above the middling season's chance; both are in the draws.

@@ -25,8 +25,10 @@ class Before:
     ----------
     never : (rows, stations) bool array
         Mature, living, looked at before, never a case and not renewed.
+    damaged : (rows, stations) bool array
+        Mature plants with lasting damage (dead arms and the like) that nothing has cleared: they show every season.
     since : (rows, stations) int array
-        For plants that have been a case and were not renewed: counted seasons since they last showed, 1 to 4
+        For the other plants that have been a case and were not renewed: counted seasons since they last showed, 1 to 4
         (4 stands for 4 or more); 0 elsewhere.
     renewed : (rows, stations) int array
         For renewed plants: counted seasons since the cut was first seen as done, 1 to 4; 0 elsewhere.
@@ -38,6 +40,7 @@ class Before:
     """
 
     never: Grid
+    damaged: Grid
     since: NDArray[np.int64]
     renewed: NDArray[np.int64]
     young: Grid
@@ -52,6 +55,8 @@ class SeasonStep:
 
     Attributes
     ----------
+    damaged : bool array
+        Vines with lasting damage after the season.
     looked, showing : bool array
         Mature living vines looked at that stood there at the counted season before too; those that showed.
     new, at_risk : bool array
@@ -78,6 +83,7 @@ class SeasonStep:
 
     season: int
     before: Before
+    damaged: Grid
     looked: Grid
     showing: Grid
     new: Grid
@@ -125,11 +131,13 @@ def before_season(history: BlockHistory, through: int) -> Before:
     had = history.had_case[last]
     young = there & (condition == Condition.YOUNG)
     renewed = np.where(there, _seasons_renewed(history, counted, seen), 0)
-    since = np.where(had & there & (renewed == 0) & ~young, _seasons_since(history, last, same), 0)
+    case = had & there & (renewed == 0) & ~young
+    damaged = case & history.damaged[now]
+    since = np.where(case & ~damaged, _seasons_since(history, last, same), 0)
     any_case = np.asarray(history.had_case[: last + 1].any(axis=0))
     row, across = _beside(any_case, history.grid, "row"), _beside(any_case, history.grid, "across")
     return Before(
-        there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), since, renewed, young,
+        there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), damaged, since, renewed, young,
         row, across, cases_around(any_case, row + across),
     )  # fmt: skip
 
@@ -244,7 +252,7 @@ def _step(history: BlockHistory, earlier: int, season: int, trunks: tuple[Grid, 
     at_risk = new.denominator & ~known
     cut, failed = trunks
     return SeasonStep(
-        season, before, looked, annual.numerator & same, new.numerator & at_risk, at_risk,
+        season, before, history.damaged[number] & same, looked, annual.numerator & same, new.numerator & at_risk, at_risk,
         deaths.denominator, deaths.numerator, np.where(risk | known, np.maximum(before.renewed, 1), 0), relapsed,
         risk & ~known & ~showed_first,
         failed | (cut & deaths.denominator), failed | (cut & deaths.numerator),

@@ -88,6 +88,8 @@ class BlockHistory:
         The plant in the position has been a counted case in that season or before.
     relapse_risk, relapse : bool array
         Plants with a case that work cleared, nothing since and looked at; those that showed again.
+    damaged : bool array
+        Plants with a lasting case on record by the end of the season that no work has cleared by then.
     ever_case : bool array
         The plant of the first counted season has been a case by now, dead and removed ones included.
     lost_track : bool array
@@ -112,6 +114,7 @@ class BlockHistory:
     had_case: NDArray[np.bool_]
     relapse_risk: NDArray[np.bool_]
     relapse: NDArray[np.bool_]
+    damaged: NDArray[np.bool_]
     ever_case: NDArray[np.bool_]
     lost_track: NDArray[np.bool_]
     died: NDArray[np.bool_]

@@ -105,7 +105,7 @@ class _Builder:
         """Fill the arrays."""
         looked_at = np.zeros(self.shape, dtype=bool)
         condition = np.full(self.shape, Condition.NO_POSITION, dtype=np.uint8)
-        flags = {name: np.zeros(self.shape, dtype=bool) for name in ("case", "had", "risk", "relapse")}
+        flags = {name: np.zeros(self.shape, dtype=bool) for name in ("case", "had", "risk", "relapse", "damaged")}
         plant = np.full(self.shape, -1, dtype=np.int16)
         exists = self.reader.grid.exists
         summary = []
@@ -126,6 +126,7 @@ class _Builder:
                 condition[at], plant[at] = state.condition, state.plant
                 flags["case"][at], flags["had"][at] = state.case, state.had_case
                 flags["risk"][at], flags["relapse"][at] = state.relapse_risk, state.relapse
+                flags["damaged"][at] = state.damaged
             summary.append(self._season_look(number, season, looked_at[number]))
         self._plain(condition, looked_at, flags)
         return self._finish(condition, looked_at, plant, flags, summary)
@@ -189,7 +190,7 @@ class _Builder:
         return BlockHistory(
             block=self.reader.records.name, definition=self.rule.name, grid=self.reader.grid, seasons=self.seasons,
             looks=tuple(summary), condition=condition, looked_at=looked_at, plant=plant, case=flags["case"], had_case=flags["had"],
-            relapse_risk=flags["risk"], relapse=flags["relapse"], ever_case=ever, lost_track=lost,
+            relapse_risk=flags["risk"], relapse=flags["relapse"], damaged=flags["damaged"], ever_case=ever, lost_track=lost,
             died=died, death_risk=death_risk, events=self._events(), without_winter=self.without_winter,
             notes=self._notes(),
         )  # fmt: skip

@@ -94,6 +94,7 @@ class VineSeason:
     had_case: bool = False  # a counted case of this plant in this season or before
     relapse_risk: bool = False
     relapse: bool = False
+    damaged: bool = False  # a lasting case on record by the season's end that no work cleared
     reference: str = field(default="", compare=False)
 
 
@@ -144,7 +145,10 @@ def vine_season(
         condition = Condition.SHOWING
     else:
         condition = _after(own, work, season, day)
-    return VineSeason(condition, plant, showing, had_case or showing, risk and looked_at, relapse and looked_at, day)
+    damaged = any(f.lasting and f.date <= bounds[1] and not _cleared(f, work, bounds[1], inclusive=True) for f in own)
+    return VineSeason(
+        condition, plant, showing, had_case or showing, risk and looked_at, relapse and looked_at, damaged, day
+    )
 
 
 def _showing(

@@ -56,7 +56,6 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
         "crew_day_hours": Assumption("hours of a crew-day", "h", 8.0, "convention", low=1.0, high=24.0),
         "discount_pct": Assumption("discount rate above inflation", "%", 5.0, "5 % in a published vineyard model (Atallah et al. 2015, Land Economics); 3 and 7 % are shown beside it", high=50.0),
         "horizon_years": Assumption("years that are looked ahead", "years", 20.0, "convention: 10 to 30", low=2.0, high=60.0),
-        "lasting_pct": Assumption("share of new symptoms that leave lasting damage (dead spurs, arms)", "%", 20.0, "from memory, low confidence: write your own", high=100.0),
         "decline_pct": Assumption("yearly chance that lasting damage grows by a class (a quarter, half, five sixths dead)", "%", 15.0, "from memory, low confidence; stain moves on by 20 to 50 mm a year (Sosnowski et al. 2007, Plant Disease 91:924)", high=100.0),
         "showing_pct": Assumption("yield of a vine that shows on its leaves, without dead arms", "%", 75.0, "up to half lost on a vine with leaf symptoms of esca (Dewasme et al. 2022, Plant Disease 106:3076); 75 is the middle of none and that", high=100.0),
         "hidden_pct": Assumption("yield of a vine that showed before and does not now", "%", 90.0, "from memory, low confidence", high=100.0),

@@ -120,12 +120,14 @@ def initial_states(before: Before, exists: NDArray[np.bool_], gone: NDArray[np.b
 
     Notes
     -----
-    A vine that was never looked at counts as sound: the forecast cannot know better, and says how many there are.
+    A vine that was never looked at counts as sound: the forecast cannot know better, and says how many there are. Lasting
+    damage stands in the middle class until its share is looked up.
     """
     out = np.full(exists.shape, State.EMPTY, dtype=np.uint8)
     out[exists & before.never] = State.SOUND
     for k, state in ((1, State.SHOWING), (2, State.HIDDEN_1), (3, State.HIDDEN_2), (4, State.HIDDEN_3)):
         out[before.since == k] = state
+    out[before.damaged] = State.MIDDLE
     for k in range(1, 5):
         out[before.renewed == k] = State.RENEWED_1 + k - 1
     out[before.young] = State.YOUNG_1

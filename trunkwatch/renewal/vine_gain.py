@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.forecast.priors import PRIORS
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, next_without_symptoms, thresholds
@@ -43,7 +44,9 @@ class VineGains:
         return float(self.value[State.PLANTED] - self.value[state] - hours * self.hour - self.plant)
 
 
-def state_values(rates: Rates, costs: Costs, vines_ha: float) -> NDArray[np.float64]:
+def state_values(
+    rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean
+) -> NDArray[np.float64]:
     """Return the present value of what a vine in each state will bear, nothing being done, (states,).
 
     Mean over the draws of the chances; middling seasons; no neighbours.
@@ -52,9 +55,7 @@ def state_values(rates: Rates, costs: Costs, vines_ha: float) -> NDArray[np.floa
     money = yield_table(costs) * costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) / vines_ha
     gone, lamed, shown = (
         one.mean(axis=0, dtype=float)
-        for one in thresholds(
-            rates, np.zeros(rates.draws), lasting=costs.share("lasting_pct"), decline=costs.share("decline_pct")
-        )
+        for one in thresholds(rates, np.zeros(rates.draws), lasting=lasting, decline=costs.share("decline_pct"))
     )
     follow, after = next_without_symptoms(), after_symptoms()
     value = np.zeros(N_STATES)
@@ -69,15 +70,15 @@ def state_values(rates: Rates, costs: Costs, vines_ha: float) -> NDArray[np.floa
     return value
 
 
-def vine_gains(rates: Rates, costs: Costs, vines_ha: float) -> VineGains:
-    """Return what renewing or replanting a vine brings beside leaving it.
+def vine_gains(rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean) -> VineGains:
+    """Return what renewing or replanting a vine brings beside leaving it; `lasting` as in `thresholds`.
 
     Raises
     ------
     RecordError
         If a price that is needed is not written.
     """
-    value = state_values(rates, costs, vines_ha)
+    value = state_values(rates, costs, vines_ha, lasting=lasting)
     money = costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) / vines_ha
     rate = 1 + costs["discount_pct"] / 100
     forced = sum((1 - costs.share(f"renewed_{year}_pct")) * money / rate**year for year in range(1, 5))

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from trunkwatch.forecast.vine_years import SeasonStep
-from trunkwatch.history.build import BlockReader
+from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.history.places import Cell
-from trunkwatch.season.load import BlockSeason, number_or_none
+from trunkwatch.season.load import BlockSeason
 from trunkwatch.stats.incidence import Incidence, incidence
 from trunkwatch.vineyard.calendar import season_of
 from trunkwatch.vineyard.codes import CLEARING
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["CutFace", "cut_face", "cut_face_sentences", "relapse_by_cut"]
 

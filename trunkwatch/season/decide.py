@@ -118,18 +118,18 @@ def decide(
         reason = "no spacing is written for the block: nothing can be said per hectare"
     else:
         rates = draw(found, futures, rng)
-        gains = vine_gains(rates, told, vines_ha)
+        gains = vine_gains(rates, told, vines_ha, lasting=found.mean("lasting"))
         listed = strategies or standard_strategies(
             crew_days * told["crew_day_hours"], replant="block_replant_ha" not in told.missing
         )
-        comparison, flip = _compared(states, grid.exists, rates, listed, told, vines_ha, seed)
+        comparison, flip = _compared(states, grid.exists, rates, found.mean("lasting"), listed, told, vines_ha, seed)
     work = [one for vine in facts for one in suggest(vine, told, gains)]
     planned = plan_winter(work, told, crew_days=crew_days, vines=bearing_vines(states))
     return Decision(season, comparison, reason, planned, told, crew_days, vines_ha, flip, found, states, seed)
 
 
 def _compared(
-    states: NDArray[np.uint8], exists: NDArray[np.bool_], rates: Rates, listed: tuple[Strategy, ...], costs: Costs,
+    states: NDArray[np.uint8], exists: NDArray[np.bool_], rates: Rates, lasting: float, listed: tuple[Strategy, ...], costs: Costs,
     vines_ha: float, seed: int,
 ) -> tuple[Comparison, float]:  # fmt: skip
     near = bool(rates.near.any())
@@ -139,7 +139,7 @@ def _compared(
         start = _squared(states, exists)
     told = run_futures(
         start, rates, listed, yield_table(costs), years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
-        damage=Damage(costs.share("lasting_pct"), costs.share("decline_pct"), (costs.share("protect_low_pct"), costs.share("protect_high_pct")), int(costs["protect_lag_years"])), seed=seed,
+        damage=Damage(lasting, costs.share("decline_pct"), (costs.share("protect_low_pct"), costs.share("protect_high_pct")), int(costs["protect_lag_years"])), seed=seed,
     )  # fmt: skip
     found = compare(told, costs, vines_ha)
     number = next(k for k, one in enumerate(listed) if one.name == found.recommended)

@@ -14,8 +14,6 @@ from trunkwatch.season.vine_facts import facts_of_vines
 
 __all__ = ["states_after"]
 
-_CASES = (State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3)
-
 
 def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts]]:
     """Return the states and the facts of the vines that are not simply sound.
@@ -37,6 +35,6 @@ def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts
     states[grid.exists & (states == State.EMPTY) & ~np.isin(now, (Condition.MISSING, Condition.DEAD))] = State.SOUND
     facts = facts_of_vines(season, states)
     for one in facts:
-        if states[one.cell] in _CASES and (one.arms or one.trunks):
+        if states[one.cell] == State.MIDDLE:
             states[one.cell] = damage_state(one.percent)
     return states, [replace(one, state=int(states[one.cell])) for one in facts]

@@ -9,7 +9,7 @@ from trunkwatch.forecast.cuts import cut_between
 from trunkwatch.forecast.estimate import draw, estimate
 from trunkwatch.forecast.vine_years import SeasonStep, steps_of
 from trunkwatch.history import hemisphere_of, rate
-from trunkwatch.renewal.futures import run_futures
+from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.states import N_STATES
 from trunkwatch.renewal.strategies import Strategy
 from trunkwatch.season.load import BlockSeason
@@ -75,13 +75,19 @@ def without_work(
         return WithoutWork(season.season, season.season, 0, nan, nan, nan, seen, reason)
     since, last = counted[-1 - BACK], counted[-1]
     cut = int(np.count_nonzero(cut_between(history, since, last, CLEARING)))
-    rates = draw(
-        estimate(steps_of(history, since), [[one for one in listed if one.season <= since] for listed in others]),
-        futures, np.random.Generator(np.random.SFC64([seed, 70])),
-    )  # fmt: skip
+    learnt = estimate(steps_of(history, since), [[one for one in listed if one.season <= since] for listed in others])
+    rates = draw(learnt, futures, np.random.Generator(np.random.SFC64([seed, 70])))
     states, _ = states_after(_as_known(season, since))
+    damage = Damage(lasting=learnt.mean("lasting"))
     found = run_futures(
-        states, rates, (Strategy("do nothing"),), np.zeros(N_STATES), years=last - since, renew_hours=1.0, seed=seed
+        states,
+        rates,
+        (Strategy("do nothing"),),
+        np.zeros(N_STATES),
+        years=last - since,
+        renew_hours=1.0,
+        damage=damage,
+        seed=seed,
     )
     low, middle, high = (float(one) for one in np.quantile(found.incidence[0, :, -1], [0.05, 0.5, 0.95]))
     return WithoutWork(since, last, cut, middle, low, high, seen, "" if cut else "nothing was cut in between")
