@@ -155,6 +155,17 @@ def test_a_second_look_after_more_than_a_week_compares_two_times(until, again, d
         assert told[0].startswith("From the first look to the second it was 8 days, for 30 of 30 vines more than 7")
 
 
+@pytest.mark.parametrize(
+    ("day", "who", "second"), [("2026-08-06", "Ben", True), ("2026-08-06", "Ana", False), ("2026-08-06", "", False), ("2026-08-19", "Ben", True), ("2026-08-20", "Ben", False)]
+)  # fmt: skip
+def test_a_finding_dated_beside_the_second_look_still_enters_no_rate(day, who, second):
+    """Ben looked again on 5 August; up to 14 days beside it a finding of his is one of that look."""
+    season = load(block(SUMMER, [(day, "2", 8, "leaf_stripe", who)]), "A", 2026, definition="leaf")
+    (twice,) = second_looks(season.records, season.history.grid, "summer", 2026)
+    assert int(twice.second.sum()) == second
+    assert int(season.cases.sum()) == (not second and day == "2026-08-06")
+
+
 def test_a_second_look_needs_a_first_one_before_it():
     early = [("2026-08-09", "", "summer", "1..2", "Ana", "all"), ("2026-08-03", "", "summer", "2", "Ben", "recheck")]
     assert recheck_of(load(block(early, [("2026-08-09", "2", 8, "leaf_stripe", "Ana")]), "A", 2026)) is None
