@@ -276,7 +276,7 @@ def test_months_of_a_season_are_compared_too():
     assert pair.drift.again.shown
 
 
-def test_too_few_vines_say_nothing_of_drift():
+def test_too_few_vines_are_no_drift_and_that_is_said():
     surveys, found = [], []
     for year in (2025, 2026):
         surveys += [
@@ -286,4 +286,6 @@ def test_too_few_vines_say_nothing_of_drift():
         found += [(f"{year}-08-03", "1", p, "leaf_stripe", "Ana") for p in range(1, 10)]  # nine cases
     (one,) = recheck_of(load(block(surveys, found), "A", 2026, definition="leaf"))
     assert one.drift == ()
-    assert not any("Ana" in told for told in recheck_sentences([one]))
+    assert recheck_sentences([one])[-1].startswith(
+        "Whether two people came to judge otherwise over the seasons is not said of Ana and Ben"
+    )

@@ -9,7 +9,7 @@ import numpy as np
 from trunkwatch.history import definition_named
 from trunkwatch.history.second_looks import OF_LOOK, SecondLooks, second_looks
 from trunkwatch.season.load import BlockSeason
-from trunkwatch.stats.observer_drift import Change, ObserverDrift, Period, observer_drift
+from trunkwatch.stats.observer_drift import FEWEST_EACH, Change, ObserverDrift, Period, observer_drift
 from trunkwatch.stats.recheck import Recheck, recheck, tally
 
 __all__ = ["LATE_DAYS", "LookRecheck", "PairDrift", "recheck_of", "recheck_sentences"]
@@ -65,6 +65,8 @@ class LookRecheck:
         Other seasons of the same people that were taken in for the corrected figure.
     drift : tuple of PairDrift
         Of people who looked twice in two or more seasons or months with enough vines.
+    too_few : tuple of (str, str)
+        People who looked twice in several seasons, with too few vines to compare them.
     """
 
     look: str
@@ -75,6 +77,7 @@ class LookRecheck:
     carried: int
     pooled: tuple[int, ...]
     drift: tuple[PairDrift, ...]
+    too_few: tuple[tuple[str, str], ...] = ()
 
 
 def recheck_of(season: BlockSeason) -> tuple[LookRecheck, ...] | None:
@@ -103,22 +106,24 @@ def _of_look(season: BlockSeason, look: str) -> LookRecheck | None:
     return LookRecheck(
         look, result, tuple((*pair, count) for pair, count in sorted(Counter(now.pairs).items())),
         (int(now.days.min()), int(now.days.max())), int((now.days > LATE_DAYS).sum()), now.carried,
-        tuple(counted) if result.pooled else (), _drifts(years),
+        tuple(counted) if result.pooled else (), *_drifts(years),
     )  # fmt: skip
 
 
-def _drifts(years: Sequence[SecondLooks]) -> tuple[PairDrift, ...]:
+def _drifts(years: Sequence[SecondLooks]) -> tuple[tuple[PairDrift, ...], tuple[tuple[str, str], ...]]:
     """Compare by season, and by month within the last season, every two people of the last season."""
-    found = []
+    found, few = [], []
     for first, second in sorted(set(years[-1].pairs)):
         if not first or not second or first == second:
             continue
-        for by in ("season", "month"):
-            taken = years if by == "season" else years[-1:]
-            periods = [one for one in _periods(taken, (first, second), by) if one.enough]
+        by_season, by_month = _periods(years, (first, second), "season"), _periods(years[-1:], (first, second), "month")
+        for by, every in (("season", by_season), ("month", by_month)):
+            periods = [one for one in every if one.enough]
             if len(periods) > 1:
                 found.append(PairDrift(first, second, by, tuple(periods), observer_drift(periods)))
-    return tuple(found)
+            elif by == "season" and len(every) > 1:
+                few.append((first, second))
+    return tuple(found), tuple(few)
 
 
 def _periods(years: Sequence[SecondLooks], pair: tuple[str, str], by: str) -> list[Period]:
@@ -194,7 +199,14 @@ def _missed(one: LookRecheck) -> list[str]:
 
 
 def _drifted(one: LookRecheck) -> list[str]:
-    return [sentence for pair in one.drift for sentence in _of_pair(pair)]
+    told = [sentence for pair in one.drift for sentence in _of_pair(pair)]
+    if one.too_few:
+        pairs = "; ".join(f"{first} and {second}" for first, second in one.too_few)
+        told.append(
+            f"Whether two people came to judge otherwise over the seasons is not said of {pairs}: two seasons with "
+            f"{FEWEST_EACH} cases and {FEWEST_EACH} vines without, each looked at by both, are needed (our own convention)."
+        )
+    return told
 
 
 def _of_pair(pair: PairDrift) -> list[str]:
