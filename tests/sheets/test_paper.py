@@ -5,8 +5,9 @@ import re
 import pytest
 
 from trunkwatch.season.to_walk import to_walk
-from trunkwatch.sheets.paper import BLANKS, MOST_ROWS, VINES_A_LINE, findings_list, row_strips
+from trunkwatch.sheets.paper import BLANKS, MOST_ROWS, SHORT, VINES_A_LINE, findings_list, row_strips
 from trunkwatch.store import Store
+from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.tables import frame_of
 
 
@@ -39,18 +40,32 @@ def test_no_alley_no_gap():
 
 def test_a_row_goes_on_at_a_post_and_is_ticked_once():
     lines = lines_of(row_strips(walk(rows=1, last=100)))
-    assert [svg.count("<rect") for _, svg, _ in lines] == [36, 30, 34]
+    assert [svg.count("<rect") for _, svg, _ in lines] == [36, 30, 34]  # of 37 at most, at posts after every sixth
     assert [svg.count('stroke-width="3"') for _, svg, _ in lines] == [6, 5, 6]  # the row ends at a post
     assert ["box" in tick for _, _, tick in lines] == [False, False, True]
     assert ["goes on" in label for label, _, _ in lines] == [False, True, True]
 
 
-@pytest.mark.parametrize(("last", "bays"), [(43, ""), (200, ""), (84, "every 42"), (85, "40; 85"), (90, "1; 90")])
-def test_no_line_is_longer_than_the_paper_and_no_vine_is_lost(last, bays):
-    cells = [svg.count("<rect") for _, svg, _ in lines_of(row_strips(walk(rows=1, last=last, bays=bays)))]
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize(
+    ("last", "bays"), [(36, ""), (38, ""), (200, ""), (74, "every 37"), (70, "every 35"), (72, "34; 72"), (80, "1; 80")]
+)
+def test_no_line_is_longer_than_the_paper_and_no_vine_is_lost(last, bays, size):
+    cells = [svg.count("<rect") for _, svg, _ in lines_of(row_strips(walk(rows=1, last=last, bays=bays), size=size))]
     assert sum(cells) == last
-    assert max(cells) <= VINES_A_LINE
-    assert len(cells) == -(-last // VINES_A_LINE)
+    assert max(cells) <= VINES_A_LINE[size]
+    assert len(cells) == -(-last // VINES_A_LINE[size])
+
+
+def test_strips_and_list_name_every_code_and_a_missing_vine_is_crossed():
+    block = walk(rows=2, last=10)
+    block.missing[1, 3] = True
+    page = row_strips(block)
+    assert [svg.count("l22 28") for _, svg, _ in lines_of(page)] == [0, 1]
+    assert set(SHORT) == set(codes.SYMPTOMS)
+    for short, meaning in SHORT.items():
+        for sheet in (page, findings_list(block.history, 2026)):
+            assert f"<b>{meaning}</b>{codes.SYMPTOMS[short]}" in sheet
 
 
 def test_rows_numbered_from_the_other_end_say_so():

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from trunkwatch.errors import RecordError
-from trunkwatch.history import rate
 from trunkwatch.history.landmarks import landmarks
+from trunkwatch.history.second_looks import first_look
 from trunkwatch.season import open_vineyard
 from trunkwatch.season.to_walk import to_walk
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
@@ -94,22 +94,26 @@ def test_the_four_lists_in_walking_order_without_what_is_done(walk):
 
 
 def test_second_look_is_half_and_half_and_blind(walk):
-    drawn = draw_second_look(walk.history, 2026, 40, rng=3)
-    found = rate(walk.history, "annual", 2026)
-    cells = [walk.history.grid.cell(row, position) for row, position in drawn.vines]
+    grid = walk.history.grid
+    drawn = draw_second_look(walk.records, grid, 2026, 40, look="summer", rng=3)
+    whole = first_look(walk.records, grid, "summer", 2026)
+    cells = [grid.cell(row, position) for row, position in drawn.vines]
     assert len(set(cells)) == 40
     assert cells == sorted(cells)
-    assert sum(bool(found.numerator[cell]) for cell in cells) == 20 == drawn.with_findings
-    assert all(found.denominator[cell] for cell in cells)
-    stretches = parse_covered(drawn.covered, walk.history.grid.rows)
+    assert sum(bool(whole.cases[cell]) for cell in cells) == 20 == drawn.with_findings
+    assert all(whole.vines[cell] for cell in cells)
+    stretches = parse_covered(drawn.covered, grid.rows)
     assert sum(s.last - s.first + 1 for s in stretches) == 40
-    assert draw_second_look(walk.history, 2026, 40, rng=3) == drawn
+    assert draw_second_look(walk.records, grid, 2026, 40, look="summer", rng=3) == drawn
     page = second_look_page(drawn)
     lines = re.findall(r"<tr><td.*?</tr>", page, flags=re.DOTALL)
     assert len(lines) == 40
     assert len({re.sub(r'<td class="at">.*?</td>', "", line) for line in lines}) == 1  # no line tells itself apart
+    assert not any(note in page for note in drawn.notes)
     with pytest.raises(ValueError, match="two at least"):
-        draw_second_look(walk.history, 2026, 1)
+        draw_second_look(walk.records, grid, 2026, 1)
+    with pytest.raises(ValueError, match="autumn"):
+        draw_second_look(walk.records, grid, 2026, 4, look="autumn")
 
 
 def test_every_word_stands_in_every_language():

@@ -5,7 +5,15 @@ from typing import Any
 
 import click
 
-from trunkwatch.cli.options import block_option, out_option, season_option, seed_option, vineyard_argument, write_page
+from trunkwatch.cli.options import (
+    block_option,
+    echo_notes,
+    out_option,
+    season_option,
+    seed_option,
+    vineyard_argument,
+    write_page,
+)
 
 
 @click.command("sheet")
@@ -21,9 +29,7 @@ from trunkwatch.cli.options import block_option, out_option, season_option, seed
 @click.option(
     "--look",
     type=click.Choice(["dormant", "spring", "summer"]),
-    default="summer",
-    show_default=True,
-    help="Which symptoms come first on the phone.",
+    help="Phone: which symptoms come first (summer). Second look: the look to be looked at again (the season's last).",
 )
 @click.option(
     "--paper",
@@ -40,8 +46,8 @@ from trunkwatch.cli.options import block_option, out_option, season_option, seed
 @seed_option
 @out_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, phone: bool, app: Path | None, language: str, look: str,
-    paper: str | None, size: str, recheck: int | None, seed: int, out: Path | None,
+    vineyard: Path, block: str | None, season: int | None, phone: bool, app: Path | None, language: str,
+    look: str | None, paper: str | None, size: str, recheck: int | None, seed: int, out: Path | None,
 ) -> None:  # fmt: skip
     """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a second look.
 
@@ -49,7 +55,7 @@ def command(
     Example:
       trunkwatch sheet my_vines --block North --phone --out north.html
       trunkwatch sheet my_vines --block North --paper findings --size Letter --out findings.html
-      trunkwatch sheet my_vines --block North --recheck 40 --out second_look.html
+      trunkwatch sheet my_vines --block North --recheck 40 --look summer --out second_look.html
     """
     if sum([phone, app is not None, paper is not None, recheck is not None]) != 1:
         raise click.UsageError("which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N")
@@ -60,16 +66,21 @@ def command(
         found = to_walk(store, block, season)
         name, labels = _name_of(store), store.blocks()
     if app is not None or phone:
-        _phone(found, name, labels, app=app, language=language, look=look, out=out)
+        _phone(found, name, labels, app=app, language=language, look=look or "summer", out=out)
         return
     stem = f"{found.history.block}_{found.season}"
     if recheck is not None:
-        from trunkwatch.sheets.second_look import draw_second_look, second_look_page
-
-        drawn = draw_second_look(found.history, found.season, recheck, rng=seed)
-        write_page(out or Path(f"second_look_{stem}.html"), second_look_page(drawn, size=size))  # type: ignore[arg-type]
+        _second_look(found, recheck, look=look, seed=seed, size=size, out=out or Path(f"second_look_{stem}.html"))
         return
     write_page(out or Path(f"{paper}_{stem}.html"), _paper(found, str(paper), size))
+
+
+def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: Any, out: Path) -> None:
+    from trunkwatch.sheets.second_look import draw_second_look, second_look_page
+
+    drawn = draw_second_look(found.records, found.history.grid, found.season, vines, look=look, rng=seed)
+    write_page(out, second_look_page(drawn, size=size))
+    echo_notes(drawn.notes)
 
 
 def _paper(found: Any, paper: str, size: Any) -> str:

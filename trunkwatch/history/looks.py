@@ -128,12 +128,24 @@ def look_for(looks: Sequence[Look], cell: Cell, date: str, season: int, season_l
 
 
 def is_of_recheck(rechecks: Sequence[Look], looks: Sequence[Look], cell: Cell, date: str, observer: str) -> bool:
-    """Tell whether a finding was made at a blind second look and not at a look of its own."""
+    """Tell whether a finding was made at a blind second look and not at a look of its own.
+
+    A finding that is dated a few days beside every look goes to the second look only if it bears the name of who made it
+    and that person made no other look as close by.
+    """
+    first = [look for look in looks if look.date <= date <= look.until and cell in look.cells]
     second = [look for look in rechecks if look.date <= date <= look.until and cell in look.cells]
+    if not first and not second and observer:
+        there = [_nearest(some, cell, date, observer) for some in (rechecks, looks)]
+        return there[0] <= SLACK_DAYS and there[0] < there[1]
     if not any(not observer or not look.observer or look.observer == observer for look in second):
         return False
-    first = [look for look in looks if look.date <= date <= look.until and cell in look.cells]
     return not any(look.observer == observer for look in first)
+
+
+def _nearest(looks: Sequence[Look], cell: Cell, date: str, observer: str) -> int:
+    days = [_days_off(look, date) for look in looks if look.observer == observer and cell in look.cells]
+    return min(days, default=SLACK_DAYS + 1)
 
 
 def _days_off(look: Look, date: str) -> int:

@@ -13,21 +13,23 @@ from trunkwatch.history import BlockHistory
 from trunkwatch.season.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 
-__all__ = ["SHORT", "Size", "findings_list", "render", "row_strips"]
+__all__ = ["SHORT", "Size", "findings_list", "render", "row_strips", "short_codes"]
 
 Size = Literal["A4", "Letter"]
 #: What is written on paper for each symptom: initials, our own.
 SHORT: Mapping[str, str] = {
     "dead_spurs": "DS", "dead_arm": "DA", "dead_trunk": "DT", "canker": "CA", "leaf_stripe": "LS", "berry_spots": "BS",
-    "stunted_shoots": "SS", "crowded_shoots": "CS", "collapse": "CO", "dead": "DV", "wood_staining": "WS", "mummies": "MU",
-    "crown_gall": "CG", "bud_kill": "BK", "mechanical_injury": "MI", "other": "OT",
+    "stunted_shoots": "SS", "crowded_shoots": "CS", "collapse": "CO", "dead": "DV", "wood_staining": "WS",
+    "crown_gall": "CG", "trunk_split": "TS", "bud_kill": "BK", "frost_shoots": "FS", "mechanical_injury": "MI",
+    "wire_girdled": "WG", "chewed_bark": "CB", "herbicide_injury": "HI", "water_stress": "DW", "virus_suspected": "VS",
+    "other": "OT", "mummies": "MU", "old_wood_left": "OW", "none": "NO", "not_seen": "NS",
 }  # fmt: skip
 LINES = 30
 #: With more rows than these the foot of the list has blanks instead: nobody walks them all in an hour, and it must
 #: stay one page.
 MOST_ROWS, MOST_LETTERS, BLANKS = 24, 60, 20
-#: Vines on one line of a strip; a cell is then about 6 mm wide on paper turned sideways.
-VINES_A_LINE = 42
+#: Vines on one line of a strip, the paper turned sideways: a cell is then 6 mm wide at least.
+VINES_A_LINE: Mapping[str, int] = {"A4": 37, "Letter": 35}
 
 
 def render(template: str, **values: object) -> str:
@@ -37,6 +39,11 @@ def render(template: str, **values: object) -> str:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     return environment.get_template(template).render(**values)
+
+
+def short_codes() -> list[tuple[str, str]]:
+    """Return what is written for each symptom, and what it means."""
+    return [(short, codes.SYMPTOMS[code]) for code, short in SHORT.items()]
 
 
 def _checked(size: str) -> None:
@@ -75,7 +82,7 @@ def findings_list(history: BlockHistory, season: int, *, training: str = "bilate
         rows = []
     return render(
         "findings_list.html", block=history.block, season=season, size=size, lines=range(LINES), rows=rows,
-        codes=[(short, codes.SYMPTOMS[code]) for code, short in SHORT.items()],
+        codes=short_codes(),
         arms=[arm.replace("_", " ") for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])],
         bays=any(grid.bay_ends), blanks=range(BLANKS),
     )  # fmt: skip
@@ -105,34 +112,36 @@ def row_strips(walk: ToWalk, *, size: Size = "A4") -> str:
         cells = np.flatnonzero(grid.exists[number])
         cells = cells[np.argsort(grid.position[number, cells])]
         backwards = bool(cells[0] > cells[-1])
-        parts = _lines_of(cells, grid.position[number, cells], grid.bay_ends[number])
+        parts = _lines_of(cells, grid.position[number, cells], grid.bay_ends[number], VINES_A_LINE[size])
         for start, part in enumerate(parts):
             before = int(parts[start - 1][-1]) if start else None
-            drawn = Markup(_strip(walk, number, part, before))  # noqa: S704 - numbers only, the label is escaped
+            drawn = Markup(_strip(walk, number, part, before, VINES_A_LINE[size]))  # noqa: S704 - numbers only, the label is escaped
             strips.append((label, start > 0, start == len(parts) - 1, backwards, drawn))
     return render(
         "row_strip.html", block=grid.block, season=walk.season, size=size, strips=strips,
-        codes=[(short, codes.SYMPTOMS[code]) for code, short in SHORT.items()][:12],
+        codes=short_codes(),
     )  # fmt: skip
 
 
-def _lines_of(cells: NDArray[np.int64], positions: NDArray[np.int32], ends: tuple[int, ...]) -> list[NDArray[np.int64]]:
+def _lines_of(
+    cells: NDArray[np.int64], positions: NDArray[np.int32], ends: tuple[int, ...], most: int
+) -> list[NDArray[np.int64]]:
     """Cut a row into lines of about the same length, at posts where there are any."""
-    lines, start = -(-cells.size // VINES_A_LINE), 0
+    lines, start = -(-cells.size // most), 0
     posts = np.flatnonzero(np.isin(positions, ends)) + 1
     parts = []
     for left in range(lines, 1, -1):
         even = start + -(-(cells.size - start) // left)
         # A later line must still hold what is left.
-        fits = posts[(posts > start) & (posts <= start + VINES_A_LINE)]
-        fits = fits[cells.size - fits <= (left - 1) * VINES_A_LINE]
+        fits = posts[(posts > start) & (posts <= start + most)]
+        fits = fits[cells.size - fits <= (left - 1) * most]
         stop = int(fits[np.abs(fits - even).argmin()]) if fits.size else even
         parts.append(cells[start:stop])
         start = stop
     return [*parts, cells[start:]]
 
 
-def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64], before: int | None) -> str:
+def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64], before: int | None, most: int) -> str:
     grid = walk.history.grid
     ends = set(grid.bay_ends[number])
     parts = [f'<path d="M0 13H{len(cells) * 24 + 6}" stroke="#1e2a33" stroke-width="1.2"/>']
@@ -154,4 +163,4 @@ def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64], before: int | No
             parts.append(f'<text x="{x}" y="52" text-anchor="middle" font-size="9">{position}</text>')
         if position in ends:
             parts.append(f'<path d="M{x + 12} 0V48" stroke="#1e2a33" stroke-width="3"/>')
-    return f'<svg viewBox="-2 0 {VINES_A_LINE * 24 + 10} 54" role="img" aria-label="row {escape(grid.rows[number])}">{"".join(parts)}</svg>'
+    return f'<svg viewBox="-2 0 {most * 24 + 10} 54" role="img" aria-label="row {escape(grid.rows[number])}">{"".join(parts)}</svg>'

@@ -1,18 +1,97 @@
 """What a blind second look says of the first: agreement, and how many cases were missed."""
 
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
-from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.incidence import Incidence, incidence, wilson
 
-__all__ = ["FEWEST", "Recheck", "recheck"]
+__all__ = ["FEWEST", "Recheck", "Twice", "recheck", "tally", "vines_to_draw"]
 
 #: With fewer cases seen at the second look no corrected figure is given.
 FEWEST = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Twice:
+    """Vines looked at twice, counted, and the whole first look that they were drawn from.
+
+    Attributes
+    ----------
+    both, first_only, second_only, neither : int
+        Vines by the looks that saw a case.
+    cases, vines : int
+        Of the whole first look.
+    """
+
+    both: int
+    first_only: int
+    second_only: int
+    neither: int
+    cases: int
+    vines: int
+
+    @property
+    def tells(self) -> bool:
+        """Whether vines of both kinds were looked at again, so that they can stand for the whole look."""
+        drawn = self.both + self.first_only > 0 and self.second_only + self.neither > 0
+        return drawn and 0 < self.cases < self.vines
+
+
+def tally(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int) -> Twice:
+    """Count vines looked at twice by the looks that saw a case.
+
+    Parameters
+    ----------
+    first, second : (k,) bool array_like
+        Case or not, for each vine looked at twice.
+    cases, vines : int
+        Of the whole first look.
+
+    Raises
+    ------
+    ValueError
+        If lengths differ or there are more cases than vines.
+    """
+    one, two = np.asarray(first, dtype=bool).ravel(), np.asarray(second, dtype=bool).ravel()
+    if one.shape != two.shape:
+        raise ValueError(f"first has {one.size} vines, second {two.size}: the same vines are needed")
+    incidence(cases, vines)  # no more cases than vines
+    a, b, c, d = (int(np.count_nonzero(x)) for x in (one & two, one & ~two, ~one & two, ~one & ~two))
+    return Twice(a, b, c, d, cases, vines)
+
+
+def vines_to_draw(seen: int, available: int, *, again: float = 1.0) -> int | None:
+    """Return how many more vines must be drawn, half of them with findings, until the second look saw enough cases.
+
+    Parameters
+    ----------
+    seen : int
+        Cases that the second look saw so far.
+    available : int
+        Cases of the first look that were not looked at again yet.
+    again : float
+        Share of the first look's cases that shows again, over 0 up to 1; cases that only the second look sees are not
+        reckoned with.
+
+    Returns
+    -------
+    int or None
+        0 where there are enough; None where all cases of the first look would not do.
+
+    Raises
+    ------
+    ValueError
+        If the share cannot be.
+    """
+    if not 0 < again <= 1:
+        raise ValueError(f"again is {again}: over 0 up to 1 is needed")
+    with_findings = math.ceil(max(FEWEST - seen, 0) / again - 1e-9)
+    return 2 * with_findings if with_findings <= available else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +106,8 @@ class Recheck:
         Share of vines on which both say the same.
     kappa, kappa_low, kappa_high : float
         Agreement beyond chance; nan where one look saw nothing or everything.
+    shown_again : Incidence
+        Of the first look's cases looked at again, those that the second look saw.
     seen_again, seen_again_low, seen_again_high : float
         Share of the second look's cases in the whole block that the first look saw, with 95 % limits: how much the
         first look finds; nan where the vines drawn cannot tell.
@@ -36,6 +117,10 @@ class Recheck:
         95 % limits.
     reason : str
         Why no corrected figure is given; empty where one is.
+    pooled : int
+        Looks of other seasons that were taken in for `seen_again` and `corrected`; 0 where this one is enough.
+    pooled_cases : int
+        Cases that all these second looks saw, this one's included.
     """
 
     both: int
@@ -46,6 +131,7 @@ class Recheck:
     kappa: float
     kappa_low: float
     kappa_high: float
+    shown_again: Incidence
     seen_again: float
     seen_again_low: float
     seen_again_high: float
@@ -53,6 +139,8 @@ class Recheck:
     corrected_low: float
     corrected_high: float
     reason: str
+    pooled: int = 0
+    pooled_cases: int = 0
 
     def __str__(self) -> str:
         same = f"both looks agree on {self.agreement.cases} of {self.agreement.vines} vines"
@@ -61,7 +149,7 @@ class Recheck:
         return f"{same}; corrected incidence {100 * self.corrected:.1f} % ({100 * self.corrected_low:.1f} to {100 * self.corrected_high:.1f} %)"
 
 
-def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int) -> Recheck:
+def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int, others: Sequence[Twice] = ()) -> Recheck:
     """Compare two looks, and correct the incidence of the first for what it missed.
 
     Parameters
@@ -71,6 +159,9 @@ def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int) -> R
         vines without.
     cases, vines : int
         Of the whole first look.
+    others : sequence of Twice
+        Looks of other seasons by the same people. They are taken in for the share that the first look finds where
+        this second look alone saw fewer than `FEWEST` cases and together they saw as many.
 
     Raises
     ------
@@ -83,6 +174,7 @@ def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int) -> R
     to the block: of `cases` the share ``both / (both + first_only)`` shows again, of the others the share
     ``second_only / (second_only + neither)`` shows for the first time. Where looks see a case independently of each
     other this gives the share that the first look finds (Lincoln and Petersen; common practice, no source read).
+    Looks of several seasons are weighed back each to its own block and then added up.
     A vine that only the second look takes for a case by mistake stands for many, so the figure leans to too many missed.
     Both looks miss what shows to nobody: the corrected figure is the incidence of symptoms to be seen, never of
     infection.
@@ -92,42 +184,61 @@ def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int) -> R
     .. [1] Begg, C.B. and Greenes, R.A. (1983) Biometrics 39, 207-215. (content from memory)
     .. [2] Donner, A. and Zou, G.Y. (2012) Stat. Methods Med. Res. 21, 347-359. (content from memory)
     """
-    one, two = np.asarray(first, dtype=bool).ravel(), np.asarray(second, dtype=bool).ravel()
-    if one.shape != two.shape:
-        raise ValueError(f"first has {one.size} vines, second {two.size}: the same vines are needed")
-    whole = incidence(cases, vines)
-    a, b, c, d = (int(np.count_nonzero(x)) for x in (one & two, one & ~two, ~one & two, ~one & ~two))
-    kappa, low, high = _kappa(a, b, c, d)
-    missed = _missed_per_found(a, b, c, d, cases, vines)
-    again = tuple(1 / (1 + one) for one in missed)
+    own = tally(first, second, cases=cases, vines=vines)
+    a, b, c, d = own.both, own.first_only, own.second_only, own.neither
+    share = incidence(cases, vines).share
+    looks = _enough(own, others)
+    missed = _missed_per_found(looks)
+    seen = sum(one.both + one.second_only for one in looks)
     reason = ""
     if math.isnan(missed[0]):
         reason = "vines with and without findings at the first look are needed, and some that both looks saw"
-    elif a + c < FEWEST:
-        reason = f"the second look saw {a + c} cases, {FEWEST} are needed"
-    same = incidence(a + d, one.size)
-    found = (again[0], again[2], again[1])
-    if reason:
-        nan = math.nan
-        return Recheck(a, b, c, d, same, kappa, low, high, *found, nan, nan, nan, reason)
-    return Recheck(a, b, c, d, same, kappa, low, high, *found, *_corrected(missed, whole.share, cases), "")
+    elif seen < FEWEST:
+        reason = f"the second look saw {seen} cases, {FEWEST} are needed"
+    value, low, high = (math.nan,) * 3 if reason else _corrected(missed, share, cases)
+    kappa, kappa_low, kappa_high = _kappa(a, b, c, d)
+    return Recheck(
+        a, b, c, d, incidence(a + d, a + b + c + d), kappa, kappa_low, kappa_high, incidence(a, a + b),
+        1 / (1 + missed[0]), 1 / (1 + missed[2]), 1 / (1 + missed[1]), value, low, high, reason, len(looks) - 1, seen,
+    )  # fmt: skip
 
 
-def _missed_per_found(a: int, b: int, c: int, d: int, cases: int, vines: int) -> tuple[float, float, float]:
-    """Estimate, over the block, cases of the second look that the first missed per case that both saw, with limits.
+def _enough(own: Twice, others: Iterable[Twice]) -> list[Twice]:
+    """Return this look alone, or with the others where only together they saw enough cases."""
+    if not own.tells or own.both + own.second_only >= FEWEST:
+        return [own]
+    together = [own, *(one for one in others if one.tells)]
+    return together if sum(one.both + one.second_only for one in together) >= FEWEST else [own]
 
-    The limits of the ratio of two shares are put together from Wilson's limits of each (Donner and Zou).
+
+def _missed_per_found(looks: Sequence[Twice]) -> tuple[float, float, float]:
+    """Estimate cases of the second look that the first missed per case that both saw, with limits.
+
+    Each look is weighed back to the vines that it was drawn from. The limits of sums and of the ratio are put together
+    from Wilson's limits of each share (Donner and Zou).
     """
-    if a == 0 or not 0 < cases < vines or c + d == 0:
+    if not all(one.tells for one in looks) or not any(one.both for one in looks):
         return math.nan, math.nan, math.nan
-    new, again = incidence(c, c + d), incidence(a, a + b)
-    product, weight = new.share * again.share, (vines - cases) / cases
-    under = again.high * (2 * again.share - again.high)
-    over = again.low * (2 * again.share - again.low)
-    low = max(product**2 - new.low * (2 * new.share - new.low) * under, 0.0)
-    high = max(product**2 - new.high * (2 * new.share - new.high) * over, 0.0)
-    least = (product - math.sqrt(low)) / under if under > 0 else 0.0
-    return weight * new.share / again.share, weight * least, weight * (product + math.sqrt(high)) / over
+    found, found_low, found_high = _total([(one.cases, one.both, one.both + one.first_only) for one in looks])
+    new, new_low, new_high = _total(
+        [(one.vines - one.cases, one.second_only, one.second_only + one.neither) for one in looks]
+    )
+    product = new * found
+    under, over = found_high * (2 * found - found_high), found_low * (2 * found - found_low)
+    low = math.sqrt(max(product**2 - new_low * (2 * new - new_low) * under, 0.0))
+    high = math.sqrt(max(product**2 - new_high * (2 * new - new_high) * over, 0.0))
+    return new / found, (product - low) / under if under > 0 else 0.0, (product + high) / over
+
+
+def _total(parts: Sequence[tuple[int, int, int]]) -> tuple[float, float, float]:
+    """Add up vines times a share seen of those drawn, with limits; a part is (vines, seen, drawn)."""
+    value = down = up = 0.0
+    for weight, seen, drawn in parts:
+        low, high = wilson(seen, drawn)
+        value += weight * seen / drawn
+        down += (weight * (seen / drawn - low)) ** 2
+        up += (weight * (high - seen / drawn)) ** 2
+    return value, value - math.sqrt(down), value + math.sqrt(up)
 
 
 def _corrected(missed: tuple[float, float, float], share: float, cases: int) -> tuple[float, float, float]:

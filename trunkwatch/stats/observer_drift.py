@@ -1,0 +1,142 @@
+"""Did one of two people who look at the same vines come to judge otherwise than the other?"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from trunkwatch.stats.incidence import Incidence, incidence, wilson
+
+__all__ = ["FEWEST_EACH", "Change", "ObserverDrift", "Period", "observer_drift"]
+
+#: Cases, and vines without, of the first look that a period needs before it is compared (our own convention).
+FEWEST_EACH = 10
+#: Two shares are compared, so each change has limits at this level: at most 1 claim in 20 where nothing changed.
+LEVEL = 0.975
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """Vines that the same two people looked at in a season or a month.
+
+    Attributes
+    ----------
+    label : str
+        The season or the month.
+    both, first_only, second_only, neither : int
+        Vines by the person who saw a case.
+    """
+
+    label: str
+    both: int
+    first_only: int
+    second_only: int
+    neither: int
+
+    @property
+    def agreement(self) -> Incidence:
+        """Vines of which both say the same; it hangs on how many of the vines drawn were cases."""
+        return incidence(self.both + self.neither, self.both + self.first_only + self.second_only + self.neither)
+
+    @property
+    def again(self) -> Incidence:
+        """Of the first one's cases, those that the second saw."""
+        return incidence(self.both, self.both + self.first_only)
+
+    @property
+    def more(self) -> Incidence:
+        """Of the vines on which the first saw nothing, those on which the second saw a case."""
+        return incidence(self.second_only, self.second_only + self.neither)
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are enough vines of both kinds to compare."""
+        return min(self.again.vines, self.more.vines) >= FEWEST_EACH
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A share now less the share before, with limits; all between -1 and 1."""
+
+    value: float
+    low: float
+    high: float
+
+    @property
+    def shown(self) -> bool:
+        """Whether the limits leave out no change."""
+        return not self.low <= 0 <= self.high
+
+
+@dataclass(frozen=True, slots=True)
+class ObserverDrift:
+    """The latest period of two people against the earlier ones taken together.
+
+    Attributes
+    ----------
+    before, now : Period or None
+        None where too few vines were looked at twice.
+    again, more : Change or None
+        Change of the two shares of `Period`.
+    reason : str
+        Why nothing is compared; empty where something is.
+    """
+
+    before: Period | None
+    now: Period | None
+    again: Change | None
+    more: Change | None
+    reason: str = ""
+
+    def __str__(self) -> str:
+        if self.again is None or self.more is None:
+            return f"not compared: {self.reason}"
+        told = ", ".join(
+            f"{name} {100 * one.value:+.0f} points ({100 * one.low:+.0f} to {100 * one.high:+.0f})"
+            for name, one in (("seen again", self.again), ("seen in addition", self.more))
+        )
+        return f"{told}"
+
+
+def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
+    """Compare the latest period that has enough vines with the earlier ones.
+
+    Parameters
+    ----------
+    periods : iterable of Period
+        Of the same two people in the same order of looking, earliest first. Periods with fewer than `FEWEST_EACH`
+        vines of one kind are left out.
+
+    Notes
+    -----
+    Both shares are taken among vines that the first look had called alike, so they do not depend on how many cases
+    were drawn. The difference of two shares has Newcombe's limits. The two people are compared with each other: which
+    of them changed cannot be told, and fainter symptoms or more days between the looks change the shares as well.
+
+    References
+    ----------
+    .. [1] Newcombe, R.G. (1998) Stat. Med. 17, 873-890, method 10. (content from memory)
+    """
+    kept = [one for one in periods if one.enough]
+    if len(kept) < 2:
+        return ObserverDrift(
+            None, None, None, None,
+            f"two seasons or months with {FEWEST_EACH} cases and {FEWEST_EACH} vines without, each looked at twice by "
+            "the same two people, are needed",
+        )  # fmt: skip
+    *earlier, now = kept
+    span = earlier[0].label if len(earlier) == 1 else f"{earlier[0].label} to {earlier[-1].label}"
+    before = Period(
+        span, sum(p.both for p in earlier), sum(p.first_only for p in earlier),
+        sum(p.second_only for p in earlier), sum(p.neither for p in earlier),
+    )  # fmt: skip
+    return ObserverDrift(before, now, _change(before.again, now.again), _change(before.more, now.more))
+
+
+def _change(before: Incidence, now: Incidence) -> Change:
+    (low0, high0), (low1, high1) = (wilson(one.cases, one.vines, LEVEL) for one in (before, now))
+    value = now.share - before.share
+    return Change(
+        value,
+        value - math.hypot(now.share - low1, high0 - before.share),
+        value + math.hypot(high1 - now.share, before.share - low0),
+    )
