@@ -1,7 +1,7 @@
 """Where is the strongest cluster: Bernoulli scan over circles, ellipses and stretches of row in metres."""
 
 from dataclasses import dataclass, field
-from typing import Literal, get_args
+from typing import get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -10,12 +10,14 @@ from scipy.special import xlogy
 from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.relabelling import plain_labellings
+from trunkwatch.stats.scan_windows import Family, Nested, nested_windows
 
 __all__ = ["Family", "Scan", "Window", "log_likelihood_ratio", "scan"]
 
-Family = Literal["circles", "ellipses", "segments"]
-#: First vine, vines in the order they are taken in, and where a window can end.
-Growing = tuple[int, NDArray[np.int64], NDArray[np.bool_]]
+#: So many windows are told at most.
+TOLD = 5
+#: Likelihood ratios that differ by less are compared one by one.
+SLACK = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +101,8 @@ def scan(
     max_share : float
         Largest share of the vines in a window.
     max_radius : float, optional
-        Metres; at most half the longer side of the block where left out, and not more than 30 m.
+        Metres, of ellipses across the row; at most half the longer side of the block where left out,
+        and not more than 30 m.
     permutations : int
         Relabelled maps.
     rng : Generator, int or None
@@ -108,8 +111,8 @@ def scan(
     Raises
     ------
     ValueError
-        If shapes differ, a case lies outside the mask, a spacing or share is out of range, or the
-        family is unknown.
+        If shapes differ, a case lies outside the mask, a spacing, share or radius is out of range, or
+        the family is unknown.
 
     Notes
     -----
@@ -122,97 +125,100 @@ def scan(
         raise ValueError(
             f"spacings {row_spacing}, {vine_spacing} m and max_share {max_share}: above 0, and at most 1, are needed"
         )
+    if max_radius is not None and not max_radius > 0:
+        raise ValueError(f"max_radius is {max_radius} m: above 0, or left out, is needed")
     marked, mask = checked_labels(cases, vines)
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
-    nothing = np.empty(0)
     reason = nothing_to_move(n_cases, n_vines)
     if reason:
-        return Scan(float("nan"), float("nan"), n_cases, n_vines, 0, (), reason, nothing)
-    windows = _windows(mask, row_spacing, vine_spacing, family, int(max_share * n_vines), max_radius)
-    if not windows:
-        return Scan(float("nan"), float("nan"), n_cases, n_vines, 0, (), "no window holds two vines or more", nothing)
-    order = np.concatenate([members for _, members, _ in windows])
-    start = np.cumsum([0, *[len(members) for _, members, _ in windows]])
-    sizes = np.concatenate([np.arange(1, len(members) + 1) for _, members, _ in windows])
-    use = (sizes > 1) & np.concatenate([ends for _, _, ends in windows])
-    seen = _score(marked[mask][None], order, start, sizes, use, n_cases, n_vines)[0]
-    null = np.concatenate([
-        _score(drawn, order, start, sizes, use, n_cases, n_vines).max(axis=1)
-        for drawn in plain_labellings(n_cases, n_vines, permutations, generator(rng), chunk=16)
-    ]) if permutations else nothing  # fmt: skip
-    cells = np.argwhere(mask)
-    found = _strongest(seen, sizes, order, start, windows, marked[mask], cells, null)
+        return _no_test(n_cases, n_vines, reason)
+    most = max(int(max_share * n_vines), 1)
+    windows = nested_windows(mask, row_spacing, vine_spacing, family, most, max_radius)
+    n_windows, largest = _count(windows, most)
+    if n_windows == 0:
+        return _no_test(n_cases, n_vines, "no window holds two vines or more")
+    ratios = _Ratios(n_cases, n_vines, largest)
+    drawn = plain_labellings(n_cases, n_vines, permutations, generator(rng), chunk=windows.chunk)
+    null = np.concatenate([np.empty(0), *(_highest(windows, windows.lay(labels), ratios) for labels in drawn)])
+    found = _strongest(windows, ratios, marked[mask], np.argwhere(mask), null)
     top = found[0].statistic
     pvalue = permutation_pvalue(top, null) if null.size else float("nan")
-    return Scan(top, pvalue, n_cases, n_vines, int(use.sum()), found, "", null)
+    return Scan(top, pvalue, n_cases, n_vines, n_windows, found, "", null)
 
 
-def _windows(
-    mask: NDArray[np.bool_], row_m: float, vine_m: float, family: Family, most: int, max_radius: float | None
-) -> list[Growing]:
-    """List, for every vine, the other vines in the order in which a growing window takes them in."""
-    cells = np.argwhere(mask)
-    if family == "segments":
-        return _segments(mask, most)
-    x, y = cells[:, 1] * vine_m, cells[:, 0] * row_m
-    if family == "ellipses":
-        x = x / 2
-    reach = max_radius or min(30.0, max(np.ptp(x), np.ptp(y), vine_m) / 2)
-    found = []
-    for number in range(len(cells)):
-        away = np.hypot(x - x[number], y - y[number])
-        near = np.flatnonzero(away <= reach + 1e-9)
-        near = near[np.argsort(np.round(away[near], 6), kind="stable")]
-        # A circle takes in all vines at one distance together: it ends where the distance grows.
-        steps = np.round(away[near], 6)
-        ends = np.append(steps[1:] > steps[:-1], True)
-        found.append((number, near[: max(most, 1)], ends[: max(most, 1)]))
-    return [window for window in found if len(window[1]) > 1]
+def _no_test(cases: int, vines: int, reason: str) -> Scan:
+    return Scan(float("nan"), float("nan"), cases, vines, 0, (), reason, np.empty(0))
 
 
-def _segments(mask: NDArray[np.bool_], most: int) -> list[Growing]:
-    number = np.full(mask.shape, -1)
-    number[mask] = np.arange(mask.sum())
-    found = []
-    for line in number:
-        at = np.flatnonzero(line >= 0)
-        for part in np.split(at, np.flatnonzero(np.diff(at) > 1) + 1) if at.size else []:
-            for k in range(len(part) - 1):
-                members = line[part[k:]][: max(most, 1)]
-                found.append((int(line[part[k]]), members, np.ones(len(members), dtype=bool)))
-    return found
+def _count(windows: Nested, most: int) -> tuple[int, int]:
+    """Count the windows of two vines to `most`, and the vines of the largest."""
+    number, largest = 0, 0
+    before = np.ones(windows.length, dtype=np.int64)
+    for vines in windows.sizes(most + 1):
+        # A step that takes in no vine makes no window.
+        ends = (vines <= most) & (vines > before)
+        number += int(np.count_nonzero(ends))
+        largest = max(largest, int(vines[ends].max(initial=0)))
+        before[:] = vines
+    return number, largest
 
 
-def _score(
-    labels: NDArray[np.bool_],
-    order: NDArray[np.int64],
-    start: NDArray[np.int64],
-    sizes: NDArray[np.int64],
-    use: NDArray[np.bool_],
-    cases: int,
-    vines: int,
-) -> NDArray[np.float64]:
-    """Likelihood ratio of every window of every labelling, 0 for windows of one vine."""
-    running = np.cumsum(labels[:, order], axis=1, dtype=np.int32)
-    before = np.concatenate([np.zeros((len(labels), 1), dtype=np.int32), running], axis=1)[:, start[:-1]]
-    inside = running - np.repeat(before, np.diff(start), axis=1)
-    table = _ratios(int(sizes.max()), cases, vines)
-    return np.where(use, table[sizes, np.minimum(inside, table.shape[1] - 1)], 0.0)
+class _Ratios:
+    """Likelihood ratios from a table of n log n: sums instead of logarithms, window by window."""
+
+    def __init__(self, cases: int, vines: int, largest: int) -> None:
+        self.cases, self.vines, self.largest = cases, vines, largest
+        n = np.arange(vines + 1)
+        self._table = xlogy(n, n)
+        self._whole = self._table[cases] + self._table[vines - cases] - self._table[vines]
+
+    def of(self, inside: NDArray[np.integer], vines: NDArray[np.integer]) -> NDArray[np.float64]:
+        """As `log_likelihood_ratio`, for counts that can be."""
+        c, m, t = inside.astype(np.int64), vines.astype(np.int64), self._table
+        beyond, out_cases = self.vines - m, self.cases - c
+        ratio = t[c] + t[m - c] - t[m] + t[out_cases] + t[beyond - out_cases] - t[beyond] - self._whole
+        return np.where(c * beyond > out_cases * m, np.maximum(ratio, 0.0), 0.0)
+
+    def most_below(self, floor: float) -> NDArray[np.int64]:
+        """Return the most cases in windows of 0, 1, ... vines whose ratio is not above `floor`.
+
+        The ratio grows with the cases, so halving finds them. What is no window, under two vines
+        or over the largest, comes out above any number of cases.
+        """
+        vines = np.arange(self.largest + 1)
+        low, high = np.maximum(0, vines + self.cases - self.vines), np.minimum(vines, self.cases)
+        while (low < high).any():
+            middle = (low + high + 1) // 2
+            below = self.of(middle, vines) <= floor
+            low, high = np.where(below, middle, low), np.where(below, high, middle - 1)
+        low[:2] = np.iinfo(np.int64).max
+        return np.append(low, np.iinfo(np.int64).max)
 
 
-def _ratios(most: int, cases: int, vines: int) -> NDArray[np.float64]:
-    m = np.arange(most + 1)[:, None]
-    c = np.arange(min(most, cases) + 1)[None, :]
-    table = log_likelihood_ratio(np.minimum(c, np.maximum(m, 1)), np.maximum(m, 1), cases, vines)
-    return np.where(c <= m, table, 0.0)
+def _highest(windows: Nested, line: NDArray[np.uint8], ratios: _Ratios) -> NDArray[np.float64]:
+    """Return the highest ratio on each labelled map.
+
+    A window counts only where it is above the lowest of the highest so far, and whether it is
+    shows in its cases: one comparison of bytes a window, and a ratio for the few that pass.
+    """
+    best = np.zeros(len(line))
+    both = zip(windows.sizes(ratios.largest + 1), windows.counts(line), strict=True)
+    for step, (vines, inside) in enumerate(both):
+        if step & (step - 1) == 0:
+            enough = ratios.most_below(float(best.min()))
+        limit = np.minimum(enough, np.iinfo(inside.dtype).max).astype(inside.dtype)
+        held = np.minimum(vines, ratios.largest + 1)
+        above = inside > limit[held]
+        maps = np.flatnonzero(above.any(axis=1))
+        if maps.size:
+            which, cell = np.divmod(np.flatnonzero(above[maps]), windows.length)
+            np.maximum.at(best, maps[which], ratios.of(inside[maps[which], cell], held[cell]))
+    return best
 
 
 def _strongest(
-    seen: NDArray[np.float64],
-    sizes: NDArray[np.int64],
-    order: NDArray[np.int64],
-    start: NDArray[np.int64],
-    windows: list[Growing],
+    windows: Nested,
+    ratios: _Ratios,
     labels: NDArray[np.bool_],
     cells: NDArray[np.int64],
     null: NDArray[np.float64],
@@ -220,22 +226,37 @@ def _strongest(
     """Take windows by strength as long as they do not overlap with a stronger one."""
     taken = np.zeros(labels.size, dtype=bool)
     found: list[Window] = []
-    owner = np.repeat(np.arange(len(windows)), np.diff(start))
-    for place in np.argsort(-seen, kind="stable")[:20_000]:
-        if seen[place] <= 0 or len(found) >= 5:
+    while len(found) < TOLD:
+        value, centre, step = _top(windows, ratios, labels, taken)
+        if value <= 0:
             break
-        first = start[owner[place]]
-        members = order[first : first + sizes[place]]
-        if taken[members].any():
-            continue
+        members = windows.members(centre, step)
         taken[members] = True
-        value = float(seen[place])
         inside = tuple((int(r), int(s)) for r, s in cells[members])
-        centre = cells[windows[owner[place]][0]]
         pvalue = permutation_pvalue(value, null) if null.size else float("nan")
-        found.append(
-            Window(len(members), int(labels[members].sum()), value, pvalue, (int(centre[0]), int(centre[1])), inside)
-        )
-    if not found:
-        found.append(Window(0, 0, 0.0, 1.0, (0, 0), ()))
-    return tuple(found)
+        row, station = cells[centre].tolist()
+        found.append(Window(len(members), int(labels[members].sum()), value, pvalue, (row, station), inside))
+    return tuple(found) or (Window(0, 0, 0.0, 1.0, (0, 0), ()),)
+
+
+def _top(
+    windows: Nested, ratios: _Ratios, labels: NDArray[np.bool_], taken: NDArray[np.bool_]
+) -> tuple[float, int, int]:
+    """Return the highest ratio, its centre and its step; of equal ones the first centre's smallest window."""
+    best, top = 0.0, (0, 0)
+    enough = ratios.most_below(best)
+    both = zip(windows.sizes(ratios.largest + 1, taken), windows.counts(windows.lay(labels[None])), strict=True)
+    for step, (vines, inside) in enumerate(both):
+        held = np.minimum(vines[windows.place], ratios.largest + 1)
+        cases = inside[0, windows.place]
+        centres = np.flatnonzero(cases > enough[held])
+        if not centres.size:
+            continue
+        values = ratios.of(cases[centres], held[centres])
+        highest, centre = float(values.max()), int(centres[values.argmax()])
+        if highest > best or (highest == best and centre < top[0]):
+            top = centre, step
+        if highest > best:
+            best = highest
+            enough = ratios.most_below(max(0.0, best - SLACK))
+    return best, *top
