@@ -78,7 +78,7 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
     counts = np.where(flat, near, -1).reshape(marked.shape)
     pvalues = np.full(flat.size, math.nan)
-    reason = "there is no case" if n_cases == 0 else ("every vine is a case" if n_cases == n_vines else "")
+    reason = _no_test(n_cases, n_vines, len(pairs))
     if not reason:
         at = np.flatnonzero(flat)
         kinds, kind = np.unique(np.column_stack([around[at], near[at]]), axis=0, return_inverse=True)
@@ -90,6 +90,14 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
         int(near[flat].max(initial=0)), float(np.nanmin(corrected)) if not reason else math.nan, n_cases, n_vines, reason,
         counts, pvalues.reshape(shape), corrected.reshape(shape),
     )  # fmt: skip
+
+
+def _no_test(cases: int, vines: int, joins: int) -> str:
+    if cases < 2:
+        return "there is no case" if cases == 0 else "there is a single case"
+    if cases == vines:
+        return "every vine is a case"
+    return "" if joins else "no two vines are neighbours"
 
 
 def _tail(draws: int, seen: int, vines: int, cases: int) -> float:
