@@ -170,4 +170,4 @@ def test_foci_count_once_in_a_gradient(grid_a):
     assert found.error == pytest.approx(float(fit.bse[0]) * math.sqrt(7 / 6), rel=1e-9)
     one = np.zeros_like(grid_a)
     one[:2, :3] = True
-    assert focus_gradient(one, np.ones_like(one), x).reason == "1 foci, 5 are needed"
+    assert focus_gradient(one, np.ones_like(one), x).reason == "1 focus, 5 are needed"

@@ -1,7 +1,8 @@
 """Does a season's map look like chance, and if not, how: the tests of one block put together.
 
-One primary test is declared beforehand: rook joins of this season's showing vines. All else is
-secondary and corrected for its number (Holm).
+One primary test is declared beforehand: rook joins of this season's showing vines. Along the row, across and new near
+old are secondary and corrected for their number (Holm); so are the three gradients of place among themselves, the
+seasons of the one-season step, and the earlier seasons of the series, each a question of its own.
 """
 
 import math
@@ -235,7 +236,8 @@ def map_pattern(
     tested = "vines without symptoms" if swap else "cases"
     return Pattern(
         block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
-        words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count),
+        words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count,
+                    across_too=corrected["across"] <= LEVEL),
                         *(one.sentence for one in slopes if one.corrected <= LEVEL and tested == "cases"),
                         *(observers.sentences if observers is not None and not no_count else ())),
         _cautions(words), seed, observers, slopes,

@@ -92,11 +92,13 @@ def sentences(
     patches: Foci,
     tested: str,
     no_count: str,
+    *,
+    across_too: bool = False,
 ) -> tuple[str, ...]:
-    """Say the verdict and the numbers behind it."""
+    """Say the verdict and the numbers behind it; `across_too`: neighbouring rows stand out, corrected for the tests."""
     if no_count:
         return (f"No test: {no_count}.",)
-    told = [_opening(words, primary)]
+    told = [_opening(words, primary, across_too=across_too)]
     if tested != "cases":
         told.append("More than half of the vines show symptoms, so the vines without carry the test.")
     told.append(joins_sentence(primary, "next vines (along and across)", tested))
@@ -112,7 +114,7 @@ def sentences(
     return tuple(told)
 
 
-def _opening(words: Sequence[str], primary: JoinCount) -> str:
+def _opening(words: Sequence[str], primary: JoinCount, *, across_too: bool = False) -> str:
     first = words[0]
     if primary.reason == "every vine is a case":
         return f"Every one of the {primary.n_vines} vines is a case: there is no pattern to test."
@@ -124,6 +126,12 @@ def _opening(words: Sequence[str], primary: JoinCount) -> str:
         )
     if first == PAIRS:
         return "Cases are next to each other in the row more often than chance would have it; the block as a whole is not clustered."
+    if first == CHANCE and (across_too or GRADIENT in words):
+        but = [
+            *(["side by side in neighbouring rows more often"] if across_too else []),
+            *(["not evenly over the block"] if GRADIENT in words else []),
+        ]
+        return f"Taken together, cases have other cases next to them about as often as chance would have it, but {' and '.join(but)}."
     if first == CHANCE:
         return "The cases are scattered as chance would scatter them."
     way = {
@@ -142,5 +150,5 @@ def _near_sentence(near_old: "NearOldPattern") -> str:
     return (
         f"Over {near_old.seasons} season{'s' if near_old.seasons > 1 else ''}, {a} of {a + b} vines beside an earlier case "
         f"became new cases, and {c} of {c + d} vines away from one "
-        f"({chance_words(near_old.pvalue)}; p = {near_old.pvalue:.2g})."
+        f"({'a vine counts once for every season; ' if near_old.seasons > 1 else ''}{chance_words(near_old.pvalue)}; p = {near_old.pvalue:.2g})."
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trunkwatch.history import BlockHistory, Rate, rate
+from trunkwatch.season.pattern_words import chance_words
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.history_shuffle import AllSeasons, all_seasons
 from trunkwatch.stats.join_count import join_count
@@ -42,14 +43,10 @@ class PatternSeries:
             return ""
         apart = [one for one in self.seasons[:-1] if one.corrected <= 0.05]
         named = ", ".join(str(one.season) for one in apart)
-        earlier = (
-            f"of the {len(self.seasons) - 1} earlier seasons {named} by itself"
-            if apart
-            else "no earlier season by itself"
-        )
+        earlier = f"of the {len(self.seasons) - 1} earlier seasons {named}" if apart else "no earlier season"
         return (
-            f"Over all {len(self.seasons)} counted seasons together: p = {self.together.pvalue:.2g} that cases lie no closer than chance "
-            f"would put them (whole vine histories shuffled); {earlier} (corrected for their number)."
+            f"Cases as close together as over all {len(self.seasons)} counted seasons: {chance_words(self.together.pvalue)} "
+            f"(p = {self.together.pvalue:.2g}, whole vine histories shuffled). Clustered by itself: {earlier} (corrected for their number)."
         )
 
 

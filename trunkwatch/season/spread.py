@@ -57,10 +57,10 @@ class SpreadVerdict:
         """Say it for a grower, the conclusion first."""
         told = [_conclusion(self)]
         if not self.false_positive.reason:
+            so = ": nearness alone is no sign of spread." if self.false_positive.high > 2 * LEVEL else "."
             told.append(
                 f"Had all these vines been infected from the start and shown in the same seasons in another order, new cases "
-                f"would still be called near old ones in {100 * self.false_positive.share:.0f} % of such records: "
-                "nearness alone is no sign of spread."
+                f"would still be called near old ones in {100 * self.false_positive.share:.0f} % of such records{so}"
             )
         told += [_measure_words(one) for one in self.order.measures]
         if not self.new_cases.reason:

@@ -25,7 +25,7 @@ class Edge:
     table : ((int, int), (int, int))
         Edge: cases, free; inside: cases, free.
     odds_ratio : float
-        nan where it cannot be given.
+        nan where it cannot be given (no case inside, or no vine without symptoms at the edge).
     pvalue : float
         Two-sided exact p of the table (tables no more likely than this one).
     rings : tuple of (cases, vines)
@@ -45,7 +45,10 @@ class Edge:
     def __str__(self) -> str:
         if self.reason:
             return f"edge: no test: {self.reason}"
-        return f"edge odds ratio {self.odds_ratio:.2f}, p = {self.pvalue:.3g}; trend p = {self.trend_pvalue:.3g}"
+        (a, b), (c, d) = self.table
+        shares = f"{a} of {a + b} vines at the edge and {c} of {c + d} inside are cases"
+        odds = "" if math.isnan(self.odds_ratio) else f", odds ratio {self.odds_ratio:.2f}"
+        return f"{shares}{odds}, p = {self.pvalue:.3g}; trend inwards p = {self.trend_pvalue:.3g}"
 
 
 def edge(cases: ArrayLike, vines: ArrayLike, *, rings: ArrayLike | None = None) -> Edge:
@@ -61,7 +64,7 @@ def edge(cases: ArrayLike, vines: ArrayLike, *, rings: ArrayLike | None = None) 
     Raises
     ------
     ValueError
-        If shapes differ or a case lies outside the mask.
+        If shapes differ, a case lies outside the mask, or a vine that counts has a ring below 1.
 
     Notes
     -----
@@ -75,8 +78,11 @@ def edge(cases: ArrayLike, vines: ArrayLike, *, rings: ArrayLike | None = None) 
     ring = ring_index(mask) if rings is None else np.asarray(rings, dtype=np.int64)
     if ring.shape != mask.shape:
         raise ValueError(f"rings is {ring.shape} but vines is {mask.shape}: the same grid is needed")
-    held = np.bincount(ring[marked], minlength=int(ring.max()) + 1)
-    size = np.bincount(ring[mask], minlength=int(ring.max()) + 1)
+    if (ring[mask] < 1).any():
+        raise ValueError(f"rings holds {int(ring[mask].min())} for a vine that counts: 1, the edge, is the smallest")
+    most = int(ring.max(initial=1))
+    held = np.bincount(ring[marked], minlength=most + 1)
+    size = np.bincount(ring[mask], minlength=most + 1)
     told = tuple((int(c), int(n)) for c, n in zip(held, size, strict=True) if n)
     (a, b), (c, d) = ((int(held[1]), int(size[1] - held[1])), (int(held[2:].sum()), int((size - held)[2:].sum())))
     table = ((a, b), (c, d))

@@ -66,7 +66,7 @@ def false_positive_share(
     Raises
     ------
     ValueError
-        If shapes differ.
+        If shapes differ or there is no run.
 
     Notes
     -----
@@ -76,9 +76,14 @@ def false_positive_share(
     mask, season = np.asarray(cases, dtype=bool), np.asarray(first, dtype=np.int64)
     if mask.shape != season.shape or seen.ndim != 3 or seen.shape[1:] != mask.shape:
         raise ValueError(f"cases {mask.shape}, first {season.shape}, looked_at {seen.shape}: one grid is needed")
+    if runs < 1:
+        raise ValueError(f"runs is {runs}: 1 or more is needed")
     flat = np.flatnonzero(mask)
     if flat.size < 2 or np.unique(season[mask]).size < 2:
         return FalsePositive(math.nan, math.nan, math.nan, 0, "there are no earlier and later cases")
+    pairs = joined_pairs(joins, np.asarray(seen.any(axis=0)), 1)
+    if not mask.ravel()[pairs].any():
+        return FalsePositive(math.nan, math.nan, math.nan, 0, "no case has a neighbour that was looked at")
     chance = generator(rng)
     labels = season.ravel()[flat]
     looks = seen.reshape(len(seen), -1)
@@ -87,7 +92,7 @@ def false_positive_share(
     for code in np.unique(group):
         at = np.flatnonzero(group == code)
         shuffled[:, at] = chance.permuted(shuffled[:, at], axis=1)
-    z = _pooled_z(shuffled, flat, looks, joined_pairs(joins, np.asarray(seen.any(axis=0)), 1))
+    z = _pooled_z(shuffled, flat, looks, pairs)
     hits = int(np.count_nonzero(z >= ndtri(1 - LEVEL)))
     low, high = wilson(hits, runs)
     return FalsePositive(hits / runs, low, high, runs, "")

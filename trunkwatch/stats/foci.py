@@ -84,8 +84,11 @@ class Foci:
     null_distribution: NDArray[np.int64] = field(repr=False, compare=False)
 
     def __str__(self) -> str:
-        seen = f"{self.statistic} foci, {self.single} of them single vines, the largest of {self.largest}"
-        return f"{seen}; {self.expected:.1f} foci expected" if not self.reason else f"{seen}; no test: {self.reason}"
+        number = f"{self.statistic} {'focus' if self.statistic == 1 else 'foci'}"
+        seen = f"{number}, {self.single} of them single vines, the largest of {self.largest}"
+        if self.reason:
+            return f"{seen}; no test: {self.reason}"
+        return f"{seen}; {self.expected:.1f} foci expected, p of so few = {self.pvalue:.3g}"
 
 
 def foci(
@@ -149,6 +152,8 @@ def foci(
 
 
 def _components(marked: NDArray[np.bool_], structure: NDArray[np.bool_]) -> tuple[NDArray[np.int64], tuple[Focus, ...]]:
+    if not marked.any():
+        return np.zeros(marked.shape, dtype=np.int64), ()
     raw, count = ndimage.label(marked, structure=structure)
     raw = np.asarray(raw, dtype=np.int64)
     sizes = np.bincount(raw.ravel(), minlength=count + 1)[1:]

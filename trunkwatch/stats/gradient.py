@@ -27,7 +27,7 @@ class Gradient:
     statistic, expected, variance, z : float
         Mean over the cases, and its exact moments under random labelling.
     pvalue : float
-        By permutation; nan where no test is possible.
+        By permutation, or from z where no permutations are asked for; nan where no test is possible.
     pvalue_normal : float
         From z, for comparison.
     """
@@ -73,7 +73,7 @@ def gradient(
     alternative : {"two-sided", "greater", "less"}
         "greater": cases lie where the covariate is high.
     permutations : int
-        Labellings drawn.
+        Labellings drawn; 0 leaves the normal approximation.
     rng : Generator, int or None
         Source of chance.
 
@@ -176,7 +176,7 @@ def focus_gradient(cases: ArrayLike, vines: ArrayLike, covariate: ArrayLike) -> 
     Raises
     ------
     ValueError
-        If shapes differ or a case lies outside the mask.
+        If shapes differ, a case lies outside the mask, or the covariate is missing for a vine that counts.
 
     Notes
     -----
@@ -187,10 +187,14 @@ def focus_gradient(cases: ArrayLike, vines: ArrayLike, covariate: ArrayLike) -> 
     x = np.asarray(covariate, dtype=float)
     if x.shape != mask.shape:
         raise ValueError(f"covariate is {x.shape} but vines is {mask.shape}: the same grid is needed")
+    if np.isnan(x[mask]).any():
+        raise ValueError(f"covariate is missing for {int(np.isnan(x[mask]).sum())} of the vines that count")
     number, foci = ndimage.label(marked, np.ones((3, 3), dtype=int))
     nan = math.nan
     if foci < FEWEST_FOCI or marked.sum() == mask.sum():
-        return FocusGradient(nan, nan, nan, nan, foci, f"{foci} foci, {FEWEST_FOCI} are needed")
+        return FocusGradient(
+            nan, nan, nan, nan, foci, f"{foci} {'focus' if foci == 1 else 'foci'}, {FEWEST_FOCI} are needed"
+        )
     seen, expected = float(x[marked].mean()), float(x[mask].mean())
     sums = np.bincount(number[marked], x[marked] - seen, minlength=foci + 1)[1:]
     error = math.sqrt(float((sums**2).sum()) * foci / (foci - 1)) / float(marked.sum())

@@ -4,12 +4,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.special import ndtri
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtri, stdtrit
 
 from trunkwatch.stats.incidence import Incidence, incidence
 
-__all__ = ["Hazard", "HazardTrend", "hazard_by_age", "hazard_trend"]
+__all__ = ["Hazard", "HazardTrend", "PoissonLine", "hazard_by_age", "hazard_trend", "poisson_line"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,8 @@ class HazardTrend:
     Attributes
     ----------
     ratio, low, high : float
-        Factor per season with 95 % limits, widened for the swing between seasons; nan where it cannot be told.
+        Factor per season with 95 % limits, widened for the swing between seasons (Student's t where there is more
+        of it than counting gives); nan where it cannot be told.
     swing : float
         Observed over Poisson variance around the line, at least 1.
     """
@@ -99,17 +100,51 @@ def hazard_trend(new: ArrayLike, at_risk: ArrayLike) -> HazardTrend:
         return HazardTrend(
             math.nan, math.nan, math.nan, math.nan, k.size, "four seasons, two of them with new cases, are needed"
         )
-    x = np.column_stack([np.ones_like(t), t - t.mean()])
-    beta = np.array([math.log(k.sum() / n.sum()), 0.0])
+    line = poisson_line(k, n, t)
+    reach = float(ndtri(0.975)) if line.swing <= 1 else float(stdtrit(k.size - 2, 0.975))
+    half = reach * math.sqrt(line.swing * line.covariance[1, 1])
+    return HazardTrend(
+        math.exp(line.slope), math.exp(line.slope - half), math.exp(line.slope + half), line.swing, k.size, ""
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PoissonLine:
+    """A log-linear rate of new cases: ``log rate = height + slope (t - middle)``.
+
+    `covariance` is that of height and slope where the counts are Poisson; it grows with the `swing`.
+    """
+
+    height: float
+    slope: float
+    middle: float
+    covariance: NDArray[np.float64]
+    swing: float
+
+    def at(self, time: float) -> tuple[float, float]:
+        """Return the rate at a time, and the variance of its logarithm (swing included)."""
+        off = np.array([1.0, time - self.middle])
+        log_rate = self.height + self.slope * float(off[1])
+        return math.exp(min(log_rate, 5.0)), self.swing * float(off @ self.covariance @ off)
+
+
+def poisson_line(new: NDArray[np.float64], at_risk: NDArray[np.float64], times: NDArray[np.float64]) -> PoissonLine:
+    """Fit a log-linear rate by quasi-Poisson likelihood.
+
+    Parameters
+    ----------
+    new, at_risk, times : (seasons,) float array
+        New cases, vines at risk (above 0) and the season's number; three seasons, two of them with new cases, at least.
+    """
+    x = np.column_stack([np.ones_like(times), times - times.mean()])
+    beta = np.array([math.log(new.sum() / at_risk.sum()), 0.0])
     for _ in range(100):
-        mean = n * np.exp(np.clip(x @ beta, -30, 5))
-        step = np.linalg.solve(x.T @ (x * mean[:, None]), x.T @ (k - mean))
+        mean = at_risk * np.exp(np.clip(x @ beta, -30, 5))
+        step = np.linalg.solve(x.T @ (x * mean[:, None]), x.T @ (new - mean))
         beta = beta + np.clip(step, -1, 1)
         if np.abs(step).max() < 1e-10:
             break
-    mean = n * np.exp(x @ beta)
-    swing = max(1.0, float(((k - mean) ** 2 / mean).sum() / (k.size - 2)))
-    error = math.sqrt(swing * np.linalg.inv(x.T @ (x * mean[:, None]))[1, 1])
-    half = float(ndtri(0.975)) * error
-    slope = float(beta[1])
-    return HazardTrend(math.exp(slope), math.exp(slope - half), math.exp(slope + half), swing, k.size, "")
+    mean = at_risk * np.exp(x @ beta)
+    swing = max(1.0, float(((new - mean) ** 2 / mean).sum() / (new.size - 2)))
+    covariance = np.asarray(np.linalg.inv(x.T @ (x * mean[:, None])), dtype=np.float64)
+    return PoissonLine(float(beta[0]), float(beta[1]), float(times.mean()), covariance, swing)

@@ -67,8 +67,10 @@ def all_seasons(
     Raises
     ------
     ValueError
-        If shapes differ or a case lies outside the vines that count.
+        If shapes differ, a case lies outside the vines that count, or there is no permutation.
     """
+    if permutations < 1:
+        raise ValueError(f"permutations is {permutations}: 1 or more is needed")
     shown, mask = np.asarray(cases, dtype=bool), np.asarray(vines, dtype=bool)
     if shown.ndim != 3 or shown.shape != mask.shape or (shown & ~mask).any():
         raise ValueError("cases and vines: (seasons, rows, stations), every case among the vines, are needed")

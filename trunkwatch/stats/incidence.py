@@ -133,7 +133,9 @@ class RowClusters:
     Attributes
     ----------
     share, error, low, high : float
-        Ratio of the totals, its standard error over the rows, and t limits.
+        Ratio of the totals, its standard error over the rows, and t limits. Where rows without a single
+        case, or full of cases, show no difference to make limits of, those of Wilson, as if the vines had been
+        chosen one by one: at least so wide.
     deff : float
         Variance over that of vines chosen one by one.
     """
@@ -145,6 +147,12 @@ class RowClusters:
     deff: float
     rows: int
     reason: str = ""
+
+    def __str__(self) -> str:
+        if self.reason:
+            return f"no incidence from rows: {self.reason}"
+        limits = f"{100 * self.low:.1f} to {100 * self.high:.1f} %"
+        return f"{100 * self.share:.1f} % ({limits}) from {self.rows} rows"
 
 
 def incidence_of_rows(cases: ArrayLike, vines: ArrayLike, *, level: float = 0.95) -> RowClusters:
@@ -178,6 +186,6 @@ def incidence_of_rows(cases: ArrayLike, vines: ArrayLike, *, level: float = 0.95
     error = math.sqrt(float(((k - share * n) ** 2).sum()) / (k.size * (k.size - 1))) / float(n.mean())
     half = float(stdtrit(k.size - 1, 0.5 + level / 2)) * error
     plain = share * (1 - share) / float(n.sum())
-    return RowClusters(
-        share, error, max(0.0, share - half), min(1.0, share + half), error**2 / plain if plain else math.nan, k.size
-    )
+    if not plain:
+        return RowClusters(share, error, *wilson(float(k.sum()), float(n.sum()), level), math.nan, k.size)
+    return RowClusters(share, error, max(0.0, share - half), min(1.0, share + half), error**2 / plain, k.size)

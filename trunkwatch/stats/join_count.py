@@ -185,6 +185,8 @@ def _moments(
     strata: NDArray[np.int64] | None,
 ) -> tuple[float, float]:
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
+    if not len(pairs):
+        return 0.0, 0.0
     if strata is None:
         moments = random_labelling(len(pairs), shared_pairs(degrees(pairs, mask.size)), n_cases, n_vines)
         return moments.case_case, moments.case_case_variance
@@ -340,7 +342,7 @@ def join_orders(
     permutations: int = 9999,
     rng: Rng = None,
 ) -> JoinOrders:
-    """Join counts at several orders with one maximum-statistic p-value over them.
+    """Join counts at several orders with one maximum-statistic p-value over them, for clustering.
 
     Parameters
     ----------
@@ -352,10 +354,12 @@ def join_orders(
     Raises
     ------
     ValueError
-        As in `join_count`.
+        As in `join_count`, or if there is no order or no permutation.
     """
     if not isinstance(joins, str):
         raise ValueError("joins must be a named rule here: orders of pairs of your own are not known")
+    if not len(orders) or permutations < 1:
+        raise ValueError(f"{len(orders)} orders and {permutations} permutations: one of each at least is needed")
     marked, mask = checked_labels(cases, vines)
     counts = tuple(join_count(marked, mask, joins=joins, order=k, permutations=0) for k in orders)
     usable = [i for i, found in enumerate(counts) if not found.reason]

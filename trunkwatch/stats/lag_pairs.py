@@ -19,7 +19,8 @@ class LagPairs:
     """Pairs of cases by lag along and across.
 
     Arrays have the shape (max_rows + 1, 2 max_stations + 1): rows apart, and stations apart from
-    -max_stations to max_stations. Lags with rows 0 and stations <= 0 repeat others and are masked.
+    -max_stations to max_stations. Lags with rows 0 and stations <= 0 repeat others (or pair a vine with itself) and
+    are no evidence: z and ratio are nan there.
 
     Attributes
     ----------
@@ -55,7 +56,17 @@ class LagPairs:
         return f"largest z {self.statistic:.2f} over all lags, p = {self.pvalue:.3g}"
 
     def at(self, rows: int, stations: int) -> tuple[int, float, float]:
-        """Return observed, expected and z of one lag."""
+        """Return observed, expected and z of one lag.
+
+        Raises
+        ------
+        ValueError
+            If the lag lies outside the map of lags.
+        """
+        if not 0 <= rows <= self.max_rows or abs(stations) > self.max_stations:
+            raise ValueError(
+                f"lag ({rows}, {stations}): 0 to {self.max_rows} rows and up to {self.max_stations} stations are held"
+            )
         where = (rows, stations + self.max_stations)
         return int(self.observed[where]), float(self.expected[where]), float(self.z[where])
 
@@ -100,6 +111,8 @@ def lag_pairs(
     if max_rows < 0 or max_stations < 0:
         raise ValueError(f"max_rows is {max_rows}, max_stations {max_stations}: 0 or more is needed")
     marked, mask = checked_labels(cases, vines)
+    if not mask.size:
+        marked = mask = np.zeros((1, 1), dtype=bool)
     max_rows, max_stations = min(max_rows, mask.shape[0] - 1), min(max_stations, mask.shape[1] - 1)
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
     take = _Correlation(mask.shape, max_rows, max_stations)
@@ -108,7 +121,7 @@ def lag_pairs(
     mean, deviation = _moments(mask, joins, take, n_cases, n_vines)
     use = (deviation > 1e-9) & take.half
     z = np.where(use, (observed - mean) / np.where(use, deviation, 1.0), np.nan)
-    ratio = np.divide(observed, mean, out=np.full(mean.shape, np.nan), where=mean > 0)
+    ratio = np.divide(observed, mean, out=np.full(mean.shape, np.nan), where=(mean > 0) & take.half)
     reason = _no_test(n_cases, n_vines, use)
     null = np.empty(0)
     if not reason and permutations:

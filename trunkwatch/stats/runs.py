@@ -39,7 +39,7 @@ class Runs:
     statistic : int
         Runs in stretches that hold both cases and free vines; few runs mean clustering.
     expected, variance, z : float
-        Sums over these stretches; z carries the continuity correction of 0.5.
+        Sums over these stretches; z carries the continuity correction of 0.5 towards few runs, whatever the alternative.
     pvalue : float
         Exact, from the convolution of the stretches' laws; nan where no test is possible.
     doublets, expected_doublets : int, float
@@ -107,8 +107,10 @@ def runs(cases: ArrayLike, vines: ArrayLike, *, alternative: Alternative = "less
     total, mean = sum(one.runs for one in used), sum(one.expected for one in used)
     variance = sum(one.variance for one in used)
     reason = "" if used else "no stretch of row holds both cases and vines without symptoms"
-    pvalue = exact_pvalue(total, np.arange(law.size), law, alternative) if used else math.nan
-    z = (total + 0.5 - mean) / math.sqrt(variance) if variance > 0 else math.nan
+    if used and variance <= 1e-12:
+        reason = "every labelling makes the same number of runs"
+    pvalue = exact_pvalue(total, np.arange(law.size), law, alternative) if not reason else math.nan
+    z = (total + 0.5 - mean) / math.sqrt(variance) if not reason else math.nan
     return Runs(
         total, mean, variance, z, pvalue, whole.case_case, whole.expected_case_case, alternative, tuple(told), reason
     )

@@ -89,12 +89,31 @@ def shifted_mean_of(
     *,
     alternative: Alternative = "greater",
 ) -> Shifted:
-    """Do the same for several maps of one grid that are shifted together: seasons, each with its own field."""
+    """Do the same for several maps of one grid that are shifted together: seasons, each with its own field.
+
+    Parameters
+    ----------
+    cases, vines : sequence of (rows, stations) bool arrays
+        Of each season, every case among the vines.
+    values : sequence of (rows, stations) float arrays
+        The field of each season.
+    alternative : {"greater", "less", "two-sided"}
+        As in `shifted_mean`.
+
+    Raises
+    ------
+    ValueError
+        If there are not as many maps of one kind as of another, or the alternative is unknown.
+    """
     check_alternative(alternative)
     n, room = int(np.sum([one.sum() for one in cases])), int(np.sum([one.sum() for one in vines]))
     reason = nothing_to_move(n, room, fewest=2)
     if reason:
         return Shifted(math.nan, math.nan, math.nan, n, 0, alternative, reason, np.empty(0))
+    heights = np.concatenate([field_[mask] for mask, field_ in zip(vines, values, strict=True)])
+    if np.ptp(heights) <= 1e-12 * max(1.0, float(np.abs(heights).max())):
+        reason = "the field is the same for all vines that count"
+        return Shifted(float(heights[0]), math.nan, math.nan, n, 0, alternative, reason, np.empty(0))
     landed = np.zeros(cases[0].shape)
     total, seen = np.zeros(cases[0].shape), 0.0
     level = float(np.sum([field_[mask].sum() for mask, field_ in zip(vines, values, strict=True)])) / room

@@ -105,7 +105,7 @@ def spread_evidence(
     Raises
     ------
     ValueError
-        If shapes differ or a spacing is not positive.
+        If shapes differ, a spacing is not positive, or there is no permutation.
 
     Notes
     -----
@@ -114,6 +114,8 @@ def spread_evidence(
     """
     if row_spacing <= 0 or vine_spacing <= 0:
         raise ValueError(f"row_spacing is {row_spacing} m, vine_spacing {vine_spacing} m: both must be above 0")
+    if permutations < 1:
+        raise ValueError(f"permutations is {permutations}: 1 or more is needed")
     mask = checked_mask(cases, "cases")
     season = np.asarray(first)
     if season.shape != mask.shape:
@@ -162,7 +164,7 @@ def _shuffles(
 
 @dataclass(frozen=True, slots=True)
 class Focus:
-    """Cases with at most one vine between them: a vine that has not shown yet is no border.
+    """Cases with at most two vines between them: a vine that has not shown yet is no border.
 
     `away` is the table of distances in metres, empty in a large focus.
     """

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import stdtr
 
-from trunkwatch.stats.hazard import hazard_trend
+from trunkwatch.stats.hazard import poisson_line
 
 __all__ = ["FEWEST_SEASONS", "Step", "one_season_step"]
 
@@ -56,48 +56,52 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike) -> Step:
 
     Notes
     -----
-    Each season in turn is set against a quasi-Poisson line through the others, whose swing between seasons widens
-    its limits (Student's t); the smallest p is corrected for the number of seasons (Bonferroni).
+    Each season in turn is set against a quasi-Poisson line through the others (one rate for all where fewer than two of
+    them have new cases), on the square-root scale, on which the
+    spread of counts does not grow with their number: on the scale of the counts one showy season in ten would stand
+    out for its skewness alone. The swing between seasons widens the limits (Student's t); the smallest p is corrected
+    for the number of seasons (Bonferroni).
+
+    References
+    ----------
+    .. [1] Anscombe, F.J. (1948) The transformation of Poisson, binomial and negative-binomial data. Biometrika 35,
+       246-254. (content from memory)
     """
     k, n = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float)
+    if k.shape != n.shape or (k > n).any():
+        raise ValueError("as many seasons of vines at risk, and no more new cases than these, are needed")
     used = np.flatnonzero(n > 0)
-    if used.size < FEWEST_SEASONS:
-        return Step(
-            -1,
-            0,
-            math.nan,
-            math.nan,
-            int(used.size),
-            f"{used.size} seasons with vines at risk, {FEWEST_SEASONS} are needed",
-        )
-    best = Step(-1, 0, math.nan, math.nan, int(used.size), "too few new cases in the other seasons")
+    seasons = int(used.size)
+    if seasons < FEWEST_SEASONS:
+        reason = f"{seasons} seasons with vines at risk, {FEWEST_SEASONS} are needed"
+        return Step(-1, 0, math.nan, math.nan, seasons, reason)
+    if not k[used].any():
+        return Step(-1, 0, math.nan, math.nan, seasons, "there is no new case")
+    best = Step(-1, 0, math.nan, math.nan, seasons, "")
     for at in used:
         others = used[used != at]
-        expected, spread, degrees = _line(k, n, others, int(at))
-        if math.isnan(expected):
-            continue
-        t = (k[at] - expected) / spread
-        p = min(1.0, used.size * float(stdtr(degrees, -t)))
+        expected, t, degrees = _stands_out(k, n, others, int(at))
+        p = min(1.0, seasons * float(stdtr(degrees, -t)))
         if math.isnan(best.pvalue) or p < best.pvalue:
-            best = Step(int(at), int(k[at]), expected, max(p, 1e-12), int(used.size), "")
+            best = Step(int(at), int(k[at]), expected, max(p, 1e-12), seasons, "")
     return best
 
 
-def _line(
+def _stands_out(
     k: NDArray[np.float64], n: NDArray[np.float64], others: NDArray[np.int64], at: int
 ) -> tuple[float, float, int]:
-    """Return what the other seasons give for this one, its spread, and degrees of freedom."""
-    found = hazard_trend(k[others], n[others])
-    if found.reason:
-        return math.nan, math.nan, 0
-    middle = float(others.mean())
-    # The line's height at its middle, from the totals under the fitted slope.
-    weight = n[others] * found.ratio ** (np.arange(others.size) - (others.size - 1) / 2)
-    step = (others[-1] - others[0]) / max(others.size - 1, 1)
-    rate = k[others].sum() / weight.sum() * found.ratio ** ((at - middle) / step)
+    """Return what the other seasons give for this one, by how many deviations it stands out, and their freedom."""
+    if (k[others] > 0).sum() < 2:  # no slope can be fitted: one rate for all
+        rate = (k[others].sum() + 0.5) / n[others].sum()
+        mean = n[others] * rate
+        degrees = int(others.size - 1)
+        swing = max(1.0, float(((k[others] - mean) ** 2 / mean).sum() / degrees))
+        log_variance = swing / float(mean.sum())
+    else:
+        line = poisson_line(k[others], n[others], others.astype(float))
+        rate, log_variance = line.at(float(at))
+        swing, degrees = line.swing, int(others.size - 2)
     expected = float(n[at] * rate)
-    slope_error = (math.log(found.high) - math.log(found.low)) / 3.92
-    error = expected * math.hypot(
-        math.sqrt(found.swing / max(k[others].sum(), 1.0)), slope_error * (at - middle) / step
-    )
-    return expected, math.hypot(math.sqrt(found.swing * max(expected, 0.5)), error), int(others.size - 2)
+    # The variance of a square root is a quarter of the variance over the mean.
+    spread = math.sqrt(swing + max(expected, 0.5) * log_variance) / 2
+    return expected, (math.sqrt(k[at] + 0.375) - math.sqrt(expected + 0.375)) / spread, degrees

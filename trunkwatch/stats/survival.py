@@ -56,6 +56,11 @@ def _checked(time: ArrayLike, entry: ArrayLike | None) -> tuple[NDArray[np.float
     return t, e
 
 
+def _of_each(values: NDArray[np.bool_] | NDArray[np.int64], t: NDArray[np.float64], name: str) -> None:
+    if values.shape != t.shape:
+        raise ValueError(f"{name} is {values.shape}, time {t.shape}: one value a vine is needed")
+
+
 def kaplan_meier(time: ArrayLike, event: ArrayLike, *, entry: ArrayLike | None = None, level: float = 0.95) -> Survival:
     """Estimate survival with right-censoring and late entry.
 
@@ -81,6 +86,7 @@ def kaplan_meier(time: ArrayLike, event: ArrayLike, *, entry: ArrayLike | None =
     """
     t, e = _checked(time, entry)
     happened = np.asarray(event, dtype=bool)
+    _of_each(happened, t, "event")
     times = np.unique(t[happened])
     at_risk = ((t[None] >= times[:, None]) & (e[None] < times[:, None])).sum(axis=1)
     events = ((t[None] == times[:, None]) & happened[None]).sum(axis=1)
@@ -108,7 +114,7 @@ class CumulativeIncidence:
     def at(self, cause: int, time: float) -> float:
         """Return the share ended by a cause by a time."""
         before = np.flatnonzero(self.times <= time)
-        return float(self.share[cause][before[-1]]) if before.size else 0.0
+        return float(self.share[cause][before[-1]]) if before.size and cause in self.share else 0.0
 
 
 def cumulative_incidence(time: ArrayLike, cause: ArrayLike, *, entry: ArrayLike | None = None) -> CumulativeIncidence:
@@ -124,9 +130,19 @@ def cumulative_incidence(time: ArrayLike, cause: ArrayLike, *, entry: ArrayLike 
         0 where it was still there, else the number of the cause.
     entry : (vines,) array_like, optional
         As in `kaplan_meier`.
+
+    Raises
+    ------
+    ValueError
+        As in `kaplan_meier`.
+
+    References
+    ----------
+    .. [1] Aalen, O.O. and Johansen, S. (1978) Scand. J. Stat. 5, 141-150. (content from memory)
     """
     t, e = _checked(time, entry)
-    why = np.asarray(cause, dtype=int)
+    why = np.asarray(cause, dtype=np.int64)
+    _of_each(why, t, "cause")
     times = np.unique(t[why > 0])
     at_risk = ((t[None] >= times[:, None]) & (e[None] < times[:, None])).sum(axis=1)
     ended = {int(c): ((t[None] == times[:, None]) & (why == c)[None]).sum(axis=1) for c in np.unique(why[why > 0])}
@@ -149,7 +165,7 @@ class LogRank:
         return self.reason or f"chi-square {self.statistic:.2f}, p = {self.pvalue:.3g}"
 
 
-def log_rank(time: ArrayLike, event: ArrayLike, group: ArrayLike) -> LogRank:
+def log_rank(time: ArrayLike, event: ArrayLike, group: ArrayLike, *, entry: ArrayLike | None = None) -> LogRank:
     """Compare the survival of groups of vines.
 
     Parameters
@@ -157,15 +173,25 @@ def log_rank(time: ArrayLike, event: ArrayLike, group: ArrayLike) -> LogRank:
     time, event
         As in `kaplan_meier`.
     group : (vines,) array_like
-        Group of each vine (cultivar, rootstock, renewed or not).
+        Group of each vine (cultivar, rootstock), known when it enters: a vine that is renewed later lived until then, and
+        counting those years for the renewed flatters renewal.
+    entry : (vines,) array_like, optional
+        As in `kaplan_meier`.
+
+    Raises
+    ------
+    ValueError
+        As in `kaplan_meier`.
 
     References
     ----------
     .. [1] Mantel, N. (1966) Cancer Chemother. Rep. 50, 163-170. (from memory)
     """
-    t, _ = _checked(time, None)
+    t, e = _checked(time, entry)
     happened = np.asarray(event, dtype=bool)
+    _of_each(happened, t, "event")
     names, code = np.unique(np.asarray(group), return_inverse=True)
+    _of_each(code, t, "group")
     if len(names) < 2:
         return LogRank(math.nan, math.nan, (int(happened.sum()),), (float(happened.sum()),), "a single group")
     if not happened.any():
@@ -173,13 +199,16 @@ def log_rank(time: ArrayLike, event: ArrayLike, group: ArrayLike) -> LogRank:
     k = len(names)
     seen, mean, spread = np.zeros(k), np.zeros(k), np.zeros((k, k))
     for when in np.unique(t[happened]):
-        risk = np.bincount(code[t >= when], minlength=k).astype(float)
+        risk = np.bincount(code[(t >= when) & (e < when)], minlength=k).astype(float)
         ends = np.bincount(code[(t == when) & happened], minlength=k).astype(float)
         n, d = risk.sum(), ends.sum()
         share = risk / n
         seen, mean = seen + ends, mean + d * share
         if n > 1:
             spread += d * (n - d) / (n - 1) * (np.diag(share) - np.outer(share, share))
+    if np.trace(spread) <= 1e-12:
+        told = (tuple(seen.astype(int).tolist()), tuple(mean.tolist()))
+        return LogRank(math.nan, math.nan, *told, "no two groups were at risk together when something happened")
     away = (seen - mean)[:-1]
     value = float(away @ np.linalg.pinv(spread[:-1, :-1]) @ away)
     return LogRank(value, float(chdtrc(k - 1, value)), tuple(seen.astype(int).tolist()), tuple(mean.tolist()))

@@ -147,7 +147,9 @@ def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
 
     With five or more counted seasons the last change of the log-odds is compared with a t
     prediction interval from the earlier changes; with fewer the answer is that a showy year
-    cannot be told from an increase. Shares of 0 and 1 are moved by half a vine.
+    cannot be told from an increase. Shares of 0 and 1 are moved by half a vine. The swing is taken
+    to be at least what counting alone gives: seasons that happened to be alike do not make the
+    next vine an increase.
 
     Parameters
     ----------
@@ -157,8 +159,10 @@ def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
     Raises
     ------
     ValueError
-        If the lengths differ.
+        If the lengths differ or a season has more cases than vines.
     """
+    if any(not 0 <= one <= all_ for one, all_ in zip(cases, vines, strict=False)):
+        raise ValueError("a season has more cases than vines, or fewer than none")
     if len(cases) != len(vines):
         raise ValueError(f"{len(cases)} numbers of cases but {len(vines)} of vines")
     seasons = len(cases)
@@ -172,7 +176,9 @@ def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
     odds = np.log((k + 0.5) / (n - k + 0.5))
     steps = np.diff(odds)
     before, newest = steps[:-1], steps[-1]
-    half = float(stdtrit(before.size - 1, 0.975)) * before.std(ddof=1) * math.sqrt(1 + 1 / before.size)
+    counting = 1 / (k + 0.5) + 1 / (n - k + 0.5)
+    swing = math.sqrt(max(before.var(ddof=1), float(np.mean(counting[:-2] + counting[1:-1]))))
+    half = float(stdtrit(before.size - 1, 0.975)) * swing * math.sqrt(1 + 1 / before.size)
     low, high = (1 / (1 + math.exp(-(odds[-2] + before.mean() + side * half))) for side in (-1, 1))
     outside = not before.mean() - half <= newest <= before.mean() + half
     way = "above" if newest > before.mean() else "below"
