@@ -91,6 +91,6 @@ def decide_html(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[st
         season=season.season,
         seed=found.seed,
         decide=decide_parts(found, outlook, worked),
-        meanings=MEANINGS_DECIDE,
+        meanings=[one for one in MEANINGS_DECIDE if found.comparison is not None or one[0] == "Crew-days"],
         futures=found.comparison.futures if found.comparison is not None else 0,
     )

@@ -77,7 +77,7 @@ def _vine(
     cases = [line for line in lines if str(line["symptom"]) in _WEIGHT]
     cases.sort(key=lambda line: (str(line["date"]), _WEIGHT[str(line["symptom"])]))
     recent = _open_findings(season, row, str(position), cases)
-    shares = [share for line in recent if (share := number_or_none(line["percent"])) is not None]
+    shares = [share for line in recent if (share := _written_share(line)) is not None]
     guess = max((_GUESS.get(str(line["symptom"]), 10.0) for line in recent), default=10.0)
     what = "; ".join(dict.fromkeys(_short(line) for line in reversed(recent))) or "cut since it was seen"
     noted = [str(line["renewal_shoot"]) for line in sorted(lines, key=_date) if line["renewal_shoot"]]
@@ -89,6 +89,12 @@ def _vine(
     times = int(season.history.case[:, cell[0], cell[1]].sum())
     words = codes.RENEWAL_SHOOTS.get(shoot, "")
     return WinterVine(row, position, what, worst, words, below, times), weight
+
+
+def _written_share(line: dict[str, object]) -> float | None:
+    """Return the percent written, or dead of all spur positions; None where nothing is written."""
+    percent, dead, total = (number_or_none(line.get(name)) for name in ("percent", "dead", "total"))
+    return percent if percent is not None or dead is None or not total else 100 * dead / total
 
 
 def _date(line: dict[str, object]) -> str:
