@@ -183,3 +183,12 @@ def test_too_few_cases_get_one_count_and_no_list_of_tests(pytestconfig):
     assert "foci" not in said
     counted = [one.cases for _, one in found.observers.shares]
     assert sum(counted) == found.n_cases == 12  # one person a vine in this block: no case is counted twice
+
+
+def test_one_arm_of_two_dead_is_half_a_vine_in_the_futures(pytestconfig):
+    """Row 8, position 10 of Mill: the start arm 85 % dead, 42.5 % of a bilateral vine, the class of about half."""
+    with open_vineyard(pytestconfig.rootpath / "sample_blocks") as store:
+        found = decide(load(store, "Mill"), [], empty_frame("costs"))
+    labels = {found.season.history.grid.label(*one.cell): one for one in found.work if one.kind == "renew_arm"}
+    assert labels["8", 10].why.startswith("the start arm affected, 85 % dead")
+    assert found.states[labels["8", 10].cell] == State.MIDDLE

@@ -31,9 +31,9 @@ def _frame(height: float, name: str, title: str, told: str, body: str) -> str:
     )
 
 
-def _step(span: float) -> float:
+def _step(span: float, most: int = 6) -> float:
     size = 10.0 ** math.floor(math.log10(max(span, 1.0)))
-    return next(size * k for k in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if span / (size * k) <= 6)
+    return next(size * k for k in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if span / (size * k) <= most)
 
 
 def strategies_svg(lines: Sequence[StrategyLine], *, title: str, name: str = "strategies") -> str:
@@ -97,7 +97,7 @@ def _axis(lines: Sequence[StrategyLine]) -> tuple[float, float, float]:
         if high - after >= 0.4 * (high - low):
             break
         low = after
-    step = _step(high - low)
+    step = _step(high - low, 4)
     return step * math.floor(low / step), step * math.ceil(high / step) or step, step
 
 

@@ -172,8 +172,9 @@ def shown_first(found: Decision) -> tuple[Judged, ...]:
     if found.comparison is None:
         return ()
     share = share_showing(found.states)
+    told = {found.comparison.recommended, found.comparison.second}  # named in the answer
     reached = {one.name for one in found.strategies if 0 < one.start_at <= share}
-    kept = [one for one in found.comparison.judged if one.name not in reached - {found.comparison.recommended}]
+    kept = [one for one in found.comparison.judged if one.name not in reached - told]
     return tuple(sorted(kept, key=lambda one: -one.gain))
 
 
