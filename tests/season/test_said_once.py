@@ -43,9 +43,9 @@ def kinds(best):
     [
         (DAMAGED, ["mark", "renew_trunk", "renew_arm", "watch"]),
         (Strategy("all", renew=True, fill=True), ["renew_trunk", "renew_trunk", "renew_arm", "replant"]),
-        (Strategy("do nothing"), ["mark", "mark", "mark", "watch"]),
-        (Strategy("gaps", fill=True), ["mark", "mark", "mark", "replant"]),
-        (Strategy("late", renew=True, damaged_only=True, start_at=0.9), ["mark", "mark", "mark", "watch"]),
+        (Strategy("do nothing"), ["mark", "mark", "renew_arm", "watch"]),
+        (Strategy("gaps", fill=True), ["mark", "mark", "renew_arm", "replant"]),
+        (Strategy("late", renew=True, damaged_only=True, start_at=0.9), ["mark", "mark", "renew_arm", "watch"]),
         (Strategy("new block", replant_year=0), ["mark", "mark", "mark", "watch"]),
         (None, ["mark", "renew_trunk", "renew_arm", "replant"]),
     ],

@@ -10,7 +10,7 @@ from trunkwatch.renewal.futures import share_showing
 from trunkwatch.renewal.plan import NO_PART, PlannedWork
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.season.decide import Decision
-from trunkwatch.season.follow import sound_renewed
+from trunkwatch.season.follow import PARTS, sound_renewed
 from trunkwatch.vineyard.codes import WORK_KINDS
 
 __all__ = [
@@ -42,10 +42,15 @@ def decision_sentences(found: Decision) -> tuple[str, ...]:
     """Say the answer, the price at which it flips, and what is to be done this winter."""
     told = _answer(found) if found.comparison is not None else _no_answer(found)
     told.append(_winter(found))
+    parts = sum(one.kind in PARTS for one in of_this_winter(found))
+    if parts and found.best is not None:
+        told.append(
+            f"The strategies renew whole trunks; {parts} arm{'s' if parts != 1 else ''} or single trunks of several {'are' if parts != 1 else 'is'} on the list because taking out just that part is worth more than leaving it."
+        )
     left = sum(one.kind == "mark" and one.why.startswith(NO_PART) for one in of_this_winter(found))
     if left:
         why = (
-            "the best strategy leaves them this winter"
+            f"the best strategy leaves {'them' if left != 1 else 'it'} this winter"
             if found.best is not None
             else "nothing says yet what there is to cut"
         )

@@ -12,10 +12,11 @@ from trunkwatch.renewal.plan import PlannedWork
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Strategy, act
 
-__all__ = ["follow", "sound_renewed"]
+__all__ = ["PARTS", "follow", "sound_renewed"]
 
-_PARTS = frozenset({"renew_arm", "cut_old_trunk"})
-_RENEWALS = _PARTS | {"renew_trunk"}
+#: Renewals of less than a trunk with all above it.
+PARTS = frozenset({"renew_arm", "cut_old_trunk"})
+_RENEWALS = PARTS | {"renew_trunk"}
 _LOOK_FIRST = "look at the wood before cutting"
 
 
@@ -23,8 +24,8 @@ def follow(works: Sequence[PlannedWork], states: NDArray[np.uint8], best: Strate
     """Keep the cuts and replants that the best strategy makes this winter; mark the other vines.
 
     What a single cut is worth is set beside never cutting; the strategies also know that a vine can be cut later,
-    when something on it is dead. So they decide on whole trunks. An arm, or one trunk of several, stays on the list
-    wherever the strategy renews at all: strategies count every renewal as a whole trunk.
+    when something on it is dead. So they decide on whole trunks. They count every renewal as a whole trunk: an arm, or
+    one trunk of several, stays on the list by its own worth, unless the block is pulled.
 
     Parameters
     ----------
@@ -63,7 +64,7 @@ def _after_winter(states: NDArray[np.uint8], strategy: Strategy) -> NDArray[np.u
 
 def _followed(one: PlannedWork, after: int, best: Strategy, *, going: bool) -> PlannedWork:
     if one.kind in _RENEWALS:
-        if after == State.CUT or (going and one.kind in _PARTS):
+        if after == State.CUT or (one.kind in PARTS and best.replant_year != 0):
             return one
         return _marked(one, _LOOK_FIRST if best.renew and going else "the best strategy renews nothing this winter")
     if one.kind == "replant" and after not in (State.PLANTED, State.CUT):
