@@ -35,7 +35,7 @@ def test_two_people_who_split_the_rows_and_differ_make_strata():
     assert told.pvalue == pytest.approx(expected, rel=1e-9)
     assert told.strata is not None
     assert [np.unique(line).tolist() for line in told.strata] == [[0], [0], [1], [1]]
-    assert "Ana 15 of 60 vines; Ben 2 of 60 vines" in told.sentences[0]
+    assert "Ana 15 of 60 vines (25.0 %); Ben 2 of 60 vines (3.3 %)" in told.sentences[0]
 
 
 def test_alike_observers_make_no_strata_and_one_makes_no_sentence():

@@ -7,13 +7,13 @@ from html import escape
 
 __all__ = ["StrategyLine", "break_even_svg", "strategies_svg"]
 
-WIDTH, ROW, LEFT, RIGHT, TOP = 760, 30, 300, 30, 30
-_INK, _FAINT, _BAR, _MARK = "#1e2a33", "#c9c5bb", "#86b2d9", "#d65f0a"
+WIDTH, ROW, LEFT, RIGHT, TOP = 760, 30, 280, 226, 42
+_INK, _FAINT, _BAR, _MARK, _QUIET = "#1e2a33", "#c9c5bb", "#86b2d9", "#d65f0a", "#5c5a54"
 
 
 @dataclass(frozen=True, slots=True)
 class StrategyLine:
-    """One strategy: mean gain over doing nothing with its 90 % limits, money a hectare, and whether it is the best."""
+    """One strategy: mean gain over doing nothing with its 90 % limits, money a hectare; crew-days a hectare in the first winter (nan: not told)."""
 
     name: str
     gain: float
@@ -21,6 +21,7 @@ class StrategyLine:
     high: float
     flip_price: float = math.nan
     best: bool = False
+    crew_days: float = math.nan
 
 
 def _frame(height: float, name: str, title: str, told: str, body: str) -> str:
@@ -30,13 +31,15 @@ def _frame(height: float, name: str, title: str, told: str, body: str) -> str:
     )
 
 
-def _step(span: float) -> float:
+def _step(span: float, most: int = 6) -> float:
     size = 10.0 ** math.floor(math.log10(max(span, 1.0)))
-    return next(size * k for k in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if span / (size * k) <= 6)
+    return next(size * k for k in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if span / (size * k) <= most)
 
 
 def strategies_svg(lines: Sequence[StrategyLine], *, title: str, name: str = "strategies") -> str:
-    """Draw the gain of every strategy with its limits.
+    """Draw the gain of every strategy with its limits, the figures and the crew-days beside it.
+
+    A strategy so much worse than the others that it would squeeze them is drawn as an arrow; its figures tell.
 
     Raises
     ------
@@ -45,45 +48,81 @@ def strategies_svg(lines: Sequence[StrategyLine], *, title: str, name: str = "st
     """
     if not lines:
         raise ValueError("no strategy to draw: one at least is needed")
-    low, high = min(0.0, *(one.low for one in lines)), max(0.0, *(one.high for one in lines))
-    step = _step(high - low)
-    low, high = step * math.floor(low / step), step * math.ceil(high / step) or step
-    height = TOP + ROW * len(lines) + 34
+    low, high, step = _axis(lines)
+    height = TOP + ROW * len(lines) + 26
+    right = WIDTH - RIGHT
 
     def x(value: float) -> float:
-        return LEFT + (WIDTH - LEFT - RIGHT) * (value - low) / (high - low)
+        return LEFT + (right - LEFT) * (min(max(value, low), high) - low) / (high - low)
 
     bottom = TOP + ROW * len(lines)
     parts = [
-        f'<text x="{LEFT}" y="16" font-size="12" fill="#5c5a54">gain a hectare over doing nothing: bar, nine futures in ten; flag, mean</text>'
+        _text(LEFT, 14, "gain a hectare over doing nothing", colour=_QUIET),
+        _text(LEFT, 30, "bar: nine futures in ten; flag: mean", colour=_QUIET),
+        _text(right + 14, 14, "gain (nine in ten)", colour=_QUIET),
+        _text(WIDTH - 4, 14, "crew-days", end=True, colour=_QUIET),
+        _text(WIDTH - 4, 30, "a ha, 1st winter", end=True, colour=_QUIET),
     ]
-    ticks = round((high - low) / step)
-    for k in range(ticks + 1):
+    for k in range(round((high - low) / step) + 1):
         value = low + step * k
+        colour = _INK if abs(value) < 1e-9 else _FAINT
+        parts.append(f'<path d="M{x(value):.1f} {TOP}V{bottom}" stroke="{colour}" stroke-width="1"/>')
         parts.append(
-            f'<path d="M{x(value):.1f} {TOP}V{bottom}" stroke="{_INK if abs(value) < 1e-9 else _FAINT}" stroke-width="1"/>'
-        )
-        parts.append(
-            f'<text x="{x(value):.1f}" y="{bottom + 18}" text-anchor="middle" font-size="11" fill="{_INK}">{value:,.0f}</text>'
+            f'<text x="{x(value):.1f}" y="{bottom + 16}" text-anchor="middle" font-size="11" fill="{_INK}">{value:,.0f}</text>'
         )
     for number, one in enumerate(lines):
         y = TOP + ROW * (number + 0.5)
-        weight = ' font-weight="600"' if one.best else ""
+        parts.append(_text(LEFT - 10, y + 4, one.name, end=True, bold=one.best))
+        if one.gain < low:
+            parts.append(f'<path d="M{LEFT + 2} {y:.1f}l10 -5v10Z" fill="{_MARK}" stroke="#8f3a00"/>')
+        else:
+            parts.append(f'<path d="M{x(one.low):.1f} {y:.1f}H{x(one.high):.1f}" stroke="{_BAR}" stroke-width="9"/>')
+            parts.append(
+                f'<path d="M{x(one.gain):.1f} {y + 9:.1f}V{y - 9:.1f}l9 4l-9 4" fill="{_MARK}" stroke="#8f3a00" stroke-width="1.4"/>'
+            )
         parts.append(
-            f'<text x="{LEFT - 10}" y="{y + 4:.1f}" text-anchor="end" font-size="12" fill="{_INK}"{weight}>{escape(one.name)}</text>'
+            _text(right + 14, y + 4, f"{one.gain:,.0f} ({one.low:,.0f} to {one.high:,.0f})", bold=one.best, size=11)
         )
-        parts.append(f'<path d="M{x(one.low):.1f} {y:.1f}H{x(one.high):.1f}" stroke="{_BAR}" stroke-width="9"/>')
-        parts.append(
-            f'<path d="M{x(one.gain):.1f} {y + 9:.1f}V{y - 9:.1f}l9 4l-9 4" fill="{_MARK}" stroke="#8f3a00" stroke-width="1.4"/>'
-        )
+        if not math.isnan(one.crew_days):
+            parts.append(_text(WIDTH - 4, y + 4, f"{one.crew_days:.1f}", end=True, bold=one.best, size=11))
     told = "; ".join(f"{one.name}: {one.gain:,.0f} ({one.low:,.0f} to {one.high:,.0f})" for one in lines)
     return _frame(height, name, title, told, "".join(parts))
+
+
+def _axis(lines: Sequence[StrategyLine]) -> tuple[float, float, float]:
+    """Return the ends of the axis and its step; what would take more than three quarters of it to itself is left out."""
+    lows, high = sorted(min(0.0, one.low) for one in lines), max(0.0, *(one.high for one in lines))
+    low = lows[0]
+    for after in lows[1:-1]:
+        if high - after >= 0.4 * (high - low):
+            break
+        low = after
+    step = _step(high - low, 4)
+    return step * math.floor(low / step), step * math.ceil(high / step) or step, step
+
+
+def _text(
+    x: float, y: float, words: str, *, end: bool = False, bold: bool = False, size: int = 12, colour: str = _INK
+) -> str:
+    anchor = ' text-anchor="end"' if end else ""
+    weight = ' font-weight="600"' if bold else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}"{anchor} font-size="{size}" fill="{colour}"{weight}>{escape(words)}</text>'
+
+
+def _in_two(words: str, most: int = 34) -> list[str]:
+    """Break a name into lines that fit beside a picture."""
+    lines = [""]
+    for word in words.split():
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > most:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}".strip()
+    return lines
 
 
 def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, name: str = "breakeven") -> str:
     """Draw the mean gain over the price of the grapes: a straight line for each strategy, through its break-even price.
 
-    Strategies without a break-even price above nothing are left out.
+    Strategies without a break-even price above nothing are left out, and those whose line lies on one drawn before.
 
     Raises
     ------
@@ -92,9 +131,13 @@ def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, n
     """
     if price <= 0:
         raise ValueError(f"price is {price}: above 0 is needed")
-    shown = [one for one in lines if one.flip_price == one.flip_price and abs(one.flip_price - price) > 1e-9][:4]
+    shown: list[StrategyLine] = []
+    for one in lines:
+        if one.flip_price == one.flip_price and abs(one.flip_price - price) > 1e-9 and not _drawn(one, shown, price):
+            shown.append(one)
+    shown = shown[:4]
     top = max([2 * price, *(min(one.flip_price * 1.2, 4 * price) for one in shown)])
-    height, left, right, up, down = 300.0, 90.0, 230.0, 24.0, 44.0
+    height, left, right, up, down = 300.0, 90.0, 230.0, 28.0, 44.0
 
     def gain(one: StrategyLine, at: float) -> float:
         return one.gain * (at - one.flip_price) / (price - one.flip_price)
@@ -113,6 +156,10 @@ def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, n
         f'<path d="M{left} {at_y(0):.1f}H{WIDTH - right}" stroke="{_INK}"/>',
         f'<text x="{left - 8}" y="{at_y(0) + 4:.1f}" text-anchor="end" font-size="11" fill="{_INK}">0</text>',
     ]
+    for value in _ticks(low, high):
+        parts.append(_text(left - 8, at_y(value) + 4, f"{value:,.0f}", end=True, size=11))
+        parts.append(f'<path d="M{left} {at_y(value):.1f}H{WIDTH - right}" stroke="{_FAINT}"/>')
+    parts.append(_text(4, 14, "gain a hectare over doing nothing", colour=_QUIET))
     step = _step(top)
     parts += [
         f'<text x="{at_x(step * k):.1f}" y="{height - 24:.0f}" text-anchor="middle" font-size="11" fill="{_INK}">{step * k:,.0f}</text>'
@@ -124,7 +171,7 @@ def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, n
     parts.append(f'<path d="M{at_x(price):.1f} {up}V{height - down}" stroke="{_INK}" stroke-dasharray="2 4"/>')
     marks = ("", "7 4", "2 4", "12 3 2 3")
     colours = ("#d65f0a", "#153f6b", "#8f5210", "#2b69a3")
-    names: list[tuple[float, str]] = []
+    names: list[tuple[float, str, str]] = []
     for one, dash, colour in zip(shown, marks, colours, strict=False):
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         parts.append(
@@ -133,13 +180,27 @@ def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, n
         if 0 < one.flip_price <= top:
             x, y = at_x(one.flip_price), at_y(0)
             parts.append(f'<path d="M{x - 4:.1f} {y:.1f}l4 -4l4 4l-4 4Z" fill="{colour}"/>')
-        names.append((at_y(gain(one, top)), f'<tspan fill="{colour}">{escape(one.name[:38])}</tspan>'))
+        names.append((at_y(gain(one, top)), one.name, colour))
     before = -100.0
-    for y, text in sorted(names):
-        before = max(y, before + 15)
-        parts.append(f'<text x="{WIDTH - right + 6}" y="{before + 4:.1f}" font-size="11">{text}</text>')
+    for y, text, colour in sorted(names):
+        for number, part in enumerate(_in_two(text)):
+            before = max(y, before + (14 if number else 20))
+            parts.append(_text(WIDTH - right + 6, before + 4, part, size=11, colour=colour))
     told = (
         "; ".join(f"{one.name} breaks even at {one.flip_price:,.0f} a tonne" for one in shown)
         or "no strategy breaks even at any price"
     )
     return _frame(height, name, title, f"Price now {price:,.0f}. {told}.", "".join(parts))
+
+
+def _drawn(one: StrategyLine, shown: Sequence[StrategyLine], price: float) -> bool:
+    """Tell whether a line would lie on one that is drawn already, within 2 % of the price and of the gain."""
+    return any(
+        abs(one.flip_price - other.flip_price) < 0.02 * price and abs(one.gain - other.gain) < 0.02 * abs(other.gain)
+        for other in shown
+    )
+
+
+def _ticks(low: float, high: float) -> list[float]:
+    step = _step(high - low)
+    return [step * k for k in range(math.ceil(low / step), math.floor(high / step) + 1) if k]

@@ -137,7 +137,7 @@ def _text(title: str, found: Any) -> str:
     return "\n".join([
         f"{title}, block {found.block}: {', '.join(found.words)}",
         *(f"  {sentence}" for sentence in found.sentences),
-        *(f"  Mind: {caution}" for caution in found.cautions),
+        *(f"  Mind: {caution[:1].upper()}{caution[1:].removesuffix('.')}." for caution in found.cautions),
         f"  (seed {found.seed}; {found.n_cases} cases of {found.n_vines} vines)",
     ])  # fmt: skip
 

@@ -163,26 +163,48 @@ def _read_strategies(path: Path, costs: Any) -> Any:
 
 def _show(found: Any, *, rules: bool) -> None:
     from trunkwatch.renewal.plan import RULES
-    from trunkwatch.season.decide_words import assumption_lines, work_line
+    from trunkwatch.season.decide_words import (
+        HEAVY,
+        assumption_lines,
+        detail_sentences,
+        light_lines,
+        of_this_winter,
+        work_line,
+    )
 
     if found.comparison is not None:
         click.echo(
-            "  Strategy: gain a hectare over doing nothing (nine in ten), crew-days a hectare in the first winter, best in"
+            "  Strategies, the best first: gain a hectare over doing nothing (nine futures in ten); crew-days a hectare"
         )
-        for one in found.comparison.judged:
-            click.echo(
-                f"    {one.name}: {one.gain:,.0f} ({one.gain_low:,.0f} to {one.gain_high:,.0f}), {one.crew_days:.1f}, {100 * one.best:.0f} %"
-            )
-    now = [one for one in found.work if one.winter == 0]
-    for one in now[:40]:
-        click.echo(f"  {work_line(found, one)}")
-    if len(now) > 40:
-        click.echo(f"  and {len(now) - 40} more: --out FILE.csv has them all")
+        blocks = {one.name for one in found.strategies if one.replant_year is not None}
+        for one in sorted(found.comparison.judged, key=lambda one: -one.gain):
+            days = "work in its price" if one.name in blocks else f"{one.crew_days:.1f}"
+            click.echo(f"    {one.name}: {one.gain:,.0f} ({one.gain_low:,.0f} to {one.gain_high:,.0f}); {days}")
+        for sentence in detail_sentences(found):
+            click.echo(f"  {sentence}")
+    now = of_this_winter(found)
+    heavy = [one for one in now if one.kind in HEAVY]
+    if heavy:
+        click.echo("  Cut and replant (row:position), in this order:")
+    for one in heavy[:40]:
+        click.echo(f"    {work_line(found, one)}")
+    if len(heavy) > 40:
+        click.echo(f"    and {len(heavy) - 40} more: --out FILE.csv has them all")
+    light = light_lines(found, [one for one in now if one.kind not in HEAVY])
+    if light:
+        click.echo("  Lighter work:")
+    for said, many, vines in light:
+        click.echo(f"    {many} vine{'s' if many != 1 else ''}, {said}: {_first(vines)}")
     if rules:
         for name, rule in RULES.items():
             click.echo(f"  rule {name}: {rule}")
         for name, value, meaning, source in assumption_lines(found):
             click.echo(f"  {name} = {value} ({meaning}): {source}")
+
+
+def _first(vines: str, most: int = 12) -> str:
+    named = vines.split(", ")
+    return vines if len(named) <= most else f"{', '.join(named[:most])} and {len(named) - most} more"
 
 
 def _data(found: Any) -> dict[str, Any]:

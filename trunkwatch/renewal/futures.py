@@ -12,7 +12,7 @@ from trunkwatch.forecast.vine_years import cases_around
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, next_without_symptoms, thresholds
 from trunkwatch.renewal.strategies import Strategy, act
 
-__all__ = ["Damage", "Futures", "run_futures"]
+__all__ = ["Damage", "Futures", "run_futures", "share_showing"]
 
 #: Vines held at a time (futures x positions): the arrays stay in the processor's cache.
 CHUNK = 400_000
@@ -126,6 +126,11 @@ def run_futures(
     return out
 
 
+def share_showing(states: NDArray[np.uint8]) -> float:
+    """Return the share of the vines that show, as strategies with a threshold read it."""
+    return np.count_nonzero(np.isin(states, _SHOW)) / max(1, int(np.count_nonzero(np.isin(states, _SEEN))))
+
+
 def _some(rates: Rates, part: slice) -> Rates:
     return Rates(**{one.name: getattr(rates, one.name)[part] for one in fields(rates)})
 
@@ -137,9 +142,7 @@ def _run_part(
     many, positions = rates.draws, start.size
     states = [np.tile(start.reshape(1, -1), (many, 1)) for _ in strategies]
     ever = [np.isin(one, _CASES) for one in states]
-    seen = np.isin(start, _SEEN)
-    share = np.count_nonzero(np.isin(start, _SHOW)) / max(1, int(np.count_nonzero(seen)))
-    incidence = [np.full(many, share) for _ in strategies]
+    incidence = [np.full(many, share_showing(start)) for _ in strategies]
     follow, after = next_without_symptoms(), after_symptoms()
     offset = (np.arange(many, dtype=np.int32) * N_STATES)[:, None]
     near = bool(rates.near.any())

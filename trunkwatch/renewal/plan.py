@@ -11,8 +11,9 @@ from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.vine_gain import VineGains
 from trunkwatch.renewal.yields import yield_table
+from trunkwatch.vineyard.codes import RENEWAL_SHOOTS
 
-__all__ = ["RULES", "PlannedWork", "VineFacts", "plan_winter", "suggest"]
+__all__ = ["NO_PART", "RULES", "PlannedWork", "VineFacts", "plan_winter", "suggest"]
 
 #: Every rule by which work is proposed, and where it comes from.
 RULES: Mapping[str, str] = {
@@ -24,7 +25,7 @@ RULES: Mapping[str, str] = {
     "cut_and_wait": "no shoot to renew from: cut to clean wood and wait for a sucker; 42 to 100 % push one (Sosnowski, Wicks and Scott 2011)",
     "not_below_union": "a shoot from below the graft union of a grafted vine is rootstock and no renewal",
     "keep_shoot": "a young shoot in the right place is the next trunk: leave it at suckering (common practice, no source)",
-    "mark": "shows, and is not worth cutting this winter: mark it, look again (common practice, no source)",
+    "mark": "shows, and is not worth cutting this winter, or has no dead part on record: mark it, look again (common practice, no source)",
     "watch": "showed before and does not now: watch (common practice, no source)",
     "cause": "an arm that bears nothing is worth renewing whether disease or cold killed it; the cause changes what to do for the block",
     "cut_height": "cut 20 cm below the last stain, 10 at the least, and look at the cut face (sources at cut_below_stain_cm)",
@@ -32,6 +33,10 @@ RULES: Mapping[str, str] = {
     "clear": "dried clusters or old wood on the vine: clear them away (common practice, no source)",
     "sample": "a first case in a block where none was diagnosed: send cut wood to a laboratory (common practice, no source)",
 }
+
+
+#: Why, where only leaves or the vine as a whole show.
+NO_PART = "shows, no dead part on record"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +54,7 @@ class VineFacts:
     total_trunks : int
         Trunks that the training has; 1 where it is not multi-trunk.
     percent : float
-        Largest share dead on record this season; nan where none.
+        Largest share dead of a part with lasting damage; nan where none is written.
     shoot : str
         Shoot to renew from, as last noted.
     grafted : bool
@@ -61,6 +66,8 @@ class VineFacts:
         Dried clusters or old wood noted this season.
     first_case : bool
         Its first case is this season's.
+    share : float
+        Percent of the whole vine that is dead; nan where nothing says how much.
     """
 
     cell: tuple[int, int]
@@ -75,6 +82,7 @@ class VineFacts:
     trained: int = 0
     mummies: bool = False
     first_case: bool = False
+    share: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +165,7 @@ def suggest(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[Pla
                 facts.cell,
                 "keep_shoot",
                 "keep_shoot",
-                f"a shoot ({facts.shoot.replace('_', ' ')}) is there to renew from",
+                f"a shoot {RENEWAL_SHOOTS[facts.shoot].split(':')[0]} is there",
                 hours=0.02,
             )
         )
@@ -200,7 +208,7 @@ def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list
                 facts.cell,
                 "mark",
                 "mark",
-                f"{why}; cutting it is not expected to pay ({gain:.2f} a vine)",
+                f"{why}; cutting it is not expected to pay",
                 trunk,
                 arm,
                 gain=gain,
@@ -219,17 +227,16 @@ def _what(facts: VineFacts) -> tuple[str, str, int, str]:
 
 
 def _why(facts: VineFacts) -> str:
-    parts = []
-    if facts.trunks:
-        named = sorted(facts.trunks - {0})
-        parts.append(f"trunk {', '.join(map(str, named))} affected" if named else "the trunk is affected")
+    named = sorted(facts.trunks - {0})
+    parts = [f"trunk {', '.join(map(str, named))}" if named else "the trunk"] if facts.trunks else []
     if facts.arms:
-        parts.append(f"arm {', '.join(sorted(facts.arms)).replace('_', ' ')} affected")
+        arms = [arm.replace("_", " ") for arm in sorted(facts.arms) if arm]
+        parts.append(f"the {' and the '.join(arms)} arm" if arms else "an arm (not said which)")
     if not parts:
-        parts.append("symptoms on leaves or the whole vine, no part named")
-    if not math.isnan(facts.percent):
-        parts.append(f"{facts.percent:.0f} % of it")
-    return "; ".join(parts)
+        return NO_PART
+    many = len(facts.trunks) + len(facts.arms) > 1
+    dead = "" if math.isnan(facts.percent) else f", {facts.percent:.0f} % dead{' at the worst' if many else ''}"
+    return f"{' and '.join(parts)} affected{dead}"
 
 
 def _cut_height(facts: VineFacts, costs: Costs) -> float:
@@ -240,9 +247,7 @@ def _replant(facts: VineFacts, costs: Costs, gains: VineGains | None, rule: str,
     hours = costs["replant_hours"] + 2 * costs["train_hours"]
     gain = math.nan if gains is None else gains.replant(facts.state, hours=hours)
     if gains is not None and gain <= 0:
-        return PlannedWork(
-            facts.cell, "watch", rule, f"{why}; a replant is not expected to pay here ({gain:.2f} a vine)", gain=gain
-        )
+        return PlannedWork(facts.cell, "watch", rule, f"{why}; a replant is not expected to pay here", gain=gain)
     loss = float(yield_table(costs)[facts.state])
     return PlannedWork(facts.cell, "replant", rule, why, hours=hours, gain=gain, loss=loss)
 

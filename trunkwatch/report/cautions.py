@@ -1,12 +1,14 @@
 """The sentences that stand in every report, each once, with where it comes from."""
 
-__all__ = ["CANNOT_SAY", "CAUTIONS", "MEANINGS"]
+__all__ = ["CANNOT_SAY", "CAUTIONS", "MEANINGS", "MEANINGS_DECIDE"]
 
 #: What a map of symptoms cannot say; the page picks those that apply.
 CANNOT_SAY = {
     "diagnosis": "Symptoms are not a diagnosis: trunk diseases, cold and other injuries look alike. Cut wood sent to a laboratory can tell more.",
     "hidden": "A vine that shows nothing this year may be infected: symptoms come and go.",
     "stock": "We cannot tell spread from old planting stock: foci that came with the vines look the same as spread.",
+    "stock_for": "The map alone does not tell spread from old planting stock. The order of the years speaks for spread; another cause that passes through the block would look the same.",
+    "stock_against": "The map alone does not tell spread from old planting stock. The years speak against spread inside the block; that new cases dry up is no promise for the years to come.",
     "chance": "A scattered map does not prove that nothing spreads: disease that comes on the wind looks scattered too.",
     "few": "There are too few cases to say anything about their pattern.",
     "trend": "We cannot tell a showy year from an increase with so few counted seasons.",
@@ -39,4 +41,17 @@ MEANINGS = (
     ("Focus", "Cases that touch, also at a corner. An empty place does not bridge."),
     ("Not counted", "A season in which the looks that the case definition needs did not take place. It is drawn hollow; nothing is made up for it."),
     ("Casual", "A finding that no survey covers. It stands in the vine's history and on the work list, and in no rate and no test."),
+)  # fmt: skip
+
+#: What each number of the page "Decide" means.
+MEANINGS_DECIDE = (
+    ("Future", "One way the years ahead may go, drawn from what the record says of new symptoms, relapse, damage and death. All strategies run through the same futures, so they differ by what is done and not by luck."),
+    ("Gain a hectare", "Present value of grapes less work and plants over the years ahead, beside doing nothing. Present value: money of later years counts less, by the discount rate."),
+    ("Nine futures in ten", "Of the futures drawn, one in twenty lies below the range and one in twenty above it. It holds what the record leaves open, not errors of the prices."),
+    ("Crew-days", "Days of one worker, at the hours written, a hectare, in the first winter with work; training in the two years after is in them."),
+    ("Breaks even at", "The price of a tonne at which the strategy would be worth as much as doing nothing, all else the same."),
+    ("Best in", "The share of the futures in which the strategy comes out first."),
+    ("Mean regret", "What the strategy loses on average against the one that would have been best in each future."),
+    ("Error of the comparison", "How far two strategies could lie apart by the draw of the futures alone; more futures make it smaller."),
+    ("Worth about", "For one vine: what the work brings beside never touching it, middle figure only."),
 )  # fmt: skip

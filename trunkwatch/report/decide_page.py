@@ -1,5 +1,6 @@
 """The page "Decide": strategies, break-even, this winter's work and the cautions, for five minutes of a grower."""
 
+import math
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -8,8 +9,21 @@ from markupsafe import Markup
 from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
 from trunkwatch.maps.work import work_svg
 from trunkwatch.renewal.plan import RULES
+from trunkwatch.renewal.strategies import STANDARD
+from trunkwatch.report.cautions import MEANINGS_DECIDE
 from trunkwatch.season.decide import Decision
-from trunkwatch.season.decide_words import CAUTIONS_DECIDE, assumption_lines, decision_sentences, work_line
+from trunkwatch.season.decide_words import (
+    CAUTIONS_DECIDE,
+    HEAVY,
+    assumption_lines,
+    decision_sentences,
+    detail_sentences,
+    light_lines,
+    of_this_winter,
+    shown_first,
+    what,
+    worth,
+)
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["decide_html", "decide_parts"]
@@ -26,7 +40,7 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
         Sentences of the forecast, and on whether last work held.
     """
     season = found.season
-    now = [one for one in found.work if one.winter == 0]
+    now = of_this_winter(found)
     kinds: dict[tuple[int, int], set[str]] = {}
     for one in now:
         kinds.setdefault(one.cell, set()).add(one.kind)
@@ -38,31 +52,30 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
             rows_go=str(block.get("rows_go") or "right"),
         )
     }  # fmt: skip
-    judged = found.comparison.judged if found.comparison is not None else ()
+    blocks = {one.name for one in found.strategies if one.replant_year is not None}
     if found.comparison is not None:
         lines = [
             StrategyLine(
-                one.name,
-                one.gain,
-                one.gain_low,
-                one.gain_high,
-                one.flip_price,
-                one.name == found.comparison.recommended,
+                one.name, one.gain, one.gain_low, one.gain_high, one.flip_price,
+                one.name == found.comparison.recommended, math.nan if one.name in blocks else one.crew_days,
             )
-            for one in judged
-        ]
+            for one in shown_first(found)
+        ]  # fmt: skip
         pictures["strategies"] = strategies_svg(lines, title=f"Strategies for block {season.history.block}")
-        best = sorted(lines[1:], key=lambda one: -one.gain)
         pictures["breakeven"] = break_even_svg(
-            best, found.costs["price_per_t"], title="Gain over the price of the grapes"
+            [one for one in lines if one.name != STANDARD],
+            found.costs["price_per_t"],
+            title="Gain over the price of the grapes",
         )
+    label = season.history.grid.label
     return {
-        "sentences": decision_sentences(found), "judged": judged, "outlook": outlook, "worked": worked,
-        "lines": [work_line(found, one) for one in now if one.kind not in ("watch", "keep_shoot", "train")],
-        "light": [work_line(found, one) for one in now if one.kind in ("watch", "keep_shoot", "train")],
+        "sentences": decision_sentences(found), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
+        "judged": sorted(found.comparison.judged, key=lambda one: -one.gain) if found.comparison is not None else (),
+        "lines": [(*label(*one.cell), what(one), one.why, worth(found, one)) for one in now if one.kind in HEAVY],
+        "light": light_lines(found, [one for one in now if one.kind not in HEAVY]),
         "cautions": CAUTIONS_DECIDE, "rules": sorted({(one.rule, RULES[one.rule]) for one in now}), "assumptions": assumption_lines(found),
         "pictures": {name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
-        "crew_days": found.crew_days,
+        "blocks": blocks, "crew_days": found.crew_days, "money": found.money,
     }  # fmt: skip
 
 
@@ -74,5 +87,10 @@ def decide_html(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[st
     )  # fmt: skip
     season = found.season
     return environment.get_template("decide.html").render(
-        block=season.history.block, season=season.season, seed=found.seed, decide=decide_parts(found, outlook, worked)
+        block=season.history.block,
+        season=season.season,
+        seed=found.seed,
+        decide=decide_parts(found, outlook, worked),
+        meanings=[one for one in MEANINGS_DECIDE if found.comparison is not None or one[0] == "Crew-days"],
+        futures=found.comparison.futures if found.comparison is not None else 0,
     )

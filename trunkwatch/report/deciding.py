@@ -15,7 +15,7 @@ __all__ = ["decision_of", "page_of", "parts_if_priced"]
 
 
 def decision_of(
-    store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 200, seed: int = 1
+    store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 300, seed: int = 1
 ) -> tuple[Decision, tuple[str, ...], tuple[str, ...]]:
     """Work out the decision, with the sentences of the forecast and on past work.
 
@@ -33,7 +33,7 @@ def decision_of(
     return found, ahead, did_it_work(season, others, seed=seed)
 
 
-def page_of(store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 200, seed: int = 1) -> str:
+def page_of(store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 300, seed: int = 1) -> str:
     """Write the page of a block."""
     return decide_html(*decision_of(store, season, crew_days=crew_days, futures=futures, seed=seed))
 

@@ -16,7 +16,7 @@ from trunkwatch.season import (
     winter_list,
 )
 from trunkwatch.season.load import last_date
-from trunkwatch.season.pattern_words import CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW
+from trunkwatch.season.pattern_words import CHANCE, CLUSTERED, NEAR_OLD, PAIRS_TESTED, TOO_FEW, joins_sentence, p_words
 from trunkwatch.season.rechecks import recheck_of, recheck_sentences
 from trunkwatch.stats.trend import ENOUGH_SEASONS
 
@@ -85,8 +85,11 @@ class Facts:
 
     @property
     def map_sentences(self) -> tuple[str, ...]:
-        """What is said about the map itself; spread, series and observers stand by themselves."""
+        """What is said about the map itself; pairs stand in the table, spread, series and observers by themselves."""
+        found = self.pattern
         apart = {*self.spread_sentences}
+        for test, pairs in zip((found.primary, found.row, found.across), PAIRS_TESTED, strict=True):
+            apart.add(joins_sentence(test, pairs, found.tested))
         if self.pattern.series is not None:
             apart.add(self.pattern.series.sentence)
         if self.pattern.observers is not None:
@@ -156,7 +159,8 @@ def _cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
     keys = ["diagnosis", "hidden"]
     first = pattern.words[0]
     if first.startswith(CLUSTERED) or NEAR_OLD in pattern.words:
-        keys.append("stock")
+        says = pattern.spread.says if pattern.spread is not None else "cannot tell"
+        keys.append({"for": "stock_for", "against": "stock_against"}.get(says, "stock"))
     elif first == CHANCE:
         keys.append("chance")
     elif first == TOO_FEW:
@@ -208,8 +212,8 @@ def series_points(pattern: Pattern) -> list[SeriesPoint]:
         SeriesPoint(
             one.season, one.seen, one.expected, one.deviation,
             "no test" if one.pvalue != one.pvalue
-            else f"p = {pattern.primary.pvalue:.2g}, the test" if one.season == last
-            else f"p = {one.corrected:.2g} (corrected)",
+            else f"{p_words(pattern.primary.pvalue)}, the test" if one.season == last
+            else f"{p_words(one.corrected)} (corrected)",
             primary=one.season == last,
         )
         for one in pattern.series.seasons

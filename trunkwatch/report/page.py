@@ -15,6 +15,7 @@ from trunkwatch.maps.change import season_before
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.season import BlockSeason
+from trunkwatch.season.pattern_words import PAIRS_TESTED, chance_words, p_words
 from trunkwatch.stats.join_count import JoinCount
 from trunkwatch.vineyard.tables import number_or_none
 
@@ -46,13 +47,14 @@ def report_html(
         loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+    environment.filters["p"] = lambda pvalue: p_words(pvalue).removeprefix("p ").removeprefix("= ")
     return environment.get_template("report.html").render(
         facts=facts, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
         tests=_tests(facts), columns=_columns(facts), legend=Markup(legend_html(facts.history, facts.season.season)),  # noqa: S704 - same
-        tall=_is_tall(pictures["map"]), decide=decide,
+        tall=_is_tall(pictures["map"]), decide=decide, chance_words=chance_words,
     )  # fmt: skip
 
 
@@ -84,12 +86,12 @@ def _is_tall(svg: str) -> bool:
 
 
 def _tests(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:
-    """Return the join counts of the page: what, primary or secondary, the test, its corrected p."""
+    """Return the join counts of the page: what, the declared test or secondary, the test, its corrected p."""
     pattern = facts.pattern
     return [
-        ("next vines, along and across (rook)", "primary", pattern.primary, pattern.primary.pvalue),
-        ("next vines in a row", "secondary", pattern.row, pattern.holm["row"]),
-        ("side by side in neighbouring rows", "secondary", pattern.across, pattern.holm["across"]),
+        (PAIRS_TESTED[0], "the test", pattern.primary, pattern.primary.pvalue),
+        (PAIRS_TESTED[1], "secondary", pattern.row, pattern.holm["row"]),
+        (PAIRS_TESTED[2], "secondary", pattern.across, pattern.holm["across"]),
     ]
 
 

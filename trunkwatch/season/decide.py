@@ -1,7 +1,7 @@
 """Decide: the strategies compared on the block's own futures, and the plan for this winter."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -19,6 +19,7 @@ from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, sug
 from trunkwatch.renewal.strategies import Strategy, standard_strategies
 from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
+from trunkwatch.season.follow import follow
 from trunkwatch.season.load import BlockSeason
 from trunkwatch.season.vine_states import states_after
 from trunkwatch.vineyard.calendar import season_bounds
@@ -46,6 +47,10 @@ class Decision:
         Discount rate at which the recommended strategy is worth as much as doing nothing; nan for none up to 30 %.
     states : (rows, stations) uint8 array
         What stands where now, as the futures start.
+    strategies : tuple of Strategy
+        As compared; empty where they could not be.
+    money : str
+        The currency, as the unit of the price says it; empty where none is written.
     """
 
     season: BlockSeason = field(repr=False)
@@ -59,6 +64,20 @@ class Decision:
     estimates: Estimates | None = field(repr=False)
     states: NDArray[np.uint8] = field(repr=False)
     seed: int = 1
+    strategies: tuple[Strategy, ...] = field(repr=False, default=())
+    money: str = ""
+
+    @property
+    def best(self) -> Strategy | None:
+        """The recommended strategy, which the work follows; None where strategies could not be compared."""
+        if self.comparison is None:
+            return None
+        return next(one for one in self.strategies if one.name == self.comparison.recommended)
+
+    @property
+    def hectares(self) -> float:
+        """Area of the block: its positions at its spacing."""
+        return float(self.season.history.grid.exists.sum()) / self.vines_ha
 
 
 def decide(
@@ -109,6 +128,7 @@ def decide(
         else None
     )
     comparison, reason, gains, flip = None, "", None, math.nan
+    listed: tuple[Strategy, ...] = ()
     rng = np.random.Generator(np.random.SFC64([seed, 50]))
     if found is None:
         reason = "one counted season only: what follows on what is not known yet"
@@ -123,9 +143,19 @@ def decide(
             crew_days * told["crew_day_hours"], replant="block_replant_ha" not in told.missing
         )
         comparison, flip = _compared(states, grid.exists, rates, found.mean("lasting"), listed, told, vines_ha, seed)
-    work = [one for vine in facts for one in suggest(vine, told, gains)]
-    planned = plan_winter(work, told, crew_days=crew_days, vines=bearing_vines(states))
-    return Decision(season, comparison, reason, planned, told, crew_days, vines_ha, flip, found, states, seed)
+    out = Decision(
+        season, comparison, reason, [], told, crew_days, vines_ha, flip, found, states, seed,
+        listed if comparison is not None else (), money_word(costs),
+    )  # fmt: skip
+    work = follow([one for vine in facts for one in suggest(vine, told, gains)], states, out.best)
+    return replace(out, work=plan_winter(work, told, crew_days=crew_days, vines=bearing_vines(states)))
+
+
+def money_word(costs: pd.DataFrame) -> str:
+    """Return the currency that the unit of the price names ("USD/t"); empty where none is written."""
+    units = costs.loc[costs["name"] == "price_per_t", "unit"]
+    word = str(units.iloc[0]).replace(" per ", "/").split("/")[0].strip() if len(units) else ""
+    return "" if word.casefold() in ("money", "nan") else word
 
 
 def _compared(

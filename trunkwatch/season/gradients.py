@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
+from trunkwatch.season.pattern_words import p_words
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.gradient import Gradient, focus_gradient, gradient
 
@@ -41,7 +42,7 @@ class BlockGradient:
         """What was found, in metres."""
         return (
             f"Cases lie more {self.towards}: {self.found.statistic:.1f} m {_FROM[self.name]} on average, chance would put them at "
-            f"{self.found.expected:.1f} m (p = {self.corrected:.2g})."
+            f"{self.found.expected:.1f} m ({p_words(self.corrected)})."
         )
 
 

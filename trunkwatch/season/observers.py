@@ -9,6 +9,7 @@ from scipy.special import chdtrc
 
 from trunkwatch.history.observers import Observers, who_looked
 from trunkwatch.season.load import BlockSeason
+from trunkwatch.season.pattern_words import p_words
 from trunkwatch.stats.incidence import Incidence, incidence
 
 __all__ = ["ObserverTable", "observer_table"]
@@ -44,11 +45,14 @@ class ObserverTable:
         """What a reader should know; empty where one person looked at everything."""
         told = []
         if len(self.shares) > 1:
-            listed = "; ".join(f"{name} {one.cases} of {one.vines} vines" for name, one in self.shares)
+            listed = "; ".join(
+                f"{name} {one.cases} of {one.vines} vines{f' ({100 * one.share:.1f} %)' if one.vines else ''}"
+                for name, one in self.shares
+            )
             told.append(f"By observer: {listed}.")
         if self.strata is not None:
             told.append(
-                f"They looked at different vines and found different shares (p = {self.pvalue:.2g}), so the main test "
+                f"They looked at different vines and found different shares ({p_words(self.pvalue)}), so the main test "
                 "compares vines looked at by the same people only: a difference between people is then no pattern."
             )
         if self.both:
@@ -59,10 +63,21 @@ class ObserverTable:
         return tuple(told)
 
 
-def observer_table(season: BlockSeason) -> ObserverTable:
-    """Count cases by observer in one season."""
+def observer_table(
+    season: BlockSeason, cases: NDArray[np.bool_] | None = None, vines: NDArray[np.bool_] | None = None
+) -> ObserverTable:
+    """Count cases by observer in one season.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season.
+    cases, vines : (rows, stations) bool array, optional
+        Those of another history, such as the one without winter records; the season's own where left out.
+    """
     found = who_looked(season.records, season.history.grid, season.history.definition, season.season)
-    cases, vines = season.cases & season.vines, season.vines
+    vines = season.vines if vines is None else vines
+    cases = (season.cases if cases is None else cases) & vines
     shares = tuple(
         (name or NAMELESS, incidence(int((cases & seen).sum()), int((vines & seen).sum())))
         for name, seen in sorted(found.seen.items())

@@ -30,6 +30,7 @@ from trunkwatch.season.pattern_words import (
     STEP,
     TOO_FEW,
     direction_word,
+    p_words,
     sentences,
 )
 from trunkwatch.season.series import PatternSeries, pattern_series, step_of
@@ -130,7 +131,7 @@ def pattern_of(
     title = f"season {season.season}, definition {used.definition}"
     plain = map_pattern(
         used.block, title, found.numerator, found.denominator, used.grid,
-        near_old=near_old_pattern(used, season.season), observers=observer_table(season),
+        near_old=near_old_pattern(used, season.season), observers=observer_table(season, found.numerator, found.denominator),
         permutations=permutations, seed=seed, no_count=found.reason,
     )  # fmt: skip
     if found.reason:
@@ -164,7 +165,7 @@ def _step_words(step: tuple[Step, int]) -> str:
         return ""
     return (
         f"{step[1]} stands out: {step[0].new} new cases where the other seasons give about {step[0].expected:.0f} "
-        f"(p = {step[0].pvalue:.2g}). Look at the weather of that winter, and at who looked."
+        f"({p_words(step[0].pvalue)}). Look at the weather of that winter, and at who looked."
     )
 
 
@@ -236,7 +237,7 @@ def map_pattern(
     tested = "vines without symptoms" if swap else "cases"
     return Pattern(
         block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
-        words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count,
+        words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count, corrected.get("near old", math.nan),
                     across_too=corrected["across"] <= LEVEL),
                         *(one.sentence for one in slopes if one.corrected <= LEVEL and tested == "cases"),
                         *(observers.sentences if observers is not None and not no_count else ())),

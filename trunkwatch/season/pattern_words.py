@@ -23,6 +23,8 @@ __all__ = [
     "TOO_FEW",
     "chance_words",
     "direction_word",
+    "joins_sentence",
+    "p_words",
     "sentences",
 ]
 
@@ -33,13 +35,26 @@ PAIRS = "pairs along the row"
 GRADIENT = "gradient or edge"
 STEP = "one-season step"
 TOO_FEW = "too few to say"
+LEVEL = 0.05
 CANNOT_TELL_STOCK = "cannot tell spread from old planting stock"
 #: Where the order of first symptoms or the drying up of new cases says more than their places do.
-CANNOT_TELL_BY_NEARNESS = f"{CANNOT_TELL_STOCK} by nearness alone; the years may say more"
+CANNOT_TELL_BY_NEARNESS = (
+    f"{CANNOT_TELL_STOCK} by nearness alone: what is said on spread rests on the years, not on this map"
+)
 CAUTION = (
     "Clustering is no proof of who infected whom: one planting batch, soil, a pruning crew or cold ground "
     "can group cases as well as spread can."
 )
+
+
+#: How the pairs of the three tests are called: the one declared beforehand, in the row, across it.
+PAIRS_TESTED = (
+    "next vines (along the row and across)",
+    "next vines in a row",
+    "vines side by side in neighbouring rows",
+)
+#: New cases below which nothing is said on where they lie (our own convention).
+FEWEST_NEW = 5
 
 
 def direction_word(*, along: bool, across: bool, stronger_along: bool) -> str:
@@ -49,6 +64,11 @@ def direction_word(*, along: bool, across: bool, stronger_along: bool) -> str:
     if along:
         return "along" if stronger_along else "no clear direction"
     return "across" if across else "no clear direction"
+
+
+def p_words(pvalue: float) -> str:
+    """Write a p-value; below 0.0001 its digits say nothing."""
+    return "p < 0.0001" if pvalue < 0.0001 else f"p = {pvalue:.2g}"
 
 
 def chance_words(pvalue: float) -> str:
@@ -76,10 +96,9 @@ def joins_sentence(found: JoinCount, pairs: str, tested: str) -> str:
     if found.reason:
         return f"Pairs of {pairs}: no test, {found.reason}."
     who = "showing" if tested == "cases" else "free of symptoms"
-    both = f"1 pair of {pairs} is" if found.case_case == 1 else f"{found.case_case} pairs of {pairs} are"
     return (
-        f"{both} both {who}; chance would give about "
-        f"{found.expected_case_case:.1f} ({chance_words(found.pvalue)}; p = {found.pvalue:.2g})."
+        f"Both vines are {who} in {found.case_case} pair{'s' if found.case_case != 1 else ''} of {pairs}; chance would give about "
+        f"{found.expected_case_case:.1f} ({chance_words(found.pvalue)}; {p_words(found.pvalue)})."
     )
 
 
@@ -92,26 +111,38 @@ def sentences(
     patches: Foci,
     tested: str,
     no_count: str,
+    corrected_near: float = math.nan,
     *,
     across_too: bool = False,
 ) -> tuple[str, ...]:
-    """Say the verdict and the numbers behind it; `across_too`: neighbouring rows stand out, corrected for the tests."""
+    """Say the verdict and the numbers behind it; where cases are too few, no more than their one count.
+
+    `across_too`: neighbouring rows stand out, corrected for the tests.
+    """
     if no_count:
         return (f"No test: {no_count}.",)
     told = [_opening(words, primary, across_too=across_too)]
     if tested != "cases":
         told.append("More than half of the vines show symptoms, so the vines without carry the test.")
-    told.append(joins_sentence(primary, "next vines (along and across)", tested))
-    told.append(joins_sentence(row, "next vines in a row", tested))
-    told.append(joins_sentence(across, "vines side by side in neighbouring rows", tested))
-    if patches.statistic and not patches.reason:
-        told.append(
-            f"The cases form {patches.statistic} {'focus' if patches.statistic == 1 else 'foci'} (chance: about {patches.expected:.0f}), "
-            f"the largest of {patches.largest} vines (chance: about {patches.expected_largest:.0f})."
-        )
+    few = words[0] == TOO_FEW
+    if primary.n_cases:
+        told.append(joins_sentence(primary, PAIRS_TESTED[0], tested))
+    if not few:
+        told.append(joins_sentence(row, PAIRS_TESTED[1], tested))
+        told.append(joins_sentence(across, PAIRS_TESTED[2], tested))
+        if patches.statistic and not patches.reason:
+            told.append(_foci_sentence(patches))
     if near_old is not None:
-        told.append(_near_sentence(near_old))
+        told.append(_near_sentence(near_old, corrected_near, said=NEAR_OLD in words))
     return tuple(told)
+
+
+def _foci_sentence(patches: Foci) -> str:
+    many = f"{patches.statistic} {'focus' if patches.statistic == 1 else 'foci'}"
+    return (
+        f"The cases form {many}, a case by itself counted as one (chance: about {patches.expected:.0f}); the largest has "
+        f"{patches.largest} vine{'s' if patches.largest != 1 else ''} (chance: about {patches.expected_largest:.0f})."
+    )
 
 
 def _opening(words: Sequence[str], primary: JoinCount, *, across_too: bool = False) -> str:
@@ -143,12 +174,21 @@ def _opening(words: Sequence[str], primary: JoinCount, *, across_too: bool = Fal
     return f"The cases lie closer together than chance would put them, {way}."
 
 
-def _near_sentence(near_old: "NearOldPattern") -> str:
+def _near_sentence(near_old: "NearOldPattern", corrected: float, *, said: bool) -> str:
     if near_old.reason:
         return f"New cases near earlier ones: no test, {near_old.reason}."
     (a, b), (c, d) = near_old.table
+    over = f"Over {near_old.seasons} season{'s' if near_old.seasons > 1 else ''}"
+    if near_old.n_new < FEWEST_NEW and not said:
+        many = f"{near_old.n_new} new case{'s' if near_old.n_new != 1 else ''}"
+        return f"{over} there {'was' if near_old.n_new == 1 else 'were'} {many}: too few to say whether new cases lie near earlier ones."
+    also = f", {p_words(corrected)} corrected for the other tests" if corrected > LEVEL >= near_old.pvalue else ""
+    vines = "vines" if near_old.seasons == 1 else "vine-seasons (a vine counts once each season)"
     return (
-        f"Over {near_old.seasons} season{'s' if near_old.seasons > 1 else ''}, {a} of {a + b} vines beside an earlier case "
-        f"became new cases, and {c} of {c + d} vines away from one "
-        f"({'a vine counts once for every season; ' if near_old.seasons > 1 else ''}{chance_words(near_old.pvalue)}; p = {near_old.pvalue:.2g})."
+        f"{over}, {a} of {a + b} {vines} beside an earlier case brought a new case{_percent(a, a + b)}, and {c} of {c + d} "
+        f"away from one{_percent(c, c + d)}; {chance_words(near_old.pvalue)} ({p_words(near_old.pvalue)}{also})."
     )
+
+
+def _percent(some: int, of: int) -> str:
+    return f" ({100 * some / of:.1f} %)" if of else ""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trunkwatch.history import BlockHistory, Rate, rate
-from trunkwatch.season.pattern_words import chance_words
+from trunkwatch.season.pattern_words import p_words
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.history_shuffle import AllSeasons, all_seasons
 from trunkwatch.stats.join_count import join_count
@@ -43,10 +43,18 @@ class PatternSeries:
             return ""
         apart = [one for one in self.seasons[:-1] if one.corrected <= 0.05]
         named = ", ".join(str(one.season) for one in apart)
-        earlier = f"of the {len(self.seasons) - 1} earlier seasons {named}" if apart else "no earlier season"
+        many = len(self.seasons) - 1
+        alone = (
+            f"{named} by {'itself' if len(apart) == 1 else 'themselves'}, of {many} earlier seasons"
+            if apart
+            else f"none of the {many} earlier seasons by itself"
+            if many > 1
+            else "not the earlier season by itself"
+        )
+        close = "lie closer" if self.together.pvalue <= 0.05 else "are not shown to lie closer"
         return (
-            f"Cases as close together as over all {len(self.seasons)} counted seasons: {chance_words(self.together.pvalue)} "
-            f"(p = {self.together.pvalue:.2g}, whole vine histories shuffled). Clustered by itself: {earlier} (corrected for their number)."
+            f"Taking all {len(self.seasons)} counted seasons together, not this one alone, the cases {close} than chance would put them "
+            f"({p_words(self.together.pvalue)}, whole vine histories shuffled); {alone} (corrected for their number)."
         )
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, rate
 from trunkwatch.season.near_old import NearOldPattern, near_old_pattern, shifted_pattern
+from trunkwatch.season.pattern_words import p_words
 from trunkwatch.stats.false_positive import FalsePositive, false_positive_share
 from trunkwatch.stats.hazard import HazardTrend, hazard_trend
 from trunkwatch.stats.shift import Shifted
@@ -60,7 +61,7 @@ class SpreadVerdict:
             so = ": nearness alone is no sign of spread." if self.false_positive.high > 2 * LEVEL else "."
             told.append(
                 f"Had all these vines been infected from the start and shown in the same seasons in another order, new cases "
-                f"would still be called near old ones in {100 * self.false_positive.share:.0f} % of such records{so}"
+                f"would still be called near old ones in {100 * self.false_positive.share:.0f} % of {self.false_positive.runs} such records{so}"
             )
         told += [_measure_words(one) for one in self.order.measures]
         if not self.new_cases.reason:
@@ -72,7 +73,7 @@ class SpreadVerdict:
         ]  # fmt: skip
         told += [
             f"With {name}, new cases have {one.statistic / one.expected:.1f} times the earlier cases beside them that chance "
-            f"would give (p = {one.pvalue:.2g})."
+            f"would give ({p_words(one.pvalue)})."
             for name, one in kept
         ]
         return tuple(told)
@@ -98,13 +99,24 @@ def _conclusion(found: SpreadVerdict) -> str:
 
 
 def _measure_words(one: Measure) -> str:
-    seen, expected, low, high = (f"{value:.1f}" for value in (one.seen, one.expected, one.low, one.high))
-    end = f"(mostly {low} to {high}; p = {one.corrected:.2g})"
+    seen, expected, low, high = (
+        f"{round(value, 1) + 0.0:.1f}" for value in (one.seen, one.expected, one.low, one.high)
+    )
+    end = f"(mostly {low} to {high}; {p_words(one.corrected)})"
     if one.name == "closeness":
-        return f"Neighbouring cases showed first {seen} seasons apart on average; with the seasons shuffled among the cases {expected} {end}."
+        return (
+            f"Neighbouring cases first showed {seen} seasons apart on average; with the seasons shuffled among the cases it would be "
+            f"{expected} {end}. Spread makes it fewer."
+        )
     if one.name == "beginnings":
-        return f"{one.seen:.0f} cases have case neighbours of which none was earlier; shuffled {expected} {end}."
-    return f"For each season later, first symptoms lie {seen} m further from the first vine of their focus; shuffled {expected} m {end}."
+        return (
+            f"{one.seen:.0f} cases touch other cases and showed before all of them; with the seasons shuffled it would be {expected} {end}. "
+            "Spread makes it fewer."
+        )
+    return (
+        f"Each season later, first symptoms lie {seen} m further out from the first vine of their focus; with the seasons shuffled it would be "
+        f"{expected} m {end}. Spread makes it more."
+    )
 
 
 def _trend_words(found: HazardTrend) -> str:

@@ -2,6 +2,7 @@
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,8 +18,10 @@ from trunkwatch.vineyard.calendar import season_bounds, season_of
 from trunkwatch.vineyard.codes import CLEARING, LASTING
 from trunkwatch.vineyard.tables import number_or_none
 
-__all__ = ["facts_of_vines"]
+__all__ = ["facts_of_vines", "share_dead"]
 
+#: Arms that share the wire of a vine; two where the training is not written.
+_ARMS_ON_THE_WIRE = {"unilateral": 1, "cane_1": 1, "double_wire": 4, "divided": 4, "cane_4": 4}
 _ON_ARMS = frozenset({"dead_arm", "dead_spurs", "stunted_shoots"})
 _ON_TRUNK = frozenset({"dead_trunk", "canker"})
 _CASES = frozenset({*LASTING, "leaf_stripe", "collapse", "stunted_shoots"})
@@ -77,17 +80,60 @@ def _facts(
     ]
     arms = frozenset(str(line["arm"]) for line in now if line["symptom"] in _ON_ARMS)
     trunks = frozenset(int(number_or_none(line["trunk"]) or 0) for line in now if line["symptom"] in _ON_TRUNK)
-    shares = [share for line in now if (share := number_or_none(line["percent"])) is not None]
-    shoots = [str(line["renewal_shoot"]) for line in lines if line["renewal_shoot"]]
-    numbers = [int(number_or_none(line["trunk"]) or 0) for line in (*lines, *work)]
+    dead = [line for line in now if line["symptom"] in LASTING]
+    many = max([2 if many_trunks else 1, *(int(number_or_none(line["trunk"]) or 0) for line in (*lines, *work))])
+    shares = [share for line in dead if not math.isnan(share := _percent(line))]
+    noted = sorted(lines, key=lambda line: str(line["date"]))
+    shoots = [str(line["renewal_shoot"]) for line in noted if line["renewal_shoot"]]
     this = [line for line in lines if season_of(str(line["date"]), hemisphere) == season.season]
     history = season.history
     before = history.had_case[season.index - 1][cell] if season.index else False
     return VineFacts(
-        cell, state, arms, trunks, max([2 if many_trunks else 1, *numbers]), max(shares, default=math.nan),
+        cell, state, arms, trunks, many, max(shares, default=math.nan),
         "" if not shoots or shoots[-1] == "none" else shoots[-1], grafted, _stain(lines), _trained(season, cell),
         any(line["symptom"] in ("mummies", "old_wood_left") for line in this), bool(history.had_case[season.index][cell] and not before),
+        share_dead(dead, training=str(season.records.block.get("training") or ""), trunks=many),
     )  # fmt: skip
+
+
+def _percent(line: Mapping[str, Any]) -> float:
+    """Return the percent of its part that a finding calls dead: as written, of its spurs, or all of a dead part; nan unknown."""
+    written, dead, total = (number_or_none(line.get(name)) for name in ("percent", "dead", "total"))
+    if written is not None:
+        return written
+    if dead is not None and total:
+        return 100 * dead / total
+    return 100.0 if line["symptom"] in ("dead_arm", "dead_trunk") else math.nan
+
+
+def share_dead(lines: Sequence[Mapping[str, Any]], *, training: str, trunks: int) -> float:
+    """Return the percent of the vine that is dead: that of each part by the part's share of the vine.
+
+    Parameters
+    ----------
+    lines : sequence of mappings
+        Lasting findings that no work cleared, oldest first, as records of the `symptoms` table.
+    training : str
+        Of the block; it says how many arms share the wire.
+    trunks : int
+        Trunks of the vine.
+
+    Returns
+    -------
+    float
+        0 to 100; the last `empty_percent` where one is written; nan where nothing says how much.
+    """
+    empty = [told for line in lines if (told := number_or_none(line.get("empty_percent"))) is not None]
+    if empty:
+        return empty[-1]
+    parts: dict[tuple[int, str], float] = {}
+    for line in lines:
+        trunk, arm = int(number_or_none(line["trunk"]) or 0), str(line["arm"] or "")
+        part = 1.0 if arm in ("", "head") else 1 / _ARMS_ON_THE_WIRE.get(training, 2)
+        part /= trunks if trunk else 1
+        if not math.isnan(told := _percent(line)):
+            parts[trunk, arm] = max(parts.get((trunk, arm), 0.0), told * part)
+    return min(100.0, sum(parts.values())) if parts else math.nan
 
 
 def _cut(line: dict[str, Any], work: list[dict[str, Any]]) -> bool:

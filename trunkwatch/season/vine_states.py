@@ -36,5 +36,5 @@ def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts
     facts = facts_of_vines(season, states)
     for one in facts:
         if states[one.cell] == State.MIDDLE:
-            states[one.cell] = damage_state(one.percent)
+            states[one.cell] = damage_state(one.share)
     return states, [replace(one, state=int(states[one.cell])) for one in facts]

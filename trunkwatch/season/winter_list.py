@@ -40,7 +40,7 @@ class WinterVine:
 
 
 def winter_list(season: BlockSeason) -> list[WinterVine]:
-    """List the vines showing this season: those with a renewal shoot and the largest share first.
+    """List the vines showing this season: those with dead wood first, then a renewal shoot and the largest share.
 
     The share is what scouts wrote; where they wrote none it is a guess by symptom that only
     serves to put the list in order.
@@ -77,17 +77,28 @@ def _vine(
     cases = [line for line in lines if str(line["symptom"]) in _WEIGHT]
     cases.sort(key=lambda line: (str(line["date"]), _WEIGHT[str(line["symptom"])]))
     recent = _open_findings(season, row, str(position), cases)
-    shares = [share for line in recent if (share := number_or_none(line["percent"])) is not None]
+    shares = [share for line in recent if (share := _written_share(line)) is not None]
     guess = max((_GUESS.get(str(line["symptom"]), 10.0) for line in recent), default=10.0)
     what = "; ".join(dict.fromkeys(_short(line) for line in reversed(recent))) or "cut since it was seen"
-    shoots = [str(line["renewal_shoot"]) for line in lines if line["renewal_shoot"] not in ("", "none")]
-    shoot = shoots[-1] if shoots else ""
+    noted = [str(line["renewal_shoot"]) for line in sorted(lines, key=_date) if line["renewal_shoot"]]
+    shoot = noted[-1] if noted and noted[-1] != "none" else ""  # as last noted: a shoot may be lost again
     below = shoot == "below_union" and grafted != "no"
     worst = max(shares) if shares else None
-    weight = (worst if worst is not None else guess) + (25.0 if shoot and not below else 0.0)
+    lasts = any(str(line["symptom"]) in codes.LASTING for line in recent)
+    weight = (100.0 * lasts) + (worst if worst is not None else guess) + (25.0 if shoot and not below else 0.0)
     times = int(season.history.case[:, cell[0], cell[1]].sum())
     words = codes.RENEWAL_SHOOTS.get(shoot, "")
     return WinterVine(row, position, what, worst, words, below, times), weight
+
+
+def _written_share(line: dict[str, object]) -> float | None:
+    """Return the percent written, or dead of all spur positions; None where nothing is written."""
+    percent, dead, total = (number_or_none(line.get(name)) for name in ("percent", "dead", "total"))
+    return percent if percent is not None or dead is None or not total else 100 * dead / total
+
+
+def _date(line: dict[str, object]) -> str:
+    return str(line["date"])
 
 
 def _open_findings(
@@ -128,4 +139,4 @@ def _short(line: dict[str, object]) -> str:
         parts.append(f"trunk {trunk:.0f}")
     if line["arm"]:
         parts.append(str(line["arm"]).replace("_", " "))
-    return f"{words} ({', '.join(parts)})" if parts else words
+    return f"{words.split(':')[0].split(' (')[0]} ({', '.join(parts)})" if parts else words

@@ -16,6 +16,7 @@ from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.season.gradients import block_gradients
 from trunkwatch.season.load import BlockSeason
 from trunkwatch.season.near_old import near_old_pattern
+from trunkwatch.season.pattern_words import p_words
 from trunkwatch.stats.incidence import incidence
 from trunkwatch.stats.step import one_season_step
 from trunkwatch.vineyard.calendar import season_bounds, season_of
@@ -60,7 +61,7 @@ class WinterSheet:
         ]
         if self.look_at:
             named = ", ".join(f"{row}:{position}" for row, position in self.look_at)
-            told.append(f"Cut into and look at these first: {named}.")
+            told.append(f"Cut into and look at these first (row:position): {named}.")
         told.append(
             "Sources disagree whether stain at a cut settles it: old cold injury stains too, and young infections may not. No sign decides by itself, "
             "and an arm that bears nothing is worth renewing whichever killed it."
@@ -113,7 +114,7 @@ def _step(history: BlockHistory, season: int) -> list[Sign]:
             Sign(
                 "step",
                 "cold",
-                f"New cases came in one step: {found.new} this season, the others give about {found.expected:.0f} (p = {found.pvalue:.2g}).",
+                f"New cases came in one step: {found.new} this season, the others give about {found.expected:.0f} ({p_words(found.pvalue)}).",
             )
         ]
     return [
@@ -173,7 +174,7 @@ def _cultivars(season: BlockSeason, new: NDArray[np.bool_] | None, risk: NDArray
         Sign(
             "cultivar",
             "cold" if p <= LEVEL else "neither",
-            f"By cultivar: {listed} (p = {p:.2g}). Tender cultivars suffer first from cold; some are also prone to disease.",
+            f"By cultivar: {listed} ({p_words(p)}). Tender cultivars suffer first from cold; some are also prone to disease.",
         )
     ]
 
@@ -243,7 +244,7 @@ def _stain(season: BlockSeason) -> list[Sign]:
         Sign(
             "stain",
             "disease" if stained / cut >= 0.5 else "neither",
-            f"Of {cut} cuts into these vines {stained} showed stain.",
+            f"{stained} of {cut} cuts into these vines showed stain.",
         )
     ]
 
@@ -253,5 +254,5 @@ def _near(history: BlockHistory, season: BlockSeason) -> list[Sign]:
     if found is None or found.reason or found.n_new < 5:
         return [Sign("neighbours", "neither", "Whether new cases lie beside earlier ones cannot be said.")]
     (near, _), (away, _) = found.table
-    text = f"{near} of {near + away} new cases lie beside an earlier one: {found.statistic} such pairs, chance gives about {found.expected:.1f} (p = {found.pvalue:.2g})."
+    text = f"{near} of {near + away} new cases lie beside an earlier one: {found.statistic} such pairs, chance gives about {found.expected:.1f} ({p_words(found.pvalue)})."
     return [Sign("neighbours", "disease" if found.pvalue <= LEVEL else "neither", text)]

@@ -127,13 +127,13 @@
     }
   }
 
-  function drawLabels(pen) {
+  function drawLabels(pen, step) {
     pen.fillStyle = data.ink; pen.font = "13px sans-serif"; pen.textBaseline = "middle"; pen.textAlign = "center";
-    var last = [null, null];
+    var last = [null, null], off = step >= 30 ? 34 : 17; // past the letter of the last vine
     Object.keys(rows).map(Number).sort(function (a, b) { return a - b; }).forEach(function (row) {
       var line = rows[row], along = data.along[row];
       [line[0], line[line.length - 1]].forEach(function (v, end) {
-        var way = end ? 1 : -1, p = L.point(points[v].x + way * along[0] * 17, points[v].y - way * along[1] * 17);
+        var way = end ? 1 : -1, p = L.point(points[v].x + way * along[0] * off, points[v].y - way * along[1] * off);
         if (last[end] && p.distanceTo(last[end]) < 17) return;
         last[end] = p;
         pen.fillText(data.labels[row], p.x, p.y);
