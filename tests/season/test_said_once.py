@@ -116,6 +116,10 @@ def test_the_winter_list_and_the_plan_name_the_same_shoots(decided):
     listed = winter_list(season)
     assert listed
     assert all(vine.shoot_at_hand == usable[vine.row, vine.position] for vine in listed)
+    cut = {label(*one.cell): one.why for one in found.work if one.kind in ("renew_arm", "renew_trunk", "cut_old_trunk")}
+    dead = [vine for vine in listed if (vine.row, vine.position) in cut]
+    assert dead
+    assert all(f"{vine.percent:.0f} % dead" in cut[vine.row, vine.position] for vine in dead)
 
 
 def test_the_page_decide_says_the_answer_first_and_nothing_twice(decided):

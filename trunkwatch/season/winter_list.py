@@ -28,7 +28,7 @@ class WinterVine:
     row: str
     position: int
     what: str
-    percent: float | None  # worst share written down this season or carried
+    percent: float | None  # worst share written down, of what is dead where anything is
     shoot: str  # renewal shoot in words; empty where none was noted
     below_union: bool  # on a grafted vine such a shoot is rootstock: never at hand
     seasons: int  # seasons in which it was a case
@@ -77,15 +77,15 @@ def _vine(
     cases = [line for line in lines if str(line["symptom"]) in _WEIGHT]
     cases.sort(key=lambda line: (str(line["date"]), _WEIGHT[str(line["symptom"])]))
     recent = _open_findings(season, row, str(position), cases)
-    shares = [share for line in recent if (share := _written_share(line)) is not None]
+    dead = [line for line in recent if str(line["symptom"]) in codes.LASTING]
+    shares = [share for line in dead or recent if (share := _written_share(line)) is not None]
     guess = max((_GUESS.get(str(line["symptom"]), 10.0) for line in recent), default=10.0)
     what = "; ".join(dict.fromkeys(_short(line) for line in reversed(recent))) or "cut since it was seen"
     noted = [str(line["renewal_shoot"]) for line in sorted(lines, key=_date) if line["renewal_shoot"]]
     shoot = noted[-1] if noted and noted[-1] != "none" else ""  # as last noted: a shoot may be lost again
     below = shoot == "below_union" and grafted != "no"
     worst = max(shares) if shares else None
-    lasts = any(str(line["symptom"]) in codes.LASTING for line in recent)
-    weight = (100.0 * lasts) + (worst if worst is not None else guess) + (25.0 if shoot and not below else 0.0)
+    weight = (100.0 if dead else 0.0) + (worst if worst is not None else guess) + (25.0 if shoot and not below else 0.0)
     times = int(season.history.case[:, cell[0], cell[1]].sum())
     words = codes.RENEWAL_SHOOTS.get(shoot, "")
     return WinterVine(row, position, what, worst, words, below, times), weight
