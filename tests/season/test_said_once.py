@@ -1,6 +1,6 @@
 """What is printed agrees with itself: the plan with the best strategy, lists with each other, words with numbers.
 
-trunkwatch.season: follow, vine_facts, decide_words, pattern_words, series, winter_list; trunkwatch.report: decide_page, facts.
+trunkwatch.season: follow, vine_facts, vine_states, decide_words, pattern_words, series, winter_list; trunkwatch.report: decide_page, facts.
 """
 
 import math
