@@ -218,7 +218,7 @@ def test_import_shows_faults_first_and_takes_only_when_told(client, path):
     before = path.read_bytes()
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(bad.encode()), "../../symptoms_2026.csv")})
     page = client.get(sent.headers["Location"]).get_data(as_text=True)
-    assert "line 3" in page
+    assert "<td>line 3</td>" in page
     assert "nothing would be taken" in page
     assert path.read_bytes() == before
     done = client.post(sent.headers["Location"] + "/take", data={"keep_good": "yes"}).get_data(as_text=True)
@@ -305,7 +305,7 @@ def test_a_block_without_seasons_is_drawn(client, path):
     told = client.get("/api/block/Bare").get_json()
     assert len(told["x"]) == 7
     assert told["seasons"] == []
-    assert "no survey" in client.get("/").get_data(as_text=True)
+    assert "Nothing is on record yet" in client.get("/").get_data(as_text=True)
 
 
 def test_ticks_of_the_crew_come_back_as_work_done(client, path):
