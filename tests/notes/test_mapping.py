@@ -64,7 +64,12 @@ def test_days_need_a_day_zero():
 
 
 def test_days_as_text_are_read_in_the_order_that_is_told_and_every_other_one_is_named():
-    lines = sheet(("1", "1", "1", "18.08.2026"), ("1", "2", "0", "3/9/26"), ("1", "3", "1", "18 Aug"), ("1", "4", "1", "31.02.2026"))
+    lines = sheet(
+        ("1", "1", "1", "18.08.2026"),
+        ("1", "2", "0", "3/9/26"),
+        ("1", "3", "1", "18 Aug"),
+        ("1", "4", "1", "31.02.2026"),
+    )
     told = ColumnMap(row="Row", position="Vine", status="Sick", date="Day", day_order="dmy")
     with pytest.raises(FaultyNotesError) as caught:
         map_sheet(lines, told)

@@ -172,9 +172,7 @@ def _walks(reader: BlockReader, records: BlockRecords) -> Iterable[tuple[Look, d
                 yield look, line
 
 
-def _survey(
-    key: tuple[str, int, str], walks: list[tuple[Look, dict[str, Any]]], reader: BlockReader
-) -> SurveyProgress:
+def _survey(key: tuple[str, int, str], walks: list[tuple[Look, dict[str, Any]]], reader: BlockReader) -> SurveyProgress:
     name, season, look = key
     walks.sort(key=lambda pair: (pair[0].date, str(pair[1]["recorded_at"]), str(pair[1]["id"])))
     there = _Survey(reader, [pair[0] for pair in walks], season, look)
@@ -258,9 +256,7 @@ class _Survey:
                 yield f"Row {row.row}: {row.left} not walked."
 
     def _outside(self) -> Iterable[str]:
-        told = [
-            f"{self.name(cell)} ({finding_text(line)})" for cell, line in self.findings if cell not in self.walked
-        ]
+        told = [f"{self.name(cell)} ({finding_text(line)})" for cell, line in self.findings if cell not in self.walked]
         if told:
             yield f"Found where nobody wrote down to have walked, so in no rate: {_some(told)}."
 
@@ -275,14 +271,16 @@ class _Survey:
 
     def _twice(self) -> Iterable[str]:
         by: defaultdict[str, set[Cell]] = defaultdict(set)
-        for one in self.looks:
-            by[one.observer] |= one.cells
+        for look in self.looks:
+            by[look.observer] |= look.cells
         people = sorted(by)
         for number, one in enumerate(people):
             for other in people[number + 1 :]:
                 both = self.with_vine(by[one] & by[other])
                 if both:
-                    said = [{c for c, line in self.findings if line["observer"] == name} & both for name in (one, other)]
+                    said = [
+                        {c for c, line in self.findings if line["observer"] == name} & both for name in (one, other)
+                    ]
                     yield (
                         f"{len(both)} vines were walked by {one or 'somebody unnamed'} and by {other or 'somebody unnamed'}; "
                         f"at {len(said[0] ^ said[1])} of them only one of the two found something."
@@ -292,10 +290,11 @@ class _Survey:
         """Name lasting findings of earlier seasons that a dormant or spring look does not mention again."""
         if self.look == "summer":
             return
-        before: dict[Cell, dict[str, Any]] = {}
-        for cell, line in self.reader.findings:
-            if line["symptom"] in LASTING and season_of(str(line["date"]), self.reader.hemisphere) < self.season:
-                before[cell] = line
+        before = {
+            cell: line
+            for cell, line in self.reader.findings
+            if line["symptom"] in LASTING and season_of(str(line["date"]), self.reader.hemisphere) < self.season
+        }
         told = [
             f"{self.name(cell)} ({finding_text(line)})"
             for cell, line in before.items()

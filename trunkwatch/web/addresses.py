@@ -23,5 +23,7 @@ class LabelConverter(BaseConverter):
     def to_url(self, value: str) -> str:
         """Write a label into an address."""
         dots = value.strip(".") == ""
-        once = "".join(quote(sign, safe="") if sign in "/%\\" else f"%{ord(sign):02X}" if dots else sign for sign in value)
+        once = "".join(
+            quote(sign, safe="") if sign in "/%\\" else f"%{ord(sign):02X}" if dots else sign for sign in value
+        )
         return quote(once, safe="")

@@ -109,7 +109,8 @@ def _ask_columns(token: str, one: _Waiting, told: dict[str, str], tried: "_Tried
     if not names:
         raise FileError(f"{one.name}: every sheet is empty")
     name = told.get("sheet", "") if told.get("sheet") in names else names[0]
-    wanted = _heading(told) if told.get("heading") else _likely_heading(one.path, name)
+    same = told.get("shown", name) == name  # another sheet has its headings elsewhere
+    wanted = _heading(told) if told.get("heading") and same else _likely_heading(one.path, name)
     sheet = _sheet(one.path, name, wanted)
     return render_template(
         "import.html", stage="map", token=token, name=one.name, sheets=names, sheet=name, heading=wanted,
@@ -193,7 +194,12 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
             account = [str(fault) for fault in faults]
         else:
             added, account = bring_sheet(
-                target, one.path, _map_of(form), keep_good=keep_good, sheet=form.get("sheet", ""), heading=_heading(form)
+                target,
+                one.path,
+                _map_of(form),
+                keep_good=keep_good,
+                sheet=form.get("sheet", ""),
+                heading=_heading(form),
             )
     except FaultyNotesError as error:
         return _Tried({}, {}, 0, [], list(error.faults), [])

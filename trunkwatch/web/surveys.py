@@ -26,7 +26,9 @@ def survey(block: str) -> str:
     every = vineyard.surveys(block)
     seasons = sorted({one.season for one in every} | {season}, reverse=True)
     wanted = request.args.get("season", "")
-    shown = int(wanted) if wanted.isdecimal() and int(wanted) in seasons else _usual(seasons, [one.season for one in every])
+    shown = (
+        int(wanted) if wanted.isdecimal() and int(wanted) in seasons else _usual(seasons, [one.season for one in every])
+    )
     there = [one for one in every if one.season == shown]
     name = request.args.get("survey", "")
     chosen = next((one for one in there if one.name == name), there[0] if there else None)
@@ -46,7 +48,9 @@ def _rows(block: str) -> list[tuple[str, int, int]]:
     """Return row, first and last position of every row."""
     grid = _vineyard().walk(block, _vineyard().now(block)[0]).history.grid
     return [
-        (label, int(first), int(last)) for label, first, last in zip(grid.rows, grid.first, grid.last, strict=True) if label
+        (label, int(first), int(last))
+        for label, first, last in zip(grid.rows, grid.first, grid.last, strict=True)
+        if label
     ]
 
 

@@ -84,9 +84,7 @@ def _empty(block: str) -> str | None:
 @views.get("/block/<label:block>/report")
 def report(block: str) -> str:
     """Show the report of a block."""
-    return _empty(block) or _with_way_back(
-        report_html(_vineyard().season(block, _season()), permutations=999), block
-    )
+    return _empty(block) or _with_way_back(report_html(_vineyard().season(block, _season()), permutations=999), block)
 
 
 @views.get("/block/<label:block>/map")
@@ -186,6 +184,12 @@ def grid(block: str) -> Response:
     answer.headers["Cache-Control"] = "no-cache"
     answer.make_conditional(request)
     return answer
+
+
+@views.get("/favicon.ico")
+def icon() -> tuple[str, int]:
+    """Answer browsers that ask for an icon where a page names none."""
+    return "", 204
 
 
 @views.get("/api/version")

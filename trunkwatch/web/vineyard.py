@@ -223,7 +223,9 @@ def _one_look_only(walk: ToWalk, frame: Any) -> dict[int, dict[str, Any]]:
     found: dict[int, dict[str, Any]] = {}
     for name, word in _NARROWER.items() if open_ones else ():
         other = build_history(walk.records, history.grid, name)
-        drawn: list[dict[str, Any]] = map_data(other, frame, None, other.seasons[-1])["seasons"] if other.seasons else []
+        drawn: list[dict[str, Any]] = (
+            map_data(other, frame, None, other.seasons[-1])["seasons"] if other.seasons else []
+        )
         for number in open_ones:
             season = history.seasons[number]
             if number not in found and season in other.counted_seasons:
