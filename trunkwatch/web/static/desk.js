@@ -266,11 +266,13 @@ async function write(records, line, text, what) {
   }
 }
 
-function away(why) {
+let reason = ""; // why nothing is being written at the moment; empty while the program answers
+function away(why = reason) {
+  reason = why;
   const many = document.querySelectorAll("#written li.wait").length;
   const told = document.getElementById("away");
-  if (why) told.textContent = `${why} ${many} not written yet; kept in this browser, and written when it is back.`;
-  if (why || !many) told.hidden = !why;
+  told.hidden = !why || !many;
+  told.textContent = `${why} ${many} not written yet; kept in this browser, and written when it is back.`;
 }
 
 async function written(told, line, text, what, key) {

@@ -13,7 +13,8 @@ async function post(path, told) {
   const said = await answer.json().catch(() => ({}));
   if (!answer.ok) {
     const faults = (said.faults || []).map((fault) => `${fault.value ? `\u201c${fault.value}\u201d: ` : ""}${fault.problem}${fault.expected ? `; expected: ${fault.expected}` : ""}.`);
-    throw Object.assign(new Error([faults.length ? "" : said.error || `error ${answer.status}`, ...faults].filter(Boolean).join(" ")), { away: answer.status >= 502, columns: (said.faults || []).map((fault) => fault.column) });
+    if (answer.status >= 502) throw Object.assign(new Error(`trunkwatch does not answer (${answer.status}).`), { away: true });
+    throw Object.assign(new Error([faults.length ? "" : said.error || `error ${answer.status}`, ...faults].filter(Boolean).join(" ")), { columns: (said.faults || []).map((fault) => fault.column) });
   }
   return said;
 }
