@@ -7,7 +7,7 @@ from typing import Any
 
 from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockRecords
-from trunkwatch.history.build import BlockReader
+from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.history.events import finding_text
 from trunkwatch.history.looks import Look, looks_of
 from trunkwatch.history.places import Cell
