@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from trunkwatch.errors import RecordError
+from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake.bring import bring_sheet
 from trunkwatch.notes.mapping import ColumnMap, map_sheet, status_test
 from trunkwatch.notes.sheet import Sheet
@@ -59,8 +59,25 @@ def test_a_column_that_is_not_there():
 
 
 def test_days_need_a_day_zero():
-    with pytest.raises(RecordError, match="--day-zero"):
+    with pytest.raises(FaultyNotesError, match="--day-zero"):
         map_sheet(sheet(("1", "1", "1", "50")), ColumnMap(row="Row", position="Vine", status="Sick", date="Day"))
+
+
+def test_days_as_text_are_read_in_the_order_that_is_told_and_every_other_one_is_named():
+    lines = sheet(
+        ("1", "1", "1", "18.08.2026"),
+        ("1", "2", "0", "3/9/26"),
+        ("1", "3", "1", "18 Aug"),
+        ("1", "4", "1", "31.02.2026"),
+    )
+    told = ColumnMap(row="Row", position="Vine", status="Sick", date="Day", day_order="dmy")
+    with pytest.raises(FaultyNotesError) as caught:
+        map_sheet(lines, told)
+    assert [(one.line, one.value) for one in caught.value.faults] == [(4, "18 Aug"), (5, "31.02.2026")]
+    assert set(map_sheet(lines, told, keep_good=True).frames["surveys"]["date"]) == {"2026-08-18", "2026-09-03"}
+    with pytest.raises(FaultyNotesError) as caught:  # without an order none is guessed
+        map_sheet(lines, ColumnMap(row="Row", position="Vine", status="Sick", date="Day"))
+    assert len(caught.value.faults) == 4
 
 
 #: Case-case joins, expectation and z under random labelling: R spdep 1.2-7, joincount.test.

@@ -1,4 +1,4 @@
-"""trunkwatch.web: app, views, writing, imports, security, vineyard, serving; through Flask's test client."""
+"""trunkwatch.web: app, views, surveys, writing, correctable, imports, security, vineyard, serving; through Flask's test client."""
 
 import json
 import threading
@@ -10,11 +10,13 @@ from hypothesis import strategies as st
 
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.store import Store
+from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.app import create_app
 from trunkwatch.web.security import MOST_UPLOAD, TRIES, Gate, policy_of
 from trunkwatch.web.serving import hosts_for, qr_text
 from trunkwatch.web.vineyard import Vineyard
 
+KNOWN = tuple(f"/{room}/{block}" for room in ("block", "field") for block in ("Mill", "Chapel", "Orchard", "Hollow"))
 HOST = "127.0.0.1:8321"
 FINDING = {
     "block": "Mill",
@@ -65,7 +67,7 @@ def _closed(answer):
     return answer
 
 
-@pytest.mark.parametrize("where", ["/", "/block/Mill", "/block/Mill/lists", "/block/Mill/pattern", "/block/Mill/report", "/block/Mill/map",
+@pytest.mark.parametrize("where", ["/", "/block/Mill", "/block/Mill/lists", "/block/Mill/survey", "/block/Mill/pattern", "/block/Mill/report", "/block/Mill/map",
                                    "/block/Mill/paper/findings", "/block/Mill/paper/strip?size=Letter", "/block/Mill/paper/lists", "/import",
                                    "/field/Mill/index.html", "/field/Mill/worker.js", "/field/Mill/manifest.webmanifest", "/field/Mill/icon.svg",
                                    "/api/block/Mill", "/api/version", "/api/block/Mill/vine/1/6", "/static/desk.js"])  # fmt: skip
@@ -76,6 +78,127 @@ def test_every_page_answers_and_is_sealed(client, where):
     assert "default-src 'none'" in policy
     assert "unsafe-inline" not in policy.split("script-src")[1].split(";")[0]
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+@pytest.mark.parametrize("label", ["Nord/1", "<b>", "100 %", "a%2Fb", "..", "caf\u00e9?x=1#y", "a\\b"])
+def test_a_label_of_any_kind_has_its_pages(client, path, label):
+    from trunkwatch.vineyard.tables import frame_of
+
+    with Store.writing(path) as store:
+        rows = [{"block": label, "row": "3/4", "first": 1, "last": 5}]
+        store.append({"blocks": frame_of("blocks", [{"block": label}]), "rows": frame_of("rows", rows)})
+    page = client.get("/").get_data(as_text=True)
+    found = [part.split('"')[0] for part in page.split('href="')[1:]]
+    links = [one for one in found if one.startswith(("/block/", "/field/")) and not one.startswith(KNOWN)]
+    assert len(links) >= 4
+    for link in links:
+        answer = client.get(link)
+        assert answer.status_code in (200, 302), link
+    page = client.get(links[0]).get_data(as_text=True)
+    told = page.split('data-api="')[1].split('"')[0]
+    assert client.get(told).get_json()["labels"] == ["3/4"]
+    assert client.get(f"{told}/vine/3%252F4/2").get_json() == {"records": []}
+
+
+def test_a_label_in_an_address_is_read_back_whatever_it_holds():
+    from urllib.parse import unquote
+
+    from werkzeug.routing import Map
+
+    there = LabelConverter(Map())
+    for label in ("Mill", "Nord/1", "%2F", "100 %", "..", ".", "a b+c", "\u00e9"):
+        once = unquote(there.to_url(label))  # what a server makes of it
+        assert "/" not in once
+        assert there.to_python(once) == label
+
+
+def test_pages_of_an_empty_block_say_what_to_do(client, path):
+    from trunkwatch.vineyard.tables import frame_of
+
+    with Store.writing(path) as store:
+        rows = [{"block": "Bare", "row": "1", "last": 7}]
+        store.append({"blocks": frame_of("blocks", [{"block": "Bare"}]), "rows": frame_of("rows", rows)})
+    for where in ("pattern", "map", "report", "decide"):
+        answer = client.get(f"/block/Bare/{where}")
+        assert answer.status_code == 200
+        assert "nothing is on record yet" in answer.get_data(as_text=True)
+    for where in ("", "/survey", "/lists", "/paper/findings", "/paper/strip", "/paper/lists"):
+        assert client.get(f"/block/Bare{where}").status_code == 200
+
+
+def test_every_page_of_a_block_leads_back_to_it(client):
+    for where in ("report", "map", "decide", "pattern", "lists", "survey"):
+        assert 'href="/block/Mill"' in client.get(f"/block/Mill/{where}").get_data(as_text=True)
+
+
+def test_a_survey_is_walked_on_two_days_by_two_people_and_finished(client):
+    walk = {
+        "block": "Mill",
+        "survey": "winter 2026",
+        "date": "2026-02-03",
+        "look": "dormant",
+        "covered": "1; 2:1..20",
+        "observer": "Ana",
+    }
+    for record in (walk, walk, {**walk, "date": "2026-02-05", "observer": "Ben", "covered": "2:21..47"}):
+        said = client.post("/api/log", json={"table": "surveys", "records": [record]}).get_json()
+    page = client.get("/block/Mill/survey?season=2026&survey=winter+2026").get_data(as_text=True)
+    assert "99 of 570 vines walked, 12 rows to go" in page
+    assert "Ana, 2026-02-03; Ben, 2026-02-05" in page
+    assert "Not walked at all: rows 3, 4" in page
+    changes = {"note": "survey finished"}
+    client.post("/api/correct", json={"table": "surveys", "id": said["ids"][0], "changes": changes})
+    page = client.get("/block/Mill/survey?season=2026&survey=winter+2026").get_data(as_text=True)
+    assert "<b>Finished</b>" in page
+    assert "99 of 570 vines walked" in page
+
+
+def _bare(path):
+    from trunkwatch.vineyard.tables import frame_of
+
+    with Store.writing(path) as store:
+        rows = [{"block": "Bare", "row": str(row), "row_order": row, "last": 7} for row in (1, 2, 3)]
+        block = {"block": "Bare", "planted": 2000, "training": "bilateral"}
+        store.append({"blocks": frame_of("blocks", [block]), "rows": frame_of("rows", rows)})
+
+
+WALK = {"block": "Bare", "survey": "w", "date": "2025-12-01", "covered": "1", "observer": "Ana"}
+
+
+def test_what_is_due_follows_the_day(client, path, monkeypatch):
+    _bare(path)
+    monkeypatch.setattr("trunkwatch.web.vineyard.today", lambda: "2025-12-05")
+    assert "the dormant look of 2026" in client.get("/").get_data(as_text=True)
+    client.post("/api/log", json={"table": "surveys", "records": [WALK]})
+    page = client.get("/").get_data(as_text=True)
+    assert "w: 2 rows to go" in page
+    assert "the dormant look of 2026" not in page
+    assert "w: 7 of 21 vines walked, 2 rows to go" in client.get("/block/Bare").get_data(as_text=True)
+    monkeypatch.setattr("trunkwatch.web.vineyard.today", lambda: "2026-04-05")
+    assert "w: 2 rows to go; the spring look of 2026" in client.get("/").get_data(as_text=True)
+
+
+def test_a_winter_walk_is_drawn_before_the_summer_look(client, path):
+    _bare(path)
+    arm = {"block": "Bare", "row": "1", "position": "3", "date": "2025-12-01", "symptom": "dead_arm", "arm": "start"}
+    client.post("/api/log", json={"table": "surveys", "records": [WALK]})
+    client.post("/api/log", json={"table": "symptoms", "records": [arm]})
+    told = client.get("/api/block/Bare").get_json()
+    (season,) = told["seasons"]
+    assert (season["season"], season["counted"]) == (2026, False)
+    assert season["line"] == "showing 1 of 7 looked at (dead wood only: no summer look)"
+    words = [told["looks"][mark]["word"] for mark in season["condition"]]
+    assert words == ["sound", "sound", "showing", *["sound"] * 4, *["not seen"] * 14]
+
+
+def test_a_record_that_stands_can_be_corrected_field_by_field(client):
+    said = client.post("/api/log", json={"table": "symptoms", "records": [{**FINDING, "percent": "40"}]}).get_json()
+    records = client.get("/api/block/Mill/vine/1/9").get_json()["records"]
+    (mine,) = [one for one in records if one["id"] == said["ids"][0]]
+    fields = {name: value for name, _, value, _ in mine["fields"]}
+    assert (fields["percent"], fields["observer"], fields["position"]) == ("40", "Ana", "9")
+    again = client.post("/api/log", json={"table": "symptoms", "records": [{**FINDING, "percent": "60"}]}).get_json()
+    assert again["changed"] == [{"id": said["ids"][0], "values": {"percent": ["40", "60"]}}]
 
 
 @pytest.mark.parametrize("where", ["/block/None", "/block/Mill/report?season=20x6", "/field/Mill/../../etc/passwd", "/field/Mill/field.css",
@@ -218,7 +341,7 @@ def test_import_shows_faults_first_and_takes_only_when_told(client, path):
     before = path.read_bytes()
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(bad.encode()), "../../symptoms_2026.csv")})
     page = client.get(sent.headers["Location"]).get_data(as_text=True)
-    assert "line 3" in page
+    assert "<td>line 3</td>" in page
     assert "nothing would be taken" in page
     assert path.read_bytes() == before
     done = client.post(sent.headers["Location"] + "/take", data={"keep_good": "yes"}).get_data(as_text=True)
@@ -251,6 +374,55 @@ def test_a_foreign_spreadsheet_is_mapped_by_eye(client, path):
     with Store.open(path) as store:
         assert "New" in store.blocks()
         assert len(store.frame("symptoms", "New")) == 1
+
+
+def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_path):
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.active.append(["do not use"])
+    sheet = book.create_sheet("Counts")
+    for line in (["Counts of the summer"], ["Place", None, "What"], ["Row", "Vine", "Day", "State"]):
+        sheet.append(line)
+    sheet.merge_cells("A1:D1")
+    sheet.merge_cells("A2:B2")
+    for number, (day, state) in enumerate([("18.08.2026", "sick"), ("18.08.2026", "ok"), ("18th", "sick"), ("", "ok")]):
+        sheet.append([1, number + 1, day, state])
+    book.save(tmp_path / "field.xlsx")
+    sent = client.post("/import", data={"file": ((tmp_path / "field.xlsx").open("rb"), "field.xlsx")})
+    where = sent.headers["Location"]
+    assert "do not use" in client.get(where).get_data(as_text=True)
+    page = client.get(f"{where}?sheet=Counts&heading=1&shown=Sheet").get_data(as_text=True)
+    assert 'name="heading" inputmode="numeric" value="3"' in page
+    assert "<th>State</th>" in page
+    told = {"sheet": "Counts", "heading": "3", "row": "Row", "position": "Vine", "date": "Day", "status": "State", "case_when": "sick",
+            "block_label": "New", "symptom": "leaf_stripe", "day_order": "dmy", "mapped": "yes"}  # fmt: skip
+    page = client.post(f"{where}/try", data=told).get_data(as_text=True)
+    assert "<td>line 6</td><td>Day</td><td>18th</td>" in page
+    assert "1 fault: nothing would be taken" in page
+    done = client.post(f"{where}/take", data={**told, "keep_good": "yes"}).get_data(as_text=True)
+    assert "was taken" in done
+    assert "2 line(s) left: no day (line 6, 7)" in done
+    with Store.open(path) as store:
+        assert store.frame("symptoms", "New")["date"].tolist() == ["2026-08-18"]
+        assert store.frame("surveys", "New")["covered"].tolist() == ["1:1..2"]
+
+
+def test_a_column_map_that_cannot_be_is_told_in_the_form(client):
+    sent = client.post("/import", data={"file": (__import__("io").BytesIO(b"Row,Vine,S\n1,1,0\n"), "counts.csv")})
+    told = {
+        "row": "Row",
+        "position": "Vine",
+        "status": "S",
+        "case_when": ">much",
+        "day": "2026-08-20",
+        "block_label": "Kept",
+    }
+    page = client.post(sent.headers["Location"] + "/try", data=told)
+    assert page.status_code == 200
+    text = page.get_data(as_text=True)
+    assert "which is no number" in text
+    assert 'value="Kept"' in text
 
 
 @pytest.mark.parametrize("name", ["a.exe", "noending", "x.gpkg.html", ""])
@@ -305,7 +477,7 @@ def test_a_block_without_seasons_is_drawn(client, path):
     told = client.get("/api/block/Bare").get_json()
     assert len(told["x"]) == 7
     assert told["seasons"] == []
-    assert "no survey" in client.get("/").get_data(as_text=True)
+    assert "Nothing is on record yet" in client.get("/").get_data(as_text=True)
 
 
 def test_ticks_of_the_crew_come_back_as_work_done(client, path):

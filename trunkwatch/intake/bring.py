@@ -72,9 +72,31 @@ def _bring_handover(vineyard: Path, path: Path, *, take_changes: bool, keep_good
 
 
 def bring_sheet(
-    vineyard: Path, path: Path, told: ColumnMap, *, take_changes: bool = False, keep_good: bool = False
+    vineyard: Path,
+    path: Path,
+    told: ColumnMap,
+    *,
+    take_changes: bool = False,
+    keep_good: bool = False,
+    sheet: str = "",
+    heading: int = 1,
 ) -> tuple[Added, list[str]]:
     """Take a foreign spreadsheet; blocks and rows that are there already are left as they are.
+
+    Parameters
+    ----------
+    vineyard : Path
+        Folder or file.
+    path : Path
+        A CSV file or a workbook.
+    told : ColumnMap
+        What each column is.
+    take_changes, keep_good : bool
+        As in `add_frames`.
+    sheet : str
+        Name of the sheet that is meant, where a workbook has several.
+    heading : int
+        Line of the headings, where a title stands above them.
 
     Raises
     ------
@@ -85,11 +107,11 @@ def bring_sheet(
     """
     if not path.exists():
         raise FileError(f"no file {str(path)!r}")
-    sheets = read_sheets(path)
+    sheets = [one for one in read_sheets(path, heading) if sheet in ("", one.name)]
     if len(sheets) != 1:
-        names = ", ".join(sheet.name for sheet in sheets)
+        names = ", ".join(one.name for one in sheets)
         raise FileError(f"{path.name} has {len(sheets)} sheets ({names}): save the one you mean as a file of its own")
-    mapped = map_sheet(sheets[0], told)
+    mapped = map_sheet(sheets[0], told, keep_good=keep_good)
     _ready(vineyard)
     added = add_frames(vineyard, mapped.frames, take_changes=take_changes, keep_good=keep_good)
     return added, mapped.account

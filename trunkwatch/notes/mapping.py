@@ -13,14 +13,16 @@ from typing import Any
 
 import pandas as pd
 
-from trunkwatch.errors import RecordError
+from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.notes.sheet import Sheet
 from trunkwatch.vineyard.calendar import is_iso_date
+from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.rows_on_day import natural_key
 from trunkwatch.vineyard.tables import frame_of
 
 __all__ = ["ColumnMap", "Mapped", "map_sheet"]
 
+_DAY = re.compile(r"(\d{1,2})[./ -](\d{1,2})[./ -](\d{4}|\d{2})\.?")
 _TEST = re.compile(r"(>=|<=|>|<|!=|=)?\s*(.+)")
 Line = tuple[int, dict[str, str]]
 
@@ -49,6 +51,9 @@ class ColumnMap:
         Day from which a column of days counts.
     day : str
         Day of all lines where there is no date column.
+    day_order : str
+        How days are written in the date column: ``dmy`` (18.08.2026), ``mdy`` (8/18/2026); year, month and
+        day where empty. It is never guessed.
     look, survey : str
         Look of the surveys, and their name (the day is added where there are several).
     order_within : tuple of str
@@ -72,6 +77,7 @@ class ColumnMap:
     scale: str = ""
     day_zero: str = ""
     day: str = ""
+    day_order: str = ""
     look: str = ""
     survey: str = "import"
     order_within: tuple[str, ...] = ()
@@ -124,7 +130,7 @@ def _same(status: str, wanted: str) -> bool:
     return one == two if one is not None and two is not None else status.casefold() == wanted.casefold()
 
 
-def map_sheet(sheet: Sheet, told: ColumnMap) -> Mapped:
+def map_sheet(sheet: Sheet, told: ColumnMap, *, keep_good: bool = False) -> Mapped:
     """Turn a spreadsheet into blocks, rows, surveys, findings and plants.
 
     Parameters
@@ -133,6 +139,8 @@ def map_sheet(sheet: Sheet, told: ColumnMap) -> Mapped:
         Raw cells.
     told : ColumnMap
         What each column is.
+    keep_good : bool
+        Leave out lines whose day cannot be read, instead of refusing all.
 
     Returns
     -------
@@ -142,10 +150,16 @@ def map_sheet(sheet: Sheet, told: ColumnMap) -> Mapped:
     ------
     RecordError
         If a column named is not there, or nothing could be taken.
+    FaultyNotesError
+        If days cannot be read and `keep_good` is off.
     """
     lines = _lines(sheet, told)
     account: list[str] = []
-    plants = _located(lines, sheet, told, account)
+    days = _days(lines, told, sheet)
+    faults = [one for one in days.values() if isinstance(one, Fault)]
+    if faults and not keep_good:
+        raise FaultyNotesError(faults)
+    plants = _located(lines, days, told, account)
     if not plants:
         raise RecordError(f"{sheet.file}: no line names a row and a position; nothing was taken")
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in ("blocks", "rows", "plants", "surveys", "symptoms")}
@@ -198,27 +212,32 @@ def _text(cell: Any) -> str:
     return cell.date().isoformat() if isinstance(cell, dt.datetime) else str(cell).strip()
 
 
-def _located(lines: list[Line], sheet: Sheet, told: ColumnMap, account: list[str]) -> list[_Plant]:
-    found, left = [], {"no row": 0, "no position": 0, "no day": 0}
+def _located(lines: list[Line], days: Mapping[int, str | Fault], told: ColumnMap, account: list[str]) -> list[_Plant]:
+    found: list[_Plant] = []
+    left: dict[str, list[int]] = {"no row": [], "no position": [], "no day": []}
     orders: dict[tuple[str, ...], int] = {}
     for line, cells in lines:
         block = cells[told.block] if told.block else told.block_label
         row = cells[told.row]
-        day = _day(cells, told, sheet, line) if told.status else ""
+        day = days.get(line, "")
         if not row or not block:
-            left["no row"] += 1
+            left["no row"].append(line)
             continue
-        if told.status and not day:
-            left["no day"] += 1
+        if isinstance(day, Fault) or (told.status and not day):
+            left["no day"].append(line)
             continue
         position = _position(cells, told, (block, row, day), orders)
         if position is None:
-            left["no position"] += 1
+            left["no position"].append(line)
             continue
         status = cells[told.status] if told.status else ""
         found.append(_Plant(line, block, row, position, day, status, cells[told.bay] if told.bay else "", cells))
-    account += [f"{count} line(s) left: {why}" for why, count in left.items() if count]
+    account += [f"{len(which)} line(s) left: {why} (line {_numbers(which)})" for why, which in left.items() if which]
     return found
+
+
+def _numbers(lines: list[int]) -> str:
+    return ", ".join(str(line) for line in lines[:20]) + (" and more" if len(lines) > 20 else "")
 
 
 def _position(
@@ -231,19 +250,30 @@ def _position(
     return orders[place]
 
 
-def _day(cells: Mapping[str, str], told: ColumnMap, sheet: Sheet, line: int) -> str:
+def _days(lines: list[Line], told: ColumnMap, sheet: Sheet) -> dict[int, str | Fault]:
+    return {line: _day(cells, told, sheet, line) for line, cells in lines} if told.status else {}
+
+
+def _day(cells: Mapping[str, str], told: ColumnMap, sheet: Sheet, line: int) -> str | Fault:
     if not told.date:
         return told.day
     text = cells[told.date]
     if is_iso_date(text[:10]):
         return text[:10]
+    parts = _DAY.fullmatch(text) if told.day_order else None
+    if parts:
+        day, month = (parts[1], parts[2]) if told.day_order == "dmy" else (parts[2], parts[1])
+        year = parts[3] if len(parts[3]) == 4 else f"20{parts[3]}"
+        if is_iso_date(iso := f"{year}-{month:0>2}-{day:0>2}"):
+            return iso
     days = _number(text)
     if days is not None and told.day_zero:
         return (dt.date.fromisoformat(told.day_zero) + dt.timedelta(days=int(days))).isoformat()
     if not text:
         return ""
+    orders = {"dmy": "day, month, year, as in 18.08.2026", "mdy": "month, day, year, as in 8/18/2026"}
     hint = " or name --day-zero for a column of days" if days is not None else ""
-    raise RecordError(f"{sheet.file}, line {line}, column {told.date}: {text!r} is no day; expected: YYYY-MM-DD{hint}")
+    return Fault("fault", "no day", sheet.file, line, told.date, text, orders.get(told.day_order, "YYYY-MM-DD") + hint)
 
 
 def _blocks(plants: list[_Plant], told: ColumnMap, tables: dict[str, list[dict[str, Any]]]) -> None:

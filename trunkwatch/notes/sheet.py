@@ -43,8 +43,16 @@ class Sheet:
     encoding: str = "utf-8"
 
 
-def read_sheets(path: Path) -> list[Sheet]:
+def read_sheets(path: Path, heading: int = 1) -> list[Sheet]:
     """Read a CSV file (one sheet) or a workbook (each sheet).
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    heading : int
+        Line of the headings, where a title or merged cells stand above them; the first line that is not
+        empty, from there on.
 
     Raises
     ------
@@ -52,12 +60,12 @@ def read_sheets(path: Path) -> list[Sheet]:
         If the file cannot be read at all.
     """
     if path.suffix.casefold() in (".xlsx", ".xlsm"):
-        return read_xlsx(path)
-    return [read_csv(path)]
+        return read_xlsx(path, heading)
+    return [read_csv(path, heading)]
 
 
-def read_csv(path: Path) -> Sheet:
-    """Read a CSV file in any of the usual encodings and separators.
+def read_csv(path: Path, heading: int = 1) -> Sheet:
+    """Read a CSV file in any of the usual encodings and separators; `heading` as in `read_sheets`.
 
     Raises
     ------
@@ -72,13 +80,13 @@ def read_csv(path: Path) -> Sheet:
     if "\0" in text:
         faults.append(Fault("fault", "the file holds NUL bytes: it is damaged or no text", path.name))
         text = text.replace("\0", "")
-    separator = _separator(text)
+    separator = _separator(text, heading)
     if separator != ",":
         shown = {"\t": "tabs", ";": "semicolons"}[separator]
         faults.append(Fault("note", f"cells are separated by {shown}", path.name))
     sheet = Sheet(path.name, path.stem, [], [], faults, separator, encoding)
     if text.strip():
-        _fill(sheet, text, separator)
+        _fill(sheet, text, separator, heading)
     return sheet
 
 
@@ -93,21 +101,21 @@ def _decode(raw: bytes, name: str) -> tuple[str, str, list[Fault]]:
         return raw.decode("cp1252", errors="replace"), "cp1252", [note]
 
 
-def _separator(text: str) -> str:
-    first = next((line for line in text.splitlines() if line.strip()), "")
+def _separator(text: str, heading: int = 1) -> str:
+    first = next((line for line in text.splitlines()[heading - 1 :] if line.strip()), "")
     counts = {mark: first.count(mark) for mark in (",", ";", "\t")}
     best = max(counts, key=lambda mark: counts[mark])
     return best if counts[best] else ","
 
 
-def _fill(sheet: Sheet, text: str, separator: str) -> None:
+def _fill(sheet: Sheet, text: str, separator: str, heading: int) -> None:
     limit = csv.field_size_limit(10_000_000)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     at = 0
     try:
         for cells in reader:
             line, at = at + 1, reader.line_num
-            if not any(cell.strip() for cell in cells):
+            if line < heading or not any(cell.strip() for cell in cells):
                 continue
             if not sheet.headings:
                 sheet.headings = [cell.strip() for cell in cells]
@@ -137,8 +145,8 @@ def _even(sheet: Sheet) -> None:
         sheet.lines[number] = (line, (cells + [None] * width)[:width])
 
 
-def read_xlsx(path: Path) -> list[Sheet]:
-    """Read every sheet of a workbook.
+def read_xlsx(path: Path, heading: int = 1) -> list[Sheet]:
+    """Read every sheet of a workbook; `heading` as in `read_sheets`.
 
     Raises
     ------
@@ -160,7 +168,7 @@ def read_xlsx(path: Path) -> list[Sheet]:
                 cells_read += len(cells)
                 if cells_read > MAX_CELLS:
                     raise FileError(f"{path.name} has more than {MAX_CELLS:,} cells; save it as CSV")
-                if not any(cell is not None and str(cell).strip() for cell in cells):
+                if line < heading or not any(cell is not None and str(cell).strip() for cell in cells):
                     continue
                 if not sheet.headings:
                     sheet.headings = ["" if cell is None else str(cell).strip() for cell in cells]

@@ -9,8 +9,10 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.errors import FaultyNotesError, TrunkwatchError
+from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.imports import imports
 from trunkwatch.web.security import MOST_UPLOAD, Gate, allowed_host, policy_of, same_origin
+from trunkwatch.web.surveys import surveys
 from trunkwatch.web.views import views
 from trunkwatch.web.vineyard import Vineyard
 from trunkwatch.web.writing import writing
@@ -41,7 +43,9 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["vineyard"] = Vineyard(vineyard)
     app.extensions["gate"] = Gate(access_code)
+    app.url_map.converters["label"] = LabelConverter
     app.register_blueprint(views)
+    app.register_blueprint(surveys)
     app.register_blueprint(writing)
     app.register_blueprint(imports)
     app.before_request(_let_in)

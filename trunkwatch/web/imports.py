@@ -10,12 +10,13 @@ from pathlib import Path
 from flask import Blueprint, abort, current_app, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
-from trunkwatch.errors import FaultyNotesError, FileError
+from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
 from trunkwatch.intake.bring import bring_files, bring_sheet
 from trunkwatch.notes.folder import table_of_file
 from trunkwatch.notes.mapping import ColumnMap
-from trunkwatch.notes.sheet import read_sheets
+from trunkwatch.notes.sheet import Sheet, read_sheets
 from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import TABLES
 from trunkwatch.web.vineyard import Vineyard
 
@@ -92,13 +93,62 @@ def look(token: str) -> str:
         one.path.suffix in (".csv", ".xlsx") and table_of_file(one.path.stem) is None and not _is_workbook(one.path)
     )
     if foreign:
-        sheet = read_sheets(one.path)[0]
-        return render_template(
-            "import.html", stage="map", token=token, name=one.name, heads=[str(h) for h in sheet.headings if h],
-            lines=[[str(cell if cell is not None else "") for cell in line][:12] for _, line in sheet.lines[:6]],
-            looks=codes.LOOKS, symptoms=codes.SYMPTOMS, tried=None, told={},
-        )  # fmt: skip
+        told = {key: value[:200] for key, value in request.args.items()}
+        return _ask_columns(token, one, told, None)
     return render_template("import.html", stage="preview", token=token, name=one.name, tried=_try(one, None), told={})
+
+
+#: So many lines of a sheet are shown.
+SHOWN_LINES, SHOWN_COLUMNS = 12, 40
+
+
+def _ask_columns(token: str, one: _Waiting, told: dict[str, str], tried: "_Tried | None") -> str:
+    """Show the sheet and ask which column is what, and which line holds the headings."""
+    raw = read_sheets(one.path)
+    names = [sheet.name for sheet in raw]
+    if not names:
+        raise FileError(f"{one.name}: every sheet is empty")
+    name = told.get("sheet", "") if told.get("sheet") in names else names[0]
+    same = told.get("shown", name) == name  # another sheet has its headings elsewhere
+    wanted = _heading(told) if told.get("heading") and same else _likely_heading(one.path, name)
+    sheet = _sheet(one.path, name, wanted)
+    return render_template(
+        "import.html", stage="map", token=token, name=one.name, sheets=names, sheet=name, heading=wanted,
+        heads=list(dict.fromkeys(head for head in sheet.headings if head)), all_heads=sheet.headings[:SHOWN_COLUMNS],
+        lines=[(number, [_shown(cell) for cell in line[:SHOWN_COLUMNS]]) for number, line in sheet.lines[:SHOWN_LINES]],
+        many=len(sheet.lines), looks=codes.LOOKS, symptoms=codes.SYMPTOMS, blocks=_vineyard().labels(), tried=tried, told=told,
+    )  # fmt: skip
+
+
+def _shown(cell: object) -> str:
+    if cell is None:
+        return ""
+    day, midnight, _ = str(cell).partition(" 00:00:00")
+    return day if midnight else str(cell)
+
+
+def _heading(told: dict[str, str]) -> int:
+    text = told.get("heading", "")
+    return min(max(int(text), 1), 1000) if text.isdecimal() and len(text) < 5 else 1
+
+
+def _sheet(path: Path, name: str, heading: int) -> Sheet:
+    found = [sheet for sheet in read_sheets(path, heading) if sheet.name == name]
+    if not found:
+        raise FileError(f"{name}: nothing stands in line {heading} or below")
+    return found[0]
+
+
+def _likely_heading(path: Path, name: str) -> int:
+    """Return the first line that fills most of the columns: above it stand titles and merged cells."""
+    widest = 0
+    filled: dict[int, int] = {}
+    for line in range(1, 9):
+        found = [sheet for sheet in read_sheets(path, line) if sheet.name == name]
+        if found:
+            filled[line] = sum(1 for head in found[0].headings if head)
+            widest = max(widest, filled[line])
+    return next((line for line, many in filled.items() if many >= 0.8 * widest), 1)
 
 
 def _is_workbook(path: Path) -> bool:
@@ -114,6 +164,7 @@ def _map_of(form: dict[str, str]) -> ColumnMap:
         row=form.get("row", ""), position=form.get("position", ""), block=form.get("block", ""),
         block_label=form.get("block_label", "") or "imported", date=form.get("date", ""), status=form.get("status", ""),
         case_when=form.get("case_when", "") or "1", missing_when=form.get("missing_when", ""),
+        day_order=form.get("day_order", "") if form.get("day_order") in ("dmy", "mdy") else "",
         symptom=form.get("symptom", "other") if form.get("symptom") in codes.SYMPTOMS else "other",
         look=form.get("look", "") if form.get("look") in codes.LOOKS else "", day=form.get("day", ""), row_spacing_m=metres("row_spacing_m"), vine_spacing_m=metres("vine_spacing_m"),
     )  # fmt: skip
@@ -127,24 +178,35 @@ class _Tried:
     same: dict[str, int]
     changed: int
     account: list[str]
-    faults: list[str]
+    faults: list[Fault]
     notes: list[str]
 
 
-def _try(one: _Waiting, told: ColumnMap | None, *, keep_good: bool = False, really: bool = False) -> _Tried:
+def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False, really: bool = False) -> _Tried:
     """Import into a copy, or really."""
     source = _vineyard().path
     target = source if really else one.path.parent / "copy.gpkg"
     if not really:
         shutil.copyfile(source, target)
     try:
-        if told is None:
+        if form is None:
             added, faults = bring_files(target, one.path, keep_good=keep_good)
             account = [str(fault) for fault in faults]
         else:
-            added, account = bring_sheet(target, one.path, told, keep_good=keep_good)
+            added, account = bring_sheet(
+                target,
+                one.path,
+                _map_of(form),
+                keep_good=keep_good,
+                sheet=form.get("sheet", ""),
+                heading=_heading(form),
+            )
     except FaultyNotesError as error:
-        return _Tried({}, {}, 0, [], [str(fault) for fault in error.faults], [])
+        return _Tried({}, {}, 0, [], list(error.faults), [])
+    except TrunkwatchError as error:
+        if form is None:
+            raise
+        return _Tried({}, {}, 0, [], [Fault("fault", str(error))], [])
     finally:
         if not really:
             target.unlink(missing_ok=True)
@@ -159,12 +221,7 @@ def try_map(token: str) -> str:
     """Show what a column map would give."""
     one = _waiting(token)
     form = {key: value[:200] for key, value in request.form.items()}
-    sheet = read_sheets(one.path)[0]
-    return render_template(
-        "import.html", stage="map", token=token, name=one.name, heads=[str(h) for h in sheet.headings if h],
-        lines=[[str(cell if cell is not None else "") for cell in line][:12] for _, line in sheet.lines[:6]],
-        looks=codes.LOOKS, symptoms=codes.SYMPTOMS, tried=_try(one, _map_of(form)), told=form,
-    )  # fmt: skip
+    return _ask_columns(token, one, form, _try(one, form))
 
 
 @imports.post("/import/<token>/take")
@@ -172,8 +229,10 @@ def take(token: str) -> str:
     """Take the file, as it was shown."""
     one = _waiting(token)
     form = {key: value[:200] for key, value in request.form.items()}
-    told = _map_of(form) if form.get("mapped") else None
-    done = _try(one, told, keep_good=bool(form.get("keep_good")), really=True)
+    mapped = bool(form.get("mapped"))
+    done = _try(one, form if mapped else None, keep_good=bool(form.get("keep_good")), really=True)
+    if done.faults and mapped:
+        return _ask_columns(token, one, form, done)
     if done.faults:
         return render_template("import.html", stage="preview", token=token, name=one.name, tried=done, told=form)
     shutil.rmtree(one.path.parent, ignore_errors=True)

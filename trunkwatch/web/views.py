@@ -14,11 +14,12 @@ from trunkwatch.report.deciding import page_of
 from trunkwatch.season import pattern_of
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
+from trunkwatch.sheets.field_words import LANGUAGES
 from trunkwatch.sheets.paper import findings_list, row_strips
 from trunkwatch.store import Store
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
-from trunkwatch.web.vineyard import Vineyard
+from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["views"]
 
@@ -52,60 +53,80 @@ def blocks() -> str:
     )
 
 
-@views.get("/block/<block>")
+@views.get("/block/<label:block>")
 def block(block: str) -> str:
     """Show a block to log into."""
-    import datetime as dt
-
     _block(block)
     return render_template(
-        "block.html", block=block, today=dt.datetime.now().astimezone().date().isoformat(), symptoms=codes.SYMPTOMS,
-        looks=codes.LOOKS, causes=codes.CAUSES, shoots=codes.RENEWAL_SHOOTS,
+        "block.html", block=block, today=today(), symptoms=codes.SYMPTOMS, looks=codes.LOOKS, causes=codes.CAUSES,
+        shoots=codes.RENEWAL_SHOOTS, open_survey=_vineyard().open_survey(block), due=_vineyard().due(block),
     )  # fmt: skip
 
 
-@views.get("/block/<block>/report")
+def _with_way_back(page: str, block: str, *, over: bool = False) -> str:
+    """Put the way back to the block on a page that stands by itself; it is not printed.
+
+    `over` lays it over a page that fills the window.
+    """
+    bar = render_template("way_back.html", block=block, over=over)
+    head, body, rest = page.partition("<body")
+    tag, close, after = rest.partition(">")
+    return f"{head}{body}{tag}{close}{bar}{after}"
+
+
+def _empty(block: str) -> str | None:
+    """Return what is shown in place of numbers while a block has no record."""
+    if _vineyard().has_seasons(_block(block)):
+        return None
+    return render_template("empty.html", block=block)
+
+
+@views.get("/block/<label:block>/report")
 def report(block: str) -> str:
     """Show the report of a block."""
-    return report_html(_vineyard().season(_block(block), _season()), permutations=999)
+    return _empty(block) or _with_way_back(report_html(_vineyard().season(block, _season()), permutations=999), block)
 
 
-@views.get("/block/<block>/map")
+@views.get("/block/<label:block>/map")
 def map_page(block: str) -> str:
     """Show the map of a block."""
-    return map_html(_vineyard().season(_block(block), _season()))
+    return _empty(block) or _with_way_back(map_html(_vineyard().season(block, _season())), block, over=True)
 
 
-@views.get("/block/<block>/pattern")
+@views.get("/block/<label:block>/pattern")
 def pattern(block: str) -> str:
     """Say whether cases cluster."""
-    season = _vineyard().season(_block(block), _season())
+    if page := _empty(block):
+        return page
+    season = _vineyard().season(block, _season())
     found = pattern_of(season, permutations=999)
     return render_template("pattern.html", block=block, season=season.season, found=found, notes=season.notes)
 
 
-@views.get("/block/<block>/decide")
+@views.get("/block/<label:block>/decide")
 def decide_page(block: str) -> str:
     """Show strategies, break-even and this winter's work; few futures, their error printed."""
-    season = _vineyard().season(_block(block), _season())
+    if page := _empty(block):
+        return page
+    season = _vineyard().season(block, _season())
     with Store.open(_vineyard().path) as store:
-        return page_of(store, season, futures=100)
+        return _with_way_back(page_of(store, season, futures=100), block)
 
 
-@views.get("/block/<block>/lists")
+@views.get("/block/<label:block>/lists")
 def lists(block: str) -> str:
     """Show the four lists of the year, to tick."""
-    walk = _vineyard().walk(_block(block))
+    walk = _vineyard().walk(_block(block), None if _vineyard().has_seasons(block) else _vineyard().now(block)[0])
     since = season_bounds(walk.season, hemisphere_of(walk.records.block))[0]
     lines = crew_lines(walk.records, walk.history.grid, done_since=since)
     told = [(name, LISTS[name][0], found) for name, found in lines.items()]
     return render_template("lists.html", block=block, season=walk.season, lists=told)
 
 
-@views.get("/block/<block>/paper/<kind>")
+@views.get("/block/<label:block>/paper/<kind>")
 def paper(block: str, kind: str) -> str:
     """Show a sheet to print."""
-    walk = _vineyard().walk(_block(block), _season())
+    walk = _vineyard().walk(_block(block), _season() or _vineyard().now(block)[0])
     size: Any = "Letter" if request.args.get("size") == "Letter" else "A4"
     if kind == "lists":
         return crew_lists(walk.records, walk.history.grid, walk.season, size=size)
@@ -117,19 +138,20 @@ def paper(block: str, kind: str) -> str:
     return findings_list(walk.history, walk.season, training=training, size=size)
 
 
-@views.get("/field/<block>")
+@views.get("/field/<label:block>")
 def field_door(block: str) -> BaseResponse:
     """Open the phone page under a name of its own folder."""
     return redirect(url_for("views.field", block=_block(block), file="index.html"))
 
 
-@views.get("/field/<block>/<file>")
+@views.get("/field/<label:block>/<file>")
 def field(block: str, file: str) -> Response:
     """Hand out the phone page and what belongs to it."""
     vineyard = _vineyard()
-    walk = vineyard.walk(_block(block), _season())
+    season, look = vineyard.now(_block(block))
+    walk = vineyard.walk(block, _season() or season)
     identity = vineyard_id(str(walk.records.block.get("vineyard") or ""), vineyard.labels())
-    data = field_data(walk, identity=identity, look=_look(), language="en")
+    data = field_data(walk, identity=identity, look=_look(look), language=_language())
     texts = app_texts(data, sync=url_for("writing.sync", block=block))
     if file not in texts:
         abort(404)
@@ -142,12 +164,17 @@ def field(block: str, file: str) -> Response:
     return Response(texts[file], mimetype=kinds[file.rsplit(".", 1)[1]])
 
 
-def _look() -> str:
-    wanted = request.args.get("look", "summer")
-    return wanted if wanted in codes.LOOKS else "summer"
+def _look(usual: str) -> str:
+    wanted = request.args.get("look", usual)
+    return wanted if wanted in codes.LOOKS else usual
 
 
-@views.get("/api/block/<block>")
+def _language() -> str:
+    wanted = request.args.get("language", "en")
+    return wanted if wanted in LANGUAGES else "en"
+
+
+@views.get("/api/block/<label:block>")
 def grid(block: str) -> Response:
     """Return what the page draws of a block."""
     told = json.dumps(_vineyard().grid(_block(block)), ensure_ascii=False, separators=(",", ":"))
@@ -159,13 +186,19 @@ def grid(block: str) -> Response:
     return answer
 
 
+@views.get("/favicon.ico")
+def icon() -> tuple[str, int]:
+    """Answer browsers that ask for an icon where a page names none."""
+    return "", 204
+
+
 @views.get("/api/version")
 def version() -> Response:
     """Return the mark of the file, for pages that wait for changes."""
     return jsonify(version=_vineyard().version())
 
 
-@views.get("/api/block/<block>/vine/<row>/<position>")
+@views.get("/api/block/<label:block>/vine/<label:row>/<label:position>")
 def vine(block: str, row: str, position: str) -> Response:
     """Return every record of a vine."""
     return jsonify(records=_vineyard().vine(_block(block), row, position))

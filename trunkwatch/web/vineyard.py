@@ -8,21 +8,25 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from trunkwatch.errors import RecordError, UnknownVineError
+from trunkwatch.history import build_history, hemisphere_of
 from trunkwatch.maps.frame import drawing_frame
 from trunkwatch.maps.map_data import map_data
 from trunkwatch.season import BlockSeason, load, trend_of
+from trunkwatch.season.survey_progress import SurveyProgress, surveys_of
 from trunkwatch.season.to_walk import ToWalk, to_walk
 from trunkwatch.season.vine_records import vine_records
 from trunkwatch.sheets.paper import SHORT
 from trunkwatch.store import Store
 from trunkwatch.vineyard import codes
-from trunkwatch.vineyard.tables import number_or_none
+from trunkwatch.vineyard.calendar import look_of, season_of
+from trunkwatch.vineyard.tables import number_or_none, records_of
+from trunkwatch.web.correctable import correctable
 
-__all__ = ["Vineyard"]
+__all__ = ["Vineyard", "today"]
 
 T = TypeVar("T")
 #: Answers that are kept until the file changes.
-KEPT = 64
+KEPT = 400
 
 
 @dataclass(slots=True)
@@ -94,7 +98,7 @@ class Vineyard:
             try:
                 found = self.season(block)
             except RecordError as error:
-                return {"block": block, "reason": str(error)}
+                return {"block": block, "reason": _nothing_yet(error), "planned": 0}
             trend = trend_of(found)
             last = trend.counted[-1] if trend.counted else None
             looks = found.records.surveys
@@ -107,52 +111,128 @@ class Vineyard:
                 "planned": int((found.records.work["status"] == "planned").sum()),
             }  # fmt: skip
 
-        return self._remember(("line", block), make)
+        return self._remember(("line", block), make) | {"due": self.due(block)}
 
     def grid(self, block: str) -> dict[str, Any]:
         """Return all that the page draws of a block: places, conditions of every season, events."""
 
         def make() -> dict[str, Any]:
-            walk = self.walk(block, None if self._has_seasons(block) else _this_year())
+            walk = self.walk(block, None if self.has_seasons(block) else self.now(block)[0])
             history, records = walk.history, walk.records
             frame = drawing_frame(
                 history.grid, None, bearing_deg=number_or_none(records.block.get("row_bearing_deg")),
                 rows_go=str(records.block.get("rows_go") or "right"),
             )  # fmt: skip
             data = map_data(history, frame, None, history.seasons[-1]) if history.seasons else _bare(walk, frame)
+            for number, season in _one_look_only(walk, frame).items():
+                data["seasons"][number] = season
             training = str(records.block.get("training") or "bilateral")
             return data | {
                 "first_of": [int(one) for one in history.grid.first], "last_of": [int(one) for one in history.grid.last],
                 "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
                 "symptoms": dict(codes.SYMPTOMS), "short": {short: code for code, short in SHORT.items()},
-                "version": self.version(),
+                "hemisphere": hemisphere_of(records.block), "version": self.version(),
             }  # fmt: skip
 
         return self._remember(("grid", block), make)
 
-    def _has_seasons(self, block: str) -> bool:
+    def now(self, block: str) -> tuple[int, str]:
+        """Return the season and the look that today belongs to where the block lies."""
+
+        def make() -> str:
+            with Store.open(self.path) as store:
+                table = store.frame("blocks")
+            return hemisphere_of(records_of(table[table["block"] == block])[-1])
+
+        side = self._remember(("hemisphere", block), make)
+        return season_of(today(), side), look_of(today(), side)
+
+    def surveys(self, block: str, season: int | None = None) -> list[SurveyProgress]:
+        """Return the surveys of a block, the one walked last first."""
+
+        def make() -> list[SurveyProgress]:
+            with Store.open(self.path) as store:
+                return surveys_of(store, block, season)
+
+        return self._remember(("surveys", block, str(season)), make)
+
+    def open_survey(self, block: str) -> SurveyProgress | None:
+        """Return the survey of this season that is being walked, if there is one."""
+        return next((one for one in self.surveys(block, self.now(block)[0]) if one.is_open), None)
+
+    def due(self, block: str) -> list[str]:
+        """Say what is to be walked in this block: the survey that is open, and the look of these days."""
+        season, look = self.now(block)
+        there = self.surveys(block, season)
+        told = [
+            f"{one.name or one.look}: {one.rows_to_go} row{'s' if one.rows_to_go != 1 else ''} to go"
+            for one in there if one.is_open
+        ]  # fmt: skip
+        if not any(one.look == look and one.purpose != "recheck" for one in there):
+            told.append(f"the {look} look of {season}")
+        return told
+
+    def has_seasons(self, block: str) -> bool:
+        """Tell whether anything is on record of a block."""
         try:
             self.walk(block)
         except RecordError:
             return False
         return True
 
-    def vine(self, block: str, row: str, position: str) -> list[dict[str, str]]:
-        """Return every record of a vine, for the page."""
+    def vine(self, block: str, row: str, position: str) -> list[dict[str, Any]]:
+        """Return every record of a vine, for the page; what stands, with the fields that can be corrected."""
         try:
             with Store.open(self.path) as store:
                 found = vine_records(store, block, row, position)
+                tables = {name: store.frame(name, block) for name in {one.table for one in found}}
         except UnknownVineError:
             return []
+        values = {str(line["id"]): line for table in tables.values() for line in records_of(table)}
         return [
             {"id": one.id, "table": one.table, "date": one.date, "text": one.text, "fate": one.fate, "observer": one.observer,
-             "recorded_at": one.recorded_at, "corrects": one.corrects}
+             "recorded_at": one.recorded_at, "corrects": one.corrects,
+             "fields": correctable(one.table, values[one.id]) if one.fate == "stands" and one.id in values else None}
             for one in found
         ]  # fmt: skip
 
 
-def _this_year() -> int:
-    return dt.datetime.now().astimezone().year
+def _nothing_yet(error: RecordError) -> str:
+    """Say what stands in the way of numbers, in the words of a page: it has no command line."""
+    if "no survey, finding or work yet" in str(error):
+        return "nothing is on record yet: write down what was walked, and what was seen"
+    return str(error)
+
+
+def today() -> str:
+    """Return the day on this machine."""
+    return dt.datetime.now().astimezone().date().isoformat()
+
+
+#: What the cases of the narrower definitions are, for a season in which only one of the looks took place.
+_NARROWER = {"dieback": "dead wood only", "leaf": "leaves only"}
+
+
+def _one_look_only(walk: ToWalk, frame: Any) -> dict[int, dict[str, Any]]:
+    """Draw a season that does not count for all symptoms by those that its one look can tell.
+
+    Vines that were walked this winter would else be drawn as not seen until the summer.
+    """
+    history = walk.history
+    open_ones = [number for number, look in enumerate(history.looks) if not look.counted]
+    found: dict[int, dict[str, Any]] = {}
+    for name, word in _NARROWER.items() if open_ones else ():
+        other = build_history(walk.records, history.grid, name)
+        drawn: list[dict[str, Any]] = (
+            map_data(other, frame, None, other.seasons[-1])["seasons"] if other.seasons else []
+        )
+        for number in open_ones:
+            season = history.seasons[number]
+            if number not in found and season in other.counted_seasons:
+                told = drawn[other.index_of(season)]
+                reason = history.looks[number].reason
+                found[number] = told | {"counted": False, "line": f"{told['line']} ({word}: {reason})"}
+    return found
 
 
 def _bare(walk: ToWalk, frame: Any) -> dict[str, Any]:
@@ -168,7 +248,7 @@ def _bare(walk: ToWalk, frame: Any) -> dict[str, Any]:
     return {
         "block": grid.block, "seasons": [], "first": 0, "x": np.rint(100 * frame.x[grid.exists]).astype(int).tolist(),
         "y": np.rint(100 * frame.y[grid.exists]).astype(int).tolist(), "row": at[:, 0].tolist(),
-        "position": grid.position[grid.exists].tolist(), "labels": list(grid.rows), "events": {}, "vine_m": frame.vine_m,
+        "position": grid.position[grid.exists].tolist(), "labels": list(grid.rows), "events": {}, "vine_m": frame.vine_m, "north": frame.north,
         "along": [[round(float(v), 4) for v in pair] for pair in frame.along], "ink": INK, "paper": PAPER,
         "looks": {str(int(one)): look_data(one, LOOKS[one]) for one in Condition if one in LOOKS},
     }  # fmt: skip

@@ -73,10 +73,21 @@ def _now() -> str:
 
 def _answer(added: Added, table: str, ids: list[str] | None = None) -> Response:
     return jsonify(
-        new=added.new.get(table, 0), same=added.same.get(table, 0), ids=ids or [], notes=[str(one) for one in added.notes],
-        changed=[{"id": one.id, "values": {k: [str(a), str(b)] for k, (a, b) in one.values.items()}} for one in added.changed],
+        new=added.new.get(table, 0), same=added.same.get(table, 0), ids=ids or [], notes=[_sentence(one) for one in added.notes],
+        changed=[{"id": one.id, "values": {k: [_plain(a), _plain(b)] for k, (a, b) in one.values.items()}} for one in added.changed],
         version=_vineyard().version(),
     )  # fmt: skip
+
+
+def _plain(value: Any) -> str:
+    if value is None or value != value:
+        return ""
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def _sentence(note: Fault) -> str:
+    """Say what is odd in the words of a page, which has no columns."""
+    return f"{note.problem}; expected: {note.expected}" if note.expected else note.problem
 
 
 @writing.post("/api/log")
@@ -123,7 +134,7 @@ def correct() -> Response:
     return _answer(add_frames(_vineyard().path, {table: frame_of(table, [values])}), table)
 
 
-@writing.post("/api/field/<block>/sync")
+@writing.post("/api/field/<label:block>/sync")
 def sync(block: str) -> Response:
     """Take what a phone hands over; the same twice changes nothing."""
     if block not in _vineyard().labels():

@@ -249,16 +249,16 @@ function startScreen() {
   const today = pure.day(new Date());
   const walkedRow = kept.filter((item) => item.table === "surveys" && item.row.covered.startsWith(`${one.label}:`)).map((item) => item.row.covered);
   return [
-    el("div", { class: "where" }, el("h1", {}, `${data.block} ${data.season}`), el("span", { class: "small" }, data.look)),
+    el("div", { class: "where" }, el("h1", {}, `${data.block} ${data.season}`), el("span", { class: "small" }, word(`look.${data.look}`))),
     data.languages[state.language][1] ? null : el("p", { class: "small" }, word("unchecked")),
     disk.kind === "none" ? el("p", { class: "bad" }, word("no_storage")) : null,
     disk.kind === "simple" ? el("p", { class: "bad" }, word("small_store")) : null,
     today < data.season_from || today > data.season_to ? el("p", { class: "bad" }, word("other_season", { day: today, season: data.season })) : null,
     el("label", { for: "observer" }, word("your_name")), name,
-    el("div", { class: "two", role: "group", "aria-label": word("row") },
+    el("div", { class: "turn", role: "group", "aria-label": word("row") },
       button("\u2212", () => pick({ row: Math.max(0, state.row - 1) }), { "aria-label": `${word("row")} \u2212` }),
+      el("div", { class: "where" }, el("b", {}, `${word("row")} ${one.label}`), el("span", { class: "small" }, `${one.first}\u2013${one.last}`)),
       button("+", () => pick({ row: Math.min(data.rows.length - 1, state.row + 1) }), { "aria-label": `${word("row")} +` })),
-    el("div", { class: "where" }, el("b", {}, `${word("row")} ${one.label}`), el("span", { class: "small" }, `${one.first}\u2013${one.last}`)),
     walkedRow.length ? el("p", { class: "small" }, `\u2713 ${walkedRow.join(", ")}`) : null,
     el("div", { class: "two" },
       button(word("from_first", { first: one.first }), () => pick({ from: "first" }), { "aria-pressed": String(state.from === "first") }),
@@ -337,11 +337,12 @@ function findingsScreen() {
     bayStep, keypad(),
     el("div", { class: "two" }, ...data.first_symptoms.map(see), button(word("more"), () => { if (position !== null) moreScreen(position); }, { disabled: position === null })),
     el("div", { class: "two" },
-      button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { disabled: position === null || !state.again }),
+      button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { class: "again", disabled: position === null || !state.again }),
+      button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })),
+    el("div", { class: "three" },
       button(word("undo"), () => once(() => undo(lastId())), { disabled: !lastId() }),
       button(word("details"), () => detailsScreen(lastId()), { disabled: !lastId() }),
-      button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })),
-    button(word("records"), showRecords, { style: "width:100%;margin-bottom:8px" }),
+      button(word("records"), showRecords)),
     position === null ? null : button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { style: "width:100%" }),
   ];
 }
