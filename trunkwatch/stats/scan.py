@@ -205,8 +205,9 @@ def _highest(windows: Nested, line: NDArray[np.uint8], ratios: _Ratios) -> NDArr
     both = zip(windows.sizes(ratios.largest + 1), windows.counts(line), strict=True)
     for step, (vines, inside) in enumerate(both):
         if step & (step - 1) == 0:
-            enough = ratios.most_below(float(best.min()))
-        limit = np.minimum(enough, np.iinfo(inside.dtype).max).astype(inside.dtype)
+            limit = enough = ratios.most_below(float(best.min()))
+        if limit.dtype != inside.dtype:
+            limit = np.minimum(enough, np.iinfo(inside.dtype).max).astype(inside.dtype)
         held = np.minimum(vines, ratios.largest + 1)
         above = inside > limit[held]
         maps = np.flatnonzero(above.any(axis=1))

@@ -99,14 +99,15 @@ class Nested:
             pair[:, :-apart] = line[:, apart:]
             pair[:, apart:] += line[:, :-apart]
             layers.append(pair)
-        most = 1
+        most, room = 1, np.iinfo(inside.dtype).max
         for step in self.steps:
             added = 2 * len(step)
-            if most + added > np.iinfo(inside.dtype).max:
+            if most + added > room:
                 most = int(inside.max())
-                if most + added > np.iinfo(inside.dtype).max:
+                if most + added > room:
                     inside = inside.astype(WIDER[inside.dtype.name])
                     layers = [layer.astype(inside.dtype) for layer in layers]
+                    room = np.iinfo(inside.dtype).max
             most += added
             for apart, on in step:
                 part = inside[:, max(0, -on) : self.length - max(0, on)]
