@@ -1,5 +1,7 @@
 """trunkwatch.notes.mapping and the open maps, brought in as a user would."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -50,17 +52,21 @@ def test_empty_status_is_not_looked_at_and_missing_is_no_plant():
         ("3", ""),
         ("4", "missing"),
     ]
-    assert any("1 line(s) left: no row" in line for line in mapped.account)
+    (fault,) = mapped.faults
+    assert (fault.line, fault.column, fault.problem) == (6, "Row", "row is empty")
 
 
 def test_a_column_that_is_not_there():
     with pytest.raises(RecordError, match="no column 'Status'; its columns: Row, Vine, Sick, Day"):
-        map_sheet(sheet(), ColumnMap(row="Row", position="Vine", status="Status"))
+        map_sheet(sheet(), ColumnMap(row="Row", position="Vine", status="Status", day="2026-08-01"))
 
 
 def test_days_need_a_day_zero():
-    with pytest.raises(RecordError, match="--day-zero"):
-        map_sheet(sheet(("1", "1", "1", "50")), ColumnMap(row="Row", position="Vine", status="Sick", date="Day"))
+    told = ColumnMap(row="Row", position="Vine", status="Sick", date="Day")
+    (fault,) = map_sheet(sheet(("1", "1", "1", "50")), told).faults
+    assert "--day-zero" in fault.expected
+    with pytest.raises(RecordError, match="--day-zero 'soon' is no date"):
+        map_sheet(sheet(("1", "1", "1", "50")), replace(told, day_zero="soon"))
 
 
 #: Case-case joins, expectation and z under random labelling: R spdep 1.2-7, joincount.test.

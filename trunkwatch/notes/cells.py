@@ -19,7 +19,9 @@ _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _DMY = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{2}|\d{4})")
 _YMD = re.compile(r"(\d{4})[./-](\d{1,2})[./-](\d{1,2})")
 _RUN_ON = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})")
-_NAMED = re.compile(r"(?:[A-Za-z]+,? )?(?:(\d{1,2})(?:st|nd|rd|th)?[ .-]*([A-Za-z]{3,9})|([A-Za-z]{3,9})[ .-]*(\d{1,2})(?:st|nd|rd|th)?),?[ .-]*(\d{4}|\d{2})")
+_NAMED = re.compile(
+    r"(?:[A-Za-z]+,? )?(?:(\d{1,2})(?:st|nd|rd|th)?[ .-]*([A-Za-z]{3,9})|([A-Za-z]{3,9})[ .-]*(\d{1,2})(?:st|nd|rd|th)?),?[ .-]*(\d{4}|\d{2})"
+)
 _DATE_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?")
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _MONTH_CELL = re.compile(r"(\d{1,4})[- ]([A-Za-z]{3,9})([- ]\d{2,4})?|([A-Za-z]{3,9})[- ](\d{1,4})")
@@ -79,7 +81,11 @@ def read_cell(column: Column, raw: Any) -> Said:
 def _of_text(column: Column, text: str) -> Said:
     if not text:
         if column.required:
-            return _fault(column, f"{column.name} is empty", f"{column.meaning}; a merged cell holds its value in its first line only")
+            return _fault(
+                column,
+                f"{column.name} is empty",
+                f"{column.meaning}; a merged cell holds its value in its first line only",
+            )
         return Said(float("nan") if column.is_number else "")
     if text.casefold() in _ERRORS:
         return _fault(column, "the spreadsheet shows an error here instead of a value", "the value itself")

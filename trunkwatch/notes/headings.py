@@ -24,7 +24,16 @@ KNOWN = frozenset({name for table in TABLES.values() for name in table.names} | 
 
 _UNIT = re.compile(r"\s*[\[(]([^\])]*)[\])]\s*$")
 _MARK = re.compile(r"_(#|no|nr|number)$")
-_SPELT = {"percent": "%", "": "", "metres": "m", "meters": "m", "feet": "ft", "hours": "h", "degree": "degrees", "°": "degrees"}
+_SPELT = {
+    "percent": "%",
+    "": "",
+    "metres": "m",
+    "meters": "m",
+    "feet": "ft",
+    "hours": "h",
+    "degree": "degrees",
+    "°": "degrees",
+}
 
 
 def tidy(heading: Any) -> str:
@@ -70,7 +79,11 @@ def meant_by(heading: str, table: Table, headings: Sequence[str]) -> tuple[str, 
     headings : sequence of str
         All headings of the sheet: a column "vine" is the vine in the bay only beside a column "bay".
     """
-    name = tidy(heading)
+    name = (
+        tidy(heading)
+        if heading.casefold().replace(" ", "_") not in table.names
+        else heading.casefold().replace(" ", "_")
+    )
     unit = _UNIT.search(heading)
     written = unit[1].strip().casefold() if unit else ""
     if name not in table.names and written:

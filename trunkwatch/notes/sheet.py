@@ -24,9 +24,16 @@ _NO_TEXT = {
     b"SQLite format 3": "a database", b"%PDF": "a PDF",
 }  # fmt: skip
 #: Endings of spreadsheets that cannot be read here.
-_FOREIGN = {".xls": "an old workbook", ".xlsb": "a binary workbook", ".ods": "an OpenDocument sheet", ".numbers": "a Numbers sheet"}
+_FOREIGN = {
+    ".xls": "an old workbook",
+    ".xlsb": "a binary workbook",
+    ".ods": "an OpenDocument sheet",
+    ".numbers": "a Numbers sheet",
+}
 _SEPARATORS = (",", ";", "\t")
-_NO_RESULT = re.compile(rb'<c r="([A-Z]+)(\d+)"[^>]*>\s*<f(?:/>|[^>]*/>|[^>]*>[^<]*</f>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>')
+_NO_RESULT = re.compile(
+    rb'<c r="([A-Z]+)(\d+)"[^>]*>\s*<f(?:/>|[^>]*/>|[^>]*>[^<]*</f>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>'
+)
 
 
 @dataclass(slots=True)
@@ -174,7 +181,11 @@ def _headed(sheet: Sheet, lines: list[tuple[int, list[Any]]], wanted: Collection
     sheet.lines = lines[place + 1 :]
     if place:
         sheet.faults.append(
-            Fault("note", f"the headings are taken from line {sheet.heading_at}; what stands above was left out", sheet.file)
+            Fault(
+                "note",
+                f"the headings are taken from line {sheet.heading_at}; what stands above was left out",
+                sheet.file,
+            )
         )
     _even(sheet)
 
@@ -208,7 +219,9 @@ def read_xlsx(path: Path, wanted: Collection[str] = KNOWN) -> list[Sheet]:
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
     except Exception as error:  # openpyxl raises many kinds for damaged files
-        raise FileError(f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}") from error
+        raise FileError(
+            f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}"
+        ) from error
     sheets, cells_read = [], 0
     try:
         for page in book.worksheets:
@@ -229,18 +242,19 @@ def _page_lines(path: Path, page: Any, cells_read: int) -> list[tuple[int, list[
     if hasattr(page, "reset_dimensions"):
         page.reset_dimensions()  # a sheet that was formatted to its far corner says that it is full
     lines: list[tuple[int, list[Any]]] = []
-    try:
-        for line, cells in enumerate(page.iter_rows(values_only=True), start=1):
-            cells_read += len(cells)
-            if cells_read > MAX_CELLS:
-                raise FileError(f"{path.name} has more than {MAX_CELLS:,} cells; save it as CSV")
-            if any(cell is not None and str(cell).strip() for cell in cells):
-                lines.append((line, list(cells)))
-    except FileError:
-        raise
-    except Exception as error:  # a damaged sheet is noticed only when it is read
-        raise FileError(f"{path.name}, sheet {page.title}, is damaged: {error}") from error
-    return lines
+    rows = enumerate(page.iter_rows(values_only=True), start=1)
+    while True:
+        try:
+            line, cells = next(rows, (0, ()))
+        except Exception as error:  # a damaged sheet is noticed only when it is read
+            raise FileError(f"{path.name}, sheet {page.title}, is damaged: {error}") from error
+        if not line:
+            return lines
+        cells_read += len(cells)
+        if cells_read > MAX_CELLS:
+            raise FileError(f"{path.name} has more than {MAX_CELLS:,} cells; save it as CSV")
+        if any(cell is not None and str(cell).strip() for cell in cells):
+            lines.append((line, list(cells)))
 
 
 def _formulas_without_result(path: Path, page: Any, sheet: Sheet) -> list[Fault]:

@@ -95,7 +95,7 @@ def _columns(sheet: Sheet, table: Table, faults: list[Fault]) -> dict[int, tuple
             if heading:
                 faults.append(Fault("note", "column left out", *at))
             continue
-        name, unit = (plain, "") if plain in table.names else meant_by(heading, table, sheet.headings)
+        name, unit = meant_by(heading, table, sheet.headings)
         feet = plain if plain.endswith("_ft") else f"{tidy(heading)}_ft" if unit == "ft" else tidy(heading)
         if feet.endswith("_ft") and f"{feet[:-3].removesuffix('_m')}_m" in table.names:
             name, factor, unit = f"{feet[:-3].removesuffix('_m')}_m", FOOT_M, ""
@@ -107,12 +107,16 @@ def _columns(sheet: Sheet, table: Table, faults: list[Fault]) -> dict[int, tuple
             continue
         known = {_SHORT.get(table.column(name).unit, table.column(name).unit), table.column(name).unit.casefold()}
         if unit and table.column(name).is_number and unit not in known:
-            faults.append(Fault("fault", f"{name} in an unknown unit", *at, expected=table.column(name).unit or "no unit"))
+            faults.append(
+                Fault("fault", f"{name} in an unknown unit", *at, expected=table.column(name).unit or "no unit")
+            )
             continue
         if name != plain and factor == 1.0:
             faults.append(Fault("note", f"read as {name}", *at))
         if name in taken:
-            faults.append(Fault("fault", "the heading stands twice", *at, expected="each column once, one table beside no other"))
+            faults.append(
+                Fault("fault", "the heading stands twice", *at, expected="each column once, one table beside no other")
+            )
             continue
         taken.add(name)
         found[number] = (table.column(name), factor)

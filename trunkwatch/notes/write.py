@@ -178,7 +178,7 @@ def _fits(text: str, encoding: str) -> bool:
 def _column_of(heading: str, table: str, sheet: Sheet) -> str:
     """Return the column that a heading of the file means; what is left out when read, is left empty."""
     plain = heading.casefold().replace(" ", "_")
-    if plain in TABLES[table].names or plain.endswith("_ft"):
+    if plain.endswith("_ft"):
         return plain
     return "" if plain.startswith(("#", "x_")) else meant_by(heading, TABLES[table], sheet.headings)[0]
 
