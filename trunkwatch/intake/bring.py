@@ -8,6 +8,7 @@ import pandas as pd
 from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.checks import frames_of
+from trunkwatch.intake.start import check_name
 from trunkwatch.notes.folder import files_in, read_files, read_folder
 from trunkwatch.notes.handover import read_handover
 from trunkwatch.notes.headings import KNOWN, tidy
@@ -31,8 +32,12 @@ def _ready(vineyard: Path) -> None:
         return
     if vineyard.suffix.casefold() == ".gpkg":
         Store.create(vineyard)
-    elif not vineyard.suffix:
-        vineyard.mkdir(parents=True)
+    else:
+        check_name(vineyard)
+        try:
+            vineyard.mkdir(parents=True)
+        except OSError as error:
+            raise FileError(f"{vineyard} cannot be made: {error.strerror}") from error
 
 
 def bring_files(

@@ -193,13 +193,17 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
 
 def _waits(record: Mapping[str, Any], layout: BlockLayout) -> Fault:
     """List the vines that a coordinate may mean; the record waits until someone says which."""
+    where = f"{record['longitude']}, {record['latitude']}"
+    if not layout.placed:
+        return fault_at(record, "fault", "a coordinate names no vine here: the block is not placed on the earth", "longitude", where,
+                        f"row and position; or the corner of the block: {layout.placed.reason}")  # fmt: skip
     near = vines_near(
         layout.grid, layout.placed, float(record["longitude"]), float(record["latitude"]), float(record["accuracy_m"])
     )  # fmt: skip
     listed = "; ".join(f"row {one.row} position {one.position} ({one.distance_m:.1f} m)" for one in near[:4])
     return fault_at(
-        record, "fault", "the coordinate is not sharp enough to name a vine", "longitude",
-        f"{record['longitude']}, {record['latitude']}", f"row and position: {listed or 'none near'}",
+        record, "fault", "the coordinate is not sharp enough to name a vine", "longitude", where,
+        f"row and position: {listed or 'none of this block is near'}",
     )  # fmt: skip
 
 

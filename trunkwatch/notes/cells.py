@@ -26,6 +26,7 @@ _DATE_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?")
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _MONTH_CELL = re.compile(r"(\d{1,4})[- ]([A-Za-z]{3,9})([- ]\d{2,4})?|([A-Za-z]{3,9})[- ](\d{1,4})")
 _YES = {"yes": "yes", "y": "yes", "true": "yes", "1": "yes", "no": "no", "n": "no", "false": "no", "0": "no"}
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")  # no spreadsheet holds them
 #: What spreadsheet programs show where a formula went wrong.
 _ERRORS = frozenset({"#n/a", "#ref!", "#value!", "#div/0!", "#name?", "#null!", "#num!", "#spill!", "########"})
 _DAY_ZERO = dt.date(1899, 12, 30)  # day 0 of the days that spreadsheets count, for days after 1900-02-28
@@ -71,6 +72,11 @@ def read_cell(column: Column, raw: Any) -> Said:
         text = "yes" if raw else "no"
     elif isinstance(raw, float) and raw.is_integer():
         text = str(int(raw))
+    if _CONTROL.search(text):
+        said = read_cell(column, _CONTROL.sub("", text))
+        return Said(
+            said.value, said.weight or "note", said.problem or "unprintable characters were left out", said.expected
+        )
     tidy = " ".join(text.split()) if column.kind != "text" or column.name in _LABELS else text.strip()
     said = _of_text(column, tidy)
     if said.weight is None and tidy != text and text.strip() != tidy:

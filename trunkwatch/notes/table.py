@@ -158,5 +158,5 @@ def _column(sheet: Sheet, number: int, column: Column, factor: float, faults: li
 
 
 def _shown(raw: Any) -> str:
-    text = str(raw)
+    text = "" if raw is None else str(raw)
     return text if len(text) <= 60 else f"{text[:57]}..."

@@ -3,6 +3,7 @@
 import csv
 import io
 import os
+import re
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -138,7 +139,7 @@ def _xlsx_cell(name: str, value: Any) -> Any:
         return _signed(name, value)
     if isinstance(value, float):
         return None if value != value else (int(value) if value.is_integer() else value)
-    return guarded(str(value)) or None
+    return guarded(re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "\ufffd", str(value))) or None
 
 
 def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> Path:

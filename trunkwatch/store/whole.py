@@ -41,6 +41,8 @@ def connect_read(path: Path, *, any_version: bool = False) -> sqlite3.Connection
             head = file.read(16)
     except OSError as error:
         raise FileError(f"{path.name} cannot be read: {error.strerror}; change its permissions, or copy it") from error
+    if not head:
+        raise NotAVineyardError(f"{path.name} is empty: a copy that broke off, perhaps; look for the original")
     if head != b"SQLite format 3\0":
         raise NotAVineyardError(
             f"{path.name} is no GeoPackage: `trunkwatch load` takes CSV and XLSX files into a vineyard"
