@@ -74,7 +74,7 @@ def heading_of(name: str, sheet: Sheet) -> str:
 def plain_label(label: str) -> str:
     """Return a label without what people leave away: "row", zeros in front, case, spaces."""
     bare = re.sub(r"^row[\s.:#_-]*", "", label.casefold())
-    return re.sub(r"\s+", "", re.sub(r"0+(?=\d)", "", re.sub(r"(?<=\d)\s+(?=\d)", "_", bare)))
+    return re.sub(r"\s+", "", re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"(?<=\d)\s+(?=\d)", "_", bare)))
 
 
 def located(sheet: Sheet, told: "ColumnMap", known: Known, account: list[str]) -> tuple[list[ListedPlant], list[Fault]]:

@@ -17,6 +17,8 @@ from trunkwatch.vineyard.faults import Fault
 __all__ = ["Sheet", "read_csv", "read_sheets", "read_xlsx"]
 
 MAX_UNPACKED = 400_000_000  # bytes; a workbook that unpacks to more is refused
+LARGE = 20_000_000  # bytes; a part that unpacks to more ...
+MAX_RATIO = 200  # ... and to so many times its packed size is no real sheet: these reach 10 to 30
 MAX_CELLS = 30_000_000
 #: How files begin that are no text, and what they are.
 _NO_TEXT = {
@@ -275,7 +277,8 @@ def _formulas_without_result(path: Path, page: Any, sheet: Sheet) -> list[Fault]
 def _guard(path: Path) -> None:
     try:
         with zipfile.ZipFile(path) as packed:
-            size = sum(entry.file_size for entry in packed.infolist())
+            entries = packed.infolist()
+            size = sum(entry.file_size for entry in entries)
     except (OSError, zipfile.BadZipFile) as error:
         told = getattr(error, "strerror", None) or str(error)
         raise FileError(
@@ -283,3 +286,7 @@ def _guard(path: Path) -> None:
         ) from error
     if size > MAX_UNPACKED:
         raise FileError(f"{path.name} unpacks to {size / 1e6:.0f} MB; {MAX_UNPACKED / 1e6:.0f} MB is the limit")
+    if any(entry.file_size > LARGE and entry.file_size > MAX_RATIO * max(1, entry.compress_size) for entry in entries):
+        raise FileError(
+            f"{path.name} unpacks to far more than any real workbook of its size: save the sheet as CSV, if it is one"
+        )
