@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trunkwatch.errors import RecordError
-from trunkwatch.notes.cells import day_as_told, read_cell
+from trunkwatch.notes.cells import Said, day_as_told, read_cell
 from trunkwatch.notes.headings import tidy
 from trunkwatch.notes.sheet import Sheet
 from trunkwatch.vineyard.calendar import is_iso_date
@@ -95,6 +95,7 @@ def located(sheet: Sheet, told: "ColumnMap", known: Known, account: list[str]) -
     bad = {fault.line for fault in faults if fault.weight == "fault"}
     found: list[ListedPlant] = []
     orders: Counter[tuple[str, ...]] = Counter()
+    cells_read: dict[Any, Said] = {}
     empty = 0
     for line, raw in sheet.lines:
         cells = dict(zip(sheet.headings, raw, strict=True))
@@ -103,7 +104,7 @@ def located(sheet: Sheet, told: "ColumnMap", known: Known, account: list[str]) -
         if not any(text_of(cells[name]) for name in _told_columns(told)):
             empty += 1
             continue
-        reader = _Line(sheet, line, cells, told)
+        reader = _Line(sheet, line, cells, told, cells_read)
         plant = reader.plant(orders)
         faults += reader.faults
         if plant is not None:
@@ -126,8 +127,10 @@ def _told_columns(told: "ColumnMap") -> list[str]:
 class _Line:
     """Reads the cells of one line and keeps what is wrong with them."""
 
-    def __init__(self, sheet: Sheet, line: int, cells: Mapping[str, Any], told: "ColumnMap") -> None:
-        self.sheet, self.line, self.cells, self.told = sheet, line, cells, told
+    def __init__(
+        self, sheet: Sheet, line: int, cells: Mapping[str, Any], told: "ColumnMap", known: dict[Any, Said]
+    ) -> None:
+        self.sheet, self.line, self.cells, self.told, self.known = sheet, line, cells, told, known
         self.faults: list[Fault] = []
 
     def plant(self, orders: Counter[tuple[str, ...]]) -> ListedPlant | None:
@@ -146,20 +149,27 @@ class _Line:
         bay = text_of(self.cells[told.bay]) if told.bay else ""
         return ListedPlant(self.line, block, row, position, day, status, bay, self.cells)
 
+    def _said(self, table: str, column: str, raw: Any) -> Said:
+        """Read a cell; equal cells are read once."""
+        key = (column, type(raw), raw)
+        if key not in self.known:
+            self.known[key] = read_cell(TABLES[table].column(column), raw)
+        return self.known[key]
+
     def _wrong(self, column: str, problem: str, expected: str) -> None:
         self.faults.append(
             Fault("fault", problem, self.sheet.file, self.line, column, text_of(self.cells[column])[:60], expected)
         )
 
     def _label(self, column: str, name: str) -> str:
-        said = read_cell(TABLES["rows"].column(name), self.cells[column])
+        said = self._said("rows", name, self.cells[column])
         if said.weight == "fault":
             self._wrong(column, said.problem, said.expected)
         return " ".join(str(said.value).split())
 
     def _position(self) -> int:
         column = self.told.position
-        said = read_cell(TABLES["plants"].column("position"), self.cells[column])
+        said = self._said("plants", "position", self.cells[column])
         text = str(said.value)
         if said.weight == "fault":
             self._wrong(column, said.problem, said.expected)
@@ -178,9 +188,8 @@ class _Line:
         days = number_of(text)
         if told.day_zero and days is not None and abs(days) < 50_000:
             return (dt.date.fromisoformat(told.day_zero) + dt.timedelta(days=int(days))).isoformat()
-        said = read_cell(
-            TABLES["surveys"].column("date"), day_as_told(text, told.day_order) if isinstance(raw, str) else raw
-        )
+        day = day_as_told(text, told.day_order) if isinstance(raw, str) else raw
+        said = self._said("surveys", "date", day)
         if said.weight == "fault":
             hint = ", or --day-zero for a column of days" if days is not None and not told.day_zero else ""
             two = " or --day-first, --month-first" if "write the one you mean" in said.expected else ""
