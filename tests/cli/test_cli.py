@@ -200,3 +200,93 @@ def test_demo_makes_the_committed_sample(tmp_path):
     assert run("demo", tmp_path / "s").exit_code == 0
     for path in sorted(sample.glob("*.csv")):
         assert (tmp_path / "s" / path.name).read_bytes() == path.read_bytes(), path.name
+
+
+def test_load_a_sheet_with_words_of_its_own(vines, tmp_path):
+    (tmp_path / "scouting.csv").write_text("Row #,Vine,When,What\n3,4,03/02/2026,dead cordon\n")
+    words = (
+        "--table",
+        "symptoms",
+        "--map",
+        "date=When",
+        "--map",
+        "symptom=What",
+        "--word",
+        "dead cordon=dead_arm",
+        "--block",
+        "B",
+    )
+    refused = run("load", vines, tmp_path / "scouting.csv", *words)
+    assert refused.exit_code == 1
+    assert "--day-first" in refused.output
+    assert not (vines / "symptoms.csv").exists()
+    done = run("load", vines, tmp_path / "scouting.csv", *words, "--day-first")
+    assert done.exit_code == 0, done.output
+    assert "2026-02-03" in run("history", vines, "--row", 3, "--position", 4).output
+
+
+def test_many_faults_are_summed_up(vines, tmp_path):
+    (tmp_path / "symptoms.csv").write_text("block,row,position,date,symptom\n" + "B,1,1,03/02/2026,canker\n" * 50)
+    done = run("load", vines, tmp_path / "symptoms.csv")
+    assert "30 more: date is not in ISO form (column date)" in done.output
+    assert "50 fault(s): nothing of it was taken" in done.output
+
+
+def test_export_spares_a_folder_that_holds_tables(vines, tmp_path):
+    before = (vines / "blocks.csv").read_bytes()
+    (tmp_path / "w").mkdir()
+    run("new", tmp_path / "w" / "other.gpkg", "--block", "C", "--rows", 2, "--vines", 3)
+    done = run("export", tmp_path / "w" / "other.gpkg", vines)
+    assert done.exit_code == 1
+    assert "would lose them" in done.output
+    assert (vines / "blocks.csv").read_bytes() == before
+
+
+@pytest.mark.parametrize("name", ["x.gpkg", "x.json", "symptoms.csv", "x.xlsx"])
+def test_folders_in_place_of_files_are_one_line(vines, tmp_path, name):
+    (tmp_path / name).mkdir()
+    done = run("load", vines, tmp_path / name)
+    assert done.exit_code == 1
+    assert "Error: " in done.output
+    assert done.exception is None or isinstance(done.exception, SystemExit)
+
+
+def test_a_file_without_permission_is_one_line(vines, tmp_path, monkeypatch):
+    from pathlib import Path
+
+    def shut(self, *_args, **_more):
+        raise PermissionError(13, "Permission denied", str(self))
+
+    for name, way in (("symptoms.csv", "read_bytes"), ("x.json", "read_text"), ("x.gpkg", "open")):
+        (tmp_path / name).write_text("x")
+        with monkeypatch.context() as patch:
+            patch.setattr(Path, way, shut)
+            done = run("load", vines, tmp_path / name)
+        assert done.exit_code == 1
+        assert "Permission denied" in done.output
+
+
+def test_nothing_to_rescue_is_said(tmp_path):
+    (tmp_path / "a.gpkg").write_bytes(b"no database")
+    done = run("check", tmp_path / "a.gpkg", "--rescue", tmp_path / "out")
+    assert done.exit_code == 1
+    assert "nothing can be read" in done.output
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_vineyard_has_no_name_of_a_spreadsheet(tmp_path):
+    done = run("new", tmp_path / "all.xlsx", "--block", "B", "--rows", 2, "--vines", 3)
+    assert done.exit_code == 1
+    assert "my_vines.gpkg" in done.output
+
+
+def test_sheets_of_a_workbook_are_logged_all_or_none(vines, tmp_path):
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    for page, symptom in ((book.active, "canker"), (book.create_sheet("two"), "cancer")):
+        page.append(["block", "row", "position", "date", "symptom"])
+        page.append(["B", 1, 1, "2026-02-03", symptom])
+    book.save(tmp_path / "two.xlsx")
+    assert run("log", vines, "finding", "--file", tmp_path / "two.xlsx").exit_code == 1
+    assert not (vines / "symptoms.csv").exists()

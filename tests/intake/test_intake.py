@@ -175,6 +175,53 @@ def test_bring_files(vines, tmp_path):
         bring_files(vines, _named(tmp_path))
 
 
+def test_a_folder_of_findings_alone_is_taken(vines, tmp_path):
+    (tmp_path / "scout").mkdir()
+    (tmp_path / "scout" / "symptoms.csv").write_text("block,row,position,date,symptom\nB,1,1,2026-02-03,canker\n")
+    added, _ = bring_files(vines, tmp_path / "scout")
+    assert added.new["symptoms"] == 1
+
+
+def test_two_findings_known_by_their_coordinates_alone_are_two(vines):
+    """Neither names a vine here; each is told by itself, not as one record with two values."""
+    point = {"block": "B", "date": "2026-02-03", "symptom": "canker", "latitude": 44.0}
+    with pytest.raises(FaultyNotesError) as told:
+        add_records(vines, "symptoms", [{**point, "longitude": 5.0}, {**point, "longitude": 5.1}])
+    assert len(told.value.faults) == 2
+    assert all("not placed on the earth" in fault.problem for fault in told.value.faults)
+
+
+def test_a_row_that_came_later_was_not_looked_at_before(tmp_path):
+    """By hand: 20 vines until row 1b came with 10 young ones in March 2026."""
+    from trunkwatch.season import load
+
+    write_folder(tmp_path / "late", {
+        "blocks": frame_of("blocks", [{"block": "B", "planted": 2005, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
+        "rows": frame_of("rows", [{"block": "B", "row": row, "row_order": order, "first": 1, "last": 10, "valid_from": since}
+                                  for row, order, since in (("1", 1, ""), ("1b", 2, "2026-03-01"), ("2", 3, ""))]),
+        "surveys": frame_of("surveys", [{"block": "B", "date": f"{year}-07-05", "look": "summer", "covered": covered}
+                                        for year, covered in ((2025, "1..2"), (2026, "all"))]),
+    })  # fmt: skip
+    history = load(tmp_path / "late", definition="leaf").history
+    assert [int(looked.sum()) for looked in history.looked_at > 0] == [20, 30]
+    assert [fault for fault in check_vineyard(tmp_path / "late", today=TODAY) if fault.weight == "fault"] == []
+
+
+def test_the_history_of_a_vine_takes_bays(tmp_path):
+    """By hand: bays of 5, so bay 2 vine 3 is position 8."""
+    from trunkwatch.season import open_vineyard
+    from trunkwatch.season.vine_records import vine_records
+
+    write_folder(tmp_path / "bays", {
+        "blocks": frame_of("blocks", [{"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
+        "rows": frame_of("rows", [{"block": "B", "row": "1", "first": 1, "last": 20, "bay_ends": "every 5"}]),
+        "symptoms": frame_of("symptoms", [{"block": "B", "row": "1", "bay": "2", "vine": 3, "date": "2026-02-03", "symptom": "canker"}]),
+    })  # fmt: skip
+    with open_vineyard(tmp_path / "bays") as store:
+        (told,) = vine_records(store, "B", "1", "8")
+    assert "written as row 1, bay 2, vine 3" in told.text
+
+
 def _named(tmp_path):
     path = tmp_path / "vines.csv"
     path.write_text("a,b\n1,2\n")

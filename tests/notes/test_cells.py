@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trunkwatch.notes.cells import read_cell
+from trunkwatch.notes.cells import day_as_told, read_cell
 from trunkwatch.vineyard.tables import TABLES
 
 FINDING, SURVEY = TABLES["symptoms"], TABLES["surveys"]
@@ -20,7 +20,7 @@ def said(column: str, raw, table=FINDING):
 @pytest.mark.parametrize(
     ("column", "raw", "value"),
     [
-        ("percent", "60", 60.0), ("percent", " 60 % ", 60.0), ("percent", "0,5", 0.5), ("dead", "3.0", 3.0),
+        ("percent", "60", 60.0), ("percent", " 60 % ", 60.0), ("percent", "12,5", 12.5), ("percent", "0.35 %", 0.35), ("dead", "3.0", 3.0),
         ("symptom", "Dead Arm", "dead_arm"), ("symptom", "dead-arm", "dead_arm"), ("date", "2026-02-03", "2026-02-03"),
         ("date", dt.datetime(2026, 2, 3), "2026-02-03"), ("date", "2026-02-03 00:00:00", "2026-02-03"),
         ("position", "31.0", "31"), ("position", 31.0, "31"), ("row", "12A", "12A"), ("note", "  two  words ", "two  words"),
@@ -46,12 +46,38 @@ def test_what_is_taken(column, raw, value):
         ("position", dt.datetime(2026, 1, 12), "format the column as text"),
         ("row", "2026-01-12", "format the column as text"),
         ("symptom", "", "what was seen"),
+        ("date", "3 Feb 2026", "2026-02-03 if you mean that day"),
+        ("date", "February 3rd, 2026", "2026-02-03 if you mean that day"),
+        ("date", "03-Feb-26", "2026-02-03 if you mean that day"),
+        ("date", "2026-2-3", "2026-02-03 if you mean that day"),
+        ("date", "20260203", "2026-02-03 if you mean that day"),
+        ("date", "46056", "2026-02-03 if you mean that day"),
+        ("percent", "0.35", "35 if you mean 35 %"),
+        ("percent", "0,35", "35 if you mean 35 %"),
+        ("symptom", "dead cordon", "dead_arm"),
+        ("symptom", "tiger stripes", "leaf_stripe"),
+        ("symptom", "missing", "plants table"),
+        ("arm", "L", "towards position 1"),
+        ("row", "#REF!", "the value itself"),
     ],
 )
 def test_what_is_refused(column, raw, expected):
     found = said(column, raw)
     assert found.weight == "fault"
     assert expected in found.expected
+
+
+@pytest.mark.parametrize(
+    ("text", "order", "day"),
+    [
+        ("03/04/2026", "day", "2026-04-03"), ("03/04/2026", "month", "2026-03-04"), ("3.4.26", "day", "2026-04-03"),
+        ("13/04/2026", "month", "13/04/2026"), ("3 Apr 2026", "day", "2026-04-03"), ("2026-04-03", "day", "2026-04-03"),
+        ("03/04/2026", "", "03/04/2026"), ("20260403", "day", "20260403"),
+    ],
+)  # fmt: skip
+def test_days_are_turned_only_as_told(text, order, day):
+    """20260403 and day counts stay: they may be counts of something else."""
+    assert day_as_told(text, order) == day
 
 
 def test_a_range_that_became_a_date_is_recognised():

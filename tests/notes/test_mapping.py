@@ -1,9 +1,11 @@
 """trunkwatch.notes.mapping and the open maps, brought in as a user would."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from trunkwatch.errors import FaultyNotesError, RecordError
+from trunkwatch.errors import RecordError
 from trunkwatch.intake.bring import bring_sheet
 from trunkwatch.notes.mapping import ColumnMap, map_sheet, status_test
 from trunkwatch.notes.sheet import Sheet
@@ -50,34 +52,21 @@ def test_empty_status_is_not_looked_at_and_missing_is_no_plant():
         ("3", ""),
         ("4", "missing"),
     ]
-    assert any("1 line(s) left: no row" in line for line in mapped.account)
+    (fault,) = mapped.faults
+    assert (fault.line, fault.column, fault.problem) == (6, "Row", "row is empty")
 
 
 def test_a_column_that_is_not_there():
     with pytest.raises(RecordError, match="no column 'Status'; its columns: Row, Vine, Sick, Day"):
-        map_sheet(sheet(), ColumnMap(row="Row", position="Vine", status="Status"))
+        map_sheet(sheet(), ColumnMap(row="Row", position="Vine", status="Status", day="2026-08-01"))
 
 
 def test_days_need_a_day_zero():
-    with pytest.raises(FaultyNotesError, match="--day-zero"):
-        map_sheet(sheet(("1", "1", "1", "50")), ColumnMap(row="Row", position="Vine", status="Sick", date="Day"))
-
-
-def test_days_as_text_are_read_in_the_order_that_is_told_and_every_other_one_is_named():
-    lines = sheet(
-        ("1", "1", "1", "18.08.2026"),
-        ("1", "2", "0", "3/9/26"),
-        ("1", "3", "1", "18 Aug"),
-        ("1", "4", "1", "31.02.2026"),
-    )
-    told = ColumnMap(row="Row", position="Vine", status="Sick", date="Day", day_order="dmy")
-    with pytest.raises(FaultyNotesError) as caught:
-        map_sheet(lines, told)
-    assert [(one.line, one.value) for one in caught.value.faults] == [(4, "18 Aug"), (5, "31.02.2026")]
-    assert set(map_sheet(lines, told, keep_good=True).frames["surveys"]["date"]) == {"2026-08-18", "2026-09-03"}
-    with pytest.raises(FaultyNotesError) as caught:  # without an order none is guessed
-        map_sheet(lines, ColumnMap(row="Row", position="Vine", status="Sick", date="Day"))
-    assert len(caught.value.faults) == 4
+    told = ColumnMap(row="Row", position="Vine", status="Sick", date="Day")
+    (fault,) = map_sheet(sheet(("1", "1", "1", "50")), told).faults
+    assert "--day-zero" in fault.expected
+    with pytest.raises(RecordError, match="--day-zero 'soon' is no date"):
+        map_sheet(sheet(("1", "1", "1", "50")), replace(told, day_zero="soon"))
 
 
 #: Case-case joins, expectation and z under random labelling: R spdep 1.2-7, joincount.test.

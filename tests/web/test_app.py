@@ -396,13 +396,14 @@ def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_p
     assert 'name="heading" inputmode="numeric" value="3"' in page
     assert "<th>State</th>" in page
     told = {"sheet": "Counts", "heading": "3", "row": "Row", "position": "Vine", "date": "Day", "status": "State", "case_when": "sick",
-            "block_label": "New", "symptom": "leaf_stripe", "day_order": "dmy", "mapped": "yes"}  # fmt: skip
+            "block_label": "New", "symptom": "leaf_stripe", "day_order": "day", "mapped": "yes"}  # fmt: skip
     page = client.post(f"{where}/try", data=told).get_data(as_text=True)
     assert "<td>line 6</td><td>Day</td><td>18th</td>" in page
-    assert "1 fault: nothing would be taken" in page
+    assert "2 faults: nothing would be taken" in page
     done = client.post(f"{where}/take", data={**told, "keep_good": "yes"}).get_data(as_text=True)
     assert "was taken" in done
-    assert "2 line(s) left: no day (line 6, 7)" in done
+    assert "line 6, column Day" in done
+    assert "line 7, column Day" in done
     with Store.open(path) as store:
         assert store.frame("symptoms", "New")["date"].tolist() == ["2026-08-18"]
         assert store.frame("surveys", "New")["covered"].tolist() == ["1:1..2"]

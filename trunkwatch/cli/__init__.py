@@ -1,6 +1,9 @@
 """The command line: plain verbs, the vineyard first. One file a verb, imported when it is called."""
 
+import errno
+from collections import Counter
 from importlib import import_module
+from typing import NoReturn
 
 import click
 
@@ -9,6 +12,8 @@ from trunkwatch.errors import FaultyNotesError, TrunkwatchError
 
 __all__ = ["COMMANDS", "main"]
 
+#: Faults that are printed one by one.
+_SHOWN = 20
 #: Every verb and its one-line help, so that the list needs no import of the verbs.
 COMMANDS = {
     "new": "Start a vineyard, or add a block to one.",
@@ -63,16 +68,35 @@ class _Verbs(click.Group):
         try:
             return super().invoke(ctx)
         except FaultyNotesError as error:
-            for fault in error.faults[:20]:
-                click.echo(f"fault: {fault}", err=True)
-            more = len(error.faults) - 20
-            tail = f"; {more} more" if more > 0 else ""
-            raise click.ClickException(
-                f"{len(error.faults)} fault(s) in the notes{tail}: nothing was taken. "
-                "`trunkwatch check` lists them all; --keep-good takes the good lines."
-            ) from error
+            _show(error, ctx.invoked_subcommand or "")
         except TrunkwatchError as error:
             raise click.ClickException(str(error)) from error
+        except OSError as error:
+            if error.errno == errno.EPIPE:  # click ends quietly when the reader of a pipe is gone
+                raise
+            where = f"{error.filename}: " if error.filename else ""
+            raise click.ClickException(f"{where}{error.strerror or error}") from error
+
+
+def _show(error: FaultyNotesError, verb: str) -> NoReturn:
+    """Print the first faults and how many are like them; end with what was done and the way out."""
+    for fault in error.faults[:_SHOWN]:
+        click.echo(f"fault: {fault}", err=True)
+    rest = Counter(
+        f"{fault.problem}" + (f" (column {fault.column})" if fault.column else "") for fault in error.faults[_SHOWN:]
+    )
+    for told, count in rest.most_common(5):
+        click.echo(f"fault: {count:,} more: {told}", err=True)
+    if verb == "load" and any("not in ISO form" in fault.problem for fault in error.faults):
+        click.echo(
+            "--day-first (31/01/2026) or --month-first (01/31/2026) says how days are written in the file", err=True
+        )
+    took = (
+        "nothing of it was taken; --keep-good takes the good lines"
+        if verb in ("load", "log")
+        else "`trunkwatch check` lists all"
+    )
+    raise click.ClickException(f"{len(error.faults):,} fault(s): {took}.") from error
 
 
 @click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})

@@ -6,6 +6,9 @@ import click
 
 from trunkwatch.cli.options import emit_json, json_option, vineyard_argument
 
+#: So many running numbers are tried where a file no longer tells its last one.
+UNKNOWN = 1_000_000
+
 
 @click.command("check")
 @vineyard_argument
@@ -57,9 +60,20 @@ def _rescue(vineyard: Path, out: Path) -> None:
     if out.exists() and any(out.iterdir()):
         raise FileError(f"{out} is not empty: name a new folder")
     frames, lost = rescued_frames(vineyard)
+    if not any(len(frame) for frame in frames.values()):
+        raise FileError(f"nothing can be read of {vineyard.name}: look for a copy of it, or the files it was made from")
     write_folder(out, frames)
     for table, frame in frames.items():
-        gone = {0: "", -1: ", the rest of the table is gone"}.get(lost[table], f", {lost[table]} could not be read")
         if len(frame) or lost[table]:
-            click.echo(f"{table}: {len(frame)} records saved{gone}")
+            click.echo(f"{table}: {len(frame)} records saved{_lost(lost[table], len(frame))}")
     click.echo(f"Look at {out}, then: trunkwatch load NEW.gpkg {out}", err=True)
+
+
+def _lost(count: int, saved: int) -> str:
+    if count == 0:
+        return ""
+    if count < 0:
+        return ", the table is gone"
+    if count >= UNKNOWN:
+        return ", how many are lost cannot be told" if saved else ", none can be read"
+    return f", {count} could not be read"

@@ -28,6 +28,7 @@ def command(
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
     """
     from trunkwatch.errors import FileError, MissingExtraError
+    from trunkwatch.notes.folder import files_in, table_of_file
     from trunkwatch.notes.write import replace_file, write_folder, write_xlsx
     from trunkwatch.season import load, open_vineyard
     from trunkwatch.vineyard.tables import TABLES
@@ -59,6 +60,8 @@ def command(
             raise FileError(f"{out} is one CSV file but there are several tables: name a folder")
         if out.resolve() == vineyard.resolve():
             raise FileError(f"{out} is the vineyard itself: name another folder")
+        if out.is_dir() and (there := [path.name for path in files_in(out) if table_of_file(path.stem)]):
+            raise FileError(f"{out} holds {', '.join(there[:3])} already, and would lose them: name a new folder")
         for path in write_folder(out, frames):
             click.echo(str(path))
     else:

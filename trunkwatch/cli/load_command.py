@@ -8,12 +8,24 @@ import click
 from trunkwatch.cli.options import keep_good_option, vineyard_argument
 from trunkwatch.vineyard import codes
 
+#: Names that --map takes beside --status; beside --table it takes the columns of the table.
+_PLAN = ("row", "position", "block", "date", "bay", "cultivar", "rootstock")
+_TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather", "costs")
+
 
 @click.command("load")
 @vineyard_argument
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--map", "columns", multiple=True, metavar="NAME=COLUMN",
-              help="For a foreign spreadsheet: which column is row, position, block, date, bay, cultivar, rootstock; may be repeated.")  # fmt: skip
+              help="For a foreign spreadsheet: which column is row, position, block, date ...; may be repeated.")  # fmt: skip
+@click.option(
+    "--table", type=click.Choice(_TABLES), help="What a line of a foreign spreadsheet is, if not a plant with a status."
+)
+@click.option("--word", "words", multiple=True, metavar="SAID=CODE",
+              help="With --table: a word of your own for a code, 'dead cordon=dead_arm'; may be repeated.")  # fmt: skip
+@click.option("--sheet", default="", metavar="NAME", help="The sheet that is meant, where a workbook has several.")
+@click.option("--day-first", "day_order", flag_value="day", default="", help="Days are written 31/01/2026.")
+@click.option("--month-first", "day_order", flag_value="month", help="Days are written 01/31/2026.")
 @click.option("--status", metavar="COLUMN", help="The column with the status of each plant.")
 @click.option(
     "--case-when",
@@ -38,9 +50,7 @@ from trunkwatch.vineyard import codes
 @click.option(
     "--block",
     "block_label",
-    default="imported",
-    show_default=True,
-    help="Label of the block, where no column has it.",
+    help="Label of the block, where no column has it.  [default: imported]",
 )
 @click.option("--order-within", default="", metavar="COLUMNS",
               help="Take the order of lines within these columns (row,bay) as the position.")  # fmt: skip
@@ -52,54 +62,94 @@ def command(
     vineyard: Path,
     files: tuple[Path, ...],
     columns: tuple[str, ...],
+    table: str | None,
+    words: tuple[str, ...],
+    sheet: str,
     take_changes: bool,
     keep_good: bool,
     **told: Any,
 ) -> None:
     """Take spreadsheets into a vineyard.
 
-    Vineyard files (.gpkg) are merged, in any order with the same outcome. Files named after a table (symptoms-2026.csv, surveys.xlsx) or folders of such files are taken
-    as they are. Any other spreadsheet needs --map or --status: one line a plant (and date), its
-    status in one column.
+    Vineyard files (.gpkg) are merged, in any order with the same outcome. Files named after a table
+    (symptoms-2026.csv, surveys.xlsx) or folders of such files are taken as they are. A spreadsheet
+    with headings of its own needs --table (one line a finding, say) or --status (one line a plant
+    and date, its status in one column), and --map for each heading that is not understood by itself.
 
     \b
     Example:
       trunkwatch load my_vines symptoms-2026.csv surveys-2026.csv
       trunkwatch load all.gpkg north_scout.gpkg south_scout.gpkg my_folder
+      trunkwatch load my_vines scouting.xlsx --table symptoms --map position=Vine --block North \\
+          --word 'dead cordon=dead_arm' --day-first
       trunkwatch load my_vines plants.xlsx --map row=Row --map position=Vine --map date=Day \\
           --status Diseased --case-when '>0' --look summer
-    """
-    from trunkwatch.intake.bring import bring_files, bring_sheet
+    """  # fmt: skip
+    from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
+    from trunkwatch.notes.folder import table_of_file
 
-    foreign = bool(columns or told["status"])
+    mapped = _pairs(columns, "--map", "NAME=COLUMN")
+    own = bool(mapped or words or sheet or told["day_order"])
+    how = {"take_changes": take_changes, "keep_good": keep_good}
     for path in files:
-        if foreign:
-            added, account = bring_sheet(
-                vineyard, path, _column_map(columns, told), take_changes=take_changes, keep_good=keep_good
-            )
+        meant = table or (table_of_file(path.stem) if own and not told["status"] else None)
+        if meant and told["status"]:
+            raise click.UsageError("--status is for one line a plant, --table for one line a record: give one of them")
+        faults: list[Any] = []
+        if meant:
+            added, faults = bring_table(vineyard, path, _table_map(meant, mapped, words, told), sheet=sheet, **how)
+        elif mapped or told["status"]:
+            added, account = bring_sheet(vineyard, path, _column_map(mapped, told), sheet=sheet, **how)
             for line in account:
                 click.echo(line)
+        elif own:
+            raise click.UsageError(
+                f"{path.name}: --word, --sheet, --day-first and --month-first need --table or --status"
+            )
         else:
-            added, faults = bring_files(vineyard, path, take_changes=take_changes, keep_good=keep_good)
-            for fault in faults:
-                click.echo(f"{fault.weight}: {fault}", err=True)
+            added, faults = bring_files(vineyard, path, **how)
+        for fault in faults:
+            click.echo(f"{fault.weight}: {fault}", err=True)
         _told(added)
 
 
-def _column_map(columns: tuple[str, ...], told: dict[str, Any]) -> Any:
+def _pairs(texts: tuple[str, ...], option: str, form: str) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for text in texts:
+        name, mark, value = (part.strip() for part in text.partition("="))
+        if not mark or not name or not value:
+            raise click.BadParameter(f"{text!r}: {form} is needed", param_hint=option)
+        if name in found:
+            raise click.BadParameter(f"{name} is given twice", param_hint=option)
+        found[name] = value
+    return found
+
+
+def _table_map(table: str, mapped: dict[str, str], words: tuple[str, ...], told: dict[str, Any]) -> Any:
+    from trunkwatch.notes.renamed import TableMap
+
+    constants = {"block": told["block_label"] or "", "date": told["day"], "look": told["look"] or ""}
+    return TableMap(table, mapped, _pairs(words, "--word", "SAID=CODE"), constants, told["day_order"])
+
+
+def _column_map(mapped: dict[str, str], told: dict[str, Any]) -> Any:
     from trunkwatch.notes.mapping import ColumnMap
 
-    names = ("row", "position", "block", "date", "bay", "cultivar", "rootstock")
-    mapped: dict[str, Any] = {}
-    for pair in columns:
-        name, mark, column = pair.partition("=")
-        if not mark or name not in names:
-            raise click.BadParameter(f"{pair!r}: NAME=COLUMN with a name of {', '.join(names)}", param_hint="--map")
-        mapped[name] = column
-    within = tuple(part.strip() for part in told.pop("order_within").split(",") if part.strip())
-    told["status"] = told["status"] or ""
-    told["look"] = told["look"] or ""
-    return ColumnMap(**mapped, order_within=within, **told)
+    strange = [name for name in mapped if name not in _PLAN]
+    if strange:
+        raise click.BadParameter(
+            f"{strange[0]!r}: NAME=COLUMN with a name of {', '.join(_PLAN)}, or --table for one line a record",
+            param_hint="--map",
+        )
+    rest = dict(told)
+    within = tuple(part.strip() for part in rest.pop("order_within").split(",") if part.strip())
+    rest |= {
+        "status": rest["status"] or "",
+        "look": rest["look"] or "",
+        "block_label": rest["block_label"] or "imported",
+    }
+    rest |= mapped | {"order_within": within}
+    return ColumnMap(**rest)
 
 
 def _told(added: Any) -> None:
@@ -110,5 +160,15 @@ def _told(added: Any) -> None:
     for note in added.notes:
         click.echo(f"note: {note}", err=True)
     for change in added.changed:
-        values = "; ".join(f"{name}: {old} -> {now}" for name, (old, now) in change.values.items())
-        click.echo(f"{change.table} known with other values, not taken: {values} ({change.read_from})", err=True)
+        values = "; ".join(f"{name}: {_plain(old)} -> {_plain(now)}" for name, (old, now) in change.values.items())
+        where = f" ({change.read_from})" if change.read_from else ""
+        click.echo(
+            f"{change.table} known with other values, not taken: {values}{where}; --take-changes takes it as a correction",
+            err=True,
+        )
+
+
+def _plain(value: Any) -> str:
+    from trunkwatch.notes.write import cell_text
+
+    return cell_text(value) or "nothing"

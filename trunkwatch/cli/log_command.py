@@ -131,6 +131,9 @@ def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool
     import sys
     import tempfile
 
+    import pandas as pd
+
+    from trunkwatch.errors import FaultyNotesError, FileError
     from trunkwatch.intake import add_frames
     from trunkwatch.notes.sheet import read_sheets
     from trunkwatch.notes.table import read_table
@@ -140,17 +143,20 @@ def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool
             file = Path(scratch) / "standard input.csv"
             file.write_bytes(sys.stdin.buffer.read())
         sheets = read_sheets(file)
-    from trunkwatch.errors import FaultyNotesError
-
-    for sheet in sheets:
-        frame, faults = read_table(sheet, table)
-        stopping = [fault for fault in faults if fault.weight == "fault"]
-        if stopping and not keep_good:
-            raise FaultyNotesError(stopping)
-        added = add_frames(_vineyard(ctx), {table: frame}, take_changes=take_changes, keep_good=keep_good)
-        for fault in faults:
-            click.echo(f"{fault.weight}: {fault}", err=True)
-        _report(added, table)
+    read = [read_table(sheet, table) for sheet in sheets]
+    faults = [fault for _, found in read for fault in found]
+    stopping = [fault for fault in faults if fault.weight == "fault"]
+    if stopping and not keep_good:
+        raise FaultyNotesError(stopping)
+    frames = [frame for frame, _ in read if len(frame)]
+    if not frames:
+        raise FileError(f"{file.name}: no line to take")
+    # All sheets or none.
+    together = pd.concat(frames, ignore_index=True)
+    added = add_frames(_vineyard(ctx), {table: together}, take_changes=take_changes, keep_good=keep_good)
+    for fault in faults:
+        click.echo(f"{fault.weight}: {fault}", err=True)
+    _report(added, table)
 
 
 def _correct() -> click.Command:

@@ -64,7 +64,8 @@ class Places:
             {int(position): station for station, position in enumerate(line) if position >= 0} for line in grid.position
         ]
         self._dated = _dated_labels(grid, rows, self._stations, block or {}) if rows is not None else {}
-        self.planted_between = _planted_between(self._dated, self._stations)
+        self._late = _late_rows(self._dated)
+        self.planted_between = _planted_between(self._dated, self._stations, self._late)
 
     def _span(self, label: str, day: str) -> _Span | None:
         """Return what a label stood for on a day; today's where no day is given."""
@@ -84,6 +85,9 @@ class Places:
         if not self._dated:
             return self.grid.rows
         labels = list(self.grid.rows)
+        for number, since in self._late.items():
+            if day < since:
+                labels[number] = ""  # nobody walked a row that was not there yet
         for label, spans in self._dated.items():
             for span in spans:
                 if span.since <= day <= span.until:
@@ -209,13 +213,27 @@ def _by_metres(
     return found
 
 
-def _planted_between(dated: Mapping[str, list[_Span]], stations: list[dict[int, int]]) -> dict[Cell, str]:
-    """Name the positions that a row got only when it was laid out anew, and since when."""
+def _late_rows(dated: Mapping[str, list[_Span]]) -> dict[int, str]:
+    """Name the rows that came when other rows of the block were there already, and since when."""
+    begins: dict[int, str] = {}
+    for spans in dated.values():
+        for span in spans:
+            begins[span.row] = min(span.since, begins.get(span.row, span.since))
+    start = min(begins.values(), default="")
+    return {row: since for row, since in begins.items() if since > start}
+
+
+def _planted_between(
+    dated: Mapping[str, list[_Span]], stations: list[dict[int, int]], late: Mapping[int, str]
+) -> dict[Cell, str]:
+    """Name the positions that came only with a new row, or when their row was laid out anew, and since when."""
     by_row: dict[int, list[_Span]] = {}
     for spans in dated.values():
         for span in spans:
             by_row.setdefault(span.row, []).append(span)
-    found: dict[Cell, str] = {}
+    found: dict[Cell, str] = {
+        (row, station): since for row, since in late.items() for station in stations[row].values()
+    }
     for number, spans in by_row.items():
         first = min(spans, key=lambda span: span.since)
         for station in stations[number].values():

@@ -1,18 +1,29 @@
 """Files of all kinds into a vineyard: tables as they are, foreign spreadsheets by a column map."""
 
+from collections.abc import Iterable
 from pathlib import Path
+
+import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.checks import frames_of
-from trunkwatch.notes.folder import read_files, read_folder
+from trunkwatch.intake.start import check_name
+from trunkwatch.notes.folder import files_in, read_files, read_folder
 from trunkwatch.notes.handover import read_handover
+from trunkwatch.notes.headings import KNOWN, tidy
+from trunkwatch.notes.located import Known
 from trunkwatch.notes.mapping import ColumnMap, map_sheet
-from trunkwatch.notes.sheet import read_sheets
+from trunkwatch.notes.renamed import TableMap, renamed
+from trunkwatch.notes.sheet import Sheet, read_sheets
+from trunkwatch.notes.table import read_table
 from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.records import standing
+from trunkwatch.vineyard.row_cells import MOST_POSITIONS
+from trunkwatch.vineyard.tables import number_in, records_of
 
-__all__ = ["bring_files", "bring_sheet"]
+__all__ = ["bring_files", "bring_sheet", "bring_table"]
 
 
 def _ready(vineyard: Path) -> None:
@@ -21,8 +32,12 @@ def _ready(vineyard: Path) -> None:
         return
     if vineyard.suffix.casefold() == ".gpkg":
         Store.create(vineyard)
-    elif not vineyard.suffix:
-        vineyard.mkdir(parents=True)
+    else:
+        check_name(vineyard)
+        try:
+            vineyard.mkdir(parents=True)
+        except OSError as error:
+            raise FileError(f"{vineyard} cannot be made: {error.strerror}") from error
 
 
 def bring_files(
@@ -49,13 +64,13 @@ def bring_files(
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
         return _bring_handover(vineyard, path, take_changes=take_changes, keep_good=keep_good)
-    notes = read_folder(path) if path.is_dir() else read_files([path])
+    notes = read_files(files_in(path) if path.is_dir() else [path])
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
     if not any(len(frame) for frame in notes.frames.values()):
         raise FileError(
-            f"{path.name}: nothing to take; its name is no table's (symptoms-2026.csv is), or it is empty; "
-            "a spreadsheet with its own columns needs --map and --status"
+            f"{path.name}: nothing to take; it is empty, or neither its name nor that of a sheet is a table's "
+            "(symptoms-2026.csv is); --table symptoms says what it is, --map names columns of its own"
         )
     _ready(vineyard)
     return add_frames(vineyard, notes.frames, take_changes=take_changes, keep_good=keep_good), notes.faults
@@ -76,27 +91,25 @@ def bring_sheet(
     path: Path,
     told: ColumnMap,
     *,
+    sheet: str = "",
+    heading: int | None = None,
     take_changes: bool = False,
     keep_good: bool = False,
-    sheet: str = "",
-    heading: int = 1,
 ) -> tuple[Added, list[str]]:
     """Take a foreign spreadsheet; blocks and rows that are there already are left as they are.
 
     Parameters
     ----------
-    vineyard : Path
-        Folder or file.
-    path : Path
-        A CSV file or a workbook.
+    vineyard, path : Path
+        Where to, and the spreadsheet.
     told : ColumnMap
         What each column is.
+    sheet : str
+        Name of the sheet, where the workbook has several.
+    heading : int, optional
+        Line of the headings; found by what it says where left out.
     take_changes, keep_good : bool
         As in `add_frames`.
-    sheet : str
-        Name of the sheet that is meant, where a workbook has several.
-    heading : int
-        Line of the headings, where a title stands above them.
 
     Raises
     ------
@@ -105,13 +118,66 @@ def bring_sheet(
     FaultyNotesError
         If what it says has faults and `keep_good` is off.
     """
-    if not path.exists():
-        raise FileError(f"no file {str(path)!r}")
-    sheets = [one for one in read_sheets(path, heading) if sheet in ("", one.name)]
-    if len(sheets) != 1:
-        names = ", ".join(one.name for one in sheets)
-        raise FileError(f"{path.name} has {len(sheets)} sheets ({names}): save the one you mean as a file of its own")
-    mapped = map_sheet(sheets[0], told, keep_good=keep_good)
+    named = (told.row, told.position, told.status, told.date, told.block)
+    mapped = map_sheet(_one_sheet(path, sheet, named, heading), told, _rows_there(vineyard))
+    stopping = [fault for fault in mapped.faults if fault.weight == "fault"]
+    if stopping and not keep_good:
+        raise FaultyNotesError(stopping)
     _ready(vineyard)
     added = add_frames(vineyard, mapped.frames, take_changes=take_changes, keep_good=keep_good)
-    return added, mapped.account
+    return added, mapped.account + [f"{fault.weight}: {fault}" for fault in mapped.faults]
+
+
+def bring_table(
+    vineyard: Path, path: Path, told: TableMap, *, sheet: str = "", take_changes: bool = False, keep_good: bool = False
+) -> tuple[Added, list[Fault]]:
+    """Take a spreadsheet whose lines are records of one table under headings and words of its own.
+
+    Parameters and errors as in `bring_sheet`.
+    """
+    frame, faults = read_table(renamed(_one_sheet(path, sheet, told.columns.values()), told), told.table)
+    stopping = [fault for fault in faults if fault.weight == "fault"]
+    if stopping and not keep_good:
+        raise FaultyNotesError(stopping)
+    if frame.empty:
+        raise FileError(f"{path.name}: no line to take")
+    _ready(vineyard)
+    return add_frames(vineyard, {told.table: frame}, take_changes=take_changes, keep_good=keep_good), faults
+
+
+def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | None = None) -> Sheet:
+    if not path.exists():
+        raise FileError(f"no file {str(path)!r}")
+    sheets = read_sheets(path, KNOWN | {tidy(one) for one in headings if one}, heading=heading)
+    found = [one for one in sheets if not name or one.name.casefold() == name.strip().casefold()]
+    names = ", ".join(one.name for one in sheets)
+    if not found:
+        raise FileError(f"{path.name} has no sheet {name!r} with anything in it; its sheets: {names or 'none'}")
+    if len(found) > 1:
+        raise FileError(f"{path.name} has {len(found)} sheets ({names}): say which with --sheet NAME")
+    return found[0]
+
+
+def _rows_there(vineyard: Path) -> Known:
+    """Return first and last position of every row that a vineyard has, on any day."""
+    if vineyard.is_dir():
+        if not any(vineyard.glob("*.csv")) and not any(vineyard.glob("*.xlsx")):
+            return {}
+        rows = read_folder(vineyard).frames["rows"]
+    elif vineyard.exists():
+        with Store.open(vineyard) as store:
+            rows = store.frame("rows")
+    else:
+        return {}
+    return _extents(standing(rows))
+
+
+def _extents(rows: pd.DataFrame) -> Known:
+    found: dict[tuple[str, str], tuple[int, int]] = {}
+    for record in records_of(rows):
+        first, last = number_in(record, "first"), number_in(record, "last")
+        key = (str(record["block"]), str(record["row"]))
+        before = found.get(key, (MOST_POSITIONS, 0))
+        low = 1 if first != first else int(first)
+        found[key] = (min(before[0], low), max(before[1], MOST_POSITIONS if last != last else int(last)))
+    return found

@@ -13,6 +13,7 @@ from trunkwatch.ground import Placed, place, rows_from_ends, vines_near
 from trunkwatch.history import hemisphere_of
 from trunkwatch.history.places import Places
 from trunkwatch.intake.where import fault_at
+from trunkwatch.notes.located import plain_label
 from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.codes import ARMS
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
@@ -20,6 +21,9 @@ from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import number_or_none, records_of
 
 __all__ = ["BlockLayout", "check_layout", "check_places"]
+
+#: Row labels that a message lists; of more it gives the first and the last.
+MOST_NAMED = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +108,17 @@ def _near(label: str, known: Sequence[str]) -> str:
     return f"{close[0]} perhaps" if close else f"one of {', '.join(known)}" if known else "a block in the blocks table"
 
 
+def _near_row(row: str, known: Sequence[str]) -> str:
+    """Propose a row only where nothing but zeros, spaces, case or the word row differs."""
+    same = [label for label in known if plain_label(label) == plain_label(row)]
+    if same:
+        return f"{same[0]} perhaps"
+    named = [label for label in known if label]
+    return (
+        f"one of {', '.join(named)}" if len(named) <= MOST_NAMED else f"a row of the block, {named[0]} to {named[-1]}"
+    )
+
+
 def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, today: str) -> list[Fault]:
     faults = []
     for column in ("planted", "removed") if table == "plants" else ("date",):
@@ -155,8 +170,19 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
     if not row and "longitude" in record and record["longitude"] == record["longitude"]:
         return [_waits(record, layout)]
     number = layout.places.row_number(row, day)
+    if not row:
+        return [
+            fault_at(
+                record,
+                "fault",
+                "row is empty",
+                "row",
+                "",
+                "row label as painted on the end post; a merged cell holds its value in its first line only",
+            )
+        ]
     if number is None:
-        return [fault_at(record, "fault", "unknown row", "row", row, _near(row, layout.grid.labels))]
+        return [fault_at(record, "fault", "unknown row", "row", row, _near_row(row, layout.grid.labels))]
     if not position:
         return _bay_faults(record, layout) if table != "plants" else []
     if layout.places.find(row, position, day=day) is None:
@@ -167,13 +193,17 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
 
 def _waits(record: Mapping[str, Any], layout: BlockLayout) -> Fault:
     """List the vines that a coordinate may mean; the record waits until someone says which."""
+    where = f"{record['longitude']}, {record['latitude']}"
+    if not layout.placed:
+        return fault_at(record, "fault", "a coordinate names no vine here: the block is not placed on the earth", "longitude", where,
+                        f"row and position; or the corner of the block: {layout.placed.reason}")  # fmt: skip
     near = vines_near(
         layout.grid, layout.placed, float(record["longitude"]), float(record["latitude"]), float(record["accuracy_m"])
     )  # fmt: skip
     listed = "; ".join(f"row {one.row} position {one.position} ({one.distance_m:.1f} m)" for one in near[:4])
     return fault_at(
-        record, "fault", "the coordinate is not sharp enough to name a vine", "longitude",
-        f"{record['longitude']}, {record['latitude']}", f"row and position: {listed or 'none near'}",
+        record, "fault", "the coordinate is not sharp enough to name a vine", "longitude", where,
+        f"row and position: {listed or 'none of this block is near'}",
     )  # fmt: skip
 
 

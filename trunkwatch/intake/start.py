@@ -9,7 +9,21 @@ from trunkwatch.intake.checks import check_frames
 from trunkwatch.notes.write import append_records, write_folder
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
-__all__ = ["start_file", "start_folder"]
+_NO_FOLDER = (".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".txt", ".json", ".geojson")
+
+__all__ = ["check_name", "start_file", "start_folder"]
+
+
+def check_name(folder: Path) -> None:
+    """Refuse the name of a spreadsheet for a folder that is to be made.
+
+    Raises
+    ------
+    FileError
+        If the name has the ending of a file of another kind.
+    """
+    if folder.suffix.casefold() in _NO_FOLDER and not folder.is_dir():
+        raise FileError(f"{folder.name} is no vineyard: name a folder (my_vines) or a .gpkg file (my_vines.gpkg)")
 
 
 def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
@@ -37,6 +51,7 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
         If the block cannot be laid out.
     """
     where = Path(folder)
+    check_name(where)
     lines = [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
     frames = {table: empty_frame(table) for table in TABLES}
     frames["blocks"], frames["rows"] = frame_of("blocks", [block]), frame_of("rows", lines)

@@ -4,21 +4,32 @@ import datetime as dt
 import difflib
 import re
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
+from trunkwatch.notes.words import proposed_arm, proposed_symptom
 from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.faults import Weight
 from trunkwatch.vineyard.tables import Column
 
-__all__ = ["Said", "read_cell"]
+__all__ = ["DayOrder", "Said", "day_as_told", "read_cell"]
+
+DayOrder = Literal["", "day", "month"]
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _DMY = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{2}|\d{4})")
-_YMD = re.compile(r"(\d{4})[./](\d{1,2})[./](\d{1,2})")
+_YMD = re.compile(r"(\d{4})[./-](\d{1,2})[./-](\d{1,2})")
+_RUN_ON = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})")
+_NAMED = re.compile(
+    r"(?:[A-Za-z]+,? )?(?:(\d{1,2})(?:st|nd|rd|th)?[ .-]*([A-Za-z]{3,9})|([A-Za-z]{3,9})[ .-]*(\d{1,2})(?:st|nd|rd|th)?),?[ .-]*(\d{4}|\d{2})"
+)
 _DATE_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?")
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _MONTH_CELL = re.compile(r"(\d{1,4})[- ]([A-Za-z]{3,9})([- ]\d{2,4})?|([A-Za-z]{3,9})[- ](\d{1,4})")
 _YES = {"yes": "yes", "y": "yes", "true": "yes", "1": "yes", "no": "no", "n": "no", "false": "no", "0": "no"}
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")  # no spreadsheet holds them
+#: What spreadsheet programs show where a formula went wrong.
+_ERRORS = frozenset({"#n/a", "#ref!", "#value!", "#div/0!", "#name?", "#null!", "#num!", "#spill!", "########"})
+_DAY_ZERO = dt.date(1899, 12, 30)  # day 0 of the days that spreadsheets count, for days after 1900-02-28
 #: Text columns in which a spreadsheet likes to see dates where people wrote ranges or labels.
 _LABELS = frozenset({"row", "position", "bay", "covered", "breaks", "bay_ends"})
 
@@ -61,6 +72,11 @@ def read_cell(column: Column, raw: Any) -> Said:
         text = "yes" if raw else "no"
     elif isinstance(raw, float) and raw.is_integer():
         text = str(int(raw))
+    if _CONTROL.search(text):
+        said = read_cell(column, _CONTROL.sub("", text))
+        return Said(
+            said.value, said.weight or "note", said.problem or "unprintable characters were left out", said.expected
+        )
     tidy = " ".join(text.split()) if column.kind != "text" or column.name in _LABELS else text.strip()
     said = _of_text(column, tidy)
     if said.weight is None and tidy != text and text.strip() != tidy:
@@ -71,8 +87,14 @@ def read_cell(column: Column, raw: Any) -> Said:
 def _of_text(column: Column, text: str) -> Said:
     if not text:
         if column.required:
-            return _fault(column, f"{column.name} is empty", column.meaning)
+            return _fault(
+                column,
+                f"{column.name} is empty",
+                f"{column.meaning}; a merged cell holds its value in its first line only",
+            )
         return Said(float("nan") if column.is_number else "")
+    if text.casefold() in _ERRORS:
+        return _fault(column, "the spreadsheet shows an error here instead of a value", "the value itself")
     if column.is_number:
         return _number(column, text)
     if column.kind == "code":
@@ -128,6 +150,8 @@ def _number(column: Column, text: str) -> Said:
     too_low = column.low is not None and value < column.low
     if too_low or (column.high is not None and value > column.high):
         return _fault(column, f"{column.name} cannot be", wanted)
+    if column.unit == "%" and 0 < value < 1 and bare == text:
+        return _fault(column, f"{column.name} under one percent is unclear", f"{100 * value:g} if you mean {100 * value:g} %; {value:g} % with its sign if you mean that")  # fmt: skip
     if "," in bare:
         return Said(value, "note", f"read as {value:g}: a decimal comma")
     return Said(value)
@@ -147,8 +171,12 @@ def _code(column: Column, text: str) -> Said:
         word = _YES.get(word, word)
     if word in column.codes:
         return Said(word, "note", f"read as {word}") if word != text and column.codes != ("yes", "no") else Said(word)
-    near = difflib.get_close_matches(word, column.codes, n=1, cutoff=0.5)
-    expected = f"{near[0]} perhaps" if near else f"one of {', '.join(column.codes)}"
+    own = {"symptom": proposed_symptom, "arm": proposed_arm}.get(column.name, lambda _: "")(text)
+    near = difflib.get_close_matches(word, column.codes, n=1, cutoff=0.72)
+    if near and not (own and own != near[0]):
+        expected = f"{near[0]} perhaps"
+    else:
+        expected = own or f"one of {', '.join(column.codes)}"
     return _fault(column, f"unknown {column.name}", expected)
 
 
@@ -158,22 +186,51 @@ def _date(column: Column, text: str) -> Said:
     timed = _DATE_TIME.fullmatch(text)
     if timed and is_iso_date(timed[1]):
         return Said(timed[1], "note", f"read as {timed[1]}: the time of day was left out")
-    year_first = _YMD.fullmatch(text)
-    if year_first:
-        proposed = f"{year_first[1]}-{int(year_first[2]):02d}-{int(year_first[3]):02d}"
-        if is_iso_date(proposed):
-            return _fault(column, "date is not in ISO form", f"{proposed} if you mean that day")
-    parts = _DMY.fullmatch(text)
-    if parts:
-        return _fault(column, "date is not in ISO form", _guesses(int(parts[1]), int(parts[2]), parts[3]))
+    days = _days_meant(text)
+    if len(days) == 2:
+        return _fault(column, "date is not in ISO form", f"{days[0]} or {days[1]}: write the one you mean")
+    if days:
+        return _fault(column, "date is not in ISO form", f"{days[0]} if you mean that day")
     return _fault(column, f"{column.name} is no date", "a real day as YYYY-MM-DD")
 
 
-def _guesses(one: int, two: int, year: str) -> str:
-    """Tell which days a date like 03/04/2026 could be; it is asked for, never guessed."""
-    full = year if len(year) == 4 else f"20{year}"
-    days = sorted({f"{full}-{two:02d}-{one:02d}", f"{full}-{one:02d}-{two:02d}"})
-    real = [day for day in days if is_iso_date(day)]
-    if len(real) == 2:
-        return f"{real[0]} or {real[1]}: write the one you mean"
-    return f"{real[0]} if you mean that day" if real else "a real day as YYYY-MM-DD"
+def _days_meant(text: str) -> list[str]:
+    """Return the days that a text like 03/04/2026 could be; they are asked for, never guessed."""
+    if parts := _YMD.fullmatch(text) or _RUN_ON.fullmatch(text):
+        days = {f"{parts[1]}-{int(parts[2]):02d}-{int(parts[3]):02d}"}
+    elif parts := _DMY.fullmatch(text):
+        one, two, full = int(parts[1]), int(parts[2]), _full_year(parts[3])
+        days = {f"{full}-{two:02d}-{one:02d}", f"{full}-{one:02d}-{two:02d}"}
+    elif (parts := _NAMED.fullmatch(text)) and (parts[2] or parts[3])[:3].casefold() in _MONTHS:
+        month = _MONTHS.index((parts[2] or parts[3])[:3].casefold()) + 1
+        days = {f"{_full_year(parts[5])}-{month:02d}-{int(parts[1] or parts[4]):02d}"}
+    elif re.fullmatch(r"[2-7]\d{4}", text):  # 1954 to 2119, as a spreadsheet counts days
+        days = {(_DAY_ZERO + dt.timedelta(days=int(text))).isoformat()}
+    else:
+        days = set()
+    return sorted(day for day in days if is_iso_date(day))
+
+
+def _full_year(year: str) -> str:
+    return year if len(year) == 4 else f"20{year}"
+
+
+def day_as_told(text: str, order: DayOrder) -> str:
+    """Return a day as YYYY-MM-DD where the writer said how days are written; other text as it is.
+
+    Parameters
+    ----------
+    text : str
+        As written: 03/04/2026, 3.4.26, 3 Apr 2026, 2026/4/3.
+    order : {"", "day", "month"}
+        Which comes first; "" takes nothing.
+    """
+    if not order:
+        return text
+    tidied = " ".join(text.split())
+    if parts := _DMY.fullmatch(tidied):
+        one, two = (parts[1], parts[2]) if order == "day" else (parts[2], parts[1])
+        day = f"{_full_year(parts[3])}-{int(two):02d}-{int(one):02d}"
+        return day if is_iso_date(day) else text
+    days = _days_meant(tidied) if not tidied.isdecimal() else []
+    return days[0] if len(days) == 1 else text

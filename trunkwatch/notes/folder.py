@@ -12,7 +12,7 @@ from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import PROVENANCE, with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
-__all__ = ["Notes", "once", "read_files", "read_folder", "table_of_file"]
+__all__ = ["Notes", "files_in", "once", "read_files", "read_folder", "table_of_file"]
 
 _ENDINGS = (".csv", ".xlsx", ".xlsm")
 
@@ -55,16 +55,29 @@ def read_folder(folder: Path) -> Notes:
     """
     if not folder.is_dir():
         raise NotAVineyardError(f"no folder {str(folder)!r}; `trunkwatch new {folder}` starts one")
-    files = sorted(
-        path for path in folder.iterdir()
-        if path.is_file() and not path.name.startswith((".", "~$")) and path.suffix.casefold() in _ENDINGS
-    )  # fmt: skip
-    notes = read_files(files)
+    notes = read_files(files_in(folder))
     if notes.frames["blocks"].empty and not notes.stopping:
         raise NotAVineyardError(
             f"{str(folder)!r} has no blocks.csv with a block in it; `trunkwatch new {folder}` starts a vineyard"
         )
     return notes
+
+
+def files_in(folder: Path) -> list[Path]:
+    """Return the spreadsheets of a folder, hidden ones and those open in a program left out.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be read.
+    """
+    try:
+        return sorted(
+            path for path in folder.iterdir()
+            if path.is_file() and not path.name.startswith((".", "~$")) and path.suffix.casefold() in _ENDINGS
+        )  # fmt: skip
+    except OSError as error:
+        raise FileError(f"{folder} cannot be read: {error.strerror}") from error
 
 
 def read_files(files: list[Path]) -> Notes:
@@ -75,10 +88,10 @@ def read_files(files: list[Path]) -> Notes:
         try:
             sheets = read_sheets(path)
         except FileError as error:
-            faults.append(Fault("fault", str(error), path.name))
+            faults.append(Fault("fault", str(error).removeprefix(f"{path.name} "), path.name))
             continue
         for sheet in sheets:
-            table = _table_of(sheet, path)
+            table = _table_of(sheet, path, alone=len(sheets) == 1)
             if table is None:
                 faults.append(Fault("note", "left out: its name is no table's", sheet.file))
                 continue
@@ -93,8 +106,9 @@ def read_files(files: list[Path]) -> Notes:
     return Notes(frames, faults)
 
 
-def _table_of(sheet: Sheet, path: Path) -> str | None:
-    return table_of_file(sheet.name) or (table_of_file(path.stem) if path.suffix.casefold() == ".csv" else None)
+def _table_of(sheet: Sheet, path: Path, *, alone: bool) -> str | None:
+    """Return the table of a sheet: by its name, or by the file's where it is the only sheet."""
+    return table_of_file(sheet.name) or (table_of_file(path.stem) if alone else None)
 
 
 def once(table: str, frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault]]:

@@ -39,12 +39,15 @@ def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
     FileError
         If it is too large, damaged, or something else.
     """
-    if path.stat().st_size > MOST_BYTES:
-        raise FileError(
-            f"{path.name} has {path.stat().st_size / 1e6:.0f} MB: no hand-over of a phone is over {MOST_BYTES / 1e6:.0f} MB"
-        )
     try:
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            raise FileError(
+                f"{path.name} has {size / 1e6:.0f} MB: no hand-over of a phone is over {MOST_BYTES / 1e6:.0f} MB"
+            )
         told = json.loads(path.read_text("utf-8"))
+    except OSError as error:
+        raise FileError(f"{path.name} cannot be read: {error.strerror}") from error
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
         raise FileError(
             f"{path.name} is damaged, or no hand-over of a field page: hand over again on the phone"

@@ -5,26 +5,27 @@ with a status, and each plant whose status makes a case becomes a finding. The a
 was taken and what was left, and why.
 """
 
-import datetime as dt
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pandas as pd
 
-from trunkwatch.errors import FaultyNotesError, RecordError
+from trunkwatch.errors import RecordError
+from trunkwatch.notes.cells import DayOrder
+from trunkwatch.notes.located import Known, ListedPlant, check_days, heading_of, located, number_of, text_of
 from trunkwatch.notes.sheet import Sheet
-from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.rows_on_day import natural_key
 from trunkwatch.vineyard.tables import frame_of
 
 __all__ = ["ColumnMap", "Mapped", "map_sheet"]
 
-_DAY = re.compile(r"(\d{1,2})[./ -](\d{1,2})[./ -](\d{4}|\d{2})\.?")
 _TEST = re.compile(r"(>=|<=|>|<|!=|=)?\s*(.+)")
-Line = tuple[int, dict[str, str]]
+#: Values of the status column that the account lists.
+_LISTED = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +52,8 @@ class ColumnMap:
         Day from which a column of days counts.
     day : str
         Day of all lines where there is no date column.
-    day_order : str
-        How days are written in the date column: ``dmy`` (18.08.2026), ``mdy`` (8/18/2026); year, month and
-        day where empty. It is never guessed.
+    day_order : {"", "day", "month"}
+        Which comes first in days like 03/04/2026; "" refuses them.
     look, survey : str
         Look of the surveys, and their name (the day is added where there are several).
     order_within : tuple of str
@@ -77,7 +77,7 @@ class ColumnMap:
     scale: str = ""
     day_zero: str = ""
     day: str = ""
-    day_order: str = ""
+    day_order: DayOrder = ""
     look: str = ""
     survey: str = "import"
     order_within: tuple[str, ...] = ()
@@ -92,6 +92,7 @@ class Mapped:
 
     frames: dict[str, pd.DataFrame]
     account: list[str] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
 
 
 def status_test(text: str) -> Callable[[str], bool]:
@@ -108,29 +109,22 @@ def status_test(text: str) -> Callable[[str], bool]:
     sign, wanted = found[1] or "=", found[2].strip()
     if sign in ("=", "!="):
         return lambda status: (_same(status, wanted)) == (sign == "=")
-    limit = _number(wanted)
+    limit = number_of(wanted)
     if limit is None:
         raise RecordError(f"{text!r} compares with {wanted!r}, which is no number")
     tests: dict[str, Callable[[float], bool]] = {
         ">": lambda v: v > limit, ">=": lambda v: v >= limit, "<": lambda v: v < limit, "<=": lambda v: v <= limit,
     }  # fmt: skip
     compare = tests[sign]
-    return lambda status: (value := _number(status)) is not None and compare(value)
-
-
-def _number(text: str) -> float | None:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        return None
+    return lambda status: (value := number_of(status)) is not None and compare(value)
 
 
 def _same(status: str, wanted: str) -> bool:
-    one, two = _number(status), _number(wanted)
+    one, two = number_of(status), number_of(wanted)
     return one == two if one is not None and two is not None else status.casefold() == wanted.casefold()
 
 
-def map_sheet(sheet: Sheet, told: ColumnMap, *, keep_good: bool = False) -> Mapped:
+def map_sheet(sheet: Sheet, told: ColumnMap, known: Known | None = None) -> Mapped:
     """Turn a spreadsheet into blocks, rows, surveys, findings and plants.
 
     Parameters
@@ -139,169 +133,103 @@ def map_sheet(sheet: Sheet, told: ColumnMap, *, keep_good: bool = False) -> Mapp
         Raw cells.
     told : ColumnMap
         What each column is.
-    keep_good : bool
-        Leave out lines whose day cannot be read, instead of refusing all.
+    known : mapping, optional
+        Rows that are there already: (block, row) to first and last position. They and their blocks
+        are left as they are, and positions that the sheet leaves out are no gaps in them.
 
     Returns
     -------
     Mapped
+        Tables from the good lines, and the faults of the others.
 
     Raises
     ------
     RecordError
-        If a column named is not there, or nothing could be taken.
-    FaultyNotesError
-        If days cannot be read and `keep_good` is off.
+        If a column named is not there, a day or a rule of the map cannot be read, or no line says anything.
     """
-    lines = _lines(sheet, told)
+    there = known or {}
+    told = _as_written(sheet, told)
+    check_days(told)
     account: list[str] = []
-    days = _days(lines, told, sheet)
-    faults = [one for one in days.values() if isinstance(one, Fault)]
-    if faults and not keep_good:
-        raise FaultyNotesError(faults)
-    plants = _located(lines, days, told, account)
-    if not plants:
+    plants, faults = located(sheet, told, there, account)
+    faults += _unreadable(plants, sheet, told)
+    bad = {fault.line for fault in faults if fault.weight == "fault"}
+    plants = [plant for plant in plants if plant.line not in bad]
+    if not plants and not bad:
         raise RecordError(f"{sheet.file}: no line names a row and a position; nothing was taken")
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in ("blocks", "rows", "plants", "surveys", "symptoms")}
-    _blocks(plants, told, tables)
+    _blocks(plants, told, tables, there, account)
     if told.status:
         _surveys(plants, sheet, told, tables, account)
-    account.insert(
-        0,
-        f"{len(plants)} of {len(lines)} lines taken, {len(tables['blocks'])} block(s), {len(tables['rows'])} rows",
+    blocks = {plant.block for plant in plants}
+    rows = {(plant.block, plant.row) for plant in plants}
+    account.insert(0, f"{len(plants)} of {len(sheet.lines)} lines taken, {len(blocks)} block(s), {len(rows)} rows")
+    return Mapped({name: frame_of(name, records) for name, records in tables.items()}, account, faults)
+
+
+def _as_written(sheet: Sheet, told: ColumnMap) -> ColumnMap:
+    """Return the map with headings as the sheet writes them."""
+    names = ["row", "status", "block", "date", "bay", "cultivar", "rootstock"] + (
+        [] if told.order_within else ["position"]
     )
-    return Mapped({name: frame_of(name, records) for name, records in tables.items()}, account)
+    found: dict[str, Any] = {name: heading_of(getattr(told, name), sheet) for name in names if getattr(told, name)}
+    return replace(told, **found, order_within=tuple(heading_of(name, sheet) for name in told.order_within))
 
 
-@dataclass(frozen=True, slots=True)
-class _Plant:
-    line: int
-    block: str
-    row: str
-    position: int
-    day: str
-    status: str
-    bay: str
-    cells: Mapping[str, str]
-
-
-def _lines(sheet: Sheet, told: ColumnMap) -> list[Line]:
-    wanted = [
-        told.row,
-        told.status,
-        told.block,
-        told.date,
-        told.bay,
-        told.cultivar,
-        told.rootstock,
-        *told.order_within,
-    ]
-    wanted += [] if told.order_within else [told.position]
-    for name in wanted:
-        if name and name not in sheet.headings:
-            raise RecordError(f"{sheet.file} has no column {name!r}; its columns: {', '.join(sheet.headings)}")
+def _unreadable(plants: Sequence[ListedPlant], sheet: Sheet, told: ColumnMap) -> list[Fault]:
+    """Name statuses that a rule like >0 cannot compare."""
+    if not told.status or told.case_when.strip()[:1] not in (">", "<"):
+        return []
+    is_gone = status_test(told.missing_when) if told.missing_when else None
     return [
-        (line, {h: "" if c is None else _text(c) for h, c in zip(sheet.headings, cells, strict=True)})
-        for line, cells in sheet.lines
-    ]
+        Fault("fault", "the status is no number", sheet.file, plant.line, told.status, plant.status,
+              f"a number, as {told.case_when} asks; empty where the vine was not looked at")
+        for plant in plants
+        if plant.status and number_of(plant.status) is None and not (is_gone and is_gone(plant.status))
+    ]  # fmt: skip
 
 
-def _text(cell: Any) -> str:
-    if isinstance(cell, float) and cell.is_integer():
-        return str(int(cell))
-    return cell.date().isoformat() if isinstance(cell, dt.datetime) else str(cell).strip()
-
-
-def _located(lines: list[Line], days: Mapping[int, str | Fault], told: ColumnMap, account: list[str]) -> list[_Plant]:
-    found: list[_Plant] = []
-    left: dict[str, list[int]] = {"no row": [], "no position": [], "no day": []}
-    orders: dict[tuple[str, ...], int] = {}
-    for line, cells in lines:
-        block = cells[told.block] if told.block else told.block_label
-        row = cells[told.row]
-        day = days.get(line, "")
-        if not row or not block:
-            left["no row"].append(line)
-            continue
-        if isinstance(day, Fault) or (told.status and not day):
-            left["no day"].append(line)
-            continue
-        position = _position(cells, told, (block, row, day), orders)
-        if position is None:
-            left["no position"].append(line)
-            continue
-        status = cells[told.status] if told.status else ""
-        found.append(_Plant(line, block, row, position, day, status, cells[told.bay] if told.bay else "", cells))
-    account += [f"{len(which)} line(s) left: {why} (line {_numbers(which)})" for why, which in left.items() if which]
-    return found
-
-
-def _numbers(lines: list[int]) -> str:
-    return ", ".join(str(line) for line in lines[:20]) + (" and more" if len(lines) > 20 else "")
-
-
-def _position(
-    cells: Mapping[str, str], told: ColumnMap, place: tuple[str, ...], orders: dict[tuple[str, ...], int]
-) -> int | None:
-    if not told.order_within:
-        number = _number(cells[told.position])
-        return int(number) if number is not None and number == int(number) else None
-    orders[place] = orders.get(place, 0) + 1
-    return orders[place]
-
-
-def _days(lines: list[Line], told: ColumnMap, sheet: Sheet) -> dict[int, str | Fault]:
-    return {line: _day(cells, told, sheet, line) for line, cells in lines} if told.status else {}
-
-
-def _day(cells: Mapping[str, str], told: ColumnMap, sheet: Sheet, line: int) -> str | Fault:
-    if not told.date:
-        return told.day
-    text = cells[told.date]
-    if is_iso_date(text[:10]):
-        return text[:10]
-    parts = _DAY.fullmatch(text) if told.day_order else None
-    if parts:
-        day, month = (parts[1], parts[2]) if told.day_order == "dmy" else (parts[2], parts[1])
-        year = parts[3] if len(parts[3]) == 4 else f"20{parts[3]}"
-        if is_iso_date(iso := f"{year}-{month:0>2}-{day:0>2}"):
-            return iso
-    days = _number(text)
-    if days is not None and told.day_zero:
-        return (dt.date.fromisoformat(told.day_zero) + dt.timedelta(days=int(days))).isoformat()
-    if not text:
-        return ""
-    orders = {"dmy": "day, month, year, as in 18.08.2026", "mdy": "month, day, year, as in 8/18/2026"}
-    hint = " or name --day-zero for a column of days" if days is not None else ""
-    return Fault("fault", "no day", sheet.file, line, told.date, text, orders.get(told.day_order, "YYYY-MM-DD") + hint)
-
-
-def _blocks(plants: list[_Plant], told: ColumnMap, tables: dict[str, list[dict[str, Any]]]) -> None:
-    extent: dict[tuple[str, str], list[_Plant]] = {}
+def _blocks(
+    plants: Sequence[ListedPlant],
+    told: ColumnMap,
+    tables: dict[str, list[dict[str, Any]]],
+    there: Known,
+    account: list[str],
+) -> None:
+    """Make the blocks and rows that are not there yet."""
+    extent: dict[tuple[str, str], list[ListedPlant]] = {}
     for plant in plants:
         extent.setdefault((plant.block, plant.row), []).append(plant)
     blocks = list(dict.fromkeys(block for block, _ in extent))
-    for block in blocks:
-        tables["blocks"].append({
-            "block": block, "row_spacing_m": told.row_spacing_m, "vine_spacing_m": told.vine_spacing_m, "planted": told.planted,
-        })  # fmt: skip
+    old = {block for block, _ in there}
+    tables["blocks"] += [
+        {"block": block, "row_spacing_m": told.row_spacing_m, "vine_spacing_m": told.vine_spacing_m, "planted": told.planted}
+        for block in blocks if block not in old
+    ]  # fmt: skip
+    gaps = 0
     for block, row in sorted(extent, key=lambda key: (blocks.index(key[0]), natural_key(key[1]))):
+        if (block, row) in there:
+            continue
         here = sorted({plant.position for plant in extent[(block, row)]})
         tables["rows"].append({
             "block": block, "row": row, "first": here[0], "last": here[-1], "bay_ends": _bay_ends(extent[(block, row)]),
-            "cultivar": next((p.cells[told.cultivar] for p in extent[(block, row)] if told.cultivar), ""),
+            "cultivar": next((text_of(p.cells[told.cultivar]) for p in extent[(block, row)] if told.cultivar), ""),
         })  # fmt: skip
-        there = set(here)
-        for gap in range(here[0], here[-1] + 1):
-            if gap not in there:
-                tables["plants"].append({"block": block, "row": row, "position": str(gap), "reason": "missing"})
+        if block in old:
+            account.append(f"row {row} is new in block {block}")
+        missing = sorted(set(range(here[0], here[-1] + 1)) - set(here))
+        gaps += len(missing)
+        for gap in missing:
+            tables["plants"].append({"block": block, "row": row, "position": str(gap), "reason": "missing"})
+    if gaps:
+        account.append(f"{gaps} position(s) that no line names are taken for gaps: no vine stands there")
     if told.rootstock:
         for plant in {(p.block, p.row, p.position): p for p in plants}.values():
             tables["plants"].append({"block": plant.block, "row": plant.row, "position": str(plant.position),
-                                     "rootstock": plant.cells[told.rootstock]})  # fmt: skip
+                                     "rootstock": text_of(plant.cells[told.rootstock])})  # fmt: skip
 
 
-def _bay_ends(plants: list[_Plant]) -> str:
+def _bay_ends(plants: Sequence[ListedPlant]) -> str:
     if not plants[0].bay:
         return ""
     last: dict[str, int] = {}
@@ -311,7 +239,7 @@ def _bay_ends(plants: list[_Plant]) -> str:
 
 
 def _surveys(
-    plants: list[_Plant],
+    plants: Sequence[ListedPlant],
     sheet: Sheet,
     told: ColumnMap,
     tables: dict[str, list[dict[str, Any]]],
@@ -336,6 +264,7 @@ def _surveys(
                             "row": plant.row,
                             "position": str(plant.position),
                             "removed": day,
+                            "read_from": f"{sheet.file}:{plant.line}",
                         }
                     )
                 continue
@@ -349,13 +278,34 @@ def _surveys(
         name = told.survey if len(days) == 1 else f"{told.survey} {day}"
         for block in dict.fromkeys(block for block, _ in seen):
             covered = [_stretches(row, positions) for (other, row), positions in seen.items() if other == block]
+            line = next(p.line for p in plants if p.day == day and p.block == block)
             tables["surveys"].append({"survey": name, "block": block, "date": day, "look": told.look,
-                                      "covered": "; ".join(covered), "purpose": "all"})  # fmt: skip
+                                      "covered": "; ".join(covered), "purpose": "all",
+                                      "read_from": f"{sheet.file}:{line}"})  # fmt: skip
         account.append(f"{day}: {sum(len(p) for p in seen.values())} plants looked at, {cases} cases")
+    account += _statuses(plants, told, is_case)
     if blank:
         account.append(f"{blank} line(s) with an empty {told.status}: not looked at")
     if gone:
         account.append(f"{gone} line(s) with {told.status} {told.missing_when}: no plant")
+
+
+def _statuses(plants: Sequence[ListedPlant], told: ColumnMap, is_case: Callable[[str], bool]) -> list[str]:
+    """Tell how each status was read, so that a word nobody thought of is seen."""
+    is_gone = status_test(told.missing_when) if told.missing_when else None
+    counts = Counter(plant.status for plant in plants if plant.status and not (is_gone and is_gone(plant.status)))
+    told_of = []
+    for what, wanted in (("a case", True), ("no case", False)):
+        own = [(status, count) for status, count in counts.most_common() if is_case(status) == wanted]
+        if own:
+            listed = ", ".join(f"{status[:30]} ({count})" for status, count in own[:_LISTED])
+            told_of.append(
+                f"{told.status} read as {what}: {listed}"
+                + (f" and {len(own) - _LISTED} more" if len(own) > _LISTED else "")
+            )
+    if counts and all(is_case(status) for status in counts):
+        told_of.append("every vine listed is a case: if others were looked at, log a survey of what was walked")
+    return told_of
 
 
 def _stretches(row: str, positions: list[int]) -> str:

@@ -7,6 +7,7 @@ import pandas as pd
 
 from trunkwatch.notes.cells import Said, read_cell
 from trunkwatch.notes.guard import unguarded
+from trunkwatch.notes.headings import is_second_table, meant_by, tidy
 from trunkwatch.notes.sheet import Sheet
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import TABLES, Column, Table, frame_of
@@ -14,6 +15,7 @@ from trunkwatch.vineyard.tables import TABLES, Column, Table, frame_of
 __all__ = ["read_table"]
 
 FOOT_M = 0.3048  # exactly, international foot
+_SHORT = {"degrees": "deg", "min": "minutes", "C": "°c"}
 
 
 def read_table(sheet: Sheet, table_name: str) -> tuple[pd.DataFrame, list[Fault]]:
@@ -36,14 +38,15 @@ def read_table(sheet: Sheet, table_name: str) -> tuple[pd.DataFrame, list[Fault]
     table = TABLES[table_name]
     faults = list(sheet.faults)
     columns = _columns(sheet, table, faults)
-    if not sheet.headings:
+    _without_headings(sheet, faults)
+    if not sheet.headings and not faults:
         faults.append(Fault("note", "the file is empty", sheet.file))
     missing = [
         c.name for c in table.columns if c.required and c.name not in {found.name for found, _ in columns.values()}
     ]
     if sheet.headings and missing:
         faults.append(
-            Fault("fault", f"the heading {missing[0]} is missing", sheet.file, 1,
+            Fault("fault", f"the heading {missing[0]} is missing", sheet.file, sheet.heading_at,
                   expected=", ".join(c.name for c in table.columns if c.required))
         )  # fmt: skip
         return frame_of(table_name, []), faults
@@ -61,27 +64,59 @@ def read_table(sheet: Sheet, table_name: str) -> tuple[pd.DataFrame, list[Fault]
     return frame_of(table_name, records), faults
 
 
+def _without_headings(sheet: Sheet, faults: list[Fault]) -> None:
+    """Leave out headings that are repeated, and all from where a second table begins."""
+    names = [tidy(heading) for heading in sheet.headings]
+    kept: list[tuple[int, list[Any]]] = []
+    for line, cells in sheet.lines:
+        if not is_second_table(cells):
+            kept.append((line, cells))
+        elif [tidy(cell) for cell in cells] == names:
+            faults.append(Fault("note", "the headings stand here again: line left out", sheet.file, line))
+        else:
+            faults[:] = [fault for fault in faults if fault.line < line]
+            faults.append(
+                Fault("fault", "a second table begins here", sheet.file, line, value=", ".join(str(c) for c in cells if c),
+                      expected="each table on a sheet or in a file of its own")
+            )  # fmt: skip
+            break
+    sheet.lines = kept
+
+
 def _columns(sheet: Sheet, table: Table, faults: list[Fault]) -> dict[int, tuple[Column, float]]:
     """Match headings with columns; spacings and distances may be given in feet."""
     found: dict[int, tuple[Column, float]] = {}
     taken: set[str] = set()
     for number, heading in enumerate(sheet.headings):
-        name = heading.casefold().replace(" ", "_")
+        at = (sheet.file, sheet.heading_at, heading)
         factor = 1.0
-        if name.endswith("_ft") and f"{name[:-3]}_m" in table.names:
-            name, factor = f"{name[:-3]}_m", FOOT_M
-            faults.append(Fault("note", "feet were turned into metres", sheet.file, 1, heading))
-        if not name or name.startswith(("#", "x_")):
-            if name:
-                faults.append(Fault("note", "column left out", sheet.file, 1, heading))
+        plain = heading.casefold().replace(" ", "_")
+        if not heading or heading.startswith("#") or plain.startswith("x_"):
+            if heading:
+                faults.append(Fault("note", "column left out", *at))
             continue
-        if name not in table.names:
-            near = difflib.get_close_matches(name, table.names, n=1)
+        name, unit = meant_by(heading, table, sheet.headings)
+        feet = plain if plain.endswith("_ft") else f"{tidy(heading)}_ft" if unit == "ft" else tidy(heading)
+        if feet.endswith("_ft") and f"{feet[:-3].removesuffix('_m')}_m" in table.names:
+            name, factor, unit = f"{feet[:-3].removesuffix('_m')}_m", FOOT_M, ""
+            faults.append(Fault("note", "feet were turned into metres", *at))
+        if not name:
+            near = difflib.get_close_matches(tidy(heading), table.names, n=1, cutoff=0.7)
             expected = f"{near[0]} perhaps" if near else "a column of the table; begin its name with x_ to keep it out"
-            faults.append(Fault("fault", f"unknown column in {table.name}", sheet.file, 1, heading, expected=expected))
+            faults.append(Fault("fault", f"unknown column in {table.name}", *at, expected=expected))
             continue
+        known = {_SHORT.get(table.column(name).unit, table.column(name).unit), table.column(name).unit.casefold()}
+        if unit and table.column(name).is_number and unit not in known:
+            faults.append(
+                Fault("fault", f"{name} in an unknown unit", *at, expected=table.column(name).unit or "no unit")
+            )
+            continue
+        if name != plain and factor == 1.0:
+            faults.append(Fault("note", f"read as {name}", *at))
         if name in taken:
-            faults.append(Fault("fault", "the heading stands twice", sheet.file, 1, heading))
+            faults.append(
+                Fault("fault", "the heading stands twice", *at, expected="each column once, one table beside no other")
+            )
             continue
         taken.add(name)
         found[number] = (table.column(name), factor)
@@ -123,5 +158,5 @@ def _column(sheet: Sheet, number: int, column: Column, factor: float, faults: li
 
 
 def _shown(raw: Any) -> str:
-    text = str(raw)
+    text = "" if raw is None else str(raw)
     return text if len(text) <= 60 else f"{text[:57]}..."

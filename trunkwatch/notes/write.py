@@ -3,6 +3,7 @@
 import csv
 import io
 import os
+import re
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -12,10 +13,14 @@ import pandas as pd
 
 from trunkwatch.errors import FileError
 from trunkwatch.notes.guard import guarded
+from trunkwatch.notes.headings import meant_by
 from trunkwatch.notes.sheet import Sheet, read_csv
+from trunkwatch.notes.table import FOOT_M
 from trunkwatch.vineyard.tables import TABLES
 
 __all__ = ["append_records", "cell_text", "replace_file", "write_folder", "write_xlsx"]
+
+_SHARES = frozenset(column.name for table in TABLES.values() for column in table.columns if column.unit == "%")
 
 
 def cell_text(value: Any) -> str:
@@ -25,6 +30,12 @@ def cell_text(value: Any) -> str:
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     return guarded(str(value))
+
+
+def _signed(name: str, value: Any) -> str:
+    """Return a cell as text; a share under one percent has its sign, or it would be taken for a fraction."""
+    text = cell_text(value)
+    return f"{text} %" if name in _SHARES and isinstance(value, float) and 0 < value < 1 else text
 
 
 def replace_file(path: Path, data: bytes) -> None:
@@ -71,7 +82,7 @@ def csv_bytes(table: str, frame: pd.DataFrame) -> bytes:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(names)
-    columns = [[cell_text(value) for value in frame[name].tolist()] for name in names]
+    columns = [[_signed(name, value) for value in frame[name].tolist()] for name in names]
     writer.writerows(zip(*columns, strict=True))
     return out.getvalue().encode("utf-8-sig")
 
@@ -115,7 +126,7 @@ def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
         names = _used(table, frames[table])
         page.append(names)
         for values in frames[table][names].itertuples(index=False):
-            page.append([_xlsx_cell(value) for value in values])
+            page.append([_xlsx_cell(name, value) for name, value in zip(names, values, strict=True)])
     if not book.worksheets:
         book.create_sheet("blocks")
     data = io.BytesIO()
@@ -123,10 +134,12 @@ def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
     replace_file(path, data.getvalue())
 
 
-def _xlsx_cell(value: Any) -> Any:
+def _xlsx_cell(name: str, value: Any) -> Any:
+    if name in _SHARES and 0 < value < 1:
+        return _signed(name, value)
     if isinstance(value, float):
         return None if value != value else (int(value) if value.is_integer() else value)
-    return guarded(str(value)) or None
+    return guarded(re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "\ufffd", str(value))) or None
 
 
 def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> Path:
@@ -142,18 +155,37 @@ def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]
     """
     path = folder / f"{table}.csv"
     sheet = read_csv(path) if path.exists() else Sheet(path.name, table, [], [], encoding="utf-8-sig")
-    names = [heading.casefold().replace(" ", "_") for heading in sheet.headings]
+    names = [_column_of(heading, table, sheet) for heading in sheet.headings]
     wanted = [c for c in TABLES[table].names if any(cell_text(record.get(c)) for record in records)]
-    new = [name for name in wanted if name not in names]
+    new = [name for name in wanted if name not in names and _in_feet(name) not in names]
     if new or not sheet.headings:
         needed = [c.name for c in TABLES[table].columns if c.required and c.name not in names + new]
         return _rewrite(path, sheet, names, [*new, *needed], records)
+    if not _fits(_lines(_cells(names, records), sheet.separator), sheet.encoding):
+        return _rewrite(path, sheet, names, [], records)
     old = path.read_bytes()
     return _store(path, _with_newline(old, sheet.encoding), sheet, names, records)
 
 
+def _fits(text: str, encoding: str) -> bool:
+    """Whether an encoding has all the letters of a text."""
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _column_of(heading: str, table: str, sheet: Sheet) -> str:
+    """Return the column that a heading of the file means; what is left out when read, is left empty."""
+    plain = heading.casefold().replace(" ", "_")
+    if plain.endswith("_ft"):
+        return plain
+    return "" if plain.startswith(("#", "x_")) else meant_by(heading, TABLES[table], sheet.headings)[0]
+
+
 def _with_newline(old: bytes, encoding: str) -> bytes:
-    text = old.decode(encoding)
+    text = old.decode(encoding, errors="replace")
     return old if text.endswith(("\n", "\r")) else old + _encoded("\r\n", encoding)
 
 
@@ -163,7 +195,7 @@ def _encoded(text: str, encoding: str) -> bytes:
         return text.encode("utf-8")
     if encoding == "utf-16":
         return text.encode("utf-16-le")
-    return text.encode(encoding, errors="xmlcharrefreplace")
+    return text.encode(encoding)
 
 
 def _lines(rows: Sequence[Sequence[str]], separator: str) -> str:
@@ -173,7 +205,18 @@ def _lines(rows: Sequence[Sequence[str]], separator: str) -> str:
 
 
 def _cells(names: Sequence[str], records: Sequence[Mapping[str, Any]]) -> list[list[str]]:
-    return [[cell_text(record.get(name)) for name in names] for record in records]
+    return [[_cell(name, record) for name in names] for record in records]
+
+
+def _in_feet(name: str) -> str:
+    return f"{name.removesuffix('_m')}_ft" if name.endswith("_m") else ""
+
+
+def _cell(name: str, record: Mapping[str, Any]) -> str:
+    metres = record.get(f"{name[:-3]}_m") if name.endswith("_ft") else None
+    if isinstance(metres, (int, float)):  # the file is in feet
+        return cell_text(round(metres / FOOT_M, 6))
+    return _signed(name, record.get(name))
 
 
 def _store(path: Path, old: bytes, sheet: Sheet, names: Sequence[str], records: Sequence[Mapping[str, Any]]) -> Path:
@@ -187,6 +230,6 @@ def _rewrite(
     rows = [[*sheet.headings, *new]]
     rows += [["" if cell is None else str(cell) for cell in cells] + [""] * len(new) for _, cells in sheet.lines]
     rows += _cells([*names, *new], records)
-    encoding = "utf-8-sig" if sheet.encoding in ("utf-8", "cp1252") else sheet.encoding
+    encoding = sheet.encoding if sheet.encoding in ("utf-8-sig", "utf-16") else "utf-8-sig"
     replace_file(path, _lines(rows, sheet.separator).encode(encoding))
     return path

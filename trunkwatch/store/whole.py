@@ -34,8 +34,15 @@ def connect_read(path: Path, *, any_version: bool = False) -> sqlite3.Connection
     """
     if not path.exists():
         raise FileError(f"no file {str(path)!r}; `trunkwatch new {path}` starts one")
-    with path.open("rb") as file:
-        head = file.read(16)
+    if path.is_dir():
+        raise NotAVineyardError(f"{path.name} is a folder, no .gpkg file: a folder of notes has another name")
+    try:
+        with path.open("rb") as file:
+            head = file.read(16)
+    except OSError as error:
+        raise FileError(f"{path.name} cannot be read: {error.strerror}; change its permissions, or copy it") from error
+    if not head:
+        raise NotAVineyardError(f"{path.name} is empty: a copy that broke off, perhaps; look for the original")
     if head != b"SQLite format 3\0":
         raise NotAVineyardError(
             f"{path.name} is no GeoPackage: `trunkwatch load` takes CSV and XLSX files into a vineyard"

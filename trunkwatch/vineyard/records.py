@@ -35,6 +35,8 @@ def key_text(table: str, record: Mapping[str, Any]) -> str:
         names = [name for name in TABLES[table].names if name not in skipped]
     else:
         names = list(TABLES[table].key)
+        if table == "symptoms" and not record.get("row"):
+            names += ["longitude", "latitude"]  # a coordinate alone is what tells two findings of a day apart
     return "\x1f".join([table, *(_cell(record.get(name)) for name in names)])
 
 

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
 from trunkwatch.intake.bring import bring_files, bring_sheet
+from trunkwatch.notes.cells import DayOrder
 from trunkwatch.notes.folder import table_of_file
 from trunkwatch.notes.mapping import ColumnMap
 from trunkwatch.notes.sheet import Sheet, read_sheets
@@ -98,6 +99,7 @@ def look(token: str) -> str:
     return render_template("import.html", stage="preview", token=token, name=one.name, tried=_try(one, None), told={})
 
 
+_ORDERS: dict[str, DayOrder] = {"day": "day", "month": "month"}
 #: So many lines of a sheet are shown.
 SHOWN_LINES, SHOWN_COLUMNS = 12, 40
 
@@ -133,22 +135,20 @@ def _heading(told: dict[str, str]) -> int:
 
 
 def _sheet(path: Path, name: str, heading: int) -> Sheet:
-    found = [sheet for sheet in read_sheets(path, heading) if sheet.name == name]
+    found = [sheet for sheet in read_sheets(path, heading=heading) if sheet.name == name]
     if not found:
         raise FileError(f"{name}: nothing stands in line {heading} or below")
     return found[0]
 
 
 def _likely_heading(path: Path, name: str) -> int:
-    """Return the first line that fills most of the columns: above it stand titles and merged cells."""
-    widest = 0
-    filled: dict[int, int] = {}
-    for line in range(1, 9):
-        found = [sheet for sheet in read_sheets(path, line) if sheet.name == name]
-        if found:
-            filled[line] = sum(1 for head in found[0].headings if head)
-            widest = max(widest, filled[line])
-    return next((line for line, many in filled.items() if many >= 0.8 * widest), 1)
+    """Return the line that looks like headings: the one found by its words, or else the first that fills most columns."""
+    found = next((sheet for sheet in read_sheets(path) if sheet.name == name), None)
+    if found is None or found.heading_at > 1:
+        return found.heading_at if found is not None else 1
+    filled = {found.heading_at: sum(1 for head in found.headings if head)}
+    filled |= {line: sum(cell not in (None, "") for cell in cells) for line, cells in found.lines[:8]}
+    return next(line for line, many in filled.items() if many >= 0.8 * max(filled.values()))
 
 
 def _is_workbook(path: Path) -> bool:
@@ -164,7 +164,7 @@ def _map_of(form: dict[str, str]) -> ColumnMap:
         row=form.get("row", ""), position=form.get("position", ""), block=form.get("block", ""),
         block_label=form.get("block_label", "") or "imported", date=form.get("date", ""), status=form.get("status", ""),
         case_when=form.get("case_when", "") or "1", missing_when=form.get("missing_when", ""),
-        day_order=form.get("day_order", "") if form.get("day_order") in ("dmy", "mdy") else "",
+        day_order=_ORDERS.get(form.get("day_order", ""), ""),
         symptom=form.get("symptom", "other") if form.get("symptom") in codes.SYMPTOMS else "other",
         look=form.get("look", "") if form.get("look") in codes.LOOKS else "", day=form.get("day", ""), row_spacing_m=metres("row_spacing_m"), vine_spacing_m=metres("vine_spacing_m"),
     )  # fmt: skip
