@@ -332,3 +332,10 @@ def test_offsets_in_a_band_of_metres():
             offsets_within(*numbers)
     with pytest.raises(ValueError, match="widen the band"):
         offsets_within(0.4, 2.0, 0.5)
+
+
+def test_strata_of_two_vines():
+    """Two pairs of vines with one case each: of the pair 0, 2 the mean is 1 and the variance 1, of 5, 9 they are 7 and 4."""
+    strata, field = np.array([[0, 0, 1, 1]]), np.array([[0, 2, 5, 9]])
+    found = gradient([[1, 0, 0, 1]], np.ones((1, 4)), field, strata=strata, permutations=99, rng=1)
+    assert (found.statistic, found.expected, found.variance) == pytest.approx((4.5, 4, 5 / 4))
