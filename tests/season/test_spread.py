@@ -134,5 +134,5 @@ def test_nearness_is_dismissed_only_where_static_records_would_show_it(sample):
     verdict = spread_verdict(sample["Mill"].history, 2026, near=True, permutations=99)
     assert "nearness alone is no sign of spread" in " ".join(verdict.sentences)
     rare = replace(verdict, false_positive=FalsePositive(0.02, 0.01, 0.05, 200, ""))
-    assert "in 2 % of such records." in " ".join(rare.sentences)
+    assert "in 2 % of 200 such records." in " ".join(rare.sentences)
     assert "nearness alone" not in " ".join(rare.sentences)
