@@ -1,5 +1,7 @@
 """trunkwatch.season: spread, series, gradients, and their words; trunkwatch.charts.series."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,8 +10,10 @@ from trunkwatch.grid import RowGrid
 from trunkwatch.season import load, pattern_of
 from trunkwatch.season.gradients import block_gradients
 from trunkwatch.season.pattern import map_pattern
+from trunkwatch.season.pattern_words import sentences
 from trunkwatch.season.series import pattern_series, step_of
 from trunkwatch.season.spread import spread_verdict
+from trunkwatch.stats.false_positive import FalsePositive
 from trunkwatch.stats.join_count import join_count
 from trunkwatch.vineyard.tables import frame_of
 
@@ -56,6 +60,7 @@ def test_series_is_the_test_of_each_season(sample):
     assert series.together is not None
     assert series.together.pvalue <= 0.01
     assert "counted seasons together" in series.sentence
+    assert "the cases lie closer than chance would put them" in series.sentence
 
 
 def test_the_winter_of_hollow_stands_out(sample):
@@ -107,3 +112,27 @@ def test_picture_of_the_series():
     assert "<corrected>" not in svg
     with pytest.raises(ValueError, match="no season"):
         series_svg([], title="Pairs")
+
+
+def test_a_block_with_a_side_is_not_called_scattered_and_nothing_else():
+    """Cases apart from each other but on one side, or across only: the opening sentence does not contradict the rest."""
+    rng = np.random.default_rng(3)
+    grid = grid_of(20, 50)
+    cases = np.zeros(grid.shape, dtype=bool)
+    cells = [(r, s) for r in range(0, 20, 2) for s in range(0, 24, 2)]
+    for number in rng.choice(len(cells), 60, replace=False):
+        cases[cells[number]] = True
+    found = map_pattern("B", "", cases, np.ones_like(cases), grid, permutations=199)
+    assert found.words == ("scattered as by chance", "gradient or edge")
+    assert found.sentences[0].endswith("but not evenly over the block.")
+    assert "as chance would scatter them" not in " ".join(found.sentences)
+    told = sentences(("scattered as by chance",), found.primary, found.row, found.across, None, found.foci, "cases", "", across_too=True)  # fmt: skip
+    assert told[0].endswith("but side by side in neighbouring rows more often.")
+
+
+def test_nearness_is_dismissed_only_where_static_records_would_show_it(sample):
+    verdict = spread_verdict(sample["Mill"].history, 2026, near=True, permutations=99)
+    assert "nearness alone is no sign of spread" in " ".join(verdict.sentences)
+    rare = replace(verdict, false_positive=FalsePositive(0.02, 0.01, 0.05, 200, ""))
+    assert "in 2 % of 200 such records." in " ".join(rare.sentences)
+    assert "nearness alone" not in " ".join(rare.sentences)

@@ -12,6 +12,7 @@ from trunkwatch.stats.foci import foci
 from trunkwatch.stats.gradient import gradient
 from trunkwatch.stats.history_shuffle import all_seasons
 from trunkwatch.stats.join_count import join_count, join_orders
+from trunkwatch.stats.joins import offsets_within
 from trunkwatch.stats.lag_pairs import lag_pairs
 from trunkwatch.stats.local_count import local_count
 from trunkwatch.stats.nearest_kind import nearest_kind
@@ -320,3 +321,21 @@ def test_order_of_first_symptoms_inside_strata():
     assert by_name["beginnings"].seen == 4
     assert all(one.pvalue <= one.corrected for one in free.measures)
     assert free.pvalue == min(one.corrected for one in free.measures)
+
+
+def test_offsets_in_a_band_of_metres():
+    """Vines closer than a metre; a band leaves out its inner limit and takes its outer one."""
+    assert offsets_within(1.5, 2.0, 0.5) == [(0, 1), (0, 2), (0, 3)]
+    assert offsets_within(2.0, 2.0, 0.5, beyond_m=1.5) == [(0, 4), (1, 0)]
+    for numbers in ((0, 1, 1), (1, 0, 1), (1, 1, 0)):
+        with pytest.raises(ValueError, match="above 0"):
+            offsets_within(*numbers)
+    with pytest.raises(ValueError, match="widen the band"):
+        offsets_within(0.4, 2.0, 0.5)
+
+
+def test_strata_of_two_vines():
+    """Two pairs of vines with one case each: of the pair 0, 2 the mean is 1 and the variance 1, of 5, 9 they are 7 and 4."""
+    strata, field = np.array([[0, 0, 1, 1]]), np.array([[0, 2, 5, 9]])
+    found = gradient([[1, 0, 0, 1]], np.ones((1, 4)), field, strata=strata, permutations=99, rng=1)
+    assert (found.statistic, found.expected, found.variance) == pytest.approx((4.5, 4, 5 / 4))

@@ -214,6 +214,7 @@ def test_ties_but_for_rounding():
     assert exact_pvalue(third, [0.0, 0.3, 0.7], [0.2, 0.3, 0.5], "less") == pytest.approx(0.5)
     assert permutation_pvalue(1e9 + 0.5, [1e9]) == 1.0  # one part in a thousand million
     assert permutation_pvalue(0.0, [-5e-10, -1.0]) == pytest.approx(2 / 3)
+    assert exact_pvalue(0.0, [-5e-10, -1.0], [0.5, 0.5]) == 0.5
 
 
 def test_seeds_repeat_and_differ(grid_a):
@@ -260,15 +261,17 @@ def test_edge_says_what_it_counted(grid_a):
     assert own.rings == ((1, 10), (0, 15))
 
 
-def test_static_records_looked_at_in_part():
-    """Vines looked at in the same seasons are shuffled among each other only: with one such vine each nothing moves."""
-    looked = np.ones((3, 6, 8), dtype=bool)
-    first = np.indices((6, 8))[1] % 3
-    cases = np.ones((6, 8), dtype=bool)
-    looked[1, :, ::2] = looked[2, ::2] = False
-    found = false_positive_share(first, cases & (np.indices((6, 8)).sum(axis=0) % 2 == 0), looked, runs=50, rng=1)
-    assert 0 <= found.low <= found.share <= found.high <= 1
-    assert found.runs == 50
+def test_static_records_shuffle_all_vines_looked_at_alike():
+    """A wave over a block in which every vine falls ill: shuffled among all it is chance, kept in place it never is."""
+    first, cases = np.indices((8, 12))[1] // 3, np.ones((8, 12), dtype=bool)
+    whole = false_positive_share(first, cases, np.ones((4, 8, 12)), runs=200, rng=1)
+    assert whole.share < 0.15
+    assert whole.low < whole.share < whole.high
+    assert whole.runs == 200
+    looked = np.ones((4, 8, 12), dtype=bool)
+    for season in range(1, 4):  # those who showed first in a season, and only they, were missed in the one before
+        looked[season - 1][first == season] = False
+    assert false_positive_share(first, cases, looked, runs=20, rng=1).share in (0.0, 1.0)
 
 
 def test_log_rank_with_late_entry():
