@@ -83,6 +83,7 @@ function choose(vines) {
 const part = (label) => encodeURIComponent(label.replace(/[/%\\]/g, encodeURIComponent));
 const when = (text) => (text ? new Date(text).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }) : "");
 
+let shown = null;
 async function showVine(vine) {
   const [row, position] = nameOf(vine);
   const section = document.getElementById("vine");
@@ -91,6 +92,8 @@ async function showVine(vine) {
     told = await (await fetch(`${api}/vine/${part(row)}/${part(position)}`)).json();
   } catch { return; } // the program may be starting again; the vine is asked for anew when it is back
   if (chosen.length !== 1 || chosen[0] !== vine) return; // another one was chosen meanwhile
+  if (shown === vine && section.querySelector("form.correction")) return; // a correction begun meanwhile is not wiped away
+  shown = vine;
   document.getElementById("vine-name").textContent = `Row ${row}, position ${position}`;
   const look = data.looks[condition(vine)];
   const now = document.getElementById("vine-now");
