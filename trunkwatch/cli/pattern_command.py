@@ -157,6 +157,11 @@ def _as_data(found: Any) -> dict[str, Any]:
         }  # fmt: skip
     data["foci"] = {"number": found.foci.statistic, "single": found.foci.single, "largest": found.foci.largest,
                     "expected": found.foci.expected, "sizes": [focus.size for focus in found.foci.foci]}  # fmt: skip
+    if found.places is not None:
+        data["places"] = [
+            {"centre": found.places.label(one), "cases": one.cases, "vines": one.vines, "p": one.pvalue}
+            for one in found.places.scan.windows
+        ]
     if found.nearest is not None:
         data["nearest_m"] = {
             "mean": found.nearest.statistic,

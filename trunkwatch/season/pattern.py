@@ -35,6 +35,7 @@ from trunkwatch.season.pattern_words import (
 )
 from trunkwatch.season.series import PatternSeries, pattern_series, step_of
 from trunkwatch.season.spread import SpreadVerdict, spread_verdict
+from trunkwatch.season.where import Places, places
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.foci import Foci, foci
 from trunkwatch.stats.join_count import JoinCount, join_count
@@ -80,6 +81,8 @@ class Pattern:
         Every counted season; None for a single map.
     step : (Step, int) or None
         The season whose new cases stand out most, and its year; None for a single map.
+    places : Places or None
+        Where cases crowd; None where the map is not clustered.
     observers : ObserverTable or None
         Cases by observer; where they split the block and differ the tests of the map are stratified
         by who looked. None for a single map.
@@ -108,6 +111,7 @@ class Pattern:
     spread: SpreadVerdict | None = None
     series: PatternSeries | None = None
     step: tuple[Step, int] | None = None
+    places: Places | None = None
 
 
 def pattern_of(
@@ -235,13 +239,17 @@ def map_pattern(
     slopes = block_gradients(rarer, vines, grid) if not (primary.reason or n_cases < FEWEST_CASES) else ()
     words = _words(primary, corrected, across, ratio, near_old, slopes)
     tested = "vines without symptoms" if swap else "cases"
+    where = None
+    if tested == "cases" and words[0].startswith(CLUSTERED):
+        where = places(cases, vines, grid, permutations=min(permutations, 299), seed=seed)
     return Pattern(
         block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
         words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count, corrected.get("near old", math.nan),
                     across_too=corrected["across"] <= LEVEL),
+                        *(where.sentences if where is not None else ()),
                         *(one.sentence for one in slopes if one.corrected <= LEVEL and tested == "cases"),
                         *(observers.sentences if observers is not None and not no_count else ())),
-        _cautions(words), seed, observers, slopes,
+        _cautions(words), seed, observers, slopes, places=where,
     )  # fmt: skip
 
 
