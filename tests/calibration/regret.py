@@ -55,7 +55,7 @@ def one(seed: int) -> tuple[float, bool, str, str]:
     sick = np.argwhere(np.isin(start, (State.SHOWING, State.HIDDEN_1)))
     for cell in sick[rng.random(len(sick)) < 0.5]:  # half of the showing vines have lasting damage, of any class
         start[tuple(cell)] = rng.choice([State.LIGHT, State.MIDDLE, State.HEAVY])
-    strategies = standard_strategies(80.0, replant=True)
+    strategies = standard_strategies(80.0, replant=True, arms=True)
     table, years, hours = yield_table(costs), 20, costs["renew_hours"]
     told = compare(
         run_futures(

@@ -17,9 +17,10 @@ __all__ = ["Damage", "Futures", "run_futures", "share_showing"]
 #: Vines held at a time (futures x positions): the arrays stay in the processor's cache.
 CHUNK = 400_000
 _DAMAGED = (State.LIGHT, State.MIDDLE, State.HEAVY)
-_RELAPSED = (State.RELAPSED_1, State.RELAPSED_2)
+_RELAPSED = (State.RELAPSED_1, State.RELAPSED_2, State.ARM_SHOWED_1, State.ARM_SHOWED_2)
 _SEEN = (
     *range(State.SOUND, State.HIDDEN_3 + 1), *range(State.RENEWED_1, State.TRAINED_1 + 1), *_DAMAGED, *_RELAPSED, State.QUIET_2,
+    State.ARM_1, State.ARM_2,
 )  # fmt: skip
 _SHOW = (State.SHOWING, *_DAMAGED, *_RELAPSED)
 _CASES = (

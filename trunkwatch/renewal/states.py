@@ -42,16 +42,21 @@ class State(IntEnum):
     QUIET_2 = 35  # showed again in its first season, not in its second
     YOUNG_CASE_4 = 36  # a single replant that has been a case, season by season until it bears fully
     YOUNG_CASE_9 = 41
+    ARM_CUT = 42  # one arm of two cut this winter, the other bears on
+    ARM_1 = 43
+    ARM_2 = 44
+    ARM_SHOWED_1 = 45  # showed again, or the new arm did not take, in its first season
+    ARM_SHOWED_2 = 46  # the same up to its second season
 
 
-N_STATES = 42
+N_STATES = 47
 #: Share of the spurs dead in the three classes of lasting damage; it stays as it is or grows, it does not heal.
 DEAD_SHARE = (0.25, 0.50, 0.85)
 #: Young vines show no symptoms in their first seasons (common practice, no source).
 SAFE_SEASONS = 3
 #: The season to come bears less than a vine with the least lasting damage: no arms yet that could be lost.
 _GROWING = (
-    State.CUT, State.RENEWED_1, State.RELAPSED_1, *range(State.YOUNG_1, State.YOUNG_1 + 6),
+    State.CUT, State.RENEWED_1, State.RELAPSED_1, State.ARM_CUT, State.ARM_1, State.ARM_SHOWED_1, *range(State.YOUNG_1, State.YOUNG_1 + 6),
     *range(State.YOUNG_CASE_4, State.YOUNG_CASE_4 + 3), *range(State.BLOCK_1, State.BLOCK_1 + 3),
 )  # fmt: skip
 
@@ -79,6 +84,8 @@ def next_without_symptoms() -> NDArray[np.uint8]:
     for k in range(State.YOUNG_CASE_4, State.YOUNG_CASE_9):
         table[k] = k + 1
     table[State.YOUNG_CASE_9] = State.HIDDEN_1
+    table[State.ARM_CUT], table[State.ARM_1], table[State.ARM_2] = State.ARM_1, State.ARM_2, State.RENEWED_3
+    table[State.ARM_SHOWED_1], table[State.ARM_SHOWED_2] = State.ARM_SHOWED_2, State.HIDDEN_1
     return table
 
 
@@ -98,6 +105,8 @@ def after_symptoms() -> NDArray[np.uint8]:
         table[State.YOUNG_1 + 2 + k] = State.YOUNG_CASE_4 + k
     for k in range(State.YOUNG_CASE_4, State.YOUNG_CASE_9):
         table[k] = k + 1
+    table[State.ARM_CUT] = State.ARM_SHOWED_1
+    table[State.ARM_1] = table[State.ARM_SHOWED_1] = State.ARM_SHOWED_2
     return table
 
 
@@ -166,6 +175,8 @@ def thresholds(
     gone[:, State.RENEWED_1 : State.RENEWED_4 + 1] = sound[:, None]
     gone[:, State.TRAINED_1] = sound
     gone[:, State.RELAPSED_1 : State.YOUNG_CASE_9 + 1] = case[:, None]
+    gone[:, State.ARM_CUT : State.ARM_2 + 1] = sound[:, None]
+    gone[:, State.ARM_SHOWED_1 : State.ARM_SHOWED_2 + 1] = case[:, None]
     gone[:, State.CUT] = rates.renewal_fails
     gone[:, State.CUT_TRAINED] = (
         rates.renewal_fails / 2
@@ -185,6 +196,10 @@ def thresholds(
     again = _shifted(rates.again[:, 0], effect * rates.again_sd)
     for state in (State.RELAPSED_1, State.RELAPSED_2, *range(State.YOUNG_CASE_4, State.YOUNG_CASE_9 + 1)):
         show[:, state] = again
+    show[:, State.ARM_SHOWED_1 : State.ARM_SHOWED_2 + 1] = again[:, None]
+    # A new arm that does not take leaves the vine as it was: a case, with half its wire empty.
+    show[:, State.ARM_CUT] = 1 - (1 - show[:, State.RENEWED_1]) * (1 - rates.renewal_fails)
+    show[:, State.ARM_1], show[:, State.ARM_2] = show[:, State.RENEWED_1], show[:, State.RENEWED_2]
     show[:, State.QUIET_2] = _shifted(rates.again[:, 1], effect * rates.again_sd)
     lame = lasting * show
     lame[:, _GROWING] = 0

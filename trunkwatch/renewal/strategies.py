@@ -30,6 +30,8 @@ class Strategy:
         Renew vines with lasting damage, the worst first, then those that show on their leaves.
     damaged_only : bool
         Leave alone vines that show on their leaves only, or have a quarter dead.
+    arms : bool
+        Renew an arm, or one trunk of several, where about half of the vine is dead, the whole trunk where more is.
     hours : float
         Crew-hours a winter for renewing; the worst vines come first.
     start_at : float
@@ -56,6 +58,7 @@ class Strategy:
     fill: bool = False
     replant_year: int | None = None
     protect: bool = False
+    arms: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,14 +70,28 @@ class Done:
     block: NDArray[np.bool_]
 
 
-def standard_strategies(hours: float, *, replant: bool, protect: bool = False) -> tuple[Strategy, ...]:
-    """Return the strategies that are compared unless others are written."""
+def standard_strategies(
+    hours: float, *, replant: bool, protect: bool = False, arms: bool = False
+) -> tuple[Strategy, ...]:
+    """Return the strategies that are compared unless others are written; `arms` where vines have two parts or more."""
     damaged: dict[str, Any] = {"renew": True, "damaged_only": True, "hours": hours}
     listed = (
         Strategy(STANDARD),
         Strategy("fill gaps only", fill=True),
         Strategy("renew vines with half or more dead", **damaged),
         Strategy("renew vines with half or more dead, fill gaps", fill=True, **damaged),
+        *(
+            (
+                Strategy(
+                    "renew the dead half (arm or one trunk), all of it where more is dead, fill gaps",
+                    arms=True,
+                    fill=True,
+                    **damaged,
+                ),
+            )
+            if arms
+            else ()
+        ),
         Strategy("renew all showing vines", renew=True, hours=hours),
         Strategy("renew damaged vines and neighbours of showing", neighbours=True, **damaged),
         Strategy("renew damaged vines and 3 % of sound in turn", sound_share=0.03, **damaged),
@@ -137,7 +154,8 @@ def act(
     if strategy.renew and room.any():
         beside = _beside(state, shape) if strategy.neighbours else None
         for one in _LASTING if strategy.damaged_only else _SICK:
-            renewed += _take(state, state == one, room - renewed, order)
+            into = State.ARM_CUT if strategy.arms and one == State.MIDDLE else State.CUT
+            renewed += _take(state, state == one, room - renewed, order, into)
         if beside is not None:
             renewed += _take(state, beside & (state == State.SOUND), room - renewed, order)
     if strategy.sound_share and room.any():
@@ -153,8 +171,9 @@ def act(
 
 
 def _take(
-    state: NDArray[np.uint8], wanted: NDArray[np.bool_], room: NDArray[np.int64], order: NDArray[np.int64]
-) -> NDArray[np.int64]:
+    state: NDArray[np.uint8], wanted: NDArray[np.bool_], room: NDArray[np.int64], order: NDArray[np.int64],
+    into: State = State.CUT,
+) -> NDArray[np.int64]:  # fmt: skip
     """Renew as many of the wanted vines as there is room for."""
     many = wanted.sum(axis=1)
     tight = many > room
@@ -164,7 +183,7 @@ def _take(
         kept = inside & (np.cumsum(inside, axis=1) <= room[lines, None])
         wanted[np.ix_(lines, order)] = kept
         many = np.minimum(many, np.maximum(room, 0))
-    state[wanted] = State.CUT
+    state[wanted] = into
     return np.asarray(many)
 
 
@@ -189,6 +208,7 @@ _COLUMNS = (
     "fill",
     "replant_year",
     "protect",
+    "arms",
 )
 
 
@@ -198,7 +218,7 @@ def strategies_of(lines: Sequence[Mapping[str, object]], day_hours: float) -> tu
     Parameters
     ----------
     lines : sequence of mappings
-        Columns name, renew, damaged_only, neighbours, fill, protect (yes or no), crew_days, start_at_pct,
+        Columns name, renew, damaged_only, neighbours, fill, protect, arms (yes or no), crew_days, start_at_pct,
         sound_share_pct, replant_year (1 this winter); what is left empty is no, or without limit.
     day_hours : float
         Hours of a crew-day.
@@ -237,6 +257,6 @@ def strategies_of(lines: Sequence[Mapping[str, object]], day_hours: float) -> tu
             str(line.get("name") or f"strategy {number - 1}").strip(), renew=yes("renew"), damaged_only=yes("damaged_only"),
             hours=size("crew_days", math.inf) * day_hours, start_at=size("start_at_pct", 0.0) / 100, neighbours=yes("neighbours"),
             sound_share=size("sound_share_pct", 0.0) / 100, fill=yes("fill"), replant_year=int(year) - 1 if year else None,
-            protect=yes("protect"),
+            protect=yes("protect"), arms=yes("arms"),
         ))  # fmt: skip
     return tuple(out)

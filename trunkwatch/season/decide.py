@@ -24,6 +24,8 @@ from trunkwatch.season.load import BlockSeason
 from trunkwatch.season.vine_states import states_after
 from trunkwatch.vineyard.calendar import season_bounds
 
+#: Trainings without a second lasting arm or trunk: canes are laid down anew each year.
+ONE_PART = frozenset({"unilateral", "cane_1", "cane_2", "cane_4", "head"})
 __all__ = ["Decision", "decide", "planned_records"]
 
 
@@ -140,7 +142,10 @@ def decide(
         rates = draw(found, futures, rng)
         gains = vine_gains(rates, told, vines_ha, lasting=found.mean("lasting"))
         listed = strategies or standard_strategies(
-            crew_days * told["crew_day_hours"], replant="block_replant_ha" not in told.missing
+            crew_days * told["crew_day_hours"],
+            replant="block_replant_ha" not in told.missing,
+            protect="protect_vine" not in told.missing,
+            arms=str(season.records.block.get("training") or "") not in ONE_PART,
         )
         comparison, flip = _compared(states, grid.exists, rates, found.mean("lasting"), listed, told, vines_ha, seed)
     out = Decision(

@@ -43,7 +43,7 @@ def decision_sentences(found: Decision) -> tuple[str, ...]:
     told = _answer(found) if found.comparison is not None else _no_answer(found)
     told.append(_winter(found))
     parts = sum(one.kind in PARTS for one in of_this_winter(found))
-    if parts and found.best is not None:
+    if parts and found.best is not None and not found.best.arms:
         told.append(
             f"The strategies renew whole trunks; {parts} arm{'s' if parts != 1 else ''} or single trunks of several {'are' if parts != 1 else 'is'} on the list because taking out just that part is worth more than leaving it."
         )

@@ -24,8 +24,8 @@ def follow(works: Sequence[PlannedWork], states: NDArray[np.uint8], best: Strate
     """Keep the cuts and replants that the best strategy makes this winter; mark the other vines.
 
     What a single cut is worth is set beside never cutting; the strategies also know that a vine can be cut later,
-    when something on it is dead. So they decide on whole trunks. They count every renewal as a whole trunk: an arm, or
-    one trunk of several, stays on the list by its own worth, unless the block is pulled.
+    when something on it is dead. So they decide on whole trunks. Most of them count every renewal as a whole trunk: an
+    arm, or one trunk of several, stays on the list by its own worth, unless the block is pulled.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def _after_winter(states: NDArray[np.uint8], strategy: Strategy) -> NDArray[np.u
 
 def _followed(one: PlannedWork, after: int, best: Strategy, *, going: bool) -> PlannedWork:
     if one.kind in _RENEWALS:
-        if after == State.CUT or (one.kind in PARTS and best.replant_year != 0):
+        if after in (State.CUT, State.ARM_CUT) or (one.kind in PARTS and best.replant_year != 0):
             return one
         return _marked(one, _LOOK_FIRST if best.renew and going else "the best strategy renews nothing this winter")
     if one.kind == "replant" and after not in (State.PLANTED, State.CUT):

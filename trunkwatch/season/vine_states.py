@@ -5,14 +5,25 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.forecast.cuts import is_done
 from trunkwatch.forecast.vine_years import before_season
 from trunkwatch.history import Condition
 from trunkwatch.renewal.plan import VineFacts
 from trunkwatch.renewal.states import State, damage_state, initial_states
 from trunkwatch.season.load import BlockSeason
 from trunkwatch.season.vine_facts import facts_of_vines
+from trunkwatch.vineyard.codes import CLEARING
 
 __all__ = ["states_after"]
+
+
+def _arm_only(season: BlockSeason) -> NDArray[np.bool_]:
+    """Return vines whose last renewal was of an arm: the rest of the vine bears on."""
+    found = np.zeros(season.history.grid.shape, dtype=bool)
+    for cell, events in season.history.events.items():
+        done = [one for one in events if one.season <= season.season and one.code in CLEARING and is_done(one)]
+        found[cell] = bool(done) and CLEARING[done[-1].code] == "arm"
+    return found
 
 
 def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts]]:
@@ -33,6 +44,8 @@ def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts
     now = history.condition[season.index]
     states = initial_states(before_season(history, season.index + 1), grid.exists, now == Condition.DEAD)
     states[grid.exists & (states == State.EMPTY) & ~np.isin(now, (Condition.MISSING, Condition.DEAD))] = State.SOUND
+    renewed_arm = (states >= State.RENEWED_1) & (states <= State.RENEWED_2) & _arm_only(season)
+    states[renewed_arm] += State.ARM_1 - State.RENEWED_1
     facts = facts_of_vines(season, states)
     for one in facts:
         if states[one.cell] == State.MIDDLE:
