@@ -27,7 +27,7 @@ from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, build_history
 from trunkwatch.renewal.states import State, initial_states
 from trunkwatch.season import load, open_vineyard
-from trunkwatch.season.outlook import outlook, outlook_sentences, steps_of_vineyard
+from trunkwatch.season.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
 from trunkwatch.vineyard.tables import frame_of
 
 PATH = Path(__file__).parents[1] / "calibration" / "forecast_cover.py"
@@ -358,6 +358,10 @@ def test_back_test_needs_seasons():
     )
 
 
+def data_of_trend(told):
+    return told.estimates.trend_of_odds()
+
+
 def test_the_sample_is_foretold_from_the_command_line_and_says_what_it_knows(pytestconfig):
     sample = pytestconfig.rootpath / "sample_blocks"
     with open_vineyard(sample) as store:
@@ -371,7 +375,12 @@ def test_the_sample_is_foretold_from_the_command_line_and_says_what_it_knows(pyt
     assert sum("prior" in line and "weight" in line for line in said) >= len(PRIORS)
     text = " ".join(outlook_sentences(told))
     assert "nine times in ten" in text
-    assert "90 % limits" in text
+    assert "nine-in-ten limits" in text
+    # Mill passes the disease on: first symptoms rise, and the sentence says what that cannot tell.
+    assert "become more frequent" in text
+    assert data_of_trend(told)[1] > 1
+    assert "prior" not in text
+    assert "double spread" in " ".join(outlook_details(told))
     assert any("came" in line for line in said)
     data = json.loads(CliRunner().invoke(command, [str(sample), "--block", "Mill", "--json"]).output)
     assert data["season"] == 2027

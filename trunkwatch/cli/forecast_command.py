@@ -35,7 +35,7 @@ def command(
       trunkwatch forecast sample_blocks --block Mill --chances
     """
     from trunkwatch.season import load, open_vineyard
-    from trunkwatch.season.outlook import outlook, outlook_sentences, steps_of_vineyard
+    from trunkwatch.season.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
 
     with open_vineyard(vineyard) as store:
         found = load(store, block, season, definition=definition)
@@ -48,6 +48,9 @@ def command(
     click.echo(f"Season {told.season}, block {told.block}: a projection, not advice")
     for sentence in outlook_sentences(told):
         click.echo(f"  {sentence}")
+    click.echo("  Behind it:")
+    for sentence in outlook_details(told):
+        click.echo(f"    {sentence}")
     _tested(told)
     if chances:
         _list(told)
@@ -99,7 +102,7 @@ def _data(told: Any) -> dict[str, Any]:
     tested = told.tested
     return {
         "block": told.block, "season": told.season, "showing": asdict(told.forecast.showing), "new": asdict(told.forecast.new),
-        "vines": told.forecast.vines, "half_priors": told.half.showing.middle, "double_priors": told.double.showing.middle,
+        "trend_of_odds": told.estimates.trend_of_odds(), "vines": told.forecast.vines, "half_priors": told.half.showing.middle, "double_priors": told.double.showing.middle,
         "chances": {name: told.estimates.mean(name) for name in told.estimates.counts.events}, "season_sd": told.estimates.season_sd,
         "neighbours": asdict(told.estimates.near), "seed": told.seed,
         "back_test": {

@@ -13,7 +13,7 @@ from trunkwatch.history import BlockHistory
 from trunkwatch.season.load import BlockSeason, load
 from trunkwatch.store import Store
 
-__all__ = ["Outlook", "outlook", "outlook_sentences", "steps_of_vineyard"]
+__all__ = ["Outlook", "outlook", "outlook_details", "outlook_sentences", "steps_of_vineyard"]
 
 DRAWS = 4000
 
@@ -104,49 +104,59 @@ def _ahead(history: BlockHistory, found: Estimates, seed: int) -> NextSeason:
 
 
 def _band(one: Band) -> str:
-    return f"about {one.middle:.0f} (half of the time {one.low50} to {one.high50}, nine times in ten {one.low90} to {one.high90})"
+    return f"{one.middle} (nine times in ten {one.low90} to {one.high90})"
 
 
 def outlook_sentences(found: Outlook) -> tuple[str, ...]:
-    """Say it for a grower, the back-test with it."""
+    """Say it for a grower: what to expect, and how far such forecasts held before."""
     one, tested = found.forecast, found.tested
-    told = []
-    told.append(
-        f"If {found.season} is a season like the others and nothing is cut, {_band(one.showing)} of {one.vines} vines will show; "
-        f"{_band(one.new)} of them for the first time."
-    )
-    low, high = sorted([found.half.showing.middle, found.double.showing.middle])
-    told.append(
-        f"With priors of half and of double spread the middle figure would be {low:.0f} to {high:.0f}."
-        if low != high
-        else f"With priors of half and of double spread it would be {low:.0f} as well."
-    )
-    told.append(_trend(found))
-    near = found.estimates.near
-    told.append(
-        f"Earlier cases beside a vine {_ring(found)}help to tell which vines come next (gain out of sample {near.gain:.1f}, standard error {near.gain_error:.1f} a season); they are used. "
-        "That holds for foci from the planting stock too: it is no proof of spread."
-        if near.kept
-        else f"Earlier cases beside a vine are not used: {near.reason}."
-    )
+    told = [
+        (
+            f"If {found.season} is a season like the others and nothing is cut, of {one.vines} vines about {_band(one.showing)} will show, "
+            f"about {_band(one.new)} of them for the first time."
+        ),
+        _trend(found),
+        f"Vines with earlier cases beside them {_ring(found)}come next more often than others; the forecast uses it. That holds for foci from the planting stock "
+        "too: it is no proof of spread."
+        if found.estimates.near.kept
+        else "Having an earlier case beside it does not tell which vine comes next, as far as this record shows; the forecast does not use it.",
+    ]
     if tested.reason:
-        told.append(f"No back-test: {tested.reason}.")
-        return tuple(told)
-    inside = sum(season.inside90 for season in tested.seasons)
+        return (*told, f"How good such forecasts are here cannot be tested yet: {tested.reason}.")
+    inside, many = sum(season.inside90 for season in tested.seasons), len(tested.seasons)
     told.append(
-        f"Tested on the record: each of {len(tested.seasons)} seasons foretold from those before it; {inside} of them fell inside the 90 % limits."
-    )
-    better = 100 * (1 - tested.brier / tested.brier_last) if tested.brier_last else float("nan")
-    told.append(
-        f"Which vines will show is told by their own past (squared error {tested.brier:.4f}, constant rate {tested.brier_constant:.4f}, "
-        f"last season's status {tested.brier_last:.4f}: {better:.0f} % better than that)."
+        f"Tested on the record: of {many} season{'s' if many != 1 else ''}, each foretold from those before it, {inside} fell inside the nine-in-ten limits."
     )
     told.append(_skill(tested.auc_new))
     return tuple(told)
 
 
+def outlook_details(found: Outlook) -> tuple[str, ...]:
+    """Say what lies behind it: half limits, priors, scores."""
+    one, tested, near = found.forecast, found.tested, found.estimates.near
+    low, high = sorted([found.half.showing.middle, found.double.showing.middle])
+    told = [
+        (
+            f"Half of the time {one.showing.low50} to {one.showing.high50} vines, {one.new.low50} to {one.new.high50} for the first time. With priors of half and of "
+            f"double spread the middle figure would be {f'{low} to {high}' if low != high else f'{low} as well'}."
+        ),
+        f"Earlier cases beside a vine: gain of the log score out of sample {near.gain:.1f} a season over a constant rate (standard error {near.gain_error:.1f}); those farther off "
+        f"add {near.ring_gain:.1f} ({near.ring_gain_error:.1f}). What gains no more than its standard error is left out."
+        if near.exposure
+        else f"Earlier cases beside a vine were not tried: {near.reason}.",
+    ]
+    if tested.reason:
+        return tuple(told)
+    better = 100 * (1 - tested.brier / tested.brier_last) if tested.brier_last else float("nan")
+    told.append(
+        f"Mean squared error vine by vine: this forecast {tested.brier:.4f}, one rate for all {tested.brier_constant:.4f}, "
+        f"two rates by last season's status {tested.brier_last:.4f} ({better:+.0f} % better than that)."
+    )
+    return tuple(told)
+
+
 def _ring(found: Outlook) -> str:
-    return "and those within two rows and two positions " if found.estimates.near.ring > 0 else ""
+    return "or within two rows and two positions " if found.estimates.near.ring > 0 else ""
 
 
 def _trend(found: Outlook) -> str:
@@ -155,8 +165,8 @@ def _trend(found: Outlook) -> str:
     limits = f"{100 * (low - 1):+.0f} to {100 * (high - 1):+.0f} % a season, nine times in ten"
     if low > 1 or high < 1:
         return (
-            f"First symptoms have become {'more' if low > 1 else 'less'} frequent: their odds changed by {100 * (middle - 1):+.0f} % a season ({limits}). "
-            "Vines grow older by the year too: age and calendar cannot be told apart here."
+            f"First symptoms become {'more' if low > 1 else 'less'} frequent: {100 * (middle - 1):+.0f} % a season ({limits}). "
+            "The vines grow older by the year too: age and calendar cannot be told apart here."
         )
     return f"No clear trend of first symptoms ({limits})."
 
@@ -165,4 +175,4 @@ def _skill(auc: float) -> str:
     if auc != auc:
         return "Which sound vine falls ill next could not be tested: there was no new case."
     words = "hardly better than a coin" if auc < 0.6 else "a little" if auc < 0.75 else "fairly well"
-    return f"Which sound vine falls ill next is told {words} (of a new case and a sound vine the case had the higher chance {100 * auc:.0f} times in 100; 50 is a coin)."
+    return f"Which sound vine falls ill next is told {words}: of a new case and a vine that stayed sound, the case had been given the higher chance {100 * auc:.0f} times in 100 (a coin: 50)."

@@ -276,6 +276,6 @@ def worked_sentences(found: Worked) -> tuple[str, ...]:
     for kind, (planned, hours_planned, done, hours_done) in found.hours.items():
         if planned or hours_done:
             told.append(
-                f"{WORK_KINDS[kind].capitalize()}: {done} done ({hours_done:.1f} h written), {planned} planned ({hours_planned:.1f} h)."
+                f"{WORK_KINDS[kind].capitalize()}: {done} done ({hours_done:.1f} h written){f', {planned} planned ({hours_planned:.1f} h)' if planned else ''}."
             )
     return tuple(told)
