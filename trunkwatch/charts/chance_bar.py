@@ -36,6 +36,8 @@ def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, na
         for key, value in (("low", low), ("high", high), ("mean", expected), ("seen", seen))
     }
     text = f"{what}: {seen:g} seen; chance gives about {expected:.1f}, mostly {low:.1f} to {high:.1f}."
+    room = x["seen"] + 12 + 6.5 * len(f"seen {seen:g}") <= WIDTH
+    beside = f'x="{x["seen"] + 12:.1f}"' if room else f'x="{x["seen"] - 4:.1f}" text-anchor="end"'
     return (
         f'<svg class="bar" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{name}-t" '
         f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-t">{escape(text)}</title>'
@@ -44,5 +46,5 @@ def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, na
         f'<path d="M{x["mean"]:.1f} 20v12" stroke="#153f6b" stroke-width="2"/>'
         f'<path d="M{x["seen"]:.1f} 34V8l9 4l-9 4" fill="#d65f0a" stroke="#8f3a00" stroke-width="1.5"/>'
         f'<text x="{x["mean"]:.1f}" y="44" text-anchor="middle" font-size="10" fill="#153f6b">chance {expected:.1f}</text>'
-        f'<text x="{min(x["seen"] + 12, WIDTH - 48):.1f}" y="11" font-size="11" fill="#8f3a00">seen {seen:g}</text></svg>'
+        f'<text {beside} y="11" font-size="11" fill="#8f3a00">seen {seen:g}</text></svg>'
     )

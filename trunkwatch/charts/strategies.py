@@ -90,11 +90,11 @@ def strategies_svg(lines: Sequence[StrategyLine], *, title: str, name: str = "st
 
 
 def _axis(lines: Sequence[StrategyLine]) -> tuple[float, float, float]:
-    """Return the ends of the axis and its step; what would take more than three quarters of it to itself is left out."""
+    """Return the ends of the axis and its step; what would take more than half of it to itself is left out."""
     lows, high = sorted(min(0.0, one.low) for one in lines), max(0.0, *(one.high for one in lines))
     low = lows[0]
     for after in lows[1:-1]:
-        if high - after >= 0.4 * (high - low):
+        if high - after >= 0.5 * (high - low):
             break
         low = after
     step = _step(high - low, 4)

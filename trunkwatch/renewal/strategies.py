@@ -80,18 +80,7 @@ def standard_strategies(
         Strategy("fill gaps only", fill=True),
         Strategy("renew vines with half or more dead", **damaged),
         Strategy("renew vines with half or more dead, fill gaps", fill=True, **damaged),
-        *(
-            (
-                Strategy(
-                    "renew the dead half (arm or one trunk), all of it where more is dead, fill gaps",
-                    arms=True,
-                    fill=True,
-                    **damaged,
-                ),
-            )
-            if arms
-            else ()
-        ),
+        *((Strategy("renew the dead part only, fill gaps", arms=True, fill=True, **damaged),) if arms else ()),
         Strategy("renew all showing vines", renew=True, hours=hours),
         Strategy("renew damaged vines and neighbours of showing", neighbours=True, **damaged),
         Strategy("renew damaged vines and 3 % of sound in turn", sound_share=0.03, **damaged),
