@@ -91,9 +91,9 @@ def _true(page, script):
         raise
 
 
-def standing(path, **wanted):
+def standing(path, table="symptoms", **wanted):
     with Store.open(path) as store:
-        frame = store.frame("symptoms", "Mill")
+        frame = store.frame(table, "Mill")
     for column, value in wanted.items():
         frame = frame[frame[column] == value]
     return frame
@@ -329,6 +329,20 @@ def test_a_file_with_a_fault_is_shown_before_it_is_taken(served, open_page, tmp_
     page.get_by_role("button", name="Take the good lines only").click()
     assert page.get_by_role("heading", name="symptoms_late.csv was taken").is_visible()
     assert len(standing(served[0], date="2026-08-25")) == 1
+
+
+def test_the_proposed_work_is_put_on_the_lists_by_a_button(served, open_page):
+    page = open_page("/block/Mill/lists")
+    assert page.get_by_text("Nothing planned.").count() >= 3
+    page.fill("#days", "5")
+    page.keyboard.press("Enter")
+    until(page, "document.querySelectorAll('input[data-id]:not(:checked)').length > 10")
+    planned = standing(served[0], "work", status="planned")
+    assert len(planned) > 10
+    page.fill("#days", "5")
+    page.get_by_role("button", name="Put the proposed work on the lists").click()
+    until(page, "document.getElementById('wrong').textContent.includes('on the lists already')")
+    assert len(standing(served[0], "work", status="planned")) == len(planned)
 
 
 def test_the_phone_page_installs_from_the_desk_and_sends_back(served, open_page):

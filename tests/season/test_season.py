@@ -141,6 +141,9 @@ def test_a_seed_is_a_result():
 def test_words():
     assert chance_words(0.0004) == "chance alone would do this less than once in 1,000 blocks"
     assert chance_words(0.03).endswith("3 times in 100")
+    assert chance_words(0.01).endswith("1 time in 100")
+    assert chance_words(0.004).endswith("4 times in 1,000")
+    assert chance_words(0.001).endswith("1 time in 1,000")
     assert chance_words(0.5) == "chance alone would often do this, about 5 times in 10"
     assert direction_word(along=True, across=False, stronger_along=False) == "no clear direction"
 

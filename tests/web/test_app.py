@@ -481,6 +481,24 @@ def test_a_block_without_seasons_is_drawn(client, path):
     assert "Nothing is on record yet" in client.get("/").get_data(as_text=True)
 
 
+def test_the_proposed_work_goes_on_the_lists_once(client, path):
+    assert "Nothing planned" in client.get("/block/Mill/lists").get_data(as_text=True)
+    said = client.post("/api/plan", json={"block": "Mill", "crew_days": 5}).get_json()
+    assert said["new"] > 0
+    with Store.open(path) as store:
+        work = store.frame("work", "Mill")
+    planned = work[work["status"] == "planned"]
+    assert len(planned) == said["new"]
+    assert set(planned["date"].str[:4]) >= {"2027"}
+    page = client.get("/block/Mill/lists").get_data(as_text=True)
+    assert page.count('type="checkbox"') >= said["new"]
+    again = client.post("/api/plan", json={"block": "Mill", "crew_days": 5}).get_json()
+    assert (again["new"], again["same"]) == (0, said["new"])
+    for days in ("much", -1, True, 1e9):
+        assert client.post("/api/plan", json={"block": "Mill", "crew_days": days}).status_code == 400
+    assert client.post("/api/plan", json={"block": "Nowhere"}).status_code == 404
+
+
 def test_ticks_of_the_crew_come_back_as_work_done(client, path):
     planned = {
         "block": "Mill",

@@ -88,7 +88,10 @@ def _times(pvalue: float) -> str:
     if pvalue >= 0.1:
         tenths = round(10 * min(pvalue, 1.0))
         return "once in 10" if tenths == 1 else f"{tenths} times in 10"
-    return f"{max(1, round(100 * pvalue))} time{'s' if round(100 * pvalue) > 1 else ''} in 100"
+    if pvalue < 0.0095:
+        thousandths = max(1, round(1000 * pvalue))
+        return f"{thousandths} time{'s' if thousandths > 1 else ''} in 1,000"
+    return f"{round(100 * pvalue)} time{'s' if round(100 * pvalue) > 1 else ''} in 100"
 
 
 def joins_sentence(found: JoinCount, pairs: str, tested: str) -> str:

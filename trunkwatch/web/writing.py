@@ -23,6 +23,7 @@ writing = Blueprint("writing", __name__)
 #: Tables that pages write into, and how many records at once.
 WRITABLE = ("symptoms", "surveys", "work", "plants")
 MOST_RECORDS = 2000
+MOST_CREW_DAYS = 1000
 
 
 def _vineyard() -> Vineyard:
@@ -132,6 +133,30 @@ def correct() -> Response:
     values = _read(table, {k: None if v != v else v for k, v in plain.items()})
     values |= {"corrects": root, "void": "yes" if told.get("void") is True else "", "recorded_at": _now()}
     return _answer(add_frames(_vineyard().path, {table: frame_of(table, [values])}), table)
+
+
+@writing.post("/api/plan")
+def plan() -> Response:
+    """Put the work proposed for this winter on the lists, as `plan --write` does."""
+    from trunkwatch.season.decide import decide, planned_records
+    from trunkwatch.season.outlook import steps_of_vineyard
+
+    told = _body()
+    block, days = str(told.get("block", "")), told.get("crew_days", 10)
+    if block not in _vineyard().labels():
+        abort(404)
+    if isinstance(days, bool) or not isinstance(days, (int, float)) or not 0 <= days <= MOST_CREW_DAYS:
+        abort(400, f"crew-days: a number from 0 to {MOST_CREW_DAYS} is needed.")
+    season = _vineyard().season(block, None)
+    with Store.open(_vineyard().path) as store:
+        others = steps_of_vineyard(store, season.history.block, season.history.definition)
+        found = decide(season, others, store.frame("costs"), crew_days=float(days))
+    records = planned_records(found)
+    if not records:
+        return jsonify(
+            new=0, same=0, notes=["nothing to do is proposed for this winter"], version=_vineyard().version()
+        )
+    return _answer(add_frames(_vineyard().path, {"work": frame_of("work", records)}), "work")
 
 
 @writing.post("/api/field/<label:block>/sync")

@@ -1,6 +1,24 @@
 // The four lists: a tick is work done; taking it back makes it planned again. Nothing shows as done before it is written.
 "use strict";
 const wrong = document.getElementById("wrong");
+document.getElementById("plan").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const days = Number(document.getElementById("days").value.replace(",", "."));
+  const button = event.target.querySelector("button");
+  button.disabled = true;
+  try {
+    const answer = await fetch("/api/plan", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ block: document.getElementById("lists").dataset.block, crew_days: days }) });
+    const told = await answer.json();
+    if (!answer.ok) throw new Error(told.error || `error ${answer.status}`);
+    if (told.new) { location.reload(); return; }
+    wrong.textContent = told.same ? `All ${told.same} pieces of work are on the lists already.` : (told.notes || [""])[0];
+    wrong.hidden = false;
+  } catch (error) {
+    wrong.textContent = `Not planned: ${error.message}`;
+    wrong.hidden = false;
+  }
+  button.disabled = false;
+});
 for (const box of document.querySelectorAll("input[data-id]")) {
   box.addEventListener("change", async () => {
     const done = box.checked;
