@@ -96,7 +96,7 @@ def test_hours_bound_the_sound_vines_too_and_no_vine_is_lost_to_rounding():
 
 @pytest.mark.parametrize(
     ("name", "unit"),
-    [("yield_t_ha", "t/ac"), ("yield_t_ha", "tons per acre"), ("price_per_t", "USD/lb"), ("price_per_t", "USD"),
+    [("yield_t_ha", "tons/ac"), ("yield_t_ha", "tons per acre"), ("price_per_t", "USD/lb"), ("price_per_t", "USD"),
      ("crew_hour", "EUR/day"), ("discount_pct", "years"), ("horizon_years", "%")],
 )  # fmt: skip
 def test_another_unit_is_refused(name, unit):

@@ -36,7 +36,9 @@ def _step(span: float, most: int = 6) -> float:
     return next(size * k for k in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if span / (size * k) <= most)
 
 
-def strategies_svg(lines: Sequence[StrategyLine], *, title: str, name: str = "strategies") -> str:
+def strategies_svg(
+    lines: Sequence[StrategyLine], *, title: str, name: str = "strategies", area: str = "a hectare"
+) -> str:
     """Draw the gain of every strategy with its limits, the figures and the crew-days beside it.
 
     A strategy so much worse than the others that it would squeeze them is drawn as an arrow; its figures tell.
@@ -57,11 +59,11 @@ def strategies_svg(lines: Sequence[StrategyLine], *, title: str, name: str = "st
 
     bottom = TOP + ROW * len(lines)
     parts = [
-        _text(LEFT, 14, "gain a hectare over doing nothing", colour=_QUIET),
+        _text(LEFT, 14, f"gain {area} over doing nothing", colour=_QUIET),
         _text(LEFT, 30, "bar: nine futures in ten; flag: mean", colour=_QUIET),
         _text(right + 14, 14, "gain (nine in ten)", colour=_QUIET),
         _text(WIDTH - 4, 14, "crew-days", end=True, colour=_QUIET),
-        _text(WIDTH - 4, 30, "a ha, 1st winter", end=True, colour=_QUIET),
+        _text(WIDTH - 4, 30, f"{area.replace('hectare', 'ha')}, 1st winter", end=True, colour=_QUIET),
     ]
     for k in range(round((high - low) / step) + 1):
         value = low + step * k
@@ -119,7 +121,10 @@ def _in_two(words: str, most: int = 34) -> list[str]:
     return lines
 
 
-def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, name: str = "breakeven") -> str:
+def break_even_svg(
+    lines: Sequence[StrategyLine], price: float, *, title: str, name: str = "breakeven", area: str = "a hectare",
+    weight: str = "a tonne",
+) -> str:  # fmt: skip
     """Draw the mean gain over the price of the grapes: a straight line for each strategy, through its break-even price.
 
     Strategies without a break-even price above nothing are left out, and those whose line lies on one drawn before.
@@ -159,14 +164,14 @@ def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, n
     for value in _ticks(low, high):
         parts.append(_text(left - 8, at_y(value) + 4, f"{value:,.0f}", end=True, size=11))
         parts.append(f'<path d="M{left} {at_y(value):.1f}H{WIDTH - right}" stroke="{_FAINT}"/>')
-    parts.append(_text(4, 14, "gain a hectare over doing nothing", colour=_QUIET))
+    parts.append(_text(4, 14, f"gain {area} over doing nothing", colour=_QUIET))
     step = _step(top)
     parts += [
         f'<text x="{at_x(step * k):.1f}" y="{height - 24:.0f}" text-anchor="middle" font-size="11" fill="{_INK}">{step * k:,.0f}</text>'
         for k in range(int(top // step) + 1)
     ]
     parts.append(
-        f'<text x="{at_x(top / 2):.1f}" y="{height - 6:.0f}" text-anchor="middle" font-size="12" fill="#5c5a54">price of a tonne; dotted: now</text>'
+        f'<text x="{at_x(top / 2):.1f}" y="{height - 6:.0f}" text-anchor="middle" font-size="12" fill="#5c5a54">price of {weight}; dotted: now</text>'
     )
     parts.append(f'<path d="M{at_x(price):.1f} {up}V{height - down}" stroke="{_INK}" stroke-dasharray="2 4"/>')
     marks = ("", "7 4", "2 4", "12 3 2 3")
@@ -187,7 +192,7 @@ def break_even_svg(lines: Sequence[StrategyLine], price: float, *, title: str, n
             before = max(y, before + (14 if number else 20))
             parts.append(_text(WIDTH - right + 6, before + 4, part, size=11, colour=colour))
     told = (
-        "; ".join(f"{one.name} breaks even at {one.flip_price:,.0f} a tonne" for one in shown)
+        "; ".join(f"{one.name} breaks even at {one.flip_price:,.0f} {weight}" for one in shown)
         or "no strategy breaks even at any price"
     )
     return _frame(height, name, title, f"Price now {price:,.0f}. {told}.", "".join(parts))

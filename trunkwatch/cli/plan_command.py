@@ -174,10 +174,10 @@ def _show(found: Any, *, rules: bool) -> None:
 
     if found.comparison is not None:
         click.echo(
-            "  Strategies, the best first: gain a hectare over doing nothing (nine futures in ten); crew-days a hectare"
+            f"  Strategies, the best first: gain {found.costs.measures.area} over doing nothing (nine futures in ten); crew-days {found.costs.measures.area}"
         )
         blocks = {one.name for one in found.strategies if one.replant_year is not None}
-        for one in sorted(found.comparison.judged, key=lambda one: -one.gain):
+        for one in sorted(found.told.judged, key=lambda one: -one.gain):
             days = "work in its price" if one.name in blocks else f"{one.crew_days:.1f}"
             click.echo(f"    {one.name}: {one.gain:,.0f} ({one.gain_low:,.0f} to {one.gain_high:,.0f}); {days}")
         for sentence in detail_sentences(found):

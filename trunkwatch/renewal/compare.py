@@ -1,7 +1,7 @@
 """Strategies in money, on the same futures: difference to doing nothing, crew-days, what flips the answer."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.economics import break_even
 from trunkwatch.renewal.futures import Futures
+from trunkwatch.renewal.measures import METRIC, Measures
 
-__all__ = ["DISCOUNTS", "Comparison", "Judged", "cash_flows", "compare"]
+__all__ = ["DISCOUNTS", "Comparison", "Judged", "cash_flows", "compare", "in_measures"]
 
 DISCOUNTS = (3.0, 5.0, 7.0)
 
@@ -220,3 +221,23 @@ def discount_flip(futures: Futures, costs: Costs, vines_ha: float, k: int) -> fl
         return float(value[1] - value[0])
 
     return break_even(gain, 0.0, 30.0)
+
+
+def in_measures(found: Comparison, measures: Measures) -> Comparison:
+    """Return a comparison by the area and the weight that prices are written in."""
+    if measures == METRIC:
+        return found
+    area = measures.hectares
+    return replace(
+        found, judged=tuple(_judged(one, measures) for one in found.judged), gap=found.gap * area,
+        gap_error=found.gap_error * area, healthy=found.healthy * area,
+    )  # fmt: skip
+
+
+def _judged(one: Judged, measures: Measures) -> Judged:
+    area = measures.hectares
+    return replace(
+        one, gain=one.gain * area, gain_low=one.gain_low * area, gain_high=one.gain_high * area, gain_error=one.gain_error * area,
+        crew_days=one.crew_days * area, crew_days_all=one.crew_days_all * area, regret=one.regret * area,
+        at={rate: value * area for rate, value in one.at.items()}, flip_price=one.flip_price * measures.tonnes, cash=one.cash * area,
+    )  # fmt: skip

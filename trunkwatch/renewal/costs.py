@@ -9,6 +9,7 @@ from types import MappingProxyType
 import pandas as pd
 
 from trunkwatch.errors import RecordError
+from trunkwatch.renewal.measures import METRIC, Measures, to_metric
 from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["ASSUMPTIONS", "LOUD_NOTE", "Assumption", "Costs", "costs_of", "example_costs"]
@@ -85,12 +86,13 @@ OPTIONAL = frozenset({"block_replant_ha", "protect_vine"})
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """Values of all assumptions, and for each where it came from."""
+    """Values of all assumptions in metric units, for each where it came from, and the measures they were written in."""
 
     values: Mapping[str, float]
     sources: Mapping[str, str]
     missing: tuple[str, ...]
     unknown: tuple[str, ...]
+    measures: Measures = METRIC
 
     def __getitem__(self, name: str) -> float:
         """Return a value.
@@ -129,48 +131,25 @@ def costs_of(table: pd.DataFrame) -> Costs:
     sources = {name: told.source for name, told in ASSUMPTIONS.items()}
     unknown: list[str] = []
     read: dict[str, float] = {}
+    acre = short_ton = False
     for record in records_of(table):
         name, value = str(record["name"]), float(record["value"])
         if name not in ASSUMPTIONS:
             unknown.append(name)
             continue
         told = ASSUMPTIONS[name]
+        value, unit = to_metric(name, value, str(record["unit"]), told.unit)
+        acre, short_ton = acre or unit.acre, short_ton or unit.short_ton
         if not told.low <= value <= told.high:
             raise RecordError(f"costs: {name} is {value:g}; expected: {told.low:g} to {told.high:g} {told.unit}")
         if name in read:
             raise RecordError(f"costs: {name} is written twice, {read[name]:g} and {value:g}; expected: one line")
-        _check_unit(name, str(record["unit"]), told.unit)
         read[name] = value
         values[name], sources[name] = value, str(record["source"]) or "yours"
     missing = tuple(name for name, value in values.items() if value is None)
-    return Costs({k: v for k, v in values.items() if v is not None}, sources, missing, tuple(unknown))
-
-
-#: Ways to write a unit; anything else is refused, because an acre or a pound read as a hectare or a tonne passes unseen.
-_UNITS = {
-    "t": ("t", "tonne", "tonnes", "metric ton", "metric tons"), "ha": ("ha", "hectare", "hectares"),
-    "h": ("h", "hr", "hrs", "hour", "hours"), "vine": ("vine", "vines"), "years": ("years", "year", "yr", "yrs", "a"),
-    "%": ("%", "percent", "per cent"), "cm": ("cm",),
-}  # fmt: skip
-
-
-def _check_unit(name: str, written: str, expected: str) -> None:
-    """Refuse a unit that is not the assumption's; the currency is the user's own, and nothing written is no contradiction."""
-    text = " ".join(written.casefold().split())
-    if not text:
-        return
-    if text.startswith("per cent"):
-        text = "%"
-    parts = [part.strip() for part in text.replace(" per ", "/").split("/")]
-    wanted = expected.split("/")
-    fits = len(parts) == len(wanted) and all(
-        want == "money" or part in _UNITS[want] for part, want in zip(parts, wanted, strict=True)
+    return Costs(
+        {k: v for k, v in values.items() if v is not None}, sources, missing, tuple(unknown), Measures(acre, short_ton)
     )
-    if not fits:
-        raise RecordError(
-            f"costs: {name} is in {written!r}; expected: {expected}, money being your currency "
-            "(1 acre is 0.4047 ha, 1 short ton 0.9072 t, 1 lb 0.0004536 t)"
-        )
 
 
 def example_costs() -> dict[str, str]:

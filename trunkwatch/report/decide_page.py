@@ -39,7 +39,7 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
     outlook, worked : tuple of str
         Sentences of the forecast, and on whether last work held.
     """
-    season = found.season
+    season, measures = found.season, found.costs.measures
     now = of_this_winter(found)
     kinds: dict[tuple[int, int], set[str]] = {}
     for one in now:
@@ -61,21 +61,25 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
             )
             for one in shown_first(found)
         ]  # fmt: skip
-        pictures["strategies"] = strategies_svg(lines, title=f"Strategies for block {season.history.block}")
+        pictures["strategies"] = strategies_svg(
+            lines, title=f"Strategies for block {season.history.block}", area=measures.area
+        )
         pictures["breakeven"] = break_even_svg(
             [one for one in lines if one.name != STANDARD],
-            found.costs["price_per_t"],
+            found.costs["price_per_t"] * measures.tonnes,
             title="Gain over the price of the grapes",
+            area=measures.area,
+            weight=measures.weight,
         )
     label = season.history.grid.label
     return {
         "sentences": decision_sentences(found), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
-        "judged": sorted(found.comparison.judged, key=lambda one: -one.gain) if found.comparison is not None else (),
+        "judged": sorted(found.told.judged, key=lambda one: -one.gain) if found.told is not None else (),
         "lines": [(*label(*one.cell), what(one), one.why, worth(found, one)) for one in now if one.kind in HEAVY],
         "light": light_lines(found, [one for one in now if one.kind not in HEAVY]),
         "cautions": CAUTIONS_DECIDE, "rules": sorted({(one.rule, RULES[one.rule]) for one in now}), "assumptions": assumption_lines(found),
         "pictures": {name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
-        "blocks": blocks, "crew_days": found.crew_days, "money": found.money,
+        "blocks": blocks, "crew_days": found.crew_days, "money": found.money, "area": measures.area,
     }  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from trunkwatch.forecast.estimate import Estimates, draw, estimate
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep, steps_of
 from trunkwatch.history import hemisphere_of
-from trunkwatch.renewal.compare import Comparison, compare, discount_flip
+from trunkwatch.renewal.compare import Comparison, compare, discount_flip, in_measures
 from trunkwatch.renewal.costs import OPTIONAL, Costs, costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, suggest
@@ -75,6 +75,11 @@ class Decision:
         if self.comparison is None:
             return None
         return next(one for one in self.strategies if one.name == self.comparison.recommended)
+
+    @property
+    def told(self) -> Comparison | None:
+        """The comparison by the area and the weight that the prices are written in."""
+        return None if self.comparison is None else in_measures(self.comparison, self.costs.measures)
 
     @property
     def hectares(self) -> float:

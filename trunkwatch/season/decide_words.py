@@ -82,9 +82,11 @@ def _no_answer(found: Decision) -> list[str]:
 
 
 def _answer(found: Decision) -> list[str]:
-    one = found.comparison
+    one = found.told
     assert one is not None  # noqa: S101 - asked before
     best = next(j for j in one.judged if j.name == one.recommended)
+    measures = found.costs.measures
+    areas = found.hectares / measures.hectares
     loud = any(source.startswith("EXAMPLE") for source in found.costs.sources.values())
     told = [LOUD_NOTE] if loud else []
     if one.recommended == STANDARD:
@@ -93,9 +95,9 @@ def _answer(found: Decision) -> list[str]:
             f"Over {one.years} years none of the strategies compared is worth more than doing nothing, beyond the error of the comparison.",
         ]
     told.append(
-        f"Best on average over {one.years} years: {best.name}. It is worth {_money(found, best.gain)} a hectare more than doing nothing "
-        f"(nine futures in ten: {best.gain_low:,.0f} to {best.gain_high:,.0f}) and takes about {best.crew_days:.1f} crew-days a hectare in its first winter, "
-        f"{best.crew_days * found.hectares:.1f} in this block of {found.hectares:.2f} ha."
+        f"Best on average over {one.years} years: {best.name}. It is worth {_money(found, best.gain)} {measures.area} more than doing nothing "
+        f"(nine futures in ten: {best.gain_low:,.0f} to {best.gain_high:,.0f}) and takes about {best.crew_days:.1f} crew-days {measures.area} in its first winter, "
+        f"{best.crew_days * areas:.1f} in this block of {areas:.2f} {measures.area_short}."
     )
     told.append(f"{_flips(found, best)} {_next(found)}")
     sound = sound_renewed(found.states, found.best) if found.best is not None else 0
@@ -113,16 +115,15 @@ def _money(found: Decision, value: float) -> str:
 
 
 def _flips(found: Decision, best: Judged) -> str:
-    now = found.costs["price_per_t"]
+    measures = found.costs.measures
+    now = found.costs["price_per_t"] * measures.tonnes
     if math.isnan(best.flip_price):
-        return f"Doing nothing would be as good at no price above nothing (now {_money(found, now)} a tonne)."
-    return (
-        f"Doing nothing would be as good at {_money(found, best.flip_price)} a tonne; the price written is {now:,.0f}."
-    )
+        return f"Doing nothing would be as good at no price above nothing (now {_money(found, now)} {measures.weight})."
+    return f"Doing nothing would be as good at {_money(found, best.flip_price)} {measures.weight}; the price written is {now:,.0f}."
 
 
 def _next(found: Decision) -> str:
-    one = found.comparison
+    one = found.told
     assert one is not None  # noqa: S101 - asked before
     if one.clear:
         return f"The next, {one.second}, is worth {one.gap:,.0f} less (error of the comparison {one.gap_error:,.0f})."
@@ -147,7 +148,7 @@ def _winter(found: Decision) -> str:
 
 def detail_sentences(found: Decision) -> tuple[str, ...]:
     """Say what lies behind the answer: how sure, other discount rates, the scale."""
-    one = found.comparison
+    one = found.told
     if one is None:
         return ()
     best = next(j for j in one.judged if j.name == one.recommended)
@@ -160,7 +161,7 @@ def detail_sentences(found: Decision) -> tuple[str, ...]:
             f"{f'{flip:.0f} % discount' if not math.isnan(flip) else 'no discount rate up to 30 %'}."
         )
     told.append(
-        f"For scale: a healthy full block is worth {_money(found, one.healthy)} a hectare over the same {one.years} years, before the costs that all strategies share."
+        f"For scale: a healthy full block is worth {_money(found, one.healthy)} {found.costs.measures.area} over the same {one.years} years, before the costs that all strategies share."
     )
     told.append(
         "The limits hold what the record leaves open about symptoms, damage and deaths. Prices, yields and the figures marked \u201cfrom memory\u201d are taken as written: change them in costs.csv and look again."
@@ -174,12 +175,12 @@ def shown_first(found: Decision) -> tuple[Judged, ...]:
     Left out are those that start at a share of vines showing which the block has reached already: this winter they are
     the same as starting at once.
     """
-    if found.comparison is None:
+    if found.told is None:
         return ()
     share = share_showing(found.states)
-    told = {found.comparison.recommended, found.comparison.second}  # named in the answer
+    told = {found.told.recommended, found.told.second}  # named in the answer
     reached = {one.name for one in found.strategies if 0 < one.start_at <= share}
-    kept = [one for one in found.comparison.judged if one.name not in reached - told]
+    kept = [one for one in found.told.judged if one.name not in reached - told]
     return tuple(sorted(kept, key=lambda one: -one.gain))
 
 
