@@ -528,10 +528,10 @@ def test_ticks_of_the_crew_come_back_as_work_done(client, path):
 
 @settings(max_examples=60, deadline=None)
 @given(st.recursive(st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(max_size=8),
-                    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(["table", "records", "id", "changes", "row", "symptom", "x"]), inner, max_size=4)))  # fmt: skip
+                    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(["table", "records", "id", "changes", "row", "symptom", "block", "crew_days", "x"]), inner, max_size=4)))  # fmt: skip
 def test_no_request_brings_the_program_down(told):
     asker = Asker(_FUZZED.test_client())
-    for where in ("/api/log", "/api/correct", "/api/field/Mill/sync"):
+    for where in ("/api/log", "/api/correct", "/api/plan", "/api/field/Mill/sync"):
         assert asker.post(where, data=json.dumps(told), headers={"Content-Type": "application/json"}).status_code < 500
 
 
