@@ -42,7 +42,7 @@ from trunkwatch.cli.options import (
     "strategies_file",
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     metavar="FILE",
-    help="Strategies of your own, a CSV line each: name, renew, damaged_only, crew_days, start_at_pct, neighbours, sound_share_pct, fill, replant_year, protect.",
+    help="Strategies of your own, a CSV line each: name, renew, damaged_only, crew_days, start_at_pct, neighbours, sound_share_pct, fill, replant_year, protect, arms.",
 )
 @click.option("--example-costs", metavar="REGION", help="Print an example costs.csv and stop.")
 @click.option(
@@ -51,13 +51,14 @@ from trunkwatch.cli.options import (
 @click.option(
     "--page", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page Decide, as one HTML file."
 )
+@click.option("--all-blocks", is_flag=True, help="One crew for all blocks: their work ranked together.")
 @click.option("--write", is_flag=True, help="Write the list into the vineyard as planned work.")
 @click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
 @seed_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, crew_days: float, futures: int,
-    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, write: bool, rules: bool, seed: int, as_json: bool,
+    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, all_blocks: bool, write: bool, rules: bool, seed: int, as_json: bool,
 ) -> None:  # fmt: skip
     """Decide: strategies in money on the block's own futures, and what to do with each vine this winter.
 
@@ -65,6 +66,7 @@ def command(
     Example:
       trunkwatch plan my_vines --example-costs california > my_vines/costs.csv
       trunkwatch plan my_vines --block North --crew-days 8 --out north_2027.csv
+      trunkwatch plan my_vines --all-blocks --crew-days 12 --out winter.csv
     """
     if example_costs is not None:
         _example(example_costs)
@@ -75,6 +77,16 @@ def command(
     from trunkwatch.season.did_it_work import did_it_work
     from trunkwatch.season.outlook import steps_of_vineyard
 
+    if all_blocks:
+        if block is not None or page is not None or as_json or strategies_file is not None:
+            raise click.UsageError(
+                "--all-blocks goes with --out, --write, --costs, --crew-days, --futures and --season only"
+            )
+        costs = _read_costs(costs_file) if costs_file is not None else None
+        _estate(
+            vineyard, season, definition, costs, crew_days=crew_days, futures=futures, seed=seed, out=out, write=write
+        )
+        return
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, season, definition=definition)
         others = steps_of_vineyard(store, loaded.history.block, loaded.history.definition)
@@ -100,15 +112,63 @@ def command(
     if page is not None:
         _page(found, loaded, others, page, seed)
     if out is not None:
-        _save(found, out)
+        _save([found], out)
     if write:
-        from trunkwatch.intake import add_records
+        _write(vineyard, planned_records(found))
 
-        added = add_records(vineyard, "work", planned_records(found))
-        click.echo(
-            f"{added.new.get('work', 0)} pieces of work written as planned, {added.same.get('work', 0)} known already",
-            err=True,
-        )
+
+def _estate(
+    vineyard: Path, season: int | None, definition: str | None, costs: Any, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
+) -> None:  # fmt: skip
+    """Plan for all blocks with one crew."""
+    from trunkwatch.errors import RecordError
+    from trunkwatch.season import load, open_vineyard
+    from trunkwatch.season.decide import decide, planned_records
+    from trunkwatch.season.decide_words import CAUTIONS_DECIDE
+    from trunkwatch.season.estate import estate_lines, estate_plan, estate_sentences
+    from trunkwatch.season.outlook import steps_of_vineyard
+
+    found, left = [], []
+    with open_vineyard(vineyard) as store:
+        table = store.frame("costs") if costs is None else costs
+        for label in store.blocks():
+            try:
+                loaded = load(store, label, season, definition=definition)
+                others = steps_of_vineyard(store, label, loaded.history.definition)
+                found.append(decide(loaded, others, table, crew_days=crew_days, futures=futures, seed=seed))
+            except RecordError as error:
+                left.append(f"{label}: {error}")
+    for line in left:
+        click.echo(f"note: {line}", err=True)
+    if not found:
+        raise RecordError("no block can be planned for")
+    planned = estate_plan(found, crew_days=crew_days)
+    click.echo(f"All blocks, {crew_days:g} crew-days a winter: a projection, not advice")
+    for sentence in estate_sentences(planned):
+        click.echo(f"  {sentence}")
+    lines = estate_lines(planned)
+    if lines:
+        click.echo("  Cut and replant (block row:position), what brings most for an hour first:")
+    for line in lines[:40]:
+        click.echo(f"    {line}")
+    if len(lines) > 40:
+        click.echo(f"    and {len(lines) - 40} more: --out FILE.csv has them all")
+    for caution in CAUTIONS_DECIDE:
+        click.echo(f"  Mind: {caution}")
+    if out is not None:
+        _save(planned, out)
+    if write:
+        _write(vineyard, [record for one in planned for record in planned_records(one)])
+
+
+def _write(vineyard: Path, records: list[dict[str, object]]) -> None:
+    from trunkwatch.intake import add_records
+
+    added = add_records(vineyard, "work", records)
+    click.echo(
+        f"{added.new.get('work', 0)} pieces of work written as planned, {added.same.get('work', 0)} known already",
+        err=True,
+    )
 
 
 def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
@@ -232,7 +292,7 @@ def _data(found: Any) -> dict[str, Any]:
     return data
 
 
-def _save(found: Any, out: Path) -> None:
+def _save(plans: list[Any], out: Path) -> None:
     """Write the list; GeoJSON has the vines' points where the block has coordinates."""
     import json
 
@@ -241,18 +301,22 @@ def _save(found: Any, out: Path) -> None:
     from trunkwatch.notes.write import replace_file
     from trunkwatch.season.decide import planned_records
 
+    works = [(found, one) for found in plans for one in found.work]
     records = [
-        {"winter": one.winter + 1, **record} for one, record in zip(found.work, planned_records(found), strict=True)
+        {"winter": one.winter + 1, **record}
+        for (_, one), record in zip(
+            works, [record for found in plans for record in planned_records(found)], strict=True
+        )
     ]
     plain = [{key: None if value != value else value for key, value in record.items()} for record in records]
     if out.suffix.casefold() in (".geojson", ".json"):
-        placed = found.season.placed
-        if not placed:
-            raise FileError(f"block {found.season.history.block!r} has no coordinates: write the list as CSV")
+        for found in plans:
+            if not found.season.placed:
+                raise FileError(f"block {found.season.history.block!r} has no coordinates: write the list as CSV")
         features = [
             {"type": "Feature", "properties": record,
-             "geometry": {"type": "Point", "coordinates": [round(float(placed.longitude[one.cell]), 7), round(float(placed.latitude[one.cell]), 7)]}}
-            for one, record in zip(found.work, plain, strict=True)
+             "geometry": {"type": "Point", "coordinates": [round(float(found.season.placed.longitude[one.cell]), 7), round(float(found.season.placed.latitude[one.cell]), 7)]}}
+            for (found, one), record in zip(works, plain, strict=True)
         ]  # fmt: skip
         replace_file(out, json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False).encode())
     else:

@@ -13,7 +13,7 @@ from trunkwatch.renewal.vine_gain import VineGains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.vineyard.codes import RENEWAL_SHOOTS
 
-__all__ = ["NO_PART", "RULES", "PlannedWork", "VineFacts", "plan_winter", "suggest"]
+__all__ = ["NO_PART", "RULES", "PlannedWork", "VineFacts", "plan_blocks", "plan_winter", "suggest"]
 
 #: Every rule by which work is proposed, and where it comes from.
 RULES: Mapping[str, str] = {
@@ -279,19 +279,39 @@ def plan_winter(
         Light work first as it stands, heavy work by gain a crew-hour (by share dead where there are no prices), each
         with its winter.
     """
-    light = [one for one in works if one.kind not in _HEAVY]
-    heavy = sorted((one for one in works if one.kind in _HEAVY), key=lambda one: (-_rank(one), one.cell))
+    return plan_blocks([(works, vines)], costs, crew_days=crew_days, most_winters=most_winters)[0]
+
+
+def plan_blocks(
+    blocks: Sequence[tuple[Sequence[PlannedWork], int]], costs: Costs, *, crew_days: float, most_winters: int = 10
+) -> list[list[PlannedWork]]:
+    """Rank the work of several blocks together for one crew; the largest loss of yield holds for each block.
+
+    Parameters
+    ----------
+    blocks : sequence of (works, vines)
+        Of each block, as in `plan_winter`.
+    costs, crew_days, most_winters
+        As in `plan_winter`.
+
+    Returns
+    -------
+    list of list of PlannedWork
+        Block by block, as `plan_winter` returns it.
+    """
+    out = [[one for one in works if one.kind not in _HEAVY] for works, _ in blocks]
+    heavy = [(number, one) for number, (works, _) in enumerate(blocks) for one in works if one.kind in _HEAVY]
+    heavy.sort(key=lambda pair: (-_rank(pair[1]), pair[0], pair[1].cell))
     hours = np.full(most_winters, crew_days * costs["crew_day_hours"])
-    loss = np.full(most_winters, costs.share("most_loss_pct") * max(vines, 1))
-    out = list(light)
-    for one in heavy:
-        fits = np.flatnonzero((hours >= one.hours - 1e-9) & (loss >= one.loss - 1e-9))
+    loss = [np.full(most_winters, costs.share("most_loss_pct") * max(vines, 1)) for _, vines in blocks]
+    for number, one in heavy:
+        fits = np.flatnonzero((hours >= one.hours - 1e-9) & (loss[number] >= one.loss - 1e-9))
         if not fits.size:
             continue
         winter = int(fits[0])
         hours[winter] -= one.hours
-        loss[winter] -= one.loss
-        out.append(replace(one, winter=winter))
+        loss[number][winter] -= one.loss
+        out[number].append(replace(one, winter=winter))
     return out
 
 
@@ -312,6 +332,8 @@ def bearing_vines(states: NDArray[np.uint8]) -> int:
                 State.HIDDEN_3,
                 State.RENEWED_3,
                 State.RENEWED_4,
+                State.ARM_1,
+                State.ARM_2,
             ),
         ).sum()
     )
