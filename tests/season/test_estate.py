@@ -78,3 +78,18 @@ def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path):
     refused = CliRunner().invoke(main, [*words, "--block", "Mill"])
     assert refused.exit_code == 2
     assert "--all-blocks goes with" in refused.output
+
+
+def test_each_block_is_read_once_however_many_lean_on_it(pytestconfig, monkeypatch):
+    from trunkwatch.season import open_vineyard, outlook
+
+    read = []
+    load = outlook.load
+    monkeypatch.setattr(outlook, "load", lambda store, label, **more: read.append(label) or load(store, label, **more))
+    with open_vineyard(pytestconfig.rootpath / "sample_blocks") as store:
+        steps = outlook.VineyardSteps(store)
+        found = {label: steps.others(label, "any") for label in store.blocks()}
+        assert sorted(read) == ["Chapel", "Hollow", "Mill", "Orchard"]
+        alone = outlook.steps_of_vineyard(store, "Mill", "any")
+    assert [len(one) for one in found["Mill"]] == [len(one) for one in alone]
+    assert len(alone) == 3

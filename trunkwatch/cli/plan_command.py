@@ -126,15 +126,16 @@ def _estate(
     from trunkwatch.season.decide import decide, planned_records
     from trunkwatch.season.decide_words import CAUTIONS_DECIDE
     from trunkwatch.season.estate import estate_lines, estate_plan, estate_sentences
-    from trunkwatch.season.outlook import steps_of_vineyard
+    from trunkwatch.season.outlook import VineyardSteps
 
     found, left = [], []
     with open_vineyard(vineyard) as store:
         table = store.frame("costs") if costs is None else costs
+        steps = VineyardSteps(store)
         for label in store.blocks():
             try:
                 loaded = load(store, label, season, definition=definition)
-                others = steps_of_vineyard(store, label, loaded.history.definition)
+                others = steps.others(label, loaded.history.definition)
                 found.append(decide(loaded, others, table, crew_days=crew_days, futures=futures, seed=seed))
             except RecordError as error:
                 left.append(f"{label}: {error}")

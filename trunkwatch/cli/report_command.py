@@ -57,11 +57,13 @@ def command(
             )
             return
         from trunkwatch.report.block_page import map_html
+        from trunkwatch.season.outlook import VineyardSteps
 
+        steps = VineyardSteps(store)
         for label in store.blocks():
             found = load(store, label, season, definition=definition)
             stem = f"{_plain(label)}_{found.season}"
-            parts = parts_if_priced(store, found, seed=seed)
+            parts = parts_if_priced(store, found, seed=seed, steps=steps)
             page = report_html(found, permutations=permutations, seed=seed, decide=parts)
             write_page(all_blocks / f"report_{stem}.html", page)
             write_page(all_blocks / f"map_{stem}.html", map_html(found))

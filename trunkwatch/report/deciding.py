@@ -8,23 +8,31 @@ from trunkwatch.report.decide_page import decide_html, decide_parts
 from trunkwatch.season import BlockSeason
 from trunkwatch.season.decide import Decision, decide
 from trunkwatch.season.did_it_work import did_it_work
-from trunkwatch.season.outlook import outlook, outlook_sentences, steps_of_vineyard
+from trunkwatch.season.outlook import VineyardSteps, outlook, outlook_sentences
 from trunkwatch.store import Store
 
 __all__ = ["decision_of", "page_of", "parts_if_priced"]
 
 
 def decision_of(
-    store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 300, seed: int = 1
+    store: Store,
+    season: BlockSeason,
+    *,
+    crew_days: float = 10.0,
+    futures: int = 300,
+    seed: int = 1,
+    steps: VineyardSteps | None = None,
 ) -> tuple[Decision, tuple[str, ...], tuple[str, ...]]:
     """Work out the decision, with the sentences of the forecast and on past work.
+
+    `steps` spares reading the other blocks again where several are decided on.
 
     Raises
     ------
     RecordError
         If no season counts, or a cost is out of its range.
     """
-    others = steps_of_vineyard(store, season.history.block, season.history.definition)
+    others = (steps or VineyardSteps(store)).others(season.history.block, season.history.definition)
     try:
         ahead = outlook_sentences(outlook(season, others, seed=seed))
     except RecordError as error:
@@ -38,8 +46,10 @@ def page_of(store: Store, season: BlockSeason, *, crew_days: float = 10.0, futur
     return decide_html(*decision_of(store, season, crew_days=crew_days, futures=futures, seed=seed))
 
 
-def parts_if_priced(store: Store, season: BlockSeason, *, seed: int = 1) -> dict[str, Any] | None:
+def parts_if_priced(
+    store: Store, season: BlockSeason, *, seed: int = 1, steps: VineyardSteps | None = None
+) -> dict[str, Any] | None:
     """Return the parts for the report; None where no prices are written, or no season counts."""
     if not costs_of(store.frame("costs")).enough or not season.history.counted_seasons:
         return None
-    return decide_parts(*decision_of(store, season, seed=seed))
+    return decide_parts(*decision_of(store, season, seed=seed, steps=steps))

@@ -13,7 +13,7 @@ from trunkwatch.history import BlockHistory
 from trunkwatch.season.load import BlockSeason, load
 from trunkwatch.store import Store
 
-__all__ = ["Outlook", "outlook", "outlook_details", "outlook_sentences", "steps_of_vineyard"]
+__all__ = ["Outlook", "VineyardSteps", "outlook", "outlook_details", "outlook_sentences", "steps_of_vineyard"]
 
 DRAWS = 4000
 
@@ -49,19 +49,31 @@ class Outlook:
     seed: int
 
 
+class VineyardSteps:
+    """The seasons of a vineyard's blocks, each block read once however many lean on it."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._read: dict[tuple[str, str], list[SeasonStep]] = {}
+
+    def others(self, block: str, definition: str) -> list[list[SeasonStep]]:
+        """Return the seasons of all other blocks that count under the same definition."""
+        listed = [self._of(label, definition) for label in self._store.blocks() if label != block]
+        return [steps for steps in listed if steps]
+
+    def _of(self, label: str, definition: str) -> list[SeasonStep]:
+        key = label, definition
+        if key not in self._read:
+            try:
+                self._read[key] = steps_of(load(self._store, label, definition=definition).history)
+            except RecordError:
+                self._read[key] = []
+        return self._read[key]
+
+
 def steps_of_vineyard(store: Store, block: str, definition: str) -> list[list[SeasonStep]]:
     """Return the seasons of all other blocks of a vineyard that count under the same definition."""
-    found = []
-    for label in store.blocks():
-        if label == block:
-            continue
-        try:
-            steps = steps_of(load(store, label, definition=definition).history)
-        except RecordError:
-            continue
-        if steps:
-            found.append(steps)
-    return found
+    return VineyardSteps(store).others(block, definition)
 
 
 def outlook(season: BlockSeason, others: list[list[SeasonStep]], *, seed: int = 1) -> Outlook:
