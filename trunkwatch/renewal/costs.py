@@ -65,6 +65,8 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
         "renewed_3_pct": Assumption("the same, third season", "%", 95.0, _RETRUNK, high=100.0),
         "renewed_4_pct": Assumption("the same, later", "%", 100.0, _RETRUNK, high=100.0),
         "shoot_first_1_pct": Assumption("yield in the first season of a trunk renewed from a shoot trained before the cut", "%", 80.0, "a grower of the Jura reports no loss (trade press); 80 from memory", high=100.0),
+        "new_arm_1_pct": Assumption("yield of a vine in the first season after an arm, or one trunk of several, was renewed: the rest bears", "%", 55.9, "half of its spurs gone, 101.0 - 90.26 / 2 (" + _MUNKVOLD + ")", high=100.0),
+        "new_arm_2_pct": Assumption("the same, second season", "%", 78.0, "the middle of the first season and a whole vine; no source", high=100.0),
         **{
             f"replant_{year}_pct": Assumption(f"yield of a single replant, year {year}", "%", value, _REPLANT, high=100.0)
             for year, value in enumerate((0.0, 0.0, 10.0, 25.0, 45.0, 60.0, 75.0, 85.0, 95.0), start=1)

@@ -56,8 +56,10 @@ def yield_table(costs: Costs) -> NDArray[np.float64]:
     table[State.QUIET_2] = costs.share("renewed_2_pct") * costs.share("hidden_pct")
     for year in range(4, 10):  # a young case shows or hides: the lower of the two
         table[State.YOUNG_CASE_4 + year - 4] = costs.share(f"replant_{year}_pct") * costs.share("showing_pct")
-    half = table[State.MIDDLE]  # while a new arm grows the other one bears
-    table[State.ARM_1], table[State.ARM_2] = half, (half + 1) / 2
-    table[State.ARM_SHOWED_1] = half * costs.share("showing_pct")
-    table[State.ARM_SHOWED_2] = table[State.ARM_2] * costs.share("showing_pct")
+    for arm, showed, season in (
+        (State.ARM_1, State.ARM_SHOWED_1, "new_arm_1_pct"),
+        (State.ARM_2, State.ARM_SHOWED_2, "new_arm_2_pct"),
+    ):
+        table[arm] = costs.share(season)
+        table[showed] = costs.share(season) * costs.share("showing_pct")
     return table

@@ -24,7 +24,7 @@ from trunkwatch.season.load import BlockSeason
 from trunkwatch.season.vine_states import states_after
 from trunkwatch.vineyard.calendar import season_bounds
 
-#: Trainings without a second lasting arm or trunk: canes are laid down anew each year.
+#: Trainings without a second lasting arm or trunk: canes are laid down anew each year (common practice, no source).
 ONE_PART = frozenset({"unilateral", "cane_1", "cane_2", "cane_4", "head"})
 __all__ = ["Decision", "decide", "planned_records"]
 
