@@ -4,30 +4,13 @@ import math
 
 import numpy as np
 import pytest
-from pyproj import Geod
+from laid_blocks import EARTH, laid, rows_of
 
 from trunkwatch import ground
 from trunkwatch.errors import RecordError
-from trunkwatch.grid import RowGrid
 from trunkwatch.ground.fitted_rows import fitted_spacing
 from trunkwatch.ground.sorted_points import sorted_into_rows
 from trunkwatch.vineyard.tables import frame_of
-
-EARTH = Geod(ellps="WGS84")
-BLOCK = {
-    "block": "A", "row_spacing_m": 2.5, "vine_spacing_m": 1.8, "longitude": -30.0, "latitude": 44.0,
-    "row_bearing_deg": 24.0, "rows_go": "right",
-}  # fmt: skip
-
-
-def rows_of(*rows):
-    return frame_of("rows", [{"block": "A", **row} for row in rows])
-
-
-def laid(rows, **block):
-    record = {**BLOCK, **block}
-    grid = RowGrid.from_tables(record, rows)
-    return grid, ground.place(grid, record)
 
 
 def surveyed(rng, *, labelled, noise=0.03, drop=()):

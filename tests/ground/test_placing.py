@@ -4,27 +4,9 @@ import math
 
 import numpy as np
 import pytest
-from pyproj import Geod
+from laid_blocks import EARTH, laid, rows_of
 
 from trunkwatch import ground
-from trunkwatch.grid import RowGrid
-from trunkwatch.vineyard.tables import frame_of
-
-EARTH = Geod(ellps="WGS84")
-BLOCK = {
-    "block": "A", "row_spacing_m": 2.5, "vine_spacing_m": 1.8, "longitude": -30.0, "latitude": 44.0,
-    "row_bearing_deg": 24.0, "rows_go": "right",
-}  # fmt: skip
-
-
-def rows_of(*rows):
-    return frame_of("rows", [{"block": "A", **row} for row in rows])
-
-
-def laid(rows, **block):
-    record = {**BLOCK, **block}
-    grid = RowGrid.from_tables(record, rows)
-    return grid, ground.place(grid, record)
 
 
 def geodesic(placed, a, b):

@@ -6,29 +6,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pyproj import Geod
+from laid_blocks import BLOCK, EARTH, laid, rows_of
 
 from trunkwatch import ground
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
 from trunkwatch.ground.row_ends import measured_spacing, shared_bearing
-from trunkwatch.vineyard.tables import TABLES, frame_of
-
-EARTH = Geod(ellps="WGS84")
-BLOCK = {
-    "block": "A", "row_spacing_m": 2.5, "vine_spacing_m": 1.8, "longitude": -30.0, "latitude": 44.0,
-    "row_bearing_deg": 24.0, "rows_go": "right",
-}  # fmt: skip
-
-
-def rows_of(*rows):
-    return frame_of("rows", [{"block": "A", **row} for row in rows])
-
-
-def laid(rows, **block):
-    record = {**BLOCK, **block}
-    grid = RowGrid.from_tables(record, rows)
-    return grid, ground.place(grid, record)
+from trunkwatch.vineyard.tables import TABLES
 
 
 def end_coordinates(spots, *, bearing, at=(-30.0, 44.0)):
