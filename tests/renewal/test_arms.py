@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from walked_blocks import walked_block
 
 from trunkwatch.renewal.futures import run_futures
 from trunkwatch.renewal.states import N_STATES, State
@@ -14,8 +15,6 @@ from trunkwatch.renewal.yields import yield_table
 from trunkwatch.season import load
 from trunkwatch.season.decide import decide
 from trunkwatch.season.vine_states import states_after
-from trunkwatch.store import Store
-from trunkwatch.vineyard.tables import frame_of
 
 SPEC = importlib.util.spec_from_file_location("test_money", Path(__file__).with_name("test_money.py"))
 MONEY = importlib.util.module_from_spec(SPEC)
@@ -79,26 +78,20 @@ def test_strategies_with_arms_are_listed_and_read():
 
 
 def store_of(training, **prices):
-    store = Store.in_memory()
-    years = range(2018, 2027)
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, "training": training}]),
-        "rows": frame_of("rows", [{"block": "A", "row": "1", "row_order": 1, "last": 60}]),
-        "surveys": frame_of("surveys", [
-            {"survey": f"{look}{y}", "block": "A", "date": f"{y}-{day}", "look": look, "covered": "1"}
-            for y in years for look, day in (("dormant", "01-15"), ("summer", "08-15"))
-        ]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "A", "row": "1", "position": str(p), "date": f"{y}-01-15", "symptom": "dead_arm", "arm": "start"}
+    told = {"price_per_t": 1500.0, "yield_t_ha": 10.0, "crew_hour": 20.0, "replant_vine": 8.0, **prices}
+    return walked_block(
+        range(2018, 2027), vines=60, training=training,
+        symptoms=[
+            {"position": str(p), "date": f"{y}-01-15", "symptom": "dead_arm", "arm": "start"}
             for p, y in ((3, 2025), (9, 2024), (20, 2026), (33, 2025), (41, 2023))
-        ]),
-        "work": frame_of("work", [
-            {"block": "A", "row": "1", "position": str(p), "date": date, "kind": kind, "arm": arm, "status": "done"}
-            for p, date, kind, arm in ((3, "2026-02-10", "renew_arm", "start"), (9, "2025-02-10", "renew_arm", "start"), (33, "2026-02-10", "renew_trunk", ""))
-        ]),
-        "costs": frame_of("costs", [{"name": n, "value": v} for n, v in {"price_per_t": 1500.0, "yield_t_ha": 10.0, "crew_hour": 20.0, "replant_vine": 8.0, **prices}.items()]),
-    })  # fmt: skip
-    return store
+        ],
+        work=[
+            {"position": "3", "date": "2026-02-10", "kind": "renew_arm", "arm": "start"},
+            {"position": "9", "date": "2025-02-10", "kind": "renew_arm", "arm": "start"},
+            {"position": "33", "date": "2026-02-10", "kind": "renew_trunk"},
+        ],
+        costs=[{"name": name, "value": value} for name, value in told.items()],
+    )  # fmt: skip
 
 
 def test_a_vine_with_a_new_arm_starts_with_its_other_arm_bearing():

@@ -5,6 +5,7 @@ An acre is 0.40468564224 ha and a short ton 0.90718474 t, exact by definition (i
 """
 
 import pytest
+from walked_blocks import walked_block
 
 from trunkwatch.errors import RecordError
 from trunkwatch.renewal.costs import costs_of
@@ -13,7 +14,6 @@ from trunkwatch.report.decide_page import decide_html
 from trunkwatch.season import load
 from trunkwatch.season.decide import decide
 from trunkwatch.season.decide_words import decision_sentences
-from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
 
@@ -47,20 +47,14 @@ def test_ranges_hold_in_metric_units():
 
 
 def decision(prices):
-    years, store = range(2018, 2027), Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, "training": "bilateral"}]),
-        "rows": frame_of("rows", [{"block": "A", "row": "1", "row_order": 1, "last": 60}]),
-        "surveys": frame_of("surveys", [
-            {"survey": f"{look}{y}", "block": "A", "date": f"{y}-{day}", "look": look, "covered": "1"}
-            for y in years for look, day in (("dormant", "01-15"), ("summer", "08-15"))
-        ]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "A", "row": "1", "position": str(p), "date": f"{y}-01-15", "symptom": "dead_arm", "arm": "start", "percent": 100}
+    store = walked_block(
+        range(2018, 2027), vines=60, training="bilateral",
+        symptoms=[
+            {"position": str(p), "date": f"{y}-01-15", "symptom": "dead_arm", "arm": "start", "percent": 100}
             for p, y in ((3, 2025), (9, 2024), (20, 2026), (33, 2025), (41, 2023), (50, 2026))
-        ]),
-        "costs": frame_of("costs", [{"name": name, "value": value, "unit": unit} for name, value, unit in prices]),
-    })  # fmt: skip
+        ],
+        costs=[{"name": name, "value": value, "unit": unit} for name, value, unit in prices],
+    )  # fmt: skip
     return decide(load(store, "A", 2026), [], store.frame("costs"), futures=40)
 
 

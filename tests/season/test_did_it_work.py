@@ -4,14 +4,13 @@ import math
 
 import numpy as np
 import pytest
+from walked_blocks import walked_block
 
 from trunkwatch.forecast.vine_years import steps_of
 from trunkwatch.season import load
 from trunkwatch.season.cut_faces import CLEAN, CLOSE, LEFT, UNKNOWN, WELL, cut_face, cut_face_sentences, relapse_by_cut
 from trunkwatch.season.did_it_work import did_it_work
 from trunkwatch.season.without_work import without_work, without_work_sentence
-from trunkwatch.store import Store
-from trunkwatch.vineyard.tables import frame_of
 
 
 def face(cut=None, stain=None, pattern=""):
@@ -41,18 +40,7 @@ def test_kinds_of_cut(faces, cut, kind):
 
 
 def block(findings, work, *, vines=40, years=range(2018, 2027)):
-    store = Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]),
-        "rows": frame_of("rows", [{"block": "A", "row": "1", "row_order": 1, "last": vines}]),
-        "surveys": frame_of("surveys", [
-            {"survey": f"{look}{y}", "block": "A", "date": f"{y}-{day}", "look": look, "covered": "1"}
-            for y in years for look, day in (("dormant", "01-15"), ("summer", "08-15"))
-        ]),
-        "symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **one} for one in findings]),
-        "work": frame_of("work", [{"block": "A", "row": "1", "status": "done", **one} for one in work]),
-    })  # fmt: skip
-    return load(store, "A", max(years))
+    return load(walked_block(years, vines=vines, symptoms=findings, work=work), "A", max(years))
 
 
 def leaf(position, year):

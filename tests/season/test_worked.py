@@ -2,32 +2,20 @@
 
 import numpy as np
 import pytest
+from walked_blocks import walked_block
 
 from trunkwatch.season import load
 from trunkwatch.season import worked as module
 from trunkwatch.season.worked import worked, worked_sentences
-from trunkwatch.store import Store
-from trunkwatch.vineyard.tables import frame_of
 
 
 def block(findings, work, *, vines=30, first=2019, last=2024):
-    """One row, walked whole every January and August; findings and work as (position, date, code, arm)."""
-    store = Store.in_memory()
-    years = range(first, last + 1)
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]),
-        "rows": frame_of("rows", [{"block": "A", "row": "1", "row_order": 1, "last": vines}]),
-        "surveys": frame_of("surveys", [
-            {"survey": f"{look}{y}", "block": "A", "date": f"{y}-{day}", "look": look, "covered": "1"}
-            for y in years for look, day in (("dormant", "01-15"), ("summer", "08-15"))
-        ]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "A", "row": "1", "position": str(p), "date": date, "symptom": code, "arm": arm} for p, date, code, arm in findings
-        ]),
-        "work": frame_of("work", [
-            {"block": "A", "row": "1", "position": str(p), "date": date, "kind": kind, "arm": arm, "status": "done"} for p, date, kind, arm in work
-        ]),
-    })  # fmt: skip
+    """Findings and work as (position, date, code, arm)."""
+    store = walked_block(
+        range(first, last + 1), vines=vines,
+        symptoms=[{"position": str(p), "date": date, "symptom": code, "arm": arm} for p, date, code, arm in findings],
+        work=[{"position": str(p), "date": date, "kind": kind, "arm": arm} for p, date, kind, arm in work],
+    )  # fmt: skip
     return load(store, "A", last)
 
 
