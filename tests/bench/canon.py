@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from trunkwatch.season import load, pattern_of
+from trunkwatch.block import load
+from trunkwatch.pattern import pattern_of
 from trunkwatch.stats.join_count import join_count
 from trunkwatch.stats.lag_pairs import lag_pairs
 from trunkwatch.stats.relabelling import plain_labellings

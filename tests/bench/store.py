@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from trunkwatch.block import load
 from trunkwatch.intake import check_frames
-from trunkwatch.season import load
 from trunkwatch.store import Store
 from trunkwatch.vineyard.records import with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of

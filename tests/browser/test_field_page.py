@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from trunkwatch.block import open_vineyard
 from trunkwatch.cli import main
 from trunkwatch.grid import RowGrid
-from trunkwatch.notes.handover import read_handover
-from trunkwatch.season import open_vineyard
-from trunkwatch.season.to_walk import to_walk
 from trunkwatch.sheets.field_page import field_data, write_app_folder
+from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.store import Store
+from trunkwatch.surveys.to_walk import to_walk
 
 pytestmark = pytest.mark.browser
 

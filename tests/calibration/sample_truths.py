@@ -14,10 +14,11 @@ from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 
+from trunkwatch.block import load
 from trunkwatch.demo.blocks import BLOCKS, SEASONS
 from trunkwatch.demo.notes import block_tables
-from trunkwatch.season import load, pattern_of
-from trunkwatch.season.pattern_words import CANNOT_TELL_STOCK, CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW
+from trunkwatch.pattern import pattern_of
+from trunkwatch.pattern.words import CANNOT_TELL_STOCK, CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW
 from trunkwatch.stats.incidence import clopper_pearson
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of

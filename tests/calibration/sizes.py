@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.stats import kstest
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.season.pattern import map_pattern
+from trunkwatch.pattern.verdict import map_pattern
 from trunkwatch.stats.chance import exact_pvalue
 from trunkwatch.stats.join_count import join_count
 from trunkwatch.stats.nearest_kind import nearest_kind

@@ -15,7 +15,7 @@ from concurrent.futures import ProcessPoolExecutor
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.season.spread import ENOUGH_SEASONS, _says
+from trunkwatch.pattern.spread import ENOUGH_SEASONS, _says
 from trunkwatch.stats.chance import exact_pvalue
 from trunkwatch.stats.false_positive import false_positive_share
 from trunkwatch.stats.hazard import hazard_trend

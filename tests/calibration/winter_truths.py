@@ -13,10 +13,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from trunkwatch.block import load
 from trunkwatch.demo.blocks import BLOCKS, SEASONS
 from trunkwatch.demo.notes import block_tables, weather_records
-from trunkwatch.season import load
-from trunkwatch.season.winter_sheet import ANSWERS, winter_sheet
+from trunkwatch.pattern.cold_or_disease import ANSWERS, winter_sheet
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 

@@ -1,11 +1,11 @@
-"""trunkwatch.charts.trend and trunkwatch.charts.chance_bar: well-formed, told in words, the same twice."""
+"""trunkwatch.charts.trend_chart and trunkwatch.charts.chance_bar: well-formed, told in words, the same twice."""
 
 import xml.etree.ElementTree as ET
 
 import pytest
 
 from trunkwatch.charts.chance_bar import chance_bar_svg
-from trunkwatch.charts.trend import TrendLine, TrendPoint, trend_svg
+from trunkwatch.charts.trend_chart import TrendLine, TrendPoint, trend_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 POINTS = (

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from trunkwatch.cli import COMMANDS, main
 from trunkwatch.demo import demo_tables
-from trunkwatch.notes.write import write_folder
+from trunkwatch.spreadsheets.write import write_folder
 
 
 def run(*words, stdin=None):

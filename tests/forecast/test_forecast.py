@@ -1,4 +1,4 @@
-"""trunkwatch.forecast: vine_years, estimate, neighbours, next_season, back_test, priors, rates; trunkwatch.season.outlook.
+"""trunkwatch.forecast: vine_years, estimate, neighbours, next_season, back_test, priors, rates; trunkwatch.decide.outlook.
 
 Check values of the scores: worked by hand and in numpy; AUC 20/21.
 """
@@ -14,7 +14,9 @@ import statsmodels.api as sm
 from click.testing import CliRunner
 from scipy.special import expit
 
+from trunkwatch.block import load, open_vineyard
 from trunkwatch.cli.forecast_command import command
+from trunkwatch.decide.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.back_test import _plain_rates, auc, back_test, brier, calibration, log_score
 from trunkwatch.forecast.estimate import _MUS, _first, counts_of, draw, estimate, without_neighbours
@@ -26,8 +28,6 @@ from trunkwatch.forecast.vine_years import before_season, cases_around, steps_of
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, build_history
 from trunkwatch.renewal.states import State, initial_states
-from trunkwatch.season import load, open_vineyard
-from trunkwatch.season.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
 from trunkwatch.vineyard.tables import frame_of
 
 PATH = Path(__file__).parents[1] / "calibration" / "forecast_cover.py"

@@ -1,4 +1,4 @@
-"""trunkwatch.history: build, block_history, block_reader, condition, definitions, events, look_map, looks, places, plants.
+"""trunkwatch.history: build, block_history, block_reader, condition, definitions, events, looks, places, plants.
 
 Likewise plant_fates, rates and vine: the golden example and the rule's corners.
 """
@@ -191,8 +191,8 @@ def test_plain_vines_in_bulk_are_as_one_by_one(definition, monkeypatch):
     """The invented vineyard, read with the short road for plain vines and without it."""
     from pathlib import Path
 
+    from trunkwatch.block import load
     from trunkwatch.history.vine import Vine
-    from trunkwatch.season import load
 
     sample = Path(__file__).parents[2] / "sample_blocks"
     for block in ("Mill", "Hollow"):

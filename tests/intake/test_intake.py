@@ -5,8 +5,8 @@ import pytest
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake import add_records, check_frames, check_vineyard, start_folder
 from trunkwatch.intake.bring import bring_files
-from trunkwatch.intake.where import fault_at
-from trunkwatch.notes.write import write_folder
+from trunkwatch.intake.fault_at import fault_at
+from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
 TODAY = "2026-11-25"
@@ -149,7 +149,7 @@ def test_changes_are_told_and_taken_on_request(vines):
     changed = {**RECORD, "percent": 80.0}
     assert add_records(vines, "symptoms", [changed]).changed[0].values == {"percent": (60.0, 80.0)}
     add_records(vines, "symptoms", [changed], take_changes=True)
-    from trunkwatch.season.load import open_vineyard
+    from trunkwatch.block.opening import open_vineyard
 
     with open_vineyard(vines) as store:
         assert store.frame("symptoms")["percent"].tolist() == [80.0]
@@ -193,7 +193,7 @@ def test_two_findings_known_by_their_coordinates_alone_are_two(vines):
 
 def test_a_row_that_came_later_was_not_looked_at_before(tmp_path):
     """By hand: 20 vines until row 1b came with 10 young ones in March 2026."""
-    from trunkwatch.season import load
+    from trunkwatch.block import load
 
     write_folder(tmp_path / "late", {
         "blocks": frame_of("blocks", [{"block": "B", "planted": 2005, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
@@ -209,8 +209,8 @@ def test_a_row_that_came_later_was_not_looked_at_before(tmp_path):
 
 def test_the_history_of_a_vine_takes_bays(tmp_path):
     """By hand: bays of 5, so bay 2 vine 3 is position 8."""
-    from trunkwatch.season import open_vineyard
-    from trunkwatch.season.vine_records import vine_records
+    from trunkwatch.block import open_vineyard
+    from trunkwatch.block.vine_records import vine_records
 
     write_folder(tmp_path / "bays", {
         "blocks": frame_of("blocks", [{"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),

@@ -7,21 +7,21 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
+from trunkwatch.block import load
 from trunkwatch.errors import RecordError
 from trunkwatch.history import Condition
 from trunkwatch.maps.block_map import block_map
+from trunkwatch.maps.canvas import shown_labels
 from trunkwatch.maps.change import change_masks, change_svg, season_before
 from trunkwatch.maps.counts import condition_counts, count_line, described, last_counted, work_masks
 from trunkwatch.maps.frame import drawing_frame, nice_length
 from trunkwatch.maps.legend import legend_html
-from trunkwatch.maps.look import CHANGES, LOOKS
 from trunkwatch.maps.map_data import map_data, script_text
 from trunkwatch.maps.outline import focus_outlines
-from trunkwatch.maps.sheet import shown_labels
 from trunkwatch.maps.strip import strip_svg
 from trunkwatch.maps.svg import document
-from trunkwatch.notes.write import write_folder
-from trunkwatch.season import load
+from trunkwatch.maps.symbols import CHANGES, SYMBOLS
+from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.vineyard.tables import frame_of
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -124,9 +124,9 @@ def test_counts(season):
 
 def test_every_condition_has_a_look_of_its_own():
     drawn = {one for one in Condition if one != Condition.NO_POSITION}
-    assert set(LOOKS) == drawn
-    assert len({look.letter for look in LOOKS.values()}) == len(drawn)
-    assert len({look.word for look in LOOKS.values()}) == len(drawn)
+    assert set(SYMBOLS) == drawn
+    assert len({look.letter for look in SYMBOLS.values()}) == len(drawn)
+    assert len({look.word for look in SYMBOLS.values()}) == len(drawn)
 
 
 def test_outline_of_a_focus(season):

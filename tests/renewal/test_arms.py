@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from walked_blocks import walked_block
 
+from trunkwatch.block import load
+from trunkwatch.decide.decision import decide
+from trunkwatch.decide.states import states_after
 from trunkwatch.renewal.futures import run_futures
 from trunkwatch.renewal.states import N_STATES, State
 from trunkwatch.renewal.strategies import Strategy, act, standard_strategies, strategies_of
 from trunkwatch.renewal.vine_gain import state_values
 from trunkwatch.renewal.yields import yield_table
-from trunkwatch.season import load
-from trunkwatch.season.decide import decide
-from trunkwatch.season.vine_states import states_after
 
 SPEC = importlib.util.spec_from_file_location("test_money", Path(__file__).with_name("test_money.py"))
 MONEY = importlib.util.module_from_spec(SPEC)

@@ -1,6 +1,6 @@
 """The part that decides, from states to pages.
 
-trunkwatch.renewal: states, strategies, futures, plan; trunkwatch.season: decide, decide_words, vine_facts, worked, winter_sheet;
+trunkwatch.renewal: states, strategies, futures, plan; trunkwatch.decide: decision, words, facts; trunkwatch.follow_up: worked; trunkwatch.pattern: cold_or_disease;
 trunkwatch.report: decide_page, deciding; trunkwatch.charts.strategies; trunkwatch.maps.work.
 """
 
@@ -11,9 +11,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from trunkwatch.block import load, open_vineyard
 from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
+from trunkwatch.decide.decision import decide, planned_records
+from trunkwatch.decide.words import decision_sentences
 from trunkwatch.errors import RecordError
+from trunkwatch.follow_up.worked import worked, worked_sentences
 from trunkwatch.maps.work import WORKS, work_svg
+from trunkwatch.pattern.cold_or_disease import ANSWERS, winter_sheet
 from trunkwatch.renewal.compare import cash_flows, compare
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
@@ -24,11 +29,6 @@ from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.report.decide_page import decide_html
 from trunkwatch.report.deciding import decision_of, parts_if_priced
-from trunkwatch.season import load, open_vineyard
-from trunkwatch.season.decide import decide, planned_records
-from trunkwatch.season.decide_words import decision_sentences
-from trunkwatch.season.winter_sheet import ANSWERS, winter_sheet
-from trunkwatch.season.worked import worked, worked_sentences
 from trunkwatch.vineyard.codes import WORK_KINDS
 from trunkwatch.vineyard.tables import empty_frame
 

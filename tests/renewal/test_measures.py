@@ -7,13 +7,13 @@ An acre is 0.40468564224 ha and a short ton 0.90718474 t, exact by definition (i
 import pytest
 from walked_blocks import walked_block
 
+from trunkwatch.block import load
+from trunkwatch.decide.decision import decide
+from trunkwatch.decide.words import decision_sentences
 from trunkwatch.errors import RecordError
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.measures import METRIC, Measures, to_metric
 from trunkwatch.report.decide_page import decide_html
-from trunkwatch.season import load
-from trunkwatch.season.decide import decide
-from trunkwatch.season.decide_words import decision_sentences
 from trunkwatch.vineyard.tables import frame_of
 
 

@@ -5,10 +5,10 @@ from html.parser import HTMLParser
 
 import pytest
 
-from trunkwatch.notes.write import write_folder
+from trunkwatch.block import load
 from trunkwatch.report.facts import facts_of, trend_lines
 from trunkwatch.report.page import report_html
-from trunkwatch.season import load
+from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.vineyard.tables import frame_of
 
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from trunkwatch.season.to_walk import to_walk
 from trunkwatch.sheets.crew_lists import crew_lines
 from trunkwatch.store import Store
+from trunkwatch.surveys.to_walk import to_walk
 from trunkwatch.vineyard.tables import frame_of
 
 

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from trunkwatch.history import Condition
-from trunkwatch.notes.handover import handover_frames
-from trunkwatch.season.to_walk import to_walk
 from trunkwatch.sheets.field_page import SCRIPTS, field_data, field_page
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
+from trunkwatch.spreadsheets.handover import handover_frames
 from trunkwatch.store import Store
+from trunkwatch.surveys.to_walk import to_walk
 from trunkwatch.vineyard.tables import frame_of
 
 

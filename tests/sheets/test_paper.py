@@ -4,9 +4,9 @@ import re
 
 import pytest
 
-from trunkwatch.season.to_walk import to_walk
 from trunkwatch.sheets.paper import BLANKS, MOST_ROWS, SHORT, VINES_A_LINE, findings_list, row_strips
 from trunkwatch.store import Store
+from trunkwatch.surveys.to_walk import to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.tables import frame_of
 

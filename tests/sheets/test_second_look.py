@@ -5,9 +5,9 @@ import re
 import pytest
 from click.testing import CliRunner
 
+from trunkwatch.block.opening import laid_out, records_of_block
 from trunkwatch.cli import main
 from trunkwatch.errors import RecordError
-from trunkwatch.season.load import laid_out, records_of_block
 from trunkwatch.sheets.second_look import draw_second_look, second_look_page
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of

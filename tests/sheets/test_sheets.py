@@ -1,4 +1,4 @@
-"""trunkwatch.sheets: paper, crew_lists, second_look, field_page, field_words; trunkwatch.season.to_walk; trunkwatch.history.landmarks."""
+"""trunkwatch.sheets: paper, crew_lists, second_look, field_page, field_words; trunkwatch.surveys.to_walk; trunkwatch.history.landmarks."""
 
 import json
 import re
@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from trunkwatch.block import open_vineyard
 from trunkwatch.errors import RecordError
 from trunkwatch.history.landmarks import landmarks
-from trunkwatch.history.second_looks import first_look
-from trunkwatch.season import open_vineyard
-from trunkwatch.season.to_walk import to_walk
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
 from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.sheets.paper import SHORT, findings_list, row_strips
 from trunkwatch.sheets.second_look import draw_second_look, second_look_page
+from trunkwatch.surveys.paired_looks import first_look
+from trunkwatch.surveys.to_walk import to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.covered import parse_covered
 from trunkwatch.vineyard.tables import frame_of

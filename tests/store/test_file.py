@@ -13,14 +13,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from trunkwatch.block import load
+from trunkwatch.block.vine_records import vine_records
 from trunkwatch.demo import demo_tables
 from trunkwatch.errors import FaultyNotesError, FileError, NewerSchemaError, NotAVineyardError, OldSchemaError
 from trunkwatch.intake import add_records, merge_file, start_file
 from trunkwatch.intake.bring import bring_files
-from trunkwatch.notes.folder import read_folder
-from trunkwatch.notes.write import write_folder
-from trunkwatch.season import load
-from trunkwatch.season.vine_records import vine_records
+from trunkwatch.spreadsheets.folder import read_folder
+from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.store import Store, rescued_frames, upgrade_file
 from trunkwatch.store.geopackage import APPLICATION_ID, LAYERS, VIEW, geometry_blob
 from trunkwatch.store.schema import STEPS, VERSION, schema_version, take_steps

@@ -2,6 +2,6 @@
 
 from trunkwatch.charts.chance_bar import chance_bar_svg
 from trunkwatch.charts.series import SeriesPoint, series_svg
-from trunkwatch.charts.trend import TrendLine, TrendPoint, trend_svg
+from trunkwatch.charts.trend_chart import TrendLine, TrendPoint, trend_svg
 
 __all__ = ["SeriesPoint", "TrendLine", "TrendPoint", "chance_bar_svg", "series_svg", "trend_svg"]

@@ -52,7 +52,7 @@ def command(vineyard: Path, today: str | None, rescue: Path | None, faults_only:
 
 def _rescue(vineyard: Path, out: Path) -> None:
     from trunkwatch.errors import FileError
-    from trunkwatch.notes.write import write_folder
+    from trunkwatch.spreadsheets.write import write_folder
     from trunkwatch.store import rescued_frames
 
     if not vineyard.is_file():

@@ -16,7 +16,7 @@ def command(folder: Path, seed: int | None) -> None:
       trunkwatch demo sample_blocks
     """
     from trunkwatch.demo import BLOCKS, DEMO_SEED, demo_tables
-    from trunkwatch.notes.write import write_folder
+    from trunkwatch.spreadsheets.write import write_folder
 
     for path in write_folder(folder, demo_tables(DEMO_SEED if seed is None else seed)):
         click.echo(str(path))

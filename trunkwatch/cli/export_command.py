@@ -27,10 +27,10 @@ def command(
       trunkwatch export sample_blocks all_records.xlsx
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
     """
+    from trunkwatch.block import load, open_vineyard
     from trunkwatch.errors import FileError, MissingExtraError
-    from trunkwatch.notes.folder import files_in, table_of_file
-    from trunkwatch.notes.write import replace_file, write_folder, write_xlsx
-    from trunkwatch.season import load, open_vineyard
+    from trunkwatch.spreadsheets.folder import files_in, table_of_file
+    from trunkwatch.spreadsheets.write import replace_file, write_folder, write_xlsx
     from trunkwatch.vineyard.tables import TABLES
 
     ending = out.suffix.casefold()

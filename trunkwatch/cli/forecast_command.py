@@ -34,8 +34,8 @@ def command(
     Example:
       trunkwatch forecast sample_blocks --block Mill --chances
     """
-    from trunkwatch.season import load, open_vineyard
-    from trunkwatch.season.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
+    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.decide.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
 
     with open_vineyard(vineyard) as store:
         found = load(store, block, season, definition=definition)

@@ -22,9 +22,9 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
     """
     from dataclasses import asdict
 
-    from trunkwatch.season import open_vineyard
-    from trunkwatch.season.load import records_of_block
-    from trunkwatch.season.vine_records import vine_records
+    from trunkwatch.block import open_vineyard
+    from trunkwatch.block.opening import records_of_block
+    from trunkwatch.block.vine_records import vine_records
 
     with open_vineyard(vineyard) as store:
         label = records_of_block(store, block).name

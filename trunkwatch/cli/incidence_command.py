@@ -42,8 +42,8 @@ def command(
       trunkwatch incidence sample_blocks --block Mill
       trunkwatch incidence sample_blocks --block Mill --season 2026 --explain new
     """
+    from trunkwatch.block import load, trend_of
     from trunkwatch.history import RATES
-    from trunkwatch.season import load, trend_of
 
     if explain and explain not in RATES:
         raise click.BadParameter(f"{explain!r} is no rate: one of {', '.join(RATES)}", param_hint="--explain")

@@ -86,7 +86,7 @@ def command(
           --status Diseased --case-when '>0' --look summer
     """  # fmt: skip
     from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
-    from trunkwatch.notes.folder import table_of_file
+    from trunkwatch.spreadsheets.folder import table_of_file
 
     mapped = _pairs(columns, "--map", "NAME=COLUMN")
     own = bool(mapped or words or sheet or told["day_order"])
@@ -126,14 +126,14 @@ def _pairs(texts: tuple[str, ...], option: str, form: str) -> dict[str, str]:
 
 
 def _table_map(table: str, mapped: dict[str, str], words: tuple[str, ...], told: dict[str, Any]) -> Any:
-    from trunkwatch.notes.renamed import TableMap
+    from trunkwatch.spreadsheets.renamed import TableMap
 
     constants = {"block": told["block_label"] or "", "date": told["day"], "look": told["look"] or ""}
     return TableMap(table, mapped, _pairs(words, "--word", "SAID=CODE"), constants, told["day_order"])
 
 
 def _column_map(mapped: dict[str, str], told: dict[str, Any]) -> Any:
-    from trunkwatch.notes.mapping import ColumnMap
+    from trunkwatch.spreadsheets.mapping import ColumnMap
 
     strange = [name for name in mapped if name not in _PLAN]
     if strange:
@@ -169,6 +169,6 @@ def _told(added: Any) -> None:
 
 
 def _plain(value: Any) -> str:
-    from trunkwatch.notes.write import cell_text
+    from trunkwatch.spreadsheets.write import cell_text
 
     return cell_text(value) or "nothing"

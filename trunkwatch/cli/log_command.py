@@ -83,7 +83,7 @@ def _report(added: Any, table: str) -> None:
 def _read(table: str, values: dict[str, Any]) -> dict[str, Any]:
     """Read what was typed as a cell of a notes file is read, with the same faults."""
     from trunkwatch.errors import FaultyNotesError
-    from trunkwatch.notes.cells import read_cell
+    from trunkwatch.spreadsheets.cells import read_cell
     from trunkwatch.vineyard.faults import Fault
 
     record, faults = {}, []
@@ -135,8 +135,8 @@ def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool
 
     from trunkwatch.errors import FaultyNotesError, FileError
     from trunkwatch.intake import add_frames
-    from trunkwatch.notes.sheet import read_sheets
-    from trunkwatch.notes.table import read_table
+    from trunkwatch.spreadsheets.table import read_table
+    from trunkwatch.spreadsheets.worksheet import read_sheets
 
     with tempfile.TemporaryDirectory() as scratch:
         if str(file) == "-":
@@ -168,8 +168,8 @@ def _correct() -> click.Command:
     ) -> None:
         import datetime as dt
 
+        from trunkwatch.block.opening import open_vineyard
         from trunkwatch.errors import RecordError
-        from trunkwatch.season.load import open_vineyard
 
         with open_vineyard(_vineyard(ctx)) as store:
             frame = store.frame(table, all_versions=True)

@@ -37,8 +37,8 @@ def command(
     Example:
       trunkwatch map sample_blocks --block Mill --out mill_map.html
     """
+    from trunkwatch.block import load
     from trunkwatch.report.block_page import map_html
-    from trunkwatch.season import load
 
     found = load(vineyard, block, season, definition=definition, keep_good=keep_good)
     echo_notes(found.notes)

@@ -68,7 +68,7 @@ def echo_notes(notes: tuple[str, ...]) -> None:
 
 def write_page(path: Path, page: str) -> None:
     """Write a page in one step and say where it is."""
-    from trunkwatch.notes.write import replace_file
+    from trunkwatch.spreadsheets.write import replace_file
 
     path.parent.mkdir(parents=True, exist_ok=True)
     replace_file(path, page.encode())

@@ -43,8 +43,8 @@ def command(
       trunkwatch pattern sample_blocks --block Mill --survey "summer 2026"
       trunkwatch pattern sample_blocks --all-blocks
     """
-    from trunkwatch.season import load
-    from trunkwatch.season.one_look import look_pattern
+    from trunkwatch.block import load
+    from trunkwatch.pattern.one_survey import look_pattern
 
     if all_blocks:
         if block or survey or date:
@@ -64,7 +64,7 @@ def command(
 
 
 def _patterns(loaded: Any, permutations: int, seed: int) -> list[tuple[str, Any]]:
-    from trunkwatch.season import pattern_of
+    from trunkwatch.pattern import pattern_of
 
     shown = [(f"Season {loaded.season}", pattern_of(loaded, permutations=permutations, seed=seed))]
     if loaded.without_winter is not None:
@@ -86,7 +86,7 @@ def _estate(vineyard: Path, wanted: Estate, *, as_json: bool) -> None:
     from rich.console import Console
     from rich.progress import track
 
-    from trunkwatch.season import open_vineyard
+    from trunkwatch.block import open_vineyard
 
     with open_vineyard(vineyard, keep_good=wanted[-1]) as store:
         labels = store.blocks()
@@ -105,15 +105,15 @@ def _estate(vineyard: Path, wanted: Estate, *, as_json: bool) -> None:
 
 
 def _open_once(vineyard: str, wanted: Estate) -> None:
-    from trunkwatch.season import open_vineyard
+    from trunkwatch.block import open_vineyard
 
     _OPEN["store"], _OPEN["wanted"] = open_vineyard(vineyard, keep_good=wanted[-1]), wanted
 
 
 def _one_block(label: str) -> tuple[list[dict[str, Any]], list[str]]:
     """Return what is said of one block, as data and as lines; a block that cannot be read says why."""
+    from trunkwatch.block import load
     from trunkwatch.errors import TrunkwatchError
-    from trunkwatch.season import load
 
     season, definition, permutations, seed, _ = _OPEN["wanted"]
     try:

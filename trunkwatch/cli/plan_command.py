@@ -71,11 +71,11 @@ def command(
     if example_costs is not None:
         _example(example_costs)
         return
-    from trunkwatch.season import load, open_vineyard
-    from trunkwatch.season.decide import decide, planned_records
-    from trunkwatch.season.decide_words import CAUTIONS_DECIDE, decision_sentences
-    from trunkwatch.season.did_it_work import did_it_work
-    from trunkwatch.season.outlook import steps_of_vineyard
+    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.decide.decision import decide, planned_records
+    from trunkwatch.decide.outlook import steps_of_vineyard
+    from trunkwatch.decide.words import CAUTIONS_DECIDE, decision_sentences
+    from trunkwatch.follow_up.did_it_work import did_it_work
 
     if all_blocks:
         if block is not None or page is not None or as_json or strategies_file is not None:
@@ -121,12 +121,12 @@ def _estate(
     vineyard: Path, season: int | None, definition: str | None, costs: Any, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
 ) -> None:  # fmt: skip
     """Plan for all blocks with one crew."""
+    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.decide.all_blocks import estate_lines, estate_plan, estate_sentences
+    from trunkwatch.decide.decision import decide, planned_records
+    from trunkwatch.decide.outlook import VineyardSteps
+    from trunkwatch.decide.words import CAUTIONS_DECIDE
     from trunkwatch.errors import RecordError
-    from trunkwatch.season import load, open_vineyard
-    from trunkwatch.season.decide import decide, planned_records
-    from trunkwatch.season.decide_words import CAUTIONS_DECIDE
-    from trunkwatch.season.estate import estate_lines, estate_plan, estate_sentences
-    from trunkwatch.season.outlook import VineyardSteps
 
     found, left = [], []
     with open_vineyard(vineyard) as store:
@@ -173,11 +173,11 @@ def _write(vineyard: Path, records: list[dict[str, object]]) -> None:
 
 
 def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
+    from trunkwatch.decide.outlook import outlook, outlook_sentences
     from trunkwatch.errors import RecordError
-    from trunkwatch.notes.write import replace_file
+    from trunkwatch.follow_up.did_it_work import did_it_work
     from trunkwatch.report.decide_page import decide_html
-    from trunkwatch.season.did_it_work import did_it_work
-    from trunkwatch.season.outlook import outlook, outlook_sentences
+    from trunkwatch.spreadsheets.write import replace_file
 
     try:
         ahead = outlook_sentences(outlook(loaded, others, seed=seed))
@@ -199,8 +199,8 @@ def _example(region: str) -> None:
 
 def _read_costs(path: Path) -> Any:
     from trunkwatch.errors import FaultyNotesError
-    from trunkwatch.notes.sheet import read_sheets
-    from trunkwatch.notes.table import read_table
+    from trunkwatch.spreadsheets.table import read_table
+    from trunkwatch.spreadsheets.worksheet import read_sheets
 
     frame, faults = read_table(read_sheets(path)[0], "costs")
     stopping = [fault for fault in faults if fault.weight == "fault"]
@@ -210,9 +210,9 @@ def _read_costs(path: Path) -> Any:
 
 
 def _read_strategies(path: Path, costs: Any) -> Any:
-    from trunkwatch.notes.sheet import read_sheets
     from trunkwatch.renewal.costs import costs_of
     from trunkwatch.renewal.strategies import strategies_of
+    from trunkwatch.spreadsheets.worksheet import read_sheets
 
     sheet = read_sheets(path)[0]
     lines = [
@@ -223,8 +223,7 @@ def _read_strategies(path: Path, costs: Any) -> Any:
 
 
 def _show(found: Any, *, rules: bool) -> None:
-    from trunkwatch.renewal.plan import RULES
-    from trunkwatch.season.decide_words import (
+    from trunkwatch.decide.words import (
         HEAVY,
         assumption_lines,
         detail_sentences,
@@ -232,6 +231,7 @@ def _show(found: Any, *, rules: bool) -> None:
         of_this_winter,
         work_line,
     )
+    from trunkwatch.renewal.plan import RULES
 
     if found.comparison is not None:
         click.echo(
@@ -297,10 +297,10 @@ def _save(plans: list[Any], out: Path) -> None:
     """Write the list; GeoJSON has the vines' points where the block has coordinates."""
     import json
 
+    from trunkwatch.decide.decision import planned_records
     from trunkwatch.errors import FileError
-    from trunkwatch.notes.guard import guarded
-    from trunkwatch.notes.write import replace_file
-    from trunkwatch.season.decide import planned_records
+    from trunkwatch.spreadsheets.guard import guarded
+    from trunkwatch.spreadsheets.write import replace_file
 
     works = [(found, one) for found in plans for one in found.work]
     records = [

@@ -40,9 +40,9 @@ def command(
       trunkwatch report sample_blocks --block Mill --season 2026 --out mill_2026.html
       trunkwatch report sample_blocks --all-blocks reports
     """
+    from trunkwatch.block import load, open_vineyard
     from trunkwatch.report import report_html
     from trunkwatch.report.deciding import parts_if_priced
-    from trunkwatch.season import load, open_vineyard
 
     with open_vineyard(vineyard, keep_good=keep_good) as store:
         if all_blocks is None:
@@ -56,8 +56,8 @@ def command(
                 ),
             )
             return
+        from trunkwatch.decide.outlook import VineyardSteps
         from trunkwatch.report.block_page import map_html
-        from trunkwatch.season.outlook import VineyardSteps
 
         steps = VineyardSteps(store)
         for label in store.blocks():

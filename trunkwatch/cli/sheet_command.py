@@ -59,8 +59,8 @@ def command(
     """
     if sum([phone, app is not None, paper is not None, recheck is not None]) != 1:
         raise click.UsageError("which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N")
-    from trunkwatch.season import open_vineyard
-    from trunkwatch.season.to_walk import to_walk
+    from trunkwatch.block import open_vineyard
+    from trunkwatch.surveys.to_walk import to_walk
 
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)

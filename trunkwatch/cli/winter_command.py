@@ -27,8 +27,8 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
     Example:
       trunkwatch winter sample_blocks --block Hollow --season 2021
     """
-    from trunkwatch.season import load, open_vineyard
-    from trunkwatch.season.winter_sheet import winter_sheet
+    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.pattern.cold_or_disease import winter_sheet
 
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, None, definition=definition)

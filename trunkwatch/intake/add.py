@@ -11,8 +11,8 @@ from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake.checks import check_frames, frames_of
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
-from trunkwatch.notes.folder import once, read_folder
-from trunkwatch.notes.write import append_records
+from trunkwatch.spreadsheets.folder import once, read_folder
+from trunkwatch.spreadsheets.write import append_records
 from trunkwatch.store import Changed, Store, turn_to_write
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import record_id, with_ids

@@ -9,14 +9,14 @@ from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.checks import frames_of
 from trunkwatch.intake.start import check_name
-from trunkwatch.notes.folder import files_in, read_files, read_folder
-from trunkwatch.notes.handover import read_handover
-from trunkwatch.notes.headings import KNOWN, tidy
-from trunkwatch.notes.located import Known
-from trunkwatch.notes.mapping import ColumnMap, map_sheet
-from trunkwatch.notes.renamed import TableMap, renamed
-from trunkwatch.notes.sheet import Sheet, read_sheets
-from trunkwatch.notes.table import read_table
+from trunkwatch.spreadsheets.folder import files_in, read_files, read_folder
+from trunkwatch.spreadsheets.handover import read_handover
+from trunkwatch.spreadsheets.headings import KNOWN, tidy
+from trunkwatch.spreadsheets.located import Known
+from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet
+from trunkwatch.spreadsheets.renamed import TableMap, renamed
+from trunkwatch.spreadsheets.table import read_table
+from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import standing
@@ -145,7 +145,7 @@ def bring_table(
     return add_frames(vineyard, {told.table: frame}, take_changes=take_changes, keep_good=keep_good), faults
 
 
-def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | None = None) -> Sheet:
+def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | None = None) -> Worksheet:
     if not path.exists():
         raise FileError(f"no file {str(path)!r}")
     sheets = read_sheets(path, KNOWN | {tidy(one) for one in headings if one}, heading=heading)

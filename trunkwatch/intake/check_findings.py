@@ -10,7 +10,7 @@ import pandas as pd
 from trunkwatch.history import BlockRecords
 from trunkwatch.history.plants import ORIGINAL, Plant, plant_on, plants_of
 from trunkwatch.intake.check_layout import BlockLayout
-from trunkwatch.intake.where import fault_at
+from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import records_of
 

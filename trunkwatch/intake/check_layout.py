@@ -12,8 +12,8 @@ from trunkwatch.grid import RowGrid
 from trunkwatch.ground import Placed, place, rows_from_ends, vines_near
 from trunkwatch.history import hemisphere_of
 from trunkwatch.history.places import Places
-from trunkwatch.intake.where import fault_at
-from trunkwatch.notes.located import plain_label
+from trunkwatch.intake.fault_at import fault_at
+from trunkwatch.spreadsheets.located import plain_label
 from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.codes import ARMS
 from trunkwatch.vineyard.covered import CoverageError, parse_covered

@@ -8,7 +8,7 @@ import pandas as pd
 from trunkwatch.history import BlockRecords, build_history
 from trunkwatch.history.places import Cell
 from trunkwatch.intake.check_layout import BlockLayout
-from trunkwatch.intake.where import fault_at
+from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.vineyard.calendar import season_of
 from trunkwatch.vineyard.codes import CLEARING, LASTING
 from trunkwatch.vineyard.faults import Fault

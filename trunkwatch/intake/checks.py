@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pandas as pd
 
+from trunkwatch.block.opening import open_vineyard
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
-from trunkwatch.notes.folder import read_folder
-from trunkwatch.season.load import open_vineyard
+from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import conflicts, standing

@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from trunkwatch.block.opening import BlockSeason, load
 from trunkwatch.errors import RecordError
 from trunkwatch.history import Condition
-from trunkwatch.season.load import BlockSeason, load
 from trunkwatch.store import Store
 
 __all__ = ["refresh_layers"]

@@ -6,7 +6,7 @@ from typing import Any
 
 from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake.checks import check_frames
-from trunkwatch.notes.write import append_records, write_folder
+from trunkwatch.spreadsheets.write import append_records, write_folder
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
 _NO_FOLDER = (".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".txt", ".json", ".geojson")
@@ -60,7 +60,7 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
         raise FaultyNotesError(faults)
     if not (where / "blocks.csv").exists():
         return write_folder(where, {name: frames[name] for name in ("blocks", "rows")})
-    from trunkwatch.notes.folder import read_folder
+    from trunkwatch.spreadsheets.folder import read_folder
 
     if block["block"] in read_folder(where).frames["blocks"]["block"].tolist():
         raise FileError(f"{where} has a block {block['block']!r} already; choose another label")

@@ -5,11 +5,11 @@ from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockHistory, Condition
+from trunkwatch.maps.canvas import head, sheet_of
 from trunkwatch.maps.frame import Placement, drawing_frame
-from trunkwatch.maps.look import CHANGES, LOOKS
-from trunkwatch.maps.sheet import head, sheet_of
 from trunkwatch.maps.strip import notes_of
 from trunkwatch.maps.svg import document
+from trunkwatch.maps.symbols import CHANGES, SYMBOLS
 
 __all__ = ["change_masks", "change_svg", "season_before"]
 
@@ -111,12 +111,16 @@ def change_svg(
     changed = np.logical_or.reduce(list(masks.values()))
     unseen = (present == Condition.NOT_SEEN) & ~changed
     still = history.grid.exists & ~changed & ~unseen & (present != Condition.MISSING)
-    drawn = [sheet.rows(), sheet.vines(still, LOOKS[Condition.SOUND]), sheet.vines(unseen, LOOKS[Condition.NOT_SEEN])]
+    drawn = [
+        sheet.rows(),
+        sheet.vines(still, SYMBOLS[Condition.SOUND]),
+        sheet.vines(unseen, SYMBOLS[Condition.NOT_SEEN]),
+    ]
     drawn += [sheet.vines(masks[one], CHANGES[one]) for one in reversed(list(CHANGES))]
     legend = [(CHANGES[one], f"{CHANGES[one].word} {int(mask.sum())}") for one, mask in masks.items()]
-    legend += [(LOOKS[Condition.SOUND], f"no change {int(still.sum())}")]
+    legend += [(SYMBOLS[Condition.SOUND], f"no change {int(still.sum())}")]
     if unseen.any():
-        legend.append((LOOKS[Condition.NOT_SEEN], f"cannot tell, not looked at {int(unseen.sum())}"))
+        legend.append((SYMBOLS[Condition.NOT_SEEN], f"cannot tell, not looked at {int(unseen.sum())}"))
     heading = title if title is not None else f"Block {history.block}: {season} against {before}"
     line = ", ".join(words for _, words in legend[: len(CHANGES)])
     foot, height = sheet.foot(legend, notes_of(frame))

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, Condition, VineEvent, rate
-from trunkwatch.maps.look import LOOKS
+from trunkwatch.maps.symbols import SYMBOLS
 
 __all__ = ["condition_counts", "count_line", "described", "last_counted", "work_masks", "work_status"]
 
@@ -18,7 +18,7 @@ def condition_counts(history: BlockHistory, season: int) -> dict[Condition, int]
         If the block has no records of the season.
     """
     condition = history.condition[history.index_of(season)][history.grid.exists]
-    counts = {one: int(np.count_nonzero(condition == one)) for one in LOOKS}
+    counts = {one: int(np.count_nonzero(condition == one)) for one in SYMBOLS}
     return {one: count for one, count in counts.items() if count}
 
 
@@ -39,7 +39,7 @@ def count_line(history: BlockHistory, season: int) -> str:
 def described(history: BlockHistory, season: int) -> str:
     """Return the alternative text of a season's map: the count, each condition, the rows."""
     counts = condition_counts(history, season)
-    listed = ", ".join(f"{count} {LOOKS[one].word}" for one, count in counts.items())
+    listed = ", ".join(f"{count} {SYMBOLS[one].word}" for one, count in counts.items())
     rows = history.grid.labels
     span = f"rows {rows[0]} to {rows[-1]}" if len(rows) > 1 else f"row {rows[0]}"
     return (

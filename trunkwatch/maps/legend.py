@@ -4,7 +4,7 @@ from html import escape
 
 from trunkwatch.history import BlockHistory
 from trunkwatch.maps.counts import condition_counts
-from trunkwatch.maps.look import LOOKS, Look
+from trunkwatch.maps.symbols import SYMBOLS, Symbol
 
 __all__ = ["legend_html"]
 
@@ -20,13 +20,13 @@ def legend_html(history: BlockHistory, season: int) -> str:
         Year of the harvest.
     """
     items = [
-        f'<span class="mark">{_mark(LOOKS[one])}{escape(LOOKS[one].word)} {count}</span>'
+        f'<span class="mark">{_mark(SYMBOLS[one])}{escape(SYMBOLS[one].word)} {count}</span>'
         for one, count in condition_counts(history, season).items()
     ]
     return f'<span class="legend">{"".join(items)}</span>'
 
 
-def _mark(look: Look) -> str:
+def _mark(look: Symbol) -> str:
     fill = look.fill if look.solid and look.fill else "none"
     paths = "".join(
         f'<path d="M{" ".join(f"{x:g} {y:g}" for x, y in stroke)}" fill="{fill}" stroke="{look.ink}" stroke-width="1.8"/>'

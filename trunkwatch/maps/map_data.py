@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.maps.counts import count_line, work_masks
 from trunkwatch.maps.frame import DrawingFrame
-from trunkwatch.maps.look import FOCUS, INK, LOOKS, PAPER, WORK_DONE, Look
+from trunkwatch.maps.symbols import FOCUS, INK, PAPER, SYMBOLS, WORK_DONE, Symbol
 
 __all__ = ["look_data", "map_data", "script_text"]
 
@@ -62,7 +62,7 @@ def map_data(
         "origin": frame.origin,
         "degree_m": frame.degree_m,
         "events": _events(history, cells),
-        "looks": {str(int(one)): look_data(one, LOOKS[one]) for one in LOOKS},
+        "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in SYMBOLS},
         "work": look_data(None, WORK_DONE),
         "focus": FOCUS.word,
         "ink": INK,
@@ -100,7 +100,7 @@ def _events(history: BlockHistory, cells: Sequence[tuple[int, int]]) -> dict[str
     }
 
 
-def look_data(condition: Condition | None, look: Look) -> dict[str, Any]:
+def look_data(condition: Condition | None, look: Symbol) -> dict[str, Any]:
     """Return how one thing is drawn, for a script."""
     return {
         "word": look.word,

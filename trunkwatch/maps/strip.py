@@ -4,11 +4,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, Condition
+from trunkwatch.maps.canvas import head, sheet_of
 from trunkwatch.maps.counts import condition_counts, count_line, described, work_masks
 from trunkwatch.maps.frame import DrawingFrame, Placement, drawing_frame
-from trunkwatch.maps.look import FOCUS, LOOKS, WORK_DONE, WORK_PLANNED
-from trunkwatch.maps.sheet import head, sheet_of
 from trunkwatch.maps.svg import document
+from trunkwatch.maps.symbols import FOCUS, SYMBOLS, WORK_DONE, WORK_PLANNED
 
 __all__ = ["strip_svg"]
 
@@ -72,10 +72,12 @@ def strip_svg(
     condition = history.condition[history.index_of(season)]
     done, planned = work_masks(history, season)
     drawn = [sheet.rows()]
-    drawn += [sheet.vines(condition == one, LOOKS[one]) for one in _ORDER]
+    drawn += [sheet.vines(condition == one, SYMBOLS[one]) for one in _ORDER]
     drawn += [sheet.vines(done, WORK_DONE), sheet.vines(planned, WORK_PLANNED)]
     outlines = sheet.foci(np.asarray(foci)) if foci is not None else ""
-    legend = [(LOOKS[one], f"{LOOKS[one].word} {count}") for one, count in condition_counts(history, season).items()]
+    legend = [
+        (SYMBOLS[one], f"{SYMBOLS[one].word} {count}") for one, count in condition_counts(history, season).items()
+    ]
     for mask, look in ((done, WORK_DONE), (planned, WORK_PLANNED)):
         if mask.any():
             legend.append((look, f"{look.word} {int(mask.sum())}"))

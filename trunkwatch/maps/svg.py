@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from itertools import pairwise
 
-from trunkwatch.maps.look import FAINT, INK, PAPER, Look, Stroke
+from trunkwatch.maps.symbols import FAINT, INK, PAPER, Stroke, Symbol
 
 __all__ = ["document", "north_arrow", "number", "repeated", "scale_bar", "symbol", "text", "text_width"]
 
@@ -37,7 +37,7 @@ def text(
     )
 
 
-def symbol(look: Look, x: float, y: float, size: float) -> str:
+def symbol(look: Symbol, x: float, y: float, size: float) -> str:
     """Return one symbol as an SVG path, its box `size` units wide and high, its middle at (x, y)."""
     scale = size / 20
     xs, ys = zip(*(point for stroke in look.strokes for point in stroke), strict=True)
@@ -49,7 +49,7 @@ def symbol(look: Look, x: float, y: float, size: float) -> str:
     return f'<path d="{path}" {paint(look, max(0.9, 2.2 * scale))}/>'
 
 
-def paint(look: Look, width: float) -> str:
+def paint(look: Symbol, width: float) -> str:
     """Return the attributes that give a path its colours."""
     fill = look.fill if look.solid and look.fill else "none"
     return f'fill="{fill}" stroke="{look.ink}" stroke-width="{number(width)}" stroke-linejoin="round"'

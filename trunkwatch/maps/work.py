@@ -7,23 +7,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, Condition
+from trunkwatch.maps.canvas import head, sheet_of
 from trunkwatch.maps.frame import Placement, drawing_frame
-from trunkwatch.maps.look import LOOKS, Look
-from trunkwatch.maps.sheet import head, sheet_of
 from trunkwatch.maps.strip import notes_of
 from trunkwatch.maps.svg import document
+from trunkwatch.maps.symbols import SYMBOLS, Symbol
 
 __all__ = ["WORKS", "work_svg"]
 
 #: Groups of work in the order in which they are drawn, the last on top, each with the kinds in it.
-WORKS: Mapping[str, tuple[Look, frozenset[str]]] = MappingProxyType(
+WORKS: Mapping[str, tuple[Symbol, frozenset[str]]] = MappingProxyType(
     {
-        "watch": (Look("mark or watch", "W", "", "#8f5210", (((0, 6), (0, -8), (8, -5), (0, -2)),)), frozenset({"mark", "watch", "lab_sample"})),
-        "train": (Look("finish training", "T", "", "#2c5f92", (((0, 6), (0, -8)), ((-6, -8), (6, -8)))), frozenset({"train"})),
-        "keep": (Look("leave the shoot", "K", "", "#153f6b", (((0, 6), (0, -8)), ((-5, -3), (0, -8), (5, -3)))), frozenset({"keep_shoot"})),
-        "clear": (Look("clear away", "C", "", "#77756e", (((-5, 4), (5, 4)), ((-3, 0), (3, 0)))), frozenset({"clear_mummies"})),
-        "replant": (Look("replant", "P", "#86b2d9", "#153f6b", (((0, 6), (-6, -2), (0, -8), (6, -2), (0, 6)),), solid=True), frozenset({"replant", "remove"})),
-        "cut": (Look("cut and renew", "X", "#d65f0a", "#8f3a00", (((-7, 5), (7, -7), (7, -1), (-1, 6), (-7, 5)),), solid=True), frozenset({"renew_arm", "renew_trunk", "cut_old_trunk", "regraft", "curettage"})),
+        "watch": (Symbol("mark or watch", "W", "", "#8f5210", (((0, 6), (0, -8), (8, -5), (0, -2)),)), frozenset({"mark", "watch", "lab_sample"})),
+        "train": (Symbol("finish training", "T", "", "#2c5f92", (((0, 6), (0, -8)), ((-6, -8), (6, -8)))), frozenset({"train"})),
+        "keep": (Symbol("leave the shoot", "K", "", "#153f6b", (((0, 6), (0, -8)), ((-5, -3), (0, -8), (5, -3)))), frozenset({"keep_shoot"})),
+        "clear": (Symbol("clear away", "C", "", "#77756e", (((-5, 4), (5, 4)), ((-3, 0), (3, 0)))), frozenset({"clear_mummies"})),
+        "replant": (Symbol("replant", "P", "#86b2d9", "#153f6b", (((0, 6), (-6, -2), (0, -8), (6, -2), (0, 6)),), solid=True), frozenset({"replant", "remove"})),
+        "cut": (Symbol("cut and renew", "X", "#d65f0a", "#8f3a00", (((-7, 5), (7, -7), (7, -1), (-1, 6), (-7, 5)),), solid=True), frozenset({"renew_arm", "renew_trunk", "cut_old_trunk", "regraft", "curettage"})),
     }
 )  # fmt: skip
 
@@ -66,10 +66,14 @@ def work_svg(
     condition = history.condition[history.index_of(season)]
     missing = (condition == Condition.MISSING) & ~taken
     plain = history.grid.exists & ~taken & ~missing
-    drawn = [sheet.rows(), sheet.vines(plain, LOOKS[Condition.SOUND]), sheet.vines(missing, LOOKS[Condition.MISSING])]
+    drawn = [
+        sheet.rows(),
+        sheet.vines(plain, SYMBOLS[Condition.SOUND]),
+        sheet.vines(missing, SYMBOLS[Condition.MISSING]),
+    ]
     drawn += [sheet.vines(masks[key], look) for key, (look, _) in WORKS.items()]
     legend = [(look, f"{look.word} {int(masks[key].sum())}") for key, (look, _) in WORKS.items() if masks[key].any()]
-    legend.append((LOOKS[Condition.SOUND], f"nothing to do {int(plain.sum())}"))
+    legend.append((SYMBOLS[Condition.SOUND], f"nothing to do {int(plain.sum())}"))
     heading = title if title is not None else f"Block {history.block}: the winter after {season}"
     line = ", ".join(words for _, words in legend)
     foot, height = sheet.foot(legend, notes_of(frame))

@@ -1,8 +1,8 @@
 """The map page of a loaded block."""
 
+from trunkwatch.block import BlockSeason
 from trunkwatch.history import Condition
 from trunkwatch.maps import block_map
-from trunkwatch.season import BlockSeason
 from trunkwatch.stats.foci import foci
 from trunkwatch.vineyard.tables import number_or_none
 

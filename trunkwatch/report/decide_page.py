@@ -7,12 +7,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from markupsafe import Markup
 
 from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
-from trunkwatch.maps.work import work_svg
-from trunkwatch.renewal.plan import RULES
-from trunkwatch.renewal.strategies import STANDARD
-from trunkwatch.report.cautions import MEANINGS_DECIDE
-from trunkwatch.season.decide import Decision
-from trunkwatch.season.decide_words import (
+from trunkwatch.decide.decision import Decision
+from trunkwatch.decide.words import (
     CAUTIONS_DECIDE,
     HEAVY,
     assumption_lines,
@@ -24,6 +20,10 @@ from trunkwatch.season.decide_words import (
     what,
     worth,
 )
+from trunkwatch.maps.work import work_svg
+from trunkwatch.renewal.plan import RULES
+from trunkwatch.renewal.strategies import STANDARD
+from trunkwatch.report.cautions import MEANINGS_DECIDE
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["decide_html", "decide_parts"]

@@ -2,13 +2,13 @@
 
 from typing import Any
 
+from trunkwatch.block import BlockSeason
+from trunkwatch.decide.decision import Decision, decide
+from trunkwatch.decide.outlook import VineyardSteps, outlook, outlook_sentences
 from trunkwatch.errors import RecordError
+from trunkwatch.follow_up.did_it_work import did_it_work
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.report.decide_page import decide_html, decide_parts
-from trunkwatch.season import BlockSeason
-from trunkwatch.season.decide import Decision, decide
-from trunkwatch.season.did_it_work import did_it_work
-from trunkwatch.season.outlook import VineyardSteps, outlook, outlook_sentences
 from trunkwatch.store import Store
 
 __all__ = ["decision_of", "page_of", "parts_if_priced"]

@@ -2,23 +2,15 @@
 
 from dataclasses import dataclass
 
+from trunkwatch.block import BlockSeason, Trend, TrendSeason, WinterVine, trend_of, winter_list
+from trunkwatch.block.opening import last_date
 from trunkwatch.charts import SeriesPoint, TrendLine, TrendPoint
 from trunkwatch.history import DEFINITIONS, BlockHistory, RateName
+from trunkwatch.pattern import Pattern, pattern_of
+from trunkwatch.pattern.words import CHANCE, CLUSTERED, NEAR_OLD, PAIRS_TESTED, TOO_FEW, joins_sentence, p_words
 from trunkwatch.report.cautions import CANNOT_SAY
-from trunkwatch.season import (
-    BlockSeason,
-    Pattern,
-    Trend,
-    TrendSeason,
-    WinterVine,
-    pattern_of,
-    trend_of,
-    winter_list,
-)
-from trunkwatch.season.load import last_date
-from trunkwatch.season.pattern_words import CHANCE, CLUSTERED, NEAR_OLD, PAIRS_TESTED, TOO_FEW, joins_sentence, p_words
-from trunkwatch.season.rechecks import recheck_of, recheck_sentences
 from trunkwatch.stats.trend import ENOUGH_SEASONS
+from trunkwatch.surveys.second_looks import recheck_of, recheck_sentences
 
 __all__ = ["BigNumber", "Facts", "facts_of", "series_points", "trend_lines"]
 

@@ -8,14 +8,14 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from markupsafe import Markup
 
 from trunkwatch import __version__
+from trunkwatch.block import BlockSeason
 from trunkwatch.charts import chance_bar_svg, series_svg, trend_svg
 from trunkwatch.history import RATES
 from trunkwatch.maps import change_svg, legend_html, strip_svg
 from trunkwatch.maps.change import season_before
+from trunkwatch.pattern.words import PAIRS_TESTED, chance_words, p_words
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
-from trunkwatch.season import BlockSeason
-from trunkwatch.season.pattern_words import PAIRS_TESTED, chance_words, p_words
 from trunkwatch.stats.join_count import JoinCount
 from trunkwatch.vineyard.tables import number_or_none
 

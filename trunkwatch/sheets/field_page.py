@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockHistory, BlockRecords, Condition, hemisphere_of
 from trunkwatch.maps.map_data import script_text
-from trunkwatch.notes.write import replace_file
-from trunkwatch.season.to_walk import ToWalk
 from trunkwatch.sheets.crew_lists import crew_lines
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
+from trunkwatch.spreadsheets.write import replace_file
+from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory
-from trunkwatch.season.to_walk import ToWalk
+from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 
 __all__ = ["SHORT", "Size", "findings_list", "render", "row_strips", "short_codes"]

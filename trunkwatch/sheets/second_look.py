@@ -7,10 +7,10 @@ import numpy as np
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords
-from trunkwatch.history.second_looks import OF_LOOK, first_look, second_looks
 from trunkwatch.sheets.paper import Size, _checked, render, short_codes
 from trunkwatch.stats.chance import Rng, generator
 from trunkwatch.stats.recheck import FEWEST, vines_to_draw
+from trunkwatch.surveys.paired_looks import OF_LOOK, first_look, second_looks
 from trunkwatch.vineyard.covered import Stretch, format_covered
 
 __all__ = ["SecondLook", "draw_second_look", "second_look_page"]

@@ -12,10 +12,10 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
 from trunkwatch.intake.bring import bring_files, bring_sheet
-from trunkwatch.notes.cells import DayOrder
-from trunkwatch.notes.folder import table_of_file
-from trunkwatch.notes.mapping import ColumnMap
-from trunkwatch.notes.sheet import Sheet, read_sheets
+from trunkwatch.spreadsheets.cells import DayOrder
+from trunkwatch.spreadsheets.folder import table_of_file
+from trunkwatch.spreadsheets.mapping import ColumnMap
+from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import TABLES
@@ -134,7 +134,7 @@ def _heading(told: dict[str, str]) -> int:
     return min(max(int(text), 1), 1000) if text.isdecimal() and len(text) < 5 else 1
 
 
-def _sheet(path: Path, name: str, heading: int) -> Sheet:
+def _sheet(path: Path, name: str, heading: int) -> Worksheet:
     found = [sheet for sheet in read_sheets(path, heading=heading) if sheet.name == name]
     if not found:
         raise FileError(f"{name}: nothing stands in line {heading} or below")

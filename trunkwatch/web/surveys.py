@@ -2,7 +2,7 @@
 
 from flask import Blueprint, abort, current_app, render_template, request
 
-from trunkwatch.season.survey_progress import FINISHED, RowProgress
+from trunkwatch.surveys.progress import FINISHED, RowProgress
 from trunkwatch.vineyard import codes
 from trunkwatch.web.vineyard import Vineyard, today
 

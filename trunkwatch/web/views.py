@@ -8,10 +8,10 @@ from flask import Blueprint, Response, abort, current_app, jsonify, redirect, re
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.history import hemisphere_of
+from trunkwatch.pattern import pattern_of
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import page_of
-from trunkwatch.season import pattern_of
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.field_words import LANGUAGES

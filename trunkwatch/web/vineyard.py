@@ -7,16 +7,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
+from trunkwatch.block import BlockSeason, load, trend_of
+from trunkwatch.block.vine_records import vine_records
 from trunkwatch.errors import RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
 from trunkwatch.maps.frame import drawing_frame
 from trunkwatch.maps.map_data import map_data
-from trunkwatch.season import BlockSeason, load, trend_of
-from trunkwatch.season.survey_progress import SurveyProgress, surveys_of
-from trunkwatch.season.to_walk import ToWalk, to_walk
-from trunkwatch.season.vine_records import vine_records
 from trunkwatch.sheets.paper import SHORT
 from trunkwatch.store import Store
+from trunkwatch.surveys.progress import SurveyProgress, surveys_of
+from trunkwatch.surveys.to_walk import ToWalk, to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import look_of, season_of
 from trunkwatch.vineyard.tables import number_or_none, records_of
@@ -240,8 +240,8 @@ def _bare(walk: ToWalk, frame: Any) -> dict[str, Any]:
     import numpy as np
 
     from trunkwatch.history import Condition
-    from trunkwatch.maps.look import INK, LOOKS, PAPER
     from trunkwatch.maps.map_data import look_data
+    from trunkwatch.maps.symbols import INK, PAPER, SYMBOLS
 
     grid = walk.history.grid
     at = np.argwhere(grid.exists)
@@ -250,5 +250,5 @@ def _bare(walk: ToWalk, frame: Any) -> dict[str, Any]:
         "y": np.rint(100 * frame.y[grid.exists]).astype(int).tolist(), "row": at[:, 0].tolist(),
         "position": grid.position[grid.exists].tolist(), "labels": list(grid.rows), "events": {}, "vine_m": frame.vine_m, "north": frame.north,
         "along": [[round(float(v), 4) for v in pair] for pair in frame.along], "ink": INK, "paper": PAPER,
-        "looks": {str(int(one)): look_data(one, LOOKS[one]) for one in Condition if one in LOOKS},
+        "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in Condition if one in SYMBOLS},
     }  # fmt: skip

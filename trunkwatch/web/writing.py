@@ -9,8 +9,8 @@ from flask import Blueprint, Response, abort, current_app, jsonify, request
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake import add_frames
 from trunkwatch.intake.add import Added
-from trunkwatch.notes.cells import read_cell
-from trunkwatch.notes.handover import handover_frames
+from trunkwatch.spreadsheets.cells import read_cell
+from trunkwatch.spreadsheets.handover import handover_frames
 from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import TABLES, frame_of
@@ -138,8 +138,8 @@ def correct() -> Response:
 @writing.post("/api/plan")
 def plan() -> Response:
     """Put the work proposed for this winter on the lists, as `plan --write` does."""
-    from trunkwatch.season.decide import decide, planned_records
-    from trunkwatch.season.outlook import steps_of_vineyard
+    from trunkwatch.decide.decision import decide, planned_records
+    from trunkwatch.decide.outlook import steps_of_vineyard
 
     told = _body()
     block, days = str(told.get("block", "")), told.get("crew_days", 10)

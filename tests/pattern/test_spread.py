@@ -1,0 +1,139 @@
+"""trunkwatch.pattern: spread, all_seasons, gradients, words; trunkwatch.charts.series."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from trunkwatch.block import load
+from trunkwatch.charts.series import SeriesPoint, series_svg
+from trunkwatch.grid import RowGrid
+from trunkwatch.pattern import pattern_of
+from trunkwatch.pattern.all_seasons import pattern_series, step_of
+from trunkwatch.pattern.gradients import block_gradients
+from trunkwatch.pattern.spread import spread_verdict
+from trunkwatch.pattern.verdict import map_pattern
+from trunkwatch.pattern.words import sentences
+from trunkwatch.stats.false_positive import FalsePositive
+from trunkwatch.stats.join_count import join_count
+from trunkwatch.vineyard.tables import frame_of
+
+
+@pytest.fixture(scope="module")
+def sample(pytestconfig):
+    path = pytestconfig.rootpath / "sample_blocks"
+    return {name: load(path, name) for name in ("Mill", "Orchard", "Hollow")}
+
+
+def grid_of(rows, stations):
+    lines = frame_of("rows", [{"block": "B", "row": str(n + 1), "last": stations} for n in range(rows)])
+    return RowGrid.from_tables({"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}, lines)
+
+
+def test_the_years_tell_mill_from_orchard(sample):
+    mill = spread_verdict(sample["Mill"].history, 2026, near=True, permutations=499)
+    orchard = spread_verdict(sample["Orchard"].history, 2026, near=True, permutations=499)
+    assert (mill.says, orchard.says) == ("for", "against")
+    assert mill.false_positive.share > 0.9
+    assert orchard.false_positive.share > 0.9
+    assert orchard.new_cases.high < 1 < mill.new_cases.ratio
+    assert mill.within_rows.pvalue < 0.01
+    assert orchard.sentences[0].startswith("Spread from vine to vine: the record speaks against it.")
+
+
+def test_nothing_is_concluded_with_few_seasons_or_without_nearness(sample):
+    history = sample["Mill"].history
+    early = spread_verdict(history, 2020, near=True, permutations=99)
+    assert early.says == "cannot tell"
+    assert early.sentences[0].endswith("before the record can say anything.")
+    assert spread_verdict(history, 2026, near=False, permutations=99).says == "cannot tell"
+
+
+def test_series_is_the_test_of_each_season(sample):
+    season = sample["Mill"]
+    series = pattern_series(season.history, 2026, permutations=199)
+    assert [one.season for one in series.seasons] == list(season.history.counted_seasons)
+    last = series.seasons[-1]
+    own = join_count(season.cases & season.vines, season.vines, permutations=0)
+    assert (last.seen, last.expected) == (own.case_case, pytest.approx(own.expected_case_case))
+    assert np.isnan(last.corrected)
+    assert all(one.corrected >= one.pvalue for one in series.seasons[:-1] if one.pvalue == one.pvalue)
+    assert series.together is not None
+    assert series.together.pvalue <= 0.01
+    assert "counted seasons together" in series.sentence
+    assert "the cases lie closer than chance would put them" in series.sentence
+
+
+def test_the_winter_of_hollow_stands_out(sample):
+    found, year = step_of(sample["Hollow"].history, 2026)
+    assert year == 2021
+    assert found.new > 4 * found.expected
+    assert "one-season step (2021)" in pattern_of(sample["Hollow"], permutations=99).words
+
+
+def test_a_gradient_is_named_with_its_way_and_a_corner_focus_is_none():
+    grid = grid_of(16, 40)
+    vines = np.ones(grid.shape, dtype=bool)
+    rng = np.random.default_rng(5)
+    slope = vines & (rng.random(grid.shape) < 0.3 * (np.arange(40) / 39) ** 2)
+    found = {one.name: one for one in block_gradients(slope, vines, grid)}
+    assert found["along"].corrected < 0.05
+    assert found["along"].towards == "towards the far end of the rows"
+    assert found["across"].corrected > 0.05
+    rowwise = vines & (rng.random(grid.shape) < 0.3 * (np.arange(16) / 15)[:, None] ** 2)
+    assert {one.name: one for one in block_gradients(rowwise, vines, grid)}["across"].towards == "towards row 16"
+    corner = np.zeros(grid.shape, dtype=bool)
+    corner[:4, :5] = True
+    assert all(one.corrected == 1 for one in block_gradients(corner, vines, grid))
+    assert "gradient or edge" in map_pattern("B", "", slope, vines, grid, permutations=99).words
+
+
+def test_gradients_are_rare_on_clumps_anywhere():
+    grid = grid_of(16, 40)
+    vines = np.ones(grid.shape, dtype=bool)
+    rng = np.random.default_rng(8)
+    hits = 0
+    for _ in range(150):
+        cases = np.zeros(grid.shape, dtype=bool)
+        for _ in range(3):
+            row, station = rng.integers(0, 13), rng.integers(0, 35)
+            cases[row : row + 3, station : station + 4] = True
+        hits += any(one.corrected <= 0.05 for one in block_gradients(cases, vines, grid))
+    assert hits <= 16  # P(more of 150 at 5 %) is 0.002
+
+
+def test_picture_of_the_series():
+    points = [
+        SeriesPoint(2025, 3, 2.0, 1.2, "p = 0.4 <corrected>"),
+        SeriesPoint(2026, 19, 6.5, 2.0, "p = 0.001, the test", primary=True),
+    ]
+    svg = series_svg(points, title="Pairs")
+    assert svg == series_svg(points, title="Pairs")
+    assert "2025: 3 seen, 2.0 by chance" in svg
+    assert "<corrected>" not in svg
+    with pytest.raises(ValueError, match="no season"):
+        series_svg([], title="Pairs")
+
+
+def test_a_block_with_a_side_is_not_called_scattered_and_nothing_else():
+    """Cases apart from each other but on one side, or across only: the opening sentence does not contradict the rest."""
+    rng = np.random.default_rng(3)
+    grid = grid_of(20, 50)
+    cases = np.zeros(grid.shape, dtype=bool)
+    cells = [(r, s) for r in range(0, 20, 2) for s in range(0, 24, 2)]
+    for number in rng.choice(len(cells), 60, replace=False):
+        cases[cells[number]] = True
+    found = map_pattern("B", "", cases, np.ones_like(cases), grid, permutations=199)
+    assert found.words == ("scattered as by chance", "gradient or edge")
+    assert found.sentences[0].endswith("but not evenly over the block.")
+    assert "as chance would scatter them" not in " ".join(found.sentences)
+    told = sentences(("scattered as by chance",), found.primary, found.row, found.across, None, found.foci, "cases", "", across_too=True)  # fmt: skip
+    assert told[0].endswith("but side by side in neighbouring rows more often.")
+
+
+def test_nearness_is_dismissed_only_where_static_records_would_show_it(sample):
+    verdict = spread_verdict(sample["Mill"].history, 2026, near=True, permutations=99)
+    assert "nearness alone is no sign of spread" in " ".join(verdict.sentences)
+    rare = replace(verdict, false_positive=FalsePositive(0.02, 0.01, 0.05, 200, ""))
+    assert "in 2 % of 200 such records." in " ".join(rare.sentences)
+    assert "nearness alone" not in " ".join(rare.sentences)

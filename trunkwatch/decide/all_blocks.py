@@ -1,0 +1,67 @@
+"""One crew for a whole vineyard: the work of all blocks ranked together."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from trunkwatch.decide.decision import Decision
+from trunkwatch.decide.words import HEAVY, of_this_winter, work_line
+from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_blocks
+from trunkwatch.vineyard.codes import WORK_KINDS
+
+__all__ = ["estate_lines", "estate_plan", "estate_sentences"]
+
+
+def estate_plan(decisions: Sequence[Decision], *, crew_days: float) -> list[Decision]:
+    """Share the crew-days of a winter among blocks: what brings most for an hour comes first, wherever it stands.
+
+    Parameters
+    ----------
+    decisions : sequence of Decision
+        Of each block, under the same prices.
+    crew_days : float
+        Crew-days a winter for all of them.
+
+    Raises
+    ------
+    ValueError
+        If there is no block.
+    """
+    if not decisions:
+        raise ValueError("no block to plan for: one at least is needed")
+    planned = plan_blocks(
+        [(one.work, bearing_vines(one.states)) for one in decisions], decisions[0].costs, crew_days=crew_days
+    )
+    return [replace(one, work=work, crew_days=crew_days) for one, work in zip(decisions, planned, strict=True)]
+
+
+def _heavy(found: Decision) -> list[PlannedWork]:
+    return [one for one in of_this_winter(found) if one.kind in HEAVY]
+
+
+def estate_sentences(planned: Sequence[Decision]) -> tuple[str, ...]:
+    """Say how the crew-days fall on the blocks, a sentence a block."""
+    hours = planned[0].costs["crew_day_hours"]
+    told = []
+    for found in planned:
+        works = _heavy(found)
+        listed = ", ".join(
+            f"{WORK_KINDS[kind]} {many}" for kind in HEAVY if (many := sum(one.kind == kind for one in works))
+        )
+        best = "" if found.best is None else f"; best on average: {found.best.name}"
+        why = f" ({found.reason})" if found.reason else ""
+        told.append(
+            f"{found.season.history.block}: {listed or 'nothing to cut or replant'}, {sum(one.hours for one in works) / hours:.1f} crew-days{best}{why}."
+        )
+    left = sum(one.winter > 0 for found in planned for one in found.work)
+    if left:
+        told.append(
+            f"{left} pieces of work wait for later winters: the crew-days or the largest loss of yield of a block are used up."
+        )
+    return tuple(told)
+
+
+def estate_lines(planned: Sequence[Decision]) -> list[str]:
+    """List this winter's cuts and replants of all blocks in the order of their worth for a crew-hour."""
+    pairs = [(found, one) for found in planned for one in _heavy(found)]
+    pairs.sort(key=lambda pair: -(pair[1].loss if pair[1].gain != pair[1].gain else pair[1].per_hour))
+    return [f"{found.season.history.block} {work_line(found, one)}" for found, one in pairs]

@@ -1,0 +1,222 @@
+"""Decide: the strategies compared on the block's own futures, and the plan for this winter."""
+
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from trunkwatch.block.opening import BlockSeason
+from trunkwatch.decide.follow import follow
+from trunkwatch.decide.states import states_after
+from trunkwatch.errors import RecordError
+from trunkwatch.forecast.estimate import Estimates, draw, estimate
+from trunkwatch.forecast.rates import Rates
+from trunkwatch.forecast.vine_years import SeasonStep, steps_of
+from trunkwatch.history import hemisphere_of
+from trunkwatch.renewal.compare import Comparison, compare, discount_flip, in_measures
+from trunkwatch.renewal.costs import OPTIONAL, Costs, costs_of
+from trunkwatch.renewal.futures import Damage, run_futures
+from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, suggest
+from trunkwatch.renewal.strategies import Strategy, standard_strategies
+from trunkwatch.renewal.vine_gain import vine_gains
+from trunkwatch.renewal.yields import yield_table
+from trunkwatch.vineyard.calendar import season_bounds
+
+#: Trainings without a second lasting arm or trunk: canes are laid down anew each year (common practice, no source).
+ONE_PART = frozenset({"unilateral", "cane_1", "cane_2", "cane_4", "head"})
+__all__ = ["Decision", "decide", "planned_records"]
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What can be said for a decision.
+
+    Attributes
+    ----------
+    comparison : Comparison or None
+        Strategies in money; None where no prices are written or there is too little record.
+    reason : str
+        Why there is no comparison.
+    work : list of PlannedWork
+        Proposed work with its winter, ranked.
+    costs : Costs
+        Assumptions used.
+    crew_days : float
+        A winter.
+    flip_discount : float
+        Discount rate at which the recommended strategy is worth as much as doing nothing; nan for none up to 30 %.
+    states : (rows, stations) uint8 array
+        What stands where now, as the futures start.
+    strategies : tuple of Strategy
+        As compared; empty where they could not be.
+    money : str
+        The currency, as the unit of the price says it; empty where none is written.
+    """
+
+    season: BlockSeason = field(repr=False)
+    comparison: Comparison | None
+    reason: str
+    work: list[PlannedWork]
+    costs: Costs = field(repr=False)
+    crew_days: float
+    vines_ha: float
+    flip_discount: float
+    estimates: Estimates | None = field(repr=False)
+    states: NDArray[np.uint8] = field(repr=False)
+    seed: int = 1
+    strategies: tuple[Strategy, ...] = field(repr=False, default=())
+    money: str = ""
+
+    @property
+    def best(self) -> Strategy | None:
+        """The recommended strategy, which the work follows; None where strategies could not be compared."""
+        if self.comparison is None:
+            return None
+        return next(one for one in self.strategies if one.name == self.comparison.recommended)
+
+    @property
+    def told(self) -> Comparison | None:
+        """The comparison by the area and the weight that the prices are written in."""
+        return None if self.comparison is None else in_measures(self.comparison, self.costs.measures)
+
+    @property
+    def hectares(self) -> float:
+        """Area of the block: its positions at its spacing."""
+        return float(self.season.history.grid.exists.sum()) / self.vines_ha
+
+
+def decide(
+    season: BlockSeason,
+    others: list[list[SeasonStep]],
+    costs: pd.DataFrame,
+    *,
+    crew_days: float = 10.0,
+    futures: int = 300,
+    strategies: tuple[Strategy, ...] | None = None,
+    seed: int = 1,
+) -> Decision:
+    """Compare strategies and plan the winter after a season.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season just looked at.
+    others : list of lists of SeasonStep
+        Of the vineyard's other blocks.
+    costs : DataFrame
+        The `costs` table.
+    crew_days : float
+        Crew-days a winter.
+    futures : int
+        How many; the Monte Carlo error is printed.
+    strategies : tuple of Strategy, optional
+        The standard ones where left out; the first must do nothing.
+    seed : int
+        Of all chance.
+
+    Raises
+    ------
+    RecordError
+        If no season counts, or a cost is out of its range.
+    """
+    history = season.history
+    if not history.counted_seasons:
+        raise RecordError(f"block {history.block!r} has no counted season: there is nothing to decide on")
+    told = costs_of(costs)
+    steps = steps_of(history, season.season)
+    grid = history.grid
+    states, facts = states_after(season)
+    vines_ha = 10_000 / (grid.row_spacing_m * grid.vine_spacing_m)
+    found = (
+        estimate(steps, [[one for one in listed if one.season <= season.season] for listed in others])
+        if steps
+        else None
+    )
+    comparison, reason, gains, flip = None, "", None, math.nan
+    listed: tuple[Strategy, ...] = ()
+    rng = np.random.Generator(np.random.SFC64([seed, 50]))
+    if found is None:
+        reason = "one counted season only: what follows on what is not known yet"
+    elif not told.enough:
+        reason = f"no prices: costs.csv lacks {', '.join(n for n in told.missing if n not in OPTIONAL)}"
+    elif grid.assumed_spacing:
+        reason = "no spacing is written for the block: nothing can be said per hectare"
+    else:
+        rates = draw(found, futures, rng)
+        gains = vine_gains(rates, told, vines_ha, lasting=found.mean("lasting"))
+        listed = strategies or standard_strategies(
+            crew_days * told["crew_day_hours"],
+            replant="block_replant_ha" not in told.missing,
+            protect="protect_vine" not in told.missing,
+            arms=str(season.records.block.get("training") or "") not in ONE_PART,
+        )
+        comparison, flip = _compared(states, grid.exists, rates, found.mean("lasting"), listed, told, vines_ha, seed)
+    out = Decision(
+        season, comparison, reason, [], told, crew_days, vines_ha, flip, found, states, seed,
+        listed if comparison is not None else (), money_word(costs),
+    )  # fmt: skip
+    work = follow([one for vine in facts for one in suggest(vine, told, gains)], states, out.best)
+    return replace(out, work=plan_winter(work, told, crew_days=crew_days, vines=bearing_vines(states)))
+
+
+def money_word(costs: pd.DataFrame) -> str:
+    """Return the currency that the unit of the price names ("USD/t"); empty where none is written."""
+    units = costs.loc[costs["name"] == "price_per_t", "unit"]
+    word = str(units.iloc[0]).replace(" per ", "/").split("/")[0].strip() if len(units) else ""
+    return "" if word.casefold() in ("money", "nan") else word
+
+
+def _compared(
+    states: NDArray[np.uint8], exists: NDArray[np.bool_], rates: Rates, lasting: float, listed: tuple[Strategy, ...], costs: Costs,
+    vines_ha: float, seed: int,
+) -> tuple[Comparison, float]:  # fmt: skip
+    near = bool(rates.near.any())
+    # Neighbours need the ground; otherwise only the positions that exist are run, and all empty ones are gaps.
+    start = states if near and exists.all() else states[exists][None, :]
+    if near and not exists.all():
+        start = _squared(states, exists)
+    told = run_futures(
+        start, rates, listed, yield_table(costs), years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
+        damage=Damage(lasting, costs.share("decline_pct"), (costs.share("protect_low_pct"), costs.share("protect_high_pct")), int(costs["protect_lag_years"])), seed=seed,
+    )  # fmt: skip
+    found = compare(told, costs, vines_ha)
+    number = next(k for k, one in enumerate(listed) if one.name == found.recommended)
+    flip = discount_flip(told, costs, vines_ha, number) if number else math.nan
+    return found, flip
+
+
+def _squared(states: NDArray[np.uint8], exists: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Close up rows of odd length into a rectangle of about the same shape; a few vines change neighbours at the ends."""
+    rows = int(exists.any(axis=1).sum())
+    flat = states[exists]
+    wide = max(1, flat.size // rows)
+    keep = (flat.size // wide) * wide
+    return flat[:keep].reshape(-1, wide)
+
+
+_LATER = {"mark": (7, 15), "watch": (7, 15), "lab_sample": (7, 15), "keep_shoot": (5, 15), "train": (6, 1)}
+
+
+def planned_records(found: Decision) -> list[dict[str, object]]:
+    """Return the plan as records of the `work` table, status planned, dated in the season of its winter.
+
+    Winter work stands at the middle of that winter, summer work in its month; the south is half a year off.
+    """
+    grid, block = found.season.history.grid, found.season.history.block
+    hemisphere = hemisphere_of(found.season.records.block)
+    out: list[dict[str, object]] = []
+    for one in found.work:
+        row, position = grid.label(*one.cell)
+        year = found.season.season + 1 + one.winter
+        month, day = _LATER.get(one.kind, (2, 1))
+        if hemisphere == "south":
+            month = (month + 5) % 12 + 1
+            year -= month >= int(season_bounds(year, "south")[0][5:7])
+        out.append({
+            "block": block, "row": row, "position": str(position), "date": f"{year}-{month:02d}-{day:02d}", "kind": one.kind,
+            "status": "planned", "trunk": one.trunk or math.nan, "arm": one.arm, "cut_height_cm": one.cut_height_cm,
+            "hours": one.hours or math.nan, "note": one.why,
+        })  # fmt: skip
+    return out

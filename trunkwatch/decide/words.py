@@ -1,0 +1,238 @@
+"""The decision in sentences for a grower: the answer first, what lies behind it after."""
+
+import math
+import re
+from collections.abc import Sequence
+
+from trunkwatch.decide.decision import Decision
+from trunkwatch.decide.follow import PARTS, sound_renewed
+from trunkwatch.renewal.compare import Judged
+from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE
+from trunkwatch.renewal.futures import share_showing
+from trunkwatch.renewal.plan import NO_PART, PlannedWork
+from trunkwatch.renewal.strategies import STANDARD
+from trunkwatch.vineyard.codes import WORK_KINDS
+
+__all__ = [
+    "CAUTIONS_DECIDE",
+    "HEAVY",
+    "assumption_lines",
+    "decision_sentences",
+    "detail_sentences",
+    "light_lines",
+    "of_this_winter",
+    "shown_first",
+    "what",
+    "work_line",
+    "worth",
+]
+
+#: Work of the winter, in the order in which it is told; all else is light and of the summer.
+HEAVY = ("renew_trunk", "renew_arm", "cut_old_trunk", "replant")
+
+CAUTIONS_DECIDE = (
+    "This is a projection from your record and your prices, not advice: ask a farm-business adviser before a large decision.",
+    "Symptoms are not a diagnosis: send cut wood to a laboratory before you pull a block.",
+    "There is no built-in threshold. The familiar rules of 25 or 30 % come from virus diseases, which spread and cost in another way.",
+    "Saws: trained people, protective gear, two of you; wires are under tension and hide in old wood, cold wood is brittle. Burning is decided by local law, wound protectants by their label.",
+)  # fmt: skip
+
+
+def decision_sentences(found: Decision) -> tuple[str, ...]:
+    """Say the answer, the price at which it flips, and what is to be done this winter."""
+    told = _answer(found) if found.comparison is not None else _no_answer(found)
+    told.append(_winter(found))
+    parts = sum(one.kind in PARTS for one in of_this_winter(found))
+    if parts and found.best is not None and not found.best.arms:
+        told.append(
+            f"The strategies renew whole trunks; {parts} arm{'s' if parts != 1 else ''} or single trunks of several {'are' if parts != 1 else 'is'} on the list because taking out just that part is worth more than leaving it."
+        )
+    left = sum(one.kind == "mark" and one.why.startswith(NO_PART) for one in of_this_winter(found))
+    if left:
+        why = (
+            f"the best strategy leaves {'them' if left != 1 else 'it'} this winter"
+            if found.best is not None
+            else "nothing says yet what there is to cut"
+        )
+        told.append(
+            f"{left} vine{'s' if left != 1 else ''} that show{'s' if left == 1 else ''} without a dead part on record {'is' if left == 1 else 'are'} marked, not cut: {why}."
+        )
+    later = max((one.winter for one in found.work), default=0)
+    if later:
+        told.append(
+            f"What does not fit into {found.crew_days:g} crew-days, or would cost more than {found.costs['most_loss_pct']:g} % of a year's yield, waits: the plan runs over {later + 1} winters."
+        )
+    return tuple(told)
+
+
+def of_this_winter(found: Decision) -> list[PlannedWork]:
+    """Return the work of this winter and the summer after it."""
+    return [one for one in found.work if one.winter == 0]
+
+
+def _no_answer(found: Decision) -> list[str]:
+    told = [f"Strategies cannot be compared: {found.reason}."]
+    if found.reason.startswith("no prices"):
+        told.append(
+            "`trunkwatch plan --example-costs REGION` shows a costs.csv to start from. What stands below for each vine follows the rules of the work alone, not money."
+        )
+    else:
+        told.append("What stands below for each vine follows the rules of the work alone, not money.")
+    return told
+
+
+def _answer(found: Decision) -> list[str]:
+    one = found.told
+    assert one is not None  # noqa: S101 - asked before
+    best = next(j for j in one.judged if j.name == one.recommended)
+    measures = found.costs.measures
+    areas = found.hectares / measures.hectares
+    loud = any(source.startswith("EXAMPLE") for source in found.costs.sources.values())
+    told = [LOUD_NOTE] if loud else []
+    if one.recommended == STANDARD:
+        return [
+            *told,
+            f"Over {one.years} years none of the strategies compared is worth more than doing nothing, beyond the error of the comparison.",
+        ]
+    told.append(
+        f"Best on average over {one.years} years: {best.name}. It is worth {_money(found, best.gain)} {measures.area} more than doing nothing "
+        f"(nine futures in ten: {best.gain_low:,.0f} to {best.gain_high:,.0f}) and takes about {best.crew_days:.1f} crew-days {measures.area} in its first winter, "
+        f"{best.crew_days * areas:.1f} in this block of {areas:.2f} {measures.area_short}."
+    )
+    told.append(f"{_flips(found, best)} {_next(found)}")
+    sound = sound_renewed(found.states, found.best) if found.best is not None else 0
+    if sound:
+        told.append(
+            f"It also renews {sound} sound vines this winter; they are not on the list below, which holds only vines with findings."
+        )
+    if found.best is not None and found.best.replant_year == 0:
+        told.append("With the block pulled this winter, nothing is cut vine by vine.")
+    return told
+
+
+def _money(found: Decision, value: float) -> str:
+    return f"{value:,.0f} {found.money}".rstrip()
+
+
+def _flips(found: Decision, best: Judged) -> str:
+    measures = found.costs.measures
+    now = found.costs["price_per_t"] * measures.tonnes
+    if math.isnan(best.flip_price):
+        return f"Doing nothing would be as good at no price above nothing (now {_money(found, now)} {measures.weight})."
+    return f"Doing nothing would be as good at {_money(found, best.flip_price)} {measures.weight}; the price written is {now:,.0f}."
+
+
+def _next(found: Decision) -> str:
+    one = found.told
+    assert one is not None  # noqa: S101 - asked before
+    if one.clear:
+        return f"The next, {one.second}, is worth {one.gap:,.0f} less (error of the comparison {one.gap_error:,.0f})."
+    return f"The next, {one.second}, is as good within the error of the comparison ({one.gap:,.0f} less, error {one.gap_error:,.0f})."
+
+
+def _winter(found: Decision) -> str:
+    now = of_this_winter(found)
+    hours = sum(one.hours for one in now)
+
+    def listed(kinds: Sequence[str]) -> str:
+        counts = [(kind, sum(one.kind == kind for one in now)) for kind in kinds]
+        return ", ".join(f"{WORK_KINDS[kind]} {many}" for kind, many in counts if many)
+
+    light = sorted({one.kind for one in now} - set(HEAVY), key=list(WORK_KINDS).index)
+    days = hours / found.costs["crew_day_hours"]
+    return (
+        f"This winter: {listed(HEAVY) or 'nothing to cut or replant'}. In spring and summer: {listed(light) or 'nothing'}. "
+        f"Together about {days:.1f} crew-days of the {found.crew_days:g} given."
+    )
+
+
+def detail_sentences(found: Decision) -> tuple[str, ...]:
+    """Say what lies behind the answer: how sure, other discount rates, the scale."""
+    one = found.told
+    if one is None:
+        return ()
+    best = next(j for j in one.judged if j.name == one.recommended)
+    told = []
+    if one.recommended != STANDARD:
+        flip = found.flip_discount
+        told.append(
+            f"{best.name[:1].upper()}{best.name[1:]} is the best in {100 * best.best:.0f} % of the {one.futures} futures. "
+            f"At 3, 5 and 7 % discount it is worth {best.at[3.0]:,.0f}, {best.at[5.0]:,.0f} and {best.at[7.0]:,.0f}; doing nothing would be as good at "
+            f"{f'{flip:.0f} % discount' if not math.isnan(flip) else 'no discount rate up to 30 %'}."
+        )
+    told.append(
+        f"For scale: a healthy full block is worth {_money(found, one.healthy)} {found.costs.measures.area} over the same {one.years} years, before the costs that all strategies share."
+    )
+    told.append(
+        "The limits hold what the record leaves open about symptoms, damage and deaths. Prices, yields and the figures marked \u201cfrom memory\u201d are taken as written: change them in costs.csv and look again."
+    )
+    return tuple(told)
+
+
+def shown_first(found: Decision) -> tuple[Judged, ...]:
+    """Return the strategies of the first picture, the best first.
+
+    Left out are those that start at a share of vines showing which the block has reached already: this winter they are
+    the same as starting at once.
+    """
+    if found.told is None:
+        return ()
+    share = share_showing(found.states)
+    told = {found.told.recommended, found.told.second}  # named in the answer
+    reached = {one.name for one in found.strategies if 0 < one.start_at <= share}
+    kept = [one for one in found.told.judged if one.name not in reached - told]
+    return tuple(sorted(kept, key=lambda one: -one.gain))
+
+
+def work_line(found: Decision, one: PlannedWork) -> str:
+    """Write one piece of work for people."""
+    row, position = found.season.history.grid.label(*one.cell)
+    told = worth(found, one)
+    return f"{row}:{position} {what(one)}: {one.why}{f'; worth about {told}' if told else ''}"
+
+
+def what(one: PlannedWork) -> str:
+    """Name the work and the part."""
+    parts = [WORK_KINDS[one.kind]]
+    if one.trunk:
+        parts.append(f"trunk {one.trunk}")
+    if one.arm:
+        parts.append(one.arm.replace("_", " "))
+    if not math.isnan(one.cut_height_cm):
+        parts.append(f"cut at {one.cut_height_cm:.0f} cm, look at the face")
+    return ", ".join(parts)
+
+
+def worth(found: Decision, one: PlannedWork) -> str:
+    """Write what a piece of work is worth, a rough middle figure; empty where nothing can be said."""
+    if math.isnan(one.gain) or not one.hours:
+        return ""
+    return _money(found, one.gain)
+
+
+def light_lines(found: Decision, works: Sequence[PlannedWork]) -> list[tuple[str, int, str]]:
+    """Put light work with the same reason together: what and why, how many vines, which (row:position)."""
+    grouped: dict[str, list[str]] = {}
+    for one in works:
+        row, position = found.season.history.grid.label(*one.cell)
+        grouped.setdefault(f"{what(one)}: {one.why}", []).append(f"{row}:{position}")
+    ordered = sorted(grouped.items(), key=lambda item: -len(item[1]))
+    return [(said, len(vines), ", ".join(vines)) for said, vines in ordered]
+
+
+def assumption_lines(found: Decision) -> list[tuple[str, str, str, str]]:
+    """List every assumption used: name, value with unit, meaning, source; yields year by year on one line."""
+    lines: list[tuple[str, str, str, str]] = []
+    for name, value in found.costs.values.items():
+        told, source = ASSUMPTIONS[name], found.costs.sources[name]
+        yearly = re.fullmatch(r"(replant|block)_\d+_pct", name)
+        if yearly and lines and lines[-1][0].startswith(f"{yearly[1]}_1_pct") and lines[-1][3] == source:
+            _, before, meaning, _ = lines[-1]
+            lines[-1] = (
+                f"{yearly[1]}_1_pct to {name}", f"{before.removesuffix(' %')}, {value:g} %",
+                meaning.replace(", year 1", ", year by year"), source,
+            )  # fmt: skip
+            continue
+        unit = told.unit.replace("money", found.money or "money")
+        lines.append((name, f"{value:g} {unit}", told.meaning, source))
+    return lines

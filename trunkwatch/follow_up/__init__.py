@@ -1,0 +1,1 @@
+"""Did the work of the last years hold?"""

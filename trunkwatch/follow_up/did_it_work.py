@@ -1,0 +1,34 @@
+"""Did the work of the last years hold? All that the record says of it, in sentences."""
+
+from trunkwatch.block.opening import BlockSeason
+from trunkwatch.follow_up.cut_faces import cut_face_sentences, relapse_by_cut
+from trunkwatch.follow_up.without_work import without_work, without_work_sentence
+from trunkwatch.follow_up.worked import worked, worked_sentences
+from trunkwatch.forecast.vine_years import SeasonStep, steps_of
+from trunkwatch.vineyard.codes import CLEARING
+
+__all__ = ["did_it_work"]
+
+
+def did_it_work(season: BlockSeason, others: list[list[SeasonStep]], *, seed: int = 1) -> tuple[str, ...]:
+    """Say whether renewed vines held, what the block would be without the work, and relapses by kind of cut.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to its last season.
+    others : list of lists of SeasonStep
+        Of the vineyard's other blocks.
+    seed : int
+        Of all chance.
+    """
+    told = worked_sentences(worked(season, seed=seed))
+    work = season.records.work
+    if not (work["kind"].isin(list(CLEARING)) & work["status"].isin(["", "done"])).any():
+        return told
+    faces = relapse_by_cut(season, steps_of(season.history, season.season))
+    return (
+        *told,
+        without_work_sentence(without_work(season, others, seed=seed)),
+        *cut_face_sentences(faces),
+    )

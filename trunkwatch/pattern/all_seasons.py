@@ -1,0 +1,105 @@
+"""The clustering of every counted season, side by side: one season is the test, the others are its history."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from trunkwatch.history import BlockHistory, Rate, rate
+from trunkwatch.pattern.words import p_words
+from trunkwatch.stats.chance import holm
+from trunkwatch.stats.history_shuffle import AllSeasons, all_seasons
+from trunkwatch.stats.join_count import join_count
+from trunkwatch.stats.step import Step, one_season_step
+
+__all__ = ["PatternSeries", "SeasonPattern", "pattern_series", "step_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonPattern:
+    """One season: joins seen and by chance, p, and p corrected for the earlier seasons (nan for the last)."""
+
+    season: int
+    n_cases: int
+    n_vines: int
+    seen: int
+    expected: float
+    deviation: float
+    pvalue: float
+    corrected: float
+
+
+@dataclass(frozen=True, slots=True)
+class PatternSeries:
+    """All counted seasons; `together` has the one p-value for the series."""
+
+    seasons: tuple[SeasonPattern, ...]
+    together: AllSeasons | None
+
+    @property
+    def sentence(self) -> str:
+        """What the series says."""
+        if self.together is None or self.together.reason or len(self.seasons) < 2:
+            return ""
+        apart = [one for one in self.seasons[:-1] if one.corrected <= 0.05]
+        named = ", ".join(str(one.season) for one in apart)
+        many = len(self.seasons) - 1
+        alone = (
+            f"{named} by {'itself' if len(apart) == 1 else 'themselves'}, of {many} earlier seasons"
+            if apart
+            else f"none of the {many} earlier seasons by itself"
+            if many > 1
+            else "not the earlier season by itself"
+        )
+        close = "lie closer" if self.together.pvalue <= 0.05 else "are not shown to lie closer"
+        return (
+            f"Taking all {len(self.seasons)} counted seasons together, not this one alone, the cases {close} than chance would put them "
+            f"({p_words(self.together.pvalue)}, whole vine histories shuffled); {alone} (corrected for their number)."
+        )
+
+
+def pattern_series(history: BlockHistory, season: int, *, permutations: int = 999, seed: int = 1) -> PatternSeries:
+    """Test the rook joins of every counted season up to one.
+
+    Parameters
+    ----------
+    history : BlockHistory
+        The block over its years.
+    season : int
+        The last season taken; its own test is the primary one and is not corrected.
+    permutations, seed : int
+        Relabelled maps, and the seed.
+    """
+    years = [year for year in history.counted_seasons if year <= season]
+    rates = [rate(history, "annual", year) for year in years]
+    joins = history.grid.joins("rook")
+    tests = [
+        join_count(one.numerator, one.denominator, joins=joins, permutations=permutations,
+                   rng=np.random.Generator(np.random.SFC64([seed, 90, one.season])))
+        for one in rates
+    ]  # fmt: skip
+    earlier = holm({str(year): test.pvalue for year, test in zip(years[:-1], tests[:-1], strict=True)})
+    together = None
+    if len(years) > 1:
+        together = all_seasons(
+            np.stack([one.numerator for one in rates]), np.stack([one.denominator for one in rates]), joins=joins,
+            permutations=permutations, rng=np.random.Generator(np.random.SFC64([seed, 91])),
+        )  # fmt: skip
+    return PatternSeries(
+        tuple(
+            SeasonPattern(
+                year, test.n_cases, test.n_vines, test.case_case, test.expected_case_case,
+                math.sqrt(test.variance_case_case), test.pvalue, earlier.get(str(year), math.nan),
+            )
+            for year, test in zip(years, tests, strict=True)
+        ),
+        together,
+    )  # fmt: skip
+
+
+def step_of(history: BlockHistory, season: int) -> tuple[Step, int]:
+    """Look for one season with far more new cases than the others; return it with its year (0 for none)."""
+    rates: list[Rate] = [rate(history, "new", year) for year in history.counted_seasons if year <= season]
+    usable = [one for one in rates if not one.reason]
+    found = one_season_step([one.cases for one in usable], [one.vines for one in usable])
+    return found, usable[found.season].season if found.season >= 0 else 0

@@ -1,0 +1,98 @@
+"""Cases over vines looked at by observer: two people with two thresholds can draw a pattern of their own."""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import chdtrc
+
+from trunkwatch.block.opening import BlockSeason
+from trunkwatch.history.observers import Observers, who_looked
+from trunkwatch.pattern.words import p_words
+from trunkwatch.stats.incidence import Incidence, incidence
+
+__all__ = ["ObserverTable", "observer_table"]
+
+LEVEL = 0.05
+NAMELESS = "(no name written)"
+
+
+@dataclass(frozen=True, slots=True)
+class ObserverTable:
+    """Each observer's cases and vines, and whether the groups of vines they looked at differ.
+
+    Attributes
+    ----------
+    shares : tuple of (str, Incidence)
+        Name, and cases over vines that count of those this observer looked at.
+    pvalue : float
+        Chi-square test of equal incidence over the sets of observers; nan where there is one set only.
+    strata : (rows, stations) int array or None
+        The sets of observers, where they split the block and differ: labels then move only inside them.
+    both, disagree : int
+        Vines that two observers looked at in one look, and those on which they differ.
+    """
+
+    shares: tuple[tuple[str, Incidence], ...]
+    pvalue: float
+    both: int
+    disagree: int
+    strata: NDArray[np.int64] | None = field(repr=False, compare=False, default=None)
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What a reader should know; empty where one person looked at everything."""
+        told = []
+        if len(self.shares) > 1:
+            listed = "; ".join(
+                f"{name} {one.cases} of {one.vines} vines{f' ({100 * one.share:.1f} %)' if one.vines else ''}"
+                for name, one in self.shares
+            )
+            told.append(f"By observer: {listed}.")
+        if self.strata is not None:
+            told.append(
+                f"They looked at different vines and found different shares ({p_words(self.pvalue)}), so the main test "
+                "compares vines looked at by the same people only: a difference between people is then no pattern."
+            )
+        if self.both:
+            told.append(
+                f"On {self.disagree} of {self.both} vines looked at by two people in one look, one saw a case symptom "
+                "that the other did not; such a vine is a case, with the larger severity."
+            )
+        return tuple(told)
+
+
+def observer_table(
+    season: BlockSeason, cases: NDArray[np.bool_] | None = None, vines: NDArray[np.bool_] | None = None
+) -> ObserverTable:
+    """Count cases by observer in one season.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season.
+    cases, vines : (rows, stations) bool array, optional
+        Those of another history, such as the one without winter records; the season's own where left out.
+    """
+    found = who_looked(season.records, season.history.grid, season.history.definition, season.season)
+    vines = season.vines if vines is None else vines
+    cases = (season.cases if cases is None else cases) & vines
+    shares = tuple(
+        (name or NAMELESS, incidence(int((cases & seen).sum()), int((vines & seen).sum())))
+        for name, seen in sorted(found.seen.items())
+    )
+    pvalue = _differ(cases, vines, found)
+    strata = np.where(vines, found.group, -1) if pvalue <= LEVEL else None
+    return ObserverTable(shares, pvalue, found.both, found.disagree, strata)
+
+
+def _differ(cases: NDArray[np.bool_], vines: NDArray[np.bool_], found: Observers) -> float:
+    sizes = np.array([int((vines & (found.group == number)).sum()) for number in range(len(found.groups))])
+    held = np.array([int((cases & (found.group == number)).sum()) for number in range(len(found.groups))])
+    held, sizes = held[sizes > 0], sizes[sizes > 0]
+    if len(sizes) < 2 or held.sum() in (0, sizes.sum()):
+        return math.nan
+    share = held.sum() / sizes.sum()
+    chi = float((((held - sizes * share) ** 2) / (sizes * share * (1 - share))).sum())
+    return float(chdtrc(len(sizes) - 1, chi))

@@ -1,0 +1,93 @@
+"""Do the cases of a season lie towards an edge, one end of the rows, or one side of the block?"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.grid import RowGrid
+from trunkwatch.pattern.words import p_words
+from trunkwatch.stats.chance import holm
+from trunkwatch.stats.gradient import Gradient, focus_gradient, gradient
+
+__all__ = ["BlockGradient", "block_gradients"]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockGradient:
+    """One covariate of place.
+
+    Attributes
+    ----------
+    name : {"edge", "along", "across"}
+        Metres to the nearest end of row or outer row; along the rows; across them.
+    found : Gradient
+        Mean over the cases, by random labelling.
+    pvalue : float
+        The larger of the p by labelling and by foci, so that one focus at an edge is no gradient.
+    corrected : float
+        For the three covariates (Holm).
+    towards : str
+        Where cases lie, in words.
+    """
+
+    name: str
+    found: Gradient
+    pvalue: float
+    corrected: float
+    towards: str
+
+    @property
+    def sentence(self) -> str:
+        """What was found, in metres."""
+        return (
+            f"Cases lie more {self.towards}: {self.found.statistic:.1f} m {_FROM[self.name]} on average, chance would put them at "
+            f"{self.found.expected:.1f} m ({p_words(self.corrected)})."
+        )
+
+
+_FROM = {"edge": "from the nearest edge", "along": "from where the first row starts", "across": "from the first row"}
+
+
+def block_gradients(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid) -> tuple[BlockGradient, ...]:
+    """Test three covariates of place; empty where there is nothing to test.
+
+    Parameters
+    ----------
+    cases, vines : (rows, stations) bool array
+        Cases and vines that count.
+    grid : RowGrid
+        Metres.
+    """
+    fields = _fields(grid)
+    found: dict[str, tuple[Gradient, float]] = {}
+    for name, field in fields.items():
+        test = gradient(cases, vines, np.where(vines, field, 0.0), permutations=0)
+        if test.reason:
+            continue
+        whole = focus_gradient(cases, vines, np.where(vines, field, 0.0))
+        found[name] = (test, max(test.pvalue, whole.pvalue) if not whole.reason else 1.0)
+    corrected = holm({name: p for name, (_, p) in found.items()})
+    return tuple(
+        BlockGradient(name, test, p, corrected[name], _towards(name, test, grid)) for name, (test, p) in found.items()
+    )
+
+
+def _fields(grid: RowGrid) -> dict[str, NDArray[np.float64]]:
+    along = np.where(grid.exists, grid.along_m, np.nan)
+    ends = np.full(grid.shape, np.nan)
+    for number, line in enumerate(along):
+        if grid.exists[number].any():
+            ends[number] = np.minimum(line - np.nanmin(line), np.nanmax(line) - line)
+    across = grid.across_m
+    sides = np.minimum(across - np.nanmin(across), np.nanmax(across) - across)
+    return {"edge": np.minimum(ends, sides), "along": along - np.nanmin(along), "across": across - np.nanmin(across)}
+
+
+def _towards(name: str, test: Gradient, grid: RowGrid) -> str:
+    more = test.statistic > test.expected
+    if name == "edge":
+        return "away from the edges" if more else "towards the edges"
+    if name == "along":
+        return "towards the far end of the rows" if more else "towards the start of the rows"
+    return f"towards row {grid.labels[-1] if more else grid.labels[0]}"

@@ -1,0 +1,297 @@
+"""Does a season's map look like chance, and if not, how: the tests of one block put together.
+
+One primary test is declared beforehand: rook joins of this season's showing vines. Along the row, across and new near
+old are secondary and corrected for their number (Holm); so are the three gradients of place among themselves, the
+seasons of the one-season step, and the earlier seasons of the series, each a question of its own.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.block.opening import BlockSeason
+from trunkwatch.grid import RowGrid
+from trunkwatch.history import BlockHistory, rate
+from trunkwatch.pattern.all_seasons import PatternSeries, pattern_series, step_of
+from trunkwatch.pattern.by_observer import ObserverTable, observer_table
+from trunkwatch.pattern.gradients import BlockGradient, block_gradients
+from trunkwatch.pattern.hot_spots import HotSpots, hot_spots
+from trunkwatch.pattern.near_old import NearOldPattern, near_old_pattern
+from trunkwatch.pattern.spread import SpreadVerdict, spread_verdict
+from trunkwatch.pattern.words import (
+    CANNOT_TELL_BY_NEARNESS,
+    CANNOT_TELL_STOCK,
+    CAUTION,
+    CHANCE,
+    CLUSTERED,
+    GRADIENT,
+    NEAR_OLD,
+    PAIRS,
+    STEP,
+    TOO_FEW,
+    direction_word,
+    p_words,
+    sentences,
+)
+from trunkwatch.stats.chance import holm
+from trunkwatch.stats.foci import Foci, foci
+from trunkwatch.stats.join_count import JoinCount, join_count
+from trunkwatch.stats.nearest_neighbour import NearestNeighbour, nearest_neighbour
+from trunkwatch.stats.step import Step
+
+__all__ = ["NearOldPattern", "Pattern", "map_pattern", "pattern_of"]
+
+LEVEL = 0.05
+#: With fewer cases nothing is said (common practice, no source).
+FEWEST_CASES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """The tests of one map and what they say together.
+
+    Attributes
+    ----------
+    words : tuple of str
+        The verdict in the project's fixed words; several may hold.
+    sentences : tuple of str
+        The same for a grower, with the numbers.
+    primary : JoinCount
+        Rook joins.
+    tested : str
+        "cases", or "vines without symptoms" where more than half are cases and the rarer class
+        carries the test.
+    row, across : JoinCount
+        Along the row and across rows.
+    same_metres : float
+        Ratio of seen to expected along the row at the metres between rows; nan where unknown.
+    holm : dict
+        Corrected p-values of the secondary tests.
+    near_old : NearOldPattern or None
+        New against earlier cases; None for a single map.
+    gradients : tuple of BlockGradient
+        Edge, along and across.
+    spread : SpreadVerdict or None
+        Evidence for or against spread; without findings of suspected winter injury, which make
+        neighbours fall ill in one season. None for a single map.
+    series : PatternSeries or None
+        Every counted season; None for a single map.
+    step : (Step, int) or None
+        The season whose new cases stand out most, and its year; None for a single map.
+    places : HotSpots or None
+        Where cases crowd; None where the map is not clustered.
+    observers : ObserverTable or None
+        Cases by observer; where they split the block and differ the tests of the map are stratified
+        by who looked. None for a single map.
+    """
+
+    block: str
+    title: str
+    n_cases: int
+    n_vines: int
+    tested: str
+    primary: JoinCount
+    row: JoinCount
+    across: JoinCount
+    queen: JoinCount
+    same_metres: float
+    nearest: NearestNeighbour | None
+    foci: Foci
+    near_old: NearOldPattern | None
+    holm: dict[str, float]
+    words: tuple[str, ...]
+    sentences: tuple[str, ...]
+    cautions: tuple[str, ...]
+    seed: int
+    observers: ObserverTable | None = None
+    gradients: tuple[BlockGradient, ...] = ()
+    spread: SpreadVerdict | None = None
+    series: PatternSeries | None = None
+    step: tuple[Step, int] | None = None
+    places: HotSpots | None = None
+
+
+def pattern_of(
+    season: BlockSeason, *, history: BlockHistory | None = None, permutations: int = 9999, seed: int = 1
+) -> Pattern:
+    """Test the pattern of one season.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the season.
+    history : BlockHistory, optional
+        Another history of the same block, for the repeat without winter records.
+    permutations : int
+        Labellings drawn where no exact law serves.
+    seed : int
+        Of the generator; printed with the result.
+    """
+    used = history or season.history
+    found = rate(used, "annual", season.season)
+    title = f"season {season.season}, definition {used.definition}"
+    plain = map_pattern(
+        used.block, title, found.numerator, found.denominator, used.grid,
+        near_old=near_old_pattern(used, season.season), observers=observer_table(season, found.numerator, found.denominator),
+        permutations=permutations, seed=seed, no_count=found.reason,
+    )  # fmt: skip
+    if found.reason:
+        return plain
+    return _over_the_years(plain, season, used, min(permutations, 499), seed)
+
+
+def _over_the_years(plain: Pattern, season: BlockSeason, used: BlockHistory, permutations: int, seed: int) -> Pattern:
+    """Add what only a record of several seasons can say."""
+    now = season.season
+    series = pattern_series(used, now, permutations=permutations, seed=seed)
+    step = step_of(used, now)
+    spread = spread_verdict(
+        season.without_winter or used, now, near=NEAR_OLD in plain.words, permutations=permutations, seed=seed
+    )
+    words = plain.words
+    if step[0].pvalue <= LEVEL:
+        words = (*words, f"{STEP} ({step[1]})")
+    told = [*plain.sentences]
+    if any(word.startswith((CLUSTERED, NEAR_OLD)) for word in words):
+        told += spread.sentences
+    told += [one for one in (series.sentence, _step_words(step)) if one]
+    cautions = _cautions(words, spread.says)
+    return replace(
+        plain, words=words, sentences=tuple(told), cautions=cautions, spread=spread, series=series, step=step
+    )
+
+
+def _step_words(step: tuple[Step, int]) -> str:
+    if not step[0].pvalue <= LEVEL:
+        return ""
+    return (
+        f"{step[1]} stands out: {step[0].new} new cases where the other seasons give about {step[0].expected:.0f} "
+        f"({p_words(step[0].pvalue)}). Look at the weather of that winter, and at who looked."
+    )
+
+
+def map_pattern(
+    block: str,
+    title: str,
+    cases: NDArray[np.bool_],
+    vines: NDArray[np.bool_],
+    grid: RowGrid,
+    *,
+    near_old: NearOldPattern | None = None,
+    observers: ObserverTable | None = None,
+    permutations: int = 9999,
+    seed: int = 1,
+    no_count: str = "",
+) -> Pattern:
+    """Test the pattern of any map on a grid.
+
+    Parameters
+    ----------
+    block, title : str
+        What it is, for the sentences.
+    cases, vines : (rows, stations) bool array
+        Cases and the vines that count.
+    grid : RowGrid
+        Rows and metres.
+    near_old : NearOldPattern, optional
+        New against earlier cases.
+    observers : ObserverTable, optional
+        Cases by observer; its strata, if any, hold for the joins.
+    permutations, seed : int
+        As in `pattern_of`.
+    no_count : str
+        Why the map does not count, if so.
+    """
+    n_cases, n_vines = int(cases.sum()), int(vines.sum())
+    swap = n_vines > 0 and n_cases > n_vines / 2 and n_cases < n_vines
+    rarer = vines & ~cases if swap else cases
+    streams = iter(np.random.SeedSequence(seed).spawn(6))
+    strata = observers.strata if observers is not None else None
+
+    def test(rule: str, order: int = 1) -> JoinCount:
+        joins = grid.joins(rule) if order == 1 else rule  # type: ignore[arg-type]
+        return join_count(
+            rarer, vines, joins=joins, order=order, permutations=permutations, strata=strata,  # type: ignore[arg-type]
+            rng=np.random.Generator(np.random.SFC64(next(streams))),
+        )  # fmt: skip
+
+    primary, row, across, queen = test("rook"), test("row"), test("across"), test("queen")
+    nearest = None
+    if not grid.assumed_spacing:
+        nearest = nearest_neighbour(
+            rarer, vines, row_spacing=grid.row_spacing_m, vine_spacing=grid.vine_spacing_m,
+            permutations=min(permutations, 199), rng=np.random.Generator(np.random.SFC64(next(streams))),
+        )  # fmt: skip
+    patches = foci(
+        cases,
+        vines,
+        permutations=min(permutations, 499),
+        rng=np.random.Generator(np.random.SFC64(next(streams))),
+    )
+    ratio = _same_metres(rarer, vines, grid)
+    secondary = {"row": row.pvalue, "across": across.pvalue}
+    if near_old is not None:
+        secondary["near old"] = near_old.pvalue
+    corrected = holm(secondary)
+    slopes = block_gradients(rarer, vines, grid) if not (primary.reason or n_cases < FEWEST_CASES) else ()
+    words = _words(primary, corrected, across, ratio, near_old, slopes)
+    tested = "vines without symptoms" if swap else "cases"
+    where = None
+    if tested == "cases" and words[0].startswith(CLUSTERED):
+        where = hot_spots(cases, vines, grid, permutations=min(permutations, 299), seed=seed)
+    return Pattern(
+        block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
+        words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count, corrected.get("near old", math.nan),
+                    across_too=corrected["across"] <= LEVEL),
+                        *(where.sentences if where is not None else ()),
+                        *(one.sentence for one in slopes if one.corrected <= LEVEL and tested == "cases"),
+                        *(observers.sentences if observers is not None and not no_count else ())),
+        _cautions(words), seed, observers, slopes, places=where,
+    )  # fmt: skip
+
+
+def _same_metres(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid) -> float:
+    """Seen over expected joins along the row, as far apart as two rows are; nan where metres are a guess."""
+    if grid.assumed_spacing:
+        return math.nan
+    order = max(1, round(grid.row_spacing_m / grid.vine_spacing_m))
+    along = join_count(cases, vines, joins="row", order=order, permutations=0)
+    return along.case_case / along.expected_case_case if along.expected_case_case > 0 else math.nan
+
+
+def _words(
+    primary: JoinCount,
+    corrected: dict[str, float],
+    across: JoinCount,
+    same_metres: float,
+    near_old: NearOldPattern | None,
+    slopes: Sequence[BlockGradient] = (),
+) -> tuple[str, ...]:
+    words = []
+    few = primary.n_cases < FEWEST_CASES
+    if primary.reason or few:
+        words.append(TOO_FEW)
+    elif primary.pvalue <= LEVEL:
+        along, over = corrected["row"] <= LEVEL, corrected["across"] <= LEVEL
+        excess = across.case_case / across.expected_case_case if across.expected_case_case > 0 else math.nan
+        words.append(f"{CLUSTERED} ({direction_word(along=along, across=over, stronger_along=same_metres > excess)})")
+    elif corrected["row"] <= LEVEL:
+        words.append(PAIRS)
+    elif primary.expected_case_case < 1:
+        words.append(TOO_FEW)
+    else:
+        words.append(CHANCE)
+    if any(one.corrected <= LEVEL for one in slopes):
+        words.append(GRADIENT)
+    if near_old is not None and corrected.get("near old", 1.0) <= LEVEL:
+        words.append(NEAR_OLD)
+    return tuple(words)
+
+
+def _cautions(words: Sequence[str], says: str = "cannot tell") -> tuple[str, ...]:
+    if any(word.startswith((CLUSTERED, NEAR_OLD, PAIRS)) for word in words):
+        return (CANNOT_TELL_STOCK if says == "cannot tell" else CANNOT_TELL_BY_NEARNESS, CAUTION)
+    return ()

@@ -1,0 +1,137 @@
+"""A folder of notes: which file holds which table, and the same record written twice."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pandas as pd
+
+from trunkwatch.errors import FaultyNotesError, FileError, NotAVineyardError
+from trunkwatch.spreadsheets.table import read_table
+from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
+from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.records import PROVENANCE, with_ids
+from trunkwatch.vineyard.tables import TABLES, empty_frame
+
+__all__ = ["Notes", "files_in", "once", "read_files", "read_folder", "table_of_file"]
+
+_ENDINGS = (".csv", ".xlsx", ".xlsm")
+
+
+@dataclass(slots=True)
+class Notes:
+    """Tables read from files, and all that was wrong or odd in them."""
+
+    frames: dict[str, pd.DataFrame]
+    faults: list[Fault] = field(default_factory=list)
+
+    @property
+    def stopping(self) -> list[Fault]:
+        """Faults without the notes."""
+        return [fault for fault in self.faults if fault.weight == "fault"]
+
+    def raise_if_faulty(self) -> None:
+        """Raise FaultyNotesError if there is any fault."""
+        if self.stopping:
+            raise FaultyNotesError(self.stopping)
+
+
+def table_of_file(name: str) -> str | None:
+    """Return the table that a file or sheet name stands for: symptoms, symptoms-2026, Symptoms 2."""
+    stem = name.casefold()
+    for table in TABLES:
+        rest = stem[len(table) :]
+        if stem.startswith(table) and (not rest or not rest[0].isalpha()):
+            return table
+    return None
+
+
+def read_folder(folder: Path) -> Notes:
+    """Read every table of a folder.
+
+    Raises
+    ------
+    NotAVineyardError
+        If the folder is not there or holds no blocks.
+    """
+    if not folder.is_dir():
+        raise NotAVineyardError(f"no folder {str(folder)!r}; `trunkwatch new {folder}` starts one")
+    notes = read_files(files_in(folder))
+    if notes.frames["blocks"].empty and not notes.stopping:
+        raise NotAVineyardError(
+            f"{str(folder)!r} has no blocks.csv with a block in it; `trunkwatch new {folder}` starts a vineyard"
+        )
+    return notes
+
+
+def files_in(folder: Path) -> list[Path]:
+    """Return the spreadsheets of a folder, hidden ones and those open in a program left out.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be read.
+    """
+    try:
+        return sorted(
+            path for path in folder.iterdir()
+            if path.is_file() and not path.name.startswith((".", "~$")) and path.suffix.casefold() in _ENDINGS
+        )  # fmt: skip
+    except OSError as error:
+        raise FileError(f"{folder} cannot be read: {error.strerror}") from error
+
+
+def read_files(files: list[Path]) -> Notes:
+    """Read the tables of some files; a file whose name is no table's is left out with a note."""
+    parts: dict[str, list[pd.DataFrame]] = {table: [] for table in TABLES}
+    faults: list[Fault] = []
+    for path in files:
+        try:
+            sheets = read_sheets(path)
+        except FileError as error:
+            faults.append(Fault("fault", str(error).removeprefix(f"{path.name} "), path.name))
+            continue
+        for sheet in sheets:
+            table = _table_of(sheet, path, alone=len(sheets) == 1)
+            if table is None:
+                faults.append(Fault("note", "left out: its name is no table's", sheet.file))
+                continue
+            frame, found = read_table(sheet, table)
+            parts[table].append(frame)
+            faults += found
+    frames = {}
+    for table, found_frames in parts.items():
+        frame = pd.concat(found_frames, ignore_index=True) if found_frames else empty_frame(table)
+        frames[table], twice = once(table, with_ids(table, frame))
+        faults += twice
+    return Notes(frames, faults)
+
+
+def _table_of(sheet: Worksheet, path: Path, *, alone: bool) -> str | None:
+    """Return the table of a sheet: by its name, or by the file's where it is the only sheet."""
+    return table_of_file(sheet.name) or (table_of_file(path.stem) if alone else None)
+
+
+def once(table: str, frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault]]:
+    """Take a record that stands twice once; refuse one that stands twice with other values."""
+    twice = frame["id"].duplicated(keep=False)
+    if not twice.any():
+        return frame, []
+    faults = []
+    says = [name for name in TABLES[table].names if name not in PROVENANCE]
+    for _, group in frame[twice].groupby("id", sort=False):
+        first = group.iloc[0]
+        for _, other in group.iloc[1:].iterrows():
+            differing = [
+                n for n in says if first[n] != other[n] and not (first[n] != first[n] and other[n] != other[n])
+            ]
+            file, _, line = str(other["read_from"]).rpartition(":")
+            at = int(line) if line.isdecimal() else 0
+            if differing:
+                name = differing[0]
+                faults.append(Fault(
+                    "fault", f"the same record stands at {first['read_from']} with another {name} ({first[name]})",
+                    file, at, name, str(other[name]), "one of them, or a correction with `corrects`",
+                ))  # fmt: skip
+            else:
+                faults.append(Fault("note", f"duplicate line, taken once (first at {first['read_from']})", file, at))
+    return frame[~frame["id"].duplicated()], faults

@@ -1,0 +1,108 @@
+"""The file that a phone hands over: records as JSON, read cell by cell like a spreadsheet."""
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.errors import FileError
+from trunkwatch.spreadsheets.cells import read_cell
+from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.tables import TABLES, frame_of
+
+__all__ = ["MOST_BYTES", "handover_frames", "read_handover"]
+
+#: A phone's whole season is under a megabyte; more is no hand-over.
+MOST_BYTES = 20_000_000
+_TABLES = ("surveys", "symptoms", "work")
+
+
+def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
+    """Read a hand-over file.
+
+    Parameters
+    ----------
+    path : Path
+        A .json file that a field page wrote.
+
+    Returns
+    -------
+    frames : dict of table name to DataFrame
+        Surveys, findings and work done; faulty records are left out.
+    faults : list of Fault
+        What is wrong with them, by table and number of the record.
+
+    Raises
+    ------
+    FileError
+        If it is too large, damaged, or something else.
+    """
+    try:
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            raise FileError(
+                f"{path.name} has {size / 1e6:.0f} MB: no hand-over of a phone is over {MOST_BYTES / 1e6:.0f} MB"
+            )
+        told = json.loads(path.read_text("utf-8"))
+    except OSError as error:
+        raise FileError(f"{path.name} cannot be read: {error.strerror}") from error
+    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+        raise FileError(
+            f"{path.name} is damaged, or no hand-over of a field page: hand over again on the phone"
+        ) from error
+    return handover_frames(told, path.name)
+
+
+def handover_frames(told: Any, name: str) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
+    """Read what a hand-over says; as `read_handover`.
+
+    Raises
+    ------
+    FileError
+        If it is something else, or of a later version.
+    """
+    if not isinstance(told, Mapping) or "trunkwatch_handover" not in told:
+        raise FileError(f"{name} is no hand-over of a field page")
+    if told["trunkwatch_handover"] != 1:
+        raise FileError(f"{name} was written by a later field page: update trunkwatch")
+    frames, faults = {}, []
+    for table in _TABLES:
+        listed = told.get(table, [])
+        if not isinstance(listed, list):
+            raise FileError(f"{name}: {table} is no list")
+        records = []
+        for number, raw in enumerate(listed, start=1):
+            record, found = _record(table, raw, f"{name} {table}", number)
+            faults += found
+            if not found:
+                records.append(record)
+        if records:
+            frames[table] = frame_of(table, records)
+    return frames, faults
+
+
+def _record(table: str, raw: Any, where: str, number: int) -> tuple[dict[str, Any], list[Fault]]:
+    if not isinstance(raw, Mapping):
+        return {}, [Fault("fault", "no record", where, number)]
+    known = {column.name: column for column in TABLES[table].columns}
+    faults = [
+        Fault("fault", "no such column", where, number, str(key)[:40], str(value)[:40])
+        for key, value in raw.items()
+        if key not in known
+    ]
+    record: dict[str, Any] = {}
+    for key, column in known.items():
+        value = raw.get(key)
+        if isinstance(value, (Mapping, list)):
+            faults.append(Fault("fault", "no value of a cell", where, number, key))
+            continue
+        said = read_cell(column, value)
+        if said.weight == "fault":
+            faults.append(Fault("fault", said.problem, where, number, key, str(value)[:60], said.expected))
+        record[key] = said.value
+    if not record.get("id"):
+        faults.append(Fault("fault", "no id", where, number, "id"))
+    record["read_from"] = f"{where}:{number}"
+    return record, faults

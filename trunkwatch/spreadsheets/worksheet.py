@@ -1,0 +1,298 @@
+"""A CSV or XLSX file as headings and lines of raw cells, whatever program wrote it."""
+
+import csv
+import io
+import re
+import zipfile
+from collections import Counter
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from trunkwatch.errors import FileError
+from trunkwatch.spreadsheets.headings import KNOWN, heading_place
+from trunkwatch.vineyard.faults import Fault
+
+__all__ = ["Worksheet", "read_csv", "read_sheets", "read_xlsx"]
+
+MAX_UNPACKED = 400_000_000  # bytes; a workbook that unpacks to more is refused
+LARGE = 20_000_000  # bytes; a part that unpacks to more ...
+MAX_RATIO = 200  # ... and to so many times its packed size is no real sheet: these reach 10 to 30
+MAX_CELLS = 30_000_000
+#: How files begin that are no text, and what they are.
+_NO_TEXT = {
+    b"PK\x03\x04": "a workbook or another packed file", b"\xd0\xcf\x11\xe0": "a workbook of an old kind (.xls), or locked with a password",
+    b"SQLite format 3": "a database", b"%PDF": "a PDF",
+}  # fmt: skip
+#: Endings of spreadsheets that cannot be read here.
+_FOREIGN = {
+    ".xls": "an old workbook",
+    ".xlsb": "a binary workbook",
+    ".ods": "an OpenDocument sheet",
+    ".numbers": "a Numbers sheet",
+}
+_SEPARATORS = (",", ";", "\t")
+_NO_RESULT = re.compile(
+    rb'<c r="([A-Z]+)(\d+)"[^>]*>\s*<f(?:/>|[^>]*/>|[^>]*>[^<]*</f>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>'
+)
+
+
+@dataclass(slots=True)
+class Worksheet:
+    """One table of raw cells.
+
+    Attributes
+    ----------
+    file : str
+        Name for messages.
+    name : str
+        Name of the sheet, or of the file without its ending.
+    headings : list of str
+        As written, without spaces around.
+    lines : list of (int, list)
+        Line number in the file and the cells.
+    heading_at : int
+        Line number of the headings.
+    separator, encoding : str
+        Of a CSV file, to write it back the same way.
+    """
+
+    file: str
+    name: str
+    headings: list[str]
+    lines: list[tuple[int, list[Any]]]
+    faults: list[Fault] = field(default_factory=list)
+    separator: str = ","
+    encoding: str = "utf-8"
+    heading_at: int = 1
+
+
+def read_sheets(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None = None) -> list[Worksheet]:
+    """Read a CSV file (one sheet) or a workbook (each sheet).
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    wanted : collection of str
+        Headings by which the line of headings is recognised, where there is a title above it.
+    heading : int, optional
+        Line of the headings where somebody says so: the first from there on that is not empty.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be read at all.
+    """
+    ending = path.suffix.casefold()
+    if ending in _FOREIGN:
+        raise FileError(f"{path.name} is {_FOREIGN[ending]}: save it as .xlsx or CSV and load that")
+    if ending in (".xlsx", ".xlsm"):
+        return read_xlsx(path, wanted, heading=heading)
+    return [read_csv(path, wanted, heading=heading)]
+
+
+def read_csv(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None = None) -> Worksheet:
+    """Read a CSV file in any of the usual encodings and separators; parameters as `read_sheets`.
+
+    Raises
+    ------
+    FileError
+        If it cannot be opened.
+    """
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise FileError(f"{path.name} cannot be read: {error.strerror}") from error
+    for start, what in _NO_TEXT.items():
+        if raw.startswith(start):
+            told = Fault("fault", f"the file is {what}, no CSV file whatever its name", path.name,
+                         expected="its right ending, or the sheet saved as .xlsx or CSV")  # fmt: skip
+            return Worksheet(path.name, path.stem, [], [], [told])
+    text, encoding, faults = _decode(raw, path.name)
+    if "\0" in text:
+        faults.append(Fault("fault", "the file holds NUL bytes: it is damaged or no text", path.name))
+        text = text.replace("\0", "")
+    separator = _separator(text)
+    if separator != ",":
+        shown = {"\t": "tabs", ";": "semicolons"}[separator]
+        faults.append(Fault("note", f"cells are separated by {shown}", path.name))
+    sheet = Worksheet(path.name, path.stem, [], [], faults, separator, encoding)
+    if text.strip():
+        _fill(sheet, text, separator, wanted, heading)
+    return sheet
+
+
+def _decode(raw: bytes, name: str) -> tuple[str, str, list[Fault]]:
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return raw.decode("utf-16", errors="replace"), "utf-16" if raw[:1] == b"\xff" else "utf-16-be", []
+    for encoding, nul in (("utf-16-le", 1), ("utf-16-be", 0)):
+        head = raw[:200]
+        if len(head) > 20 and head[nul::2].count(0) > 0.8 * len(head) / 2:  # without the mark at its start
+            return raw.decode(encoding, errors="replace"), encoding, [Fault("note", "read as UTF-16", name)]
+    try:
+        encoding = "utf-8-sig" if raw.startswith(b"\xef\xbb\xbf") else "utf-8"
+        return raw.decode("utf-8-sig"), encoding, []
+    except UnicodeDecodeError:
+        note = Fault("note", "read as Windows-1252: the file is not UTF-8", name)
+        return raw.decode("cp1252", errors="replace"), "cp1252", [note]
+
+
+def _separator(text: str) -> str:
+    """Return the mark that most of the first lines have equally often."""
+    first = [line for line in text[:20_000].splitlines() if line.strip()][:20]
+    if first and (told := re.fullmatch(r'"?sep=([,;\t])"?', first[0].strip(" "))):
+        return told[1]
+    bare = [re.sub(r'"[^"]*"', "", line) for line in first]
+    scores = {}
+    for mark in _SEPARATORS:
+        counts = Counter(line.count(mark) for line in bare if mark in line)
+        often, lines = max(counts.items(), key=lambda pair: (pair[1], pair[0]), default=(0, 0))
+        scores[mark] = (lines, often)
+    best = max(_SEPARATORS, key=lambda mark: scores[mark])
+    return best if scores[best][0] else ","
+
+
+def _fill(sheet: Worksheet, text: str, separator: str, wanted: Collection[str], heading: int | None) -> None:
+    limit = csv.field_size_limit(10_000_000)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    lines: list[tuple[int, list[Any]]] = []
+    at = 0
+    try:
+        for cells in reader:
+            line, at = at + 1, reader.line_num
+            if line == 1 and cells and cells[0].startswith("sep="):  # for a spreadsheet program
+                continue
+            if any(cell.strip() for cell in cells):
+                lines.append((line, cells))
+    except csv.Error as error:
+        sheet.faults.append(
+            Fault("fault", f"the file breaks off or has a stray quotation mark ({error})", sheet.file, at + 1)
+        )
+    finally:
+        csv.field_size_limit(limit)
+    _headed(sheet, lines, wanted, heading)
+
+
+def _headed(sheet: Worksheet, lines: list[tuple[int, list[Any]]], wanted: Collection[str], heading: int | None) -> None:
+    """Take the headings out of the lines, and leave out what stands above them."""
+    if not lines:
+        return
+    if heading is not None:
+        lines = [one for one in lines if one[0] >= heading]
+        if not lines:
+            return
+    place = heading_place(lines, wanted) if heading is None else 0
+    sheet.heading_at, cells = lines[place]
+    sheet.headings = ["" if cell is None else str(cell).strip() for cell in cells]
+    sheet.lines = lines[place + 1 :]
+    if place:
+        sheet.faults.append(
+            Fault(
+                "note",
+                f"the headings are taken from line {sheet.heading_at}; what stands above was left out",
+                sheet.file,
+            )
+        )
+    _even(sheet)
+
+
+def _even(sheet: Worksheet) -> None:
+    """Drop empty columns at the right, and name lines with more cells than headings."""
+    while sheet.headings and not sheet.headings[-1]:
+        sheet.headings.pop()
+    width = len(sheet.headings)
+    for number, (line, cells) in enumerate(sheet.lines):
+        surplus = [cell for cell in cells[width:] if cell is not None and str(cell).strip()]
+        if surplus:
+            sheet.faults.append(
+                Fault("fault", f"the line has {len(cells)} cells", sheet.file, line, value=str(surplus[0]),
+                      expected=f"{width}, as many as headings; put text with a comma in quotation marks")
+            )  # fmt: skip
+        sheet.lines[number] = (line, (cells + [None] * width)[:width])
+
+
+def read_xlsx(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None = None) -> list[Worksheet]:
+    """Read every sheet of a workbook; parameters as `read_sheets`.
+
+    Raises
+    ------
+    FileError
+        If it is no workbook, damaged, locked with a password, or unpacks to too much.
+    """
+    import openpyxl
+
+    _guard(path)
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    except Exception as error:  # openpyxl raises many kinds for damaged files
+        raise FileError(
+            f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}"
+        ) from error
+    sheets, cells_read = [], 0
+    try:
+        for page in book.worksheets:
+            sheet = Worksheet(f"{path.name}[{page.title}]", page.title, [], [])
+            lines = _page_lines(path, page, cells_read)
+            cells_read += sum(len(cells) for _, cells in lines)
+            _headed(sheet, lines, wanted, heading)
+            if sheet.headings:
+                sheet.faults += _formulas_without_result(path, page, sheet)
+                sheets.append(sheet)
+    finally:
+        book.close()
+    return sheets
+
+
+def _page_lines(path: Path, page: Any, cells_read: int) -> list[tuple[int, list[Any]]]:
+    """Read the lines of a sheet that have anything in them."""
+    if hasattr(page, "reset_dimensions"):
+        page.reset_dimensions()  # a sheet that was formatted to its far corner says that it is full
+    lines: list[tuple[int, list[Any]]] = []
+    rows = enumerate(page.iter_rows(values_only=True), start=1)
+    while True:
+        try:
+            line, cells = next(rows, (0, ()))
+        except Exception as error:  # a damaged sheet is noticed only when it is read
+            raise FileError(f"{path.name}, sheet {page.title}, is damaged: {error}") from error
+        if not line:
+            return lines
+        cells_read += len(cells)
+        if cells_read > MAX_CELLS:
+            raise FileError(f"{path.name} has more than {MAX_CELLS:,} cells; save it as CSV")
+        if any(cell is not None and str(cell).strip() for cell in cells):
+            lines.append((line, list(cells)))
+
+
+def _formulas_without_result(path: Path, page: Any, sheet: Worksheet) -> list[Fault]:
+    """Name formulas whose result was not saved: their cells read as empty."""
+    inside = str(getattr(page, "_worksheet_path", "")).lstrip("/")
+    with zipfile.ZipFile(path) as packed:
+        raw = packed.read(inside) if inside in packed.namelist() else b""
+    if b"<f" not in raw:
+        return []
+    taken = {line for line, _ in sheet.lines}
+    return [
+        Fault("fault", "the result of this formula was not saved in the file", sheet.file, int(line), column.decode(),
+              expected="open and save the file in your spreadsheet program, or paste the values")
+        for column, line in _NO_RESULT.findall(raw) if int(line) in taken
+    ]  # fmt: skip
+
+
+def _guard(path: Path) -> None:
+    try:
+        with zipfile.ZipFile(path) as packed:
+            entries = packed.infolist()
+            size = sum(entry.file_size for entry in entries)
+    except (OSError, zipfile.BadZipFile) as error:
+        told = getattr(error, "strerror", None) or str(error)
+        raise FileError(
+            f"{path.name} is no workbook that can be read ({told}): damaged, locked with a password, or something else renamed"
+        ) from error
+    if size > MAX_UNPACKED:
+        raise FileError(f"{path.name} unpacks to {size / 1e6:.0f} MB; {MAX_UNPACKED / 1e6:.0f} MB is the limit")
+    if any(entry.file_size > LARGE and entry.file_size > MAX_RATIO * max(1, entry.compress_size) for entry in entries):
+        raise FileError(
+            f"{path.name} unpacks to far more than any real workbook of its size: save the sheet as CSV, if it is one"
+        )

@@ -1,0 +1,237 @@
+"""Tables out to CSV and XLSX without loss, and one more record into a folder."""
+
+import csv
+import io
+import os
+import re
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.errors import FileError
+from trunkwatch.spreadsheets.guard import guarded
+from trunkwatch.spreadsheets.headings import meant_by
+from trunkwatch.spreadsheets.table import FOOT_M
+from trunkwatch.spreadsheets.worksheet import Worksheet, read_csv
+from trunkwatch.vineyard.tables import TABLES
+
+__all__ = ["append_records", "cell_text", "replace_file", "write_folder", "write_xlsx"]
+
+_SHARES = frozenset(column.name for table in TABLES.values() for column in table.columns if column.unit == "%")
+
+
+def cell_text(value: Any) -> str:
+    """Return a cell as text: whole numbers without a point, other numbers in full, text guarded."""
+    if value is None or (isinstance(value, float) and value != value):
+        return ""
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    return guarded(str(value))
+
+
+def _signed(name: str, value: Any) -> str:
+    """Return a cell as text; a share under one percent has its sign, or it would be taken for a fraction."""
+    text = cell_text(value)
+    return f"{text} %" if name in _SHARES and isinstance(value, float) and 0 < value < 1 else text
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a new file beside the old one and put it in its place, so that neither is ever half.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written to.
+    """
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
+    except OSError as error:
+        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
+        os.chmod(name, mode)  # noqa: PTH101 - the temporary file is known by name only
+        os.replace(name, path)  # noqa: PTH105 - same
+    except OSError as error:
+        Path(name).unlink(missing_ok=True)
+        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def _used(table: str, frame: pd.DataFrame) -> list[str]:
+    """Columns with anything in them, and those that every record needs."""
+    return [
+        column.name
+        for column in TABLES[table].columns
+        if column.required
+        or (frame[column.name].notna().any() if column.is_number else (frame[column.name] != "").any())
+    ]
+
+
+def csv_bytes(table: str, frame: pd.DataFrame) -> bytes:
+    """Return a table as CSV, UTF-8 with a byte order mark, which spreadsheet programs need to see accents."""
+    names = _used(table, frame)
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(names)
+    columns = [[_signed(name, value) for value in frame[name].tolist()] for name in names]
+    writer.writerows(zip(*columns, strict=True))
+    return out.getvalue().encode("utf-8-sig")
+
+
+def write_folder(folder: Path, frames: Mapping[str, pd.DataFrame]) -> list[Path]:
+    """Write each table that has records to <table>.csv of a folder.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written to.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FileError(f"{folder} cannot be made: {error.strerror}") from error
+    written = []
+    for table in TABLES:
+        if table in frames and len(frames[table]):
+            path = folder / f"{table}.csv"
+            replace_file(path, csv_bytes(table, frames[table]))
+            written.append(path)
+    return written
+
+
+def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
+    """Write a workbook with one sheet for each table that has records; text stays text.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be written.
+    """
+    import openpyxl
+
+    book = openpyxl.Workbook(write_only=True)
+    for table in TABLES:
+        if table not in frames or not len(frames[table]):
+            continue
+        page = book.create_sheet(table)
+        names = _used(table, frames[table])
+        page.append(names)
+        for values in frames[table][names].itertuples(index=False):
+            page.append([_xlsx_cell(name, value) for name, value in zip(names, values, strict=True)])
+    if not book.worksheets:
+        book.create_sheet("blocks")
+    data = io.BytesIO()
+    book.save(data)
+    replace_file(path, data.getvalue())
+
+
+def _xlsx_cell(name: str, value: Any) -> Any:
+    if name in _SHARES and 0 < value < 1:
+        return _signed(name, value)
+    if isinstance(value, float):
+        return None if value != value else (int(value) if value.is_integer() else value)
+    return guarded(re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "\ufffd", str(value))) or None
+
+
+def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> Path:
+    """Add records to a folder: a new file takes the place of the old one in one step.
+
+    The table's own file keeps its lines, separator and encoding to the letter; headings that
+    are missing are added at the right.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be read or written.
+    """
+    path = folder / f"{table}.csv"
+    sheet = read_csv(path) if path.exists() else Worksheet(path.name, table, [], [], encoding="utf-8-sig")
+    names = [_column_of(heading, table, sheet) for heading in sheet.headings]
+    wanted = [c for c in TABLES[table].names if any(cell_text(record.get(c)) for record in records)]
+    new = [name for name in wanted if name not in names and _in_feet(name) not in names]
+    if new or not sheet.headings:
+        needed = [c.name for c in TABLES[table].columns if c.required and c.name not in names + new]
+        return _rewrite(path, sheet, names, [*new, *needed], records)
+    if not _fits(_lines(_cells(names, records), sheet.separator), sheet.encoding):
+        return _rewrite(path, sheet, names, [], records)
+    old = path.read_bytes()
+    return _store(path, _with_newline(old, sheet.encoding), sheet, names, records)
+
+
+def _fits(text: str, encoding: str) -> bool:
+    """Whether an encoding has all the letters of a text."""
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _column_of(heading: str, table: str, sheet: Worksheet) -> str:
+    """Return the column that a heading of the file means; what is left out when read, is left empty."""
+    plain = heading.casefold().replace(" ", "_")
+    if plain.endswith("_ft"):
+        return plain
+    return "" if plain.startswith(("#", "x_")) else meant_by(heading, TABLES[table], sheet.headings)[0]
+
+
+def _with_newline(old: bytes, encoding: str) -> bytes:
+    text = old.decode(encoding, errors="replace")
+    return old if text.endswith(("\n", "\r")) else old + _encoded("\r\n", encoding)
+
+
+def _encoded(text: str, encoding: str) -> bytes:
+    """Encode text that follows other text: without another byte order mark."""
+    if encoding == "utf-8-sig":
+        return text.encode("utf-8")
+    if encoding == "utf-16":
+        return text.encode("utf-16-le")
+    return text.encode(encoding)
+
+
+def _lines(rows: Sequence[Sequence[str]], separator: str) -> str:
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=separator, lineterminator="\r\n").writerows(rows)
+    return out.getvalue()
+
+
+def _cells(names: Sequence[str], records: Sequence[Mapping[str, Any]]) -> list[list[str]]:
+    return [[_cell(name, record) for name in names] for record in records]
+
+
+def _in_feet(name: str) -> str:
+    return f"{name.removesuffix('_m')}_ft" if name.endswith("_m") else ""
+
+
+def _cell(name: str, record: Mapping[str, Any]) -> str:
+    metres = record.get(f"{name[:-3]}_m") if name.endswith("_ft") else None
+    if isinstance(metres, (int, float)):  # the file is in feet
+        return cell_text(round(metres / FOOT_M, 6))
+    return _signed(name, record.get(name))
+
+
+def _store(
+    path: Path, old: bytes, sheet: Worksheet, names: Sequence[str], records: Sequence[Mapping[str, Any]]
+) -> Path:
+    replace_file(path, old + _encoded(_lines(_cells(names, records), sheet.separator), sheet.encoding))
+    return path
+
+
+def _rewrite(
+    path: Path, sheet: Worksheet, names: Sequence[str], new: Sequence[str], records: Sequence[Mapping[str, Any]]
+) -> Path:
+    rows = [[*sheet.headings, *new]]
+    rows += [["" if cell is None else str(cell) for cell in cells] + [""] * len(new) for _, cells in sheet.lines]
+    rows += _cells([*names, *new], records)
+    encoding = sheet.encoding if sheet.encoding in ("utf-8-sig", "utf-16") else "utf-8-sig"
+    replace_file(path, _lines(rows, sheet.separator).encode(encoding))
+    return path
