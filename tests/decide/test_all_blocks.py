@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from trunkwatch.cli import main
 from trunkwatch.decide.all_blocks import estate_plan
 from trunkwatch.renewal.costs import costs_of
-from trunkwatch.renewal.plan import PlannedWork, plan_blocks, plan_winter
+from trunkwatch.renewal.plan import PlannedWork, VineFacts, Why, plan_blocks, plan_winter
 from trunkwatch.vineyard.tables import frame_of
 
 
@@ -27,7 +27,7 @@ def costs(**more):
 
 
 def cut(station, gain, hours=1.0, loss=0.0):
-    return PlannedWork((0, station), "renew_arm", "renew_arm", "why", hours=hours, gain=gain, loss=loss)
+    return PlannedWork((0, station), "renew_arm", "renew_arm", Why.PART, VineFacts((0, station), 2), hours=hours, gain=gain, loss=loss)
 
 
 def test_what_brings_most_for_an_hour_comes_first_wherever_it_stands():

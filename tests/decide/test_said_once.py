@@ -8,16 +8,19 @@ import re
 
 import numpy as np
 import pytest
+from typed import finding
 
 from trunkwatch.block import load, open_vineyard, winter_list
+from trunkwatch.block.vine_now import share_dead
 from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
 from trunkwatch.decide.decision import decide, money_word
-from trunkwatch.decide.facts import facts_of_vines, share_dead
+from trunkwatch.decide.facts import facts_of_vines
 from trunkwatch.decide.follow import follow, sound_renewed
 from trunkwatch.decide.words import decision_sentences, light_lines, shown_first
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import PAIRS_TESTED, p_words
-from trunkwatch.renewal.plan import NO_PART, PlannedWork, usable_shoot
+from trunkwatch.renewal.plan import PlannedWork, VineFacts, Why, usable_shoot
+from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Strategy
 from trunkwatch.report.decide_page import decide_html
@@ -25,12 +28,13 @@ from trunkwatch.report.facts import facts_of
 from trunkwatch.vineyard.tables import empty_frame, frame_of
 
 STATES = np.array([[State.SHOWING, State.HEAVY, State.LIGHT, State.SOUND, State.DEAD]], dtype=np.uint8)
+FACTS = VineFacts((0, 0), State.SHOWING, arms=frozenset({"end"}))
 WORK = [
-    PlannedWork((0, 0), "renew_trunk", "renew_trunk", NO_PART, hours=0.5, gain=3.0, loss=0.7),
-    PlannedWork((0, 1), "renew_trunk", "renew_trunk", "the trunk affected", hours=0.5, gain=50.0),
-    PlannedWork((0, 2), "renew_arm", "renew_arm", "the end arm affected", arm="end", hours=0.3, gain=20.0),
-    PlannedWork((0, 4), "replant", "replant_dead", "no living vine stands here", hours=0.8, gain=40.0),
-    PlannedWork((0, 3), "clear_mummies", "clear", "dried clusters", hours=0.05),
+    PlannedWork((0, 0), "renew_trunk", "renew_trunk", Why.NO_PART, FACTS, hours=0.5, gain=3.0, loss=0.7),
+    PlannedWork((0, 1), "renew_trunk", "renew_trunk", Why.PART, FACTS, hours=0.5, gain=50.0),
+    PlannedWork((0, 2), "renew_arm", "renew_arm", Why.PART, FACTS, arm="end", hours=0.3, gain=20.0),
+    PlannedWork((0, 4), "replant", "replant_dead", Why.NO_VINE, FACTS, hours=0.8, gain=40.0),
+    PlannedWork((0, 3), "clear_mummies", "clear", Why.UNTIDY, FACTS, hours=0.05),
 ]
 DAMAGED = Strategy("damaged", renew=True, damaged_only=True)
 
@@ -65,31 +69,30 @@ def test_sound_vines_of_a_strategy_are_counted():
     assert sound_renewed(STATES, Strategy("new block", replant_year=0)) == 0
 
 
-def finding(symptom, arm="", trunk=math.nan, **more):
-    return {"symptom": symptom, "arm": arm, "trunk": trunk, **more}
-
-
 @pytest.mark.parametrize(
     ("lines", "training", "trunks", "expected"),
     [
         ([finding("dead_arm", "end", percent=60.0)], "bilateral", 1, 30.0),
         ([finding("dead_arm", "end", percent=60.0)], "unilateral", 1, 60.0),
-        ([finding("dead_arm", "upper_end")], "double_wire", 1, 25.0),
-        ([finding("dead_arm", "end", percent=60.0), finding("dead_arm", "start")], "bilateral", 1, 80.0),
+        ([finding("dead_arm", "upper_end", percent=100.0)], "double_wire", 1, 25.0),
+        ([finding("dead_arm", "end", percent=60.0), finding("dead_arm", "start", percent=100.0)], "bilateral", 1, 80.0),
         ([finding("dead_arm", "end", percent=60.0), finding("dead_arm", "end", percent=80.0)], "bilateral", 1, 40.0),
-        ([finding("dead_spurs", "end", dead=2, total=6)], "bilateral", 1, 100 / 6),
-        ([finding("dead_trunk", trunk=2.0)], "multi_trunk", 3, 100 / 3),
+        ([finding("dead_arm", "end", percent=60.0), finding("dead_arm", "start")], "bilateral", 1, 30.0),  # the other is unknown
+        ([finding("dead_spurs", "end", dead=2.0, total=6.0)], "bilateral", 1, 100 / 6),
+        ([finding("dead_trunk", trunk=2, percent=100.0)], "multi_trunk", 3, 100 / 3),
         ([finding("canker", "head", percent=90.0)], "cane_2", 1, 90.0),
+        ([finding("canker", "start", percent=30.0)], "bilateral", 1, 15.0),
         ([finding("dead_arm", "end", percent=60.0, empty_percent=45.0)], "bilateral", 1, 45.0),
     ],
 )
 def test_the_share_of_a_part_is_no_share_of_the_vine(lines, training, trunks, expected):
     """By hand: percent of the part, over the parts that share the wire."""
-    assert share_dead(lines, training=training, trunks=trunks) == pytest.approx(expected)
+    assert share_dead(lines, training, trunks) == pytest.approx(expected)
 
 
-def test_a_share_that_nobody_wrote_is_unknown():
-    assert math.isnan(share_dead([finding("canker", "end")], training="bilateral", trunks=1))
+@pytest.mark.parametrize("symptom", ["canker", "dead_arm", "dead_trunk", "dead_spurs"])
+def test_a_share_that_nobody_wrote_is_unknown(symptom):
+    assert share_dead([finding(symptom, "end")], "bilateral", 1) is None
 
 
 @pytest.fixture(scope="module", params=["Mill", "Chapel", "Orchard", "Hollow"])
@@ -117,7 +120,7 @@ def test_the_winter_list_and_the_plan_name_the_same_shoots(decided):
     listed = winter_list(season)
     assert listed
     assert all(vine.shoot_at_hand == usable[vine.row, vine.position] for vine in listed)
-    cut = {label(*one.cell): one.why for one in found.work if one.kind in ("renew_arm", "renew_trunk", "cut_old_trunk")}
+    cut = {label(*one.cell): why_words(one, found.costs) for one in found.work if one.kind in ("renew_arm", "renew_trunk", "cut_old_trunk")}
     dead = [vine for vine in listed if (vine.row, vine.position) in cut]
     assert dead
     assert all(f"{vine.percent:.0f} % dead" in cut[vine.row, vine.position] for vine in dead)
@@ -195,5 +198,5 @@ def test_one_arm_of_two_dead_is_half_a_vine_in_the_futures(pytestconfig):
     with open_vineyard(pytestconfig.rootpath / "sample_blocks") as store:
         found = decide(load(store, "Mill"), [], empty_frame("costs"))
     labels = {found.season.history.grid.label(*one.cell): one for one in found.work if one.kind == "renew_arm"}
-    assert labels["8", 10].why.startswith("the start arm affected, 85 % dead")
+    assert why_words(labels["8", 10], found.costs).startswith("the start arm affected, 85 % dead")
     assert found.states[labels["8", 10].cell] == State.MIDDLE

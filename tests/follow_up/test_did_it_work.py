@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from typed import finding
 from walked_blocks import walked_block
 
 from trunkwatch.block import load
@@ -23,7 +24,7 @@ from trunkwatch.forecast.vine_years import steps_of
 
 
 def face(cut=None, stain=None, pattern=""):
-    return {"cut_height_cm": cut, "stain_cm": stain, "pattern": pattern}
+    return finding("wood_staining", cut_height_cm=cut, stain_cm=stain, pattern=pattern)
 
 
 @pytest.mark.parametrize(

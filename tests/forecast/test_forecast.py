@@ -26,7 +26,7 @@ from trunkwatch.forecast.priors import PRIORS
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import before_season, cases_around, steps_of
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockRecords, build_history
+from trunkwatch.history import BlockRecords, build_history, read_block
 from trunkwatch.renewal.states import State, initial_states
 from trunkwatch.vineyard.tables import frame_of
 
@@ -42,7 +42,7 @@ def history_of(golden):
         golden.BLOCK,
         *(frame_of(name, golden.TABLES[name]) for name in ("rows", "plants", "surveys", "symptoms", "work")),
     )
-    return build_history(records, RowGrid.from_tables(golden.BLOCK, records.rows), "any")
+    return build_history(read_block(records, RowGrid.from_tables(golden.BLOCK, records.rows)), "any")
 
 
 def test_scores_of_a_worked_example():

@@ -4,16 +4,16 @@ One row of eight, leaf definition. Summer looks in 2020, 2021 and 2023; 2022 has
 in 2023 position 5 is not covered.
 """
 
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from typed import reading_of
 
-from trunkwatch.forecast.cuts import all_cleared, is_done
+from trunkwatch.forecast.cuts import all_cleared
 from trunkwatch.forecast.estimate import counts_of
 from trunkwatch.forecast.vine_years import before_season, steps_of
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockRecords, VineEvent, build_history
+from trunkwatch.history import BlockRecords, build_history, read_block
 from trunkwatch.vineyard.tables import frame_of
 
 BLOCK = {
@@ -59,7 +59,7 @@ def history():
     records = BlockRecords(
         BLOCK, *(frame_of(name, TABLES[name]) for name in ("rows", "plants", "surveys", "symptoms", "work"))
     )
-    return build_history(records, RowGrid.from_tables(BLOCK, records.rows), "leaf")
+    return build_history(read_block(records, RowGrid.from_tables(BLOCK, records.rows)), "leaf")
 
 
 def test_only_counted_seasons_make_steps(history):
@@ -111,7 +111,7 @@ def test_a_vine_that_showed_in_january_and_was_cut_in_february_is_a_case_and_a_r
     records = BlockRecords(
         BLOCK, *(frame_of(name, tables[name]) for name in ("rows", "plants", "surveys", "symptoms", "work"))
     )
-    step, later = steps_of(build_history(records, RowGrid.from_tables(BLOCK, records.rows), "any"))
+    step, later = steps_of(build_history(read_block(records, RowGrid.from_tables(BLOCK, records.rows)), "any"))
     assert (bool(step.new[0, 6]), bool(step.showing[0, 6]), bool(step.cut[0, 6])) == (True, True, False)
     assert (int(step.relapse[0, 6]), bool(step.relapsed[0, 6])) == (1, False)
     assert (int(later.before.renewed[0, 6]), int(later.before.since[0, 6])) == (1, 0)
@@ -123,33 +123,39 @@ def test_a_vine_pulled_in_a_season_that_does_not_count_is_not_foretold(history):
     assert before_season(history, 3).since[0, 3] == 0
 
 
-def event(date, kind, code, text=""):
-    return VineEvent(f"{date}", int(date[:4]), kind, text, code=code)
+def leaf(date):
+    return {"date": date, "symptom": "leaf_stripe"}
+
+
+def arm(date):
+    return {"date": date, "symptom": "dead_arm"}
+
+
+def cut(date, kind, status="done"):
+    return {"date": date, "kind": kind, "status": status}
 
 
 @pytest.mark.parametrize(
-    ("events", "all_gone"),
+    ("findings", "cuts", "all_gone"),
     [
-        ([event("2020-01-10", "finding", "dead_arm"), event("2020-02-10", "work", "renew_arm")], True),
-        ([event("2019-08-10", "finding", "leaf_stripe"), event("2020-02-10", "work", "renew_arm")], False),
-        ([event("2019-08-10", "finding", "leaf_stripe"), event("2020-02-10", "work", "renew_trunk")], True),
-        ([event("2019-08-10", "finding", "leaf_stripe"), event("2019-11-10", "work", "renew_trunk"),
-          event("2020-02-10", "work", "renew_arm")], True),
-        ([event("2020-02-10", "work", "renew_arm"), event("2020-08-10", "finding", "leaf_stripe")], True),  # a relapse
-        ([event("2019-08-10", "finding", "leaf_stripe"), event("2020-02-10", "work", "renew_trunk", "renew the trunk, planned")], False),
-        ([event("2019-08-10", "finding", "leaf_stripe"), event("2019-12-01", "planted", ""), event("2020-02-10", "work", "renew_arm")], True),
-        ([event("2021-02-10", "work", "renew_trunk")], False),  # later than the season asked for
-        ([], False),
+        ([arm("2020-01-10")], [cut("2020-02-10", "renew_arm")], True),
+        ([leaf("2019-08-10")], [cut("2020-02-10", "renew_arm")], False),
+        ([leaf("2019-08-10")], [cut("2020-02-10", "renew_trunk")], True),
+        ([leaf("2019-08-10")], [cut("2019-11-10", "renew_trunk"), cut("2020-02-10", "renew_arm")], True),
+        ([leaf("2020-08-10")], [cut("2020-02-10", "renew_arm")], True),  # a relapse
+        ([leaf("2019-08-10")], [cut("2020-02-10", "renew_trunk", "planned")], False),
+        ([leaf("2019-08-10")], [cut("2020-02-10", "renew_trunk", "dropped")], False),
+        ([leaf("2019-08-10")], [cut("2019-12-01", "replant"), cut("2020-02-10", "renew_arm")], True),
+        ([], [cut("2021-02-10", "renew_trunk")], False),  # later than the season asked for
+        ([], [], False),
     ],
 )  # fmt: skip
-def test_a_new_arm_leaves_what_speaks_of_the_trunk(history, events, all_gone):
-    cell = (0, 6)
-    one = replace(history, events={cell: tuple(events)})
+def test_a_new_arm_leaves_what_speaks_of_the_trunk(findings, cuts, all_gone):
+    place = {"block": "H", "row": "1", "position": "7"}
+    reading = reading_of(
+        BLOCK, rows=TABLES["rows"], symptoms=[place | one for one in findings], work=[place | one for one in cuts],
+        surveys=[survey(year, "summer") for year in (2019, 2020, 2021)] + [survey(2020, "dormant")],
+    )  # fmt: skip
     vines = np.zeros((1, 8), dtype=bool)
-    vines[cell] = True
-    assert all_cleared(one, vines, 2020)[cell] == all_gone
-
-
-def test_words_of_a_note_are_no_status():
-    assert is_done(event("2020-02-10", "work", "renew_arm", "renew the arm (end), M.K.: as planned"))
-    assert not is_done(event("2020-02-10", "work", "renew_arm", "renew the arm (end), cut at 20 cm, dropped, M.K."))
+    vines[0, 6] = True
+    assert all_cleared(build_history(reading, "any"), vines, 2020)[0, 6] == all_gone

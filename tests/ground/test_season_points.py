@@ -8,7 +8,7 @@ from pyproj import Geod
 from trunkwatch import ground
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockRecords, Condition, build_history
+from trunkwatch.history import BlockRecords, Condition, build_history, read_block
 from trunkwatch.vineyard.tables import frame_of
 
 EARTH = Geod(ellps="WGS84")
@@ -30,7 +30,7 @@ def golden_history(golden):
     block = {**golden.BLOCK, "longitude": -30.0, "latitude": 44.0, "row_bearing_deg": 90.0}
     tables = {name: frame_of(name, golden.TABLES[name]) for name in ("rows", "plants", "surveys", "symptoms", "work")}
     grid = RowGrid.from_tables(block, tables["rows"])
-    history = build_history(BlockRecords(block=block, **tables), grid)
+    history = build_history(read_block(BlockRecords(block=block, **tables), grid))
     return history, ground.place(grid, block)
 
 

@@ -1,6 +1,6 @@
-"""trunkwatch.history: build, block_history, block_reader, condition, definitions, events, looks, places, plants.
+"""trunkwatch.history: build, block_history, block_records, condition, damage, definitions, looks, places, plants, reading, reasons, silence.
 
-Likewise plant_fates, rates and vine: the golden example and the rule's corners.
+Likewise plant_fates, rates, vine, vine_part, words and written: the golden example and the rule's corners.
 """
 
 import numpy as np
@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockRecords, Condition, build_history, left_out, rate, rates
+from trunkwatch.history import BlockRecords, Condition, build_history, left_out, rate, rates, read_block
 from trunkwatch.vineyard.tables import frame_of
 
 
@@ -20,7 +20,7 @@ def records(tables) -> BlockRecords:
 def history_of(tables, definition="any", **options):
     found = records(tables)
     grid = RowGrid.from_tables(found.block, found.rows)
-    return build_history(found, grid, definition, **options)
+    return build_history(read_block(found, grid), definition, **options)
 
 
 def words(history, season):
@@ -197,9 +197,9 @@ def test_plain_vines_in_bulk_are_as_one_by_one(definition, monkeypatch):
     sample = Path(__file__).parents[2] / "sample_blocks"
     for block in ("Mill", "Hollow"):
         season = load(sample, block)
-        short = build_history(season.records, season.history.grid, definition)
+        short = build_history(season.reading, definition)
         monkeypatch.setattr(Vine, "is_plain", property(lambda _: False))
-        long = build_history(season.records, season.history.grid, definition)
+        long = build_history(season.reading, definition)
         monkeypatch.undo()
         for name in ("condition", "case", "had_case", "ever_case", "lost_track", "died", "relapse_risk", "relapse"):
             assert np.array_equal(getattr(short, name), getattr(long, name)), (block, name)

@@ -3,7 +3,7 @@
 import pandas as pd
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockRecords, Condition, build_history
+from trunkwatch.history import BlockRecords, Condition, build_history, read_block
 from trunkwatch.history.places import Places
 from trunkwatch.vineyard.tables import empty_frame, frame_of
 
@@ -86,7 +86,7 @@ def test_the_years_before_it_the_place_between_is_empty_and_then_holds_a_young_v
         BLOCK, WHOLE_ROW, empty_frame("plants"), surveys, frame_of("symptoms", found), empty_frame("work")
     )
     grid = RowGrid.from_tables(BLOCK, WHOLE_ROW)
-    history = build_history(records, grid, "any")
+    history = build_history(read_block(records, grid), "any")
     row = grid.rows.index("2")
     now = {season: dict(zip(grid.position[row].tolist(), history.condition[history.index_of(season), row], strict=True))
            for season in (2019, 2021, 2023)}  # fmt: skip

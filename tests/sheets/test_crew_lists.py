@@ -25,5 +25,5 @@ def test_work_planned_before_a_row_was_interplanted_names_the_same_vine(numberin
         ]),
     })  # fmt: skip
     walk = to_walk(store, "A", 2021)
-    lines = crew_lines(walk.records, walk.history.grid)["Cut"]
+    lines = crew_lines(walk.reading)["Cut"]
     assert sorted(int(line.position) for line in lines) == [4, 5]

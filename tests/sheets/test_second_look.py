@@ -5,7 +5,7 @@ import re
 import pytest
 from click.testing import CliRunner
 
-from trunkwatch.block.opening import laid_out, records_of_block
+from trunkwatch.block.opening import read
 from trunkwatch.cli import main
 from trunkwatch.errors import RecordError
 from trunkwatch.sheets.second_look import draw_second_look, second_look_page
@@ -31,8 +31,7 @@ def block(found, *, surveys=(), last=40, numbering="same_end"):
             for look, symptom, row, position in found
         ]),
     })  # fmt: skip
-    grid, _, records = laid_out(records_of_block(store, "A"))
-    return records, grid
+    return read(store, "A")[0]
 
 
 ARMS = [("dormant", "dead_arm", "1", p) for p in range(1, 11)]
@@ -41,8 +40,8 @@ LEAVES = [("summer", "leaf_stripe", "3", p) for p in range(1, 11)]
 
 @pytest.mark.parametrize(("look", "row", "other"), [("dormant", "1", "3"), ("summer", "3", "1")])
 def test_cases_are_those_of_the_look_that_is_looked_at_again(look, row, other):
-    records, grid = block(ARMS + LEAVES)
-    drawn = draw_second_look(records, grid, 2026, 20, look=look, rng=1)
+    reading = block(ARMS + LEAVES)
+    drawn = draw_second_look(reading, 2026, 20, look=look, rng=1)
     assert (drawn.look, drawn.with_findings, len(drawn.vines)) == (look, 10, 20)
     assert {(row, p) for p in range(1, 11)} <= set(drawn.vines)
     assert sum((other, p) in drawn.vines for p in range(1, 11)) < 10  # drawn, if at all, as vines without
@@ -50,14 +49,14 @@ def test_cases_are_those_of_the_look_that_is_looked_at_again(look, row, other):
 
 
 def test_the_latest_look_with_a_case_is_taken_where_none_is_named():
-    assert draw_second_look(*block(ARMS + LEAVES), 2026, 10, rng=1).look == "summer"
-    assert draw_second_look(*block(ARMS), 2026, 10, rng=1).look == "dormant"
+    assert draw_second_look(block(ARMS + LEAVES), 2026, 10, rng=1).look == "summer"
+    assert draw_second_look(block(ARMS), 2026, 10, rng=1).look == "dormant"
 
 
 def test_serpentine_rows_are_listed_as_they_are_walked():
     """Position 1 of rows 2 and 4 lies at the far end: along each row the positions still grow."""
-    records, grid = block(LEAVES, numbering="serpentine")
-    drawn = draw_second_look(records, grid, 2026, 60, look="summer", rng=1)
+    reading = block(LEAVES, numbering="serpentine")
+    drawn = draw_second_look(reading, 2026, 60, look="summer", rng=1)
     assert list(drawn.vines) == sorted(drawn.vines)
     stations = [grid.cell(row, position)[1] for row, position in drawn.vines if row == "2"]
     assert len(stations) > 3
@@ -66,22 +65,22 @@ def test_serpentine_rows_are_listed_as_they_are_walked():
 
 def test_a_vine_that_was_looked_at_twice_is_not_drawn_again():
     again = {"survey": "again", "date": "2026-08-05", "look": "summer", "covered": "3:1..6; 4", "observer": "Ben", "purpose": "recheck"}  # fmt: skip
-    records, grid = block(LEAVES, surveys=[again])
-    drawn = draw_second_look(records, grid, 2026, 100, look="summer", rng=1)
+    reading = block(LEAVES, surveys=[again])
+    drawn = draw_second_look(reading, 2026, 100, look="summer", rng=1)
     assert drawn.with_findings == 4
     assert not {("3", p) for p in range(1, 7)} & set(drawn.vines)
     assert not any(row == "4" for row, _ in drawn.vines)
     again["covered"] = "3"
-    records, grid = block(LEAVES, surveys=[again])
+    reading = block(LEAVES, surveys=[again])
     with pytest.raises(RecordError, match="looked at twice already"):
-        draw_second_look(records, grid, 2026, 10, look="summer")
+        draw_second_look(reading, 2026, 10, look="summer")
 
 
 def test_an_arm_on_record_that_was_not_written_down_again_is_not_drawn():
     """The arm at row 2 was found in 2025 and never cut: the look of 2026 may have seen it or not."""
     before = {"survey": "before", "date": "2025-01-20", "look": "dormant", "covered": "1..4", "observer": "Ana"}
-    records, grid = block([*ARMS, ("2025-01-20", "dead_arm", "2", 5)], surveys=[before])
-    drawn = draw_second_look(records, grid, 2026, 160, look="dormant", rng=1)
+    reading = block([*ARMS, ("2025-01-20", "dead_arm", "2", 5)], surveys=[before])
+    drawn = draw_second_look(reading, 2026, 160, look="dormant", rng=1)
     assert ("2", 5) not in drawn.vines
     assert len(drawn.vines) == 10 + 149
     assert drawn.notes[1].startswith("1 vine with a lasting symptom")
@@ -89,28 +88,28 @@ def test_an_arm_on_record_that_was_not_written_down_again_is_not_drawn():
 
 @pytest.mark.parametrize("found", [[], ARMS])
 def test_without_a_case_at_the_look_there_is_nothing_to_draw(found):
-    records, grid = block(found)
+    reading = block(found)
     with pytest.raises(RecordError, match="the summer look of 2026"):
-        draw_second_look(records, grid, 2026, 10, look="summer")
+        draw_second_look(reading, 2026, 10, look="summer")
     with pytest.raises(RecordError, match="2019"):
-        draw_second_look(records, grid, 2019, 10)
+        draw_second_look(reading, 2019, 10)
 
 
 def test_it_says_how_many_must_be_drawn():
     """30 cases wanted: 30 vines with findings and as many without, or 38 (30 / 0.8 rounded up) and as many."""
     many = [("summer", "leaf_stripe", row, p) for row in "12" for p in range(1, 31)]
-    assert "draw 60 vines in all" in draw_second_look(*block(many), 2026, 40, rng=1).notes[-1]
-    assert "about 76 if eight in ten do" in draw_second_look(*block(many), 2026, 40, rng=1).notes[-1]
+    assert "draw 60 vines in all" in draw_second_look(block(many), 2026, 40, rng=1).notes[-1]
+    assert "about 76 if eight in ten do" in draw_second_look(block(many), 2026, 40, rng=1).notes[-1]
     again = {"survey": "again", "date": "2026-08-05", "look": "summer", "covered": "1", "observer": "Ben", "purpose": "recheck"}  # fmt: skip
     seen = [("2026-08-05", "leaf_stripe", "1", p) for p in range(1, 13)]
-    told = draw_second_look(*block(many + seen, surveys=[again]), 2026, 40, rng=1).notes[-1]
+    told = draw_second_look(block(many + seen, surveys=[again]), 2026, 40, rng=1).notes[-1]
     assert "those on record saw 12" in told
     assert "draw 36 vines in all" in told  # 18 of row 2's 30, and as many without
-    few = draw_second_look(*block(LEAVES), 2026, 40, rng=1).notes[-1]
+    few = draw_second_look(block(LEAVES), 2026, 40, rng=1).notes[-1]
     assert "the 10 vines with findings that are left are too few" in few
     assert "the same people" in few
     seen = [("2026-08-05", "leaf_stripe", "1", p) for p in range(1, 31)]
-    assert "saw 30 cases already" in draw_second_look(*block(many + seen, surveys=[again]), 2026, 40, rng=1).notes[-1]
+    assert "saw 30 cases already" in draw_second_look(block(many + seen, surveys=[again]), 2026, 40, rng=1).notes[-1]
 
 
 def test_the_command_tells_it_on_stderr_and_takes_the_look(pytestconfig, tmp_path):

@@ -9,6 +9,7 @@ import pytest
 
 from trunkwatch.block import open_vineyard
 from trunkwatch.errors import RecordError
+from trunkwatch.history import read_block
 from trunkwatch.history.landmarks import landmarks
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
 from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
@@ -43,7 +44,7 @@ def test_a_block_without_any_season_can_be_walked(tmp_path):
 
 def test_landmarks_are_those_of_the_record(walk):
     history = walk.history
-    missing, young = landmarks(walk.records, history.grid, 2026)
+    missing, young = landmarks(walk.reading, 2026)
     from trunkwatch.history import Condition
 
     last = history.condition[-1]
@@ -77,8 +78,8 @@ def test_the_four_lists_in_walking_order_without_what_is_done(walk):
         {"id": "4", "block": "Mill", "row": "2", "position": "4", "date": "2027-05-01", "kind": "keep_shoot", "status": "planned"},
         {"id": "5", "block": "Mill", "row": "2", "position": "4", "date": "2027-05-01", "kind": "keep_shoot", "status": "dropped"},
     ])  # fmt: skip
-    records = replace(walk.records, work=work)
-    lines = crew_lines(records, walk.history.grid)
+    reading = read_block(replace(walk.reading.records, work=work), walk.reading.grid)
+    lines = crew_lines(reading)
     assert [(line.row, line.position, line.done) for line in lines["Cut"]] == [
         ("1", "4", True),
         ("1", "9", False),
@@ -86,17 +87,17 @@ def test_the_four_lists_in_walking_order_without_what_is_done(walk):
     ]
     assert [line.id for line in lines["Leave this shoot"]] == ["4"]
     assert set().union(*(kinds for _, kinds in LISTS.values())) == set(codes.WORK_KINDS)
-    page = crew_lists(records, walk.history.grid, 2026)
+    page = crew_lists(reading, 2026)
     assert "&lt;i&gt;low" in page
     assert page.count("<section>") == 2
     assert "rootstock" in page
-    assert "No work is planned" in crew_lists(replace(records, work=work.iloc[:0]), walk.history.grid, 2026)
+    assert "No work is planned" in crew_lists(read_block(replace(walk.reading.records, work=work.iloc[:0]), reading.grid), 2026)
 
 
 def test_second_look_is_half_and_half_and_blind(walk):
     grid = walk.history.grid
-    drawn = draw_second_look(walk.records, grid, 2026, 40, look="summer", rng=3)
-    whole = first_look(walk.records, grid, "summer", 2026)
+    drawn = draw_second_look(walk.reading, 2026, 40, look="summer", rng=3)
+    whole = first_look(walk.reading, "summer", 2026)
     cells = [grid.cell(row, position) for row, position in drawn.vines]
     assert len(set(cells)) == 40
     assert cells == sorted(cells)
@@ -104,16 +105,16 @@ def test_second_look_is_half_and_half_and_blind(walk):
     assert all(whole.vines[cell] for cell in cells)
     stretches = parse_covered(drawn.covered, grid.rows)
     assert sum(s.last - s.first + 1 for s in stretches) == 40
-    assert draw_second_look(walk.records, grid, 2026, 40, look="summer", rng=3) == drawn
+    assert draw_second_look(walk.reading, 2026, 40, look="summer", rng=3) == drawn
     page = second_look_page(drawn)
     lines = re.findall(r"<tr><td.*?</tr>", page, flags=re.DOTALL)
     assert len(lines) == 40
     assert len({re.sub(r'<td class="at">.*?</td>', "", line) for line in lines}) == 1  # no line tells itself apart
     assert not any(note in page for note in drawn.notes)
     with pytest.raises(ValueError, match="two at least"):
-        draw_second_look(walk.records, grid, 2026, 1)
+        draw_second_look(walk.reading, 2026, 1)
     with pytest.raises(ValueError, match="autumn"):
-        draw_second_look(walk.records, grid, 2026, 4, look="autumn")
+        draw_second_look(walk.reading, 2026, 4, look="autumn")
 
 
 def test_every_word_stands_in_every_language():

@@ -31,7 +31,7 @@ def test_second_looks_enter_no_rate_and_are_compared_vine_by_vine():
     store = vineyard([("1", 3), ("1", 5), ("2", 7)], [("1", 3), ("1", 9)])
     season = load(store, "A", 2026, definition="leaf")
     assert int((season.cases & season.vines).sum()) == 3  # position 9, seen at the second look only, is no case
-    (twice,) = second_looks(season.records, season.history.grid, "summer", 2026)
+    (twice,) = second_looks(season.reading, "summer", 2026)
     first, second = twice.first, twice.second
     assert first.size == 30
     assert (int((first & second).sum()), int((first & ~second).sum()), int((~first & second).sum())) == (1, 1, 1)
@@ -113,13 +113,13 @@ def test_each_kind_of_look_is_compared_with_its_own():
     told = recheck_sentences([winter, summer])
     assert sum(one.startswith(("Dormant look (dieback)", "Summer look (leaf symptoms)")) for one in told) == 2
     with pytest.raises(ValueError, match="autumn"):
-        second_looks(season.records, season.history.grid, "autumn", 2026)
+        second_looks(season.reading, "autumn", 2026)
 
 
 def test_what_was_not_seen_at_the_second_look_is_not_compared():
     store = block(SUMMER, [("2026-08-03", "2", 8, "leaf_stripe", "Ana"), ("2026-08-05", "2", 8, "not_seen", "Ben")])
     season = load(store, "A", 2026, definition="leaf")
-    (twice,) = second_looks(season.records, season.history.grid, "summer", 2026)
+    (twice,) = second_looks(season.reading, "summer", 2026)
     assert twice.first.size == 29
     assert not twice.first.any()
     assert twice.cases == 1  # of the whole first look
@@ -132,7 +132,7 @@ def test_an_arm_on_record_that_the_first_look_passed_over_is_left_out():
     found += [("2026-01-20", "1", 6, "dead_arm", "Ana"), ("2026-01-24", "1", 5, "dead_arm", "Ben")]
     cut = {"row": "1", "position": "7", "date": "2025-02-10", "kind": "renew_arm", "status": "done"}
     season = load(block([*before, *WINTER], found, work=[cut]), "A", 2026, definition="dieback")
-    whole = first_look(season.records, season.history.grid, "dormant", 2026)
+    whole = first_look(season.reading, "dormant", 2026)
     assert np.argwhere(whole.carried).tolist() == [[0, 4]]
     assert np.argwhere(whole.cases).tolist() == [[0, 5]]
     assert int(whole.vines.sum()) == 59
@@ -161,7 +161,7 @@ def test_a_second_look_after_more_than_a_week_compares_two_times(until, again, d
 def test_a_finding_dated_beside_the_second_look_still_enters_no_rate(day, who, second):
     """Ben looked again on 5 August; up to 14 days beside it a finding of his is one of that look."""
     season = load(block(SUMMER, [(day, "2", 8, "leaf_stripe", who)]), "A", 2026, definition="leaf")
-    (twice,) = second_looks(season.records, season.history.grid, "summer", 2026)
+    (twice,) = second_looks(season.reading, "summer", 2026)
     assert int(twice.second.sum()) == second
     assert int(season.cases.sum()) == (not second and day == "2026-08-06")
 

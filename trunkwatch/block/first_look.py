@@ -1,16 +1,15 @@
-"""Which vines to look at first this winter: those that show, the worst first."""
+"""Which vines to look at first this winter: those that show or carry damage, the worst first."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
 from trunkwatch.block.opening import BlockSeason
-from trunkwatch.history import hemisphere_of
-from trunkwatch.history.vine import Clearing, Finding
+from trunkwatch.block.vine_now import VineNow, vine_now, vines_now
+from trunkwatch.history import Condition
+from trunkwatch.history.words import damage_words, end_words, short_symptom
+from trunkwatch.history.written import Finding
 from trunkwatch.vineyard import codes
-from trunkwatch.vineyard.calendar import season_bounds
-from trunkwatch.vineyard.codes import CLEARING
-from trunkwatch.vineyard.tables import number_or_none, records_of
 
 __all__ = ["WinterVine", "winter_list"]
 
@@ -19,19 +18,42 @@ _WEIGHT = {
     "dead_trunk": 6, "collapse": 5, "dead_arm": 4, "canker": 3, "leaf_stripe": 2, "stunted_shoots": 2, "dead_spurs": 1,
 }  # fmt: skip
 _GUESS = {"dead_trunk": 80.0, "collapse": 70.0, "dead_arm": 50.0, "canker": 30.0}
+ALREADY_CUT = "already cut"
 
 
 @dataclass(frozen=True, slots=True)
 class WinterVine:
-    """One vine to look at."""
+    """One vine to look at.
+
+    Attributes
+    ----------
+    row, position
+        Its name today.
+    what : str
+        What was seen and stands, the newest first.
+    percent : float or None
+        Largest share dead that was written of what stands, of the damage where there is any; None where none was.
+    shoot : str
+        Renewal shoot in words; empty where none was noted.
+    below_union : bool
+        On a grafted vine such a shoot is rootstock: never at hand.
+    seasons : int
+        Seasons in which it was a case.
+    last_seen : str
+        Last day on which any of it was seen.
+    look_again : bool
+        The records disagree on its damage: look at it again before anything is cut.
+    """
 
     row: str
     position: int
     what: str
-    percent: float | None  # worst share written down, of what is dead where anything is
-    shoot: str  # renewal shoot in words; empty where none was noted
-    below_union: bool  # on a grafted vine such a shoot is rootstock: never at hand
-    seasons: int  # seasons in which it was a case
+    percent: float | None
+    shoot: str
+    below_union: bool
+    seasons: int
+    last_seen: str
+    look_again: bool = False
 
     @property
     def shoot_at_hand(self) -> bool:
@@ -40,103 +62,51 @@ class WinterVine:
 
 
 def winter_list(season: BlockSeason) -> list[WinterVine]:
-    """List the vines showing this season: those with dead wood first, then a renewal shoot and the largest share.
+    """List the vines that show this season or carry damage: those with dead wood first, then a renewal shoot and the largest share.
 
     The share is what scouts wrote; where they wrote none it is a guess by symptom that only
-    serves to put the list in order.
+    serves to put the list in order. Vines on which the records disagree come last.
     """
-    history = season.history
-    wanted = {(int(r), int(s)) for r, s in np.argwhere(season.cases)}
-    grafted = str(season.records.block.get("grafted") or "")
-    by_cell: dict[tuple[int, int], list[dict[str, object]]] = {cell: [] for cell in wanted}
-    for line in records_of(season.records.symptoms):
-        cell = _cell(season, str(line["row"]), str(line["position"]))
-        if cell in by_cell:
-            by_cell[cell].append(line)
-    found = [_vine(season, cell, lines, grafted) for cell, lines in by_cell.items()]
+    history, now = season.history, vines_now(season)
+    gone = np.isin(history.condition[season.index], (Condition.DEAD, Condition.MISSING, Condition.NO_POSITION))
+    wanted = {(int(row), int(station)) for row, station in np.argwhere(season.cases)}
+    wanted |= {cell for cell, vine in now.items() if (vine.damages or vine.doubted) and not gone[cell]}
     times = history.case.sum(axis=0)
-    listed = [(vine, weight, int(times[cell])) for (vine, weight), cell in zip(found, by_cell, strict=True)]
+    listed = [_vine(season, now.get(cell) or vine_now(season, cell), int(times[cell])) for cell in wanted]
     order = {label: number for number, label in enumerate(history.grid.rows)}
-    listed.sort(key=lambda item: (-item[1], -item[2], order[item[0].row], item[0].position))
-    return [vine for vine, _, _ in listed]
-
-
-def _cell(season: BlockSeason, row: str, position: str) -> tuple[int, int] | None:
-    grid = season.history.grid
-    if row not in grid.rows or not position.isdecimal():
-        return None
-    number = grid.rows.index(row)
-    at = np.flatnonzero(grid.position[number] == int(position))
-    return (number, int(at[0])) if at.size else None
-
-
-def _vine(
-    season: BlockSeason, cell: tuple[int, int], lines: list[dict[str, object]], grafted: str
-) -> tuple[WinterVine, float]:
-    row, position = season.history.grid.label(*cell)
-    cases = [line for line in lines if str(line["symptom"]) in _WEIGHT]
-    cases.sort(key=lambda line: (str(line["date"]), _WEIGHT[str(line["symptom"])]))
-    recent = _open_findings(season, row, str(position), cases)
-    dead = [line for line in recent if str(line["symptom"]) in codes.LASTING]
-    shares = [share for line in dead or recent if (share := _written_share(line)) is not None]
-    guess = max((_GUESS.get(str(line["symptom"]), 10.0) for line in recent), default=10.0)
-    what = "; ".join(dict.fromkeys(_short(line) for line in reversed(recent))) or "cut since it was seen"
-    noted = [str(line["renewal_shoot"]) for line in sorted(lines, key=_date) if line["renewal_shoot"]]
-    shoot = noted[-1] if noted and noted[-1] != "none" else ""  # as last noted: a shoot may be lost again
-    below = shoot == "below_union" and grafted != "no"
-    worst = max(shares) if shares else None
-    weight = (100.0 if dead else 0.0) + (worst if worst is not None else guess) + (25.0 if shoot and not below else 0.0)
-    times = int(season.history.case[:, cell[0], cell[1]].sum())
-    words = codes.RENEWAL_SHOOTS.get(shoot, "")
-    return WinterVine(row, position, what, worst, words, below, times), weight
-
-
-def _written_share(line: dict[str, object]) -> float | None:
-    """Return the percent written, or dead of all spur positions; None where nothing is written."""
-    percent, dead, total = (number_or_none(line.get(name)) for name in ("percent", "dead", "total"))
-    return percent if percent is not None or dead is None or not total else 100 * dead / total
-
-
-def _date(line: dict[str, object]) -> str:
-    return str(line["date"])
-
-
-def _open_findings(
-    season: BlockSeason, row: str, position: str, cases: list[dict[str, object]]
-) -> list[dict[str, object]]:
-    """Keep this season's findings and lasting ones from before, unless work has cut them out since."""
-    work = season.records.work
-    here = work[(work["row"] == row) & (work["position"] == position) & work["status"].isin(["", "done"])]
-    cuts = [
-        Clearing(
-            str(line["date"]),
-            CLEARING[str(line["kind"])],
-            int(number_or_none(line["trunk"]) or 0),
-            str(line["arm"]),
+    listed.sort(
+        key=lambda pair: (
+            pair[0].look_again, -pair[1], -pair[0].seasons, order[pair[0].row], pair[0].position,
         )
-        for line in here[here["kind"].isin(list(CLEARING))].to_dict("records")
-    ]
-    first, last = season_bounds(season.season, hemisphere_of(season.records.block))
-    return [
-        line
-        for line in cases
-        if (first <= str(line["date"]) <= last or (str(line["symptom"]) in codes.LASTING and str(line["date"]) <= last))
-        and not any(cut.date >= str(line["date"]) and cut.clears(_finding(line)) for cut in cuts)
-    ]
+    )  # fmt: skip
+    return [vine for vine, _ in listed]
 
 
-def _finding(line: dict[str, object]) -> Finding:
-    symptom = str(line["symptom"])
-    trunk = int(number_or_none(line["trunk"]) or 0)
-    return Finding(str(line["date"]), 0, symptom, trunk, str(line["arm"]), case=True, lasting=False, counted=True)
+def _vine(season: BlockSeason, now: VineNow, times: int) -> tuple[WinterVine, float]:
+    row, position = season.history.grid.label(*now.cell)
+    damages = [damage.finding for damage in now.damages]
+    shares = [f.percent_dead for f in damages or now.open if f.percent_dead is not None]
+    worst = max(shares) if shares else None
+    guess = max((_GUESS.get(f.symptom, 10.0) for f in now.open), default=10.0)
+    weight = (100.0 if damages else 0.0) + (worst if worst is not None else guess) + (25.0 if now.shoot_usable else 0.0)
+    again = bool(now.doubted) and not now.open
+    below = now.shoot == "below_union" and not now.shoot_usable
+    return WinterVine(
+        row, position, _doubts(now) if again else _what(now.open), worst, codes.RENEWAL_SHOOTS.get(now.shoot, ""), below, times,
+        now.last_seen or _last_case(season, now), again,
+    ), weight  # fmt: skip
 
 
-def _short(line: dict[str, object]) -> str:
-    words = codes.SYMPTOMS[str(line["symptom"])]
-    parts = []
-    trunk = number_or_none(line["trunk"])
-    if trunk is not None:
-        parts.append(f"trunk {trunk:.0f}")
-    if line["arm"]:
-        parts.append(str(line["arm"]).replace("_", " "))
-    return f"{words.split(':')[0].split(' (')[0]} ({', '.join(parts)})" if parts else words
+def _what(findings: tuple[Finding, ...]) -> str:
+    newest_first = sorted(findings, key=lambda f: (f.date, _WEIGHT.get(f.symptom, 0)), reverse=True)
+    return "; ".join(dict.fromkeys(short_symptom(f.symptom, f.part) for f in newest_first)) or ALREADY_CUT
+
+
+def _doubts(now: VineNow) -> str:
+    return "; ".join(dict.fromkeys(f"{damage_words(d)}, {end_words(d)}" for d in now.doubted))
+
+
+def _last_case(season: BlockSeason, now: VineNow) -> str:
+    """Return when a vine whose case was cut out since had last been seen with it."""
+    days = [f.date for f in season.reading.vine(now.cell).findings if f.symptom in _WEIGHT and f.date <= season.as_of]
+    return max(days, default="")

@@ -1,10 +1,10 @@
-"""One road from a folder or a file to the history of a block."""
+"""One road from a folder or a file to the reading and the history of a block."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.errors import FileError, NotAVineyardError, RecordError, UnknownBlockError
@@ -14,14 +14,17 @@ from trunkwatch.history import (
     DEFINITIONS,
     MATURE_LIVING,
     BlockHistory,
+    BlockReading,
     BlockRecords,
     Condition,
     build_history,
+    read_block,
 )
 from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
+from trunkwatch.vineyard.calendar import season_bounds
 
-__all__ = ["BlockSeason", "load", "open_vineyard", "records_of_block"]
+__all__ = ["BlockSeason", "load", "open_vineyard", "read", "records_of_block", "season_of_block"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +41,9 @@ class BlockSeason:
         Year of the harvest.
     placed : Placed
         Where the positions stand on the earth; false where that is not known.
-    records : BlockRecords
-        What it was made of.
+    as_of : str
+        Day up to which records speak for what stands on a vine: the season's last where the season was asked for, else
+        the last of all records, which may lie in a season that is still under way.
     notes : tuple of str
         What a reader should know before the numbers.
     """
@@ -48,8 +52,23 @@ class BlockSeason:
     without_winter: BlockHistory | None
     season: int
     placed: Placed = field(repr=False)
-    records: BlockRecords = field(repr=False)
+    as_of: str = ""
     notes: tuple[str, ...] = ()
+
+    @property
+    def reading(self) -> BlockReading:
+        """The block's records, read once; all years of them."""
+        return self.history.reading
+
+    @property
+    def block(self) -> Mapping[str, object]:
+        """The block's line."""
+        return self.reading.records.block
+
+    @property
+    def grafted(self) -> bool:
+        """Whether vines are grafted, or may be: a shoot from below the union is then rootstock."""
+        return str(self.block.get("grafted") or "") != "no"
 
     @property
     def index(self) -> int:
@@ -157,25 +176,40 @@ def load(
     if not isinstance(path, Store):
         with open_vineyard(path, keep_good=keep_good) as store:
             return load(store, block, season, definition=definition)
-    records = records_of_block(path, block)
-    grid, placed, records = laid_out(records)
-    history, notes = _history(records, grid, definition, season)
+    reading, placed = read(path, block)
+    return season_of_block(reading, placed, season, definition=definition)
+
+
+def read(store: Store, block: str | None = None) -> tuple[BlockReading, Placed]:
+    """Read the records of a block once.
+
+    Raises
+    ------
+    TrunkwatchError
+        If there is no such block, or its rows cannot be laid out.
+    """
+    grid, placed, records = laid_out(records_of_block(store, block))
+    return read_block(records, grid), placed
+
+
+def season_of_block(
+    reading: BlockReading, placed: Placed, season: int | None = None, *, definition: str | None = None
+) -> BlockSeason:
+    """Return one season of a block that is read; parameters and errors as in `load`."""
+    history, notes = _history(reading, definition, season)
     if not history.seasons:
-        raise RecordError(f"block {records.name!r} has no survey, finding or work yet; `trunkwatch log` adds them")
-    wanted = season or (history.counted_seasons or history.seasons)[-1]
-    history.index_of(wanted)
-    winter = (records.symptoms["cause"] == "winter_injury").any()
-    without = build_history(records, grid, history.definition, without_winter=True, through=wanted) if winter else None
-    if wanted != history.seasons[-1]:
-        history = build_history(records, grid, history.definition, through=wanted)
+        raise RecordError(f"block {history.block!r} has no survey, finding or work yet; `trunkwatch log` adds them")
+    wanted = history.seasons[-1]
+    winter = any(finding.cause == "winter_injury" for finding in reading.findings)
+    without = build_history(reading, history.definition, without_winter=True, through=wanted) if winter else None
+    end = season_bounds(wanted, reading.hemisphere)[1]
     return BlockSeason(
-        history,
-        without,
-        wanted,
-        placed,
-        records,
-        (*notes, *history.notes, *_grid_notes(grid, placed, str(records.block.get("replaces") or ""))),
-    )
+        history, without, wanted, placed, end if season is not None else max(end, reading.last_day),
+        (
+            *notes, *(note.words for note in history.notes),
+            *_grid_notes(reading.grid, placed, str(reading.records.block.get("replaces") or "")),
+        ),
+    )  # fmt: skip
 
 
 def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
@@ -189,22 +223,43 @@ def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
 
 
 def _history(
-    records: BlockRecords, grid: RowGrid, definition: str | None, season: int | None
+    reading: BlockReading, definition: str | None, season: int | None
 ) -> tuple[BlockHistory, tuple[str, ...]]:
-    history = build_history(records, grid, definition or "any")
-    counts = season in history.counted_seasons if season else bool(history.counted_seasons)
-    if definition or counts:
+    """Build the history up to the season that is meant, under the definition that is meant."""
+    whole = build_history(reading, definition or "any")
+    if not whole.seasons:
+        return whole, ()
+    if season is not None:
+        whole.index_of(season)
+    wanted = season or _usual_season(whole)
+    history = whole if wanted == whole.seasons[-1] else build_history(reading, whole.definition, through=wanted)
+    if season is None:
+        later = [look for look in whole.looks if look.counted and look.season > wanted]
+        return history, tuple(
+            f"season {look.season} has {' and '.join(look.looks)} looks only so far: --season {look.season} shows it" for look in later
+        )
+    if definition:
         return history, ()
-    others = {name: build_history(records, grid, name) for name in DEFINITIONS if name != "any"}
-    best = max(others.values(), key=lambda h: (season in h.counted_seasons, len(h.counted_seasons)))
-    if not best.counted_seasons or (season and season not in best.counted_seasons):
-        return history, ()
-    reason = next((look.reason for look in history.looks if not look.counted), "")
-    return best, (
-        f"cases are those of the definition '{best.definition}': no season counts for 'any' ({reason})"
-        if not season
-        else f"cases are those of the definition '{best.definition}': {season} does not count for 'any'",
+    best = max(
+        (build_history(reading, name, through=season) for name in DEFINITIONS),
+        key=lambda h: (season in h.counted_seasons, len(h.compared_seasons), h.definition == "any"),
     )
+    if best.definition == "any" or season not in best.counted_seasons:
+        return history, ()
+    return best, (
+        f"cases are those of the definition '{best.definition}': in {season} only its looks took place, and they can be "
+        "compared with those of other seasons",
+    )
+
+
+def _usual_season(history: BlockHistory) -> int:
+    """Return the last counted season; one that lacks a class of looks which the season before had is taken to be under way."""
+    counted = [look for look in history.looks if look.counted]
+    if not counted:
+        return history.seasons[-1]
+    if len(counted) > 1 and counted[-1].classes < counted[-2].classes:
+        return counted[-2].season
+    return counted[-1].season
 
 
 def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[str, ...]:
@@ -219,8 +274,3 @@ def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[str, ...]
         notes.append(f"not placed on the earth: {placed.reason}")
     return tuple(notes)
 
-
-def last_date(records: BlockRecords) -> str:
-    """Return the last day in the records, empty where there is none."""
-    days = pd.concat([records.surveys["date"], records.symptoms["date"], records.work["date"]])
-    return str(days.max()) if len(days) else ""

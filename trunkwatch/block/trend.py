@@ -47,6 +47,11 @@ class Trend:
         """The seasons that count."""
         return tuple(season for season in self.seasons if season.look.counted)
 
+    @property
+    def compared(self) -> tuple[TrendSeason, ...]:
+        """The counted seasons with the same classes of looks as the last of them."""
+        return tuple(season for season in self.seasons if season.look.compared)
+
 
 def trend_of(season: BlockSeason, *, looks_before: int = 1, level: float = 0.95) -> Trend:
     """Collect the rates of all seasons up to this one.
@@ -64,7 +69,7 @@ def trend_of(season: BlockSeason, *, looks_before: int = 1, level: float = 0.95)
     told = [
         _season(history, number, found, level) for number, found in enumerate(rates(history, looks_before=looks_before))
     ]
-    counted = [one for one in told if one.look.counted]
+    counted = [one for one in told if one.look.compared]
     swing = usual_swing([one.rates["annual"].cases for one in counted], [one.rates["annual"].vines for one in counted])
     difference, before = None, None
     if len(counted) > 1:

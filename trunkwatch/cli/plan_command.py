@@ -269,11 +269,13 @@ def _first(vines: str, most: int = 12) -> str:
 
 
 def _data(found: Any) -> dict[str, Any]:
+    from trunkwatch.renewal.plan_words import why_words
+
     grid = found.season.history.grid
     data: dict[str, Any] = {
         "block": found.season.history.block, "season": found.season.season, "reason": found.reason, "crew_days": found.crew_days,
         "work": [
-            {"row": grid.label(*one.cell)[0], "position": grid.label(*one.cell)[1], "kind": one.kind, "rule": one.rule, "why": one.why,
+            {"row": grid.label(*one.cell)[0], "position": grid.label(*one.cell)[1], "kind": one.kind, "rule": one.rule, "why": why_words(one, found.costs), "last_seen": one.last_seen,
              "trunk": one.trunk, "arm": one.arm, "cut_height_cm": one.cut_height_cm, "hours": one.hours, "gain": one.gain, "winter": one.winter}
             for one in found.work
         ],

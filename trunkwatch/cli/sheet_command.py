@@ -78,7 +78,7 @@ def command(
 def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: Any, out: Path) -> None:
     from trunkwatch.sheets.second_look import draw_second_look, second_look_page
 
-    drawn = draw_second_look(found.records, found.history.grid, found.season, vines, look=look, rng=seed)
+    drawn = draw_second_look(found.reading, found.season, vines, look=look, rng=seed)
     write_page(out, second_look_page(drawn, size=size))
     echo_notes(drawn.notes)
 
@@ -88,11 +88,11 @@ def _paper(found: Any, paper: str, size: Any) -> str:
     from trunkwatch.sheets.paper import findings_list, row_strips
 
     if paper == "lists":
-        return crew_lists(found.records, found.history.grid, found.season, size=size)
+        return crew_lists(found.reading, found.season, size=size)
     if paper == "strip":
         return row_strips(found, size=size)
     return findings_list(
-        found.history, found.season, training=str(found.records.block.get("training") or ""), size=size
+        found.history, found.season, training=str(found.reading.records.block.get("training") or ""), size=size
     )
 
 

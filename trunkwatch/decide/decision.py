@@ -14,11 +14,11 @@ from trunkwatch.errors import RecordError
 from trunkwatch.forecast.estimate import Estimates, draw, estimate
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep, steps_of
-from trunkwatch.history import hemisphere_of
 from trunkwatch.renewal.compare import Comparison, compare, discount_flip, in_measures
 from trunkwatch.renewal.costs import OPTIONAL, Costs, costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, suggest
+from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import Strategy, standard_strategies
 from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
@@ -122,7 +122,7 @@ def decide(
         If no season counts, or a cost is out of its range.
     """
     history = season.history
-    if not history.counted_seasons:
+    if not history.compared_seasons:
         raise RecordError(f"block {history.block!r} has no counted season: there is nothing to decide on")
     told = costs_of(costs)
     steps = steps_of(history, season.season)
@@ -150,7 +150,7 @@ def decide(
             crew_days * told["crew_day_hours"],
             replant="block_replant_ha" not in told.missing,
             protect="protect_vine" not in told.missing,
-            arms=str(season.records.block.get("training") or "") not in ONE_PART,
+            arms=str(season.block.get("training") or "") not in ONE_PART,
         )
         comparison, flip = _compared(states, grid.exists, rates, found.mean("lasting"), listed, told, vines_ha, seed)
     out = Decision(
@@ -205,7 +205,7 @@ def planned_records(found: Decision) -> list[dict[str, object]]:
     Winter work stands at the middle of that winter, summer work in its month; the south is half a year off.
     """
     grid, block = found.season.history.grid, found.season.history.block
-    hemisphere = hemisphere_of(found.season.records.block)
+    hemisphere = found.season.reading.hemisphere
     out: list[dict[str, object]] = []
     for one in found.work:
         row, position = grid.label(*one.cell)
@@ -217,6 +217,6 @@ def planned_records(found: Decision) -> list[dict[str, object]]:
         out.append({
             "block": block, "row": row, "position": str(position), "date": f"{year}-{month:02d}-{day:02d}", "kind": one.kind,
             "status": "planned", "trunk": one.trunk or math.nan, "arm": one.arm, "cut_height_cm": one.cut_height_cm,
-            "hours": one.hours or math.nan, "note": one.why,
+            "hours": one.hours or math.nan, "note": why_words(one, found.costs),
         })  # fmt: skip
     return out

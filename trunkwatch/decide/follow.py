@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.renewal.futures import share_showing
-from trunkwatch.renewal.plan import PlannedWork
+from trunkwatch.renewal.plan import But, PlannedWork
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Strategy, act
 
@@ -17,7 +17,6 @@ __all__ = ["PARTS", "follow", "sound_renewed"]
 #: Renewals of less than a trunk with all above it.
 PARTS = frozenset({"renew_arm", "cut_old_trunk"})
 _RENEWALS = PARTS | {"renew_trunk"}
-_LOOK_FIRST = "look at the wood before cutting"
 
 
 def follow(works: Sequence[PlannedWork], states: NDArray[np.uint8], best: Strategy | None) -> list[PlannedWork]:
@@ -39,7 +38,7 @@ def follow(works: Sequence[PlannedWork], states: NDArray[np.uint8], best: Strate
     """
     if best is None:
         return [
-            _marked(one, _LOOK_FIRST) if one.kind == "renew_trunk" and states[one.cell] == State.SHOWING else one
+            _marked(one, But.LOOK_FIRST) if one.kind == "renew_trunk" and states[one.cell] == State.SHOWING else one
             for one in works
         ]
     after = _after_winter(states, best)
@@ -66,18 +65,16 @@ def _followed(one: PlannedWork, after: int, best: Strategy, *, going: bool) -> P
     if one.kind in _RENEWALS:
         if after in (State.CUT, State.ARM_CUT) or (one.kind in PARTS and best.replant_year != 0):
             return one
-        return _marked(one, _LOOK_FIRST if best.renew and going else "the best strategy renews nothing this winter")
+        return _marked(one, But.LOOK_FIRST if best.renew and going else But.STRATEGY_RENEWS_NOTHING)
     if one.kind == "replant" and after not in (State.PLANTED, State.CUT):
         return replace(
-            one, kind="watch", why=f"{one.why}; the best strategy does not fill it this winter", hours=0.0,
-            gain=math.nan, loss=0.0,
-        )  # fmt: skip
+            one, kind="watch", buts=(*one.buts, But.STRATEGY_FILLS_NOTHING), hours=0.0, gain=math.nan, loss=0.0
+        )
     return one
 
 
-def _marked(one: PlannedWork, why: str) -> PlannedWork:
-    told = one.why.split("; no shoot to renew from")[0]
+def _marked(one: PlannedWork, but: But) -> PlannedWork:
     return replace(
-        one, kind="mark", rule="mark", why=f"{told}; {why}", trunk=0, arm="", cut_height_cm=math.nan, hours=0.0,
+        one, kind="mark", rule="mark", buts=(*one.buts, but), trunk=0, arm="", cut_height_cm=math.nan, hours=0.0,
         gain=math.nan, loss=0.0,
     )  # fmt: skip

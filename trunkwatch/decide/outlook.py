@@ -97,7 +97,7 @@ def outlook(season: BlockSeason, others: list[list[SeasonStep]], *, seed: int = 
     steps = steps_of(history, season.season)
     if not steps:
         raise RecordError(
-            f"block {history.block!r} has {len(history.counted_seasons)} counted season(s): a forecast needs two, to see what followed on what"
+            f"block {history.block!r} has {len(history.compared_seasons)} counted season(s): a forecast needs two, to see what followed on what"
         )
     earlier = [[one for one in listed if one.season <= season.season] for listed in others]
     found = {

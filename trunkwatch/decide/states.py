@@ -7,22 +7,30 @@ from numpy.typing import NDArray
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.decide.facts import facts_of_vines
-from trunkwatch.forecast.cuts import is_done
 from trunkwatch.forecast.vine_years import before_season
 from trunkwatch.history import Condition
+from trunkwatch.history.plants import plant_on
 from trunkwatch.renewal.plan import VineFacts
 from trunkwatch.renewal.states import State, damage_state, initial_states
+from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.codes import CLEARING
 
 __all__ = ["states_after"]
+
+_DAMAGE = (State.LIGHT, State.MIDDLE, State.HEAVY)
+#: Grown vines whose state damage on record takes the place of, whatever the definition counts.
+_GROWN = (
+    State.SOUND, State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3, State.RENEWED_1, State.RENEWED_2,
+    State.RENEWED_3, State.RENEWED_4, State.ARM_1, State.ARM_2, *_DAMAGE,
+)  # fmt: skip
 
 
 def _arm_only(season: BlockSeason) -> NDArray[np.bool_]:
     """Return vines whose last renewal was of an arm: the rest of the vine bears on."""
     found = np.zeros(season.history.grid.shape, dtype=bool)
-    for cell, events in season.history.events.items():
-        done = [one for one in events if one.season <= season.season and one.code in CLEARING and is_done(one)]
-        found[cell] = bool(done) and CLEARING[done[-1].code] == "arm"
+    for work in season.reading.work:
+        if work.done and work.kind in CLEARING and work.season <= season.season:
+            found[work.cell] = CLEARING[work.kind] == "arm"
     return found
 
 
@@ -46,8 +54,29 @@ def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts
     states[grid.exists & (states == State.EMPTY) & ~np.isin(now, (Condition.MISSING, Condition.DEAD))] = State.SOUND
     renewed_arm = (states >= State.RENEWED_1) & (states <= State.RENEWED_2) & _arm_only(season)
     states[renewed_arm] += State.ARM_1 - State.RENEWED_1
+    _work_since(season, states)
     facts = facts_of_vines(season, states)
     for one in facts:
-        if states[one.cell] == State.MIDDLE:
+        if one.damaged and states[one.cell] in _GROWN:
             states[one.cell] = damage_state(one.share)
+        elif states[one.cell] in _DAMAGE:  # cut since without a trace in the seasons, or the records disagree
+            states[one.cell] = State.HIDDEN_1
     return states, [replace(one, state=int(states[one.cell])) for one in facts]
+
+
+def _work_since(season: BlockSeason, states: NDArray[np.uint8]) -> None:
+    """Take in what was done after the season: vines cut, pulled and planted this winter."""
+    end = season_bounds(season.season, season.reading.hemisphere)[1]
+    for work in season.reading.work:
+        if not work.done or not end < work.date <= season.as_of:
+            continue
+        if work.kind in CLEARING and states[work.cell] in _GROWN:
+            arm = CLEARING[work.kind] == "arm"
+            if not arm or not season.reading.damages.standing(work.cell, season.as_of):
+                states[work.cell] = State.ARM_CUT if arm else State.CUT
+    for cell, plants in season.reading.plants.items():
+        number = plant_on(plants, season.as_of)
+        if number < 0:
+            states[cell] = State.EMPTY
+        elif end < plants[number].since <= season.as_of:
+            states[cell] = State.PLANTED

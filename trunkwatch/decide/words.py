@@ -9,7 +9,8 @@ from trunkwatch.decide.follow import PARTS, sound_renewed
 from trunkwatch.renewal.compare import Judged
 from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE
 from trunkwatch.renewal.futures import share_showing
-from trunkwatch.renewal.plan import NO_PART, PlannedWork
+from trunkwatch.renewal.plan import PlannedWork, Why
+from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.vineyard.codes import WORK_KINDS
 
@@ -47,7 +48,7 @@ def decision_sentences(found: Decision) -> tuple[str, ...]:
         told.append(
             f"The strategies renew whole trunks; {parts} arm{'s' if parts != 1 else ''} or single trunks of several {'are' if parts != 1 else 'is'} on the list because taking out just that part is worth more than leaving it."
         )
-    left = sum(one.kind == "mark" and one.why.startswith(NO_PART) for one in of_this_winter(found))
+    left = sum(one.kind == "mark" and one.why is Why.NO_PART for one in of_this_winter(found))
     if left:
         why = (
             f"the best strategy leaves {'them' if left != 1 else 'it'} this winter"
@@ -188,7 +189,7 @@ def work_line(found: Decision, one: PlannedWork) -> str:
     """Write one piece of work for people."""
     row, position = found.season.history.grid.label(*one.cell)
     told = worth(found, one)
-    return f"{row}:{position} {what(one)}: {one.why}{f'; worth about {told}' if told else ''}"
+    return f"{row}:{position} {what(one)}: {why_words(one, found.costs)}{f'; worth about {told}' if told else ''}"
 
 
 def what(one: PlannedWork) -> str:
@@ -212,12 +213,22 @@ def worth(found: Decision, one: PlannedWork) -> str:
 
 def light_lines(found: Decision, works: Sequence[PlannedWork]) -> list[tuple[str, int, str]]:
     """Put light work with the same reason together: what and why, how many vines, which (row:position)."""
-    grouped: dict[str, list[str]] = {}
+    grouped: dict[str, list[tuple[str, str]]] = {}
     for one in works:
         row, position = found.season.history.grid.label(*one.cell)
-        grouped.setdefault(f"{what(one)}: {one.why}", []).append(f"{row}:{position}")
+        said = f"{what(one)}: {why_words(one, found.costs, dated=False)}"
+        grouped.setdefault(said, []).append((f"{row}:{position}", one.last_seen))
     ordered = sorted(grouped.items(), key=lambda item: -len(item[1]))
-    return [(said, len(vines), ", ".join(vines)) for said, vines in ordered]
+    return [_seen_together(said, vines) for said, vines in ordered]
+
+
+def _seen_together(said: str, vines: list[tuple[str, str]]) -> tuple[str, int, str]:
+    """Say the last day on which the evidence was seen once where it is one day for all, else with each vine."""
+    days = {day for _, day in vines}
+    if len(days) == 1:
+        day = days.pop()
+        return f"{said}; last seen {day}" if day else said, len(vines), ", ".join(name for name, _ in vines)
+    return f"{said}; last seen in brackets", len(vines), ", ".join(f"{name} ({day})" if day else name for name, day in vines)
 
 
 def assumption_lines(found: Decision) -> list[tuple[str, str, str, str]]:

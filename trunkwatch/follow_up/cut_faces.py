@@ -1,17 +1,16 @@
 """Relapse by what was seen at the cut: stain left in the face, clean wood close below the last stain, or well below it."""
 
-from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+
+import numpy as np
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.forecast.vine_years import SeasonStep
-from trunkwatch.history.block_reader import BlockReader
-from trunkwatch.history.places import Cell
+from trunkwatch.history.reading import VineReading
+from trunkwatch.history.written import Finding
 from trunkwatch.stats.incidence import Incidence, incidence
-from trunkwatch.vineyard.calendar import season_of
 from trunkwatch.vineyard.codes import CLEARING
-from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["CutFace", "cut_face", "cut_face_sentences", "relapse_by_cut"]
 
@@ -52,14 +51,14 @@ class CutFace:
     chance: float
 
 
-def cut_face(faces: list[dict[str, Any]], cut_cm: float | None) -> str:
+def cut_face(faces: Sequence[Finding], cut_cm: float | None) -> str:
     """Sort one cut.
 
     Parameters
     ----------
-    faces : list of dict
-        Findings of stained wood on the vine up to the day of the cut, with `cut_height_cm`, `stain_cm` and `pattern`. A look
-        at a clean face is written with a stain of 0 cm.
+    faces : sequence of Finding
+        Findings of stained wood on the vine up to the day of the cut, in order of date. A look at a clean face is written
+        with a stain of 0 cm.
     cut_cm : float or None
         Height of the final cut above the ground.
 
@@ -67,15 +66,15 @@ def cut_face(faces: list[dict[str, Any]], cut_cm: float | None) -> str:
     -----
     Of several faces at the height of the final cut, or of a last face without a height, the last one tells.
     """
-    stained = [one for one in faces if one["pattern"] or (number_or_none(one["stain_cm"]) or 0.0) > 0]
-    heights = [height for one in stained if (height := number_or_none(one["cut_height_cm"])) is not None]
+    stained = [face for face in faces if face.pattern or (face.stain_cm or 0.0) > 0]
+    heights = [face.cut_height_cm for face in stained if face.cut_height_cm is not None]
     last = faces[-1] if faces else None
-    if cut_cm is None:
-        cut_cm = number_or_none(last["cut_height_cm"]) if last is not None else None
-    if last is not None and last in stained:
-        height = number_or_none(last["cut_height_cm"])
-        if height is None or cut_cm is None or height <= cut_cm:
-            return LEFT
+    if cut_cm is None and last is not None:
+        cut_cm = last.cut_height_cm
+    if last is not None and last in stained and (
+        last.cut_height_cm is None or cut_cm is None or last.cut_height_cm <= cut_cm
+    ):  # fmt: skip
+        return LEFT
     if heights and cut_cm is not None:
         return WELL if min(heights) - cut_cm >= WELL_BELOW_CM else CLOSE
     return CLEAN if last is not None and last not in stained else UNKNOWN
@@ -91,20 +90,11 @@ def relapse_by_cut(season: BlockSeason, steps: list[SeasonStep]) -> tuple[CutFac
     steps : list of SeasonStep
         Its seasons.
     """
-    reader = BlockReader(season.records, season.history.grid)
-    faces: defaultdict[Cell, list[dict[str, Any]]] = defaultdict(list)
-    for cell, line in reader.findings:
-        if line["symptom"] == "wood_staining":
-            faces[cell].append(line)
-    cuts: defaultdict[Cell, list[dict[str, Any]]] = defaultdict(list)
-    for cell, line in reader.work:
-        if line["kind"] in CLEARING:
-            cuts[cell].append(line)
     counts = {kind: [0, 0] for kind in KINDS}
     for step in steps:
-        for cell in zip(*(step.relapse > 0).nonzero(), strict=True):
-            kind = _kind_of(cell, step.season, cuts, faces, reader.hemisphere)
-            counts[kind][0] += int(step.relapsed[cell])
+        for row, station in np.argwhere(step.relapse > 0).tolist():
+            kind = _kind_of(season.reading.vine((row, station)), step.season)
+            counts[kind][0] += int(step.relapsed[row, station])
             counts[kind][1] += 1
     relapses, risk = (sum(one[k] for one in counts.values()) for k in (0, 1))
     return tuple(
@@ -113,18 +103,13 @@ def relapse_by_cut(season: BlockSeason, steps: list[SeasonStep]) -> tuple[CutFac
     )
 
 
-def _kind_of(
-    cell: Cell, season: int, cuts: dict[Cell, list[dict[str, Any]]], faces: dict[Cell, list[dict[str, Any]]], hemisphere: str
-) -> str:  # fmt: skip
-    done = [line for line in cuts.get(cell, []) if season_of(str(line["date"]), hemisphere) <= season]
+def _kind_of(vine: VineReading, season: int) -> str:
+    done = [work for work in vine.work if work.done and work.kind in CLEARING and work.season <= season]
     if not done:
         return UNKNOWN
-    last = max(done, key=lambda line: str(line["date"]))
-    seen = sorted(
-        (line for line in faces.get(cell, []) if str(line["date"]) <= str(last["date"])),
-        key=lambda line: str(line["date"]),
-    )
-    return cut_face(seen, number_or_none(last["cut_height_cm"]))
+    last = max(done, key=lambda work: work.date)
+    seen = [f for f in vine.findings if f.symptom == "wood_staining" and f.date <= last.date]
+    return cut_face(seen, last.cut_height_cm)
 
 
 def cut_face_sentences(found: tuple[CutFace, ...]) -> tuple[str, ...]:

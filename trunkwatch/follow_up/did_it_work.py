@@ -23,8 +23,7 @@ def did_it_work(season: BlockSeason, others: list[list[SeasonStep]], *, seed: in
         Of all chance.
     """
     told = worked_sentences(worked(season, seed=seed))
-    work = season.records.work
-    if not (work["kind"].isin(list(CLEARING)) & work["status"].isin(["", "done"])).any():
+    if not any(work.done and work.kind in CLEARING for work in season.reading.work):
         return told
     faces = relapse_by_cut(season, steps_of(season.history, season.season))
     return (

@@ -10,7 +10,7 @@ from trunkwatch.decide.states import states_after
 from trunkwatch.forecast.cuts import cut_between
 from trunkwatch.forecast.estimate import draw, estimate
 from trunkwatch.forecast.vine_years import SeasonStep, steps_of
-from trunkwatch.history import hemisphere_of, rate
+from trunkwatch.history import rate
 from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.states import N_STATES
 from trunkwatch.renewal.strategies import Strategy
@@ -67,7 +67,7 @@ def without_work(
         How many futures, and the seed.
     """
     history = season.history
-    counted = [year for year in history.counted_seasons if year <= season.season]
+    counted = [year for year in history.compared_seasons if year <= season.season]
     came = rate(history, "annual", counted[-1]) if counted else None
     seen = incidence(int(came.numerator.sum()), int(came.denominator.sum())) if came is not None else incidence(0, 0)
     if len(counted) < FEWEST + BACK + 1:
@@ -95,10 +95,7 @@ def without_work(
 
 def _as_known(season: BlockSeason, year: int) -> BlockSeason:
     """Return the block as of an earlier season, without the work done after it."""
-    end = season_bounds(year, hemisphere_of(season.records.block))[1]
-    work = season.records.work
-    records = replace(season.records, work=work[work["date"].astype(str) <= end])
-    return replace(season, season=year, records=records)
+    return replace(season, season=year, as_of=season_bounds(year, season.reading.hemisphere)[1])
 
 
 def without_work_sentence(found: WithoutWork) -> str:

@@ -10,11 +10,8 @@ from numpy.typing import NDArray
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.forecast.cuts import all_cleared
 from trunkwatch.history import BlockHistory, Condition
-from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.stats.survival import Survival, kaplan_meier
-from trunkwatch.vineyard.calendar import season_of
 from trunkwatch.vineyard.codes import CLEARING, WORK_KINDS
-from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["Followed", "Worked", "worked", "worked_sentences"]
 
@@ -100,7 +97,7 @@ def worked(season: BlockSeason, *, seed: int = 1) -> Worked:
     so that each winter weighs as its renewed vines do. The limits are drawn over vines, not over their winters.
     """
     history = season.history
-    counted = [history.index_of(year) for year in history.counted_seasons if year <= season.season]
+    counted = [history.index_of(year) for year in history.compared_seasons if year <= season.season]
     cuts = _cuts(season)
     treated: list[_Watched] = []
     controls: list[_Watched] = []
@@ -130,13 +127,11 @@ def worked(season: BlockSeason, *, seed: int = 1) -> Worked:
 
 def _cuts(season: BlockSeason) -> Cuts:
     """Return by cell when it was renewed."""
-    reader = BlockReader(season.records, season.history.grid)
     years = {year: number for number, year in enumerate(season.history.seasons)}
     found: defaultdict[Cell, list[tuple[int, str]]] = defaultdict(list)
-    for cell, line in reader.work:
-        year = season_of(str(line["date"]), reader.hemisphere)
-        if line["kind"] in CLEARING and year in years:
-            found[cell].append((years[year], str(line["date"])))
+    for work in season.reading.work:
+        if work.done and work.kind in CLEARING and work.season in years:
+            found[work.cell].append((years[work.season], work.date))
     return found
 
 
@@ -169,8 +164,8 @@ def _all_cut(history: BlockHistory, cell: Cell, cut: int) -> bool:
 def _lives(history: BlockHistory, cell: Cell, base: int, day: str) -> bool:
     """Tell whether a vine that showed in its base season had not been found dead by the day of the first cut."""
     return not any(
-        event.code == "dead" and event.season >= history.seasons[base] and event.date < day
-        for event in history.events.get(cell, ())
+        died < day and history.reading.season_of(died) >= history.seasons[base]
+        for died in history.reading.deaths.get(cell, ())
     )
 
 
@@ -243,13 +238,12 @@ def _difference(treated: list[_Watched], controls: list[_Watched], seed: int) ->
 
 
 def _hours(season: BlockSeason) -> dict[str, tuple[int, float, int, float]]:
-    work = season.records.work
     out = {}
-    for kind in dict.fromkeys(work["kind"]):
-        lines = work[work["kind"] == kind]
-        parts = [lines[lines["status"] == "planned"], lines[lines["status"].isin(["", "done"])]]
-        counts = [(len(part), float(sum(number_or_none(v) or 0.0 for v in part["hours"]))) for part in parts]
-        out[str(kind)] = (*counts[0], *counts[1])
+    for kind in dict.fromkeys(work.kind for work in season.reading.work):
+        listed = [work for work in season.reading.work if work.kind == kind]
+        parts = [[w for w in listed if w.status == "planned"], [w for w in listed if w.done]]
+        counts = [(len(part), sum(work.hours or 0.0 for work in part)) for part in parts]
+        out[kind] = (*counts[0], *counts[1])
     return out
 
 

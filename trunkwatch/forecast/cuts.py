@@ -1,34 +1,28 @@
-"""What work did to a vine, read from its events: cut between two looks, and whether the cut took all of its case."""
+"""What work did to a vine: cut between two looks, and whether the cut took all of its case."""
 
 from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.history import BlockHistory, VineEvent, definition_named
+from trunkwatch.history import BlockHistory, definition_named
+from trunkwatch.history.vine_part import PartKind
+from trunkwatch.history.written import Finding, Work
 from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["TRUNK_WORK", "all_cleared", "cut_between", "is_done"]
+__all__ = ["TRUNK_WORK", "all_cleared", "cut_between"]
 
 Grid = NDArray[np.bool_]
 #: Work after which the vine must grow again from below.
 TRUNK_WORK = ("renew_trunk", "cut_old_trunk")
-#: What a new arm takes away; other symptoms speak of the trunk.
-IN_AN_ARM = ("dead_arm", "dead_spurs", "canker", "stunted_shoots")
-
-
-def is_done(event: VineEvent) -> bool:
-    """Tell done work from planned and dropped work, whose status stands in the words of the event."""
-    return event.kind == "work" and not {"planned", "dropped"} & set(event.text.split(": ", 1)[0].split(", "))
 
 
 def cut_between(history: BlockHistory, earlier: int, season: int, kinds: Collection[str]) -> Grid:
     """Return the vines on which work of some kinds was done after one season and by another, (rows, stations)."""
     found = np.zeros(history.grid.shape, dtype=bool)
-    for cell, events in history.events.items():
-        found[cell] = any(
-            event.code in kinds and earlier < event.season <= season and is_done(event) for event in events
-        )
+    for work in history.reading.work:
+        if work.done and work.kind in kinds and earlier < work.season <= season:
+            found[work.cell] = True
     return found
 
 
@@ -48,23 +42,29 @@ def all_cleared(history: BlockHistory, vines: Grid, season: int) -> Grid:
         Last season whose work counts.
     """
     definition = definition_named(history.definition)
-    of_trunk = {code for part in definition.parts for code in part.symptoms if code not in IN_AN_ARM}
+    symptoms = {code for part in definition.parts for code in part.symptoms}
     found = np.zeros(vines.shape, dtype=bool)
     for row, station in np.argwhere(vines).tolist():
-        found[row, station] = _took_all(history.events.get((row, station), ()), of_trunk, season)
+        vine = history.reading.vine((row, station))
+        findings = [f for f in vine.findings if f.season <= season and f.symptom in symptoms and not f.casual]
+        cuts = [w for w in vine.work if w.done and w.kind in CLEARING and w.season <= season]
+        planted = [plant.since for plant in vine.plants]
+        found[row, station] = _took_all(findings, cuts, planted)
     return found
 
 
-def _took_all(events: Collection[VineEvent], of_trunk: Collection[str], season: int) -> bool:
+def _took_all(findings: Collection[Finding], cuts: Collection[Work], planted: Collection[str]) -> bool:
+    """Follow a vine through its days: is there a case that the last cut left?"""
     left, took = False, False
-    for event in events:
-        if event.season > season:
-            break
-        if event.kind == "finding" and event.code in of_trunk and not event.casual:
-            left = True
-        elif event.kind == "planted":
+    days: list[tuple[str, int, Finding | Work | None]] = [(f.date, 0, f) for f in findings]
+    days += [(day, 1, None) for day in planted]
+    days += [(w.date, 2, w) for w in cuts]
+    for _, _, what in sorted(days, key=lambda day: day[:2]):
+        if what is None:
             left, took = False, False
-        elif event.code in CLEARING and is_done(event):
-            took = not left or CLEARING[event.code] == "trunk"
+        elif isinstance(what, Work):
+            took = not left or CLEARING[what.kind] == "trunk"
             left = not took
+        elif what.part.kind is not PartKind.ARM:
+            left = True
     return took

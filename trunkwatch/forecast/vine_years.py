@@ -115,7 +115,7 @@ def before_season(history: BlockHistory, through: int) -> Before:
     ValueError
         If no counted season lies before it.
     """
-    counted = [k for k in range(through) if history.looks[k].counted]
+    counted = [k for k in range(through) if history.looks[k].compared]
     if not counted:
         raise ValueError("no counted season lies before it")
     last, now = counted[-1], through - 1
@@ -183,7 +183,7 @@ def _seasons_since(history: BlockHistory, last: int, same: Grid) -> NDArray[np.i
     k = 1
     for number in range(last, -1, -1):
         found[(found == 0) & history.case[number] & same[number]] = min(k, 4)
-        k += history.looks[number].counted
+        k += history.looks[number].compared
     return np.where(found == 0, 4, found)
 
 
@@ -225,7 +225,7 @@ def steps_of(history: BlockHistory, through: int | None = None) -> list[SeasonSt
     out: list[SeasonStep] = []
     nothing = np.zeros(history.grid.shape, dtype=bool)
     trunks = (nothing, nothing)  # cut before the look before: alive until then, and dead at that look
-    years = history.counted_seasons
+    years = history.compared_seasons
     for earlier, season in pairwise(years):
         if through is not None and season > through:
             break
@@ -262,6 +262,6 @@ def _step(history: BlockHistory, earlier: int, season: int, trunks: tuple[Grid, 
 
 def _known(history: BlockHistory, number: int) -> Grid:
     """Return the plants that were found alive or dead at an earlier counted season."""
-    earlier = [k for k in range(number) if history.looks[k].counted]
+    earlier = [k for k in range(number) if history.looks[k].compared]
     found = ~np.isin(history.condition[earlier], (Condition.NO_POSITION, Condition.MISSING, Condition.NOT_SEEN))
     return np.asarray((found & (history.plant[earlier] == history.plant[number])).any(axis=0))

@@ -1,6 +1,7 @@
 """The history of a block: the condition of every vine in every season, and the rates."""
 
-from trunkwatch.history.block_history import BlockHistory, BlockRecords, SeasonLook, VineEvent
+from trunkwatch.history.block_history import BlockHistory, SeasonLook
+from trunkwatch.history.block_records import BlockRecords
 from trunkwatch.history.build import build_history
 from trunkwatch.history.condition import MATURE_LIVING, Condition
 from trunkwatch.history.definitions import DEFINITIONS, CaseDefinition, definition_named
@@ -15,6 +16,7 @@ from trunkwatch.history.rates import (
     rates,
     seen_before,
 )
+from trunkwatch.history.reading import BlockReading, read_block
 from trunkwatch.vineyard.calendar import hemisphere_of
 
 __all__ = [
@@ -22,6 +24,7 @@ __all__ = [
     "MATURE_LIVING",
     "RATES",
     "BlockHistory",
+    "BlockReading",
     "BlockRecords",
     "CaseDefinition",
     "Condition",
@@ -29,7 +32,6 @@ __all__ = [
     "Rate",
     "RateName",
     "SeasonLook",
-    "VineEvent",
     "build_history",
     "definition_named",
     "hemisphere_of",
@@ -37,5 +39,6 @@ __all__ = [
     "names_of",
     "rate",
     "rates",
+    "read_block",
     "seen_before",
 ]

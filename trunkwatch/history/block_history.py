@@ -1,71 +1,64 @@
 """One block over its years, as arrays: what every rate, test, map and report is made of."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
-from trunkwatch.vineyard.tables import number_or_none
+from trunkwatch.history.reading import BlockReading
+from trunkwatch.history.reasons import NotCounted, SeasonNote
 
-__all__ = ["BlockHistory", "BlockRecords", "SeasonLook", "VineEvent"]
-
-
-@dataclass(frozen=True, slots=True)
-class BlockRecords:
-    """The standing records of one block: voided and superseded ones are gone.
-
-    Attributes
-    ----------
-    block : mapping
-        The block's row of the `blocks` table.
-    rows, plants, surveys, symptoms, work : DataFrame
-        Rows of this block, columns as in `trunkwatch.vineyard.tables`.
-    """
-
-    block: Mapping[str, object]
-    rows: pd.DataFrame
-    plants: pd.DataFrame
-    surveys: pd.DataFrame
-    symptoms: pd.DataFrame
-    work: pd.DataFrame
-
-    @property
-    def name(self) -> str:
-        """Label of the block."""
-        return str(self.block["block"])
-
-    @property
-    def planted(self) -> int | None:
-        """First season of the block's first vines; None where it is not known."""
-        planted = number_or_none(self.block.get("planted"))
-        return None if planted is None else int(planted)
+__all__ = ["BlockHistory", "SeasonLook"]
 
 
 @dataclass(frozen=True, slots=True)
 class SeasonLook:
-    """What was looked at in a season, and whether the season counts for the case definition."""
+    """What was looked at in a season, and whether the season counts for the case definition.
+
+    Attributes
+    ----------
+    season : int
+        Year of the harvest.
+    reasons : tuple of NotCounted
+        Why it does not count; empty where it does.
+    compared : bool
+        Whether it counts and the same classes of looks took place as in the last counted season.
+    looks : tuple of str
+        Looks that took place, in the order of the year.
+    classes : frozenset of str
+        Classes of looks (leafy, bare) that took place and that the definition takes.
+    vines_looked_at : int
+        Positions covered by all the looks that are asked for.
+    """
 
     season: int
-    counted: bool
-    reason: str  # why it does not count; empty where it does
-    looks: tuple[str, ...]  # looks that took place, in the order of the year
-    vines_looked_at: int  # positions covered by all the looks the definition needs
+    reasons: tuple[NotCounted, ...]
+    compared: bool
+    looks: tuple[str, ...]
+    classes: frozenset[str]
+    vines_looked_at: int
+
+    @property
+    def counted(self) -> bool:
+        """Whether the season counts."""
+        return not self.reasons
+
+    @property
+    def reason(self) -> str:
+        """Why it does not count, in words; empty where it does."""
+        return " and ".join(one.words for one in self.reasons)
+
+    @property
+    def aside(self) -> str:
+        """Why it is drawn apart: it does not count, or other looks took place than in the seasons that are compared; else empty."""
+        if self.reasons or self.compared:
+            return self.reason
+        return f"only {' and '.join(_CLASS[name] for name in sorted(self.classes))}: not compared with the others"
 
 
-@dataclass(frozen=True, slots=True)
-class VineEvent:
-    """One thing that happened to a position: a finding, a piece of work, a planting, a removal."""
-
-    date: str
-    season: int
-    kind: str  # finding, work, planted, removed
-    text: str  # for people: "dead arm (start), 60 %, M.K."
-    casual: bool = False  # a finding that no survey covers: in the history, in no rate
-    code: str = ""  # the symptom or kind of work as coded
+_CLASS = {"bare": "dormant or spring looks", "leafy": "summer looks"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +75,10 @@ class BlockHistory:
         Positions covered by every look that the definition needs.
     plant : int16 array
         Number of the plant in the position, 0 the first, -1 none; changes at a replant.
-    case : bool array
-        A case on record at a counted look of that season, carried findings included.
+    seen : bool array
+        A case was seen at a look of that season.
+    carried : bool array
+        Not seen, but damage of before stood at a look of that season, which did not write it again.
     had_case : bool array
         The plant in the position has been a counted case in that season or before.
     relapse_risk, relapse : bool array
@@ -98,8 +93,11 @@ class BlockHistory:
         Plants found dead, or removed as dead, since the last counted season.
     death_risk : bool array
         Plants seen alive in the last counted season whose position was looked at in this one.
-    events : mapping of (row index, station index) to tuple of VineEvent
-        In order of date; only vines with events have a key.
+    outside : bool array
+        Positions on which damage stands at the season's end that the definition does not count: casual, or of a kind or
+        a look that it does not take.
+    reading : BlockReading
+        The records that it was made of.
     """
 
     block: str
@@ -110,7 +108,8 @@ class BlockHistory:
     condition: NDArray[np.uint8]
     looked_at: NDArray[np.bool_]
     plant: NDArray[np.int16]
-    case: NDArray[np.bool_]
+    seen: NDArray[np.bool_]
+    carried: NDArray[np.bool_]
     had_case: NDArray[np.bool_]
     relapse_risk: NDArray[np.bool_]
     relapse: NDArray[np.bool_]
@@ -119,9 +118,15 @@ class BlockHistory:
     lost_track: NDArray[np.bool_]
     died: NDArray[np.bool_]
     death_risk: NDArray[np.bool_]
-    events: Mapping[tuple[int, int], tuple[VineEvent, ...]] = field(repr=False)
+    outside: NDArray[np.bool_]
+    reading: BlockReading = field(repr=False)
     without_winter: bool = False
-    notes: tuple[str, ...] = ()
+    notes: tuple[SeasonNote, ...] = ()
+
+    @property
+    def case(self) -> NDArray[np.bool_]:
+        """A case on record at a counted look of that season, seen or carried."""
+        return self.seen | self.carried
 
     def index_of(self, season: int) -> int:
         """Return the place of a season on the first axis.
@@ -140,3 +145,8 @@ class BlockHistory:
     def counted_seasons(self) -> tuple[int, ...]:
         """Seasons that count for the definition, earliest first."""
         return tuple(look.season for look in self.looks if look.counted)
+
+    @property
+    def compared_seasons(self) -> tuple[int, ...]:
+        """Counted seasons with the same classes of looks as the last of them, earliest first."""
+        return tuple(look.season for look in self.looks if look.compared)

@@ -1,5 +1,7 @@
 """Case definitions: which findings make a case, and which looks a season needs to count.
 
+Looks are of two classes: bare (dormant or spring: the wood is seen) and leafy (summer).
+
 The three shipped definitions are the project's own convention. `dieback` takes dead spurs
 from 10 % of the positions (common practice, no source).
 """
@@ -8,8 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-
-from trunkwatch.vineyard import codes
+from typing import Protocol
 
 __all__ = ["DEFINITIONS", "CaseDefinition", "Part", "definition_named", "spur_share"]
 
@@ -19,25 +20,42 @@ SPUR_SHARE = 0.10
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One group of symptoms that show at the same looks.
+    """One group of symptoms that show at the same class of looks.
 
     A survey made for single symptoms covers the part if its purpose names `key`, the symptom
     that stands for the part.
     """
 
+    name: str  # leafy or bare
     symptoms: frozenset[str]
     looks: frozenset[str]
     key: str
-    needs: str  # the sentence for a season in which no such look took place
+
+
+class Seen(Protocol):
+    """What a definition asks of a finding."""
+
+    @property
+    def symptom(self) -> str:
+        """Code of the symptom."""
+
+    @property
+    def spur_share(self) -> float:
+        """Share of dead spur positions, 0 to 1; nan where nothing was counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class CaseDefinition:
-    """A case definition: its parts, all of whose looks a vine must have had to be looked at."""
+    """A case definition: its parts, and whether a vine must have had the looks of all of them to be looked at.
+
+    Where not `every_part` is asked for, a vine must have had those that took place in the season, and seasons are
+    compared only with seasons of the same classes of looks.
+    """
 
     name: str
     meaning: str
     parts: tuple[Part, ...]
+    every_part: bool = True
 
     @property
     def looks(self) -> frozenset[str]:
@@ -59,23 +77,24 @@ class CaseDefinition:
             return False
         return symptom != "dead_spurs" or math.isnan(share) or share >= SPUR_SHARE - 1e-9
 
-    def makes_case(self, line: Mapping[str, object]) -> bool:
-        """Tell whether a line of the `symptoms` table makes a case."""
-        numbers = [float(str(line[name])) for name in ("dead", "total", "percent")]
-        return self.is_case(str(line["symptom"]), spur_share(*numbers))
+    def makes_case(self, finding: Seen) -> bool:
+        """Tell whether a finding makes a case."""
+        return self.is_case(finding.symptom, finding.spur_share)
 
 
-_LEAF = Part(frozenset({"leaf_stripe", "collapse"}), frozenset({"summer"}), "leaf_stripe", "no summer look")
+_LEAF = Part("leafy", frozenset({"leaf_stripe", "collapse"}), frozenset({"summer"}), "leaf_stripe")
 _DIEBACK = Part(
+    "bare",
     frozenset({"dead_arm", "dead_trunk", "canker", "stunted_shoots", "dead_spurs"}),
     frozenset({"dormant", "spring"}),
     "dead_arm",
-    "no dormant or spring look",
 )
 
 DEFINITIONS: Mapping[str, CaseDefinition] = MappingProxyType(
     {
-        "any": CaseDefinition("any", "leaf symptoms or dieback, whichever is seen", (_LEAF, _DIEBACK)),
+        "any": CaseDefinition(
+            "any", "leaf symptoms or dieback, whatever was seen at the looks that took place", (_LEAF, _DIEBACK), every_part=False
+        ),
         "leaf": CaseDefinition("leaf", "striped leaves or collapse, at a summer look", (_LEAF,)),
         "dieback": CaseDefinition(
             "dieback",
@@ -100,13 +119,8 @@ def definition_named(name: str) -> CaseDefinition:
     return DEFINITIONS[name]
 
 
-def spur_share(dead: float, total: float, percent: float) -> float:
-    """Share of dead spur positions, from counts where they stand and from the percent otherwise."""
-    if not math.isnan(dead) and not math.isnan(total) and total > 0:
+def spur_share(dead: float | None, total: float | None, percent: float | None) -> float:
+    """Share of dead spur positions, from counts where they stand and from the percent otherwise; nan for none."""
+    if dead is not None and total:
         return dead / total
-    return percent / 100.0
-
-
-def is_lasting(symptom: str) -> bool:
-    """Tell whether a symptom stays until work takes it away."""
-    return symptom in codes.LASTING
+    return math.nan if percent is None else percent / 100.0

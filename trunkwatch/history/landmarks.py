@@ -3,23 +3,21 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.grid import RowGrid
-from trunkwatch.history.block_history import BlockRecords
-from trunkwatch.history.places import Places
-from trunkwatch.history.plants import plant_on, plants_of
+from trunkwatch.history.plants import plant_on
+from trunkwatch.history.reading import BlockReading
 from trunkwatch.history.vine import is_young
-from trunkwatch.vineyard.calendar import hemisphere_of, season_bounds
+from trunkwatch.vineyard.calendar import season_bounds
 
 __all__ = ["landmarks"]
 
 
-def landmarks(records: BlockRecords, grid: RowGrid, season: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def landmarks(reading: BlockReading, season: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return the positions without a vine and those with a young one, on record by the end of a season.
 
     Parameters
     ----------
-    records, grid : BlockRecords, RowGrid
-        The block and its rows; no look is needed.
+    reading : BlockReading
+        The block's records; no look is needed.
     season : int
         Season to be walked.
 
@@ -27,13 +25,12 @@ def landmarks(records: BlockRecords, grid: RowGrid, season: int) -> tuple[NDArra
     -------
     missing, young : (rows, stations) bool arrays
     """
-    hemisphere = hemisphere_of(records.block)
-    places = Places(grid, records.rows, records.block)
-    missing, young = np.zeros(grid.shape, dtype=bool), np.zeros(grid.shape, dtype=bool)
-    end = season_bounds(season, hemisphere)[1]
-    for cell, plants in plants_of(records, places, hemisphere).items():
+    shape = reading.grid.shape
+    missing, young = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+    end = season_bounds(season, reading.hemisphere)[1]
+    for cell, plants in reading.plants.items():
         number = plant_on(plants, end)
         missing[cell] = number < 0
         if number >= 0:
-            young[cell] = is_young(plants[number], season, records.planted)
+            young[cell] = is_young(plants[number], season, reading.records.planted)
     return missing, young

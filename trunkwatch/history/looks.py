@@ -4,127 +4,188 @@ A finding that no survey covers is casual: it stands in the vine's history and e
 and no test. Surveys with the purpose `recheck` measure the observers, not the vines.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import pandas as pd
 
 from trunkwatch.history.definitions import CaseDefinition, Part
 from trunkwatch.history.places import Cell, Empty, Places
 from trunkwatch.vineyard.calendar import as_date, is_iso_date, look_of, season_of
-from trunkwatch.vineyard.covered import CoverageError, parse_covered
-from trunkwatch.vineyard.tables import records_of
+from trunkwatch.vineyard.covered import CoverageError, Stretch, parse_covered
+from trunkwatch.vineyard.tables import number_or_none, records_of
 
-__all__ = ["Look", "cells_of", "is_of_recheck", "look_for", "looks_of", "needed_parts"]
+__all__ = ["BARE", "Look", "cells_of", "could_see", "is_of_recheck", "look_for", "needed_parts", "read_looks"]
 
 #: A finding that is dated a few days beside its survey still belongs to it (our own convention:
 #: people write one day for a walk of a week); later ones are casual.
 SLACK_DAYS = 14
+#: Kinds of look at which the wood can be seen.
+BARE = frozenset({"dormant", "spring"})
+#: The symptom that stands for all that lasts in a survey made for single symptoms.
+_KEY_OF_LASTING = "dead_arm"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Look:
-    """One line of the surveys: who looked at which cells on which days for what."""
+    """One line of the surveys: who looked at which cells on which days for what.
 
+    Attributes
+    ----------
+    id : str
+        Of its record.
+    survey, season, kind
+        Name of the survey, year of the harvest, and dormant, spring or summer.
+    date, until : str
+        First and last day.
+    walked, cells : frozenset of (row, station)
+        Cells that it covers, and those without the vines that were noted as not seen.
+    rows : frozenset of str
+        Labels of its rows.
+    purpose : frozenset of str
+        Symptoms looked for; empty: everything.
+    recheck : bool
+        A blind second look.
+    covered, minutes, note, recorded_at
+        As written.
+    """
+
+    id: str
     survey: str
     season: int
-    look: str
+    kind: str
     date: str
     until: str
-    cells: frozenset[Cell]
     rows: frozenset[str]
-    purpose: frozenset[str]  # empty: everything
+    purpose: frozenset[str]
     observer: str
     from_end: bool
     living_only: bool
+    recheck: bool
+    covered: str
+    minutes: float | None
+    note: str
+    recorded_at: str
+    walked: frozenset[Cell] = field(default=frozenset(), repr=False)
+    cells: frozenset[Cell] = field(default=frozenset(), repr=False)
+
+    @property
+    def for_all(self) -> bool:
+        """Whether everything was looked for."""
+        return not self.purpose
 
     def covers_part(self, part: Part) -> bool:
         """Tell whether this look was made at the right time and for the part's symptoms."""
-        return self.look in part.looks and (not self.purpose or part.key in self.purpose)
+        return self.kind in part.looks and (not self.purpose or part.key in self.purpose)
+
+    def takes_in(self, day: str) -> bool:
+        """Tell whether a day is one of its days."""
+        return self.date <= day <= self.until
 
 
-def looks_of(
-    surveys: pd.DataFrame,
-    places: Places,
-    hemisphere: str,
-    empty: Empty,
-    out: Mapping[str, frozenset[Cell]],
-    *,
-    rechecks: bool = False,
-) -> list[Look]:
-    """Read the surveys of one block, in order of date.
+def read_looks(
+    surveys: pd.DataFrame, places: Places, hemisphere: str
+) -> list[tuple[Look, tuple[Stretch, ...]]]:
+    """Read the surveys of one block, second looks too, in order of date; what they cover is read, but not laid on the ground.
+
+    Lines whose `covered` or date cannot be read are left out: the checks name them.
+    """
+    found = []
+    for line in records_of(surveys):
+        if not is_iso_date(str(line["date"])):
+            continue
+        try:
+            stretches = tuple(parse_covered(str(line["covered"]), places.labels_on(str(line["date"]))))
+        except CoverageError:
+            continue
+        found.append((_look(line, frozenset(s.row for s in stretches), hemisphere), stretches))
+    return sorted(found, key=lambda pair: (pair[0].date, pair[0].until, pair[0].survey, pair[0].observer))
+
+
+def _look(line: Mapping[str, Any], rows: frozenset[str], hemisphere: str) -> Look:
+    purpose = frozenset(word.strip() for word in str(line["purpose"]).split(";") if word.strip())
+    date = str(line["date"])
+    return Look(
+        str(line["id"]), str(line["survey"]), season_of(date, hemisphere), str(line["look"]) or look_of(date, hemisphere), date,
+        str(line["until"] or date), rows, frozenset() if "all" in purpose else purpose - {"recheck"}, str(line["observer"]),
+        line["counted_from"] == "end", line["counting"] == "living_vines", "recheck" in purpose, str(line["covered"]),
+        number_or_none(line["minutes"]), str(line["note"]), str(line["recorded_at"]),
+    )  # fmt: skip
+
+
+def on_the_ground(look: Look, stretches: Iterable[Stretch], places: Places, empty: Empty) -> Look:
+    """Return the look with the cells that it covers.
 
     Parameters
     ----------
-    surveys : DataFrame
-        Standing records of one block. Lines whose `covered` cannot be read are left out: the
-        checks name them.
+    look, stretches
+        As `read_looks` gives them.
+    places : Places
     empty : callable
         Tells whether a cell holds no living vine on a day, for scouts who count living vines.
-    out : mapping of survey date to cells
-        Vines written down as `not_seen` on that date: out of the survey.
-    rechecks : bool
-        Read the surveys with purpose `recheck` instead of all others.
     """
-    looks = []
-    for line in records_of(surveys):
-        purpose = frozenset(word.strip() for word in str(line["purpose"]).split(";") if word.strip())
-        if ("recheck" in purpose) != rechecks or not is_iso_date(str(line["date"])):
+    cells: set[Cell] = set()
+    for stretch in stretches:
+        if stretch.first is None or stretch.last is None:
+            cells.update(places.line(stretch.row, look.date))
             continue
-        date, until = str(line["date"]), str(line["until"] or line["date"])
-        from_end, living = line["counted_from"] == "end", line["counting"] == "living_vines"
-        try:
-            stretches = parse_covered(str(line["covered"]), places.labels_on(date))
-        except CoverageError:
-            continue
-        cells: set[Cell] = set()
-        for stretch in stretches:
-            if stretch.first is None or stretch.last is None:
-                cells.update(places.line(stretch.row, date))
-                continue
-            for count in range(stretch.first, stretch.last + 1, stretch.step):
-                cell = places.counted(stretch.row, count, from_end=from_end, living_only=living, empty=empty, day=date)
-                if cell is not None:
-                    cells.add(cell)
-        for day, unseen in out.items():
-            if date <= day <= until:
-                cells -= unseen
-        looks.append(
-            Look(
-                str(line["survey"]),
-                season_of(date, hemisphere),
-                str(line["look"]) or look_of(date, hemisphere),
-                date,
-                until,
-                frozenset(cells),
-                frozenset(s.row for s in stretches),
-                frozenset() if "all" in purpose else purpose - {"recheck"},
-                str(line["observer"]),
-                from_end,
-                living,
+        for count in range(stretch.first, stretch.last + 1, stretch.step):
+            cell = places.counted(
+                stretch.row, count, from_end=look.from_end, living_only=look.living_only, empty=empty, day=look.date
             )
-        )
-    return sorted(looks, key=lambda look: (look.date, look.until, look.survey, look.observer))
+            if cell is not None:
+                cells.add(cell)
+    walked = frozenset(cells)
+    return replace(look, walked=walked, cells=walked)
+
+
+def without_unseen(look: Look, unseen: Mapping[str, frozenset[Cell]]) -> Look:
+    """Return the look without the cells that were noted as not seen on one of its days."""
+    out = frozenset[Cell]().union(*(cells for day, cells in unseen.items() if look.takes_in(day)))
+    return replace(look, cells=look.walked - out) if out else look
 
 
 def cells_of(looks: Sequence[Look], row: str, date: str, observer: str) -> Look | None:
     """Return the look during which a row was counted on a day, the observer's own before others'."""
-    there = [look for look in looks if look.date <= date <= look.until and row in look.rows]
+    there = [look for look in looks if look.takes_in(date) and row in look.rows]
     own = [look for look in there if observer and look.observer == observer]
     return next(iter(own or there), None)
 
 
-def look_for(looks: Sequence[Look], cell: Cell, date: str, season: int, season_look: str) -> Look | None:
-    """Return the look that covers a finding: on its very days, else one of the same kind close by."""
+def look_for(
+    looks: Sequence[Look], cell: Cell, date: str, season: int, kind: str, *, walked: bool = False
+) -> Look | None:
+    """Return the look that covers a finding: on its very days, else one of the same kind close by.
+
+    With `walked` the vines that were noted as not seen are covered too.
+    """
     best = None
     for look in looks:
-        if look.season != season or cell not in look.cells:
+        if look.season != season or cell not in (look.walked if walked else look.cells):
             continue
-        if look.date <= date <= look.until:
+        if look.takes_in(date):
             return look
-        if look.look == season_look and best is None and _days_off(look, date) <= SLACK_DAYS:
+        if look.kind == kind and best is None and _days_off(look, date) <= SLACK_DAYS:
             best = look
     return best
+
+
+def could_see(look_kind: str, purpose: frozenset[str], symptom: str, found_at: str) -> bool:
+    """Tell whether a look could have seen lasting damage.
+
+    Parameters
+    ----------
+    look_kind, purpose
+        Of the look.
+    symptom : str
+        Of the damage.
+    found_at : str
+        Kind of look at which it was found: what was seen among leaves can be seen among leaves again.
+    """
+    return (look_kind in BARE or look_kind == found_at) and (
+        not purpose or symptom in purpose or _KEY_OF_LASTING in purpose
+    )
 
 
 def is_of_recheck(rechecks: Sequence[Look], looks: Sequence[Look], cell: Cell, date: str, observer: str) -> bool:
@@ -133,8 +194,8 @@ def is_of_recheck(rechecks: Sequence[Look], looks: Sequence[Look], cell: Cell, d
     A finding that is dated a few days beside every look goes to the second look only if it bears the name of who made it
     and that person made no other look as close by.
     """
-    first = [look for look in looks if look.date <= date <= look.until and cell in look.cells]
-    second = [look for look in rechecks if look.date <= date <= look.until and cell in look.cells]
+    first = [look for look in looks if look.takes_in(date) and cell in look.walked]
+    second = [look for look in rechecks if look.takes_in(date) and cell in look.walked]
     if not first and not second and observer:
         there = [_nearest(some, cell, date, observer) for some in (rechecks, looks)]
         return there[0] <= SLACK_DAYS and there[0] < there[1]
@@ -144,7 +205,7 @@ def is_of_recheck(rechecks: Sequence[Look], looks: Sequence[Look], cell: Cell, d
 
 
 def _nearest(looks: Sequence[Look], cell: Cell, date: str, observer: str) -> int:
-    days = [_days_off(look, date) for look in looks if look.observer == observer and cell in look.cells]
+    days = [_days_off(look, date) for look in looks if look.observer == observer and cell in look.walked]
     return min(days, default=SLACK_DAYS + 1)
 
 

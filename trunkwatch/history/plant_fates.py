@@ -63,8 +63,7 @@ def cohort_followed(
 
 def _was_case(vine: Vine, plant: int, season: int) -> bool:
     """Tell whether a plant that has gone was a case in the season it went."""
-    spell = vine.plants[plant]
-    return any(f.case and f.counted and f.season <= season and spell.stands(f.date) for f in vine.findings)
+    return any(0 < case.counts_from <= season and case.finding.plant == plant for case in vine.cases)
 
 
 def deaths_between(

@@ -6,15 +6,14 @@ A position that neither mentions holds the vine that was planted with the block.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from trunkwatch.history.block_history import BlockRecords
 from trunkwatch.history.places import Cell, Places
-from trunkwatch.vineyard.calendar import is_iso_date, season_bounds, season_of
-from trunkwatch.vineyard.tables import records_of
+from trunkwatch.history.written import Planting, Work
+from trunkwatch.vineyard.calendar import season_bounds, season_of
 
-__all__ = ["ORIGINAL", "Plant", "plant_on", "plants_of"]
+__all__ = ["ORIGINAL", "Plant", "full_day", "plant_on", "plants_of"]
 
 _ALWAYS, _NEVER = "0000-00-00", "9999-99-99"
 
@@ -55,33 +54,38 @@ class _Change:
     died: bool = False
 
 
-def plants_of(records: BlockRecords, places: Places, hemisphere: str) -> dict[Cell, tuple[Plant, ...]]:
+def plants_of(
+    plantings: Iterable[Planting], done: Iterable[Work], places: Places, hemisphere: str, *, block_planted: int | None
+) -> dict[Cell, tuple[Plant, ...]]:
     """Return the plants of every position that changed hands, in order of time.
 
-    A position that was empty since before the record began has an empty tuple. Records of
-    positions that the grid has not got are left out (the checks name them).
+    A position that was empty since before the record began has an empty tuple.
+
+    Parameters
+    ----------
+    plantings : iterable of Planting
+    done : iterable of Work
+        Work that was done; replanting and removing tell of plants.
+    places : Places
+        Knows the positions that came only when their row was laid out anew.
+    hemisphere : str
+    block_planted : int or None
+        First season of the block's first vines; None where it is not known.
     """
     changes: defaultdict[Cell, list[_Change]] = defaultdict(list)
     empty: set[Cell] = set()
-    first_year = records.planted
-    for row in records_of(records.plants):
-        cell = places.find(str(row["row"]), str(row["position"]), day=_full_day(str(row["removed"] or row["planted"])))
-        if cell is None:
-            continue
-        if row["reason"] == "missing" and not row["planted"] and not row["removed"]:
+    for line in plantings:
+        cell = line.cell
+        if line.reason == "missing" and not line.planted and not line.removed:
             empty.add(cell)
-        planted, removed = str(row["planted"]), str(row["removed"])
-        if planted and not (len(planted) == 4 and first_year is not None and int(planted) <= first_year):
-            changes[cell].append(_Change(_first_day(planted, hemisphere), True, _season(planted, hemisphere)))
-        if removed:
-            changes[cell].append(_Change(_last_day(removed), False, None, row["reason"] in _DEATHS))
-    done = records.work[records.work["status"].isin(["", "done"]) & records.work["kind"].isin(["replant", "remove"])]
-    for row in records_of(done):
-        if not is_iso_date(str(row["date"])):
-            continue
-        cell = places.find(str(row["row"]), str(row["position"]), str(row["bay"]), row["vine"], str(row["date"]))
-        if cell is not None:
-            changes[cell].append(_Change(row["date"], row["kind"] == "replant", season_of(row["date"], hemisphere)))
+        first = len(line.planted) == 4 and block_planted is not None and int(line.planted) <= block_planted
+        if line.planted and not first:
+            changes[cell].append(_Change(_first_day(line.planted, hemisphere), True, _season(line.planted, hemisphere)))
+        if line.removed:
+            changes[cell].append(_Change(_last_day(line.removed), False, None, line.reason in _DEATHS))
+    for work in done:
+        if work.kind in ("replant", "remove"):
+            changes[work.cell].append(_Change(work.date, work.kind == "replant", work.season))
     for cell, day in places.planted_between.items():
         empty.add(cell)  # no vine stood there before its row was laid out anew
         if not any(change.planting for change in changes[cell]):
@@ -136,6 +140,6 @@ def plant_on(plants: Sequence[Plant], day: str) -> int:
     return -1
 
 
-def _full_day(text: str) -> str:
+def full_day(text: str) -> str:
     """Return a day for a day or a year, to tell which row labels held."""
     return f"{text}-07-01" if len(text) == 4 else text

@@ -9,12 +9,15 @@ from numpy.typing import NDArray
 
 from trunkwatch.history.block_history import BlockHistory
 from trunkwatch.history.condition import MATURE_LIVING, Condition
+from trunkwatch.history.reasons import NoRate
 
 __all__ = ["RATES", "LeftOut", "Rate", "RateName", "left_out", "rate", "rates", "seen_before"]
 
 RateName = Literal["annual", "standing", "ever", "new", "relapse", "deaths"]
 RATES: tuple[RateName, ...] = get_args(RateName)
 
+#: Rates that set a season beside others.
+_COMPARED = frozenset({"new", "ever"})
 _MEANINGS: dict[RateName, str] = {
     "annual": "showing this season, of mature living vines looked at",
     "standing": "showing or hidden, of mature living vines looked at",
@@ -37,8 +40,10 @@ class Rate:
         True where living vines of the denominator were not looked at, so that there may be more cases.
     numerator, denominator : (rows, stations) bool array
         The vines behind the numbers.
-    reason : str
-        Why there is no rate; empty where there is one.
+    why_not : NoRate or None
+        Why there is no rate; None where there is one.
+    carried : int
+        Of the numerator: vines that no look of the season saw as a case, with damage of before that nothing has ended.
     """
 
     name: RateName
@@ -46,9 +51,23 @@ class Rate:
     cases: int
     vines: int
     at_least: bool
-    reason: str
+    why_not: NoRate | None
     numerator: NDArray[np.bool_] = field(repr=False, compare=False)
     denominator: NDArray[np.bool_] = field(repr=False, compare=False)
+    carried: int = 0
+    season_reason: str = ""
+
+    @property
+    def reason(self) -> str:
+        """Why there is no rate, in words; empty where there is one."""
+        if self.why_not is None:
+            return ""
+        return f"{self.why_not.words}: {self.season_reason}" if self.season_reason else self.why_not.words
+
+    @property
+    def seen(self) -> int:
+        """Of the numerator: vines that a look of the season saw."""
+        return self.cases - self.carried
 
     @property
     def meaning(self) -> str:
@@ -67,10 +86,10 @@ class Rate:
 
 
 def seen_before(history: BlockHistory, number: int) -> NDArray[np.int64]:
-    """Count the earlier counted seasons in which the same plant was looked at, (rows, stations)."""
+    """Count the earlier compared seasons in which the same plant was looked at, (rows, stations)."""
     times = np.zeros(history.grid.shape, dtype=np.int64)
     for earlier in range(number):
-        if history.looks[earlier].counted:
+        if history.looks[earlier].compared:
             same = history.plant[earlier] == history.plant[number]
             times += same & np.isin(history.condition[earlier], (*MATURE_LIVING, Condition.YOUNG))
     return times
@@ -113,11 +132,16 @@ def rate(history: BlockHistory, name: RateName, season: int, *, looks_before: in
     look = history.looks[number]
     nothing = np.zeros(history.grid.shape, dtype=bool)
     if not look.counted:
-        return Rate(name, season, 0, 0, False, f"the season does not count: {look.reason}", nothing, nothing)
+        return Rate(name, season, 0, 0, False, NoRate.SEASON, nothing, nothing, season_reason=look.reason)
+    if name in _COMPARED and not look.compared:
+        return Rate(name, season, 0, 0, False, NoRate.OTHER_LOOKS, nothing, nothing)
     numerator, denominator = _masks(history, name, number, looks_before)
-    reason = "" if denominator.any() else _no_denominator(history, name, number, looks_before)
+    why_not = None if denominator.any() else _no_denominator(history, name, number)
     at_least = name == "ever" and bool(history.lost_track[number].any())
-    return Rate(name, season, int(numerator.sum()), int(denominator.sum()), at_least, reason, numerator, denominator)
+    carried = int((numerator & history.carried[number]).sum()) if name in ("annual", "standing", "new") else 0
+    return Rate(
+        name, season, int(numerator.sum()), int(denominator.sum()), at_least, why_not, numerator, denominator, carried
+    )
 
 
 def _masks(
@@ -126,7 +150,7 @@ def _masks(
     condition = history.condition[number]
     mature = np.isin(condition, MATURE_LIVING)
     if name == "ever":
-        first = history.seasons.index(history.counted_seasons[0])
+        first = history.seasons.index(history.compared_seasons[0])
         cohort = np.isin(history.condition[first], MATURE_LIVING)
         return history.ever_case[number], cohort
     if name == "relapse":
@@ -142,15 +166,15 @@ def _masks(
     return condition == Condition.SHOWING, mature
 
 
-def _no_denominator(history: BlockHistory, name: RateName, number: int, looks_before: int) -> str:
-    first = history.seasons[number] == history.counted_seasons[0]
-    if first and name in ("new", "deaths"):
-        return "it is the first counted season"
+def _no_denominator(history: BlockHistory, name: RateName, number: int) -> NoRate:
+    season = history.seasons[number]
+    if (name == "new" and season == history.compared_seasons[0]) or (
+        name == "deaths" and season == history.counted_seasons[0]
+    ):
+        return NoRate.FIRST_SEASON
     if name == "new":
-        return f"no vine that was never a case was looked at in {looks_before} earlier counted season(s)"
-    if name == "relapse":
-        return "no vine whose case was cut out was looked at"
-    return "no vine counts"
+        return NoRate.NO_VINE_AT_RISK
+    return NoRate.NO_CUT_VINE if name == "relapse" else NoRate.NO_VINE
 
 
 def rates(history: BlockHistory, *, looks_before: int = 1) -> list[dict[RateName, Rate]]:

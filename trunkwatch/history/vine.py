@@ -1,73 +1,69 @@
-"""One vine through the seasons: its findings, its work, and the ordered rule for its condition."""
+"""One vine through the seasons under one case definition: the ordered rule for its condition."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 from trunkwatch.history.condition import Condition
+from trunkwatch.history.damage import Damage, first_cut
 from trunkwatch.history.definitions import CaseDefinition
-from trunkwatch.history.looks import Look
+from trunkwatch.history.looks import Look, could_see
+from trunkwatch.history.places import Cell
 from trunkwatch.history.plants import ORIGINAL, Plant, plant_on
+from trunkwatch.history.written import Finding, Work
+from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["Clearing", "Finding", "Vine", "VineSeason", "vine_season"]
+__all__ = ["YOUNG_SEASONS", "Case", "Vine", "VineSeason", "case_vine", "is_young", "vine_season"]
 
 #: A replant counts as young for this many seasons (rates are of older vines only).
 YOUNG_SEASONS = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """A finding as the rule needs it."""
+class Case(NamedTuple):
+    """A finding that makes a case under the definition.
 
-    date: str
-    season: int
-    symptom: str
-    trunk: int  # 0 where none was named
-    arm: str  # empty where none was named
-    case: bool  # makes a case under the definition
-    lasting: bool
-    counted: bool  # covered by a look at which the definition counts
+    Attributes
+    ----------
+    finding : Finding
+    damage : Damage or None
+        What became of it; None for what comes and goes.
+    counts_from : int
+        Season from which it counts: its own where a look that the definition takes covers it; for casual damage that of
+        the first look into which it is carried; 0 where it never does.
+    seen : bool
+        Whether it counts in its own season because it was seen at a look.
+    cut : str
+        Day on which work took it away; empty where none did.
+    """
 
+    finding: Finding
+    damage: Damage | None
+    counts_from: int
+    seen: bool
+    cut: str
 
-@dataclass(frozen=True, slots=True)
-class Clearing:
-    """Done work that takes symptomatic wood away."""
-
-    date: str
-    takes: str  # arm or trunk
-    trunk: int
-    arm: str
-
-    def clears(self, finding: Finding) -> bool:
-        """Tell whether the work took away what the finding saw; a part not named matches every part.
-
-        A leaf symptom speaks of the whole trunk: renewing an arm does not clear it.
-        """
-        if self.trunk and finding.trunk and self.trunk != finding.trunk:
-            return False
-        if self.takes == "trunk":
-            return True
-        in_an_arm = finding.symptom in ("dead_arm", "dead_spurs", "canker", "stunted_shoots")
-        return in_an_arm and (not self.arm or not finding.arm or self.arm == finding.arm)
+    def was_cut(self, day: str) -> bool:
+        """Tell whether work had taken it away before a day."""
+        return bool(self.cut) and self.cut < day
 
 
 @dataclass(frozen=True)
 class Vine:
     """All that the rule needs of one position, each list in order of date."""
 
-    findings: tuple[Finding, ...] = ()
-    clearings: tuple[Clearing, ...] = ()
+    cases: tuple[Case, ...] = ()
+    clearings: tuple[Work, ...] = ()
     deaths: tuple[str, ...] = ()  # days on which it was found dead
     plants: tuple[Plant, ...] = (ORIGINAL,)
 
     @cached_property
-    def of_plant(self) -> tuple[tuple[tuple[Finding, ...], tuple[Clearing, ...]], ...]:
-        """Case findings and clearing work of each plant."""
-        numbers = [plant_on(self.plants, finding.date) for finding in self.findings]
+    def of_plant(self) -> tuple[tuple[tuple[Case, ...], tuple[Work, ...]], ...]:
+        """Cases and clearing work of each plant."""
         return tuple(
             (
-                tuple(f for f, of in zip(self.findings, numbers, strict=True) if f.case and of == number),
-                tuple(w for w in self.clearings if plant.stands(w.date)),
+                tuple(case for case in self.cases if case.finding.plant == number),
+                tuple(work for work in self.clearings if plant.stands(work.date)),
             )
             for number, plant in enumerate(self.plants)
         )
@@ -81,7 +77,7 @@ class Vine:
         """
         if self.plants != (ORIGINAL,) or self.deaths or self.clearings:
             return False
-        return not any(finding.case and finding.lasting for finding in self.findings)
+        return not any(case.damage is not None for case in self.cases)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +86,68 @@ class VineSeason:
 
     condition: Condition
     plant: int
-    case: bool = False  # showing by the rule, whatever the plant's age
-    had_case: bool = False  # a counted case of this plant in this season or before
+    seen: bool = False  # a case was seen at a look of the season
+    carried: bool = False  # damage of before stood at a look of the season, which did not write it again
+    had_case: bool = False  # a case of this plant in this season or before
     relapse_risk: bool = False
     relapse: bool = False
-    damaged: bool = False  # a lasting case on record by the season's end that no work cleared
-    reference: str = field(default="", compare=False)
+    damaged: bool = False  # damage that is a case stands at the season's end
+
+
+def case_vine(
+    cell: Cell,
+    findings: Sequence[Finding],
+    work: Sequence[Work],
+    damages: Sequence[Damage],
+    deaths: Sequence[str],
+    plants: tuple[Plant, ...],
+    *,
+    looks: Sequence[Look],
+    definition: CaseDefinition,
+    without_winter: bool,
+) -> Vine:
+    """Gather what the rule needs of one position.
+
+    Parameters
+    ----------
+    cell : (int, int)
+    findings, work, damages, deaths, plants
+        All of the position.
+    looks : sequence of Look
+        The block's looks in order of date.
+    definition : CaseDefinition
+    without_winter : bool
+        Findings with suspected winter injury make no case.
+    """
+    of_finding = {damage.finding.id: damage for damage in damages}
+    cases = []
+    for finding in findings:
+        if finding.plant < 0 or not definition.makes_case(finding):
+            continue
+        if without_winter and finding.cause == "winter_injury":
+            continue
+        damage = of_finding.get(finding.id)
+        seen = finding.look is not None and finding.kind in definition.looks
+        since = finding.season if seen else _carried_first(cell, damage, looks, definition) if damage else 0
+        cut = first_cut(work, plants[finding.plant], finding)
+        cases.append(Case(finding, damage, since, seen, cut))
+    clearings = tuple(one for one in work if one.done and one.kind in CLEARING)
+    return Vine(tuple(cases), clearings, tuple(deaths), plants)
+
+
+def _carried_into(damage: Damage, look: Look, definition: CaseDefinition) -> bool:
+    """Tell whether damage of before stands at a look that could have seen it and that the definition takes."""
+    finding = damage.finding
+    return (
+        look.kind in definition.looks
+        and could_see(look.kind, look.purpose, finding.symptom, finding.kind)
+        and damage.stands(look.until)
+    )
+
+
+def _carried_first(cell: Cell, damage: Damage, looks: Sequence[Look], definition: CaseDefinition) -> int:
+    into = [look.season for look in looks if cell in look.cells and _carried_into(damage, look, definition)]
+    return min(into, default=0)
 
 
 def vine_season(
@@ -133,7 +185,10 @@ def vine_season(
         return VineSeason(Condition.MISSING, -1)
     spell = vine.plants[plant]
     own, work = vine.of_plant[plant]
-    showing, had_case = _showing(own, work, season, looks, definition)
+    seen = any(case.seen and case.finding.season == season for case in own)
+    carried = not seen and any(
+        case.damage is not None and _carried_into(case.damage, look, definition) for look in looks for case in own
+    )
     risk, relapse = _relapse(own, work, season, day)
     if any(spell.since <= found <= day for found in vine.deaths):
         condition = Condition.DEAD
@@ -141,43 +196,15 @@ def vine_season(
         condition = Condition.NOT_SEEN
     elif is_young(spell, season, block_planted):
         condition = Condition.YOUNG
-    elif showing:
+    elif seen or carried:
         condition = Condition.SHOWING
     else:
         condition = _after(own, work, season, day)
-    damaged = any(f.lasting and f.date <= bounds[1] and not _cleared(f, work, bounds[1], inclusive=True) for f in own)
     return VineSeason(
-        condition, plant, showing, had_case or showing, risk and looked_at, relapse and looked_at, damaged, day
-    )
-
-
-def _showing(
-    own: Sequence[Finding],
-    work: Sequence[Clearing],
-    season: int,
-    looks: Sequence[Look],
-    definition: CaseDefinition,
-) -> tuple[bool, bool]:
-    """Tell whether the vine is a case now, and whether it has been one at a counted look so far."""
-    now = any(f.counted and f.season == season for f in own)
-    had_case = any(f.counted and f.season <= season for f in own)
-    if not now:
-        dates = [
-            look.until
-            for look in looks
-            for part in definition.parts
-            if look.covers_part(part) and "dead_arm" in part.symptoms
-        ]
-        now = any(
-            f.lasting and f.date <= date and not _cleared(f, work, date, inclusive=False) for date in dates for f in own
-        )
-    return now, had_case
-
-
-def _cleared(finding: Finding, work: Sequence[Clearing], day: str, *, inclusive: bool) -> bool:
-    return any(
-        w.clears(finding) and finding.date <= w.date and (w.date <= day if inclusive else w.date < day) for w in work
-    )
+        condition, plant, seen, carried, any(0 < case.counts_from <= season for case in own), risk and looked_at,
+        relapse and looked_at,
+        any(case.damage is not None and case.damage.stands(bounds[1], cut_that_day=True) for case in own),
+    )  # fmt: skip
 
 
 def is_young(spell: Plant, season: int, block_planted: int | None) -> bool:
@@ -189,16 +216,14 @@ def is_young(spell: Plant, season: int, block_planted: int | None) -> bool:
     return season - spell.planted < YOUNG_SEASONS
 
 
-def _after(own: Sequence[Finding], work: Sequence[Clearing], season: int, day: str) -> Condition:
+def _after(own: Sequence[Case], work: Sequence[Work], season: int, day: str) -> Condition:
     """Choose between renewed, hidden and sound for a mature vine that shows nothing."""
-    before = [f for f in own if f.counted and f.season < season]
-    uncleared = [f for f in before if not _cleared(f, work, day, inclusive=False)]
-    if uncleared:
+    if any(0 < case.counts_from < season and not case.was_cut(day) for case in own):
         return Condition.HIDDEN
     return Condition.RENEWED if any(w.date < day for w in work) else Condition.SOUND
 
 
-def _relapse(own: Sequence[Finding], work: Sequence[Clearing], season: int, day: str) -> tuple[bool, bool]:
+def _relapse(own: Sequence[Case], work: Sequence[Work], season: int, day: str) -> tuple[bool, bool]:
     """Tell whether a plant could relapse this season, and whether it did.
 
     At risk is a plant whose case was cleared by work before this season's last look, with no
@@ -207,9 +232,9 @@ def _relapse(own: Sequence[Finding], work: Sequence[Clearing], season: int, day:
     for clearing in reversed(work):
         if clearing.date >= day:
             continue
-        if not any(clearing.clears(f) and f.date <= clearing.date for f in own):
+        if not any(case.cut == clearing.date for case in own):
             continue
-        later = [f for f in own if f.date > clearing.date and f.counted and f.date <= day]
+        later = [c.finding for c in own if c.seen and clearing.date < c.finding.date <= day]
         if any(f.season < season for f in later):
             return False, False
         return True, any(f.season == season for f in later)

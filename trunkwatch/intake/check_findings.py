@@ -1,18 +1,13 @@
 """Checks of findings and plants against each other."""
 
 from collections import defaultdict
-from collections.abc import Mapping
 from itertools import pairwise
-from typing import Any
 
-import pandas as pd
-
-from trunkwatch.history import BlockRecords
-from trunkwatch.history.plants import ORIGINAL, Plant, plant_on, plants_of
-from trunkwatch.intake.check_layout import BlockLayout
+from trunkwatch.history import BlockReading
+from trunkwatch.history.places import Cell
+from trunkwatch.history.written import Finding, Planting
 from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["check_findings", "check_observers"]
 
@@ -20,86 +15,68 @@ _LIVING = frozenset({"leaf_stripe", "berry_spots", "stunted_shoots", "crowded_sh
 _NO_PLANT_NEEDED = frozenset({"not_seen"})
 
 
-def check_findings(now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockLayout]) -> list[Fault]:
-    """Check plants and findings of every block."""
-    faults: list[Fault] = []
-    for block, layout in layouts.items():
-        own = {
-            name: now[name][now[name]["block"] == block] for name in ("rows", "plants", "surveys", "symptoms", "work")
-        }
-        records = BlockRecords(block=layout.record, **own)
-        plants = plants_of(records, layout.places, layout.hemisphere)
-        faults += _two_plants(own["plants"])
-        faults += _on_plants(own["symptoms"], plants, layout)
-    return faults
+def check_findings(reading: BlockReading) -> list[Fault]:
+    """Check plants and findings of a block."""
+    return [*_two_plants(reading), *_on_plants(reading)]
 
 
-def _two_plants(plants: pd.DataFrame) -> list[Fault]:
+def _two_plants(reading: BlockReading) -> list[Fault]:
     """Find plants whose written years overlap in one position."""
-    spells: defaultdict[tuple[str, str], list[dict[str, Any]]] = defaultdict(list)
-    for record in records_of(plants):
-        if record["planted"]:
-            spells[(record["row"], record["position"])].append(record)
-    removed: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    for record in records_of(plants):
-        if record["removed"]:
-            removed[(record["row"], record["position"])].append(str(record["removed"]))
+    spells: defaultdict[Cell, list[Planting]] = defaultdict(list)
+    removed: defaultdict[Cell, list[str]] = defaultdict(list)
+    for line in reading.plantings:
+        if line.planted:
+            spells[line.cell].append(line)
+        if line.removed:
+            removed[line.cell].append(line.removed)
     faults = []
-    for place, records in spells.items():
-        records.sort(key=lambda record: str(record["planted"]))
-        for before, after in pairwise(records):
-            between = [day for day in removed[place] if str(before["planted"]) <= day <= str(after["planted"])]
-            if not between:
+    for cell, lines in spells.items():
+        lines.sort(key=lambda line: line.planted)
+        for before, after in pairwise(lines):
+            if not any(before.planted <= day <= after.planted for day in removed[cell]):
                 faults.append(
-                    fault_at(after, "fault", f"two plants in one position: the one planted {before['planted']} was never removed",
-                             "planted", str(after["planted"]), "a removal of the earlier plant")
+                    fault_at(after.read_from, "fault", f"two plants in one position: the one planted {before.planted} was never removed",
+                             "planted", after.planted, "a removal of the earlier plant")
                 )  # fmt: skip
     return faults
 
 
-def _on_plants(
-    symptoms: pd.DataFrame, plants: Mapping[tuple[int, int], tuple[Plant, ...]], layout: BlockLayout
-) -> list[Fault]:
+def _on_plants(reading: BlockReading) -> list[Fault]:
     faults = []
-    dead: dict[tuple[tuple[int, int], int], str] = {}
-    for record in sorted(records_of(symptoms), key=lambda r: (str(r["date"]), r["symptom"] != "dead")):
-        cell = layout.places.find(
-            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
-        )
-        if cell is None or record["counted_from"] == "end" or record["symptom"] in _NO_PLANT_NEEDED:
+    dead: dict[tuple[Cell, int], str] = {}
+    findings = [*reading.findings, *reading.second_findings]
+    for finding in sorted(findings, key=lambda f: (f.date, f.symptom != "dead")):
+        if finding.symptom in _NO_PLANT_NEEDED:
             continue
-        number = plant_on(plants.get(cell, (ORIGINAL,)), str(record["date"]))
-        symptom = str(record["symptom"])
-        if number < 0:
+        plant = finding.cell, finding.plant
+        if finding.plant < 0:
             faults.append(
-                fault_at(record, "note", "a finding where no vine stands on that day", "symptom", symptom,
+                fault_at(finding.read_from, "note", "a finding where no vine stands on that day", "symptom", finding.symptom,
                          "a replant in the plants table, or another position")
             )  # fmt: skip
-        elif (cell, number) in dead and symptom in _LIVING and dead[(cell, number)] < str(record["date"]):
+        elif plant in dead and finding.symptom in _LIVING and dead[plant] < finding.date:
             faults.append(
-                fault_at(record, "note", f"alive after it was found dead on {dead[(cell, number)]}", "symptom", symptom,
+                fault_at(finding.read_from, "note", f"alive after it was found dead on {dead[plant]}", "symptom", finding.symptom,
                          "a replant in the plants table, or a correction of the death")
             )  # fmt: skip
-        elif symptom == "dead":
-            dead.setdefault((cell, number), str(record["date"]))
+        elif finding.symptom == "dead":
+            dead.setdefault(plant, finding.date)
     return faults
 
 
-def check_observers(symptoms: pd.DataFrame) -> list[Fault]:
+def check_observers(reading: BlockReading) -> list[Fault]:
     """Tell where two observers saw different things on one vine on one day."""
+    together: defaultdict[tuple[Cell, str], list[Finding]] = defaultdict(list)
+    for finding in (*reading.findings, *reading.second_findings):
+        together[finding.cell, finding.date].append(finding)
     faults = []
-    keys = ["block", "row", "position", "date"]
-    both = symptoms[symptoms.duplicated(keys, keep=False) & (symptoms["position"] != "")]
-    for _, group in both.groupby(keys, sort=True):
-        by_observer = group.groupby("observer")["symptom"].agg(set)
-        if (
-            len(by_observer) > 1
-            and any("none" in seen for seen in by_observer)
-            and any(seen - {"none"} for seen in by_observer)
-        ):
-            record = {str(k): v for k, v in group.iloc[-1].to_dict().items()}
-            names = ", ".join(str(name) for name in by_observer.index)
+    for _, findings in sorted(together.items()):
+        seen: defaultdict[str, set[str]] = defaultdict(set)
+        for finding in findings:
+            seen[finding.observer].add(finding.symptom)
+        if len(seen) > 1 and any("none" in one for one in seen.values()) and any(one - {"none"} for one in seen.values()):
+            names = ", ".join(sorted(seen))
             faults.append(
-                fault_at(record, "note", f"observers disagree ({names}): it counts as a case if either says so")
-            )
+                fault_at(findings[-1].read_from, "note", f"observers disagree ({names}): it counts as a case if either says so")
+            )  # fmt: skip
     return faults

@@ -1,105 +1,93 @@
-"""Checks from season to season: findings that vanish, jump to the neighbour, or that no survey covers."""
+"""Checks from season to season: damage that vanishes, is contradicted or jumps to the neighbour, findings that count nowhere."""
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Iterator
 
-import pandas as pd
-
-from trunkwatch.history import BlockRecords, build_history
-from trunkwatch.history.places import Cell
-from trunkwatch.intake.check_layout import BlockLayout
+from trunkwatch.history import BlockReading
+from trunkwatch.history.damage import Damage, EndKind
+from trunkwatch.history.definitions import DEFINITIONS, SPUR_SHARE
+from trunkwatch.history.looks import could_see
+from trunkwatch.history.words import damage_words
+from trunkwatch.history.written import Finding
 from trunkwatch.intake.fault_at import fault_at
-from trunkwatch.vineyard.calendar import season_of
-from trunkwatch.vineyard.codes import CLEARING, LASTING
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["check_seasons"]
 
 
-def check_seasons(tables: Mapping[str, pd.DataFrame], layout: BlockLayout) -> list[Fault]:
+def check_seasons(reading: BlockReading) -> list[Fault]:
     """Check one block over its seasons; all of it is notes."""
-    if tables["surveys"].empty and tables["symptoms"].empty:
-        return []
-    records = BlockRecords(block=layout.record, **tables)
-    history = build_history(records, layout.grid, "dieback")
-    lasting = _lasting(tables["symptoms"], layout)
-    cleared = _cleared(tables["work"], layout)
-    faults = _casual(history.events, tables["symptoms"], layout)
-    for cell, found in lasting.items():
-        faults += _unmentioned(cell, found, cleared.get(cell, []), history, lasting, layout)
+    faults = [fault for finding in reading.findings for fault in (*_casual(finding), *_few_spurs(finding))]
+    for cell in sorted(reading.damages.by_cell):
+        newest: dict[tuple[object, ...], Damage] = {}
+        for damage in reading.damages.of(cell):
+            newest[damage.finding.plant, damage.finding.symptom, damage.finding.part] = damage
+        for damage in newest.values():
+            faults += _contradicted(reading, damage) or _unmentioned(reading, damage)
     return faults
 
 
-def _lasting(symptoms: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[dict[str, Any]]]:
-    found: dict[Cell, list[dict[str, Any]]] = {}
-    for record in records_of(symptoms[symptoms["symptom"].isin(list(LASTING))].sort_values("date")):
-        cell = layout.places.find(
-            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
-        )
-        if cell is not None:
-            found.setdefault(cell, []).append(record)
-    return found
+def _casual(finding: Finding) -> Iterator[Fault]:
+    if finding.casual and finding.symptom != "wood_staining":
+        yield fault_at(
+            finding.read_from, "note", "no survey covers this finding: it stands in the vine's history and on the lists, and in no rate",
+            "date", finding.date, "a survey of that day, if the row was walked",
+        )  # fmt: skip
 
 
-def _cleared(work: pd.DataFrame, layout: BlockLayout) -> dict[Cell, list[str]]:
-    done = work[work["kind"].isin([*CLEARING, "remove", "replant"]) & work["status"].isin(["", "done"])]
-    found: dict[Cell, list[str]] = {}
-    for record in records_of(done):
-        cell = layout.places.find(
-            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
-        )
-        if cell is not None:
-            found.setdefault(cell, []).append(str(record["date"]))
-    return found
+def _few_spurs(finding: Finding) -> Iterator[Fault]:
+    if finding.symptom == "dead_spurs" and not DEFINITIONS["any"].makes_case(finding):
+        counted = finding.dead is not None and finding.total
+        share = 100 * finding.spur_share
+        percent = f"{share:.0f} %" if round(share) < 100 * SPUR_SHARE else f"{share:.1f} %"
+        what = f"{finding.dead:.0f} of {finding.total:.0f} dead spurs ({percent})" if counted else f"{percent} dead spurs"
+        yield fault_at(
+            finding.read_from, "note", f"{what} is under {100 * SPUR_SHARE:.0f} %: it makes no case",
+            "dead" if counted else "percent",
+        )  # fmt: skip
 
 
-def _unmentioned(
-    cell: Cell,
-    found: list[dict[str, Any]],
-    cleared: list[str],
-    history: Any,
-    lasting: Mapping[Cell, Any],
-    layout: BlockLayout,
-) -> list[Fault]:
-    """Tell of a dead arm that the next look no longer mentions, and of one that appears next door instead."""
-    last = found[-1]
-    season = season_of(str(last["date"]), layout.hemisphere)
-    later = [s for s in history.seasons if s > season and history.looked_at[history.index_of(s)][cell]]
-    if not later or any(day >= str(last["date"]) for day in cleared):
+def _contradicted(reading: BlockReading, damage: Damage) -> list[Fault]:
+    """Ask which is right where a look saw nothing on a vine with damage on record."""
+    if damage.end is None or damage.end.kind is not EndKind.CONTRADICTED:
         return []
-    after = history.index_of(later[0])
-    if history.plant[after][cell] != history.plant[history.index_of(season)][cell]:
-        return []
-    for side in (-1, 1):
-        beside = (cell[0], cell[1] + side)
-        for other in lasting.get(beside, []):
-            same = other["symptom"] == last["symptom"] and other["arm"] == last["arm"]
-            if same and season_of(str(other["date"]), layout.hemisphere) == later[0] and len(lasting[beside]) == 1:
-                return [
-                    fault_at(other, "note", f"perhaps the finding of {last['date']} at position {last['position']}, one vine off",
-                             "position", str(other["position"]), "a correction of one of them, if so")
-                ]  # fmt: skip
+    day = damage.end.day
+    none = next(f for f in reading.vine(damage.finding.cell).findings if f.symptom == "none" and f.date == day)
     return [
-        fault_at(last, "note", f"{last['symptom']} is not mentioned in {later[0]} and no work cleared it: it is carried on",
-                 "symptom", str(last["symptom"]), "work that cleared it, or a correction")
+        fault_at(
+            none.read_from, "note",
+            f"the records disagree: {damage_words(damage)} was seen on {damage.last_seen(day)}, and nothing on {day}; no case from then on",
+            "symptom", "none", "a correction of the one that is wrong, or work that cut it out; look at the vine again",
+        )
     ]  # fmt: skip
 
 
-def _casual(events: Mapping[Cell, Any], symptoms: pd.DataFrame, layout: BlockLayout) -> list[Fault]:
-    casual = {(cell, event.date, event.code) for cell, told in events.items() for event in told if event.casual}
-    faults = []
-    for record in records_of(symptoms):
-        cell = layout.places.find(
-            str(record["row"]), str(record["position"]), str(record["bay"]), record["vine"], str(record["date"])
-        )
-        if (
-            cell is not None
-            and (cell, str(record["date"]), str(record["symptom"])) in casual
-            and record["symptom"] != "wood_staining"
-        ):
-            faults.append(
-                fault_at(record, "note", "no survey covers this finding: it enters the vine's history and no rate", "date",
-                         str(record["date"]), "a survey of that day, if the row was walked")
-            )  # fmt: skip
-    return faults
+def _unmentioned(reading: BlockReading, damage: Damage) -> list[Fault]:
+    """Tell of damage that the looks of a later season no longer mention, and of one that appears next door instead."""
+    finding, cell = damage.finding, damage.finding.cell
+    if damage.end is not None and damage.end.kind is not EndKind.UNMENTIONED:
+        return []
+    silent = [
+        look for look in reading.looks
+        if look.season > finding.season and look.date > damage.mentions[-1] and cell in look.cells
+        and could_see(look.kind, look.purpose, finding.symptom, finding.kind)
+    ]  # fmt: skip
+    if not silent:
+        return []
+    season = silent[0].season
+    for beside in ((cell[0], cell[1] - 1), (cell[0], cell[1] + 1)):
+        others = reading.damages.of(beside)
+        if len(others) == 1 and others[0].finding.season == season:
+            other = others[0].finding
+            if other.symptom == finding.symptom and other.part == finding.part:
+                return [
+                    fault_at(other.read_from, "note", f"perhaps the finding of {finding.date} at position {finding.named.position}, one vine off",
+                             "position", other.named.position, "a correction of one of them, if so")
+                ]  # fmt: skip
+    after = (
+        f"it is carried on; last seen {damage.mentions[-1]}" if damage.end is None
+        else f"not in {damage.end.looks} looks that would have written it again: no case from {damage.end.day} on"
+    )  # fmt: skip
+    return [
+        fault_at(finding.read_from, "note", f"{finding.symptom} is not mentioned in {season} and no work cleared it: {after}",
+                 "symptom", finding.symptom, "work that cleared it, a look at the vine, or a correction")
+    ]  # fmt: skip

@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
@@ -77,10 +78,9 @@ def check_frames(frames: Mapping[str, pd.DataFrame], *, today: str | None = None
     faults, layouts = check_layout(now["blocks"], now["rows"])
     for table in ("plants", "surveys", "symptoms", "work"):
         faults += check_places(table, now[table], layouts, day)
-    faults += check_findings(now, layouts)
-    faults += check_observers(now["symptoms"])
     for block, layout in layouts.items():
-        faults += check_seasons(_block_tables(now, block), layout)
+        reading = read_block(BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid)
+        faults += [*check_findings(reading), *check_observers(reading), *check_seasons(reading)]
     for table, frame in frames.items():
         faults += [
             Fault("note", f"{len(ids)} corrections of one record of {table}: the last one stands", value=ids[-1])

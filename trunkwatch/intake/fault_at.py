@@ -9,14 +9,15 @@ __all__ = ["fault_at"]
 
 
 def fault_at(
-    record: Mapping[str, Any],
+    record: Mapping[str, Any] | str,
     weight: Weight,
     problem: str,
     column: str = "",
     value: str = "",
     expected: str = "",
 ) -> Fault:
-    """Return a fault or note at the file and line that a record was read from."""
-    file, _, line = str(record.get("read_from", "")).rpartition(":")
+    """Return a fault or note at the file and line that a record, or its `read_from`, names."""
+    read_from = record if isinstance(record, str) else str(record.get("read_from", ""))
+    file, _, line = read_from.rpartition(":")
     number = int(line) if line.isdecimal() else 0
-    return Fault(weight, problem, file if number else str(record.get("read_from", "")), number, column, value, expected)
+    return Fault(weight, problem, file if number else read_from, number, column, value, expected)

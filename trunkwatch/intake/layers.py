@@ -62,7 +62,7 @@ def _layers(
     hull: Any = shapely.convex_hull(shapely.multipoints(points))
     if hull.geom_type != "Polygon":  # a block of one row is a line: give it half a metre of width
         hull = hull.buffer(5e-6)
-    record = season.records.block
+    record = season.block
     block = pd.DataFrame([{
         "geom": shapely.to_wkb(hull), "block": grid.block, "vineyard": str(record.get("vineyard") or ""),
         "cultivar": str(record.get("cultivar") or ""), "positions": int(grid.exists.sum()),

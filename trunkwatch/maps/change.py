@@ -18,7 +18,7 @@ _GONE = (Condition.DEAD, Condition.MISSING)
 
 def season_before(history: BlockHistory, season: int) -> int | None:
     """Return the last counted season before another one; None where there is none."""
-    return max((one for one in history.counted_seasons if one < season), default=None)
+    return max((one for one in history.compared_seasons if one < season), default=None)
 
 
 def change_masks(history: BlockHistory, season: int, earlier: int) -> dict[str, NDArray[np.bool_]]:

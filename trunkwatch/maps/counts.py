@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.history import BlockHistory, Condition, VineEvent, rate
+from trunkwatch.history import BlockHistory, Condition, rate
 from trunkwatch.maps.symbols import SYMBOLS
 
-__all__ = ["condition_counts", "count_line", "described", "last_counted", "work_masks", "work_status"]
+__all__ = ["condition_counts", "count_line", "described", "last_counted", "outside_line", "work_masks"]
 
 
 def condition_counts(history: BlockHistory, season: int) -> dict[Condition, int]:
@@ -33,7 +33,18 @@ def count_line(history: BlockHistory, season: int) -> str:
     annual = rate(history, "annual", season)
     if annual.reason:
         return f"not counted: {history.looks[history.index_of(season)].reason or annual.reason}"
-    return f"showing {annual.cases} of {annual.vines} looked at"
+    carried = f" ({annual.seen} seen, {annual.carried} noted before and not cut)" if annual.carried else ""
+    aside = history.looks[history.index_of(season)].aside
+    return f"showing {annual.cases} of {annual.vines} looked at{carried}{f'; {aside}' if aside else ''}"
+
+
+def outside_line(history: BlockHistory, season: int) -> str:
+    """Say on how many vines damage stands that the season's count leaves out; empty where on none."""
+    many = int(history.outside[history.index_of(season)].sum())
+    if not many:
+        return ""
+    vines = "1 vine has" if many == 1 else f"{many} vines have"
+    return f"{vines} dead wood or cankers on record that this count leaves out (noted at no survey, at a look that does not count, or under 10 % of the spurs)"
 
 
 def described(history: BlockHistory, season: int) -> str:
@@ -56,20 +67,11 @@ def last_counted(history: BlockHistory) -> int | None:
     return history.seasons[-1] if history.seasons else None
 
 
-def work_status(event: VineEvent) -> str:
-    """Return planned, done or dropped for a piece of work, as its words say.
-
-    The status stands among the words before the note, which begins with a colon.
-    """
-    said = event.text.split(":")[0].split(", ")
-    return next((status for status in ("planned", "dropped") if status in said[1:]), "done")
-
-
 def work_masks(history: BlockHistory, season: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return the vines with work done in a season, and those with work only planned, (rows, stations)."""
     done, planned = np.zeros(history.grid.shape, dtype=bool), np.zeros(history.grid.shape, dtype=bool)
-    for cell, events in history.events.items():
-        states = {work_status(event) for event in events if event.kind == "work" and event.season == season}
-        done[cell] = "done" in states
-        planned[cell] = "planned" in states and "done" not in states
-    return done, planned
+    for work in history.reading.work:
+        if work.season == season:
+            done[work.cell] |= work.done
+            planned[work.cell] |= work.status == "planned"
+    return done, planned & ~done

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, Condition
+from trunkwatch.history.words import vine_lines
 from trunkwatch.maps.counts import count_line, work_masks
 from trunkwatch.maps.frame import DrawingFrame
 from trunkwatch.maps.symbols import FOCUS, INK, PAPER, SYMBOLS, WORK_DONE, Symbol
@@ -94,8 +95,11 @@ def _season(
 def _events(history: BlockHistory, cells: Sequence[tuple[int, int]]) -> dict[str, list[list[str]]]:
     number = {cell: index for index, cell in enumerate(cells)}
     return {
-        str(number[cell]): [[e.date, f"{e.text} (seen in passing, in no rate)" if e.casual else e.text] for e in events]
-        for cell, events in history.events.items()
+        str(number[cell]): [
+            [line.date, f"{line.text} (seen in passing, in no rate)" if line.casual else line.text]
+            for line in vine_lines(history.reading, cell)
+        ]
+        for cell in history.reading.vines
         if cell in number
     }
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from trunkwatch.block.opening import BlockSeason
-from trunkwatch.history.observers import Observers, who_looked
+from trunkwatch.pattern.who_looked import Observers, who_looked
 from trunkwatch.pattern.words import p_words
 from trunkwatch.stats.incidence import Incidence, incidence
 
@@ -75,7 +75,7 @@ def observer_table(
     cases, vines : (rows, stations) bool array, optional
         Those of another history, such as the one without winter records; the season's own where left out.
     """
-    found = who_looked(season.records, season.history.grid, season.history.definition, season.season)
+    found = who_looked(season.reading, season.history.definition, season.season)
     vines = season.vines if vines is None else vines
     cases = (season.cases if cases is None else cases) & vines
     shares = tuple(

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from trunkwatch.block.opening import BlockSeason
-from trunkwatch.history import BlockHistory, hemisphere_of, rate
-from trunkwatch.history.block_reader import BlockReader
+from trunkwatch.block.vine_now import vine_now
+from trunkwatch.history import BlockHistory, rate
 from trunkwatch.pattern.gradients import block_gradients
 from trunkwatch.pattern.near_old import near_old_pattern
 from trunkwatch.pattern.words import p_words
 from trunkwatch.stats.incidence import incidence
 from trunkwatch.stats.step import one_season_step
-from trunkwatch.vineyard.calendar import season_bounds, season_of
+from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.codes import COME_AND_GO
 
 __all__ = ["ANSWERS", "Sign", "WinterSheet", "winter_sheet"]
@@ -49,7 +49,7 @@ class WinterSheet:
     season: int
     answer: str
     signs: tuple[Sign, ...]
-    look_at: tuple[tuple[str, int], ...]
+    look_at: tuple[tuple[str, int, str], ...]  # row, position, and when it was last seen as a case
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -60,8 +60,8 @@ class WinterSheet:
             for one in self.signs
         ]
         if self.look_at:
-            named = ", ".join(f"{row}:{position}" for row, position in self.look_at)
-            told.append(f"Cut into and look at these first (row:position): {named}.")
+            named = ", ".join(f"{row}:{position} ({seen})" if seen else f"{row}:{position}" for row, position, seen in self.look_at)
+            told.append(f"Cut into and look at these first (row:position, last seen): {named}.")
         told.append(
             "Sources disagree whether stain at a cut settles it: old cold injury stains too, and young infections may not. No sign decides by itself, "
             "and an arm that bears nothing is worth renewing whichever killed it."
@@ -80,14 +80,15 @@ def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
         The `weather` table; may be empty.
     """
     history = season.history
-    new = rate(history, "new", season.season) if season.season in history.counted_seasons else None
+    new = rate(history, "new", season.season) if season.season in history.compared_seasons else None
     signs = [
         *_step(history, season.season), *_cold(weather, season), *_where(history, season, new.numerator if new else None),
         *_cultivars(season, new.numerator if new else None, new.denominator if new else None), *_again(history, season),
         *_stain(season), *_near(history, season),
     ]  # fmt: skip
     cases = season.cases & season.vines
-    named = [history.grid.label(int(r), int(s)) for r, s in np.argwhere(cases & (new.numerator if new else cases))][:8]
+    chosen = np.argwhere(cases & (new.numerator if new else cases)).tolist()[:8]
+    named = [(*history.grid.label(r, s), vine_now(season, (r, s)).last_seen) for r, s in chosen]
     return WinterSheet(history.block, season.season, _answer(signs), tuple(signs), tuple(named))
 
 
@@ -103,7 +104,7 @@ def _answer(signs: Sequence[Sign]) -> str:
 
 
 def _step(history: BlockHistory, season: int) -> list[Sign]:
-    rates = [rate(history, "new", year) for year in history.counted_seasons]
+    rates = [rate(history, "new", year) for year in history.compared_seasons]
     usable = [one for one in rates if not one.reason]
     found = one_season_step([one.cases for one in usable], [one.vines for one in usable])
     if found.reason:
@@ -123,7 +124,7 @@ def _step(history: BlockHistory, season: int) -> list[Sign]:
 
 
 def _cold(weather: pd.DataFrame, season: BlockSeason) -> list[Sign]:
-    hemisphere = hemisphere_of(season.records.block)
+    hemisphere = season.reading.hemisphere
     first, last = season_bounds(season.season, hemisphere)
     days = weather[(weather["date"] >= first) & (weather["date"] <= last) & weather["t_min_c"].notna()]
     if days.empty:
@@ -182,7 +183,7 @@ def _cultivars(season: BlockSeason, new: NDArray[np.bool_] | None, risk: NDArray
 def _again(history: BlockHistory, season: BlockSeason) -> list[Sign]:
     """Do vines that came in that season show new symptoms later, as sick ones do?"""
     number = season.index
-    counted = [history.index_of(year) for year in history.counted_seasons if year > season.season]
+    counted = [history.index_of(year) for year in history.compared_seasons if year > season.season]
     if not counted:
         return [
             Sign(
@@ -192,8 +193,8 @@ def _again(history: BlockHistory, season: BlockSeason) -> list[Sign]:
     came = history.case[number] & ~(history.had_case[number - 1] if number else np.zeros_like(history.case[number]))
     other = np.zeros_like(came)
     events: dict[bool, list[int]] = {True: [0, 0], False: [0, 0]}
-    for earlier in [history.index_of(year) for year in history.counted_seasons]:
-        later = [k for k in range(len(history.seasons)) if k > earlier and history.looks[k].counted][:2]
+    for earlier in [history.index_of(year) for year in history.compared_seasons]:
+        later = [k for k in range(len(history.seasons)) if k > earlier and history.looks[k].compared][:2]
         if not later:
             continue
         mine = history.case[earlier] & ~(history.had_case[earlier - 1] if earlier else other)
@@ -219,25 +220,18 @@ def _again(history: BlockHistory, season: BlockSeason) -> list[Sign]:
 def _leaf_again(history: BlockHistory, number: int) -> NDArray[np.bool_]:
     """Vines with a finding of a symptom that comes and goes in a season; what lasts is carried on and says nothing new."""
     out = np.zeros(history.grid.shape, dtype=bool)
-    for cell, events in history.events.items():
-        out[cell] = any(
-            e.season == history.seasons[number]
-            and e.kind == "finding"
-            and (e.code in COME_AND_GO or e.code == "collapse")
-            for e in events
-        )
+    for finding in (*history.reading.findings, *history.reading.second_findings):
+        if finding.season == history.seasons[number] and (finding.symptom in COME_AND_GO or finding.symptom == "collapse"):
+            out[finding.cell] = True
     return out
 
 
 def _stain(season: BlockSeason) -> list[Sign]:
-    reader = BlockReader(season.records, season.history.grid)
     cut = stained = 0
-    for cell, line in reader.findings:
-        if season_of(str(line["date"]), reader.hemisphere) < season.season or not season.cases[cell]:
-            continue
-        if line["symptom"] == "wood_staining":
+    for finding in season.reading.findings:
+        if finding.symptom == "wood_staining" and finding.season >= season.season and season.cases[finding.cell]:
             cut += 1
-            stained += bool(line["pattern"]) or (float(str(line["stain_cm"])) > 0)
+            stained += bool(finding.pattern) or (finding.stain_cm or 0.0) > 0
     if not cut:
         return [Sign("stain", "neither", "None of these vines was cut and looked at yet.")]
     return [
@@ -250,7 +244,7 @@ def _stain(season: BlockSeason) -> list[Sign]:
 
 
 def _near(history: BlockHistory, season: BlockSeason) -> list[Sign]:
-    found = near_old_pattern(history, season.season).season if season.season in history.counted_seasons else None
+    found = near_old_pattern(history, season.season).season if season.season in history.compared_seasons else None
     if found is None or found.reason or found.n_new < 5:
         return [Sign("neighbours", "neither", "Whether new cases lie beside earlier ones cannot be said.")]
     (near, _), (away, _) = found.table

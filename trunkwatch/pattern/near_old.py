@@ -64,9 +64,9 @@ def near_old_pattern(
         New cases may fall only in the rows that they fell in.
     """
     tests = [
-        _one(history, year, looks_before, within_rows=within_rows) for year in history.counted_seasons if year <= season
+        _one(history, year, looks_before, within_rows=within_rows) for year in history.compared_seasons if year <= season
     ]
-    if not tests or season not in history.counted_seasons:
+    if not tests or season not in history.compared_seasons:
         empty = np.zeros(history.grid.shape, dtype=bool)
         tests.append(new_near_old(empty, empty, empty))
     usable = [found for found in tests if not found.reason and found.null_distribution.size]
@@ -90,7 +90,7 @@ def near_old_pattern(
 
 def shifted_pattern(history: BlockHistory, season: int) -> Shifted:
     """Test new against earlier cases by shifting the new ones of all seasons together as a whole."""
-    years = [year for year in history.counted_seasons if year <= season]
+    years = [year for year in history.compared_seasons if year <= season]
     found = [rate(history, "new", year) for year in years]
     olds = [_earlier_cases(history, history.index_of(y)) & ~f.denominator for y, f in zip(years, found, strict=True)]
     shape = (0, *history.grid.shape)

@@ -2,13 +2,11 @@
 
 from pathlib import Path
 
-import numpy as np
-
-from trunkwatch.block.opening import laid_out, open_vineyard, records_of_block
+from trunkwatch.block.opening import open_vineyard, read
 from trunkwatch.errors import RecordError
 from trunkwatch.history import DEFINITIONS
 from trunkwatch.pattern.verdict import Pattern, map_pattern
-from trunkwatch.surveys.survey_map import look_map
+from trunkwatch.surveys.survey_map import survey_map
 
 __all__ = ["look_pattern"]
 
@@ -35,15 +33,14 @@ def look_pattern(
         If there is no such survey.
     """
     with open_vineyard(path, keep_good=keep_good) as store:
-        records = records_of_block(store, block)
-    grid, _, records = laid_out(records)
-    lines = records.surveys
-    chosen = lines[(lines["survey"] == survey) if survey else (lines["date"] == date)]
-    if chosen.empty:
-        names = ", ".join(dict.fromkeys(lines["survey"])) or "none"
-        raise RecordError(f"block {records.name!r} has no survey {survey or date!r}; its surveys: {names}")
-    cases, vines = look_map(records, grid, chosen, DEFINITIONS[definition or "any"])
+        reading, _ = read(store, block)
+    every = [*reading.looks, *reading.rechecks]
+    chosen = [look for look in every if (look.survey == survey if survey else look.date == date)]
+    if not chosen:
+        names = ", ".join(dict.fromkeys(look.survey for look in every)) or "none"
+        raise RecordError(f"block {reading.records.name!r} has no survey {survey or date!r}; its surveys: {names}")
+    cases, vines = survey_map(reading, chosen, DEFINITIONS[definition or "any"])
     title = f"survey {survey}" if survey else f"surveys of {date}"
     return map_pattern(
-        records.name, title, np.asarray(cases & vines), vines, grid, permutations=permutations, seed=seed
+        reading.records.name, title, cases, vines, reading.grid, permutations=permutations, seed=seed
     )

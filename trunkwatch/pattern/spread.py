@@ -144,7 +144,7 @@ def spread_verdict(
     permutations, seed : int
         Shuffles, and the seed of their generator.
     """
-    numbers = [history.index_of(year) for year in history.counted_seasons if year <= season]
+    numbers = [history.index_of(year) for year in history.compared_seasons if year <= season]
     first, ever, looked = _record(history, numbers)
     grid = history.grid
     streams = [np.random.Generator(np.random.SFC64([seed, 70 + k])) for k in range(2)]
@@ -155,7 +155,7 @@ def spread_verdict(
         strata=strata, permutations=permutations, rng=streams[0],
     )  # fmt: skip
     static = false_positive_share(first, ever, looked, joins=grid.joins("queen"), runs=200, rng=streams[1])
-    rates = [rate(history, "new", year) for year in history.counted_seasons if year <= season]
+    rates = [rate(history, "new", year) for year in history.compared_seasons if year <= season]
     usable = [one for one in rates if not one.reason]
     trend = hazard_trend([one.cases for one in usable], [one.vines for one in usable])
     return SpreadVerdict(

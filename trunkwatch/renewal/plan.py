@@ -2,7 +2,8 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +12,8 @@ from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.vine_gain import VineGains
 from trunkwatch.renewal.yields import yield_table
-from trunkwatch.vineyard.codes import RENEWAL_SHOOTS
 
-__all__ = ["NO_PART", "RULES", "PlannedWork", "VineFacts", "plan_blocks", "plan_winter", "suggest"]
+__all__ = ["RULES", "But", "PlannedWork", "VineFacts", "Why", "plan_blocks", "plan_winter", "suggest"]
 
 #: Every rule by which work is proposed, and where it comes from.
 RULES: Mapping[str, str] = {
@@ -27,6 +27,7 @@ RULES: Mapping[str, str] = {
     "keep_shoot": "a young shoot in the right place is the next trunk: leave it at suckering (common practice, no source)",
     "mark": "shows, and is not worth cutting this winter, or has no dead part on record: mark it, look again (common practice, no source)",
     "watch": "showed before and does not now: watch (common practice, no source)",
+    "look_again": "damage on record that a later look did not see, or does not mention: look again before anything is cut (the record itself)",
     "cause": "an arm that bears nothing is worth renewing whether disease or cold killed it; the cause changes what to do for the block",
     "cut_height": "cut 20 cm below the last stain, 10 at the least, and look at the cut face (sources at cut_below_stain_cm)",
     "train": "renewed or replanted in the last two winters: finish training (common practice, no source)",
@@ -35,8 +36,30 @@ RULES: Mapping[str, str] = {
 }
 
 
-#: Why, where only leaves or the vine as a whole show.
-NO_PART = "shows, no dead part on record"
+class Why(Enum):
+    """Why work is proposed for a vine: what was found on it."""
+
+    UNTIDY = "untidy"  # dried clusters or old wood were noted
+    TRAINED = "trained"  # renewed or replanted in the last winters
+    NO_VINE = "no vine"
+    LOW_STAIN = "low stain"  # a clean cut would be too close to the ground
+    PART = "part"  # arms or trunks affected
+    NO_PART = "no part"  # shows, without a part on record
+    SHOWED = "showed"  # before, not this season
+    SHOOT = "shoot"  # a shoot to renew from is there
+    DISAGREE = "disagree"  # the records on its damage disagree
+
+
+class But(Enum):
+    """What holds a proposal back or changes it."""
+
+    NO_SHOOT = "no shoot"
+    ROOTSTOCK = "rootstock"  # the only shoot noted is below the graft union
+    NOT_PAYING = "not paying"
+    REPLANT_NOT_PAYING = "replant not paying"
+    LOOK_FIRST = "look first"
+    STRATEGY_RENEWS_NOTHING = "strategy renews nothing"
+    STRATEGY_FILLS_NOTHING = "strategy fills nothing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +91,14 @@ class VineFacts:
         Its first case is this season's.
     share : float
         Percent of the whole vine that is dead; nan where nothing says how much.
+    last_seen : str
+        Day on which its damage or symptoms were last seen; empty for none.
+    shoot_seen : str
+        Day on which the shoot was noted.
+    disagree : bool
+        All its damage is in doubt: a later look saw nothing, or does not mention it.
+    damaged : bool
+        Damage that lasts stands on it.
     """
 
     cell: tuple[int, int]
@@ -83,6 +114,10 @@ class VineFacts:
     mummies: bool = False
     first_case: bool = False
     share: float = math.nan
+    last_seen: str = ""
+    shoot_seen: str = ""
+    disagree: bool = False
+    damaged: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +130,12 @@ class PlannedWork:
         A kind of work of the `work` table.
     rule : str
         Name of the rule in `RULES`.
-    why : str
-        In words, for this vine.
+    why : Why
+        What was found on this vine.
+    facts : VineFacts
+        On which it rests.
+    buts : tuple of But
+        What holds it back, in the order in which it came up.
     hours, gain : float
         Crew-hours, and expected gain in money over the years ahead, costs taken off; nan where no prices are written.
     winter : int
@@ -106,7 +145,9 @@ class PlannedWork:
     cell: tuple[int, int]
     kind: str
     rule: str
-    why: str
+    why: Why
+    facts: VineFacts = field(repr=False, compare=False)
+    buts: tuple[But, ...] = ()
     trunk: int = 0
     arm: str = ""
     cut_height_cm: float = math.nan
@@ -114,6 +155,11 @@ class PlannedWork:
     gain: float = math.nan
     winter: int = 0
     loss: float = 0.0  # yield lost in the first season, in healthy vines
+
+    @property
+    def last_seen(self) -> str:
+        """Day on which the evidence was last seen; empty where it rests on none."""
+        return self.facts.shoot_seen if self.why is Why.SHOOT else self.facts.last_seen
 
     @property
     def per_hour(self) -> float:
@@ -143,78 +189,48 @@ def suggest(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[Pla
     """
     out = []
     if facts.mummies:
-        out.append(
-            PlannedWork(facts.cell, "clear_mummies", "clear", "dried clusters or old wood were noted", hours=0.05)
-        )
+        out.append(PlannedWork(facts.cell, "clear_mummies", "clear", Why.UNTIDY, facts, hours=0.05))
     if 0 < facts.trained <= 2:
-        when = "last winter" if facts.trained == 1 else "two winters ago"
-        out.append(
-            PlannedWork(facts.cell, "train", "train", f"renewed or replanted {when}", hours=costs["train_hours"])
-        )
+        out.append(PlannedWork(facts.cell, "train", "train", Why.TRAINED, facts, hours=costs["train_hours"]))
     if facts.state in (State.DEAD, State.EMPTY):
-        return [*out, _replant(facts, costs, gains, "replant_dead", "no living vine stands here")]
+        return [*out, _replant(facts, costs, gains, "replant_dead", Why.NO_VINE)]
+    if facts.disagree and facts.state != State.SHOWING:
+        return [*out, PlannedWork(facts.cell, "watch", "look_again", Why.DISAGREE, facts)]
     if facts.state == State.SHOWING or State.LIGHT <= facts.state <= State.HEAVY:
         out += _on_showing(facts, costs, gains)
     elif State.HIDDEN_1 <= facts.state <= State.HIDDEN_3:
-        out.append(PlannedWork(facts.cell, "watch", "watch", "showed before, not this season"))
+        out.append(PlannedWork(facts.cell, "watch", "watch", Why.SHOWED, facts))
     if usable_shoot(facts) and (
         State.LIGHT <= facts.state <= State.HEAVY or facts.state in (State.SHOWING, State.HIDDEN_1, State.HIDDEN_2)
     ):
-        out.append(
-            PlannedWork(
-                facts.cell,
-                "keep_shoot",
-                "keep_shoot",
-                f"a shoot {RENEWAL_SHOOTS[facts.shoot].split(':')[0]} is there",
-                hours=0.02,
-            )
-        )
+        out.append(PlannedWork(facts.cell, "keep_shoot", "keep_shoot", Why.SHOOT, facts, hours=0.02))
     return out
 
 
 def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[PlannedWork]:
     cut = _cut_height(facts, costs)
     if not math.isnan(facts.stain_top_cm) and cut < costs["lowest_cut_cm"]:
-        why = f"stain was seen down to {facts.stain_top_cm:.0f} cm: a clean cut would be below {costs['lowest_cut_cm']:.0f} cm"
-        return [_replant(facts, costs, gains, "replant_low_stain", why)]
+        return [_replant(facts, costs, gains, "replant_low_stain", Why.LOW_STAIN)]
     kind, rule, trunk, arm = _what(facts)
     shoot = usable_shoot(facts)
-    why = _why(facts)
+    buts: tuple[But, ...] = ()
     if kind in ("renew_trunk", "renew_arm") and not shoot:
         rule = "cut_and_wait"
-        why += "; no shoot to renew from is noted"
-        if facts.shoot == "below_union":
-            why += " (the one below the graft union is rootstock)"
+        buts = (But.NO_SHOOT, But.ROOTSTOCK) if facts.shoot == "below_union" else (But.NO_SHOOT,)
     part = 1.0 if kind == "renew_trunk" else 0.5 if kind == "renew_arm" else 1 / max(facts.total_trunks, 1)
     hours = costs["renew_hours"] * (1.0 if kind == "renew_trunk" else 0.6) + 2 * costs["train_hours"] * part
     gain = math.nan if gains is None else gains.renew(facts.state, part=part, shoot=shoot, hours=hours)
     bearing = yield_table(costs)
     first = bearing[State.TRAINED_1] if shoot else bearing[State.RENEWED_1]
-    work = PlannedWork(
-        facts.cell,
-        kind,
-        rule,
-        why,
-        trunk,
-        arm,
-        cut,
-        hours,
-        gain,
-        loss=max(0.0, part * float(bearing[facts.state] - first)),
-    )
+    why = Why.PART if facts.arms or facts.trunks else Why.NO_PART
     if gains is not None and gain <= 0:
-        return [
-            PlannedWork(
-                facts.cell,
-                "mark",
-                "mark",
-                f"{why}; cutting it is not expected to pay",
-                trunk,
-                arm,
-                gain=gain,
-            )
-        ]
-    return [work]
+        return [PlannedWork(facts.cell, "mark", "mark", why, facts, (*buts, But.NOT_PAYING), trunk, arm, gain=gain)]
+    return [
+        PlannedWork(
+            facts.cell, kind, rule, why, facts, buts, trunk, arm, cut, hours, gain,
+            loss=max(0.0, part * float(bearing[facts.state] - first)),
+        )
+    ]  # fmt: skip
 
 
 def _what(facts: VineFacts) -> tuple[str, str, int, str]:
@@ -226,30 +242,17 @@ def _what(facts: VineFacts) -> tuple[str, str, int, str]:
     return "renew_arm", "renew_arm", 0, next(iter(facts.arms))
 
 
-def _why(facts: VineFacts) -> str:
-    named = sorted(facts.trunks - {0})
-    parts = [f"trunk {', '.join(map(str, named))}" if named else "the trunk"] if facts.trunks else []
-    if facts.arms:
-        arms = [arm.replace("_", " ") for arm in sorted(facts.arms) if arm]
-        parts.append(f"the {' and the '.join(arms)} arm" if arms else "an arm (not said which)")
-    if not parts:
-        return NO_PART
-    many = len(facts.trunks) + len(facts.arms) > 1
-    dead = "" if math.isnan(facts.percent) else f", {facts.percent:.0f} % dead{' at the worst' if many else ''}"
-    return f"{' and '.join(parts)} affected{dead}"
-
-
 def _cut_height(facts: VineFacts, costs: Costs) -> float:
     return math.nan if math.isnan(facts.stain_top_cm) else facts.stain_top_cm - costs["cut_below_stain_cm"]
 
 
-def _replant(facts: VineFacts, costs: Costs, gains: VineGains | None, rule: str, why: str) -> PlannedWork:
+def _replant(facts: VineFacts, costs: Costs, gains: VineGains | None, rule: str, why: Why) -> PlannedWork:
     hours = costs["replant_hours"] + 2 * costs["train_hours"]
     gain = math.nan if gains is None else gains.replant(facts.state, hours=hours)
     if gains is not None and gain <= 0:
-        return PlannedWork(facts.cell, "watch", rule, f"{why}; a replant is not expected to pay here", gain=gain)
+        return PlannedWork(facts.cell, "watch", rule, why, facts, (But.REPLANT_NOT_PAYING,), gain=gain)
     loss = float(yield_table(costs)[facts.state])
-    return PlannedWork(facts.cell, "replant", rule, why, hours=hours, gain=gain, loss=loss)
+    return PlannedWork(facts.cell, "replant", rule, why, facts, hours=hours, gain=gain, loss=loss)
 
 
 _HEAVY = frozenset({"renew_arm", "renew_trunk", "cut_old_trunk", "replant"})

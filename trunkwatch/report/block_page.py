@@ -19,7 +19,7 @@ def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: 
     base_layer, base_credit : str
         As in `trunkwatch.maps.block_map`.
     """
-    history, block = found.history, found.records.block
+    history, block = found.history, found.block
     labels = [foci(one == Condition.SHOWING, history.grid.exists, permutations=0).labels for one in history.condition]
     vineyard = str(block.get("vineyard") or "")
     return block_map(

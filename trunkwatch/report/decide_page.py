@@ -22,6 +22,7 @@ from trunkwatch.decide.words import (
 )
 from trunkwatch.maps.work import work_svg
 from trunkwatch.renewal.plan import RULES
+from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.report.cautions import MEANINGS_DECIDE
 from trunkwatch.vineyard.tables import number_or_none
@@ -44,7 +45,7 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
     kinds: dict[tuple[int, int], set[str]] = {}
     for one in now:
         kinds.setdefault(one.cell, set()).add(one.kind)
-    block = season.records.block
+    block = season.block
     pictures = {
         "work": work_svg(
             season.history, season.season, {cell: frozenset(all_) for cell, all_ in kinds.items()}, placed=season.placed or None,
@@ -75,7 +76,7 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
     return {
         "sentences": decision_sentences(found), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
         "judged": sorted(found.told.judged, key=lambda one: -one.gain) if found.told is not None else (),
-        "lines": [(*label(*one.cell), what(one), one.why, worth(found, one)) for one in now if one.kind in HEAVY],
+        "lines": [(*label(*one.cell), what(one), why_words(one, found.costs), worth(found, one)) for one in now if one.kind in HEAVY],
         "light": light_lines(found, [one for one in now if one.kind not in HEAVY]),
         "cautions": CAUTIONS_DECIDE, "rules": sorted({(one.rule, RULES[one.rule]) for one in now}), "assumptions": assumption_lines(found),
         "pictures": {name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped

@@ -50,6 +50,6 @@ def parts_if_priced(
     store: Store, season: BlockSeason, *, seed: int = 1, steps: VineyardSteps | None = None
 ) -> dict[str, Any] | None:
     """Return the parts for the report; None where no prices are written, or no season counts."""
-    if not costs_of(store.frame("costs")).enough or not season.history.counted_seasons:
+    if not costs_of(store.frame("costs")).enough or not season.history.compared_seasons:
         return None
     return decide_parts(*decision_of(store, season, seed=seed, steps=steps))

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from trunkwatch.block import BlockSeason, Trend, TrendSeason, WinterVine, trend_of, winter_list
-from trunkwatch.block.opening import last_date
 from trunkwatch.charts import SeriesPoint, TrendLine, TrendPoint
 from trunkwatch.history import DEFINITIONS, BlockHistory, RateName
 from trunkwatch.pattern import Pattern, pattern_of
@@ -119,7 +118,7 @@ def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) ->
         season, pattern, again, trend,
         tuple(_number(now, name, title) for name, title in _BIG),
         pattern.sentences[0], winter_list(season), _cannot_say(pattern, trend),
-        DEFINITIONS[season.history.definition].meaning, last_date(season.records), _changes(trend, now),
+        DEFINITIONS[season.history.definition].meaning, season.reading.last_day, _changes(trend, now),
         _rechecked(season),
     )  # fmt: skip
 

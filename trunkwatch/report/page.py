@@ -60,7 +60,7 @@ def report_html(
 
 def _pictures(facts: Facts) -> dict[str, str]:
     season, history = facts.season, facts.history
-    block = season.records.block
+    block = season.block
     lie = {
         "placed": season.placed or None,
         "bearing_deg": number_or_none(block.get("row_bearing_deg")),
@@ -117,7 +117,7 @@ def _bars(facts: Facts) -> dict[str, str]:
 
 def _columns(facts: Facts) -> list[tuple[str, str]]:
     """Return the short facts of the block for the head of the page."""
-    block = facts.season.records.block
+    block = facts.season.block
     grid = facts.history.grid
     planted = number_or_none(block.get("planted"))
     shown = [

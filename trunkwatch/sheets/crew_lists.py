@@ -1,16 +1,13 @@
 """The four lists of the year for a crew: mark, leave the shoot, cut, finish training."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockRecords
-from trunkwatch.history.places import Places
+from trunkwatch.block.vine_now import last_evidence
+from trunkwatch.history import BlockReading
+from trunkwatch.history.written import Work
 from trunkwatch.sheets.paper import Size, _checked, render
 from trunkwatch.vineyard import codes
-from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["LISTS", "CrewLine", "crew_lines", "crew_lists"]
 
@@ -39,7 +36,7 @@ LISTS: Mapping[str, tuple[str, frozenset[str]]] = {
 
 @dataclass(frozen=True, slots=True)
 class CrewLine:
-    """One piece of work on a list."""
+    """One piece of work on a list; `seen` is the day on which what calls for it was last seen, empty where nothing was."""
 
     id: str
     row: str
@@ -51,48 +48,42 @@ class CrewLine:
     cut: str
     note: str
     done: bool
+    seen: str
+    work: Work
 
 
-def crew_lines(records: BlockRecords, grid: RowGrid, *, done_since: str = "") -> dict[str, list[CrewLine]]:
-    """Sort planned and done work into the four lists, in walking order.
+def crew_lines(reading: BlockReading, *, done_since: str = "") -> dict[str, list[CrewLine]]:
+    """Sort planned and done work into the lists, in walking order.
 
     Parameters
     ----------
-    records : BlockRecords
-        Standing records of the block; its numbering tells where a vine of an earlier layout stands today.
-    grid : RowGrid
-        Its rows and positions.
+    reading : BlockReading
+        The block's records.
     done_since : str
         First day from which done work is listed.
     """
-    places, work = Places(grid, records.rows, records.block), records.work
-    found: dict[str, list[tuple[tuple[int, int], CrewLine]]] = {name: [] for name in LISTS}
-    for record in records_of(work[work["status"].isin(["planned", "done"])]):
-        cell = places.find(
-            str(record["row"]), str(record["position"]), str(record["bay"]), float(record["vine"]), str(record["date"])
-        )
-        if cell is None or (record["status"] == "done" and str(record["date"]) < done_since):
-            continue
-        for name, (_, kinds) in LISTS.items():
-            if record["kind"] in kinds:
-                found[name].append((cell, _line(grid, cell, record)))
-    return {name: [line for _, line in sorted(lines, key=lambda pair: pair[0])] for name, lines in found.items()}
+    listed = [
+        work for work in reading.work
+        if work.status == "planned" or (work.status == "done" and work.date >= done_since)
+    ]  # fmt: skip
+    listed.sort(key=lambda work: work.cell)
+    return {
+        name: [_line(reading, work) for work in listed if work.kind in kinds] for name, (_, kinds) in LISTS.items()
+    }
 
 
-def _line(grid: RowGrid, cell: tuple[int, int], record: Mapping[str, Any]) -> CrewLine:
-    row, position = grid.label(*cell)
-    bay, vine = grid.bay_of(row, position)
-    trunk, cut = float(record["trunk"]), float(record["cut_height_cm"])
+def _line(reading: BlockReading, work: Work) -> CrewLine:
+    row, position = reading.grid.label(*work.cell)
+    bay, vine = reading.grid.bay_of(row, position)
     return CrewLine(
-        str(record["id"]), row, str(position), f"{bay}, {vine}" if bay else "",
-        "" if math.isnan(trunk) else f"{trunk:.0f}", str(record["arm"]).replace("_", " "),
-        codes.WORK_KINDS[str(record["kind"])], "" if math.isnan(cut) else f"{cut:.0f} cm", str(record["note"]),
-        record["status"] == "done",
+        work.id, row, str(position), f"{bay}, {vine}" if bay else "", str(work.trunk or ""), work.arm.replace("_", " "),
+        codes.WORK_KINDS[work.kind], "" if work.cut_height_cm is None else f"{work.cut_height_cm:.0f} cm", work.note,
+        work.done, last_evidence(reading, work.cell, work.date), work,
     )  # fmt: skip
 
 
-def crew_lists(records: BlockRecords, grid: RowGrid, season: int, *, size: Size = "A4") -> str:
-    """Write the four lists for printing, a page each at least; empty lists are left out.
+def crew_lists(reading: BlockReading, season: int, *, size: Size = "A4") -> str:
+    """Write the lists for printing, a page each at least; empty lists are left out.
 
     Raises
     ------
@@ -100,6 +91,6 @@ def crew_lists(records: BlockRecords, grid: RowGrid, season: int, *, size: Size 
         If there is no such paper.
     """
     _checked(size)
-    lines = {name: [line for line in found if not line.done] for name, found in crew_lines(records, grid).items()}
+    lines = {name: [line for line in found if not line.done] for name, found in crew_lines(reading).items()}
     told = [(name, LISTS[name][0], found) for name, found in lines.items() if found]
-    return render("crew_list.html", block=grid.block, season=season, size=size, lists=told)
+    return render("crew_list.html", block=reading.grid.block, season=season, size=size, lists=told)

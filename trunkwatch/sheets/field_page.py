@@ -13,17 +13,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockHistory, BlockRecords, Condition, hemisphere_of
+from trunkwatch.history import BlockHistory, BlockReading, Condition
 from trunkwatch.maps.map_data import script_text
-from trunkwatch.sheets.crew_lists import crew_lines
+from trunkwatch.sheets.crew_lists import CrewLine, crew_lines
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
-from trunkwatch.vineyard.tables import TABLES, records_of
 
 __all__ = ["app_texts", "field_data", "field_page", "vineyard_id", "write_app_folder"]
 
@@ -65,21 +63,22 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
         raise ValueError(
             f"language {language!r}, look {look!r}: one of {', '.join(LANGUAGES)}, {', '.join(FIRST_SYMPTOMS)}"
         )
-    records, history, season = walk.records, walk.history, walk.season
+    reading, history, season = walk.reading, walk.history, walk.season
+    block = reading.records.block
     grid = history.grid
     known = _last_known(history)
-    season_from, season_to = season_bounds(season, hemisphere_of(records.block))
-    training = str(records.block.get("training") or "bilateral")
+    season_from, season_to = season_bounds(season, reading.hemisphere)
+    training = str(block.get("training") or "bilateral")
     return {
         "vineyard": identity, "block": history.block, "season": season, "season_from": season_from, "season_to": season_to, "look": look, "language": language,
-        "serpentine": str(records.block.get("numbering") or "") == "serpentine",
+        "serpentine": str(block.get("numbering") or "") == "serpentine",
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         "first_symptoms": list(FIRST_SYMPTOMS[look]),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
         "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
-        "work": _planned(records, grid),
+        "work": _planned(reading),
         "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
     }  # fmt: skip
 
@@ -94,36 +93,33 @@ def _last_known(history: BlockHistory) -> tuple[NDArray[np.uint8], NDArray[np.in
     return known, season
 
 
-def _planned(records: BlockRecords, grid: RowGrid) -> list[dict[str, Any]]:
+def _planned(reading: BlockReading) -> list[dict[str, Any]]:
     """Return the planned work in walking order, as records that the phone writes back as done."""
-    standing = {str(one["id"]): one for one in records_of(records.work)}
-    lines = [line for listed in crew_lines(records, grid).values() for line in listed if not line.done]
-    found = []
-    for line in sorted(lines, key=lambda one: grid.cell(one.row, int(one.position))):
-        record = standing[line.id]
-        told = {
-            name: record[name] for name in _WORK_TOLD if record[name] not in ("", None) and record[name] == record[name]
-        }
-        root = str(record["corrects"] or line.id)
-        found.append({"root": root, "row": {**told, "row": line.row, "position": line.position}})
-    return found
+    lines = [line for listed in crew_lines(reading).values() for line in listed if not line.done]
+    lines.sort(key=lambda line: reading.grid.cell(line.row, int(line.position)))
+    return [{"root": line.work.root, "row": _as_record(reading.grid.block, line)} for line in lines]
 
 
-#: What is said of a planned work; who, when and where it was read are told anew.
-_WORK_TOLD = tuple(
-    column.name
-    for column in TABLES["work"].columns
-    if column.name not in ("id", "corrects", "void", "recorded_at", "device", "read_from", "observer", "bay", "vine")
-)
+def _as_record(block: str, line: CrewLine) -> dict[str, Any]:
+    """Return what is said of a planned work as columns of the work table; who did it when is told anew."""
+    work = line.work
+    cells = {
+        "block": block, "row": line.row, "position": line.position, "date": work.date, "kind": work.kind, "status": work.status,
+        "trunk": work.trunk, "arm": work.arm, "cut_height_cm": work.cut_height_cm, "hours": work.hours, "crew": work.crew,
+        "cost": work.cost, "note": work.note,
+    }  # fmt: skip
+    numbers = {"trunk": float(work.trunk) if work.trunk else None}
+    return {name: cell for name, cell in {**cells, **numbers}.items() if cell not in ("", None)}
 
 
 def _last_found(history: BlockHistory, number: int) -> dict[str, list[str]]:
     """Return the latest finding by position, as code and day, those of uncounted looks included."""
     found: dict[str, list[str]] = {}
-    for (row, cell), events in history.events.items():
-        findings = [one for one in events if one.kind == "finding" and one.code not in ("", "not_seen")]
-        if row == number and findings:
-            found[str(history.grid.position[row, cell])] = [findings[-1].code, findings[-1].date]
+    for cell, vine in history.reading.vines.items():
+        findings = [f for f in (*vine.findings, *vine.second_findings) if f.symptom != "not_seen"]
+        if cell[0] == number and findings:
+            last = max(findings, key=lambda f: f.date)
+            found[str(history.grid.position[cell])] = [last.symptom, last.date]
     return found
 
 

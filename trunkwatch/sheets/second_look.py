@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trunkwatch.errors import RecordError
-from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockRecords
+from trunkwatch.history import BlockReading
 from trunkwatch.sheets.paper import Size, _checked, render, short_codes
 from trunkwatch.stats.chance import Rng, generator
 from trunkwatch.stats.recheck import FEWEST, vines_to_draw
@@ -47,14 +46,14 @@ class SecondLook:
 
 
 def draw_second_look(
-    records: BlockRecords, grid: RowGrid, season: int, vines: int, *, look: str | None = None, rng: Rng = None
+    reading: BlockReading, season: int, vines: int, *, look: str | None = None, rng: Rng = None
 ) -> SecondLook:
     """Draw vines of one kind of look for a second look.
 
     Parameters
     ----------
-    records, grid
-        The block and its rows.
+    reading : BlockReading
+        The block's records.
     season : int
         Year of the harvest.
     vines : int
@@ -76,7 +75,7 @@ def draw_second_look(
         raise ValueError(f"{vines} vines: two at least are needed")
     whole = None
     for kind in [look] if look is not None else reversed(list(OF_LOOK)):
-        whole = first_look(records, grid, kind, season)
+        whole = first_look(reading, kind, season)
         if whole.cases.any():
             break
     if whole is None or not whole.vines.any() or not whole.cases.any() or whole.cases.sum() == whole.vines.sum():
@@ -89,7 +88,7 @@ def draw_second_look(
     showing = np.argwhere(whole.cases & ~whole.twice)
     if not len(showing) or not len(free):
         raise RecordError(f"all vines with or without findings at the {whole.look} look were looked at twice already")
-    chance = generator(rng)
+    chance, grid = generator(rng), reading.grid
     many = min(vines // 2, len(showing))
     cells = np.concatenate([
         showing[chance.permutation(len(showing))[:many]], free[chance.permutation(len(free))[: vines - many]]
@@ -98,14 +97,14 @@ def draw_second_look(
     ordered = sorted(map(tuple, cells.tolist()), key=lambda cell: (cell[0], grid.position[cell]))
     named = tuple(grid.label(row, station) for row, station in ordered)
     covered = format_covered(Stretch(row, position, position, 1) for row, position in named)
-    notes = _notes(records, grid, season, whole.look, len(named), many, len(showing), int(whole.carried.sum()))
+    notes = _notes(reading, season, whole.look, len(named), many, len(showing), int(whole.carried.sum()))
     return SecondLook(grid.block, season, whole.look, named, covered, many, notes)
 
 
 def _notes(
-    records: BlockRecords, grid: RowGrid, season: int, look: str, drawn: int, many: int, available: int, carried: int
+    reading: BlockReading, season: int, look: str, drawn: int, many: int, available: int, carried: int
 ) -> tuple[str, ...]:
-    done = [one for one in second_looks(records, grid, look, season) if one.season == season]
+    done = [one for one in second_looks(reading, look, season) if one.season == season]
     seen = sum(int(one.second.sum()) for one in done)
     told = [
         f"{drawn} vines of the {look} look of {season} drawn, {many} of them with findings; keep that from the scout"

@@ -11,14 +11,14 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.grid import RowGrid
-from trunkwatch.history.block_history import BlockHistory, BlockRecords
-from trunkwatch.history.block_reader import BlockReader
+from trunkwatch.history.block_history import BlockHistory
 from trunkwatch.history.build import build_history
 from trunkwatch.history.condition import MATURE_LIVING, Condition
 from trunkwatch.history.definitions import DEFINITIONS
 from trunkwatch.history.looks import Look, look_for
 from trunkwatch.history.places import Cell
+from trunkwatch.history.reading import BlockReading
+from trunkwatch.history.written import Finding
 from trunkwatch.vineyard.calendar import as_date, look_of
 
 __all__ = ["OF_LOOK", "FirstLook", "SecondLooks", "first_look", "second_looks"]
@@ -89,13 +89,13 @@ class SecondLooks:
     carried: int
 
 
-def first_look(records: BlockRecords, grid: RowGrid, look: str, season: int) -> FirstLook:
+def first_look(reading: BlockReading, look: str, season: int) -> FirstLook:
     """Return what the looks of one kind saw in a season.
 
     Parameters
     ----------
-    records, grid
-        The block and its rows.
+    reading : BlockReading
+        The block's records.
     look : {"dormant", "spring", "summer"}
         Kind of look.
     season : int
@@ -106,16 +106,16 @@ def first_look(records: BlockRecords, grid: RowGrid, look: str, season: int) -> 
     ValueError
         If there is no such kind of look.
     """
-    return _Kind(records, grid, look, season).first(season)
+    return _Kind(reading, look, season).first(season)
 
 
-def second_looks(records: BlockRecords, grid: RowGrid, look: str, through: int) -> tuple[SecondLooks, ...]:
+def second_looks(reading: BlockReading, look: str, through: int) -> tuple[SecondLooks, ...]:
     """Return what the first and the second look saw, vine by vine, season by season.
 
     Parameters
     ----------
-    records, grid
-        The block and its rows.
+    reading : BlockReading
+        The block's records.
     look : {"dormant", "spring", "summer"}
         Kind of look: surveys of this kind with purpose `recheck` are the second looks, and a vine is taken where a
         survey of the same kind looked at it before.
@@ -132,7 +132,7 @@ def second_looks(records: BlockRecords, grid: RowGrid, look: str, through: int) 
     ValueError
         If there is no such kind of look.
     """
-    kind = _Kind(records, grid, look, through)
+    kind = _Kind(reading, look, through)
     seasons = sorted({one.season for one in kind.again if one.season <= through})
     return tuple(found for season in seasons if (found := kind.second(season)).first.size)
 
@@ -140,18 +140,18 @@ def second_looks(records: BlockRecords, grid: RowGrid, look: str, through: int) 
 class _Kind:
     """Reads the looks of one kind."""
 
-    def __init__(self, records: BlockRecords, grid: RowGrid, look: str, through: int) -> None:
+    def __init__(self, reading: BlockReading, look: str, through: int) -> None:
         if look not in OF_LOOK:
             raise ValueError(f"look is {look!r}: one of {', '.join(OF_LOOK)} is needed")
-        self.look, self.grid = look, grid
+        self.look, self.grid = look, reading.grid
         self.rule = DEFINITIONS[OF_LOOK[look]]
-        self.reader = BlockReader(records, grid)
+        self.reader = reading
         self.again = self._of_kind(self.reader.rechecks)
         self.looks = self._of_kind(self.reader.looks)
-        self.history: BlockHistory = build_history(records, grid, self.rule.name, through=through)
+        self.history: BlockHistory = build_history(reading, self.rule.name, through=through)
 
     def _of_kind(self, looks: Iterable[Look]) -> list[Look]:
-        return [k for k in looks if k.look == self.look and any(k.covers_part(part) for part in self.rule.parts)]
+        return [k for k in looks if k.kind == self.look and any(k.covers_part(part) for part in self.rule.parts)]
 
     def first(self, season: int, *, before: str = "9999") -> FirstLook:
         """Return the first look of a season, as far as it began by a day."""
@@ -173,13 +173,13 @@ class _Kind:
         whole = self.first(season, before=max(one.date for one in again))
         firsts = [one for one in self.looks if one.season == season]
         unseen = {
-            (str(line["date"]), cell) for cell, line in self.reader.second_findings if line["symptom"] == "not_seen"
+            (finding.date, finding.cell) for finding in self.reader.second_findings if finding.symptom == "not_seen"
         }
         taken: dict[Cell, Look] = {}
         covered: set[Cell] = set()
         for one in again:
             covered |= one.cells
-            out = {cell for day, cell in unseen if one.date <= day <= one.until}
+            out = {cell for day, cell in unseen if one.takes_in(day)}
             for cell in one.cells - out:
                 if whole.vines[cell] and any(k.date <= one.date and cell in k.cells for k in firsts):
                     taken.setdefault(cell, one)
@@ -208,12 +208,12 @@ class _Kind:
 
     def _found_this(self, season: int) -> NDArray[np.bool_]:
         """Return vines on which any look of the season saw a case, whatever its kind."""
-        looks = [one for one in self.reader.looks if one.season == season and one.look in self.rule.looks]
+        looks = [one for one in self.reader.looks if one.season == season and one.kind in self.rule.looks]
         return self._mask(self._cells_with_cases(self.reader.findings, looks, season))
 
     def _cells_with_cases(
         self,
-        findings: Iterable[tuple[Cell, dict[str, object]]],
+        findings: Iterable[Finding],
         looks: list[Look],
         season: int,
         *,
@@ -225,13 +225,13 @@ class _Kind:
         With an observer named, without the findings of others.
         """
         seen: set[Cell] = set()
-        for cell, line in findings:
-            date, own = str(line["date"]), str(line["observer"])
-            if not self.rule.makes_case(line) or (own and observer not in ("", own)):
+        for finding in findings:
+            if not self.rule.makes_case(finding) or (finding.observer and observer not in ("", finding.observer)):
                 continue
-            look = look_for(looks, cell, date, season, look_of(date, self.reader.hemisphere))
+            kind = look_of(finding.date, self.reader.hemisphere)
+            look = look_for(looks, finding.cell, finding.date, season, kind)
             if look is not None and look.date <= until:
-                seen.add(cell)
+                seen.add(finding.cell)
         return seen
 
 

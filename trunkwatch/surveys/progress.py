@@ -3,20 +3,15 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
-from trunkwatch.block.opening import laid_out, records_of_block
-from trunkwatch.errors import RecordError
-from trunkwatch.history import BlockRecords
-from trunkwatch.history.block_reader import BlockReader
-from trunkwatch.history.events import finding_text
-from trunkwatch.history.looks import Look, looks_of
+from trunkwatch.block.opening import read
+from trunkwatch.errors import RecordError, UnknownBlockError
+from trunkwatch.history import BlockReading
+from trunkwatch.history.looks import Look
 from trunkwatch.history.places import Cell
-from trunkwatch.history.plants import plant_on
+from trunkwatch.history.words import finding_words
 from trunkwatch.store import Store
-from trunkwatch.vineyard.calendar import look_of, season_of
-from trunkwatch.vineyard.codes import CLEARING, LASTING
-from trunkwatch.vineyard.tables import records_of
+from trunkwatch.vineyard.calendar import look_of
 
 __all__ = ["FINISHED", "RowProgress", "SurveyProgress", "Walk", "surveys_of"]
 
@@ -144,85 +139,74 @@ def surveys_of(store: Store, block: str, season: int | None = None) -> list[Surv
     UnknownBlockError
         If there is no such block.
     """
-    records = records_of_block(store, block)
     try:
-        grid, _, records = laid_out(records)
+        reading, _ = read(store, block)
+    except UnknownBlockError:
+        raise
     except RecordError:
         return []
-    reader = BlockReader(records, grid)
-    groups: defaultdict[tuple[str, int, str], list[tuple[Look, dict[str, Any]]]] = defaultdict(list)
-    for look, line in _walks(reader, records):
+    groups: defaultdict[tuple[str, int, str], list[Look]] = defaultdict(list)
+    for look in (*reading.looks, *reading.rechecks):
         if season is None or look.season == season:
-            groups[(look.survey, look.season, look.look)].append((look, line))
-    found = [_survey(key, walks, reader) for key, walks in groups.items()]
+            groups[(look.survey, look.season, look.kind)].append(look)
+    found = [_survey(key, looks, reading) for key, looks in groups.items()]
     return sorted(found, key=lambda one: max(walk.until for walk in one.walks), reverse=True)
 
 
-def _walks(reader: BlockReader, records: BlockRecords) -> Iterable[tuple[Look, dict[str, Any]]]:
-    unseen: defaultdict[str, set[Cell]] = defaultdict(set)
-    for cell, line in reader.findings:
-        if line["symptom"] == "not_seen":
-            unseen[str(line["date"])].add(cell)
-    out = {day: frozenset(cells) for day, cells in unseen.items()}
-    table = records.surveys
-    for number, line in enumerate(records_of(table)):
-        one = table.iloc[[number]]
-        for rechecks in (False, True):
-            for look in looks_of(one, reader.places, reader.hemisphere, reader.empty, out, rechecks=rechecks):
-                yield look, line
-
-
-def _survey(key: tuple[str, int, str], walks: list[tuple[Look, dict[str, Any]]], reader: BlockReader) -> SurveyProgress:
-    name, season, look = key
-    walks.sort(key=lambda pair: (pair[0].date, str(pair[1]["recorded_at"]), str(pair[1]["id"])))
-    there = _Survey(reader, [pair[0] for pair in walks], season, look)
-    told = tuple(
+def _survey(key: tuple[str, int, str], looks: list[Look], reading: BlockReading) -> SurveyProgress:
+    name, season, kind = key
+    looks.sort(key=lambda look: (look.date, look.recorded_at, look.id))
+    there = _Survey(reading, looks, season, kind)
+    walks = tuple(
         Walk(
-            str(line["id"]), one.date, one.until, one.observer, str(line["covered"]),
-            None if line["minutes"] != line["minutes"] else line["minutes"], str(line["note"]), str(line["recorded_at"]),
-            len(there.with_vine(one.cells)),
+            look.id, look.date, look.until, look.observer, look.covered, look.minutes, look.note, look.recorded_at,
+            len(there.with_vine(look.cells)),
         )
-        for one, line in walks
+        for look in looks
     )  # fmt: skip
     return SurveyProgress(
-        name, season, look, str(walks[-1][1]["purpose"] or "all"), told, tuple(there.rows()), tuple(there.oddities()),
+        name, season, kind, _purpose(looks[-1]), walks, tuple(there.rows()), tuple(there.oddities()),
     )  # fmt: skip
+
+
+def _purpose(look: Look) -> str:
+    """Return the purpose as it is written: all, recheck, or the symptoms looked for."""
+    listed = ["recheck"] * look.recheck + sorted(look.purpose)
+    return "; ".join(listed) or "all"
 
 
 class _Survey:
     """The cells of one survey, and what was found in them."""
 
-    def __init__(self, reader: BlockReader, looks: Sequence[Look], season: int, look: str) -> None:
-        self.reader, self.looks, self.season, self.look = reader, looks, season, look
+    def __init__(self, reading: BlockReading, looks: Sequence[Look], season: int, look: str) -> None:
+        self.reading, self.looks, self.season, self.look = reading, looks, season, look
         self.first, self.last = min(one.date for one in looks), max(one.until for one in looks)
         self.walked: set[Cell] = set().union(*(one.cells for one in looks))
-        pairs = [*reader.findings, *reader.second_findings]
         self.findings = [
-            (cell, line) for cell, line in pairs
-            if self.first <= str(line["date"]) <= self.last and line["symptom"] not in _NO_FINDING
+            f for f in (*reading.findings, *reading.second_findings)
+            if self.first <= f.date <= self.last and f.symptom not in _NO_FINDING
         ]  # fmt: skip
-        self.found = {cell for cell, _ in self.findings}
+        self.found = {f.cell for f in self.findings}
 
     def with_vine(self, cells: Iterable[Cell]) -> set[Cell]:
         """Return the cells that hold a vine on the last day."""
         return {cell for cell in cells if self._stands(cell)}
 
     def _stands(self, cell: Cell) -> bool:
-        plants = self.reader.plants.get(cell)
-        return plants is None or plant_on(plants, self.last) >= 0
+        return self.reading.stands(cell, self.last)
 
     def name(self, cell: Cell) -> str:
         """Return row and position of a cell."""
-        return f"{self.reader.grid.rows[cell[0]]}:{self.reader.grid.position[cell]}"
+        return f"{self.reading.grid.rows[cell[0]]}:{self.reading.grid.position[cell]}"
 
     def rows(self) -> Iterable[RowProgress]:
         """Return the rows in the order of the ground."""
-        for label in self.reader.grid.rows:
-            line = self.reader.places.line(label) if label else []
+        for label in self.reading.grid.rows:
+            line = self.reading.places.line(label) if label else []
             if not line:
                 continue
             marks = "".join(self._mark(cell) for cell in line)
-            positions = [int(self.reader.grid.position[cell]) for cell in line]
+            positions = [int(self.reading.grid.position[cell]) for cell in line]
             left = [p for p, mark in zip(positions, marks, strict=True) if mark in "tF"]
             here = set(line)
             who = dict.fromkeys(
@@ -256,16 +240,12 @@ class _Survey:
                 yield f"Row {row.row}: {row.left} not walked."
 
     def _outside(self) -> Iterable[str]:
-        told = [f"{self.name(cell)} ({finding_text(line)})" for cell, line in self.findings if cell not in self.walked]
+        told = [f"{self.name(f.cell)} ({finding_words(f)})" for f in self.findings if f.cell not in self.walked]
         if told:
             yield f"Found where nobody wrote down to have walked, so in no rate: {_some(told)}."
 
     def _no_vine(self) -> Iterable[str]:
-        told = [
-            self.name(cell)
-            for cell, line in self.findings
-            if (plants := self.reader.plants.get(cell)) is not None and plant_on(plants, str(line["date"])) < 0
-        ]
+        told = [self.name(f.cell) for f in self.findings if f.plant < 0]
         if told:
             yield f"Something was written where no vine stands: {_some(told)}."
 
@@ -279,7 +259,7 @@ class _Survey:
                 both = self.with_vine(by[one] & by[other])
                 if both:
                     said = [
-                        {c for c, line in self.findings if line["observer"] == name} & both for name in (one, other)
+                        {f.cell for f in self.findings if f.observer == name} & both for name in (one, other)
                     ]
                     yield (
                         f"{len(both)} vines were walked by {one or 'somebody unnamed'} and by {other or 'somebody unnamed'}; "
@@ -290,36 +270,23 @@ class _Survey:
         """Name lasting findings of earlier seasons that a dormant or spring look does not mention again."""
         if self.look == "summer":
             return
-        before = {
-            cell: line
-            for cell, line in self.reader.findings
-            if line["symptom"] in LASTING and season_of(str(line["date"]), self.reader.hemisphere) < self.season
-        }
-        told = [
-            f"{self.name(cell)} ({finding_text(line)})"
-            for cell, line in before.items()
-            if cell in self.walked and cell not in self.found and not self._cleared(cell, str(line["date"]))
-        ]
+        told = []
+        for cell in sorted(self.walked - self.found):
+            before = [
+                damage for damage in self.reading.damages.of(cell)
+                if damage.finding.season < self.season and damage.stands(self.last, cut_that_day=True)
+            ]  # fmt: skip
+            told += [f"{self.name(cell)} ({finding_words(before[-1].finding)})"] if before else []
         if told:
             yield f"On record before, not mentioned this time, and carried on unless it was cut: {_some(told)}."
 
-    def _cleared(self, cell: Cell, day: str) -> bool:
-        cut = any(
-            where == cell and line["kind"] in (*CLEARING, "remove", "replant") and str(line["date"]) >= day
-            for where, line in self.reader.work
-        )
-        plants = self.reader.plants.get(cell)
-        return cut or (plants is not None and plant_on(plants, day) != plant_on(plants, self.last))
-
     def _quiet(self) -> Iterable[str]:
-        places, hemisphere = self.reader.grid, self.reader.hemisphere
         then: defaultdict[int, set[Cell]] = defaultdict(set)
-        for cell, line in self.reader.findings:
-            day = str(line["date"])
-            if season_of(day, hemisphere) == self.season - 1 and look_of(day, hemisphere) == self.look:
-                then[cell[0]].add(cell)
+        for f in self.reading.findings:
+            if f.season == self.season - 1 and look_of(f.date, self.reading.hemisphere) == self.look:
+                then[f.cell[0]].add(f.cell)
         for row in self.rows():
-            before = len(then[places.rows.index(row.row)])
+            before = len(then[self.reading.grid.rows.index(row.row)])
             if row.walked and not row.left and not row.findings and before >= QUIET:
                 yield f"Row {row.row}: nothing found; {before} vines had a finding at the {self.look} look of {self.season - 1}."
 

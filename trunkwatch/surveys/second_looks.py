@@ -85,8 +85,7 @@ def recheck_of(season: BlockSeason) -> tuple[LookRecheck, ...] | None:
 
     Only kinds of look that the season's case definition needs are taken.
     """
-    purposes = season.records.surveys["purpose"]
-    if not purposes.str.contains("recheck", regex=False).any():
+    if not season.reading.rechecks:
         return None
     needed = definition_named(season.history.definition).looks
     found = [_of_look(season, look) for look in OF_LOOK if look in needed]
@@ -94,7 +93,7 @@ def recheck_of(season: BlockSeason) -> tuple[LookRecheck, ...] | None:
 
 
 def _of_look(season: BlockSeason, look: str) -> LookRecheck | None:
-    years = second_looks(season.records, season.history.grid, look, season.season)
+    years = second_looks(season.reading, look, season.season)
     if not years or years[-1].season != season.season:
         return None
     *earlier, now = years

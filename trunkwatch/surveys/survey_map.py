@@ -1,43 +1,42 @@
 """Cases and living vines of some surveys by themselves, whatever other surveys saw."""
 
+from collections.abc import Sequence
+
 import numpy as np
-import pandas as pd
+from numpy.typing import NDArray
 
-from trunkwatch.grid import RowGrid
-from trunkwatch.history.block_history import BlockRecords
-from trunkwatch.history.block_reader import BlockReader
 from trunkwatch.history.definitions import CaseDefinition
+from trunkwatch.history.looks import Look
+from trunkwatch.history.reading import BlockReading
 
-__all__ = ["look_map"]
+__all__ = ["survey_map"]
 
 
-def look_map(
-    records: BlockRecords, grid: RowGrid, surveys: pd.DataFrame, rule: CaseDefinition
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return cases and living vines of some surveys alone, two (rows, stations) bool arrays.
+def survey_map(
+    reading: BlockReading, looks: Sequence[Look], rule: CaseDefinition
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return cases and living vines of some looks alone, two (rows, stations) bool arrays.
 
     Parameters
     ----------
-    records : BlockRecords
+    reading : BlockReading
         All records of the block: plants and deaths tell which vines live.
-    grid : RowGrid
-        Its rows and positions.
-    surveys : DataFrame
-        The surveys, lines of the block's `surveys` table.
+    looks : sequence of Look
+        The looks, of `reading.looks` or `reading.rechecks`.
     rule : CaseDefinition
         What makes a case.
     """
-    only = BlockRecords(records.block, records.rows, records.plants, surveys, records.symptoms, records.work)
-    reader = BlockReader(only, grid)
-    cases, vines = np.zeros(grid.shape, dtype=bool), np.zeros(grid.shape, dtype=bool)
-    for look in reader.looks:
+    shape = reading.grid.shape
+    cases, vines = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+    for look in looks:
         for cell in look.cells:
-            vines[cell] = not reader.empty(cell, look.date)
-    for cell, line in reader.findings:
-        day = str(line["date"])
-        inside = any(look.date <= day <= look.until and cell in look.cells for look in reader.looks)
-        if inside and line["symptom"] == "dead":
-            vines[cell] = False
-        elif inside and rule.makes_case(line):
-            cases[cell] = True
+            vines[cell] = not reading.empty(cell, look.date)
+    second = any(look.recheck for look in looks)
+    for finding in (*reading.findings, *(reading.second_findings if second else ())):
+        if not any(look.takes_in(finding.date) and finding.cell in look.cells for look in looks):
+            continue
+        if finding.symptom == "dead":
+            vines[finding.cell] = False
+        elif rule.makes_case(finding):
+            cases[finding.cell] = True
     return cases & vines, vines

@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.block.opening import laid_out, records_of_block
+from trunkwatch.block.opening import read
 from trunkwatch.errors import RecordError
-from trunkwatch.history import BlockHistory, BlockRecords, build_history
+from trunkwatch.history import BlockHistory, BlockReading, build_history
 from trunkwatch.history.landmarks import landmarks
 from trunkwatch.store import Store
 
@@ -18,7 +18,7 @@ __all__ = ["ToWalk", "to_walk"]
 class ToWalk:
     """The block, its years so far, the season to be walked, and what a scout can steer by."""
 
-    records: BlockRecords
+    reading: BlockReading
     history: BlockHistory
     season: int
     missing: NDArray[np.bool_] = field(repr=False)
@@ -42,14 +42,13 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     TrunkwatchError
         If there is no such block, or no season is named or on record.
     """
-    records = records_of_block(store, block)
-    grid, _, records = laid_out(records)
-    history = build_history(records, grid, "any")
+    reading, _ = read(store, block)
+    history = build_history(reading, "any")
     if season is None and not history.seasons:
         raise RecordError(
-            f"block {records.name!r} has no season on record yet: name the one to be walked with --season"
+            f"block {reading.records.name!r} has no season on record yet: name the one to be walked with --season"
         )
     wanted = season if season is not None else history.seasons[-1]
     if history.seasons and wanted < history.seasons[-1] and wanted in history.seasons:
-        history = build_history(records, grid, "any", through=wanted)
-    return ToWalk(records, history, wanted, *landmarks(records, grid, wanted))
+        history = build_history(reading, "any", through=wanted)
+    return ToWalk(reading, history, wanted, *landmarks(reading, wanted))

@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from functools import cache
 
-__all__ = ["as_date", "hemisphere_of", "is_iso_date", "look_of", "season_bounds", "season_of"]
+__all__ = ["as_date", "hemisphere_is_known", "hemisphere_of", "is_iso_date", "look_of", "season_bounds", "season_of"]
 
 _FIRST_MONTH = {"north": 11, "south": 5}
 # Months since the season began: five dormant, three of spring, four of summer.
@@ -23,6 +23,12 @@ def hemisphere_of(block: Mapping[str, object]) -> str:
         return str(block["hemisphere"])
     latitude = block.get("latitude")
     return "south" if isinstance(latitude, (int, float)) and latitude < 0 else "north"
+
+
+def hemisphere_is_known(block: Mapping[str, object]) -> bool:
+    """Tell whether a block says where it lies: by hemisphere or by latitude."""
+    latitude = block.get("latitude")
+    return bool(block.get("hemisphere")) or (isinstance(latitude, (int, float)) and latitude == latitude)
 
 
 def _first_month(hemisphere: str) -> int:

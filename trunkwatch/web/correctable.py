@@ -1,39 +1,46 @@
 """Which fields of a record a page offers to correct, in the words of the trade."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
+from trunkwatch.history.written import Finding, Planting, Work
 from trunkwatch.vineyard import codes
 
 __all__ = ["correctable"]
 
-#: Column, label, and choices where there are only so many.
-_PLACE: tuple[tuple[str, str, Mapping[str, str] | None], ...] = (("row", "Row", None), ("position", "Position", None))
-_FIELDS: Mapping[str, tuple[tuple[str, str, Mapping[str, str] | None], ...]] = {
-    "symptoms": (
-        *_PLACE, ("date", "Day", None), ("symptom", "What was seen", codes.SYMPTOMS), ("arm", "Arm", None), ("trunk", "Trunk", None),
-        ("percent", "Share dead, %", None), ("dead", "Dead spur positions", None), ("total", "All spur positions", None),
-        ("cause", "Suspected cause", codes.CAUSES), ("renewal_shoot", "Shoot to renew from", codes.RENEWAL_SHOOTS),
-        ("observer", "Who looked", None), ("note", "Note", None),
+_Field = tuple[str, str, Callable[[Any], Any], Mapping[str, str] | None]
+#: Column, label, the value that is written, and choices where there are only so many.
+_PLACE: tuple[_Field, ...] = (
+    ("row", "Row", lambda r: r.named.row, None),
+    ("position", "Position", lambda r: r.named.position, None),
+)
+_FIELDS: Mapping[type, tuple[_Field, ...]] = {
+    Finding: (
+        *_PLACE, ("date", "Day", lambda r: r.date, None), ("symptom", "What was seen", lambda r: r.symptom, codes.SYMPTOMS),
+        ("arm", "Arm", lambda r: r.part.arm, None), ("trunk", "Trunk", lambda r: r.part.trunk or None, None),
+        ("percent", "Share dead, %", lambda r: r.percent, None), ("dead", "Dead spur positions", lambda r: r.dead, None),
+        ("total", "All spur positions", lambda r: r.total, None), ("cause", "Suspected cause", lambda r: r.cause, codes.CAUSES),
+        ("renewal_shoot", "Shoot to renew from", lambda r: r.shoot, codes.RENEWAL_SHOOTS),
+        ("observer", "Who looked", lambda r: r.observer, None), ("note", "Note", lambda r: r.note, None),
     ),
-    "work": (
-        *_PLACE, ("date", "Day", None), ("status", "Status", codes.STATUSES), ("trunk", "Trunk", None), ("arm", "Arm", None),
-        ("hours", "Hours", None), ("crew", "Crew", None), ("note", "Note", None),
+    Work: (
+        *_PLACE, ("date", "Day", lambda r: r.date, None), ("status", "Status", lambda r: r.status, codes.STATUSES),
+        ("trunk", "Trunk", lambda r: r.trunk or None, None), ("arm", "Arm", lambda r: r.arm, None),
+        ("hours", "Hours", lambda r: r.hours, None), ("crew", "Crew", lambda r: r.crew, None), ("note", "Note", lambda r: r.note, None),
     ),
-    "plants": (
-        *_PLACE, ("planted", "Planted", None), ("removed", "Removed", None), ("reason", "Reason", codes.REASONS),
+    Planting: (
+        *_PLACE, ("planted", "Planted", lambda r: r.planted, None), ("removed", "Removed", lambda r: r.removed, None),
+        ("reason", "Reason", lambda r: r.reason, codes.REASONS),
     ),
 }  # fmt: skip
 
 
-def correctable(table: str, record: Mapping[str, Any]) -> list[list[Any]]:
+def correctable(record: Finding | Work | Planting) -> list[list[Any]]:
     """Return the fields of a record that can be corrected.
 
     Parameters
     ----------
-    table : str
-        symptoms, work or plants.
-    record : mapping
+    record : Finding, Work or Planting
         The record that stands.
 
     Returns
@@ -41,12 +48,12 @@ def correctable(table: str, record: Mapping[str, Any]) -> list[list[Any]]:
     list of [column, label, value as text, choices or None]
     """
     return [
-        [name, label, _text(record.get(name)), dict(choices) if choices else None]
-        for name, label, choices in _FIELDS.get(table, ())
+        [name, label, _text(written(record)), dict(choices) if choices else None]
+        for name, label, written, choices in _FIELDS[type(record)]
     ]
 
 
 def _text(value: Any) -> str:
-    if value is None or value != value:
+    if value is None:
         return ""
     return f"{value:.10g}" if isinstance(value, float) else str(value)

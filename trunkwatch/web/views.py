@@ -7,7 +7,6 @@ from typing import Any
 from flask import Blueprint, Response, abort, current_app, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
-from trunkwatch.history import hemisphere_of
 from trunkwatch.pattern import pattern_of
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
@@ -117,8 +116,8 @@ def decide_page(block: str) -> str:
 def lists(block: str) -> str:
     """Show the four lists of the year, to tick."""
     walk = _vineyard().walk(_block(block), None if _vineyard().has_seasons(block) else _vineyard().now(block)[0])
-    since = season_bounds(walk.season, hemisphere_of(walk.records.block))[0]
-    lines = crew_lines(walk.records, walk.history.grid, done_since=since)
+    since = season_bounds(walk.season, walk.reading.hemisphere)[0]
+    lines = crew_lines(walk.reading, done_since=since)
     told = [(name, LISTS[name][0], found) for name, found in lines.items()]
     return render_template("lists.html", block=block, season=walk.season, lists=told)
 
@@ -129,12 +128,12 @@ def paper(block: str, kind: str) -> str:
     walk = _vineyard().walk(_block(block), _season() or _vineyard().now(block)[0])
     size: Any = "Letter" if request.args.get("size") == "Letter" else "A4"
     if kind == "lists":
-        return crew_lists(walk.records, walk.history.grid, walk.season, size=size)
+        return crew_lists(walk.reading, walk.season, size=size)
     if kind == "strip":
         return row_strips(walk, size=size)
     if kind != "findings":
         abort(404)
-    training = str(walk.records.block.get("training") or "")
+    training = str(walk.reading.records.block.get("training") or "")
     return findings_list(walk.history, walk.season, training=training, size=size)
 
 
@@ -150,7 +149,7 @@ def field(block: str, file: str) -> Response:
     vineyard = _vineyard()
     season, look = vineyard.now(_block(block))
     walk = vineyard.walk(block, _season() or season)
-    identity = vineyard_id(str(walk.records.block.get("vineyard") or ""), vineyard.labels())
+    identity = vineyard_id(str(walk.reading.records.block.get("vineyard") or ""), vineyard.labels())
     data = field_data(walk, identity=identity, look=_look(look), language=_language())
     texts = app_texts(data, sync=url_for("writing.sync", block=block))
     if file not in texts:

@@ -101,14 +101,13 @@ class Vineyard:
                 return {"block": block, "reason": _nothing_yet(error), "planned": 0}
             trend = trend_of(found)
             last = trend.counted[-1] if trend.counted else None
-            looks = found.records.surveys
             return {
                 "block": block, "reason": "" if last else "no season counts yet", "season": last.season if last else None,
                 "annual": last.rates["annual"] if last else None, "ever": last.rates["ever"] if last else None,
                 "limits": last.limits["annual"] if last else None,
-                "last_look": str(looks["date"].max()) if len(looks) else "",
+                "last_look": max((look.date for look in (*found.reading.looks, *found.reading.rechecks)), default=""),
                 "trend": [(one.season, one.rates["annual"].share if not one.rates["annual"].reason else None) for one in trend.seasons],
-                "planned": int((found.records.work["status"] == "planned").sum()),
+                "planned": sum(work.status == "planned" for work in found.reading.work),
             }  # fmt: skip
 
         return self._remember(("line", block), make) | {"due": self.due(block)}
@@ -118,7 +117,7 @@ class Vineyard:
 
         def make() -> dict[str, Any]:
             walk = self.walk(block, None if self.has_seasons(block) else self.now(block)[0])
-            history, records = walk.history, walk.records
+            history, records = walk.history, walk.reading.records
             frame = drawing_frame(
                 history.grid, None, bearing_deg=number_or_none(records.block.get("row_bearing_deg")),
                 rows_go=str(records.block.get("rows_go") or "right"),
@@ -131,7 +130,7 @@ class Vineyard:
                 "first_of": [int(one) for one in history.grid.first], "last_of": [int(one) for one in history.grid.last],
                 "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
                 "symptoms": dict(codes.SYMPTOMS), "short": {short: code for code, short in SHORT.items()},
-                "hemisphere": hemisphere_of(records.block), "version": self.version(),
+                "hemisphere": walk.reading.hemisphere, "version": self.version(),
             }  # fmt: skip
 
         return self._remember(("grid", block), make)
@@ -185,14 +184,12 @@ class Vineyard:
         try:
             with Store.open(self.path) as store:
                 found = vine_records(store, block, row, position)
-                tables = {name: store.frame(name, block) for name in {one.table for one in found}}
         except UnknownVineError:
             return []
-        values = {str(line["id"]): line for table in tables.values() for line in records_of(table)}
         return [
             {"id": one.id, "table": one.table, "date": one.date, "text": one.text, "fate": one.fate, "observer": one.observer,
              "recorded_at": one.recorded_at, "corrects": one.corrects,
-             "fields": correctable(one.table, values[one.id]) if one.fate == "stands" and one.id in values else None}
+             "fields": correctable(one.record) if one.fate == "stands" else None}
             for one in found
         ]  # fmt: skip
 
@@ -222,7 +219,7 @@ def _one_look_only(walk: ToWalk, frame: Any) -> dict[int, dict[str, Any]]:
     open_ones = [number for number, look in enumerate(history.looks) if not look.counted]
     found: dict[int, dict[str, Any]] = {}
     for name, word in _NARROWER.items() if open_ones else ():
-        other = build_history(walk.records, history.grid, name)
+        other = build_history(walk.reading, name)
         drawn: list[dict[str, Any]] = (
             map_data(other, frame, None, other.seasons[-1])["seasons"] if other.seasons else []
         )

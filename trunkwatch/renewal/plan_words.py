@@ -1,0 +1,68 @@
+"""Why work is proposed, in words for the crew."""
+
+import math
+
+from trunkwatch.renewal.costs import Costs
+from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why
+from trunkwatch.vineyard.codes import RENEWAL_SHOOTS
+
+__all__ = ["why_words"]
+
+_BUT = {
+    But.NO_SHOOT: "; no shoot to renew from is noted",
+    But.ROOTSTOCK: " (the one below the graft union is rootstock)",
+    But.NOT_PAYING: "; cutting it is not expected to pay",
+    But.REPLANT_NOT_PAYING: "; a replant is not expected to pay here",
+    But.LOOK_FIRST: "; look at the wood before cutting",
+    But.STRATEGY_RENEWS_NOTHING: "; the best strategy renews nothing this winter",
+    But.STRATEGY_FILLS_NOTHING: "; the best strategy does not fill it this winter",
+}
+#: What is no use to a crew that is not to cut.
+_OF_THE_CUT = frozenset({But.NO_SHOOT, But.ROOTSTOCK})
+
+
+def why_words(work: PlannedWork, costs: Costs, *, dated: bool = True) -> str:
+    """Say why work is proposed, and when its evidence was last seen.
+
+    Parameters
+    ----------
+    work : PlannedWork
+    costs : Costs
+        Heights that the reason speaks of.
+    dated : bool
+        Whether to say when; not where the days of many vines are told together.
+    """
+    buts = work.buts
+    if work.kind in ("mark", "watch") and But.NOT_PAYING not in buts:
+        buts = tuple(but for but in buts if but not in _OF_THE_CUT)
+    seen = f"; last seen {work.last_seen}" if dated and work.last_seen else ""
+    return f"{_why(work.why, work.facts, costs)}{''.join(_BUT[but] for but in buts)}{seen}"
+
+
+def _why(why: Why, facts: VineFacts, costs: Costs) -> str:
+    if why is Why.UNTIDY:
+        return "dried clusters or old wood were noted"
+    if why is Why.TRAINED:
+        return f"renewed or replanted {'last winter' if facts.trained == 1 else 'two winters ago'}"
+    if why is Why.NO_VINE:
+        return "no living vine stands here"
+    if why is Why.LOW_STAIN:
+        return f"stain was seen down to {facts.stain_top_cm:.0f} cm: a clean cut would be below {costs['lowest_cut_cm']:.0f} cm"
+    if why is Why.SHOWED:
+        return "showed before, not this season"
+    if why is Why.SHOOT:
+        return f"a shoot {RENEWAL_SHOOTS[facts.shoot].split(':')[0]} is there"
+    if why is Why.DISAGREE:
+        return "look again: the records disagree"
+    return _parts(facts) if why is Why.PART else "shows, no dead part on record"
+
+
+def _parts(facts: VineFacts) -> str:
+    named = sorted(facts.trunks - {0})
+    parts = [f"trunk {', '.join(map(str, named))}" if named else "the trunk"] if facts.trunks else []
+    if facts.arms:
+        arms = [arm.replace("_", " ") for arm in sorted(facts.arms) if arm]
+        parts.append(f"the {' and the '.join(arms)} arm" if arms else "an arm (not said which)")
+    many = len(facts.trunks) + len(facts.arms) > 1
+    dead = "" if math.isnan(facts.percent) else f", {facts.percent:.0f} % dead{' at the worst' if many else ''}"
+    return f"{' and '.join(parts)} affected{dead}"
