@@ -51,9 +51,26 @@ def test_a_definition_that_counts_is_taken_and_said(golden, tmp_path):
     summer = {**golden.TABLES, "surveys": [s for s in golden.SURVEYS if s["look"] == "summer"]}
     write_folder(tmp_path / "v", {name: frame_of(name, records) for name, records in summer.items()})
     found = load(tmp_path / "v")
-    assert found.history.definition == "leaf"
-    assert "no season counts for 'any'" in found.notes[0]
+    assert (found.history.definition, found.season) == ("any", golden.SEASONS[-1])
+    assert found.history.compared_seasons == golden.SEASONS
     assert load(tmp_path / "v", definition="dieback").history.counted_seasons == ()
+
+
+def test_a_season_that_has_just_begun_does_not_hide_the_others(golden, tmp_path):
+    """A dormant look in January 2027, the summer yet to come: 2026 is shown, 2027 by name, compared by its dead wood."""
+    begun = {"survey": "dormant 2027", "block": "G", "date": "2027-01-15", "look": "dormant", "covered": "1"}
+    tables = {**golden.TABLES, "surveys": [*golden.SURVEYS, begun]}
+    write_folder(tmp_path / "v", {name: frame_of(name, records) for name, records in tables.items()})
+    usual = load(tmp_path / "v")
+    assert (usual.season, usual.history.compared_seasons) == (2026, golden.SEASONS)
+    assert any("--season 2027" in note for note in usual.notes)
+    named = load(tmp_path / "v", season=2027)
+    assert (named.history.definition, named.history.compared_seasons) == ("dieback", (*golden.SEASONS, 2027))
+    whole = load(tmp_path / "v", season=2027, definition="any")
+    assert whole.history.counted_seasons == (*golden.SEASONS, 2027)
+    assert whole.history.compared_seasons == (2027,)
+    assert rate(whole.history, "annual", 2026).vines == 6
+    assert rate(whole.history, "new", 2026).reason.startswith("other looks")
 
 
 def test_what_stands_in_the_way(golden_folder, tmp_path):
@@ -154,8 +171,8 @@ def test_winter_list(golden_folder):
     assert (vine.row, vine.position, vine.what, vine.percent) == ("1", 4, "striped leaves", None)
     earlier = winter_list(load(golden_folder, season=2024))
     assert {vine.position: vine.what for vine in earlier} == {
-        3: "cut since it was seen",
-        4: "cut since it was seen",
+        3: "already cut",
+        4: "already cut",
     }
 
 

@@ -38,7 +38,7 @@ def truth_of(chances: dict[str, float], many: int) -> Rates:
     again = [chances["again_1"], chances["again_4"], chances["again_4"], chances["again_4"]]
     return Rates(
         rep(chances["first"]), rep(chances["season_sd"]), rep(0.7 * chances["season_sd"]), rep(again), rep([SHARED["sound"], chances["death_case"]]),
-        rep(SHARED["relapse"]), rep(SHARED["renewal_fails"]), rep(SHARED["replant_fails"]), rep(0.0), rep(0.0), rep(0.0),
+        rep(SHARED["relapse"]), rep(0.5), rep(SHARED["renewal_fails"]), rep(SHARED["replant_fails"]), rep(0.0), rep(0.0), rep(0.0),
     )  # fmt: skip
 
 

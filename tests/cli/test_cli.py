@@ -157,7 +157,11 @@ def test_incidence_json_and_explain(demo):
     assert len(opened["cases"]) == last["annual"]["cases"]
     assert len(opened["vines"]) == last["annual"]["vines"]
     hollow = json.loads(run("incidence", demo, "--block", "Hollow", "--json").stdout)
-    assert [s["season"] for s in hollow["seasons"] if not s["counted"]] == [2018]
+    assert all(season["counted"] for season in hollow["seasons"])
+    assert [season["season"] for season in hollow["seasons"] if not season["compared"]] == [2018]  # no summer look
+    leaf = json.loads(run("incidence", demo, "--block", "Hollow", "--definition", "leaf", "--json").stdout)
+    assert [season["season"] for season in leaf["seasons"] if not season["counted"]] == [2018]
+    assert sum(last["annual"][name] for name in ("seen", "carried")) == last["annual"]["cases"]
 
 
 def test_pattern_words_of_the_sample(demo):

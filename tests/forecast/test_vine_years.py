@@ -81,6 +81,7 @@ def test_counts_by_hand(history):
         "relapse_1": (1, 4),  # 2021: P3, P5; 2023: P3 relapsed, P8
         "relapse_2": (0, 0), "relapse_3": (0, 0), "relapse_4": (0, 0),
         "renewal_fails": (1, 2),  # P1 died, P3 lives; P5 was not looked at again
+        "rewritten": (0, 0),  # nothing lasting is on record
         "lasting": (0, 2),  # P4 in 2021, P3 in 2023: striped leaves
         "replant_first": (1, 1), "replant_later": (0, 0),
     }  # fmt: skip

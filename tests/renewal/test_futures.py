@@ -22,7 +22,8 @@ from trunkwatch.pattern.cold_or_disease import ANSWERS, winter_sheet
 from trunkwatch.renewal.compare import cash_flows, compare
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
-from trunkwatch.renewal.plan import RULES, VineFacts, plan_winter, suggest
+from trunkwatch.renewal.plan import RULES, But, VineFacts, plan_winter, suggest
+from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, damage_state, next_without_symptoms, thresholds
 from trunkwatch.renewal.strategies import Strategy, act, standard_strategies, strategies_of
 from trunkwatch.renewal.vine_gain import vine_gains
@@ -188,7 +189,7 @@ def test_rules_vine_by_vine():
     )
     below = suggest(VineFacts(at, State.MIDDLE, arms=frozenset({"end"}), shoot="below_union"), costs(), None)
     assert [one.kind for one in below] == ["renew_arm"]
-    assert "rootstock" in below[0].why
+    assert But.ROOTSTOCK in below[0].buts
     own = kinds(VineFacts(at, State.MIDDLE, arms=frozenset({"end"}), shoot="below_union", grafted=False))
     assert own == [("renew_arm", "renew_arm"), ("keep_shoot", "keep_shoot")]
     assert kinds(VineFacts(at, State.MIDDLE, trunks=frozenset({0}), stain_top_cm=25.0)) == [
@@ -219,7 +220,8 @@ def test_work_that_does_not_pay_is_marked_and_said_so():
         VineFacts((0, 0), State.LIGHT, arms=frozenset({"start"}), shoot="trunk"), costs(crew_hour=200.0), dear
     )
     assert told[0].kind == "mark"
-    assert "not expected to pay" in told[0].why
+    assert But.NOT_PAYING in told[0].buts
+    assert "not expected to pay" in why_words(told[0], costs_of(empty_frame("costs")))
     cheap = vine_gains(rates(), costs(crew_hour=0.5, horizon_years=20.0), 1000.0)
     heavy = suggest(
         VineFacts((0, 0), State.HEAVY, arms=frozenset({"start"}), shoot="trunk"),

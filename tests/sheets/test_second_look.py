@@ -58,7 +58,7 @@ def test_serpentine_rows_are_listed_as_they_are_walked():
     reading = block(LEAVES, numbering="serpentine")
     drawn = draw_second_look(reading, 2026, 60, look="summer", rng=1)
     assert list(drawn.vines) == sorted(drawn.vines)
-    stations = [grid.cell(row, position)[1] for row, position in drawn.vines if row == "2"]
+    stations = [reading.grid.cell(row, position)[1] for row, position in drawn.vines if row == "2"]
     assert len(stations) > 3
     assert stations == sorted(stations, reverse=True)
 

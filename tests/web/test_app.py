@@ -185,8 +185,8 @@ def test_a_winter_walk_is_drawn_before_the_summer_look(client, path):
     client.post("/api/log", json={"table": "symptoms", "records": [arm]})
     told = client.get("/api/block/Bare").get_json()
     (season,) = told["seasons"]
-    assert (season["season"], season["counted"]) == (2026, False)
-    assert season["line"] == "showing 1 of 7 looked at (dead wood only: no summer look)"
+    assert (season["season"], season["counted"]) == (2026, True)
+    assert season["line"] == "showing 1 of 7 looked at"
     words = [told["looks"][mark]["word"] for mark in season["condition"]]
     assert words == ["sound", "sound", "showing", *["sound"] * 4, *["not seen"] * 14]
 

@@ -46,6 +46,8 @@ class BlockSeason:
         the last of all records, which may lie in a season that is still under way.
     notes : tuple of str
         What a reader should know before the numbers.
+    known_until : str
+        Day after which work is taken as not known yet, to look back from an earlier season.
     """
 
     history: BlockHistory
@@ -54,6 +56,7 @@ class BlockSeason:
     placed: Placed = field(repr=False)
     as_of: str = ""
     notes: tuple[str, ...] = ()
+    known_until: str = "9999-99-99"
 
     @property
     def reading(self) -> BlockReading:

@@ -38,7 +38,8 @@ class VineNow:
         Damage on which the records disagree: a later look saw nothing, or does not mention it; and nothing since
         mentions it.
     last_seen : str
-        Last day on which any of `damages` and `symptoms` (else of `doubted`) was seen; empty where there is none.
+        Last day on which any of `damages` was seen; where there are none of `symptoms`, else of `doubted`; empty where
+        there is nothing.
     shoot, shoot_seen : str
         Shoot to renew from as last noted (empty where none is), and the day of that note.
     shoot_usable : bool
@@ -86,13 +87,13 @@ def vine_now(season: BlockSeason, cell: Cell) -> VineNow:
     vine = reading.vine(cell)
     plant = plant_on(vine.plants, day)
     findings = [f for f in vine.findings if f.date <= day and f.plant == plant]
-    work = [w for w in vine.work if w.done and w.date <= day]
-    damages = reading.damages.standing(cell, day)
-    symptoms = _symptoms(reading, findings, vine.work, season.season, cell, plant)
+    work = [w for w in vine.work if w.done and w.date <= season.known_until]
+    damages = tuple(d for d in reading.damages.standing(cell, day) if not d.ended(EndKind.CUT, season.known_until))
+    symptoms = _symptoms(reading, findings, work, season.season, cell, plant)
     doubted = tuple(d for d in _doubted(reading, cell, day) if d.finding.plant == plant and not _mentioned(d, damages))
     many = str(season.block.get("training") or "") == "multi_trunk"
     trunks = max([2 if many else 1, *(f.part.trunk for f in findings), *(w.trunk for w in work)])
-    days = [d.last_seen(day) for d in damages] + [f.date for f in symptoms]
+    days = [d.last_seen(day) for d in damages] or [f.date for f in symptoms]
     noted = [(f.date, f.shoot) for f in findings if f.shoot]
     shoot_seen, shoot = noted[-1] if noted else ("", "")
     shares = [share for d in damages if (share := d.finding.percent_dead) is not None]

@@ -63,13 +63,14 @@ def _tested(told: Any) -> None:
     if tested.reason:
         return
     click.echo(
-        "  Season by season, vines showing (new cases), foretold with 90 % limits from the seasons before, and what came:"
+        "  Season by season, vines seen with symptoms (new cases), foretold with 90 % limits from the seasons before, and what came.\n"
+        "  Counted are vines that stood there the season before and were not cut since; damage only carried on is not seen:"
     )
     for one in tested.seasons:
-        all_, new = one.forecast.showing, one.forecast.new
+        all_, new = one.forecast.seen, one.forecast.new
         click.echo(
             f"    {one.season}: {all_.middle:.0f} [{all_.low90} to {all_.high90}] ({new.middle:.0f} [{new.low90} to {new.high90}]), "
-            f"came {one.showing} ({one.new})"
+            f"came {one.seen} ({one.new})"
         )
     many = len(tested.seasons)
     click.echo(
@@ -80,7 +81,7 @@ def _tested(told: Any) -> None:
     )
     click.echo(
         f"  Log score, smaller is better: this forecast {tested.log_score:.4f}, one rate for all vines {tested.log_constant:.4f}, "
-        f"two rates by last season's status {tested.log_last:.4f}. Vines that showed over vines foretold: "
+        f"two rates by last season's status {tested.log_last:.4f}. Vines seen over vines foretold: "
         f"{tested.observed_over_expected:.2f}."
     )
 
@@ -101,8 +102,8 @@ def _data(told: Any) -> dict[str, Any]:
 
     tested = told.tested
     return {
-        "block": told.block, "season": told.season, "showing": asdict(told.forecast.showing), "new": asdict(told.forecast.new),
-        "trend_of_odds": told.estimates.trend_of_odds(), "vines": told.forecast.vines, "half_priors": told.half.showing.middle, "double_priors": told.double.showing.middle,
+        "block": told.block, "season": told.season, "seen": asdict(told.forecast.seen), "carried": asdict(told.forecast.carried), "new": asdict(told.forecast.new),
+        "trend_of_odds": told.estimates.trend_of_odds(), "vines": told.forecast.vines, "half_priors": told.half.seen.middle, "double_priors": told.double.seen.middle,
         "chances": {name: told.estimates.mean(name) for name in told.estimates.counts.events}, "season_sd": told.estimates.season_sd,
         "neighbours": asdict(told.estimates.near), "seed": told.seed,
         "back_test": {
@@ -111,8 +112,8 @@ def _data(told: Any) -> dict[str, Any]:
             "observed_over_expected": tested.observed_over_expected, "calibration": [asdict(one) for one in tested.calibration],
             "seasons": [
                 {
-                    "season": one.season, "showing": one.showing, "new": one.new,
-                    "forecast": asdict(one.forecast.showing), "forecast_new": asdict(one.forecast.new),
+                    "season": one.season, "seen": one.seen, "new": one.new,
+                    "forecast": asdict(one.forecast.seen), "forecast_new": asdict(one.forecast.new),
                 }
                 for one in tested.seasons
             ],

@@ -63,7 +63,8 @@ def _cell(limits: Any, rate: Any) -> str:
     if rate.reason:
         return "-"
     least = "at least " if rate.at_least else ""
-    return f"{least}{rate.cases}/{rate.vines} = {100 * limits.share:.1f} % ({100 * limits.low:.1f}-{100 * limits.high:.1f})"
+    carried = f" ({rate.carried} carried)" if rate.carried else ""
+    return f"{least}{rate.cases}/{rate.vines}{carried} = {100 * limits.share:.1f} % ({100 * limits.low:.1f}-{100 * limits.high:.1f})"
 
 
 def _table(found: Any, trend: Any) -> None:
@@ -71,6 +72,7 @@ def _table(found: Any, trend: Any) -> None:
     from rich.table import Table
 
     from trunkwatch.history import RATES
+    from trunkwatch.maps.counts import outside_line
 
     table = Table(title=f"Block {found.history.block}, definition {found.history.definition}")
     table.add_column("season")
@@ -78,11 +80,20 @@ def _table(found: Any, trend: Any) -> None:
         table.add_column(name)
     for one in trend.seasons:
         if one.look.counted:
-            table.add_row(str(one.season), *[_cell(one.limits[name], one.rates[name]) for name in RATES])
+            mark = "*" if one.look.aside else ""
+            table.add_row(f"{one.season}{mark}", *[_cell(one.limits[name], one.rates[name]) for name in RATES])
         else:
             table.add_row(str(one.season), f"not counted: {one.look.reason}", *[""] * (len(RATES) - 1))
     console = Console(width=max(150, Console().width))
     console.print(table)
+    for one in trend.seasons:
+        if one.look.counted and one.look.aside:
+            click.echo(f"* {one.season}: {one.look.aside}.")
+    if any(rate.carried for one in trend.seasons for rate in one.rates.values()):
+        click.echo("Carried: damage noted before, not cut and not written down again this season.")
+    outside = outside_line(found.history, found.season)
+    if outside:
+        click.echo(f"{outside}.")
     if trend.change is not None:
         click.echo(f"Since {trend.change_from}: {trend.change}.")
     click.echo(trend.swing.sentence)
@@ -118,11 +129,11 @@ def _as_data(found: Any, trend: Any) -> dict[str, Any]:
 
     seasons = []
     for one in trend.seasons:
-        told: dict[str, Any] = {"season": one.season, "counted": one.look.counted, "reason": one.look.reason,
+        told: dict[str, Any] = {"season": one.season, "counted": one.look.counted, "compared": one.look.compared, "reason": one.look.reason,
                                 "looks": one.look.looks, "missing": one.missing, "dead": one.dead, "young": one.young}  # fmt: skip
         for name in RATES:
             rate, limits = one.rates[name], one.limits[name]
-            told[name] = {"cases": rate.cases, "vines": rate.vines, "at_least": rate.at_least, "share": limits.share,
+            told[name] = {"cases": rate.cases, "seen": rate.seen, "carried": rate.carried, "vines": rate.vines, "at_least": rate.at_least, "share": limits.share,
                           "low": limits.low, "high": limits.high, "reason": rate.reason}  # fmt: skip
         seasons.append(told)
     return {"block": found.history.block, "definition": found.history.definition, "seasons": seasons,

@@ -217,6 +217,6 @@ def planned_records(found: Decision) -> list[dict[str, object]]:
         out.append({
             "block": block, "row": row, "position": str(position), "date": f"{year}-{month:02d}-{day:02d}", "kind": one.kind,
             "status": "planned", "trunk": one.trunk or math.nan, "arm": one.arm, "cut_height_cm": one.cut_height_cm,
-            "hours": one.hours or math.nan, "note": why_words(one, found.costs),
+            "hours": one.hours or math.nan, "note": why_words(one, found.costs, dated=False),
         })  # fmt: skip
     return out

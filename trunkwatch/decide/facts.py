@@ -46,7 +46,7 @@ def _facts(season: BlockSeason, cell: Cell, state: int, now: VineNow | None) -> 
     return VineFacts(
         cell, state,
         frozenset(f.part.arm for f in now.open if f.part.kind is PartKind.ARM),
-        frozenset(f.part.trunk for f in now.open if f.part.kind is PartKind.TRUNK),
+        frozenset(f.part.trunk for f in now.open if f.part.kind in (PartKind.TRUNK, PartKind.UNSAID)),
         now.trunks, math.nan if now.percent is None else now.percent, now.shoot, season.grafted,
         math.nan if now.stain_cm is None else now.stain_cm, trained, now.untidy,
         bool(history.had_case[season.index][cell] and not before), math.nan if now.share is None else now.share,

@@ -124,8 +124,8 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
     one, tested = found.forecast, found.tested
     told = [
         (
-            f"If {found.season} is a season like the others and nothing is cut, of {one.vines} vines about {_band(one.showing)} will show, "
-            f"about {_band(one.new)} of them for the first time."
+            f"If {found.season} is a season like the others and nothing is cut, of {one.vines} vines about {_band(one.seen)} will be seen "
+            f"with symptoms, about {_band(one.new)} of them for the first time.{_carried(one)}"
         ),
         _trend(found),
         f"Vines with earlier cases beside them {_ring(found)}come next more often than others; the forecast uses it. That holds for foci from the planting stock "
@@ -143,13 +143,20 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
     return tuple(told)
 
 
+def _carried(one: NextSeason) -> str:
+    """Say how many vines carry damage on record that nobody is expected to write down again."""
+    if not one.carried.high90:
+        return ""
+    return f" About {_band(one.carried)} more have damage on record that has not been cut out and will not be written down again."
+
+
 def outlook_details(found: Outlook) -> tuple[str, ...]:
     """Say what lies behind it: half limits, priors, scores."""
     one, tested, near = found.forecast, found.tested, found.estimates.near
-    low, high = sorted([found.half.showing.middle, found.double.showing.middle])
+    low, high = sorted([found.half.seen.middle, found.double.seen.middle])
     told = [
         (
-            f"Half of the time {one.showing.low50} to {one.showing.high50} vines, {one.new.low50} to {one.new.high50} for the first time. With priors of half and of "
+            f"Half of the time {one.seen.low50} to {one.seen.high50} vines, {one.new.low50} to {one.new.high50} for the first time. With priors of half and of "
             f"double spread the middle figure would be {f'{low} to {high}' if low != high else f'{low} as well'}."
         ),
         f"Earlier cases beside a vine: gain of the log score out of sample {near.gain:.1f} a season over a constant rate (standard error {near.gain_error:.1f}); those farther off "

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.block.opening import BlockSeason
+from trunkwatch.block.vine_now import vine_now
 from trunkwatch.decide.facts import facts_of_vines
 from trunkwatch.forecast.vine_years import before_season
 from trunkwatch.history import Condition
@@ -68,15 +69,16 @@ def _work_since(season: BlockSeason, states: NDArray[np.uint8]) -> None:
     """Take in what was done after the season: vines cut, pulled and planted this winter."""
     end = season_bounds(season.season, season.reading.hemisphere)[1]
     for work in season.reading.work:
-        if not work.done or not end < work.date <= season.as_of:
+        if not work.done or not end < work.date <= season.known_until:
             continue
         if work.kind in CLEARING and states[work.cell] in _GROWN:
             arm = CLEARING[work.kind] == "arm"
-            if not arm or not season.reading.damages.standing(work.cell, season.as_of):
+            if not arm or not vine_now(season, work.cell).damages:
                 states[work.cell] = State.ARM_CUT if arm else State.CUT
+    day = min(season.known_until, max(season.as_of, season.reading.last_day))
     for cell, plants in season.reading.plants.items():
-        number = plant_on(plants, season.as_of)
+        number = plant_on(plants, day)
         if number < 0:
             states[cell] = State.EMPTY
-        elif end < plants[number].since <= season.as_of:
+        elif end < plants[number].since <= day:
             states[cell] = State.PLANTED

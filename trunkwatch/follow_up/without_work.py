@@ -95,7 +95,8 @@ def without_work(
 
 def _as_known(season: BlockSeason, year: int) -> BlockSeason:
     """Return the block as of an earlier season, without the work done after it."""
-    return replace(season, season=year, as_of=season_bounds(year, season.reading.hemisphere)[1])
+    end = season_bounds(year, season.reading.hemisphere)[1]
+    return replace(season, season=year, as_of=end, known_until=end)
 
 
 def without_work_sentence(found: WithoutWork) -> str:

@@ -21,22 +21,30 @@ EDGES = (0.0, 0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
 
 @dataclass(frozen=True, slots=True)
 class ForetoldSeason:
-    """One season foretold from those before: counts with limits, and what came."""
+    """One season foretold from those before: counts with limits, and what came.
+
+    Attributes
+    ----------
+    seen, new : int
+        Vines that a look saw with symptoms, and first cases among them; damage that is only carried on is not counted as
+        seen. Of the vines that stood there at the compared season before and were not cut since: fewer than the season's
+        own count.
+    """
 
     season: int
     forecast: NextSeason
-    showing: int
+    seen: int
     new: int
 
     @property
     def inside90(self) -> bool:
-        """Whether the vines showing fell into the 90 % limits."""
-        return self.forecast.showing.low90 <= self.showing <= self.forecast.showing.high90
+        """Whether the vines seen with symptoms fell into the 90 % limits."""
+        return self.forecast.seen.low90 <= self.seen <= self.forecast.seen.high90
 
     @property
     def inside50(self) -> bool:
         """The same for the 50 % limits."""
-        return self.forecast.showing.low50 <= self.showing <= self.forecast.showing.high50
+        return self.forecast.seen.low50 <= self.seen <= self.forecast.seen.high50
 
     @property
     def new_inside90(self) -> bool:
@@ -175,7 +183,7 @@ def _foretell(
     rng = np.random.Generator(np.random.SFC64([seed, 80, step.season]))
     forecast = next_season(step.before, draw(found, draws, rng), rng, mask=step.looked & ~step.cut)
     where = ~np.isnan(forecast.chance)
-    y = step.showing[where].astype(float)
+    y = step.seen[where].astype(float)
     constant, after, other = _plain_rates(past)
     last = np.where((step.before.since == 1)[where] | step.before.damaged[where], after, other)
     season = ForetoldSeason(step.season, forecast, int(y.sum()), int((step.new & where).sum()))
@@ -189,10 +197,10 @@ def _plain_rates(past: Sequence[SeasonStep]) -> tuple[float, float, float]:
     """
     looked = [step.looked & ~step.cut for step in past]
     vines = sum(int(one.sum()) for one in looked)
-    shown = sum(int((one & step.showing).sum()) for one, step in zip(looked, past, strict=True))
+    shown = sum(int((one & step.seen).sum()) for one, step in zip(looked, past, strict=True))
     again = [one & ((step.before.since == 1) | step.before.damaged) for one, step in zip(looked, past, strict=True)]
     vines_again = sum(int(one.sum()) for one in again)
-    shown_again = sum(int((one & step.showing).sum()) for one, step in zip(again, past, strict=True))
+    shown_again = sum(int((one & step.seen).sum()) for one, step in zip(again, past, strict=True))
     return (
         (shown + 0.5) / (vines + 1),
         (shown_again + 0.5) / (vines_again + 1),

@@ -65,6 +65,6 @@ def _took_all(findings: Collection[Finding], cuts: Collection[Work], planted: Co
         elif isinstance(what, Work):
             took = not left or CLEARING[what.kind] == "trunk"
             left = not took
-        elif what.part.kind is not PartKind.ARM:
+        elif what.part.kind not in (PartKind.ARM, PartKind.UNSAID):
             left = True
     return took

@@ -112,6 +112,7 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             ("replant_first", step.planted, step.planted_died),
             ("replant_later", step.death_risk & step.before.young, step.died),
             ("renewal_fails", step.renewal_risk, step.renewal_failed),
+            ("rewritten", step.looked & step.before.damaged & ~step.cut & ~step.worked, step.seen),
             ("lasting", step.looked & step.showing & ~step.before.damaged & ~step.worked, step.damaged),
         ):
             vines[name] += int(risk_set.sum())
@@ -252,7 +253,7 @@ def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
         relapse=np.column_stack([chance(f"relapse_{k}") for k in range(1, 5)]),
         renewal_fails=chance("renewal_fails"),
         replant_fails=np.column_stack([chance("replant_first"), chance("replant_later")]),
-        near_row=near[:, 0], near_across=near[:, 1], near_ring=near[:, 2],
+        near_row=near[:, 0], near_across=near[:, 1], near_ring=near[:, 2], rewritten=chance("rewritten"),
     )  # fmt: skip
 
 

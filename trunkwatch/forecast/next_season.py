@@ -30,15 +30,17 @@ class NextSeason:
 
     Attributes
     ----------
-    showing, new : Band
-        Vines showing, and first cases among them.
+    seen, carried, new : Band
+        Vines that a look will see with symptoms; vines with damage on record that no look writes down again; first cases
+        among those seen.
     vines : int
         Mature living vines that it is made for.
     chance : (rows, stations) float array
-        Mean chance of each of them to show; nan elsewhere.
+        Mean chance of each of them to be seen with symptoms; nan elsewhere.
     """
 
-    showing: Band
+    seen: Band
+    carried: Band
     new: Band
     vines: int
     chance: NDArray[np.float64] = field(repr=False, compare=False)
@@ -63,7 +65,8 @@ def vine_chances(
     first: list[float] = []
     if (mask & before.damaged).any():
         kind[mask & before.damaged] = 0
-        columns.append(np.full(rates.draws, np.inf))  # what does not heal shows again
+        # What does not heal is there again; whether it is written down again is the scouts' habit.
+        columns.append(logit(np.clip(rates.rewritten, 1e-6, 1 - 1e-6)))
         first.append(0.0)
     base = logit(rates.first)
     near = np.stack([before.near_row, before.near_across, before.near_ring], axis=-1)
@@ -110,6 +113,8 @@ def next_season(
     sizes = np.bincount(kind[kind >= 0], minlength=odds.shape[1])
     season = rng.normal(0.0, 1.0, rates.draws)
     spread = np.where(first > 0, rates.season_sd[:, None], rates.again_sd[:, None])
+    lasting = np.array([bool(before.damaged[kind == k].any()) for k in range(odds.shape[1])], dtype=bool)
+    spread = np.where(lasting, 0.0, spread)  # showy and quiet years are of leaves
     # Renewed vines die as sound ones do, as in the futures.
     case = np.array(
         [bool(((before.since > 0) | before.damaged)[kind == k].any()) for k in range(odds.shape[1])], dtype=bool
@@ -117,11 +122,16 @@ def next_season(
     alive = np.where(case, 1 - rates.death[:, 1:2], 1 - rates.death[:, :1])
     p = expit(odds + season[:, None] * spread)
     # The mean over showy and quiet seasons is a little above the middling season's chance; both are in the draws.
-    showing = rng.binomial(sizes[None, :], p * (alive if mask is None else 1.0))
+    there = alive if mask is None else np.ones((1, 1))
+    seen = rng.binomial(sizes[None, :], p * there)
+    left = np.where(lasting, (1 - p) * there / np.maximum(1 - p * there, 1e-12), 0.0)
+    carried = rng.binomial(np.where(lasting, sizes, 0)[None, :] - np.where(lasting, seen, 0), np.clip(left, 0.0, 1.0))
     chance = np.full(where.shape, np.nan)
     mean = p.mean(axis=0)
     chance[kind >= 0] = mean[kind[kind >= 0]]
-    return NextSeason(_band(showing.sum(axis=1)), _band((showing * first).sum(axis=1)), int(where.sum()), chance)
+    return NextSeason(
+        _band(seen.sum(axis=1)), _band(carried.sum(axis=1)), _band((seen * first).sum(axis=1)), int(where.sum()), chance
+    )
 
 
 def _band(counts: NDArray[np.float64] | NDArray[np.int64]) -> Band:

@@ -36,6 +36,7 @@ PRIORS: Mapping[str, Prior] = MappingProxyType(
         "relapse_2": Prior("the same, third season", 0.08, 6.0, "wide; common practice, no source"),
         "relapse_3": Prior("the same, fourth season", 0.10, 5.0, "wide; common practice, no source"),
         "relapse_4": Prior("the same, later", 0.12, 4.0, "wide; common practice, no source"),
+        "rewritten": Prior("damage on record is written down again at the looks of a season", 0.50, 2.0, "wide; no source: it is a habit of the scouts"),
         "renewal_fails": Prior("a renewed trunk gives no bearing vine", 0.20, 6.0, "watershoots on 42 to 100 % of cut vines (Sosnowski, Wicks and Scott 2011, Phytopathol. Mediterr. 50:277)"),
         "replant_first": Prior("a single replant dies in its first season", 0.097, 30.0, "16.1 % dead by year 3, 60 % of deaths in the first (French replanting study, read in summary)"),
         "lasting": Prior("symptoms leave lasting damage (dead spurs, arms)", 0.20, 5.0, "wide; from memory, low confidence"),

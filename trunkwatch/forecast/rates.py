@@ -25,6 +25,8 @@ class Rates:
         Yearly chance of death of a sound vine and of one that has been a case and was not renewed.
     relapse : (draws, 4) array
         Yearly chance that a renewed vine shows again, by seasons since the cut: 1, 2, 3, 4 or more.
+    rewritten : (draws,) array
+        Chance that damage on record is written down again at the looks of a season.
     renewal_fails : (draws,) array
         Chance that a renewed trunk gives no bearing vine and its place is empty in the end.
     replant_fails : (draws, 2) array
@@ -41,6 +43,7 @@ class Rates:
     again: NDArray[np.float64]
     death: NDArray[np.float64]
     relapse: NDArray[np.float64]
+    rewritten: NDArray[np.float64]
     renewal_fails: NDArray[np.float64]
     replant_fails: NDArray[np.float64]
     near_row: NDArray[np.float64]

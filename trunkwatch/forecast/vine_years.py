@@ -26,7 +26,7 @@ class Before:
     never : (rows, stations) bool array
         Mature, living, looked at before, never a case and not renewed.
     damaged : (rows, stations) bool array
-        Mature plants with lasting damage (dead arms and the like) that nothing has cleared: they show every season.
+        Mature plants with lasting damage (dead arms and the like) that nothing has cleared: they show every season, written down again or not.
     since : (rows, stations) int array
         For the other plants that have been a case and were not renewed: counted seasons since they last showed, 1 to 4
         (4 stands for 4 or more); 0 elsewhere.
@@ -57,8 +57,9 @@ class SeasonStep:
     ----------
     damaged : bool array
         Vines with lasting damage after the season.
-    looked, showing : bool array
-        Mature living vines looked at that stood there at the counted season before too; those that showed.
+    looked, showing, seen : bool array
+        Mature living vines looked at that stood there at the counted season before too; those that showed; of these,
+        those that a look of the season saw, damage that is only carried on left out.
     new, at_risk : bool array
         First cases, and vines at risk of one; renewed vines are not among them.
     death_risk, died : bool array
@@ -86,6 +87,7 @@ class SeasonStep:
     damaged: Grid
     looked: Grid
     showing: Grid
+    seen: Grid
     new: Grid
     at_risk: Grid
     death_risk: Grid
@@ -252,7 +254,8 @@ def _step(history: BlockHistory, earlier: int, season: int, trunks: tuple[Grid, 
     at_risk = new.denominator & ~known
     cut, failed = trunks
     return SeasonStep(
-        season, before, history.damaged[number] & same, looked, annual.numerator & same, new.numerator & at_risk, at_risk,
+        season, before, history.damaged[number] & same, looked, annual.numerator & same,
+        annual.numerator & same & history.seen[number], new.numerator & at_risk, at_risk,
         deaths.denominator, deaths.numerator, np.where(risk | known, np.maximum(before.renewed, 1), 0), relapsed,
         risk & ~known & ~showed_first,
         failed | (cut & deaths.denominator), failed | (cut & deaths.numerator),

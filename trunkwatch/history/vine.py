@@ -119,14 +119,14 @@ def case_vine(
     without_winter : bool
         Findings with suspected winter injury make no case.
     """
-    of_finding = {damage.finding.id: damage for damage in damages}
+    of_finding = {id(damage.finding): damage for damage in damages}  # records made by hand may share an id
     cases = []
     for finding in findings:
         if finding.plant < 0 or not definition.makes_case(finding):
             continue
         if without_winter and finding.cause == "winter_injury":
             continue
-        damage = of_finding.get(finding.id)
+        damage = of_finding.get(id(finding))
         seen = finding.look is not None and finding.kind in definition.looks
         since = finding.season if seen else _carried_first(cell, damage, looks, definition) if damage else 0
         cut = first_cut(work, plants[finding.plant], finding)

@@ -9,16 +9,16 @@ __all__ = ["ARMS_ON_THE_WIRE", "PartKind", "VinePart", "part_of", "takes", "wire
 
 #: Symptoms of an arm, whether it is named or not; a canker is one only where the arm is named.
 _OF_AN_ARM = frozenset({"dead_arm", "dead_spurs", "stunted_shoots"})
-_OF_THE_TRUNK = frozenset({"dead_trunk", "canker"})
 #: Arms that share the wire of a vine; two where the training is not written.
 ARMS_ON_THE_WIRE = {"unilateral": 1, "cane_1": 1, "double_wire": 4, "divided": 4, "cane_4": 4}
 
 
 class PartKind(Enum):
-    """An arm, the trunk, or the vine as a whole."""
+    """An arm, the trunk, one of the two without a word which, or the vine as a whole."""
 
     ARM = "arm"
     TRUNK = "trunk"
+    UNSAID = "arm or trunk"
     VINE = "vine"
 
 
@@ -57,9 +57,11 @@ def part_of(symptom: str, trunk: int, arm: str) -> VinePart:
     arm : str
         As written; empty for none.
     """
-    if symptom in _OF_AN_ARM or (symptom == "canker" and arm not in ("", "head")):
+    if symptom in _OF_AN_ARM or (symptom == "canker" and arm):
         return VinePart(PartKind.ARM, trunk, arm)
-    return VinePart(PartKind.TRUNK if symptom in _OF_THE_TRUNK else PartKind.VINE, trunk, arm)
+    if symptom == "canker":
+        return VinePart(PartKind.UNSAID, trunk, arm)
+    return VinePart(PartKind.TRUNK if symptom == "dead_trunk" else PartKind.VINE, trunk, arm)
 
 
 def takes(kind: str, trunk: int, arm: str, part: VinePart) -> bool:
@@ -79,7 +81,7 @@ def takes(kind: str, trunk: int, arm: str, part: VinePart) -> bool:
         return False
     if taken == "trunk":
         return True
-    return part.kind is PartKind.ARM and (not arm or not part.arm or arm == part.arm)
+    return part.kind in (PartKind.ARM, PartKind.UNSAID) and (not arm or not part.arm or arm == part.arm)
 
 
 def wire_share(part: VinePart, training: str, trunks: int) -> float:

@@ -11,7 +11,7 @@ from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.history.words import vine_lines
 from trunkwatch.maps.counts import count_line, work_masks
 from trunkwatch.maps.frame import DrawingFrame
-from trunkwatch.maps.symbols import FOCUS, INK, PAPER, SYMBOLS, WORK_DONE, Symbol
+from trunkwatch.maps.symbols import FOCUS, INK, OUTSIDE, PAPER, SYMBOLS, WORK_DONE, Symbol
 
 __all__ = ["look_data", "map_data", "script_text"]
 
@@ -65,6 +65,7 @@ def map_data(
         "events": _events(history, cells),
         "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in SYMBOLS},
         "work": look_data(None, WORK_DONE),
+        "outside": look_data(None, OUTSIDE),
         "focus": FOCUS.word,
         "ink": INK,
         "paper": PAPER,
@@ -83,6 +84,7 @@ def _season(
         "counted": look.counted,
         "condition": "".join(_MARKS[value] for value in history.condition[number][at[0], at[1]]),
         "work": np.flatnonzero(done[at[0], at[1]]).tolist(),
+        "outside": np.flatnonzero(history.outside[number][at[0], at[1]]).tolist(),
     }
     if foci is not None:
         labels = foci[number][at[0], at[1]]

@@ -8,7 +8,7 @@ from trunkwatch.maps.canvas import head, sheet_of
 from trunkwatch.maps.counts import condition_counts, count_line, described, work_masks
 from trunkwatch.maps.frame import DrawingFrame, Placement, drawing_frame
 from trunkwatch.maps.svg import document
-from trunkwatch.maps.symbols import FOCUS, SYMBOLS, WORK_DONE, WORK_PLANNED
+from trunkwatch.maps.symbols import FOCUS, OUTSIDE, SYMBOLS, WORK_DONE, WORK_PLANNED
 
 __all__ = ["strip_svg"]
 
@@ -73,12 +73,13 @@ def strip_svg(
     done, planned = work_masks(history, season)
     drawn = [sheet.rows()]
     drawn += [sheet.vines(condition == one, SYMBOLS[one]) for one in _ORDER]
-    drawn += [sheet.vines(done, WORK_DONE), sheet.vines(planned, WORK_PLANNED)]
+    outside = history.outside[history.index_of(season)]
+    drawn += [sheet.vines(done, WORK_DONE), sheet.vines(planned, WORK_PLANNED), sheet.vines(outside, OUTSIDE)]
     outlines = sheet.foci(np.asarray(foci)) if foci is not None else ""
     legend = [
         (SYMBOLS[one], f"{SYMBOLS[one].word} {count}") for one, count in condition_counts(history, season).items()
     ]
-    for mask, look in ((done, WORK_DONE), (planned, WORK_PLANNED)):
+    for mask, look in ((done, WORK_DONE), (planned, WORK_PLANNED), (outside, OUTSIDE)):
         if mask.any():
             legend.append((look, f"{look.word} {int(mask.sum())}"))
     if outlines:

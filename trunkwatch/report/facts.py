@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from trunkwatch.block import BlockSeason, Trend, TrendSeason, WinterVine, trend_of, winter_list
 from trunkwatch.charts import SeriesPoint, TrendLine, TrendPoint
-from trunkwatch.history import DEFINITIONS, BlockHistory, RateName
+from trunkwatch.history import DEFINITIONS, BlockHistory, Rate, RateName
+from trunkwatch.maps.counts import outside_line
 from trunkwatch.pattern import Pattern, pattern_of
 from trunkwatch.pattern.words import CHANCE, CLUSTERED, NEAR_OLD, PAIRS_TESTED, TOO_FEW, joins_sentence, p_words
 from trunkwatch.report.cautions import CANNOT_SAY
@@ -88,6 +89,11 @@ class Facts:
         return tuple(sentence for sentence in self.pattern.sentences if sentence not in apart)
 
     @property
+    def outside(self) -> str:
+        """On how many vines damage stands that this season's count leaves out; empty where on none."""
+        return outside_line(self.season.history, self.season.season)
+
+    @property
     def history(self) -> BlockHistory:
         """The block over its years."""
         return self.season.history
@@ -141,9 +147,16 @@ def _number(now: TrendSeason, name: RateName, title: str) -> BigNumber:
         return BigNumber("-", f"no figure: {rate.reason}", "", title)
     least = "at least " if rate.at_least else ""
     return BigNumber(
-        f"{least}{100 * limits.share:.1f}\u00a0%", f"{rate.cases} of {rate.vines} vines",
+        f"{least}{100 * limits.share:.1f}\u00a0%", f"{rate.cases} of {rate.vines} vines{_split(rate)}",
         f"limits {100 * limits.low:.1f} to {100 * limits.high:.1f}\u00a0%", title,
     )  # fmt: skip
+
+
+def _split(rate: Rate) -> str:
+    """Tell what was seen apart from what is carried on from before."""
+    if not rate.carried:
+        return ""
+    return f": {rate.seen} seen this season, {rate.carried} noted before and not cut"
 
 
 def _cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
@@ -156,7 +169,7 @@ def _cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
         keys.append("chance")
     elif first == TOO_FEW:
         keys.append("few")
-    if len(trend.counted) < ENOUGH_SEASONS:
+    if len(trend.compared) < ENOUGH_SEASONS:
         keys.append("trend")
     if not trend.counted or not trend.counted[-1].whole:
         keys.append("unseen")
@@ -189,8 +202,8 @@ def trend_lines(trend: Trend) -> list[TrendLine]:
 
 def _point(one: TrendSeason, name: RateName) -> TrendPoint:
     rate, limits = one.rates[name], one.limits[name]
-    if rate.reason:
-        return TrendPoint(one.season, reason=one.look.reason or rate.reason)
+    if rate.reason or one.look.aside:
+        return TrendPoint(one.season, reason=one.look.aside or rate.reason)
     return TrendPoint(one.season, rate.cases, rate.vines, limits.share, limits.low, limits.high, at_least=rate.at_least)
 
 

@@ -121,6 +121,7 @@
       }
     });
     if (step >= 4) told.work.forEach(function (v) { shape(pen, data.work, points[v].x, points[v].y, scale, 0); });
+    if (step >= 4) told.outside.forEach(function (v) { shape(pen, data.outside, points[v].x, points[v].y, scale, 0); });
     if (chosen >= 0) {
       pen.strokeStyle = data.ink; pen.lineWidth = 3;
       pen.beginPath(); pen.arc(points[chosen].x, points[chosen].y, Math.max(10, step * 0.6), 0, 7); pen.stroke();
@@ -220,6 +221,11 @@
     var work = add(box, "label"), sign = add(work, "canvas"); sign.width = 56; sign.height = 56; sign.setAttribute("aria-hidden", "true");
     shape(sign.getContext("2d"), data.work, 28, 18, 2.3, 0);
     add(work, "span", data.work.word + " this season");
+    if (data.seasons.some(function (one) { return one.outside.length; })) {
+      var apart = add(box, "label"), bar = add(apart, "canvas"); bar.width = 56; bar.height = 56; bar.setAttribute("aria-hidden", "true");
+      shape(bar.getContext("2d"), data.outside, 28, 36, 2.3, 0);
+      add(apart, "span", data.outside.word);
+    }
   }
 
   legend();

@@ -1,0 +1,94 @@
+"""trunkwatch.block: vine_now, first_look, vine_records; trunkwatch.history.versions; one story of a vine on every list."""
+
+import pytest
+from walked_blocks import walked_block
+
+from trunkwatch.block import load, vine_now, winter_list
+from trunkwatch.block.vine_records import vine_records
+from trunkwatch.decide.decision import decide
+from trunkwatch.renewal.plan import Why
+from trunkwatch.renewal.plan_words import why_words
+from trunkwatch.vineyard.tables import empty_frame, frame_of
+
+YEARS = (2023, 2024, 2025)
+
+
+def season(symptoms=(), work=(), **more):
+    return load(walked_block(YEARS, vines=12, symptoms=[*symptoms], work=[*work], training="bilateral", **more), "A")
+
+
+def arm(position, day="2024-01-15", **more):
+    return {"position": str(position), "date": day, "symptom": "dead_arm", "arm": "start", **more}
+
+
+def planned(found):
+    return {found.season.history.grid.label(*work.cell)[1]: work for work in found.work}
+
+
+LEAVES = [{"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"} for p, year in ((9, 2023), (10, 2024), (11, 2025))]
+
+
+def test_records_that_disagree_ask_for_a_look_and_no_cut():
+    found = season([*LEAVES, arm(3, percent=80), {"position": "3", "date": "2025-01-15", "symptom": "none"}])
+    now = vine_now(found, (0, 2))
+    assert (now.damages, len(now.doubted), now.last_seen) == ((), 1, "2024-01-15")
+    work = planned(decide(found, [], empty_frame("costs")))[3]
+    assert (work.kind, work.why) == ("watch", Why.DISAGREE)
+    listed = {vine.position: vine for vine in winter_list(found)}
+    assert listed[3].look_again
+    assert "nothing seen" in listed[3].what
+    assert list(listed)[-1] == 3  # after what is sure
+
+
+def test_a_share_that_nobody_wrote_is_not_said():
+    work = planned(decide(season([*LEAVES, arm(3)]), [], empty_frame("costs")))[3]
+    said = why_words(work, decide(season([*LEAVES, arm(3)]), [], empty_frame("costs")).costs)
+    assert said == "the start arm affected; no shoot to renew from is noted; last seen 2024-01-15"
+
+
+def test_a_canker_on_an_arm_renews_the_arm():
+    canker = arm(3, symptom="canker", percent=30) | {"symptom": "canker"}
+    work = planned(decide(season([*LEAVES, canker]), [], empty_frame("costs")))[3]
+    assert (work.kind, work.arm) == ("renew_arm", "start")
+
+
+def test_damage_that_the_definition_leaves_out_stands_on_lists_and_in_the_plan():
+    store = walked_block(YEARS, vines=12, symptoms=[*LEAVES, arm(3, "2025-06-15", percent=70)], training="bilateral")
+    for definition in ("any", "leaf", "dieback"):
+        found = load(store, "A", definition=definition)
+        listed = {vine.position: vine for vine in winter_list(found)}
+        assert (listed[3].what, listed[3].last_seen) == ("dead arm (start)", "2025-06-15"), definition
+        assert planned(decide(found, [], empty_frame("costs")))[3].kind == "renew_arm", definition
+    assert load(store, "A", definition="leaf").history.outside[-1, 0, 2]
+
+
+@pytest.mark.parametrize(
+    "named",
+    [{"position": "3"}, {"position": "10", "counted_from": "end"}, {"position": "", "bay": "1", "vine": 3}],
+)
+def test_one_story_however_the_vine_was_named(named):
+    finding = arm(3, percent=60, renewal_shoot="trunk") | named
+    store = walked_block(YEARS, vines=12, symptoms=[*LEAVES, finding], training="bilateral")
+    store.append({"rows": frame_of("rows", [])})
+    with_bays = walked_block(YEARS, vines=12, symptoms=[*LEAVES, finding], training="bilateral", bay_ends="4; 8; 12")
+    found = load(with_bays, "A")
+    (vine,) = [one for one in winter_list(found) if one.position == 3]
+    assert (vine.what, vine.percent, vine.shoot_at_hand) == ("dead arm (start)", 60, True)
+    work = planned(decide(found, [], empty_frame("costs")))[3]
+    assert (work.kind, work.arm, work.facts.percent, work.facts.shoot) == ("renew_arm", "start", 60, "trunk")
+    assert [line.table for line in vine_records(with_bays, "A", "1", "3")] == ["symptoms"]
+
+
+def test_a_line_with_planting_and_removal_is_two_events():
+    store = walked_block(YEARS, vines=12, symptoms=LEAVES)
+    store.append({"plants": frame_of("plants", [{"block": "A", "row": "1", "position": "5", "planted": "2010", "removed": "2024-03-01", "reason": "dead"}])})
+    told = [(line.date, line.text) for line in vine_records(store, "A", "1", "5")]
+    assert told == [("2010", "vine planted"), ("2024-03-01", "vine gone (dead)")]
+
+
+def test_a_vine_cut_after_the_season_is_not_cut_again():
+    """The list of an earlier winter, looked at when the work is done."""
+    found = season([*LEAVES, arm(3, percent=60)], [{"position": "3", "date": "2025-12-10", "kind": "renew_arm", "arm": "start"}])
+    assert vine_now(found, (0, 2)).damages == ()
+    work = [w for w in decide(found, [], empty_frame("costs")).work if w.cell == (0, 2)]
+    assert not any(w.kind in ("renew_arm", "renew_trunk") for w in work)

@@ -1,0 +1,247 @@
+"""trunkwatch.history: damage, silence, vine_part, reading; what stands on a vine, counted by hand."""
+
+import math
+
+import pytest
+from typed import reading_of
+
+from trunkwatch.history import Condition, build_history, rate
+from trunkwatch.history.damage import EndKind
+from trunkwatch.history.silence import Silence, Track
+from trunkwatch.history.vine_part import PartKind, part_of, takes
+
+BLOCK = {"block": "A", "planted": 2000, "training": "bilateral", "hemisphere": "north"}
+ROWS = [{"block": "A", "row": "1", "row_order": 1, "last": 8}, {"block": "A", "row": "2", "row_order": 2, "last": 8}]
+
+
+def look(day, kind="dormant", covered="1", **more):
+    return {"survey": f"{kind} {day}", "block": "A", "date": day, "look": kind, "covered": covered, **more}
+
+
+def seen(position, day, symptom="dead_arm", arm="start", **more):
+    return {"block": "A", "row": "1", "position": str(position), "date": day, "symptom": symptom, "arm": arm, **more}
+
+
+def done(position, day, kind="renew_arm", arm="start", **more):
+    return {"block": "A", "row": "1", "position": str(position), "date": day, "kind": kind, "arm": arm, "status": "done", **more}
+
+
+def block(surveys, symptoms, work=(), **more):
+    return reading_of({**BLOCK, **more}, rows=ROWS, surveys=surveys, symptoms=list(symptoms), work=list(work))
+
+
+def conditions(reading, position, definition="any"):
+    history = build_history(reading, definition)
+    return {year: Condition(history.condition[k, 0, position - 1]).word for k, year in enumerate(history.seasons)}
+
+
+def end_of(reading, position):
+    (damage,) = reading.damages.of((0, position - 1))
+    return None if damage.end is None else (damage.end.kind, damage.end.day)
+
+
+YEARS = [look(f"{year}-02-10") for year in (2024, 2025, 2026)]
+
+
+def test_nothing_seen_at_a_later_look_contradicts():
+    """A dead arm in February 2024, looked at closely in February 2025 and nothing seen: no case from then on."""
+    reading = block(YEARS, [seen(3, "2024-02-10"), seen(3, "2025-02-10", "none", "")])
+    assert conditions(reading, 3) == {2024: "showing", 2025: "hidden", 2026: "hidden"}
+    assert end_of(reading, 3) == (EndKind.CONTRADICTED, "2025-02-10")
+    history = build_history(reading)
+    assert [rate(history, "annual", year).cases for year in (2024, 2025, 2026)] == [1, 0, 0]
+
+
+@pytest.mark.parametrize(
+    ("none", "contradicts"),
+    [
+        ({"date": "2025-02-10"}, True),
+        ({"date": "2025-08-10"}, False),  # among leaves nobody sees what was found on bare wood
+        ({"date": "2025-05-10"}, True),  # in no survey: the spring shows the wood
+        ({"date": "2024-02-10"}, False),  # the same day: two people disagree
+        ({"date": "2025-02-10", "arm": "end"}, False),  # of the other arm
+        ({"date": "2025-02-10", "arm": "start"}, True),
+    ],
+)
+def test_only_a_look_that_could_have_seen_it_contradicts(none, contradicts):
+    reading = block([*YEARS, look("2025-08-10", "summer")], [seen(3, "2024-02-10"), seen(3, none["date"], "none", none.get("arm", ""))])
+    assert (end_of(reading, 3) is not None) == contradicts
+
+
+def test_where_two_people_disagree_at_one_look_it_stands():
+    """Ana notes the dead arm again in February 2025, Ben sees nothing at the same look."""
+    reading = block(YEARS, [seen(3, "2024-02-10"), seen(3, "2025-02-10", observer="Ana"), seen(3, "2025-02-10", "none", "", observer="Ben")])
+    assert all(damage.end is None for damage in reading.damages.of((0, 2)))
+    assert conditions(reading, 3)[2026] == "showing"
+
+
+def test_a_purpose_that_looked_for_leaves_only_could_not_see_it():
+    surveys = [YEARS[0], look("2025-02-10", purpose="leaf_stripe"), YEARS[2]]
+    reading = block(surveys, [seen(3, "2024-02-10"), seen(3, "2025-02-10", "none", "")])
+    assert end_of(reading, 3) is None
+
+
+def test_a_new_sighting_stands_again():
+    reading = block(YEARS, [seen(3, "2024-02-10"), seen(3, "2025-02-10", "none", ""), seen(3, "2026-02-10")])
+    assert conditions(reading, 3) == {2024: "showing", 2025: "hidden", 2026: "showing"}
+
+
+def test_damage_that_was_cut_is_gone_and_a_cut_elsewhere_leaves_it():
+    reading = block(YEARS, [seen(3, "2024-02-10"), seen(4, "2024-02-10"), seen(5, "2024-02-10", "dead_trunk", "")],
+                    [done(3, "2024-02-20"), done(4, "2024-02-20", arm="end"), done(5, "2024-02-20")])  # fmt: skip
+    assert end_of(reading, 3) == (EndKind.CUT, "2024-02-20")
+    assert end_of(reading, 4) is None
+    assert end_of(reading, 5) is None
+    assert [conditions(reading, p)[2025] for p in (3, 4, 5)] == ["renewed", "showing", "showing"]
+
+
+def test_work_that_was_only_planned_or_dropped_takes_nothing():
+    for status in ("planned", "dropped"):
+        reading = block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-02-20") | {"status": status}])
+        assert end_of(reading, 3) is None
+        assert conditions(reading, 3)[2025] == "showing"
+
+
+def test_a_new_vine_has_a_new_history():
+    reading = block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-11-20", "replant", "")])
+    assert end_of(reading, 3) == (EndKind.GONE, "2024-11-19")
+    assert conditions(reading, 3) == {2024: "showing", 2025: "young", 2026: "young"}
+
+
+#: After one cold winter 8 vines are noted, 4 of them again, 3 of these again, then none: rows are 8 long here.
+WINTER = [*(seen(p, "2021-02-10") for p in range(1, 9)), *(seen(p, "2022-02-10") for p in (1, 2, 3, 4)), *(seen(p, "2023-02-10") for p in (1, 2, 3))]
+LOOKS = [look(f"{year}-02-10") for year in range(2021, 2026)]
+
+
+def test_where_damage_is_written_again_silence_counts():
+    """Seen before and after the look of 2022 were vines 1 to 3, and all three were mentioned: (3 + 0.5) / 4 = 0.875, two looks count."""
+    reading = block(LOOKS, WINTER)
+    silence = reading.damages.silence
+    assert silence.learnt("2022-02-10") == (0, 0)
+    assert silence.learnt("2023-02-10") == (3, 3)
+    assert silence.looks_needed("2023-02-10") == 2
+    history = build_history(reading)
+    # 2022: four seen, four carried. 2023: three seen, vine 4 carried, 5 to 8 silent twice. 2024: 1 to 3 carried. 2025: none.
+    told = [(rate(history, "annual", year).seen, rate(history, "annual", year).carried) for year in history.seasons]
+    assert told == [(8, 0), (4, 4), (3, 1), (0, 3), (0, 0)]
+    assert conditions(reading, 8)[2023] == "hidden"
+
+
+def test_where_nobody_writes_damage_again_it_is_carried_on():
+    reading = block(LOOKS, [seen(p, "2021-02-10") for p in range(1, 9)])
+    history = build_history(reading)
+    assert [rate(history, "annual", year).carried for year in history.seasons] == [0, 8, 8, 8, 8]
+    assert reading.damages.silence.looks_needed("2025-02-10") == math.inf
+
+
+def test_what_later_years_teach_changes_no_earlier_season():
+    whole, early = build_history(block(LOOKS, WINTER)), build_history(block(LOOKS[:2], WINTER[:12]))
+    for year in early.seasons:
+        assert (whole.condition[whole.index_of(year)] == early.condition[early.index_of(year)]).all()
+
+
+def test_silence_is_learnt_from_what_was_surely_there():
+    """By hand: 19 of 39 mentioned is (19.5) / 40; 0.5125 to the power of 5 is 0.035, to the power of 4 0.069."""
+    tracks = [Track((("2020-01-01", k < 19),)) for k in range(39)]
+    assert Silence(tracks).looks_needed("2020-01-01") == 5
+    assert Silence(tracks[:2]).looks_needed("2020-01-01") == math.inf
+    assert Silence(tracks).looks_needed("2019-12-31") == math.inf
+
+
+def test_damage_seen_among_leaves_counts_at_that_look():
+    """A dead arm noted at a summer look in a vineyard that is looked at in summer only."""
+    reading = block([look(f"{year}-08-10", "summer") for year in (2024, 2025)], [seen(3, "2024-08-10")])
+    history = build_history(reading)
+    assert history.counted_seasons == (2024, 2025)
+    assert conditions(reading, 3) == {2024: "showing", 2025: "showing"}
+    for definition in ("leaf", "dieback"):
+        other = build_history(reading, definition)
+        assert other.outside[:, 0, 2].tolist() == [True, True]
+    assert not history.outside.any()
+
+
+def test_casual_damage_counts_from_the_look_it_is_carried_into():
+    reading = block(YEARS, [seen(3, "2024-06-10")])
+    history = build_history(reading)
+    assert conditions(reading, 3) == {2024: "sound", 2025: "showing", 2026: "showing"}
+    assert history.outside[:, 0, 2].tolist() == [True, False, False]
+    assert history.had_case[:, 0, 2].tolist() == [False, True, True]
+
+
+def test_findings_on_rows_that_nobody_walked_make_no_case():
+    """Row 1 was walked in 2024 only; its dead arm is on record in 2025 and in no rate of it."""
+    reading = block([look("2024-02-10"), look("2025-02-10", covered="2")], [seen(3, "2024-02-10")])
+    history = build_history(reading)
+    assert conditions(reading, 3) == {2024: "showing", 2025: "not seen"}
+    assert rate(history, "annual", 2025).cases == 0
+    assert not history.carried[1].any()
+    assert history.outside[1, 0, 2]
+
+
+@pytest.mark.parametrize(
+    ("counted", "bay"), [({"counted_from": "end", "position": "6"}, False), ({"position": "", "bay": "1", "vine": 3}, True)]
+)
+def test_however_a_vine_is_named_its_share_shoot_and_cut_are_its_own(counted, bay):
+    """Position 3 of 8 is the sixth from the far end, and the third vine of the first bay."""
+    finding = seen(3, "2024-02-10", percent=60, renewal_shoot="trunk") | counted
+    rows = [{**row, "bay_ends": "4; 8"} for row in ROWS]
+    reading = reading_of(BLOCK, rows=rows, surveys=YEARS, symptoms=[finding], work=[done(3, "2025-02-20")])
+    (damage,) = reading.damages.of((0, 2))
+    assert (damage.finding.percent, damage.finding.shoot) == (60, "trunk")
+    assert damage.end.kind is EndKind.CUT
+    assert conditions(reading, 3) == {2024: "showing", 2025: "showing", 2026: "renewed"}
+
+
+def test_a_survey_counted_from_the_far_end_names_its_vines_so():
+    reading = block([look("2024-02-10", counted_from="end", covered="1:1..4")], [seen(1, "2024-02-10")])
+    assert list(reading.damages.by_cell) == [(0, 7)]
+    assert {cell for _, cell in sorted(reading.looks[0].cells)} == {4, 5, 6, 7}
+
+
+def test_a_vine_that_could_not_be_seen_is_covered_by_its_survey():
+    reading = block(YEARS, [seen(3, "2024-02-10", "not_seen", "")])
+    (finding,) = reading.findings
+    assert not finding.casual
+    assert (0, 2) not in reading.looks[0].cells
+    assert conditions(reading, 3)[2024] == "not seen"
+
+
+def test_who_counts_living_vines_passes_those_found_dead_before():
+    """Vine 2 was found dead in 2024: the fourth living vine in 2025 stands in position 5."""
+    surveys = [YEARS[0], look("2025-02-10", counting="living_vines")]
+    reading = block(surveys, [seen(2, "2024-02-10", "dead", ""), seen(4, "2025-02-10")])
+    assert list(reading.damages.by_cell) == [(0, 4)]
+
+
+@pytest.mark.parametrize(
+    ("symptom", "trunk", "arm", "kind"),
+    [
+        ("dead_arm", 0, "", PartKind.ARM), ("dead_spurs", 0, "end", PartKind.ARM), ("canker", 0, "start", PartKind.ARM),
+        ("canker", 0, "", PartKind.UNSAID), ("dead_trunk", 2, "", PartKind.TRUNK), ("leaf_stripe", 0, "start", PartKind.VINE),
+    ],
+)  # fmt: skip
+def test_on_which_part_a_finding_sits(symptom, trunk, arm, kind):
+    assert part_of(symptom, trunk, arm).kind is kind
+
+
+@pytest.mark.parametrize(
+    ("kind", "trunk", "arm", "symptom", "of_trunk", "of_arm", "taken"),
+    [
+        ("renew_arm", 0, "start", "dead_arm", 0, "start", True), ("renew_arm", 0, "start", "dead_arm", 0, "end", False),
+        ("renew_arm", 0, "", "dead_arm", 0, "end", True), ("renew_arm", 0, "start", "dead_arm", 0, "", True),
+        ("renew_arm", 0, "start", "leaf_stripe", 0, "", False), ("renew_arm", 0, "start", "dead_trunk", 0, "", False),
+        ("renew_arm", 0, "start", "canker", 0, "", True), ("renew_arm", 0, "start", "canker", 0, "end", False),
+        ("renew_trunk", 0, "", "dead_arm", 0, "end", True), ("renew_trunk", 1, "", "dead_arm", 2, "end", False),
+        ("cut_old_trunk", 2, "", "dead_trunk", 2, "", True), ("protect_wound", 0, "", "dead_arm", 0, "", False),
+    ],
+)  # fmt: skip
+def test_what_a_cut_takes_away(kind, trunk, arm, symptom, of_trunk, of_arm, taken):
+    assert takes(kind, trunk, arm, part_of(symptom, of_trunk, of_arm)) == taken
+
+
+def test_southern_seasons_and_looks():
+    """A February finding belongs to a southern summer look of the season of that harvest."""
+    reading = block([look("2025-07-10"), look("2026-02-10", "summer")], [seen(3, "2026-02-10", "leaf_stripe", "")], hemisphere="south")
+    assert [one.season for one in reading.looks] == [2026, 2026]
+    assert conditions(reading, 3) == {2026: "showing"}
+    assert reading.findings[0].kind == "summer"
