@@ -73,7 +73,7 @@ class Row:
         """Return first and last position of each bay."""
         if self.bay_ends.startswith("every"):
             step = int(self.bay_ends.split()[1])
-            ends = range(self.first + step - 1, self.last + step, step)
+            ends = list(range(self.first + step - 1, self.last + step, step))
         else:
             ends = [int(end) for end in self.bay_ends.split(";") if end]
         bays, start = [], self.first
@@ -195,7 +195,7 @@ def lay_rows(world: World, count: int) -> None:
 def lay_block(draw: Any, block: str, south: bool, prefix: str = "") -> World:
     """Draw a block without plants and looks."""
     first = draw(st.integers(2014, 2020))
-    seasons = list(range(first, first + draw(st.integers(2, 7))))
+    seasons = list(range(first, first + draw(weighted((1, 2), (1, 3), (1, 4), (2, 5), (2, 6), (3, 7)))))
     planted = draw(weighted((5, 2000), (1, None), (2, first - 1), (1, first - 3), (1, first + 1)))
     training = draw(st.sampled_from(sorted(ARMS)))
     world = World(draw, block, south, training, planted, seasons)
@@ -383,10 +383,10 @@ def stories(world: World, looks: list[Record]) -> None:
     for row, position in world.busy:
         symptom = world.draw(st.sampled_from((*LASTING, "leaf_stripe", "leaf_stripe", "collapse")))
         cells = details(world, symptom)
-        faithful = world.pick((3, 9), (2, 5), (2, 1))
+        faithful = world.pick((6, 9), (2, 5), (1, 1))
         # Some stories begin late, so that there are first cases, and some fall silent for good, so that silence speaks.
         begins = world.pick((3, 0), (1, 1), (1, 2), (1, 4))
-        silent_after = begins + world.between(1, 14)
+        silent_after = begins + world.pick((1, 1), (2, 3), (3, 5), (3, 7), (2, 10), (1, 14))
         for look in looks[begins:silent_after]:
             leaf_in_winter = symptom in ("leaf_stripe", "collapse") and "summer" not in (
                 look["look"],
@@ -401,6 +401,19 @@ def stories(world: World, looks: list[Record]) -> None:
                 finding_at(world, look, row, position, symptom=last_words)
         if looks and world.chance(3):
             finding_at(world, world.draw(st.sampled_from(looks)), row, position, symptom="none")
+
+
+def long_stories(world: World, looks: list[Record]) -> None:
+    """Write the same damage down at every bare look but a few, on several vines, then fall silent on some of them."""
+    bare = [look for look in looks if "summer" not in (look["look"], kind_of(world, look))]
+    for count in range(world.between(1, 4)):
+        row = world.draw(st.sampled_from(world.rows))
+        position = min(row.first + count, row.last)
+        cells = details(world, world.draw(st.sampled_from(LASTING)))
+        silent = world.pick((2, 3), (1, 2), (1, 0))
+        for look in bare[: len(bare) - silent]:
+            if not world.chance(1):
+                finding_at(world, look, row, position, **cells)
 
 
 def kind_of(world: World, look: Record) -> str:
@@ -477,6 +490,8 @@ def write_block(draw: Any, block: str, south: bool, prefix: str = "") -> Tables:
     world = lay_block(draw, block, south, prefix)
     plant_vines(world)
     looks = look_round(world)
+    if world.chance(4):
+        long_stories(world, looks)
     stories(world, looks)
     scattered_findings(world, looks)
     do_work(world)
