@@ -1,0 +1,530 @@
+"""The rules of ``trunkwatch/history/READING.md``, worked out a second time: slowly, plainly and by another hand.
+
+Nothing here is shared with the package, not even the calendar: where the two differ, one of them is wrong, or a rule
+can be read in two ways. Numbers in parentheses are the sections of the rules. Where a rule can be read in two ways,
+this is how it is read here:
+
+Q1  (all) ``through``: records of later seasons (surveys by their first day; plants by the day of each event) are not
+    read at all; which version of a record stands is settled before. An end of a damage in a later season is not known.
+Q2  (9) ``without_winter``: a finding whose cause is ``winter_injury`` is no case (``both`` is one); all else stands.
+Q3  (1) ``recorded_at`` and ids are compared as text, nothing written is the earliest. A correction of an id that is
+    not in the tables: the missing id is the root. A ``void`` that corrects nothing does not stand.
+Q4  (3) The day of a line of ``plants`` is its planting, else its removal, else today.
+Q5  (3) ``counted_from`` written in a finding is of positions as labelled: ``counting`` plays no part then.
+Q6  (3) Living vines are counted as of the first day of the survey, for its findings of later days too; with
+    ``end`` they are counted from the far end. Work is never counted so, nor from the end.
+Q7  (3, 6) Names of observers are compared as written, two empty ones are equal; `other look` is an ordinary look that
+    covers the vine (as walked, before ``not_seen``) on that day.
+Q8  (3) Bays: ``every n`` counts n vines from the first position; vines after the last written end are one more bay.
+Q9  (4) A removal takes the plant that stands on its day, whichever line it was written in; on one day removals come
+    before plantings; a plant removed is not `the plant now there` for the planting of the same day.
+Q10 (4) The planting year compared with the block's own is the year as written, of a date its calendar year. With the
+    block's year unknown every planting is a planting.
+Q11 (5) The trunk and an arm are different parts (canker); the vine as a whole is a part as well.
+Q12 (6) The near look (14 days) is of the finding's season too; distance is to the nearer of its first and last day.
+Q13 (6) ``not_seen`` takes the vine out of looks of any season, purpose and observer that are going on; where none is, it
+    is covered by a near look as any finding is, and takes nothing out.
+Q14 (6) A finding of a second look is not casual: ``covered`` is True.
+Q15 (3, 11) A casual ``dead`` is `found dead`, one of a second look is not.
+Q16 (7) Gone from the day after the plant's last. Of ends on one day the first in the order of section 7 is named.
+Q17 (7) A damage is mentioned by its own finding too; mentions may be casual, not of a second look.
+Q18 (8) A look mentions a damage if a finding that mentions it is covered by that look (not merely on its days). `Began
+    after the finding's day and look`: its first day is later than the day and than the last day of the covering look;
+    `ended before` likewise. The same for the silent looks since the latest mention.
+Q19 (8) `Records up to that look`: findings up to its last day, looks up to it in order.
+Q20 (8) A cut between two findings starts a new damage: what lies before and after it is learnt from apart.
+    A cut on the day of the later finding is not between. `Could have seen it` is asked of the first finding.
+Q21 (9) The share of ``dead_spurs`` is dead / total where both are written, else ``percent``, else there is no number.
+Q22 (9) Nothing is carried at a look of a kind that the definition does not take (``dieback``: a summer look).
+Q23 (9) A damage covered by a look of a kind that the definition does not take counts, as a casual one does, from the
+    first look into which it is carried.
+Q24 (9) Its plant: the one that stands on the day of section 11. It is also seen by findings after that day.
+Q25 (10) Positions are looked at, with or without a plant. `Took place` is said of looks that take part.
+Q26 (11) Looks of any purpose and kind set the day. `Less than three seasons before`: season minus season of planting
+    under 3. `Older than three seasons`: season minus year of planting over 3; unknown is older. Every plant but the
+    first is a replant.
+Q27 (11) Hidden: whichever case was not cut, contradicted or not. Renewed: by clearing work, whether it took a case or not.
+Q28 (12) Never a case: in no earlier season, compared or not. Looked at in k earlier compared seasons: at least k, in
+    which this same plant was the one judged.
+Q29 (12) Relapse: of mature living vines looked at. The latest clearing work before the day of section 11 that took a
+    case (of this season too) is the cut. Free: no counting finding after it in an earlier season, and not showing in a
+    season between. Again: a counting finding of this season after it, or carried at a look that ended after it.
+Q30 (12) Deaths: the plant was found dead by the day of section 11, though it may have been pulled since. The last counted
+    season is the one before this, compared or not. Seen alive: young, showing, renewed, hidden or sound.
+Q31 (brief) ``Damage.arm`` is the arm as written.
+"""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+from itertools import pairwise
+
+from reading.laid import ONE_DAY, Table, Vine
+from reading.placed import TRUNK_WORK, Block, Finding, Look, Work, takes
+
+Rate = tuple[int, int] | None
+
+LASTING = ("dead_arm", "dead_trunk", "dead_spurs", "canker")
+LEAF_CASES = ("leaf_stripe", "collapse")
+DIEBACK_CASES = ("dead_arm", "dead_trunk", "canker", "stunted_shoots", "dead_spurs")
+CLEARING = (*TRUNK_WORK, "renew_arm")
+MATURE = ("showing", "renewed", "hidden", "sound")
+ENDS = ("cut", "gone", "contradicted", "unmentioned")
+
+
+@dataclass
+class Damage:
+    """What lasts: one finding, and how long it stood."""
+
+    vine: Vine
+    date: dt.date
+    symptom: str
+    trunk: int
+    arm: str
+    last_seen: dt.date
+    end: str
+    end_day: dt.date | None
+
+
+@dataclass
+class Reading:
+    """All that the rules say of one block."""
+
+    seasons: tuple[int, ...] = ()
+    counted: set[int] = field(default_factory=set)
+    compared: set[int] = field(default_factory=set)
+    looked_at: dict[int, set[Vine]] = field(default_factory=dict)
+    condition: dict[tuple[int, Vine], str] = field(default_factory=dict)
+    seen: dict[int, set[Vine]] = field(default_factory=dict)
+    carried: dict[int, set[Vine]] = field(default_factory=dict)
+    rates: dict[tuple[int, str], Rate] = field(default_factory=dict)
+    damages: dict[Vine, list[Damage]] = field(default_factory=dict)
+    covered: dict[str, bool] = field(default_factory=dict)
+    second: set[str] = field(default_factory=set)
+
+
+# Damage (7, 8)
+
+
+def could_have_seen(look: Look, damage: Finding) -> bool:
+    """Whether a look could have seen a damage (7)."""
+    return (look.bare or look.kind == damage.kind) and look.looked_for(damage.symptom, "dead_arm")
+
+
+class Damages:
+    """What lasts in a block, and when each of it ended."""
+
+    def __init__(self, block: Block) -> None:
+        self.block = block
+        self.findings = [finding for finding in block.enter if finding.symptom in LASTING]
+        self.findings.sort(key=lambda finding: (finding.day, finding.id))
+        self.runs = self.runs_between_cuts()
+        self.silence = [self.silence_that_counts(look) for look in block.looks]
+        self.end = {finding.id: self.end_of(finding) for finding in self.findings}
+
+    def looks_at(self, damage: Finding) -> list[Look]:
+        """Return the looks, in order, that covered the vine and could have seen the damage."""
+        return [look for look in self.block.looks if damage.vine in look.vines and could_have_seen(look, damage)]
+
+    def mentions(self, damage: Finding) -> list[Finding]:
+        """Return the findings that mention a damage, its own among them."""
+        return [finding for finding in self.findings if finding.mentions(damage)]
+
+    def cuts(self, finding: Finding) -> list[Work]:
+        """Return the work that takes a finding away, in order of days."""
+        return sorted((work for work in self.block.work if takes(work, finding)), key=lambda work: work.day)
+
+    def runs_between_cuts(self) -> list[list[Finding]]:
+        """Return the findings of each damage as written, parted where it was cut between."""
+        as_written: dict[object, list[Finding]] = {}
+        for finding in self.findings:
+            key = (finding.vine, finding.plant, finding.symptom, finding.trunk, finding.arm)
+            as_written.setdefault(key, []).append(finding)
+        runs = []
+        for findings in as_written.values():
+            run = findings[:1]
+            for before, after in pairwise(findings):
+                if any(work.day < after.day for work in self.cuts(before)):
+                    runs.append(run)
+                    run = []
+                run.append(after)
+            runs.append(run)
+        return runs
+
+    def silence_that_counts(self, last: Look) -> int | None:
+        """Return how many silent looks count, as learnt up to a look; None where silence never counts (8)."""
+        mentioned = silent = 0
+        for run in self.runs:
+            known = [finding for finding in run if finding.day <= last.until]
+            if not known:
+                continue
+            for look in self.looks_at(known[0]):
+                between = look.day > known[0].ends() and look.until < known[-1].begins()
+                if not between or look.place > last.place:
+                    continue
+                if any(finding.look is look and finding.day <= last.until for finding in self.mentions(known[0])):
+                    mentioned += 1
+                else:
+                    silent += 1
+        looks = mentioned + silent
+        return None if looks < 3 else silent_looks(mentioned, looks)
+
+    def unmentioned(self, damage: Finding) -> date | None:
+        """Return the last day of the look whose silence ends a damage."""
+        mentions = self.mentions(damage)
+        spoke = {finding.look.place for finding in mentions if finding.look}
+        walked: list[Look] = []
+        for look in self.looks_at(damage):
+            walked.append(look)
+            known = [finding for finding in mentions if finding.day <= look.until]
+            if not known:
+                continue
+            since = max(finding.ends() for finding in known)
+            run = [other for other in walked if other.day > since and other.place not in spoke]
+            needed = self.silence[look.place]
+            if run and run[-1] is look and needed is not None and len(run) >= needed:
+                return look.until
+        return None
+
+    def contradicted(self, damage: Finding) -> date | None:
+        """Return the first day on which a damage is contradicted."""
+        mentions = self.mentions(damage)
+        days = []
+        for none in self.block.enter:
+            here = (none.vine, none.plant) == (damage.vine, damage.plant)
+            if none.symptom != "none" or not here or none.day <= damage.day:
+                continue
+            if none.look and not could_have_seen(none.look, damage):
+                continue
+            at_look = [finding for finding in mentions if finding.look and finding.look is none.look]
+            if not at_look and all(finding.day != none.day for finding in mentions):
+                days.append(none.day)
+        return min(days, default=None)
+
+    def end_of(self, damage: Finding) -> tuple[str, date | None]:
+        """Return how and when a damage ended, "" where it stands."""
+        cuts = self.cuts(damage)
+        last = self.block.plants[damage.vine][damage.plant or 0].end
+        days = (
+            cuts[0].day if cuts else None,
+            last + ONE_DAY if last != date.max else None,
+            self.contradicted(damage),
+            self.unmentioned(damage),
+        )
+        ends = [(day, place) for place, day in enumerate(days) if day is not None]
+        if not ends:
+            return "", None
+        day, place = min(ends)
+        return ENDS[place], day
+
+    def stands_at(self, damage: Finding, day: date) -> bool:
+        """Whether a damage stands on a day (9): cut on it still does, ended otherwise on it does not."""
+        how, end = self.end[damage.id]
+        if damage.day > day:
+            return False
+        return end is None or end > day or (how == "cut" and end == day)
+
+
+def silent_looks(mentioned: int, looks: int) -> int:
+    """Return the smallest k of at least 2 with (1 - p)^k <= 0.05 (8)."""
+    silent = 1 - Fraction(2 * mentioned + 1, 2 * (looks + 1))
+    k = 2
+    while silent**k > Fraction(1, 20):
+        k += 1
+    return k
+
+
+# Cases, seasons, conditions, rates (9 to 12)
+
+
+class Seasons:
+    """What a definition says of every vine in every season."""
+
+    def __init__(self, block: Block, damages: Damages, definition: str, without_winter: bool) -> None:
+        self.block, self.damages = block, damages
+        self.definition, self.without_winter = definition, without_winter
+        self.vines = sorted(block.ground.vines)
+        self.seasons = self.span()
+        self.cases = self.read_cases()
+        self.looked_at = {season: self.vines_looked_at(season) for season in self.seasons}
+        self.counted = {season for season in self.seasons if self.looked_at[season]}
+        last = max(self.counted, default=0)
+        self.compared = {
+            season for season in self.counted if self.definition != "any" or self.classes(season) == self.classes(last)
+        }
+        self.seen: dict[int, set[Vine]] = {season: set() for season in self.seasons}
+        self.carried: dict[int, set[Vine]] = {season: set() for season in self.seasons}
+        for season in self.seasons:
+            for vine in self.vines:
+                self.judge_showing(season, vine)
+        self.condition = {(season, vine): self.word(season, vine) for season in self.seasons for vine in self.vines}
+
+    def span(self) -> tuple[int, ...]:
+        """Return all seasons from the first to the last of the records (the interface)."""
+        block = self.block
+        seasons = {look.season for look in block.looks}
+        for name in ("symptoms", "work"):
+            seasons |= {block.calendar.season(day) for day, _ in block.dated[name]}
+        return tuple(range(min(seasons), max(seasons) + 1)) if seasons else ()
+
+    # Cases (9)
+
+    def takes_kind(self, look: Look) -> bool:
+        """Whether the definition takes looks of that kind."""
+        return {"leaf": not look.bare, "dieback": look.bare}.get(self.definition, True)
+
+    def is_case(self, finding: Finding) -> bool:
+        """Whether a finding is a case of the definition."""
+        if self.without_winter and finding.cause == "winter_injury":
+            return False
+        if finding.symptom in LEAF_CASES:
+            return self.definition in ("leaf", "any")
+        if finding.symptom == "dead_spurs" and finding.share is not None and finding.share < 10:
+            return False
+        return finding.symptom in DIEBACK_CASES and self.definition in ("dieback", "any")
+
+    def counts(self, finding: Finding) -> bool:
+        """Whether a finding counts."""
+        return self.is_case(finding) and finding.look is not None and self.takes_kind(finding.look)
+
+    def carrying(self, damage: Finding) -> list[Look]:
+        """Return the looks, in order, into which a damage is carried."""
+        if not self.is_case(damage):
+            return []
+        looks = [look for look in self.damages.looks_at(damage) if self.takes_kind(look)]
+        return [look for look in looks if self.damages.stands_at(damage, look.until)]
+
+    def read_cases(self) -> list[tuple[int, Finding]]:
+        """Return every case with the season from which it counts."""
+        cases = [(finding.season, finding) for finding in self.block.enter if self.counts(finding)]
+        for damage in self.damages.findings:
+            looks = self.carrying(damage)
+            if not self.counts(damage) and looks:
+                cases.append((looks[0].season, damage))
+        return cases
+
+    def cases_of(self, vine: Vine, plant: int | None) -> list[tuple[int, Finding]]:
+        """Return the cases of one plant."""
+        return [case for case in self.cases if (case[1].vine, case[1].plant) == (vine, plant)]
+
+    def judge_showing(self, season: int, vine: Vine) -> None:
+        """Enter a vine as seen or carried."""
+        plant = self.plant(season, vine)
+        if plant is None:
+            return
+        of_plant = [finding for finding in self.block.enter if (finding.vine, finding.plant) == (vine, plant)]
+        if any(finding.season == season and self.counts(finding) for finding in of_plant):
+            self.seen[season].add(vine)
+        elif self.carried_after(season, vine, date.min):
+            self.carried[season].add(vine)
+
+    def carried_after(self, season: int, vine: Vine, day: date) -> bool:
+        """Whether a damage of the plant is carried at a look of the season that ended after a day."""
+        plant = self.plant(season, vine)
+        return any(
+            look.season == season and look.until > day
+            for damage in self.damages.findings
+            if (damage.vine, damage.plant) == (vine, plant)
+            for look in self.carrying(damage)
+        )
+
+    def showing(self, season: int, vine: Vine) -> bool:
+        """Whether a vine shows, seen or carried."""
+        return vine in self.seen[season] or vine in self.carried[season]
+
+    # Looked at, counted, compared (10)
+
+    def taking_part(self, season: int) -> list[Look]:
+        """Return the looks of a season that take part in the definition."""
+        looks = [look for look in self.block.looks if look.season == season and self.takes_kind(look)]
+        return [look for look in looks if look.looked_for("dead_arm" if look.bare else "leaf_stripe")]
+
+    def classes(self, season: int) -> set[bool]:
+        """Return the classes of looks that are asked for: bare (True), leafy (False)."""
+        if self.definition == "any":
+            return {look.bare for look in self.taking_part(season)}
+        return {self.definition == "dieback"}
+
+    def vines_looked_at(self, season: int) -> set[Vine]:
+        """Return the vines that had all looks that are asked for."""
+        classes, looks = self.classes(season), self.taking_part(season)
+        return {
+            vine
+            for vine in self.vines
+            if classes and all(any(look.bare == bare and vine in look.vines for look in looks) for bare in classes)
+        }
+
+    # Conditions (11)
+
+    def day(self, season: int, vine: Vine) -> date:
+        """Return the day on which a vine is judged."""
+        days = [look.until for look in self.block.looks if look.season == season and vine in look.vines]
+        return max(days, default=self.block.calendar.last_day(season))
+
+    def plant(self, season: int, vine: Vine) -> int | None:
+        """Return the plant that is judged in a season."""
+        return self.block.plant_on(vine, self.day(season, vine))
+
+    def young(self, season: int, vine: Vine, plant: int) -> bool:
+        """Whether a plant is a young replant in an older block."""
+        planted = self.block.plants[vine][plant]
+        older = self.block.planted is None or season - self.block.planted > 3
+        return older and not planted.first and season - self.block.calendar.season(planted.start) < 3
+
+    def word(self, season: int, vine: Vine) -> str:
+        """Return the condition of a vine in a season."""
+        day, plant = self.day(season, vine), self.plant(season, vine)
+        if plant is None:
+            return "missing"
+        if self.block.found_dead(vine, plant, day):
+            return "dead"
+        if vine not in self.looked_at[season]:
+            return "not seen"
+        if self.young(season, vine, plant):
+            return "young"
+        if self.showing(season, vine):
+            return "showing"
+        work = [work for work in self.block.work if (work.vine, work.plant) == (vine, plant) and work.day < day]
+        earlier = [case for since, case in self.cases_of(vine, plant) if since < season]
+        if any(not any(takes(each, case) for each in work) for case in earlier):
+            return "hidden"
+        return "renewed" if any(each.kind in CLEARING for each in work) else "sound"
+
+    # Rates (12)
+
+    def mature(self, season: int) -> list[Vine]:
+        """Return the mature living vines looked at."""
+        return [vine for vine in self.vines if self.condition[season, vine] in MATURE]
+
+    def case_by(self, season: int, vine: Vine, plant: int | None) -> bool:
+        """Whether a plant was a case by a season."""
+        return any(since <= season for since, _ in self.cases_of(vine, plant))
+
+    def new(self, season: int) -> Rate:
+        """First cases, of vines at risk (k = 1)."""
+        earlier = [other for other in self.compared if other < season]
+        at_risk = [
+            vine
+            for vine in self.mature(season)
+            if not self.case_by(season - 1, vine, self.plant(season, vine))
+            and any(
+                vine in self.looked_at[other] and self.plant(other, vine) == self.plant(season, vine)
+                for other in earlier
+            )
+        ]
+        return rate((self.condition[season, vine] == "showing" for vine in at_risk), at_risk)
+
+    def ever(self, season: int) -> Rate:
+        """Cases by now, of the plants of the first compared season."""
+        first = min(self.compared)
+        cohort = self.mature(first)
+        return rate((self.case_by(season, vine, self.plant(first, vine)) for vine in cohort), cohort)
+
+    def relapse(self, season: int) -> Rate:
+        """Showing again, of vines from which a case was cut and which were free of cases since."""
+        so_cut, again = [], []
+        for vine in self.mature(season):
+            plant, day = self.plant(season, vine), self.day(season, vine)
+            cases = [case for since, case in self.cases_of(vine, plant) if since <= season]
+            cuts = [work.day for work in self.block.work if work.day < day and any(takes(work, case) for case in cases)]
+            if not cuts:
+                continue
+            cut = max(cuts)
+            later = [case for case in cases if self.counts(case) and case.day > cut]
+            between = [other for other in self.seasons if self.block.calendar.season(cut) < other < season]
+            if any(case.season < season for case in later) or any(self.showing(other, vine) for other in between):
+                continue
+            so_cut.append(vine)
+            again.append(bool(later) or self.carried_after(season, vine, cut))
+        return rate(again, so_cut)
+
+    def deaths(self, season: int) -> Rate:
+        """Found dead, of the plants seen alive at the last counted season whose position is looked at now."""
+        earlier = [other for other in self.counted if other < season]
+        if not earlier:
+            return None
+        last = max(earlier)
+        alive = [vine for vine in self.looked_at[season] if self.condition[last, vine] in (*MATURE, "young")]
+        dead = (
+            self.block.found_dead(vine, plant, self.day(season, vine))
+            for vine in alive
+            if (plant := self.plant(last, vine)) is not None
+        )
+        return rate(dead, alive)
+
+    def rates(self) -> dict[tuple[int, str], Rate]:
+        """Return every rate of every season, None where there is none."""
+        rates: dict[tuple[int, str], Rate] = {}
+        for season in self.seasons:
+            names = ("annual", "standing", "ever", "new", "relapse", "deaths")
+            rates |= {(season, name): None for name in names}
+            if season not in self.counted:
+                continue
+            mature = self.mature(season)
+            state = [self.condition[season, vine] for vine in mature]
+            rates[season, "annual"] = rate((word == "showing" for word in state), mature)
+            rates[season, "standing"] = rate((word in ("showing", "hidden") for word in state), mature)
+            rates[season, "relapse"] = self.relapse(season)
+            rates[season, "deaths"] = self.deaths(season)
+            if season in self.compared:
+                rates[season, "ever"], rates[season, "new"] = self.ever(season), self.new(season)
+        return rates
+
+
+def rate(counted: Iterable[bool], among: list[Vine]) -> Rate:
+    """Return how many of how many, None where there is nothing to count among."""
+    return (sum(counted), len(among)) if among else None
+
+
+def read_block(
+    tables: dict[str, Table],
+    block: str,
+    *,
+    definition: str = "any",
+    without_winter: bool = False,
+    through: int | None = None,
+) -> Reading:
+    """Read one block by the rules.
+
+    Parameters
+    ----------
+    tables : dict
+        Records of blocks, rows, plants, surveys, symptoms and work, every version of them.
+    block : str
+        Label of the block.
+    definition : str
+        Case definition: any, leaf or dieback.
+    without_winter : bool
+        Leave out findings of suspected winter injury.
+    through : int, optional
+        Last season to read; all where None.
+
+    Returns
+    -------
+    Reading
+        What the rules say.
+    """
+    placed = Block(tables, block, through)
+    damages = Damages(placed)
+    seasons = Seasons(placed, damages, definition, without_winter)
+    reading = Reading(
+        seasons=seasons.seasons,
+        counted=seasons.counted,
+        compared=seasons.compared,
+        looked_at=seasons.looked_at,
+        condition=seasons.condition,
+        seen=seasons.seen,
+        carried=seasons.carried,
+        rates=seasons.rates(),
+        covered={finding.id: finding.covered for finding in placed.findings},
+        second={finding.id for finding in placed.findings if finding.second},
+    )
+    for finding in damages.findings:
+        how, day = damages.end[finding.id]
+        seen = max(other.day for other in damages.mentions(finding))
+        reading.damages.setdefault(finding.vine, []).append(
+            Damage(finding.vine, finding.day, finding.symptom, finding.trunk, finding.arm, seen, how, day),
+        )
+    return reading
