@@ -78,7 +78,7 @@ def plants_of(
         cell = line.cell
         if line.reason == "missing" and not line.planted and not line.removed:
             empty.add(cell)
-        first = len(line.planted) == 4 and block_planted is not None and int(line.planted) <= block_planted
+        first = bool(line.planted) and block_planted is not None and int(line.planted[:4]) <= block_planted
         if line.planted and not first:
             changes[cell].append(_Change(_first_day(line.planted, hemisphere), True, _season(line.planted, hemisphere)))
         if line.removed:

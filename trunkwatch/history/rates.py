@@ -154,7 +154,7 @@ def _masks(
         cohort = np.isin(history.condition[first], MATURE_LIVING)
         return history.ever_case[number], cohort
     if name == "relapse":
-        return history.relapse[number], history.relapse_risk[number]
+        return history.relapse[number] & mature, history.relapse_risk[number] & mature
     if name == "deaths":
         return history.died[number], history.death_risk[number]
     if name == "new":

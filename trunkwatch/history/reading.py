@@ -216,7 +216,8 @@ class Reader:
         living = look is not None and look.living_only
         if position.isdecimal() and (from_end or living):
             return self.places.counted(
-                row, int(position), from_end=from_end, living_only=living, empty=self._empty, day=day
+                row, int(position), from_end=from_end, living_only=living, day=day,
+                empty=lambda cell, _: self._empty(cell, look.date if look is not None else day),
             )
         return self.places.find(row, position, line["bay"], line["vine"], day)
 
