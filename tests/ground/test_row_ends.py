@@ -168,7 +168,9 @@ def test_only_the_last_row_run_backwards_is_neither_numbering():
     given.loc[2, ["start_longitude", "start_latitude", "end_longitude", "end_latitude"]] = given.loc[
         2, ["end_longitude", "end_latitude", "start_longitude", "start_latitude"]
     ].to_numpy()
-    with pytest.raises(RecordError, match=f"row '{given.loc[2, 'row']}': .*numbering 'of either kind' says.*numbered_from end"):
+    with pytest.raises(
+        RecordError, match=f"row '{given.loc[2, 'row']}': .*numbering 'of either kind' says.*numbered_from end"
+    ):
         ground.rows_from_ends({"block": "A"}, given)
 
 

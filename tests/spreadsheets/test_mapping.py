@@ -8,29 +8,8 @@ import pytest
 from trunkwatch.errors import RecordError
 from trunkwatch.intake.bring import bring_sheet
 from trunkwatch.pattern.one_survey import look_pattern
-from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet, status_test
+from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet
 from trunkwatch.spreadsheets.worksheet import Worksheet
-
-
-@pytest.mark.parametrize(
-    ("rule", "yes", "no"),
-    [
-        ("1", "1.0", "0"),
-        (">0", "3", "0"),
-        (">=2", "2", "1"),
-        ("!=healthy", "sick", "Healthy"),
-        ("Y", "y", "N"),
-    ],
-)
-def test_status_rules(rule, yes, no):
-    test = status_test(rule)
-    assert test(yes)
-    assert not test(no)
-
-
-def test_a_rule_that_cannot_be_read():
-    with pytest.raises(RecordError, match="no number"):
-        status_test(">many")
 
 
 def sheet(*lines):
