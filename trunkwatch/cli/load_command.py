@@ -98,6 +98,7 @@ def command(
       trunkwatch load my_vines plants.xlsx --map row=Row --map position=Vine --map date=Day \\
           --status Diseased --case-when '>0' --missing-when gone --unseen-when '?' --look summer
     """  # fmt: skip
+    from trunkwatch.cli.left_out import echo_faults, echo_taken
     from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
     from trunkwatch.spreadsheets.folder import table_of_file
 
@@ -108,11 +109,12 @@ def command(
         meant = table or (table_of_file(path.stem) if own and not told["status"] else None)
         if meant and told["status"]:
             raise click.UsageError("--status is for one line a plant, --table for one line a record: give one of them")
-        faults: list[Any] = []
+        faults: list[Any]
         if meant:
             added, faults = bring_table(vineyard, path, _table_map(meant, mapped, words, told), sheet=sheet, **how)
         elif mapped or told["status"]:
             added, account = bring_sheet(vineyard, path, _column_map(mapped, told), sheet=sheet, **how)
+            faults = []
             for line in account:
                 click.echo(line)
         elif own:
@@ -121,9 +123,11 @@ def command(
             )
         else:
             added, faults = bring_files(vineyard, path, **how)
-        for fault in faults:
-            click.echo(f"{fault.weight}: {fault}", err=True)
+        faults = [*faults, *added.left_out]
+        echo_faults(faults)
         _told(added)
+        taken = sum(added.new.values()) + sum(added.same.values()) if added.lines is None else added.lines
+        echo_taken(taken, faults, {table for table in added.new if added.lines is None})
 
 
 def _pairs(texts: tuple[str, ...], option: str, form: str) -> dict[str, str]:

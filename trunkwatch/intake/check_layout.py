@@ -61,7 +61,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             found, lines = rows_from_ends(record, own) if len(own) else (record, own)
             grid = RowGrid.from_tables(found, lines)
         except RecordError as error:
-            faults.append(fault_at(record, "fault", str(error)))
+            faults.append(fault_at(record, "fault", str(error), about=(label,)))
             continue
         layouts[label] = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
         if grid.assumed_spacing:
@@ -79,6 +79,8 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             "block",
             str(record["block"]),
             _near(str(record["block"]), known),
+            about=(str(record["block"]),),
+            waits=True,
         )
         for record in records_of(rows[~rows["block"].isin(known)])
     ]
@@ -93,7 +95,8 @@ def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLay
         if layout is None:
             faults.append(
                 fault_at(record, "fault", "unknown block, or one whose rows cannot be laid out", "block",
-                         str(record["block"]), _near(str(record["block"]), list(layouts)))
+                         str(record["block"]), _near(str(record["block"]), list(layouts)),
+                         about=(str(record["block"]),), waits=True)
             )  # fmt: skip
             continue
         faults += _day_faults(table, record, layout, today)
@@ -182,7 +185,8 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
             )
         ]
     if number is None:
-        return [fault_at(record, "fault", "unknown row", "row", row, _near_row(row, layout.grid.labels))]
+        return [fault_at(record, "fault", "unknown row", "row", row, _near_row(row, layout.grid.labels),
+                         about=(layout.grid.block, row), waits=True)]  # fmt: skip
     if not position:
         return _bay_faults(record, layout) if table != "plants" else []
     if layout.places.find(row, position, day=day) is None:

@@ -15,8 +15,12 @@ def fault_at(
     column: str = "",
     value: str = "",
     expected: str = "",
+    *,
+    about: tuple[str, ...] = (),
+    waits: bool = False,
 ) -> Fault:
-    """Return a fault or note at the file and line that a record was read from."""
+    """Return a fault or note at the file and line that a record was read from; `about` and `waits` as in `Fault`."""
     file, _, line = str(record.get("read_from", "")).rpartition(":")
     number = int(line) if line.isdecimal() else 0
-    return Fault(weight, problem, file if number else str(record.get("read_from", "")), number, column, value, expected)
+    place = file if number else str(record.get("read_from", ""))
+    return Fault(weight, problem, place, number, column, value, expected, about, waits)

@@ -171,10 +171,10 @@ def map_sheet(
     words = status_words(plants, told, sheet.file) if told.status else []
     refuse_unknown(words, told.status, sheet.file)
     plants = [plant for plant in plants if plant.line not in bad and plant.line not in without]
-    if not plants and not bad:
+    if not plants and not bad and not without:
         raise RecordError(f"{sheet.file}: no line names a row and a position; nothing was taken")
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in ("blocks", "rows", "plants", "surveys", "symptoms")}
-    _blocks(plants, told, tables, there, account)
+    _blocks(plants, told, tables, there, account, whole=not bad and not without)
     behind: dict[str, tuple[int, ...]] = {}
     if told.status:
         meanings: dict[str, Meaning | None] = {"": "unseen", **{word.key: word.meaning for word in words}}
@@ -208,8 +208,10 @@ def _blocks(
     tables: dict[str, list[dict[str, Any]]],
     there: Known,
     account: list[str],
+    *,
+    whole: bool,
 ) -> None:
-    """Make the blocks and rows that are not there yet."""
+    """Make the blocks and rows that are not there yet; where lines are left out, a position without a line is no gap."""
     extent: dict[tuple[str, str], list[ListedPlant]] = {}
     for plant in plants:
         extent.setdefault((plant.block, plant.row), []).append(plant)
@@ -239,10 +241,14 @@ def _blocks(
             account.append(f"row {row} is new in block {block}")
         missing = sorted(set(range(here[0], here[-1] + 1)) - set(here))
         gaps += len(missing)
-        for gap in missing:
+        for gap in missing if whole else ():
             tables["plants"].append({"block": block, "row": row, "position": str(gap), "reason": "missing"})
-    if gaps:
+    if gaps and whole:
         account.append(f"{gaps} position(s) that no line names are taken for gaps: no vine stands there")
+    elif gaps:
+        account.append(
+            f"{gaps} position(s) have no good line: they are taken for vines that nobody looked at, not for gaps"
+        )
     if told.rootstock:
         for plant in {(p.block, p.row, p.position): p for p in plants}.values():
             tables["plants"].append({"block": plant.block, "row": plant.row, "position": str(plant.position),
