@@ -58,7 +58,7 @@ def run(*words):
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("field") / "vines"
     run("new", folder, "--block", "Long", "--rows", 3, "--vines", 60, "--planted", 2005, "--training", "bilateral",
-        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)  # fmt: skip
+        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
     rows = folder / "rows.csv"
     text = rows.read_text().splitlines()
     head = text[0].split(",")
@@ -639,7 +639,22 @@ def test_the_last_known_is_shown_only_when_asked_for(vineyard, phone, tmp_path):
 
 def test_other_records_on_the_phone_are_not_forgotten(vineyard, phone, tmp_path):
     other = tmp_path / "other"
-    run("new", other, "--block", "Short", "--rows", 2, "--vines", 9, "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)
+    run(
+        "new",
+        other,
+        "--block",
+        "Short",
+        "--rows",
+        2,
+        "--vines",
+        9,
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     run("sheet", other, "--block", "Short", "--season", 2026, "--phone", "--out", tmp_path / "short.html")
     context, page = phone(tmp_path / "short.html")
     tap(page, "Start this row")

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from trunkwatch.history import BlockRecords
+from trunkwatch.history.definitions import SPUR_SHARE, spur_share
 from trunkwatch.history.plants import ORIGINAL, Plant, plant_on, plants_of
 from trunkwatch.intake.check_layout import BlockLayout
 from trunkwatch.intake.fault_at import fault_at
@@ -31,6 +32,28 @@ def check_findings(now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockL
         plants = plants_of(records, layout.places, layout.hemisphere)
         faults += _two_plants(own["plants"])
         faults += _on_plants(own["symptoms"], plants, layout)
+        faults += _too_few_spurs(own["symptoms"])
+    return faults
+
+
+def _too_few_spurs(symptoms: pd.DataFrame) -> list[Fault]:
+    """Say where dead spurs were written down and are too few to make a case."""
+    faults = []
+    for record in records_of(symptoms[symptoms["symptom"] == "dead_spurs"]):
+        dead, total = float(record["dead"]), float(record["total"])
+        share = spur_share(dead, total, float(record["percent"]))
+        if not share < SPUR_SHARE - 1e-9:  # nan: nothing was counted, and that counts as enough
+            continue
+        percent = f"{share * 100:.0f} %" if round(share * 100) < SPUR_SHARE * 100 else f"{share * 100:.1f} %"
+        what = (
+            f"{dead:.0f} of {total:.0f} dead spurs ({percent})"
+            if total > 0 and dead == dead
+            else f"{percent} dead spurs"
+        )
+        column = "dead" if total > 0 and dead == dead else "percent"
+        faults.append(
+            fault_at(record, "note", f"{what} is under {SPUR_SHARE:.0%}: it makes no case".replace("0%", "0 %"), column)
+        )
     return faults
 
 

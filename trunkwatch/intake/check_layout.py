@@ -15,7 +15,7 @@ from trunkwatch.history.places import Places
 from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.spreadsheets.located import plain_label
 from trunkwatch.vineyard.calendar import is_iso_date
-from trunkwatch.vineyard.codes import ARMS
+from trunkwatch.vineyard.codes import ARMS, HEMISPHERES
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import number_or_none, records_of
@@ -64,6 +64,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             faults.append(fault_at(record, "fault", str(error), about=(label,)))
             continue
         layouts[label] = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
+        faults += _side_of_the_equator(record, found)
         if grid.assumed_spacing:
             faults.append(
                 fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label)
@@ -85,6 +86,29 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         for record in records_of(rows[~rows["block"].isin(known)])
     ]
     return faults, layouts
+
+
+def _side_of_the_equator(record: Mapping[str, Any], found: Mapping[str, Any]) -> list[Fault]:
+    """Say where nothing tells on which side of the equator a block lies, or two things tell it differently."""
+    written, latitude = str(record.get("hemisphere") or ""), number_or_none(found.get("latitude"))
+    if written and latitude is not None and written != ("south" if latitude < 0 else "north"):
+        return [
+            fault_at(record, "note", f"the latitude is {latitude:g}, and days are read as {HEMISPHERES[written]}", "hemisphere",
+                     written, "one of the two left empty")
+        ]  # fmt: skip
+    if written or latitude is not None:
+        return []
+    identity = f" --record {record['id']}" if record.get("id") else ""
+    return [
+        fault_at(
+            record, "note",
+            f"block {record['block']} has neither latitude nor hemisphere: its days are read as north of the equator; which "
+            "season a day belongs to and which look is made on it hang on this (3 February: a winter look north, a summer look south)",
+            "hemisphere", "",
+            "north or south in blocks.csv, or for a file: trunkwatch log VINEYARD correct --table blocks"
+            f"{identity} --set hemisphere=south",
+        )
+    ]  # fmt: skip
 
 
 def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLayout], today: str) -> list[Fault]:
