@@ -103,7 +103,7 @@ def _side_of_the_equator(record: Mapping[str, Any], found: Mapping[str, Any]) ->
         fault_at(
             record, "note",
             f"block {record['block']} has neither latitude nor hemisphere: its days are read as north of the equator; which "
-            "season a day belongs to and which look is made on it hang on this (3 February: a winter look north, a summer look south)",
+            "season a day belongs to and which look is made on it hang on this (3 February: a dormant look north, a summer look south)",
             "hemisphere", "",
             "north or south in blocks.csv, or for a file: trunkwatch log VINEYARD correct --table blocks"
             f"{identity} --set hemisphere=south",

@@ -41,7 +41,7 @@ _SOUND = frozenset({"healthy", "ok", "sound"})
 _YES, _NO = frozenset({"y", "yes", "true"}), frozenset({"n", "no", "false"})
 #: What words without a meaning may be proposed as; only a proposal, never taken by itself.
 _PROPOSED: Mapping[str, Meaning] = {
-    **dict.fromkeys(("gone", "missing", "absent", "no vine", "no plant", "empty", "removed", "pulled", "dead"), "missing"),
+    **dict.fromkeys(("gone", "missing", "absent", "no vine", "no plant", "empty", "removed", "pulled"), "missing"),
     **dict.fromkeys(("?", "-", "n/a", "na", "not looked", "not looked at", "not seen", "unseen", "skipped", "unknown"), "unseen"),
     **dict.fromkeys(("replanted", "replant", "new", "new vine", "young"), "replanted"),
 }  # fmt: skip
