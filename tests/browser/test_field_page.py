@@ -417,6 +417,13 @@ def test_a_row_can_be_left_and_its_end_may_have_no_vine(vineyard, phone):
     context.close()
 
 
+def test_the_next_row_is_walked_back_whichever_end_each_is_numbered_from(vineyard, phone):
+    _, page = phone(vineyard.parent / "phone.html")
+    assert page.evaluate("data.rows.map((row) => row.back)") == [False, False, False]
+    turns = "[[false, false], [false, true], [true, false], [true, true]].map(([done, next]) => ['first', 'last'].map((from) => trunkwatch_field.nextFrom({ back: done }, { back: next }, from)))"
+    assert page.evaluate(turns) == [["last", "first"], ["first", "last"], ["first", "last"], ["last", "first"]]
+
+
 def test_places_and_bays_are_those_of_the_grid_from_either_end(vineyard, phone):
     with open_vineyard(vineyard) as store:
         grid: RowGrid = to_walk(store, "Long", 2026).history.grid

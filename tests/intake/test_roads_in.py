@@ -345,3 +345,21 @@ def test_dead_spurs_too_few_to_make_a_case_are_noted(tmp_path, vines, cells, not
     assert run("load", vines, path).exit_code == 0
     told = run("check", vines).stdout
     assert (note in told) if note else ("makes no case" not in told)
+
+
+def test_a_row_numbered_against_the_others_is_covered_and_found_as_it_is_numbered(tmp_path):
+    """By hand: of nine vines in row 2, numbered from the far end, positions 1 to 3 stand at stations 8 to 6."""
+    from trunkwatch.block import load
+
+    folder = tmp_path / "w"
+    run("new", folder, "--block", "B", "--rows", 3, "--vines", 9, "--planted", 2008, "--training", "bilateral",
+        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--latitude", 40)  # fmt: skip
+    csv_file(folder, "B,1,1,9,", "B,2,1,9,end", "B,3,1,9,", name="rows.csv", head="block,row,first,last,numbered_from")
+    csv_file(folder, "B,2026-02-03,2:1..3", name="surveys.csv", head="block,date,covered")
+    csv_file(folder, "B,2,1,2026-02-03,dead_arm,start", head=f"{HEAD},arm")
+    assert "fault: " not in run("check", folder).output
+    season = load(folder, "B", 2026, definition="dieback")
+    assert season.history.looked_at[-1][1].nonzero()[0].tolist() == [6, 7, 8]
+    assert season.cases[1].nonzero()[0].tolist() == [8]
+    shown = run("history", folder, "--row", 2, "--position", 1)
+    assert "dead arm" in shown.output.casefold()
