@@ -186,9 +186,14 @@ def test_the_row_that_is_measured_against_the_others_is_named_and_can_be_said(tu
             ground.rows_from_ends({"block": "A"}, given)
     with pytest.raises(RecordError, match=f"row '{label}': .*numbering 'same_end' says; .*numbered_from end"):
         ground.rows_from_ends({"block": "A", "numbering": "same_end"}, given)
+    if turned == 0:
+        with pytest.raises(RecordError, match=f"row_bearing_deg is 24; .*or numbered_from for row '{label}'"):
+            ground.rows_from_ends({"block": "A", "numbering": "same_end", "row_bearing_deg": 24.0}, given)
     given["numbered_from"] = ["end" if n == turned else "" for n in range(3)]
     block, rows = ground.rows_from_ends({"block": "A", "numbering": "same_end"}, given)
     assert ground.rows_from_ends({"block": "A"}, given)[0]["numbering"] == "same_end"
+    bearing = {"block": "A", "numbering": "same_end", "row_bearing_deg": 24.0}
+    assert ground.rows_from_ends(bearing, given)[0]["row_bearing_deg"] == pytest.approx(24.0, abs=1e-3)
     plain, same = ground.rows_from_ends({"block": "A"}, slanted())
     assert block["row_bearing_deg"] == pytest.approx(plain["row_bearing_deg"], abs=1e-3)
     straight, turned_grid = (RowGrid.from_tables(b, r) for b, r in ((plain, same), (block, rows)))

@@ -97,6 +97,18 @@ def test_many_lines_left_out_are_summed_up_by_cause(tmp_path, vines):
     assert "4 taken, 41 left out" in done.stdout
 
 
+def test_a_file_that_cannot_be_read_and_a_sheet_without_a_heading_are_told(tmp_path, vines):
+    folder = tmp_path / "notes"
+    folder.mkdir()
+    csv_file(folder, *GOOD)
+    csv_file(folder, "B,2026-02-03", "B,2026-02-04", name="surveys.csv", head="block,date")
+    (folder / "work.xlsx").write_bytes(b"no workbook")
+    done = run("load", vines, folder, "--keep-good")
+    assert done.exit_code == 0, done.output
+    assert "the heading covered is missing" in done.stderr
+    assert "4 taken, 2 left out; not read, or not whole: work.xlsx" in done.stdout
+
+
 def test_the_same_record_told_two_ways_is_not_left_out_in_silence(tmp_path, vines):
     head = f"{HEAD},note"
     path = csv_file(tmp_path, "B,1,1,2026-02-03,canker,a", "B,1,1,2026-02-03,canker,b", name="x.csv", head=head)

@@ -347,6 +347,8 @@ def test_import_shows_faults_first_and_takes_only_when_told(client, path):
     assert path.read_bytes() == before
     done = client.post(sent.headers["Location"] + "/take", data={"keep_good": "yes"}).get_data(as_text=True)
     assert "was taken" in done
+    assert "Left out" in done
+    assert "line 3, column row: unknown row (&#39;77&#39;)" in done
     with Store.open(path) as store:
         assert (store.frame("symptoms", "Mill")["date"] == "2026-08-19").sum() == 1
     assert client.get(sent.headers["Location"]).status_code == 404

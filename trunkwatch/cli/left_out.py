@@ -17,7 +17,7 @@ def lines_left_out(faults: Iterable[Fault]) -> int:
     """Return how many lines were left out, each counted once whatever is wrong with it."""
     places: dict[tuple[str, int], int] = {}
     for fault in faults:
-        if fault.weight == "fault":
+        if fault.weight == "fault" and fault.line:
             place = (fault.file, fault.line)
             places[place] = max(fault.lines, places.get(place, 0))
     return sum(places.values())
@@ -41,9 +41,11 @@ def echo_faults(faults: Iterable[Fault]) -> None:
 def echo_taken(taken: int, faults: Sequence[Fault], tables: Iterable[str]) -> None:
     """Print how much was taken and left out, where anything was left out."""
     left = lines_left_out(faults)
-    if not left:
+    files = {fault.file for fault in faults if fault.weight == "fault" and not fault.line}
+    if not left and not files:
         return
-    click.echo(f"{taken:,} taken, {left:,} left out")
+    not_whole = f"; not read, or not whole: {', '.join(sorted(files))}" if files else ""
+    click.echo(f"{taken:,} taken, {left:,} left out{not_whole}")
     if "symptoms" in tables:
         click.echo(
             "note: where a survey covers a vine whose finding was left out, the vine counts as looked at and sound: mend "

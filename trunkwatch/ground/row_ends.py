@@ -175,10 +175,13 @@ def shared_bearing(block: Record, records: Sequence[Record], vectors: NDArray[np
     signs = np.where(vectors[measured] @ lead < 0, -1.0, 1.0)
     east, north = (vectors[measured] * signs[:, None]).sum(axis=0)
     bearing = math.degrees(math.atan2(east, north)) % 360
-    if abs((bearing - written + 180) % 360 - 180) > BEARING_SLACK_DEG:
+    off = abs((bearing - written + 180) % 360 - 180)
+    if off > BEARING_SLACK_DEG:
+        label = records[int(measured[0])]["row"]
+        turned = f"; or numbered_from for row {label!r}, if its numbers run against the others" if off > 90 else ""
         raise RecordError(
             f"block {name!r}: row_bearing_deg is {written:g}; expected: about {bearing:.0f}, "
-            "as its rows run from start to end coordinates"
+            f"as its rows run from start to end coordinates{turned}"
         )
     askew = np.abs((np.degrees(np.arctan2(*vectors[measured].T)) - bearing + 90) % 180 - 90)
     if (askew > SKEW_DEG).any():

@@ -6,6 +6,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from trunkwatch.errors import RecordError
@@ -58,6 +59,7 @@ def status_of(cell: Any) -> str:
     return " ".join("".join(sign for sign in text if unicodedata.category(sign) not in ("Cc", "Cf")).split())
 
 
+@lru_cache(maxsize=4096)
 def word_key(status: str) -> str:
     """Return the form in which equal statuses are equal: 1, 1.0 and 1,0; Y and y."""
     plain = status_of(status)
