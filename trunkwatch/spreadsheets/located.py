@@ -55,7 +55,12 @@ def text_of(cell: Any) -> str:
 
 def status_of(cell: Any) -> str:
     """Return a cell of the status column as text: plain digits and spaces, without what no eye can see."""
-    text = unicodedata.normalize("NFKC", text_of(cell))
+    return _plain(text_of(cell))
+
+
+@lru_cache(maxsize=4096)
+def _plain(text: str) -> str:
+    text = unicodedata.normalize("NFKC", text)
     return " ".join("".join(sign for sign in text if unicodedata.category(sign) not in ("Cc", "Cf")).split())
 
 
