@@ -18,4 +18,6 @@ def test_serpentine_turns_every_other_row_and_a_row_taken_out_turns_no_other():
     own = [{**record, "numbered_from": end} for record, end in zip(by_label, ("", "start", "end"), strict=True)]
     assert runs_other_way(own, "serpentine") == [False, False, True]
     assert runs_other_way(own, "same_end") == [False, False, True]
+    no_code = [{**record, "numbered_from": "far"} for record in by_label]
+    assert runs_other_way(no_code, "serpentine") == [False, True, False]
     assert runs_other_way(by_label, "same_end") == runs_other_way(by_label, "") == [False] * 3

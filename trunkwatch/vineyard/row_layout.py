@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
+from trunkwatch.vineyard.codes import NUMBERED_FROM
 from trunkwatch.vineyard.row_cells import bay_ends_of, breaks_of, positions_of
 from trunkwatch.vineyard.tables import Record, number_in
 
@@ -71,7 +72,7 @@ def runs_other_way(records: Sequence[Record], numbering: str) -> list[bool]:
     """
     by_block = _turned_by_block(records, numbering)
     own = [str(record.get("numbered_from") or "") for record in records]
-    return [end == "end" if end else turned for end, turned in zip(own, by_block, strict=True)]
+    return [end == "end" if end in NUMBERED_FROM else turned for end, turned in zip(own, by_block, strict=True)]
 
 
 def _turned_by_block(records: Sequence[Record], numbering: str) -> list[bool]:
