@@ -105,6 +105,30 @@ def test_serpentine_start_is_where_the_row_begins_seen_from_the_base_line():
     assert grid.along_m[1, 1:].tolist() == [2, 4]
 
 
+def test_one_row_numbered_against_the_others_lies_as_it_is_numbered():
+    # The alley 4 m behind the first vine from the base line crosses all rows; row 2 begins 2 m on.
+    grid = grid_of(
+        {"row": "1", "last": 4, "breaks": "1:4"},
+        {"row": "2", "last": 5, "breaks": "4:4", "bay_ends": "every 2", "numbered_from": "end"},
+        {"row": "3", "last": 3, "start_m": 4.0},
+    )  # fmt: skip
+    assert drawn(grid) == ["1 . 2 3 4 .", "5 . 4 3 2 1", ". . 1 2 3 ."]
+    assert grid.position_of_bay("2", 1, 1) == 1
+    assert grid.bay_of("2", 4) == (2, 2)
+    assert frozenset(("1:2", "2:4")) in named(grid, grid.pairs("across"))
+    turned = grid_of(
+        {"row": "1", "last": 4}, {"row": "2", "last": 4, "numbered_from": "start"}, {"row": "3", "last": 4},
+        block={"numbering": "serpentine"},
+    )  # fmt: skip
+    assert drawn(turned) == ["1 2 3 4", "1 2 3 4", "1 2 3 4"]
+
+
+def test_a_first_row_numbered_from_the_far_end_leaves_the_base_line_where_it_is():
+    grid = grid_of({"row": "1", "last": 3, "numbered_from": "end"}, {"row": "2", "last": 4}, {"row": "3", "last": 4})
+    assert drawn(grid) == ["3 2 1 .", "1 2 3 4", "1 2 3 4"]
+    assert grid.along_m[0, :3].tolist() == [0, 2, 4]
+
+
 def test_spacing_that_is_one_percent_off_neither_collides_nor_skips():
     # 200 vines of 2.02 m in a block written down as 2 m: 2 vines of drift, were each rounded alone.
     grid = grid_of(*({"row": str(n), "last": 200, "spacing_m": 2.02} for n in range(1, 4)))

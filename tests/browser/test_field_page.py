@@ -58,7 +58,7 @@ def run(*words):
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("field") / "vines"
     run("new", folder, "--block", "Long", "--rows", 3, "--vines", 60, "--planted", 2005, "--training", "bilateral",
-        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)  # fmt: skip
+        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
     rows = folder / "rows.csv"
     text = rows.read_text().splitlines()
     head = text[0].split(",")
@@ -417,6 +417,13 @@ def test_a_row_can_be_left_and_its_end_may_have_no_vine(vineyard, phone):
     context.close()
 
 
+def test_the_next_row_is_walked_back_whichever_end_each_is_numbered_from(vineyard, phone):
+    _, page = phone(vineyard.parent / "phone.html")
+    assert page.evaluate("data.rows.map((row) => row.back)") == [False, False, False]
+    turns = "[[false, false], [false, true], [true, false], [true, true]].map(([done, next]) => ['first', 'last'].map((from) => trunkwatch_field.nextFrom({ back: done }, { back: next }, from)))"
+    assert page.evaluate(turns) == [["last", "first"], ["first", "last"], ["first", "last"], ["last", "first"]]
+
+
 def test_places_and_bays_are_those_of_the_grid_from_either_end(vineyard, phone):
     with open_vineyard(vineyard) as store:
         grid: RowGrid = to_walk(store, "Long", 2026).history.grid
@@ -639,7 +646,22 @@ def test_the_last_known_is_shown_only_when_asked_for(vineyard, phone, tmp_path):
 
 def test_other_records_on_the_phone_are_not_forgotten(vineyard, phone, tmp_path):
     other = tmp_path / "other"
-    run("new", other, "--block", "Short", "--rows", 2, "--vines", 9, "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)
+    run(
+        "new",
+        other,
+        "--block",
+        "Short",
+        "--rows",
+        2,
+        "--vines",
+        9,
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     run("sheet", other, "--block", "Short", "--season", 2026, "--phone", "--out", tmp_path / "short.html")
     context, page = phone(tmp_path / "short.html")
     tap(page, "Start this row")

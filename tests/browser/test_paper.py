@@ -175,7 +175,7 @@ def test_all_codes_stand_over_the_first_strips(sheet, size):
 def test_a_findings_list_of_a_large_block_is_one_page_too(browser, tmp_path, rows, size):
     folder = tmp_path / "large"
     for words in (
-        ["new", folder, "--block", "A", "--rows", rows, "--vines", 200],
+        ["new", folder, "--block", "A", "--rows", rows, "--vines", 200, "--hemisphere", "north"],
         [
             "sheet",
             folder,

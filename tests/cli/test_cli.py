@@ -27,7 +27,7 @@ def demo(tmp_path_factory):
 @pytest.fixture
 def vines(tmp_path):
     done = run("new", tmp_path / "v", "--block", "B", "--rows", 12, "--vines", 40, "--planted", 2008, "--training", "bilateral",
-               "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)  # fmt: skip
+               "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
     assert done.exit_code == 0, done.output
     return tmp_path / "v"
 
@@ -239,7 +239,7 @@ def test_many_faults_are_summed_up(vines, tmp_path):
 def test_export_spares_a_folder_that_holds_tables(vines, tmp_path):
     before = (vines / "blocks.csv").read_bytes()
     (tmp_path / "w").mkdir()
-    run("new", tmp_path / "w" / "other.gpkg", "--block", "C", "--rows", 2, "--vines", 3)
+    run("new", tmp_path / "w" / "other.gpkg", "--block", "C", "--rows", 2, "--vines", 3, "--hemisphere", "south")
     done = run("export", tmp_path / "w" / "other.gpkg", vines)
     assert done.exit_code == 1
     assert "would lose them" in done.output
@@ -279,7 +279,7 @@ def test_nothing_to_rescue_is_said(tmp_path):
 
 
 def test_a_vineyard_has_no_name_of_a_spreadsheet(tmp_path):
-    done = run("new", tmp_path / "all.xlsx", "--block", "B", "--rows", 2, "--vines", 3)
+    done = run("new", tmp_path / "all.xlsx", "--block", "B", "--rows", 2, "--vines", 3, "--latitude", 40)
     assert done.exit_code == 1
     assert "my_vines.gpkg" in done.output
 

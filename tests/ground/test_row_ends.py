@@ -168,8 +168,39 @@ def test_only_the_last_row_run_backwards_is_neither_numbering():
     given.loc[2, ["start_longitude", "start_latitude", "end_longitude", "end_latitude"]] = given.loc[
         2, ["end_longitude", "end_latitude", "start_longitude", "start_latitude"]
     ].to_numpy()
-    with pytest.raises(RecordError, match="numbering 'of either kind' says"):
+    with pytest.raises(
+        RecordError, match=f"row '{given.loc[2, 'row']}': .*numbering 'of either kind' says.*numbered_from end"
+    ):
         ground.rows_from_ends({"block": "A"}, given)
+
+
+@pytest.mark.parametrize("turned", [0, 1, 2])
+def test_the_row_that_is_measured_against_the_others_is_named_and_can_be_said(turned):
+    given = slanted()
+    given.loc[turned, ["start_longitude", "start_latitude", "end_longitude", "end_latitude"]] = given.loc[
+        turned, ["end_longitude", "end_latitude", "start_longitude", "start_latitude"]
+    ].to_numpy()
+    label = given.loc[turned, "row"]
+    if turned != 1:  # with the middle of three rows turned, they are serpentine
+        with pytest.raises(RecordError, match=f"row '{label}': from start to end it runs the other way"):
+            ground.rows_from_ends({"block": "A"}, given)
+    with pytest.raises(RecordError, match=f"row '{label}': .*numbering 'same_end' says; .*numbered_from end"):
+        ground.rows_from_ends({"block": "A", "numbering": "same_end"}, given)
+    if turned == 0:
+        with pytest.raises(RecordError, match=f"row_bearing_deg is 24; .*or numbered_from for row '{label}'"):
+            ground.rows_from_ends({"block": "A", "numbering": "same_end", "row_bearing_deg": 24.0}, given)
+    given["numbered_from"] = ["end" if n == turned else "" for n in range(3)]
+    block, rows = ground.rows_from_ends({"block": "A", "numbering": "same_end"}, given)
+    assert ground.rows_from_ends({"block": "A"}, given)[0]["numbering"] == "same_end"
+    bearing = {"block": "A", "numbering": "same_end", "row_bearing_deg": 24.0}
+    assert ground.rows_from_ends(bearing, given)[0]["row_bearing_deg"] == pytest.approx(24.0, abs=1e-3)
+    plain, same = ground.rows_from_ends({"block": "A"}, slanted())
+    assert block["row_bearing_deg"] == pytest.approx(plain["row_bearing_deg"], abs=1e-3)
+    straight, turned_grid = (RowGrid.from_tables(b, r) for b, r in ((plain, same), (block, rows)))
+    for side in (np.nanmin, np.nanmax):  # the row lies where it lay, counted from its other end
+        was, now = (side(grid.along_m, axis=1) - np.nanmin(grid.along_m) for grid in (straight, turned_grid))
+        assert now == pytest.approx(was, abs=1e-3)
+    assert turned_grid.position[turned].tolist() != straight.position[turned].tolist()
 
 
 @given(

@@ -52,6 +52,17 @@ def test_a_record_names_the_vine_that_its_label_named_on_its_day():
     assert position(grid, places.find("1", "3", day="2019-08-01")) == 3
 
 
+def test_a_row_numbered_anew_from_the_far_end_keeps_its_vines():
+    lines = rows(
+        {"block": "A", "row": "2", "row_order": 2, "last": 6, "valid_to": "2020-03-31"},
+        {"block": "A", "row": "2", "row_order": 2, "last": 6, "numbered_from": "end", "valid_from": "2020-04-01"},
+    )
+    grid, places = places_of(lines)
+    assert [position(grid, places.find("2", str(p), day="2019-08-01")) for p in range(1, 7)] == [6, 5, 4, 3, 2, 1]
+    assert [position(grid, places.find("2", str(p), day="2021-08-01")) for p in range(1, 7)] == [1, 2, 3, 4, 5, 6]
+    assert not places.planted_between
+
+
 def test_one_vine_between_two_moves_only_those_behind_it():
     grid, places = places_of(ONE_VINE)
     assert [position(grid, places.find("2", str(p), day="2019-08-01")) for p in range(1, 7)] == [1, 2, 3, 5, 6, 7]

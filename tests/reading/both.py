@@ -3,8 +3,8 @@
 from typing import Any
 
 import numpy as np
-
 from reading.reference import read_block as second_reading
+
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import RATES, BlockRecords, Condition, build_history, rate, read_block
 from trunkwatch.vineyard.records import standing

@@ -45,6 +45,16 @@ def store():
     kept.close()
 
 
+def test_each_row_says_which_way_its_positions_run():
+    kept = Store.in_memory()
+    kept.append({
+        "blocks": frame_of("blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}]),
+        "rows": frame_of("rows", [{"block": "B", "row": str(n), "last": 6, "numbered_from": end} for n, end in ((1, ""), (2, "end"), (3, ""))]),
+    })  # fmt: skip
+    assert [row["back"] for row in data_of(kept)["rows"]] == [False, True, False]
+    kept.close()
+
+
 def test_last_known_is_that_of_the_last_counted_look(store):
     first, second = data_of(store)["rows"]
     assert (first["first"], first["last"], first["bay_ends"], first["missing"]) == (1, 6, [4, 6], [5])

@@ -11,11 +11,11 @@ from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.tables import frame_of
 
 
-def walk(rows=4, last=50, *, breaks="", bays="every 6", numbering="same_end", label=str):
+def walk(rows=4, last=50, *, breaks="", bays="every 6", numbering="same_end", label=str, turned=""):
     store = Store.in_memory()
     store.append({
         "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, "numbering": numbering}]),
-        "rows": frame_of("rows", [{"block": "A", "row": label(n), "row_order": n, "last": last, "breaks": breaks, "bay_ends": bays} for n in range(1, rows + 1)]),
+        "rows": frame_of("rows", [{"block": "A", "row": label(n), "row_order": n, "last": last, "breaks": breaks, "bay_ends": bays, "numbered_from": "end" if str(n) == turned else ""} for n in range(1, rows + 1)]),
     })  # fmt: skip
     return to_walk(store, "A", 2026)
 
@@ -72,6 +72,8 @@ def test_rows_numbered_from_the_other_end_say_so():
     lines = lines_of(row_strips(walk(last=30, numbering="serpentine")))
     assert ["far end" in label for label, _, _ in lines] == [False, True, False, True]
     assert not any("far end" in label for label, _, _ in lines_of(row_strips(walk(last=30))))
+    one = lines_of(row_strips(walk(last=30, turned="3")))
+    assert ["far end" in label for label, _, _ in one] == [False, False, True, False]
 
 
 def test_labels_are_escaped():

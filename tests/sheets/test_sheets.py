@@ -34,7 +34,9 @@ def test_a_block_without_any_season_can_be_walked(tmp_path):
 
     from trunkwatch.cli import main
 
-    done = CliRunner().invoke(main, ["new", str(tmp_path / "v"), "--block", "N", "--rows", "3", "--vines", "9"])
+    done = CliRunner().invoke(
+        main, ["new", str(tmp_path / "v"), "--block", "N", "--rows", "3", "--vines", "9", "--hemisphere", "north"]
+    )
     assert done.exit_code == 0
     with open_vineyard(tmp_path / "v") as store:
         assert to_walk(store, None, 2027).season == 2027

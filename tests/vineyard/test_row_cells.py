@@ -15,6 +15,10 @@ from trunkwatch.vineyard.row_cells import bay_ends_of, breaks_of, positions_of
     ("record", "message"),
     [
         ({"first": 4.0, "last": 3.0}, r"last is 3; expected: 4 \(first\) or more"),
+        (
+            {"first": 40.0, "last": 1.0},
+            "here: last is 1; .*from the far end is written first 1, last 40, numbered_from end",
+        ),
         ({"first": math.nan, "last": math.nan}, "last is ''"),
         ({"first": 1.5, "last": 3.0}, "first is 1.5; expected: a whole number"),
         ({"first": -1.0, "last": 3.0}, "first is -1"),

@@ -14,4 +14,10 @@ def test_serpentine_turns_every_other_row_and_a_row_taken_out_turns_no_other():
     by_order = [{"row": label, "row_order": float(label)} for label in "135"]
     assert runs_other_way(by_label, "serpentine") == [False, True, False]
     assert runs_other_way(by_order, "serpentine") == [False, False, False]
+    # What a row itself says goes before: row 2 from the base line, row 3 from the far end.
+    own = [{**record, "numbered_from": end} for record, end in zip(by_label, ("", "start", "end"), strict=True)]
+    assert runs_other_way(own, "serpentine") == [False, False, True]
+    assert runs_other_way(own, "same_end") == [False, False, True]
+    no_code = [{**record, "numbered_from": "far"} for record in by_label]
+    assert runs_other_way(no_code, "serpentine") == [False, True, False]
     assert runs_other_way(by_label, "same_end") == runs_other_way(by_label, "") == [False] * 3

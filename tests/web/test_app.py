@@ -1,6 +1,7 @@
 """trunkwatch.web: app, views, surveys, writing, correctable, imports, security, vineyard, serving; through Flask's test client."""
 
 import json
+import re
 import threading
 from pathlib import Path
 
@@ -346,6 +347,8 @@ def test_import_shows_faults_first_and_takes_only_when_told(client, path):
     assert path.read_bytes() == before
     done = client.post(sent.headers["Location"] + "/take", data={"keep_good": "yes"}).get_data(as_text=True)
     assert "was taken" in done
+    assert "Left out" in done
+    assert "line 3, column row: unknown row (&#39;77&#39;)" in done
     with Store.open(path) as store:
         assert (store.frame("symptoms", "Mill")["date"] == "2026-08-19").sum() == 1
     assert client.get(sent.headers["Location"]).status_code == 404
@@ -407,6 +410,41 @@ def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_p
     with Store.open(path) as store:
         assert store.frame("symptoms", "New")["date"].tolist() == ["2026-08-18"]
         assert store.frame("surveys", "New")["covered"].tolist() == ["1:1..2"]
+
+
+def test_nothing_is_imported_until_every_word_has_a_meaning(client, path):
+    sheet = "Row,Vine,State\n1,1,1\n1,2,0\n1,3,gone\n1,4,?\n1,5,Gone\n1,6,new\n"
+    sent = client.post("/import", data={"file": (__import__("io").BytesIO(sheet.encode()), "counts.csv")})
+    where = sent.headers["Location"]
+    told = {"sheet": "sheet", "heading": "1", "row": "Row", "position": "Vine", "status": "State", "case_when": "1", "day": "2026-08-20",
+            "block_label": "New", "look": "summer", "symptom": "leaf_stripe", "mapped": "yes", "hemisphere": "south"}  # fmt: skip
+    page = client.post(f"{where}/try", data=told).get_data(as_text=True)
+    assert "no meaning for 3 of its words: gone (2), ? (1), new (1)" in page
+    assert "<td>gone</td><td>2</td><td>4</td>" in page
+    assert "looked at and sound (by itself)" in page
+    assert "Take it" not in page
+    assert "Take the good lines" not in page
+    refused = client.post(f"{where}/take", data={**told, "keep_good": "yes"}).get_data(as_text=True)
+    assert "was taken" not in refused
+    with Store.open(path) as store:
+        assert "New" not in store.blocks()
+    listed = re.findall(r'name="(word_[0-9]+)" value="(.*?)"', page)
+    assert sorted(word for _, word in listed) == ["0", "1", "?", "gone", "new"]
+    meant = {"gone": "missing", "?": "unseen", "new": "replanted"}
+    chosen = {**dict(listed), "words_of": "State", "words_in": "sheet"}
+    chosen |= {name.replace("word", "meaning"): meant.get(word, "") for name, word in listed}
+    elsewhere = client.post(f"{where}/try", data={**told, **chosen, "words_of": "Vine"}).get_data(as_text=True)
+    assert "no meaning for 3 of its words" in elsewhere  # chosen for another column
+    page = client.post(f"{where}/try", data={**told, **chosen}).get_data(as_text=True)
+    assert "Take it" in page
+    assert "State read as no vine there: gone (2)" in page
+    assert "was taken" in client.post(f"{where}/take", data={**told, **chosen}).get_data(as_text=True)
+    with Store.open(path) as store:
+        assert store.frame("surveys", "New")["covered"].tolist() == ["1:1..2; 1:6..6"]
+        plants = store.frame("plants", "New").sort_values("position")
+        assert plants["removed"].tolist() == ["2026-08-20", "2026-08-20", ""]
+        assert plants["planted"].tolist() == ["", "", "2026-08-20"]
+        assert store.frame("blocks", "New")["hemisphere"].tolist() == ["south"]
 
 
 def test_a_column_map_that_cannot_be_is_told_in_the_form(client):

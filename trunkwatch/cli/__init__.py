@@ -80,14 +80,17 @@ class _Verbs(click.Group):
 
 def _show(error: FaultyNotesError, verb: str) -> NoReturn:
     """Print the first faults and how many are like them; end with what was done and the way out."""
-    for fault in error.faults[:_SHOWN]:
+    from trunkwatch.vineyard.faults import folded
+
+    faults = folded(error.faults)
+    for fault in faults[:_SHOWN]:
         click.echo(f"fault: {fault}", err=True)
     rest = Counter(
-        f"{fault.problem}" + (f" (column {fault.column})" if fault.column else "") for fault in error.faults[_SHOWN:]
+        f"{fault.problem}" + (f" (column {fault.column})" if fault.column else "") for fault in faults[_SHOWN:]
     )
     for told, count in rest.most_common(5):
         click.echo(f"fault: {count:,} more: {told}", err=True)
-    if verb == "load" and any("not in ISO form" in fault.problem for fault in error.faults):
+    if verb == "load" and any("not in ISO form" in fault.problem for fault in faults):
         click.echo(
             "--day-first (31/01/2026) or --month-first (01/31/2026) says how days are written in the file", err=True
         )
@@ -96,7 +99,7 @@ def _show(error: FaultyNotesError, verb: str) -> NoReturn:
         if verb in ("load", "log")
         else "`trunkwatch check` lists all"
     )
-    raise click.ClickException(f"{len(error.faults):,} fault(s): {took}.") from error
+    raise click.ClickException(f"{len(faults):,} fault(s): {took}.") from error
 
 
 @click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})

@@ -29,12 +29,19 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
 @click.option("--status", metavar="COLUMN", help="The column with the status of each plant.")
 @click.option(
     "--case-when",
-    default="1",
+    multiple=True,
+    default=("1",),
     show_default=True,
     metavar="RULE",
-    help="Which status makes a case: 1, Y, '>0', '>=2'.",
+    help="Which status makes a case: 1, Y, '>0', '>=2', '!=x'; may be repeated, as all that follow.",
 )
-@click.option("--missing-when", default="", metavar="RULE", help="Which status means that there is no plant.")
+@click.option("--sound-when", multiple=True, metavar="RULE", help="Which status means looked at and sound.")
+@click.option("--missing-when", multiple=True, metavar="RULE", help="Which status means that there is no plant.")
+@click.option(
+    "--unseen-when", multiple=True, metavar="RULE", help="Which status means not looked at, as an empty cell does."
+)
+@click.option("--replanted-when", multiple=True, metavar="RULE",
+              help="Which status means a new vine, planted on the day of the line.")  # fmt: skip
 @click.option(
     "--symptom",
     type=click.Choice(list(codes.SYMPTOMS)),
@@ -54,6 +61,8 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
 )
 @click.option("--order-within", default="", metavar="COLUMNS",
               help="Take the order of lines within these columns (row,bay) as the position.")  # fmt: skip
+@click.option("--hemisphere", type=click.Choice(list(codes.HEMISPHERES)),
+              help="For blocks that are made: which season and look a day belongs to.")  # fmt: skip
 @click.option("--row-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--vine-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--take-changes", is_flag=True, help="Take records that are known with other values as corrections.")
@@ -75,6 +84,10 @@ def command(
     (symptoms-2026.csv, surveys.xlsx) or folders of such files are taken as they are. A spreadsheet
     with headings of its own needs --table (one line a finding, say) or --status (one line a plant
     and date, its status in one column), and --map for each heading that is not understood by itself.
+    Every word of the status column needs a meaning: --case-when, --sound-when, --missing-when,
+    --unseen-when or --replanted-when. Only 0 beside a case of 1, no beside yes, a number that a
+    rule like '>0' leaves, healthy, ok and sound are understood as sound by themselves, and an empty
+    cell as not looked at.
 
     \b
     Example:
@@ -83,8 +96,9 @@ def command(
       trunkwatch load my_vines scouting.xlsx --table symptoms --map position=Vine --block North \\
           --word 'dead cordon=dead_arm' --day-first
       trunkwatch load my_vines plants.xlsx --map row=Row --map position=Vine --map date=Day \\
-          --status Diseased --case-when '>0' --look summer
+          --status Diseased --case-when '>0' --missing-when gone --unseen-when '?' --look summer
     """  # fmt: skip
+    from trunkwatch.cli.left_out import echo_faults, echo_taken
     from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
     from trunkwatch.spreadsheets.folder import table_of_file
 
@@ -95,11 +109,12 @@ def command(
         meant = table or (table_of_file(path.stem) if own and not told["status"] else None)
         if meant and told["status"]:
             raise click.UsageError("--status is for one line a plant, --table for one line a record: give one of them")
-        faults: list[Any] = []
+        faults: list[Any]
         if meant:
             added, faults = bring_table(vineyard, path, _table_map(meant, mapped, words, told), sheet=sheet, **how)
         elif mapped or told["status"]:
             added, account = bring_sheet(vineyard, path, _column_map(mapped, told), sheet=sheet, **how)
+            faults = []
             for line in account:
                 click.echo(line)
         elif own:
@@ -108,9 +123,11 @@ def command(
             )
         else:
             added, faults = bring_files(vineyard, path, **how)
-        for fault in faults:
-            click.echo(f"{fault.weight}: {fault}", err=True)
+        faults = [*faults, *added.left_out]
+        echo_faults(faults)
         _told(added)
+        taken = sum(added.new.values()) + sum(added.same.values()) if added.lines is None else added.lines
+        echo_taken(taken, faults, {table for table in added.new if added.lines is None})
 
 
 def _pairs(texts: tuple[str, ...], option: str, form: str) -> dict[str, str]:
@@ -129,6 +146,8 @@ def _table_map(table: str, mapped: dict[str, str], words: tuple[str, ...], told:
     from trunkwatch.spreadsheets.renamed import TableMap
 
     constants = {"block": told["block_label"] or "", "date": told["day"], "look": told["look"] or ""}
+    if table == "blocks":
+        constants["hemisphere"] = told["hemisphere"] or ""
     return TableMap(table, mapped, _pairs(words, "--word", "SAID=CODE"), constants, told["day_order"])
 
 
@@ -146,6 +165,7 @@ def _column_map(mapped: dict[str, str], told: dict[str, Any]) -> Any:
     rest |= {
         "status": rest["status"] or "",
         "look": rest["look"] or "",
+        "hemisphere": rest["hemisphere"] or "",
         "block_label": rest["block_label"] or "imported",
     }
     rest |= mapped | {"order_within": within}

@@ -133,6 +133,7 @@ def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool
 
     import pandas as pd
 
+    from trunkwatch.cli.left_out import echo_faults, echo_taken
     from trunkwatch.errors import FaultyNotesError, FileError
     from trunkwatch.intake import add_frames
     from trunkwatch.spreadsheets.table import read_table
@@ -154,9 +155,10 @@ def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool
     # All sheets or none.
     together = pd.concat(frames, ignore_index=True)
     added = add_frames(_vineyard(ctx), {table: together}, take_changes=take_changes, keep_good=keep_good)
-    for fault in faults:
-        click.echo(f"{fault.weight}: {fault}", err=True)
+    faults += added.left_out
+    echo_faults(faults)
     _report(added, table)
+    echo_taken(added.new.get(table, 0) + added.same.get(table, 0), faults, {table})
 
 
 def _correct() -> click.Command:

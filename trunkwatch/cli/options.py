@@ -35,7 +35,9 @@ definition_option = click.option(
     help="What makes a case; any where it can be counted.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-keep_good_option = click.option("--keep-good", is_flag=True, help="Take the good lines of files with faults.")
+keep_good_option = click.option(
+    "--keep-good", is_flag=True, help="Take the good lines of files with faults; each line left out is told."
+)
 seed_option = click.option("--seed", type=int, default=1, show_default=True, help="Where chance starts.")
 permutations_option = click.option(
     "--permutations", type=click.IntRange(99), default=9999, show_default=True, help="Relabelled maps drawn."

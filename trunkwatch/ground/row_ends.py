@@ -175,10 +175,13 @@ def shared_bearing(block: Record, records: Sequence[Record], vectors: NDArray[np
     signs = np.where(vectors[measured] @ lead < 0, -1.0, 1.0)
     east, north = (vectors[measured] * signs[:, None]).sum(axis=0)
     bearing = math.degrees(math.atan2(east, north)) % 360
-    if abs((bearing - written + 180) % 360 - 180) > BEARING_SLACK_DEG:
+    off = abs((bearing - written + 180) % 360 - 180)
+    if off > BEARING_SLACK_DEG:
+        label = records[int(measured[0])]["row"]
+        turned = f"; or numbered_from for row {label!r}, if its numbers run against the others" if off > 90 else ""
         raise RecordError(
             f"block {name!r}: row_bearing_deg is {written:g}; expected: about {bearing:.0f}, "
-            "as its rows run from start to end coordinates"
+            f"as its rows run from start to end coordinates{turned}"
         )
     askew = np.abs((np.degrees(np.arctan2(*vectors[measured].T)) - bearing + 90) % 180 - 90)
     if (askew > SKEW_DEG).any():
@@ -203,15 +206,30 @@ def measured_numbering(block: Record, records: Sequence[Record], reach: NDArray[
     """
     written = str(block.get("numbering") or "")
     known = np.abs(reach) > 0  # not nan, a row without an end, nor 0, a row of one position
-    for numbering in [written] if written else ["same_end", "serpentine"]:
-        odd = known & ((reach < 0) != np.array(runs_other_way(records, numbering)))
-        if not odd.any():
+    tried = [written] if written else ["same_end", "serpentine"]
+    odd = [_fewer(known & ((reach < 0) != np.array(runs_other_way(records, one))), known) for one in tried]
+    for numbering, rows in zip(tried, odd, strict=True):
+        if not rows.any():
             return numbering
-    label = records[int(np.flatnonzero(odd)[0])]["row"]
+    row = records[int(np.flatnonzero(min(odd, key=np.count_nonzero))[0])]
+    own = str(row.get("numbered_from") or "")
+    says = f"numbered_from {own!r}" if own else f"numbering {written or 'of either kind'!r}"
+    other = "start" if own == "end" else "end"
     raise RecordError(
-        f"block {block['block']!r}, row {label!r}: from start to end it runs the other way than numbering "
-        f"{written or 'of either kind'!r} says; expected: start at its first position (or look at row_order)"
+        f"block {block['block']!r}, row {row['row']!r}: from start to end it runs the other way than {says} says; "
+        f"expected: start at its first position; or numbered_from {other}, if its numbers run against the others "
+        "(or look at row_order)"
     )
+
+
+def _fewer(odd: NDArray[np.bool_], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the rows at odds with the others: the other side, where that is the smaller one.
+
+    The way that rows run is taken from the first of them; if it is the one that is turned, all
+    others seem to be.
+    """
+    rest = known & ~odd
+    return rest if rest.any() and np.count_nonzero(rest) < np.count_nonzero(odd) else odd
 
 
 def measured_spacing(record: Record, reach_m: float, vine_m: float, where: str) -> tuple[float, float]:

@@ -25,7 +25,7 @@ Empty = Callable[[Cell, str], bool]
 #: An earlier position is the vine of today that stands within this share of the spacing.
 SAME_VINE = 0.3
 #: Columns of `rows` that say where its positions stand.
-_LAYOUT = ("first", "last", "start_m", "spacing_m", "breaks")
+_LAYOUT = ("first", "last", "numbered_from", "start_m", "spacing_m", "breaks")
 
 
 @dataclass(frozen=True, slots=True)

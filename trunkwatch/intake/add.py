@@ -29,6 +29,8 @@ class Added:
     same: dict[str, int]
     changed: tuple[Changed, ...]
     notes: tuple[Fault, ...]  # what the new records make odd
+    lines: int | None = None  # of a foreign spreadsheet: how many were taken
+    left_out: tuple[Fault, ...] = ()  # faults of the records that were left out, with `keep_good`
 
 
 def add_records(
@@ -56,38 +58,39 @@ def add_frames(
     take_changes : bool
         Take records that are known with other values, as corrections.
     keep_good : bool
-        Leave faulty records out instead of refusing all.
+        Leave faulty records out instead of refusing all; `Added.left_out` tells which.
 
     Raises
     ------
     FaultyNotesError
-        If a new record has a fault and `keep_good` is off.
+        If a new record has a fault and `keep_good` is off, or no line can be named that it is in.
     RecordError
         If a correction names a record that is not there.
     """
     where = Path(path)
     named = {}
+    left_out: list[Fault] = []
     for table, frame in frames.items():
         if len(frame):
             named[table], twice = once(table, with_ids(table, frame))
-            contradictions = [fault for fault in twice if fault.weight == "fault"]
-            if contradictions and not keep_good:
-                raise FaultyNotesError(contradictions)
+            left_out += [fault for fault in twice if fault.weight == "fault"]
+            if left_out and not keep_good:
+                raise FaultyNotesError(left_out)
     if where.is_dir():
         with turn_to_write(where):
             known = _folder_frames(where)
-            taken, notes = _checked(known, named, keep_good=keep_good)
+            taken, notes, bad = _checked(known, named, keep_good=keep_good)
             store = Store.in_memory()
             store.append(known)
             outcome = store.append(taken, take_changes=take_changes)
             _into_folder(where, store, known)
-        return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
+        return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes), left_out=(*left_out, *bad))
     with Store.writing(where) as store:
         # Records of other blocks cannot be at odds with these.
-        taken, notes = _checked(frames_of(store, _blocks_of(named)), named, keep_good=keep_good)
+        taken, notes, bad = _checked(frames_of(store, _blocks_of(named)), named, keep_good=keep_good)
         outcome = store.append(taken, take_changes=take_changes)
         refresh_layers(store, _blocks_of(taken))
-    return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
+    return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes), left_out=(*left_out, *bad))
 
 
 def merge_file(path: str | Path, other: str | Path) -> Added:
@@ -119,17 +122,23 @@ def _blocks_of(frames: Mapping[str, pd.DataFrame]) -> list[str]:
 
 def _checked(
     known: Mapping[str, pd.DataFrame], named: Mapping[str, pd.DataFrame], *, keep_good: bool
-) -> tuple[Mapping[str, pd.DataFrame], list[Fault]]:
+) -> tuple[Mapping[str, pd.DataFrame], list[Fault], list[Fault]]:
+    """Return what can be taken, what it makes odd, and the faults of what was left out."""
     blocks, rows = (
         pd.concat([known[table], named[table]]) if table in named else known[table] for table in ("blocks", "rows")
     )
     named = name_points(named, blocks, rows)
+    left_out: list[Fault] = []
     bad, notes = _new_faults(known, named)
-    if bad and not keep_good:
-        raise FaultyNotesError(bad)
-    taken = _without(named, bad) if bad else named
-    _corrections_have_originals(known, taken)
-    return taken, notes
+    while bad:  # what is left out may be what other records need
+        kept = _without(named, bad)
+        if not keep_good or all(len(kept[table]) == len(frame) for table, frame in named.items()):
+            raise FaultyNotesError(bad)
+        left_out += bad
+        named = kept
+        bad, notes = _new_faults(known, named)
+    _corrections_have_originals(known, named)
+    return named, notes, left_out
 
 
 def _folder_frames(where: Path) -> dict[str, pd.DataFrame]:

@@ -1,6 +1,7 @@
 """Files of all kinds into a vineyard: tables as they are, foreign spreadsheets by a column map."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -12,8 +13,9 @@ from trunkwatch.intake.start import check_name
 from trunkwatch.spreadsheets.folder import files_in, read_files, read_folder
 from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.spreadsheets.headings import KNOWN, tidy
-from trunkwatch.spreadsheets.located import Known
-from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet
+from trunkwatch.spreadsheets.located import Known, check_days, located
+from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet, with_headings_of
+from trunkwatch.spreadsheets.meanings import StatusWord, status_words
 from trunkwatch.spreadsheets.renamed import TableMap, renamed
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
@@ -23,7 +25,7 @@ from trunkwatch.vineyard.records import standing
 from trunkwatch.vineyard.row_cells import MOST_POSITIONS
 from trunkwatch.vineyard.tables import number_in, records_of
 
-__all__ = ["bring_files", "bring_sheet", "bring_table"]
+__all__ = ["bring_files", "bring_sheet", "bring_table", "sheet_words"]
 
 
 def _ready(vineyard: Path) -> None:
@@ -59,6 +61,7 @@ def bring_files(
             with Store.open(path) as store:
                 frames = frames_of(store)
             _ready(vineyard)
+            frames = {table: _numbered(path, table, frame) for table, frame in frames.items()}
             return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), []
         _ready(vineyard)
         return merge_file(vineyard, path), []
@@ -74,6 +77,11 @@ def bring_files(
         )
     _ready(vineyard)
     return add_frames(vineyard, notes.frames, take_changes=take_changes, keep_good=keep_good), notes.faults
+
+
+def _numbered(path: Path, table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Say of each record of a file which one it is: where it was once read from may be the place of others too."""
+    return frame.assign(read_from=[f"{path.name} {table}:{number}" for number in range(1, len(frame) + 1)])
 
 
 def _bring_handover(vineyard: Path, path: Path, *, take_changes: bool, keep_good: bool) -> tuple[Added, list[Fault]]:
@@ -116,16 +124,54 @@ def bring_sheet(
     FileError, RecordError
         If it cannot be read or a column is not there.
     FaultyNotesError
-        If what it says has faults and `keep_good` is off.
+        If what it says has faults and `keep_good` is off, or no line is good.
     """
-    named = (told.row, told.position, told.status, told.date, told.block)
-    mapped = map_sheet(_one_sheet(path, sheet, named, heading), told, _rows_there(vineyard))
-    stopping = [fault for fault in mapped.faults if fault.weight == "fault"]
-    if stopping and not keep_good:
-        raise FaultyNotesError(stopping)
-    _ready(vineyard)
-    added = add_frames(vineyard, mapped.frames, take_changes=take_changes, keep_good=keep_good)
-    return added, mapped.account + [f"{fault.weight}: {fault}" for fault in mapped.faults]
+    page, known = _one_sheet(path, sheet, _named_columns(told), heading), _rows_there(vineyard)
+    without: set[int] = set()
+    left_out: list[Fault] = []
+    while True:
+        mapped = map_sheet(page, told, known, without=without)
+        faults = [fault for fault in mapped.faults if fault.weight == "fault"]
+        if faults and not keep_good:
+            raise FaultyNotesError(faults)
+        if not mapped.taken:
+            raise FaultyNotesError([*faults, *left_out])
+        _ready(vineyard)
+        try:
+            added = add_frames(vineyard, mapped.frames, take_changes=take_changes)
+        except FaultyNotesError as error:
+            more = {line for fault in error.faults for line in mapped.lines_of(fault)} - without
+            if not keep_good or not more:
+                raise
+            # Not the record alone: a finding left out of a survey that stays would make its vine a sound one.
+            without |= more
+            left_out += [
+                replace(fault, file=page.file, line=line) for fault in error.faults for line in mapped.lines_of(fault)
+            ]
+            continue
+        notes = [f"note: {fault}" for fault in mapped.faults if fault.weight == "note"]
+        return replace(added, lines=mapped.taken, left_out=(*faults, *left_out)), mapped.account + notes
+
+
+def sheet_words(
+    vineyard: Path, path: Path, told: ColumnMap, *, sheet: str = "", heading: int | None = None
+) -> list[StatusWord]:
+    """List the words of the status column of a foreign spreadsheet, and what each means; parameters as `bring_sheet`.
+
+    Raises
+    ------
+    FileError, RecordError
+        If it cannot be read, a column is not there, or two rules claim one word.
+    """
+    page = _one_sheet(path, sheet, _named_columns(told), heading)
+    named = with_headings_of(page, told)
+    check_days(named)
+    plants, _ = located(page, named, _rows_there(vineyard), [])
+    return status_words(plants, named, page.file)
+
+
+def _named_columns(told: ColumnMap) -> tuple[str, ...]:
+    return (told.row, told.position, told.status, told.date, told.block)
 
 
 def bring_table(

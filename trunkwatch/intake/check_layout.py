@@ -15,7 +15,7 @@ from trunkwatch.history.places import Places
 from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.spreadsheets.located import plain_label
 from trunkwatch.vineyard.calendar import is_iso_date
-from trunkwatch.vineyard.codes import ARMS
+from trunkwatch.vineyard.codes import ARMS, HEMISPHERES
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import number_or_none, records_of
@@ -61,9 +61,10 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             found, lines = rows_from_ends(record, own) if len(own) else (record, own)
             grid = RowGrid.from_tables(found, lines)
         except RecordError as error:
-            faults.append(fault_at(record, "fault", str(error)))
+            faults.append(fault_at(record, "fault", str(error), about=(label,)))
             continue
         layouts[label] = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
+        faults += _side_of_the_equator(record, found)
         if grid.assumed_spacing:
             faults.append(
                 fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label)
@@ -79,10 +80,35 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             "block",
             str(record["block"]),
             _near(str(record["block"]), known),
+            about=(str(record["block"]),),
+            waits=True,
         )
         for record in records_of(rows[~rows["block"].isin(known)])
     ]
     return faults, layouts
+
+
+def _side_of_the_equator(record: Mapping[str, Any], found: Mapping[str, Any]) -> list[Fault]:
+    """Say where nothing tells on which side of the equator a block lies, or two things tell it differently."""
+    written, latitude = str(record.get("hemisphere") or ""), number_or_none(found.get("latitude"))
+    if written and latitude is not None and written != ("south" if latitude < 0 else "north"):
+        return [
+            fault_at(record, "note", f"the latitude is {latitude:g}, and days are read as {HEMISPHERES[written]}", "hemisphere",
+                     written, "one of the two left empty")
+        ]  # fmt: skip
+    if written or latitude is not None:
+        return []
+    identity = f" --record {record['id']}" if record.get("id") else ""
+    return [
+        fault_at(
+            record, "note",
+            f"block {record['block']} has neither latitude nor hemisphere: its days are read as north of the equator; which "
+            "season a day belongs to and which look is made on it hang on this (3 February: a dormant look north, a summer look south)",
+            "hemisphere", "",
+            "north or south in blocks.csv, or for a file: trunkwatch log VINEYARD correct --table blocks"
+            f"{identity} --set hemisphere=south",
+        )
+    ]  # fmt: skip
 
 
 def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLayout], today: str) -> list[Fault]:
@@ -93,7 +119,8 @@ def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLay
         if layout is None:
             faults.append(
                 fault_at(record, "fault", "unknown block, or one whose rows cannot be laid out", "block",
-                         str(record["block"]), _near(str(record["block"]), list(layouts)))
+                         str(record["block"]), _near(str(record["block"]), list(layouts)),
+                         about=(str(record["block"]),), waits=True)
             )  # fmt: skip
             continue
         faults += _day_faults(table, record, layout, today)
@@ -182,7 +209,8 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
             )
         ]
     if number is None:
-        return [fault_at(record, "fault", "unknown row", "row", row, _near_row(row, layout.grid.labels))]
+        return [fault_at(record, "fault", "unknown row", "row", row, _near_row(row, layout.grid.labels),
+                         about=(layout.grid.block, row), waits=True)]  # fmt: skip
     if not position:
         return _bay_faults(record, layout) if table != "plants" else []
     if layout.places.find(row, position, day=day) is None:

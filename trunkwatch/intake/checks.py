@@ -13,7 +13,7 @@ from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
 from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
-from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.records import conflicts, standing
 from trunkwatch.vineyard.tables import TABLES
 
@@ -33,7 +33,7 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     Returns
     -------
     list of Fault
-        Faults first, each kind in the order of files and lines.
+        Faults first, each kind in the order of files and lines; lines of one cause are one fault.
 
     Raises
     ------
@@ -43,9 +43,9 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     where = Path(path)
     if where.is_dir():
         notes = read_folder(where)
-        return _sorted(notes.faults + check_frames(notes.frames, today=today))
+        return folded(_sorted(notes.faults + check_frames(notes.frames, today=today)))
     with open_vineyard(where) as store:
-        return _sorted(check_frames(frames_of(store), today=today))
+        return folded(_sorted(check_frames(frames_of(store), today=today)))
 
 
 def frames_of(store: Store, blocks: Iterable[str] | None = None) -> dict[str, pd.DataFrame]:

@@ -15,9 +15,12 @@ def fault_at(
     column: str = "",
     value: str = "",
     expected: str = "",
+    *,
+    about: tuple[str, ...] = (),
+    waits: bool = False,
 ) -> Fault:
-    """Return a fault or note at the file and line that a record, or its `read_from`, names."""
+    """Return a fault or note at the file and line that a record, or its `read_from`, names; `about` and `waits` as in `Fault`."""
     read_from = record if isinstance(record, str) else str(record.get("read_from", ""))
     file, _, line = read_from.rpartition(":")
     number = int(line) if line.isdecimal() else 0
-    return Fault(weight, problem, file if number else read_from, number, column, value, expected)
+    return Fault(weight, problem, file if number else read_from, number, column, value, expected, about, waits)

@@ -71,7 +71,6 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
     training = str(block.get("training") or "bilateral")
     return {
         "vineyard": identity, "block": history.block, "season": season, "season_from": season_from, "season_to": season_to, "look": look, "language": language,
-        "serpentine": str(block.get("numbering") or "") == "serpentine",
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         "first_symptoms": list(FIRST_SYMPTOMS[look]),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
@@ -129,7 +128,7 @@ def _row(walk: ToWalk, number: int, known: NDArray[np.uint8], season: NDArray[np
     at = {int(grid.position[number, cell]): cell for cell in cells}
     order = sorted(at)
     return {
-        "label": grid.rows[number], "first": order[0], "last": order[-1], "bay_ends": list(grid.bay_ends[number]),
+        "label": grid.rows[number], "back": bool(at[order[0]] > at[order[-1]]), "first": order[0], "last": order[-1], "bay_ends": list(grid.bay_ends[number]),
         "missing": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.missing[number])),
         "young": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.young[number])),
         "found": _last_found(walk.history, number),

@@ -11,7 +11,7 @@ from trunkwatch.vineyard.calendar import is_iso_date
 from trunkwatch.vineyard.faults import Weight
 from trunkwatch.vineyard.tables import Column
 
-__all__ = ["DayOrder", "Said", "day_as_told", "read_cell"]
+__all__ = ["DayOrder", "Said", "day_as_told", "is_formula_error", "read_cell"]
 
 DayOrder = Literal["", "day", "month"]
 
@@ -42,6 +42,11 @@ class Said:
     weight: Weight | None = None
     problem: str = ""
     expected: str = ""
+
+
+def is_formula_error(text: str) -> bool:
+    """Tell whether a spreadsheet shows this where a formula went wrong: #N/A, #REF! ..."""
+    return text.casefold() in _ERRORS
 
 
 def _fault(column: Column, problem: str, expected: str) -> Said:
@@ -93,7 +98,7 @@ def _of_text(column: Column, text: str) -> Said:
                 f"{column.meaning}; a merged cell holds its value in its first line only",
             )
         return Said(float("nan") if column.is_number else "")
-    if text.casefold() in _ERRORS:
+    if is_formula_error(text):
         return _fault(column, "the spreadsheet shows an error here instead of a value", "the value itself")
     if column.is_number:
         return _number(column, text)

@@ -2,9 +2,11 @@
 
 import datetime as dt
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from trunkwatch.errors import RecordError
@@ -19,7 +21,10 @@ from trunkwatch.vineyard.tables import TABLES
 if TYPE_CHECKING:
     from trunkwatch.spreadsheets.mapping import ColumnMap
 
-__all__ = ["Known", "ListedPlant", "check_days", "heading_of", "located", "number_of", "plain_label", "text_of"]
+__all__ = [
+    "Known", "ListedPlant", "check_days", "heading_of", "located", "number_of", "plain_label", "status_of", "text_of",
+    "word_key",
+]  # fmt: skip
 
 #: Rows that are there already: (block, row) -> first and last position.
 Known = Mapping[tuple[str, str], tuple[int, int]]
@@ -46,6 +51,25 @@ def text_of(cell: Any) -> str:
     if isinstance(cell, float) and cell.is_integer():
         return str(int(cell))
     return cell.date().isoformat() if isinstance(cell, dt.datetime) else " ".join(str(cell).split())
+
+
+def status_of(cell: Any) -> str:
+    """Return a cell of the status column as text: plain digits and spaces, without what no eye can see."""
+    return _plain(text_of(cell))
+
+
+@lru_cache(maxsize=4096)
+def _plain(text: str) -> str:
+    text = unicodedata.normalize("NFKC", text)
+    return " ".join("".join(sign for sign in text if unicodedata.category(sign) not in ("Cc", "Cf")).split())
+
+
+@lru_cache(maxsize=4096)
+def word_key(status: str) -> str:
+    """Return the form in which equal statuses are equal: 1, 1.0 and 1,0; Y and y."""
+    plain = status_of(status)
+    number = number_of(plain)
+    return plain.casefold() if number is None else f"{number + 0.0:.12g}"
 
 
 def number_of(text: str) -> float | None:
@@ -147,7 +171,7 @@ class _Line:
             place = (block, row, day)
             orders[place] += 1
             position = orders[place]
-        status = text_of(self.cells[told.status]) if told.status else ""
+        status = status_of(self.cells[told.status]) if told.status else ""
         bay = text_of(self.cells[told.bay]) if told.bay else ""
         return ListedPlant(self.line, block, row, position, day, status, bay, self.cells)
 
@@ -257,7 +281,7 @@ def _once(
         before = first.setdefault(key, plant)
         if before is plant:
             continue
-        if before.status == plant.status:
+        if word_key(before.status) == word_key(plant.status):
             again += 1
         else:
             faults.append(Fault("fault", f"the vine stands in line {before.line} with another status ({before.status or 'empty'})",

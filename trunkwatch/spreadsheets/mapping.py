@@ -1,13 +1,13 @@
 """A foreign spreadsheet with its own columns: one line a plant, its status in one of them.
 
 The user says which column is what. Each day (or survey) becomes a survey that covers every plant
-with a status, and each plant whose status makes a case becomes a finding. The account tells what
-was taken and what was left, and why.
+that was looked at, and each plant whose status makes a case becomes a finding. Every word of the
+status column needs a meaning (see `meanings`). The account tells what was taken and what was left,
+and why.
 """
 
-import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -15,17 +15,17 @@ import pandas as pd
 
 from trunkwatch.errors import RecordError
 from trunkwatch.spreadsheets.cells import DayOrder
-from trunkwatch.spreadsheets.located import Known, ListedPlant, check_days, heading_of, located, number_of, text_of
+from trunkwatch.spreadsheets.located import Known, ListedPlant, check_days, heading_of, located, text_of, word_key
+from trunkwatch.spreadsheets.meanings import Meaning, StatusWord, listed_meanings, refuse_unknown, status_words
 from trunkwatch.spreadsheets.worksheet import Worksheet
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.rows_on_day import natural_key
 from trunkwatch.vineyard.tables import frame_of
 
-__all__ = ["ColumnMap", "Mapped", "map_sheet"]
+__all__ = ["ColumnMap", "Mapped", "map_sheet", "with_headings_of"]
 
-_TEST = re.compile(r"(>=|<=|>|<|!=|=)?\s*(.+)")
-#: Values of the status column that the account lists.
-_LISTED = 12
+#: Meanings of a vine that stands there and was looked at.
+_SEEN = frozenset({"case", "sound", "replanted"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +40,11 @@ class ColumnMap:
         Label where there is no column of blocks.
     status : str
         Heading of the status column; empty for a plan of plants without status.
-    case_when : str
-        Which status makes a case: ``1``, ``Y``, ``>0``, ``>=2``, ``!=healthy``.
-    missing_when : str
-        Which status means no plant, likewise; empty: none does.
+    case_when, sound_when, missing_when, unseen_when, replanted_when : tuple of str, or str
+        Which status means a case, looked at and sound, no plant, not looked at, a new plant: rules
+        like ``1``, ``Y``, ``>0``, ``>=2``, ``!=healthy``; each of them holds.
+    meanings : mapping of str to Meaning
+        Meaning of single words (see `word_key`); goes before the rules.
     symptom : str
         Symptom that a case is written down as.
     scale : str
@@ -60,6 +61,8 @@ class ColumnMap:
         Columns within which the order of lines is the position, where there is no position column.
     row_spacing_m, vine_spacing_m, planted : float or None
         For the blocks that are made.
+    hemisphere : str
+        Of the blocks that are made, north or south; it says which season and look a day belongs to.
     """
 
     row: str = "row"
@@ -71,8 +74,12 @@ class ColumnMap:
     cultivar: str = ""
     rootstock: str = ""
     status: str = ""
-    case_when: str = "1"
-    missing_when: str = ""
+    case_when: tuple[str, ...] | str = ("1",)
+    sound_when: tuple[str, ...] | str = ()
+    missing_when: tuple[str, ...] | str = ()
+    unseen_when: tuple[str, ...] | str = ()
+    replanted_when: tuple[str, ...] | str = ()
+    meanings: Mapping[str, Meaning] = field(default_factory=dict)
     symptom: str = "other"
     scale: str = ""
     day_zero: str = ""
@@ -84,47 +91,52 @@ class ColumnMap:
     row_spacing_m: float | None = None
     vine_spacing_m: float | None = None
     planted: float | None = None
+    hemisphere: str = ""
+
+    def rules(self) -> dict[Meaning, tuple[str, ...]]:
+        """Return the rules of each meaning."""
+        written: dict[Meaning, tuple[str, ...] | str] = {
+            "case": self.case_when, "sound": self.sound_when, "missing": self.missing_when,
+            "unseen": self.unseen_when, "replanted": self.replanted_when,
+        }  # fmt: skip
+        return {
+            meaning: tuple(rule for rule in ((rules,) if isinstance(rules, str) else rules) if rule.strip())
+            for meaning, rules in written.items()
+        }
 
 
 @dataclass(slots=True)
 class Mapped:
-    """Tables made from a spreadsheet, and the account of it."""
+    """Tables made from a spreadsheet, and the account of it.
+
+    Attributes
+    ----------
+    frames : dict of table name to DataFrame
+        Records of the good lines.
+    account : list of str
+        What was taken and what was left, and why.
+    faults : list of Fault
+        What is wrong in the other lines.
+    taken : int
+        Lines that were taken.
+    behind : dict of str to tuple of int
+        The lines that a survey was made of, by where it says it was read from.
+    """
 
     frames: dict[str, pd.DataFrame]
     account: list[str] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
+    taken: int = 0
+    behind: dict[str, tuple[int, ...]] = field(default_factory=dict)
+
+    def lines_of(self, fault: Fault) -> tuple[int, ...]:
+        """Return the lines of the sheet that a record at fault was made of."""
+        return self.behind.get(f"{fault.file}:{fault.line}", (fault.line,) if fault.line else ())
 
 
-def status_test(text: str) -> Callable[[str], bool]:
-    """Return the test that a rule like ``>0`` or ``Y`` stands for.
-
-    Raises
-    ------
-    RecordError
-        If it cannot be read.
-    """
-    found = _TEST.fullmatch(text.strip())
-    if not found:
-        raise RecordError(f"{text!r} is no rule: a value, or one of > >= < <= != before a value")
-    sign, wanted = found[1] or "=", found[2].strip()
-    if sign in ("=", "!="):
-        return lambda status: (_same(status, wanted)) == (sign == "=")
-    limit = number_of(wanted)
-    if limit is None:
-        raise RecordError(f"{text!r} compares with {wanted!r}, which is no number")
-    tests: dict[str, Callable[[float], bool]] = {
-        ">": lambda v: v > limit, ">=": lambda v: v >= limit, "<": lambda v: v < limit, "<=": lambda v: v <= limit,
-    }  # fmt: skip
-    compare = tests[sign]
-    return lambda status: (value := number_of(status)) is not None and compare(value)
-
-
-def _same(status: str, wanted: str) -> bool:
-    one, two = number_of(status), number_of(wanted)
-    return one == two if one is not None and two is not None else status.casefold() == wanted.casefold()
-
-
-def map_sheet(sheet: Worksheet, told: ColumnMap, known: Known | None = None) -> Mapped:
+def map_sheet(
+    sheet: Worksheet, told: ColumnMap, known: Known | None = None, *, without: Collection[int] = ()
+) -> Mapped:
     """Turn a spreadsheet into blocks, rows, surveys, findings and plants.
 
     Parameters
@@ -136,6 +148,8 @@ def map_sheet(sheet: Worksheet, told: ColumnMap, known: Known | None = None) -> 
     known : mapping, optional
         Rows that are there already: (block, row) to first and last position. They and their blocks
         are left as they are, and positions that the sheet leaves out are no gaps in them.
+    without : collection of int
+        Lines that are to be left out.
 
     Returns
     -------
@@ -145,48 +159,47 @@ def map_sheet(sheet: Worksheet, told: ColumnMap, known: Known | None = None) -> 
     Raises
     ------
     RecordError
-        If a column named is not there, a day or a rule of the map cannot be read, or no line says anything.
+        If a column named is not there, a day or a rule of the map cannot be read, a word of the
+        status column has no meaning or two, or no line says anything.
     """
     there = known or {}
-    told = _as_written(sheet, told)
+    told = with_headings_of(sheet, told)
     check_days(told)
     account: list[str] = []
     plants, faults = located(sheet, told, there, account)
-    faults += _unreadable(plants, sheet, told)
     bad = {fault.line for fault in faults if fault.weight == "fault"}
-    plants = [plant for plant in plants if plant.line not in bad]
-    if not plants and not bad:
+    words = status_words(plants, told, sheet.file) if told.status else []
+    refuse_unknown(words, told.status, sheet.file)
+    plants = [plant for plant in plants if plant.line not in bad and plant.line not in without]
+    if not plants and not bad and not without:
         raise RecordError(f"{sheet.file}: no line names a row and a position; nothing was taken")
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in ("blocks", "rows", "plants", "surveys", "symptoms")}
-    _blocks(plants, told, tables, there, account)
+    _blocks(plants, told, tables, there, account, whole=not bad and not without)
+    behind: dict[str, tuple[int, ...]] = {}
     if told.status:
-        _surveys(plants, sheet, told, tables, account)
+        meanings: dict[str, Meaning | None] = {"": "unseen", **{word.key: word.meaning for word in words}}
+        of_days, behind = _surveys(plants, sheet, told, meanings, tables)
+        account += of_days + _words_told(words, plants, told)
     blocks = {plant.block for plant in plants}
     rows = {(plant.block, plant.row) for plant in plants}
     account.insert(0, f"{len(plants)} of {len(sheet.lines)} lines taken, {len(blocks)} block(s), {len(rows)} rows")
-    return Mapped({name: frame_of(name, records) for name, records in tables.items()}, account, faults)
+    frames = {name: frame_of(name, records) for name, records in tables.items()}
+    return Mapped(frames, account, faults, len(plants), behind)
 
 
-def _as_written(sheet: Worksheet, told: ColumnMap) -> ColumnMap:
-    """Return the map with headings as the sheet writes them."""
+def with_headings_of(sheet: Worksheet, told: ColumnMap) -> ColumnMap:
+    """Return the map with headings as the sheet writes them.
+
+    Raises
+    ------
+    RecordError
+        If a column named is not there.
+    """
     names = ["row", "status", "block", "date", "bay", "cultivar", "rootstock"] + (
         [] if told.order_within else ["position"]
     )
     found: dict[str, Any] = {name: heading_of(getattr(told, name), sheet) for name in names if getattr(told, name)}
     return replace(told, **found, order_within=tuple(heading_of(name, sheet) for name in told.order_within))
-
-
-def _unreadable(plants: Sequence[ListedPlant], sheet: Worksheet, told: ColumnMap) -> list[Fault]:
-    """Name statuses that a rule like >0 cannot compare."""
-    if not told.status or told.case_when.strip()[:1] not in (">", "<"):
-        return []
-    is_gone = status_test(told.missing_when) if told.missing_when else None
-    return [
-        Fault("fault", "the status is no number", sheet.file, plant.line, told.status, plant.status,
-              f"a number, as {told.case_when} asks; empty where the vine was not looked at")
-        for plant in plants
-        if plant.status and number_of(plant.status) is None and not (is_gone and is_gone(plant.status))
-    ]  # fmt: skip
 
 
 def _blocks(
@@ -195,17 +208,26 @@ def _blocks(
     tables: dict[str, list[dict[str, Any]]],
     there: Known,
     account: list[str],
+    *,
+    whole: bool,
 ) -> None:
-    """Make the blocks and rows that are not there yet."""
+    """Make the blocks and rows that are not there yet; where lines are left out, a position without a line is no gap."""
     extent: dict[tuple[str, str], list[ListedPlant]] = {}
     for plant in plants:
         extent.setdefault((plant.block, plant.row), []).append(plant)
     blocks = list(dict.fromkeys(block for block, _ in extent))
     old = {block for block, _ in there}
     tables["blocks"] += [
-        {"block": block, "row_spacing_m": told.row_spacing_m, "vine_spacing_m": told.vine_spacing_m, "planted": told.planted}
+        {"block": block, "row_spacing_m": told.row_spacing_m, "vine_spacing_m": told.vine_spacing_m, "planted": told.planted,
+         "hemisphere": told.hemisphere}
         for block in blocks if block not in old
     ]  # fmt: skip
+    new = [block for block in blocks if block not in old]
+    if new and not told.hemisphere:
+        account.append(
+            f"no hemisphere is written for block(s) {', '.join(new)}: days are read as north of the equator (--hemisphere "
+            "south, if they lie south of it); season and look of every day hang on it"
+        )
     gaps = 0
     for block, row in sorted(extent, key=lambda key: (blocks.index(key[0]), natural_key(key[1]))):
         if (block, row) in there:
@@ -219,10 +241,14 @@ def _blocks(
             account.append(f"row {row} is new in block {block}")
         missing = sorted(set(range(here[0], here[-1] + 1)) - set(here))
         gaps += len(missing)
-        for gap in missing:
+        for gap in missing if whole else ():
             tables["plants"].append({"block": block, "row": row, "position": str(gap), "reason": "missing"})
-    if gaps:
+    if gaps and whole:
         account.append(f"{gaps} position(s) that no line names are taken for gaps: no vine stands there")
+    elif gaps:
+        account.append(
+            f"{gaps} position(s) have no good line: they are taken for vines that nobody looked at, not for gaps"
+        )
     if told.rootstock:
         for plant in {(p.block, p.row, p.position): p for p in plants}.values():
             tables["plants"].append({"block": plant.block, "row": plant.row, "position": str(plant.position),
@@ -242,70 +268,84 @@ def _surveys(
     plants: Sequence[ListedPlant],
     sheet: Worksheet,
     told: ColumnMap,
+    meanings: Mapping[str, Meaning | None],
     tables: dict[str, list[dict[str, Any]]],
-    account: list[str],
-) -> None:
-    is_case, is_gone = (
-        status_test(told.case_when),
-        status_test(told.missing_when) if told.missing_when else None,
-    )
+) -> tuple[list[str], dict[str, tuple[int, ...]]]:
+    """Make a survey of each day and block; return the account, and the lines behind each survey."""
+    account: list[str] = []
+    behind: dict[str, tuple[int, ...]] = {}
+    past: dict[tuple[str, str, int], list[Meaning]] = {}
     days = sorted({plant.day for plant in plants})
-    blank = gone = 0
     for day in days:
+        own = [(plant, meanings[word_key(plant.status)] or "unseen") for plant in plants if plant.day == day]
         seen: dict[tuple[str, str], list[int]] = {}
-        cases = 0
-        for plant in (p for p in plants if p.day == day):
-            if not plant.status or (is_gone and is_gone(plant.status)):
-                blank, gone = blank + (not plant.status), gone + bool(plant.status)
-                if plant.status:
-                    tables["plants"].append(
-                        {
-                            "block": plant.block,
-                            "row": plant.row,
-                            "position": str(plant.position),
-                            "removed": day,
-                            "read_from": f"{sheet.file}:{plant.line}",
-                        }
-                    )
-                continue
-            seen.setdefault((plant.block, plant.row), []).append(plant.position)
-            if is_case(plant.status):
-                cases += 1
-                tables["symptoms"].append({
-                    "block": plant.block, "row": plant.row, "position": str(plant.position), "date": day, "symptom": told.symptom,
-                    "class": plant.status if told.scale else "", "scale": told.scale, "read_from": f"{sheet.file}:{plant.line}",
-                })  # fmt: skip
+        for plant, meaning in own:
+            if meaning in _SEEN:
+                seen.setdefault((plant.block, plant.row), []).append(plant.position)
+            if meaning == "case":
+                tables["symptoms"].append(_finding(plant, sheet, told))
+            if meaning != "unseen":
+                earlier = past.setdefault((plant.block, plant.row, plant.position), [])
+                tables["plants"] += _changed_plant(plant, meaning, earlier, sheet)
+                earlier.append(meaning)
         name = told.survey if len(days) == 1 else f"{told.survey} {day}"
         for block in dict.fromkeys(block for block, _ in seen):
             covered = [_stretches(row, positions) for (other, row), positions in seen.items() if other == block]
-            line = next(p.line for p in plants if p.day == day and p.block == block)
+            lines = tuple(plant.line for plant, _ in own if plant.block == block)
+            read_from = f"{sheet.file} survey {day}:{lines[0]}"
+            behind[read_from] = lines
             tables["surveys"].append({"survey": name, "block": block, "date": day, "look": told.look,
-                                      "covered": "; ".join(covered), "purpose": "all",
-                                      "read_from": f"{sheet.file}:{line}"})  # fmt: skip
+                                      "covered": "; ".join(covered), "purpose": "all", "read_from": read_from})  # fmt: skip
+        cases = sum(meaning == "case" for _, meaning in own)
         account.append(f"{day}: {sum(len(p) for p in seen.values())} plants looked at, {cases} cases")
-    account += _statuses(plants, told, is_case)
-    if blank:
+    return account, behind
+
+
+def _finding(plant: ListedPlant, sheet: Worksheet, told: ColumnMap) -> dict[str, Any]:
+    return {
+        "block": plant.block, "row": plant.row, "position": str(plant.position), "date": plant.day, "symptom": told.symptom,
+        "class": plant.status if told.scale else "", "scale": told.scale, "read_from": f"{sheet.file}:{plant.line}",
+    }  # fmt: skip
+
+
+def _changed_plant(
+    plant: ListedPlant, meaning: Meaning, earlier: Sequence[Meaning], sheet: Worksheet
+) -> list[dict[str, Any]]:
+    """Return the removal or planting that a line tells; `earlier` is what earlier days said of the vine.
+
+    A vine that is called replanted day after day was planted once.
+    """
+    at = {
+        "block": plant.block,
+        "row": plant.row,
+        "position": str(plant.position),
+        "read_from": f"{sheet.file}:{plant.line}",
+    }
+    if meaning == "missing":
+        return [{**at, "removed": plant.day}]
+    if meaning != "replanted" or earlier[-1:] == ["replanted"]:
+        return []
+    planted = [{**at, "planted": plant.day}]
+    replaced = "replanted" in earlier and earlier[-1] != "missing"
+    return [{**at, "removed": plant.day, "reason": "replaced"}, *planted] if replaced else planted
+
+
+def _counted(words: Sequence[StatusWord], plants: Sequence[ListedPlant]) -> list[StatusWord]:
+    """Return the words as they stand in the lines that are taken."""
+    counts = Counter(word_key(plant.status) for plant in plants if plant.status)
+    return [replace(word, count=counts[word.key]) for word in words if counts[word.key]]
+
+
+def _words_told(words: Sequence[StatusWord], plants: Sequence[ListedPlant], told: ColumnMap) -> list[str]:
+    """Tell how each word was read, so that none is taken for what it is not."""
+    taken = _counted(words, plants)
+    account = listed_meanings(taken, told.status)
+    meanings = {word.meaning for word in taken}
+    if "case" in meanings and "sound" not in meanings:
+        account.append("every vine listed is a case: if others were looked at, log a survey of what was walked")
+    if blank := sum(not plant.status for plant in plants):
         account.append(f"{blank} line(s) with an empty {told.status}: not looked at")
-    if gone:
-        account.append(f"{gone} line(s) with {told.status} {told.missing_when}: no plant")
-
-
-def _statuses(plants: Sequence[ListedPlant], told: ColumnMap, is_case: Callable[[str], bool]) -> list[str]:
-    """Tell how each status was read, so that a word nobody thought of is seen."""
-    is_gone = status_test(told.missing_when) if told.missing_when else None
-    counts = Counter(plant.status for plant in plants if plant.status and not (is_gone and is_gone(plant.status)))
-    told_of = []
-    for what, wanted in (("a case", True), ("no case", False)):
-        own = [(status, count) for status, count in counts.most_common() if is_case(status) == wanted]
-        if own:
-            listed = ", ".join(f"{status[:30]} ({count})" for status, count in own[:_LISTED])
-            told_of.append(
-                f"{told.status} read as {what}: {listed}"
-                + (f" and {len(own) - _LISTED} more" if len(own) > _LISTED else "")
-            )
-    if counts and all(is_case(status) for status in counts):
-        told_of.append("every vine listed is a case: if others were looked at, log a survey of what was walked")
-    return told_of
+    return account
 
 
 def _stretches(row: str, positions: list[int]) -> str:

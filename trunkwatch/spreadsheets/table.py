@@ -1,6 +1,7 @@
 """One sheet of raw cells as a table of the vineyard, with everything that is wrong in it."""
 
 import difflib
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -47,12 +48,16 @@ def read_table(sheet: Worksheet, table_name: str) -> tuple[pd.DataFrame, list[Fa
     if sheet.headings and missing:
         faults.append(
             Fault("fault", f"the heading {missing[0]} is missing", sheet.file, sheet.heading_at,
-                  expected=", ".join(c.name for c in table.columns if c.required))
+                  expected=", ".join(c.name for c in table.columns if c.required), lines=len(sheet.lines))
         )  # fmt: skip
         return frame_of(table_name, []), faults
     values = {number: _column(sheet, number, column, factor, faults)
               for number, (column, factor) in columns.items()}  # fmt: skip
     bad = {fault.line for fault in faults if fault.weight == "fault" and fault.line}
+    if table_name in ("blocks", "rows"):
+        faults[:] = _about(
+            table_name, sheet, {columns[number][0].name: found for number, found in values.items()}, faults
+        )
     records = []
     for place, (line, _) in enumerate(sheet.lines):
         if line in bad:
@@ -64,11 +69,23 @@ def read_table(sheet: Worksheet, table_name: str) -> tuple[pd.DataFrame, list[Fa
     return frame_of(table_name, records), faults
 
 
+def _about(table_name: str, sheet: Worksheet, values: dict[str, list[Any]], faults: list[Fault]) -> list[Fault]:
+    """Say of which block or row a faulty line is: what names it waits for it."""
+    places = {line: place for place, (line, _) in enumerate(sheet.lines)}
+    names = ("block",) if table_name == "blocks" else ("block", "row")
+    return [
+        replace(fault, about=tuple(str(values[name][places[fault.line]]) for name in names))
+        if fault.weight == "fault" and fault.line in places and all(name in values for name in names)
+        else fault
+        for fault in faults
+    ]
+
+
 def _without_headings(sheet: Worksheet, faults: list[Fault]) -> None:
     """Leave out headings that are repeated, and all from where a second table begins."""
     names = [tidy(heading) for heading in sheet.headings]
     kept: list[tuple[int, list[Any]]] = []
-    for line, cells in sheet.lines:
+    for place, (line, cells) in enumerate(sheet.lines):
         if not is_second_table(cells):
             kept.append((line, cells))
         elif [tidy(cell) for cell in cells] == names:
@@ -77,7 +94,7 @@ def _without_headings(sheet: Worksheet, faults: list[Fault]) -> None:
             faults[:] = [fault for fault in faults if fault.line < line]
             faults.append(
                 Fault("fault", "a second table begins here", sheet.file, line, value=", ".join(str(c) for c in cells if c),
-                      expected="each table on a sheet or in a file of its own")
+                      expected="each table on a sheet or in a file of its own", lines=len(sheet.lines) - place)
             )  # fmt: skip
             break
     sheet.lines = kept
@@ -103,7 +120,7 @@ def _columns(sheet: Worksheet, table: Table, faults: list[Fault]) -> dict[int, t
         if not name:
             near = difflib.get_close_matches(tidy(heading), table.names, n=1, cutoff=0.7)
             expected = f"{near[0]} perhaps" if near else "a column of the table; begin its name with x_ to keep it out"
-            faults.append(Fault("fault", f"unknown column in {table.name}", *at, expected=expected))
+            faults.append(Fault("fault", f"unknown column in {table.name}", *at, expected=expected, lines=0))
             continue
         known = {_SHORT.get(table.column(name).unit, table.column(name).unit), table.column(name).unit.casefold()}
         if unit and table.column(name).is_number and unit not in known:

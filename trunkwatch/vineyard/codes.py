@@ -115,6 +115,10 @@ NUMBERING = _fixed(
     same_end="every row is numbered from the same end",
     serpentine="every other row is numbered from the other end",
 )
+NUMBERED_FROM = _fixed(
+    start="this row is numbered from the base line",
+    end="this row is numbered from the far end",
+)
 COUNTED_FROM = _fixed(start="from position 1", end="from the far end")
 COUNTING = _fixed(positions="every position, empty ones too", living_vines="living vines only")
 REASONS = _fixed(

@@ -34,7 +34,8 @@ def positions_of(record: Record, where: str) -> tuple[int, int]:
         found.append(int(value))
     first, last = found
     if last < first:
-        raise RecordError(f"{where}: last is {last}; expected: {first} (first) or more")
+        turned = f"; a row numbered from the far end is written first {last}, last {first}, numbered_from end"
+        raise RecordError(f"{where}: last is {last}; expected: {first} (first) or more{turned if last > 0 else ''}")
     if last - first >= MOST_POSITIONS:
         raise RecordError(f"{where}: last is {last}; expected: at most {MOST_POSITIONS} positions in a row")
     return first, last

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
+from trunkwatch.vineyard.codes import NUMBERED_FROM
 from trunkwatch.vineyard.row_cells import bay_ends_of, breaks_of, positions_of
 from trunkwatch.vineyard.tables import Record, number_in
 
@@ -46,7 +47,7 @@ class RowLine:
     stations : (positions,) int64 array
         Whole vines from the base line.
     along_m : (positions,) float64 array
-        Metres from the base line, the way positions of the block's first row grow.
+        Metres from the base line, the way positions grow in a row numbered from it.
     bay_ends : tuple of int
         Last position of each bay.
     cultivar : str
@@ -66,8 +67,15 @@ def runs_other_way(records: Sequence[Record], numbering: str) -> list[bool]:
     """Tell of each row, in the order of the ground, whether it is numbered from the far end.
 
     Under serpentine numbering that is every other row, counted by row_order where it is written,
-    so that a row taken out does not turn all that follow.
+    so that a row taken out does not turn all that follow. What a row itself says (`numbered_from`)
+    goes before what its block says.
     """
+    by_block = _turned_by_block(records, numbering)
+    own = [str(record.get("numbered_from") or "") for record in records]
+    return [end == "end" if end in NUMBERED_FROM else turned for end, turned in zip(own, by_block, strict=True)]
+
+
+def _turned_by_block(records: Sequence[Record], numbering: str) -> list[bool]:
     if numbering != "serpentine":
         return [False] * len(records)
     orders = [number_in(record, "row_order") for record in records]

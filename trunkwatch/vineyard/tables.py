@@ -172,6 +172,11 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _number("across_m", "distance from the first row, at a right angle", "m"),
                 _whole("first", "first position", low=0),
                 _whole("last", "last position", low=0, required=True),
+                _code(
+                    "numbered_from",
+                    "end that this row is numbered from: start (the block's base line) or end; as the block's numbering says where empty",
+                    codes.NUMBERED_FROM,
+                ),
                 _number("start_m", "first vine, from the base line", "m"),
                 _number("spacing_m", "between vines, where it differs from the block", "m", low=0.2, high=8),
                 _text(

@@ -11,13 +11,14 @@ from flask import Blueprint, abort, current_app, redirect, render_template, requ
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
-from trunkwatch.intake.bring import bring_files, bring_sheet
+from trunkwatch.intake.bring import bring_files, bring_sheet, sheet_words
 from trunkwatch.spreadsheets.cells import DayOrder
 from trunkwatch.spreadsheets.folder import table_of_file
 from trunkwatch.spreadsheets.mapping import ColumnMap
+from trunkwatch.spreadsheets.meanings import MEANINGS, Meaning, StatusWord
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.vineyard import codes
-from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.tables import TABLES
 from trunkwatch.web.vineyard import Vineyard
 
@@ -95,7 +96,7 @@ def look(token: str) -> str:
     )
     if foreign:
         told = {key: value[:200] for key, value in request.args.items()}
-        return _ask_columns(token, one, told, None)
+        return _ask_columns(token, one, told, None, [])
     return render_template("import.html", stage="preview", token=token, name=one.name, tried=_try(one, None), told={})
 
 
@@ -104,8 +105,14 @@ _ORDERS: dict[str, DayOrder] = {"day": "day", "month": "month"}
 SHOWN_LINES, SHOWN_COLUMNS = 12, 40
 
 
-def _ask_columns(token: str, one: _Waiting, told: dict[str, str], tried: "_Tried | None") -> str:
-    """Show the sheet and ask which column is what, and which line holds the headings."""
+#: So many words of a status column are listed; of more, those without a meaning come first.
+SHOWN_WORDS = 300
+
+
+def _ask_columns(
+    token: str, one: _Waiting, told: dict[str, str], tried: "_Tried | None", words: list[StatusWord]
+) -> str:
+    """Show the sheet and ask which column is what, which line holds the headings, and what each status means."""
     raw = read_sheets(one.path)
     names = [sheet.name for sheet in raw]
     if not names:
@@ -119,6 +126,8 @@ def _ask_columns(token: str, one: _Waiting, told: dict[str, str], tried: "_Tried
         heads=list(dict.fromkeys(head for head in sheet.headings if head)), all_heads=sheet.headings[:SHOWN_COLUMNS],
         lines=[(number, [_shown(cell) for cell in line[:SHOWN_COLUMNS]]) for number, line in sheet.lines[:SHOWN_LINES]],
         many=len(sheet.lines), looks=codes.LOOKS, symptoms=codes.SYMPTOMS, blocks=_vineyard().labels(), tried=tried, told=told,
+        words=sorted(words, key=lambda word: word.meaning is not None)[:SHOWN_WORDS], many_words=len(words), meanings=MEANINGS,
+        chosen=_chosen(told), hemispheres=codes.HEMISPHERES,
     )  # fmt: skip
 
 
@@ -163,11 +172,38 @@ def _map_of(form: dict[str, str]) -> ColumnMap:
     return ColumnMap(
         row=form.get("row", ""), position=form.get("position", ""), block=form.get("block", ""),
         block_label=form.get("block_label", "") or "imported", date=form.get("date", ""), status=form.get("status", ""),
-        case_when=form.get("case_when", "") or "1", missing_when=form.get("missing_when", ""),
+        case_when=form.get("case_when", "") or "1", missing_when=form.get("missing_when", ""), meanings=_chosen(form),
+        hemisphere=form.get("hemisphere", "") if form.get("hemisphere") in codes.HEMISPHERES else "",
         day_order=_ORDERS.get(form.get("day_order", ""), ""),
         symptom=form.get("symptom", "other") if form.get("symptom") in codes.SYMPTOMS else "other",
         look=form.get("look", "") if form.get("look") in codes.LOOKS else "", day=form.get("day", ""), row_spacing_m=metres("row_spacing_m"), vine_spacing_m=metres("vine_spacing_m"),
     )  # fmt: skip
+
+
+def _chosen(form: dict[str, str]) -> dict[str, Meaning]:
+    """Return the meanings that were chosen word by word, for the sheet and column that they were shown for."""
+    if (form.get("words_of"), form.get("words_in")) != (form.get("status"), form.get("sheet")):
+        return {}
+    known = {str(meaning): meaning for meaning in MEANINGS}
+    return {
+        form[f"word_{number}"]: known[choice]
+        for name, choice in form.items()
+        if name.startswith("meaning_")
+        and choice in known
+        and f"word_{(number := name.removeprefix('meaning_'))}" in form
+    }
+
+
+def _words(one: _Waiting, form: dict[str, str]) -> list[StatusWord]:
+    """List the words of the status column; none where there is none, or the columns cannot be read."""
+    if not form.get("status"):
+        return []
+    try:
+        return sheet_words(
+            _vineyard().path, one.path, _map_of(form), sheet=form.get("sheet", ""), heading=_heading(form)
+        )
+    except TrunkwatchError:
+        return []  # trying it tells what is wrong
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +216,20 @@ class _Tried:
     account: list[str]
     faults: list[Fault]
     notes: list[str]
+    left_out: list[Fault] = field(default_factory=list)
+
+
+def _without_meaning(words: list[StatusWord], form: dict[str, str]) -> _Tried | None:
+    """Return what an import gives where words have no meaning: nothing; None where each has one."""
+    unknown = [word for word in words if word.meaning is None]
+    if not unknown:
+        return None
+    listed = ", ".join(f"{word.word[:30]} ({word.count:,})" for word in unknown[:20])
+    fault = Fault(
+        "fault", f"no meaning for {len(unknown):,} of its words: {listed}", column=form["status"],
+        expected="a meaning for each, chosen above: a word that nobody explained makes no vine healthy",
+    )  # fmt: skip
+    return _Tried({}, {}, 0, [], [fault], [])
 
 
 def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False, really: bool = False) -> _Tried:
@@ -188,10 +238,11 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
     target = source if really else one.path.parent / "copy.gpkg"
     if not really:
         shutil.copyfile(source, target)
+    faults: list[Fault] = []
     try:
         if form is None:
             added, faults = bring_files(target, one.path, keep_good=keep_good)
-            account = [str(fault) for fault in faults]
+            account = [str(fault) for fault in faults if fault.weight == "note"]
         else:
             added, account = bring_sheet(
                 target,
@@ -202,7 +253,7 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
                 heading=_heading(form),
             )
     except FaultyNotesError as error:
-        return _Tried({}, {}, 0, [], list(error.faults), [])
+        return _Tried({}, {}, 0, [], folded(error.faults), [])
     except TrunkwatchError as error:
         if form is None:
             raise
@@ -213,6 +264,7 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
     return _Tried(
         {t: n for t, n in added.new.items() if n}, {t: n for t, n in added.same.items() if n}, len(added.changed), account, [],
         [str(note) for note in added.notes],
+        folded([*(fault for fault in faults if fault.weight == "fault"), *added.left_out]),
     )  # fmt: skip
 
 
@@ -221,7 +273,9 @@ def try_map(token: str) -> str:
     """Show what a column map would give."""
     one = _waiting(token)
     form = {key: value[:200] for key, value in request.form.items()}
-    return _ask_columns(token, one, form, _try(one, form))
+    words = _words(one, form)
+    tried = _without_meaning(words, form) or _try(one, form)
+    return _ask_columns(token, one, form, tried, words)
 
 
 @imports.post("/import/<token>/take")
@@ -230,9 +284,12 @@ def take(token: str) -> str:
     one = _waiting(token)
     form = {key: value[:200] for key, value in request.form.items()}
     mapped = bool(form.get("mapped"))
-    done = _try(one, form if mapped else None, keep_good=bool(form.get("keep_good")), really=True)
+    words = _words(one, form) if mapped else []
+    done = _without_meaning(words, form) or _try(
+        one, form if mapped else None, keep_good=bool(form.get("keep_good")), really=True
+    )
     if done.faults and mapped:
-        return _ask_columns(token, one, form, done)
+        return _ask_columns(token, one, form, done, words)
     if done.faults:
         return render_template("import.html", stage="preview", token=token, name=one.name, tried=done, told=form)
     shutil.rmtree(one.path.parent, ignore_errors=True)

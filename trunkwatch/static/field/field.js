@@ -213,7 +213,8 @@ async function finishRow(count, moved = []) {
   made.id = pure.uuid();
   made.row.id = made.id;
   const before = { ...state };
-  Object.assign(state, { walk: null, screen: "start", from: pure.nextFrom(data.serpentine, state.from), row: Math.min(state.row + 1, data.rows.length - 1) });
+  const next = Math.min(state.row + 1, data.rows.length - 1);
+  Object.assign(state, { walk: null, screen: "start", from: pure.nextFrom(row(), data.rows[next], state.from), row: next });
   if (!(await write([...moved, made], `${savedWord()} ${made.row.covered}`))) Object.assign(state, before);
   typed = "";
   render();

@@ -47,7 +47,8 @@ const pure = {
     while (at >= row.first && at <= row.last && row.missing.includes(at)) at += step;
     return at >= row.first && at <= row.last ? at : null;
   },
-  nextFrom: (serpentine, from) => (serpentine ? from : from === "last" ? "first" : "last"),
+  // The next row is walked back: from the same position where the two are numbered from other ends.
+  nextFrom: (done, next, from) => (done.back !== next.back ? from : from === "last" ? "first" : "last"),
   // Findings from one on, in walking order, moved by so many vines.
   shifted(items, row, from, firstMoved, by) {
     return items.map((item, number) => {
