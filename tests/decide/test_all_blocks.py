@@ -57,13 +57,14 @@ def test_no_block_is_no_plan():
         estate_plan([], crew_days=1)
 
 
-def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path):
+def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path, monkeypatch):
+    monkeypatch.setattr("trunkwatch.cli.options.today", lambda: "2026-11-26")
     sample, out = str(pytestconfig.rootpath / "sample_blocks"), tmp_path / "winter.csv"
     words = ["plan", sample, "--all-blocks", "--crew-days", "0.5", "--futures", "40"]
     done = CliRunner().invoke(main, [*words, "--out", str(out)])
     assert done.exit_code == 0, done.output
     for block in ("Mill", "Chapel", "Orchard", "Hollow"):
-        assert f"  {block}: " in done.stdout
+        assert f"  {block}, winter 2026/27: " in done.stdout
     assert "wait for later winters" in done.stdout
     assert "not advice" in done.stdout
     with out.open(newline="") as file:

@@ -481,7 +481,8 @@ def test_a_block_without_seasons_is_drawn(client, path):
     assert "Nothing is on record yet" in client.get("/").get_data(as_text=True)
 
 
-def test_the_proposed_work_goes_on_the_lists_once(client, path):
+def test_the_proposed_work_goes_on_the_lists_once(client, path, monkeypatch):
+    monkeypatch.setattr("trunkwatch.web.writing.today", lambda: "2026-11-26")
     assert "Nothing planned" in client.get("/block/Mill/lists").get_data(as_text=True)
     said = client.post("/api/plan", json={"block": "Mill", "crew_days": 5}).get_json()
     assert said["new"] > 0

@@ -1,7 +1,7 @@
 """The one road of a correction: the record must stand, and what is written in its place stands after it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -199,6 +199,8 @@ def _written(path: str | Path, table: str, name: str, made: Any) -> Corrected:
     now = seen["now"]
     if now["void"] == "yes":
         return Corrected(added, "", "")
+    # That the same record was corrected before is no news to who corrects it.
+    added = replace(added, notes=tuple(one for one in added.notes if one.value != now["id"]))
     if not added.new.get(table):
         added = Added({table: 0}, {table: 1}, (), added.notes)
     return Corrected(added, str(now["id"]), in_short(table, now))

@@ -14,6 +14,7 @@ import pandas as pd
 from trunkwatch.vineyard.tables import COMMON, TABLES, records_of
 
 __all__ = [
+    "BY_PLAN",
     "PROVENANCE",
     "conflicts",
     "family_of",
@@ -30,6 +31,8 @@ __all__ = [
 NAMESPACE = uuid.UUID("6f2b1c52-7d0e-5c3a-9a55-2f0c9d1e8b44")
 #: Columns that tell how a record came here, not what it says.
 PROVENANCE = ("recorded_at", "device", "read_from")
+#: What stands in `device` of work that a plan wrote.
+BY_PLAN = "plan"
 
 
 def _cell(value: Any) -> str:
@@ -152,8 +155,11 @@ def standing(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
-    """Return originals with two or more corrections, with the ids of these in the order of their claim."""
-    changed = frame[frame["corrects"] != ""]
+    """Return originals with two or more corrections, with the ids of these in the order of their claim.
+
+    What a plan brings up to date is no word against a word: it knew what stood.
+    """
+    changed = frame[(frame["corrects"] != "") & (frame["device"] != BY_PLAN)]
     told: dict[str, list[tuple[str, str]]] = {}
     for line in records_of(changed):
         told.setdefault(str(line["corrects"]), []).append((str(line["recorded_at"]), str(line["id"])))

@@ -110,7 +110,7 @@ def decide_page(block: str) -> str:
         return page
     season = _vineyard().season(block, _season())
     with Store.open(_vineyard().path) as store:
-        return _with_way_back(page_of(store, season, futures=100), block)
+        return _with_way_back(page_of(store, season, futures=100, today=today()), block)
 
 
 @views.get("/block/<label:block>/lists")

@@ -9,12 +9,13 @@ from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake import Added, Corrected, add_frames, correct_record, enter_records
 from trunkwatch.intake.correct import changeable, plan_again
 from trunkwatch.intake.typed import read_typed
+from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
 from trunkwatch.spreadsheets.handover import handover_frames
 from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import now_text
-from trunkwatch.vineyard.tables import TABLES, frame_of
-from trunkwatch.web.vineyard import Vineyard
+from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["writing"]
 
@@ -113,7 +114,7 @@ def planned_again() -> Response:
 @writing.post("/api/plan")
 def plan() -> Response:
     """Put the work proposed for this winter on the lists, as `plan --write` does."""
-    from trunkwatch.decide.decision import decide, planned_records
+    from trunkwatch.decide.decision import decide, planned_records, winter_of
     from trunkwatch.decide.outlook import steps_of_vineyard
 
     told = _body()
@@ -126,12 +127,15 @@ def plan() -> Response:
     with Store.open(_vineyard().path) as store:
         others = steps_of_vineyard(store, season.history.block, season.history.definition)
         found = decide(season, others, store.frame("costs"), crew_days=float(days))
-    records = planned_records(found)
-    if not records:
-        return jsonify(
-            new=0, same=0, notes=["nothing to do is proposed for this winter"], version=_vineyard().version()
-        )
-    return _answer(add_frames(_vineyard().path, {"work": frame_of("work", records)}), "work")
+    day = today()
+    written = write_winter_work(
+        _vineyard().path, [BlockPlan(block, winter_of(found, day), planned_records(found, today=day))]
+    )
+    nothing = () if written.said_something else ("nothing to do is proposed for this winter",)
+    return jsonify(
+        new=written.written, same=written.same, changed=written.changed, dropped=written.dropped,
+        notes=[*nothing, *written.remarks], version=_vineyard().version(),
+    )  # fmt: skip
 
 
 @writing.post("/api/field/<label:block>/sync")

@@ -10,8 +10,8 @@ document.getElementById("plan").addEventListener("submit", async (event) => {
     const answer = await fetch("/api/plan", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ block: document.getElementById("lists").dataset.block, crew_days: days }) });
     const told = await answer.json();
     if (!answer.ok) throw new Error(told.error || `error ${answer.status}`);
-    if (told.new) { location.reload(); return; }
-    wrong.textContent = told.same ? `All ${told.same} pieces of work are on the lists already.` : (told.notes || [""])[0];
+    if (told.new || told.changed || told.dropped) { location.reload(); return; }
+    wrong.textContent = [told.same ? `All ${told.same} pieces of work are on the lists already.` : "", ...(told.notes || [])].filter(Boolean).join(" ");
     wrong.hidden = false;
   } catch (error) {
     wrong.textContent = `Not planned: ${error.message}`;
