@@ -115,7 +115,7 @@ def decide_page(block: str) -> str:
 
 @views.get("/block/<label:block>/lists")
 def lists(block: str) -> str:
-    """Show the four lists of the year, to tick."""
+    """Show the lists of the year, to tick."""
     walk = _vineyard().walk(_block(block), None if _vineyard().has_seasons(block) else _vineyard().now(block)[0])
     since = season_bounds(walk.season, hemisphere_of(walk.records.block))[0]
     lines = crew_lines(walk.records, walk.history.grid, done_since=since)

@@ -1,4 +1,4 @@
-// The four lists: a tick is work done; taking it back makes it planned again. Nothing shows as done before it is written.
+// The lists of the crew: a tick is work done; taking it back makes it planned again. Nothing shows as done before it is written.
 "use strict";
 const wrong = document.getElementById("wrong");
 document.getElementById("plan").addEventListener("submit", async (event) => {
