@@ -53,7 +53,11 @@ from trunkwatch.cli.options import (
     "--page", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page Decide, as one HTML file."
 )
 @click.option("--all-blocks", is_flag=True, help="One crew for all blocks: their work ranked together.")
-@click.option("--write", is_flag=True, help="Write the list into the vineyard as planned work.")
+@click.option(
+    "--write",
+    is_flag=True,
+    help="Write the list into the vineyard as planned work, in place of what earlier plans wrote.",
+)
 @click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
 @seed_option
 @json_option
