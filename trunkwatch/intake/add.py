@@ -73,6 +73,7 @@ def add_frames(
     *,
     take_changes: bool = False,
     keep_good: bool = False,
+    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None = None,
 ) -> Added:
     """Add records to a vineyard.
 
@@ -86,6 +87,8 @@ def add_frames(
         Take records that are known with other values, as corrections.
     keep_good : bool
         Leave faulty records out instead of refusing all.
+    settle : callable, optional
+        As in `add_made`.
 
     Raises
     ------
@@ -94,7 +97,7 @@ def add_frames(
     RecordError
         If a correction names a record that is not there.
     """
-    return add_made(path, lambda _known: frames, take_changes=take_changes, keep_good=keep_good)
+    return add_made(path, lambda _known: frames, take_changes=take_changes, keep_good=keep_good, settle=settle)
 
 
 def add_made(

@@ -8,6 +8,7 @@ from flask import Blueprint, Response, abort, current_app, jsonify, request
 from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake import Added, Corrected, add_frames, correct_record, enter_records
 from trunkwatch.intake.correct import changeable, plan_again
+from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.intake.typed import read_typed
 from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
 from trunkwatch.spreadsheets.handover import handover_frames
@@ -148,7 +149,7 @@ def sync(block: str) -> Response:
         raise FaultyNotesError(faults)
     if not frames:
         raise FileError("the phone had no record")
-    added = add_frames(_vineyard().path, frames)
+    added = add_frames(_vineyard().path, frames, settle=settle_ticks)
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
         known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes]
