@@ -25,7 +25,10 @@ def planned(found):
     return {found.season.history.grid.label(*work.cell)[1]: work for work in found.work}
 
 
-LEAVES = [{"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"} for p, year in ((9, 2023), (10, 2024), (11, 2025))]
+LEAVES = [
+    {"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"}
+    for p, year in ((9, 2023), (10, 2024), (11, 2025))
+]
 
 
 def test_records_that_disagree_ask_for_a_look_and_no_cut():
@@ -81,14 +84,32 @@ def test_one_story_however_the_vine_was_named(named):
 
 def test_a_line_with_planting_and_removal_is_two_events():
     store = walked_block(YEARS, vines=12, symptoms=LEAVES)
-    store.append({"plants": frame_of("plants", [{"block": "A", "row": "1", "position": "5", "planted": "2010", "removed": "2024-03-01", "reason": "dead"}])})
+    store.append(
+        {
+            "plants": frame_of(
+                "plants",
+                [
+                    {
+                        "block": "A",
+                        "row": "1",
+                        "position": "5",
+                        "planted": "2010",
+                        "removed": "2024-03-01",
+                        "reason": "dead",
+                    }
+                ],
+            )
+        }
+    )
     told = [(line.date, line.text) for line in vine_records(store, "A", "1", "5")]
     assert told == [("2010", "vine planted"), ("2024-03-01", "vine gone (dead)")]
 
 
 def test_a_vine_cut_after_the_season_is_not_cut_again():
     """The list of an earlier winter, looked at when the work is done."""
-    found = season([*LEAVES, arm(3, percent=60)], [{"position": "3", "date": "2025-12-10", "kind": "renew_arm", "arm": "start"}])
+    found = season(
+        [*LEAVES, arm(3, percent=60)], [{"position": "3", "date": "2025-12-10", "kind": "renew_arm", "arm": "start"}]
+    )
     assert vine_now(found, (0, 2)).damages == ()
     work = [w for w in decide(found, [], empty_frame("costs")).work if w.cell == (0, 2)]
     assert not any(w.kind in ("renew_arm", "renew_trunk") for w in work)

@@ -9,6 +9,7 @@ import pytest
 
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.store import Store
+from trunkwatch.vineyard.calendar import look_of, season_of
 from trunkwatch.web.app import create_app
 from trunkwatch.web.serving import hosts_for, listen
 
@@ -179,6 +180,59 @@ def test_a_click_opens_a_vine_and_a_drag_with_shift_chooses_several(served, open
     page.screenshot(path=str(tmp_path / "desk.png"))
 
 
+@pytest.mark.parametrize("corner", ["top left", "bottom right", "top right", "bottom left"])
+def test_a_drag_chooses_what_lies_inside_all_four_edges(open_page, corner):
+    """The rectangle goes a third of the way to the next vine on each side of two rows by three vines."""
+    page = open_page("/block/Mill")
+    box = page.locator("#grid").bounding_box()
+    wanted = sorted([row, position] for row in ("3", "4") for position in ("6", "7", "8"))
+    at, far = page.evaluate(
+        """(() => {
+          const size = canvas.getBoundingClientRect();
+          const place = (row, position) => { const v = number.get(`${row}\\u001f${position}`); return toScreen(size, data.x[v], data.y[v]); };
+          const inner = [["3", "6"], ["3", "8"], ["4", "6"], ["4", "8"]].map((one) => place(...one));
+          const [xs, ys] = [inner.map((one) => one[0]), inner.map((one) => one[1])];
+          const near = Math.hypot(...place("3", "6").map((value, k) => value - place("3", "7")[k])) / 3;
+          return [[Math.min(...xs) - near, Math.min(...ys) - near], [Math.max(...xs) + near, Math.max(...ys) + near]];
+        })()"""
+    )
+    inside = page.evaluate(
+        """([at, far]) => data.x.map((_, v) => v).filter((v) => {
+          const [x, y] = toScreen(canvas.getBoundingClientRect(), data.x[v], data.y[v]);
+          return x > at[0] && x < far[0] && y > at[1] && y < far[1];
+        }).map(nameOf)""",
+        [at, far],
+    )
+    assert all(one in inside for one in wanted)
+    begin = (at[0] if "left" in corner else far[0], at[1] if "top" in corner else far[1])
+    end = (far[0] if "left" in corner else at[0], far[1] if "top" in corner else at[1])
+    page.keyboard.down("Shift")
+    page.mouse.move(box["x"] + begin[0], box["y"] + begin[1])
+    page.mouse.down()
+    page.mouse.move(box["x"] + end[0], box["y"] + end[1], steps=4)
+    page.mouse.up()
+    page.keyboard.up("Shift")
+    assert sorted(page.evaluate("chosen.map(nameOf)")) == sorted(inside)
+    total = page.evaluate("data.x.length")
+    assert len(wanted) <= len(inside) < total / 4
+
+
+def test_season_and_look_of_a_day_are_those_of_the_calendar(open_page):
+    page = open_page("/block/Mill")
+    for hemisphere in ("north", "south"):
+        days = [f"{year}-{month:02d}-{day:02d}" for year in (2025, 2026) for month in range(1, 13) for day in (1, 28)]
+        told = page.evaluate(
+            "([side, days]) => { data.hemisphere = side; return days.map((day) => [seasonOf(day), lookOf(day)]); }",
+            [hemisphere, days],
+        )
+        assert told == [[season_of(day, hemisphere), look_of(day, hemisphere)] for day in days]
+        page.evaluate("(day) => { form.elements.date.value = day; dayTold(); }", "2026-05-20")
+        assert (
+            page.locator("#day-told").inner_text()
+            == {"north": "season 2026, spring", "south": "season 2027, dormant"}[hemisphere]
+        )
+
+
 def test_two_scouts_walk_a_row_on_two_days_and_finish_by_keyboard(served, open_page):
     page = open_page("/block/Chapel/survey")
     page.wait_for_selector("#survey[data-ready=yes]")
@@ -343,6 +397,36 @@ def test_the_proposed_work_is_put_on_the_lists_by_a_button(served, open_page):
     page.get_by_role("button", name="Put the proposed work on the lists").click()
     until(page, "document.getElementById('wrong').textContent.includes('on the lists already')")
     assert len(standing(served[0], "work", status="planned")) == len(planned)
+
+
+def test_a_tick_is_taken_back_and_made_again_on_the_same_day(served, open_page):
+    page = open_page("/block/Mill/lists")
+    assert page.get_by_role("heading", name="Replant", exact=True).is_visible()
+    planned = standing(served[0], "work", status="planned")
+    page.evaluate("window.first = document.querySelector('input[data-id]:not(:checked)').dataset.id")
+    at = planned[planned["id"] == page.evaluate("window.first")][["row", "position", "kind", "arm"]].iloc[0]
+    name = page.locator("input[data-id]:not(:checked)").first.evaluate("(box) => box.parentElement.textContent.trim()")
+
+    def now():
+        frame = standing(served[0], "work")
+        for column, value in at.items():
+            frame = frame[frame[column] == value]
+        return frame.sort_values("recorded_at").iloc[-1]
+
+    before = now()
+    for status in ("done", "planned", "done", "planned"):
+        page.get_by_role("checkbox", name=name, exact=True).first.set_checked(status == "done", force=True)
+        end = time.monotonic() + 30
+        while now()["status"] != status and time.monotonic() < end:
+            page.wait_for_timeout(100)
+        assert now()["status"] == status
+        until(
+            page,
+            "document.querySelectorAll('input[data-id]').length > 0 && !document.querySelector('input[data-id]:disabled')",
+        )
+        page.wait_for_timeout(300)
+    says = ["date", "hours", "cut_height_cm", "note", "device"]
+    assert now()[says].astype(str).tolist() == before[says].astype(str).tolist()
 
 
 def test_the_phone_page_installs_from_the_desk_and_sends_back(served, open_page):

@@ -540,7 +540,7 @@ def test_work_is_ticked_and_a_tick_taken_back_is_planned_again(vineyard, phone, 
     copy, path = tmp_path / "vines.gpkg", tmp_path / "work.html"
     run("load", copy, vineyard)
     run("log", copy, "work", "--block", "Long", "--row", 2, "--position", 9, "--date", "2026-01-15", "--kind", "renew_arm", "--arm", "end",
-        "--status", "planned", "--note", "<b>low</b>")  # fmt: skip
+        "--status", "planned", "--note", "<b>low</b>", "--cut-height-cm", 35)  # fmt: skip
     run(
         "log",
         copy,
@@ -567,7 +567,14 @@ def test_work_is_ticked_and_a_tick_taken_back_is_planned_again(vineyard, phone, 
     line = page.locator("li").inner_text()
     assert all(
         told in line
-        for told in ("2:9 renovar el brazo", "hacia el final", "vano 2, 3", "<b>low</b>", "con s\u00edntomas, 2025")
+        for told in (
+            "2:9 renovar el brazo",
+            "hacia el final",
+            "35 cm",
+            "vano 2, 3",
+            "<b>low</b>",
+            "con s\u00edntomas, 2025",
+        )
     )
     tap(page, "Hecho")
     saved(page, "2:9 renovar el brazo")
@@ -579,9 +586,9 @@ def test_work_is_ticked_and_a_tick_taken_back_is_planned_again(vineyard, phone, 
         shutil.copy(waiting.value.path(), tmp_path / f"{number}.json")
         for _ in range(2):
             run("load", copy, tmp_path / f"{number}.json")
-        assert standing(copy, "work")[["position", "kind", "arm", "status", "note"]].to_numpy().tolist() == [
-            ["9", "renew_arm", "end", said, "<b>low</b>"]
-        ]
+        assert standing(copy, "work")[
+            ["position", "kind", "arm", "cut_height_cm", "status", "note"]
+        ].to_numpy().tolist() == [["9", "renew_arm", "end", 35.0, said, "<b>low</b>"]]
         if said == "done":
             assert standing(copy, "work")["observer"].tolist() == ["Ana"]
             tap(page, "Deshacer")
@@ -679,6 +686,68 @@ def test_other_records_on_the_phone_are_not_forgotten(vineyard, phone, tmp_path)
     assert (told["vineyard"], told["block"], told["season"]) == (identity, "Short", 2026)
     assert [record["position"] for record in told["symptoms"]] == ["4"]
     page.wait_for_function("!document.querySelector('.elsewhere')")
+    context.close()
+
+
+def test_what_is_taken_back_after_the_hand_over_is_in_the_next_one(vineyard, phone, tmp_path):
+    """Also when the phone shows another block by then, and only until the office was told."""
+    other = tmp_path / "other"
+    run("new", other, "--block", "Short", "--rows", 2, "--vines", 9, "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)
+    run("sheet", other, "--block", "Short", "--season", 2026, "--phone", "--out", tmp_path / "short.html")
+    short, long = (tmp_path / "short.html").as_uri(), (vineyard.parent / "phone.html").as_uri()
+
+    def reopened(address):
+        page.goto(address)
+        page.wait_for_selector("body[data-ready=yes]")
+        page.evaluate("state.screen = 'start'; render()")  # it opens where it was left
+        tap(page, "Records:", exact=False)
+
+    context, page = phone(short)
+    tap(page, "Start this row")
+    for position in (4, 6):
+        type_number(page, position)
+        tap(page, "striped leaves")
+        saved(page, f"1:{position} ")
+    tap(page, "Row done")
+    type_number(page, 9)
+    tap(page, "OK")
+    first = json.loads(handed_over(page).read_text())
+    named = {record["position"]: record["id"] for record in first["symptoms"]}
+    assert set(named) == {"4", "6"}
+    page.wait_for_function("items.every((item) => item.handed)")
+    reopened(long)
+    assert page.locator(".elsewhere").count() == 0
+    # Taken back: told to the office from the block itself, and from another one that is open by then.
+    for position, address in (("4", short), ("6", long)):
+        reopened(short)
+        line = page.locator("li:not(.void)", has_text=f"1:{position} ")
+        page.wait_for_selector("#page:not(.settling)")
+        line.get_by_role("button", name="Undo", exact=True).tap()
+        page.wait_for_function(
+            "(id) => items.some((item) => item.id === id && item.state === 'void')", arg=named[position]
+        )
+        reopened(address)
+        with page.expect_download() as waiting:
+            if address == short:
+                tap(page, "Hand over the records")
+            else:
+                tap(page, "Also on this phone, not handed over: Short 2026, 1 records. Hand over")
+        told = json.loads(Path(waiting.value.path()).read_text())
+        back = [record for record in told["symptoms"] if record.get("void") == "yes"]
+        assert named[position] in {record["corrects"] for record in back}
+        shutil.copy(waiting.value.path(), tmp_path / "one.json")
+        run("load", other, tmp_path / "one.json")
+        if address == short:
+            page.wait_for_function("!items.some(pure.pending)")
+        else:
+            page.wait_for_function("!document.querySelector('.elsewhere')")
+        reopened(long)
+        page.wait_for_timeout(300)
+        assert page.locator(".elsewhere").count() == 0
+    run("export", other, tmp_path / "now", "--standing")
+    assert not (tmp_path / "now" / "symptoms.csv").exists() or "leaf_stripe" not in (
+        tmp_path / "now" / "symptoms.csv"
+    ).read_text("utf-8-sig")
     context.close()
 
 

@@ -63,7 +63,9 @@ def simulate(
         if season:
             none = np.zeros(SHAPE, dtype=bool)
             steps.append(
-                SeasonStep(season, before, none, looked, showing, showing, new, looked & ~had, risk, died, empty, *[none] * 7)
+                SeasonStep(
+                    season, before, none, looked, showing, showing, new, looked & ~had, risk, died, empty, *[none] * 7
+                )
             )
         since = np.where(showing, 1, np.where(had, np.minimum(since + 1, 4), 0))
         had = had | new

@@ -22,12 +22,20 @@ def main(many: int, start: int) -> int:
     began = time.perf_counter()
 
     @seed(start)
-    @settings(max_examples=many, database=None, deadline=None, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
+    @settings(
+        max_examples=many,
+        database=None,
+        deadline=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
     @given(vineyards())
     def compare(tables: dict) -> None:  # type: ignore[type-arg]
         nonlocal shown
         for block in tables["blocks"]:
-            own = {name: [line for line in lines if line.get("block") == block["block"]] for name, lines in tables.items()}
+            own = {
+                name: [line for line in lines if line.get("block") == block["block"]] for name, lines in tables.items()
+            }
             definition = random.Random(len(own["symptoms"])).choice(DEFINITIONS)
             found = differences(own, definition, without_winter=len(own["work"]) % 3 == 0)
             counts["sequences"] += 1

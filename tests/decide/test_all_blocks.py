@@ -27,7 +27,9 @@ def costs(**more):
 
 
 def cut(station, gain, hours=1.0, loss=0.0):
-    return PlannedWork((0, station), "renew_arm", "renew_arm", Why.PART, VineFacts((0, station), 2), hours=hours, gain=gain, loss=loss)
+    return PlannedWork(
+        (0, station), "renew_arm", "renew_arm", Why.PART, VineFacts((0, station), 2), hours=hours, gain=gain, loss=loss
+    )
 
 
 def test_what_brings_most_for_an_hour_comes_first_wherever_it_stands():
@@ -57,13 +59,14 @@ def test_no_block_is_no_plan():
         estate_plan([], crew_days=1)
 
 
-def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path):
+def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path, monkeypatch):
+    monkeypatch.setattr("trunkwatch.cli.options.today", lambda: "2026-11-26")
     sample, out = str(pytestconfig.rootpath / "sample_blocks"), tmp_path / "winter.csv"
     words = ["plan", sample, "--all-blocks", "--crew-days", "0.5", "--futures", "40"]
     done = CliRunner().invoke(main, [*words, "--out", str(out)])
     assert done.exit_code == 0, done.output
     for block in ("Mill", "Chapel", "Orchard", "Hollow"):
-        assert f"  {block}: " in done.stdout
+        assert f"  {block}, winter 2026/27: " in done.stdout
     assert "wait for later winters" in done.stdout
     assert "not advice" in done.stdout
     with out.open(newline="") as file:

@@ -77,7 +77,12 @@ def test_sound_vines_of_a_strategy_are_counted():
         ([finding("dead_arm", "upper_end", percent=100.0)], "double_wire", 1, 25.0),
         ([finding("dead_arm", "end", percent=60.0), finding("dead_arm", "start", percent=100.0)], "bilateral", 1, 80.0),
         ([finding("dead_arm", "end", percent=60.0), finding("dead_arm", "end", percent=80.0)], "bilateral", 1, 40.0),
-        ([finding("dead_arm", "end", percent=60.0), finding("dead_arm", "start")], "bilateral", 1, 30.0),  # the other is unknown
+        (
+            [finding("dead_arm", "end", percent=60.0), finding("dead_arm", "start")],
+            "bilateral",
+            1,
+            30.0,
+        ),  # the other is unknown
         ([finding("dead_spurs", "end", dead=2.0, total=6.0)], "bilateral", 1, 100 / 6),
         ([finding("dead_trunk", trunk=2, percent=100.0)], "multi_trunk", 3, 100 / 3),
         ([finding("canker", "head", percent=90.0)], "cane_2", 1, 90.0),
@@ -120,7 +125,11 @@ def test_the_winter_list_and_the_plan_name_the_same_shoots(decided):
     listed = winter_list(season)
     assert listed
     assert all(vine.shoot_at_hand == usable[vine.row, vine.position] for vine in listed)
-    cut = {label(*one.cell): why_words(one, found.costs) for one in found.work if one.kind in ("renew_arm", "renew_trunk", "cut_old_trunk")}
+    cut = {
+        label(*one.cell): why_words(one, found.costs)
+        for one in found.work
+        if one.kind in ("renew_arm", "renew_trunk", "cut_old_trunk")
+    }
     dead = [vine for vine in listed if (vine.row, vine.position) in cut]
     assert dead
     assert all(f"{vine.percent:.0f} % dead" in cut[vine.row, vine.position] for vine in dead)

@@ -4,7 +4,6 @@ One row of eight, leaf definition. Summer looks in 2020, 2021 and 2023; 2022 has
 in 2023 position 5 is not covered.
 """
 
-
 import numpy as np
 import pytest
 from typed import reading_of

@@ -90,7 +90,9 @@ def test_a_season_counts_only_where_its_looks_took_place(golden):
     assert history_of(tables, "dieback").counted_seasons == ()
     assert history_of(tables, "leaf").counted_seasons == golden.SEASONS
     assert history_of(tables, "dieback").looks[0].reason == "no dormant or spring look"
-    assert history_of(tables, "any").compared_seasons == golden.SEASONS  # whatever was seen at the looks that took place
+    assert (
+        history_of(tables, "any").compared_seasons == golden.SEASONS
+    )  # whatever was seen at the looks that took place
 
 
 def test_a_casual_finding_enters_no_rate(golden):

@@ -23,7 +23,16 @@ def seen(position, day, symptom="dead_arm", arm="start", **more):
 
 
 def done(position, day, kind="renew_arm", arm="start", **more):
-    return {"block": "A", "row": "1", "position": str(position), "date": day, "kind": kind, "arm": arm, "status": "done", **more}
+    return {
+        "block": "A",
+        "row": "1",
+        "position": str(position),
+        "date": day,
+        "kind": kind,
+        "arm": arm,
+        "status": "done",
+        **more,
+    }
 
 
 def block(surveys, symptoms, work=(), **more):
@@ -64,13 +73,23 @@ def test_nothing_seen_at_a_later_look_contradicts():
     ],
 )
 def test_only_a_look_that_could_have_seen_it_contradicts(none, contradicts):
-    reading = block([*YEARS, look("2025-08-10", "summer")], [seen(3, "2024-02-10"), seen(3, none["date"], "none", none.get("arm", ""))])
+    reading = block(
+        [*YEARS, look("2025-08-10", "summer")],
+        [seen(3, "2024-02-10"), seen(3, none["date"], "none", none.get("arm", ""))],
+    )
     assert (end_of(reading, 3) is not None) == contradicts
 
 
 def test_where_two_people_disagree_at_one_look_it_stands():
     """Ana notes the dead arm again in February 2025, Ben sees nothing at the same look."""
-    reading = block(YEARS, [seen(3, "2024-02-10"), seen(3, "2025-02-10", observer="Ana"), seen(3, "2025-02-10", "none", "", observer="Ben")])
+    reading = block(
+        YEARS,
+        [
+            seen(3, "2024-02-10"),
+            seen(3, "2025-02-10", observer="Ana"),
+            seen(3, "2025-02-10", "none", "", observer="Ben"),
+        ],
+    )
     assert all(damage.end is None for damage in reading.damages.of((0, 2)))
     assert conditions(reading, 3)[2026] == "showing"
 
@@ -109,7 +128,11 @@ def test_a_new_vine_has_a_new_history():
 
 
 #: After one cold winter 8 vines are noted, 4 of them again, 3 of these again, then none: rows are 8 long here.
-WINTER = [*(seen(p, "2021-02-10") for p in range(1, 9)), *(seen(p, "2022-02-10") for p in (1, 2, 3, 4)), *(seen(p, "2023-02-10") for p in (1, 2, 3))]
+WINTER = [
+    *(seen(p, "2021-02-10") for p in range(1, 9)),
+    *(seen(p, "2022-02-10") for p in (1, 2, 3, 4)),
+    *(seen(p, "2023-02-10") for p in (1, 2, 3)),
+]
 LOOKS = [look(f"{year}-02-10") for year in range(2021, 2026)]
 
 
@@ -179,7 +202,8 @@ def test_findings_on_rows_that_nobody_walked_make_no_case():
 
 
 @pytest.mark.parametrize(
-    ("counted", "bay"), [({"counted_from": "end", "position": "6"}, False), ({"position": "", "bay": "1", "vine": 3}, True)]
+    ("counted", "bay"),
+    [({"counted_from": "end", "position": "6"}, False), ({"position": "", "bay": "1", "vine": 3}, True)],
 )
 def test_however_a_vine_is_named_its_share_shoot_and_cut_are_its_own(counted, bay):
     """Position 3 of 8 is the sixth from the far end, and the third vine of the first bay."""
@@ -241,7 +265,11 @@ def test_what_a_cut_takes_away(kind, trunk, arm, symptom, of_trunk, of_arm, take
 
 def test_southern_seasons_and_looks():
     """A February finding belongs to a southern summer look of the season of that harvest."""
-    reading = block([look("2025-07-10"), look("2026-02-10", "summer")], [seen(3, "2026-02-10", "leaf_stripe", "")], hemisphere="south")
+    reading = block(
+        [look("2025-07-10"), look("2026-02-10", "summer")],
+        [seen(3, "2026-02-10", "leaf_stripe", "")],
+        hemisphere="south",
+    )
     assert [one.season for one in reading.looks] == [2026, 2026]
     assert conditions(reading, 3) == {2026: "showing"}
     assert reading.findings[0].kind == "summer"

@@ -13,7 +13,9 @@ from trunkwatch.vineyard.tables import frame_of, records_of
 TABLES = ("rows", "plants", "surveys", "symptoms", "work")
 
 
-def ours(tables: dict[str, list[dict[str, Any]]], definition: str, *, without_winter: bool, through: int | None) -> dict[str, Any]:
+def ours(
+    tables: dict[str, list[dict[str, Any]]], definition: str, *, without_winter: bool, through: int | None
+) -> dict[str, Any]:
     """Read a block with the package."""
     frames = {name: standing(frame_of(name, tables.get(name, []))) for name in TABLES}
     line = records_of(standing(frame_of("blocks", tables["blocks"])))[-1]
@@ -21,7 +23,9 @@ def ours(tables: dict[str, list[dict[str, Any]]], definition: str, *, without_wi
     grid = RowGrid.from_tables(line, records.rows)
     reading = read_block(records, grid)
     history = build_history(reading, definition, without_winter=without_winter, through=through)
-    name = {cell: (grid.label(*cell)[0], grid.label(*cell)[1]) for cell in map(tuple, np.argwhere(grid.exists).tolist())}
+    name = {
+        cell: (grid.label(*cell)[0], grid.label(*cell)[1]) for cell in map(tuple, np.argwhere(grid.exists).tolist())
+    }
     told: dict[str, Any] = {
         "seasons": history.seasons, "counted": set(history.counted_seasons), "compared": set(history.compared_seasons),
         "condition": {}, "looked_at": {}, "seen": {}, "carried": {}, "rates": {},
@@ -46,7 +50,9 @@ def ours(tables: dict[str, list[dict[str, Any]]], definition: str, *, without_wi
     return told
 
 
-def theirs(tables: dict[str, list[dict[str, Any]]], definition: str, *, without_winter: bool, through: int | None) -> dict[str, Any]:
+def theirs(
+    tables: dict[str, list[dict[str, Any]]], definition: str, *, without_winter: bool, through: int | None
+) -> dict[str, Any]:
     """Read a block with the second reader."""
     label = str(tables["blocks"][0]["block"])
     found = second_reading(tables, label, definition=definition, without_winter=without_winter, through=through)
@@ -63,7 +69,13 @@ def theirs(tables: dict[str, list[dict[str, Any]]], definition: str, *, without_
     return told
 
 
-def differences(tables: dict[str, list[dict[str, Any]]], definition: str, *, without_winter: bool = False, through: int | None = None) -> list[str]:
+def differences(
+    tables: dict[str, list[dict[str, Any]]],
+    definition: str,
+    *,
+    without_winter: bool = False,
+    through: int | None = None,
+) -> list[str]:
     """Return where the two readings differ, in words; empty where they are equal."""
     one = ours(tables, definition, without_winter=without_winter, through=through)
     two = theirs(tables, definition, without_winter=without_winter, through=through)
@@ -72,7 +84,11 @@ def differences(tables: dict[str, list[dict[str, Any]]], definition: str, *, wit
         other = two[part]
         if isinstance(mine, dict) and part not in ("covered",):
             keys = sorted({*mine, *other}, key=str)
-            out += [f"{part} {key}: package {mine.get(key)}, reference {other.get(key)}" for key in keys if (mine.get(key) or None) != (other.get(key) or None)]
+            out += [
+                f"{part} {key}: package {mine.get(key)}, reference {other.get(key)}"
+                for key in keys
+                if (mine.get(key) or None) != (other.get(key) or None)
+            ]
         elif mine != other:
             out.append(f"{part}: package {mine}, reference {other}")
     return out

@@ -93,7 +93,9 @@ def test_the_four_lists_in_walking_order_without_what_is_done(walk):
     assert "&lt;i&gt;low" in page
     assert page.count("<section>") == 2
     assert "rootstock" in page
-    assert "No work is planned" in crew_lists(read_block(replace(walk.reading.records, work=work.iloc[:0]), reading.grid), 2026)
+    assert "No work is planned" in crew_lists(
+        read_block(replace(walk.reading.records, work=work.iloc[:0]), reading.grid), 2026
+    )
 
 
 def test_second_look_is_half_and_half_and_blind(walk):

@@ -5,7 +5,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trunkwatch.vineyard import codes
-from trunkwatch.vineyard.calendar import hemisphere_of, is_iso_date, look_of, season_bounds, season_of
+from trunkwatch.vineyard.calendar import (
+    coming_winter,
+    hemisphere_of,
+    is_iso_date,
+    look_of,
+    season_bounds,
+    season_of,
+    winter_bounds,
+    winter_name,
+)
 from trunkwatch.vineyard.covered import CoverageError, Stretch, format_covered, parse_covered
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, number_in, number_or_none, records_of
@@ -35,6 +44,30 @@ def test_bounds_are_those_of_the_definition():
     assert not is_iso_date("2026-02-30")
     with pytest.raises(ValueError, match="north or south"):
         season_of("2026-01-01", "east")
+
+
+def test_a_winter_is_the_dormant_months_of_its_season_and_named_as_people_do():
+    assert winter_bounds(2027) == ("2026-11-01", "2027-03-31")
+    assert winter_bounds(2027, "south") == ("2026-05-01", "2026-09-30")
+    assert winter_name(2027) == "winter 2026/27"
+    assert winter_name(2100) == "winter 2099/00"
+    assert winter_name(2027, "south") == "winter 2026"
+    for hemisphere in ("north", "south"):
+        for year in (2024, 2027):
+            assert {look_of(day, hemisphere) for day in winter_bounds(year, hemisphere)} == {"dormant"}
+            assert {season_of(day, hemisphere) for day in winter_bounds(year, hemisphere)} == {year}
+
+
+@pytest.mark.parametrize(
+    ("hemisphere", "today", "season"),
+    [
+        ("north", None, 2027), ("north", "2026-08-01", 2027), ("north", "2027-03-31", 2027), ("north", "2027-04-01", 2028),
+        ("north", "2028-05-01", 2029), ("south", None, 2027), ("south", "2026-09-30", 2027), ("south", "2026-10-01", 2028),
+        ("south", "2027-05-02", 2028), ("south", "2027-10-01", 2029),
+    ],
+)  # fmt: skip
+def test_the_winter_to_come_is_the_next_that_has_not_ended(hemisphere, today, season):
+    assert coming_winter(2026, hemisphere, today) == season
 
 
 def test_covered():

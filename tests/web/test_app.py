@@ -519,7 +519,34 @@ def test_a_block_without_seasons_is_drawn(client, path):
     assert "Nothing is on record yet" in client.get("/").get_data(as_text=True)
 
 
-def test_the_proposed_work_goes_on_the_lists_once(client, path):
+def test_a_block_without_seasons_is_drawn_to_scale(client, path):
+    """By hand: three rows 2.5 m apart of seven vines 1.5 m apart; no two vines in one place, none on a slanting line."""
+    from trunkwatch.vineyard.tables import frame_of
+
+    with Store.writing(path) as store:
+        store.append({
+            "blocks": frame_of("blocks", [{"block": "Bare", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
+            "rows": frame_of("rows", [{"block": "Bare", "row": str(n), "row_order": n, "last": 7} for n in (1, 2, 3)]),
+        })  # fmt: skip
+    told = client.get("/api/block/Bare").get_json()
+    at = {
+        (row, position): (x, y)
+        for row, position, x, y in zip(told["row"], told["position"], told["x"], told["y"], strict=True)
+    }
+    assert len(at) == len(set(at.values())) == 21
+
+    def apart(one, other):
+        return ((at[one][0] - at[other][0]) ** 2 + (at[one][1] - at[other][1]) ** 2) ** 0.5
+
+    for row in (0, 1, 2):
+        assert apart((row, 1), (row, 7)) == pytest.approx(900, abs=2)
+    for position in range(1, 8):
+        assert apart((0, position), (2, position)) == pytest.approx(500, abs=2)
+    assert apart((0, 1), (2, 7)) == pytest.approx((900**2 + 500**2) ** 0.5, abs=2)
+
+
+def test_the_proposed_work_goes_on_the_lists_once(client, path, monkeypatch):
+    monkeypatch.setattr("trunkwatch.web.writing.today", lambda: "2026-11-26")
     assert "Nothing planned" in client.get("/block/Mill/lists").get_data(as_text=True)
     said = client.post("/api/plan", json={"block": "Mill", "crew_days": 5}).get_json()
     assert said["new"] > 0

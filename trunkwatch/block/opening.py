@@ -225,9 +225,7 @@ def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
     return grid, place(grid, block, rows), full
 
 
-def _history(
-    reading: BlockReading, definition: str | None, season: int | None
-) -> tuple[BlockHistory, tuple[str, ...]]:
+def _history(reading: BlockReading, definition: str | None, season: int | None) -> tuple[BlockHistory, tuple[str, ...]]:
     """Build the history up to the season that is meant, under the definition that is meant."""
     whole = build_history(reading, definition or "any")
     if not whole.seasons:
@@ -239,7 +237,8 @@ def _history(
     if season is None:
         later = [look for look in whole.looks if look.counted and look.season > wanted]
         return history, tuple(
-            f"season {look.season} has {' and '.join(look.looks)} looks only so far: --season {look.season} shows it" for look in later
+            f"season {look.season} has {' and '.join(look.looks)} looks only so far: --season {look.season} shows it"
+            for look in later
         )
     if definition:
         return history, ()
@@ -276,4 +275,3 @@ def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[str, ...]
     if not placed:
         notes.append(f"not placed on the earth: {placed.reason}")
     return tuple(notes)
-

@@ -131,7 +131,9 @@ def last_evidence(reading: BlockReading, cell: Cell, day: str = "9999-99-99") ->
     """Return when symptoms, damage or death were last seen on the vine that stands in a cell; empty where they never were."""
     vine = reading.vine(cell)
     plant = plant_on(vine.plants, day)
-    return max((f.date for f in vine.findings if f.plant == plant and f.date <= day and f.symptom in _EVIDENCE), default="")
+    return max(
+        (f.date for f in vine.findings if f.plant == plant and f.date <= day and f.symptom in _EVIDENCE), default=""
+    )
 
 
 def share_dead(findings: Sequence[Finding], training: str, trunks: int) -> float | None:

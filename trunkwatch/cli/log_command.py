@@ -61,48 +61,16 @@ def _vineyard(ctx: click.Context) -> Path:
     return found
 
 
-def _store(ctx: click.Context, table: str, records: list[dict[str, Any]], *, take_changes: bool) -> None:
-    from trunkwatch.intake import add_records
-
-    _report(add_records(_vineyard(ctx), table, records, take_changes=take_changes), table)
-
-
-def _report(added: Any, table: str) -> None:
+def _report(added: Any, table: str, *, taken: bool = False) -> None:
     new, same = added.new.get(table, 0), added.same.get(table, 0)
     click.echo(f"{new} added" + (f", {same} known already" if same else ""))
     for note in added.notes:
         click.echo(f"note: {note}", err=True)
     for change in added.changed:
         values = "; ".join(f"{name}: {old} -> {now}" for name, (old, now) in change.values.items())
-        click.echo(
-            f"known with other values, not taken: {values} (--take-changes takes it as a correction)",
-            err=True,
-        )
-
-
-def _read(table: str, values: dict[str, Any]) -> dict[str, Any]:
-    """Read what was typed as a cell of a notes file is read, with the same faults."""
-    from trunkwatch.errors import FaultyNotesError
-    from trunkwatch.spreadsheets.cells import read_cell
-    from trunkwatch.vineyard.faults import Fault
-
-    record, faults = {}, []
-    for column in TABLES[table].columns:
-        said = read_cell(column, values.get(column.name))
-        if said.weight == "fault":
-            faults.append(
-                Fault(
-                    "fault",
-                    said.problem,
-                    column=column.name,
-                    value=str(values.get(column.name) or ""),
-                    expected=said.expected,
-                )
-            )
-        record[column.name] = said.value
-    if faults:
-        raise FaultyNotesError(faults)
-    return record
+        told = "taken as a correction" if taken else "not taken"
+        way = "" if taken else " (--take-changes takes it as a correction)"
+        click.echo(f"known with other values, {told}: {values}{way}", err=True)
 
 
 def _noun(name: str, table: str, told: str, example: str) -> click.Command:
@@ -113,7 +81,11 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
         if file is not None:
             _from_file(ctx, table, file, take_changes=take_changes, keep_good=keep_good)
             return
-        _store(ctx, table, [_read(table, values)], take_changes=take_changes)
+        from trunkwatch.intake import enter_records
+        from trunkwatch.intake.typed import read_typed
+
+        entered = enter_records(_vineyard(ctx), table, [read_typed(table, values)], take_changes=take_changes)
+        _report(entered, table, taken=take_changes)
 
     options = [
         *[_option(column) for column in columns],
@@ -157,7 +129,7 @@ def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool
     added = add_frames(_vineyard(ctx), {table: together}, take_changes=take_changes, keep_good=keep_good)
     faults += added.left_out
     echo_faults(faults)
-    _report(added, table)
+    _report(added, table, taken=take_changes)
     echo_taken(added.new.get(table, 0) + added.same.get(table, 0), faults, {table})
 
 
@@ -168,27 +140,24 @@ def _correct() -> click.Command:
     def run(
         ctx: click.Context, /, table: str, record: str, void: bool, changes: tuple[str, ...], note: str | None
     ) -> None:
-        import datetime as dt
+        from trunkwatch.intake import correct_record
+        from trunkwatch.intake.correct import changeable
 
-        from trunkwatch.block.opening import open_vineyard
-        from trunkwatch.errors import RecordError
-
-        with open_vineyard(_vineyard(ctx)) as store:
-            frame = store.frame(table, all_versions=True)
-        found = frame[frame["id"] == record]
-        if found.empty:
-            raise RecordError(f"no record {record!r} in {table}; `trunkwatch export` shows the ids")
-        values: dict[str, Any] = {str(k): v for k, v in found.iloc[0].to_dict().items()}
+        typed: dict[str, str] = {}
         for change in changes:
             name, mark, value = change.partition("=")
-            if not mark or name not in TABLES[table].names:
-                raise click.UsageError(f"{change!r} is no change: column=value with a column of {table}")
-            values[name] = value
-        values |= {"id": "", "corrects": record, "void": "yes" if void else "", "read_from": "",
-                   "recorded_at": dt.datetime.now(tz=dt.UTC).isoformat(timespec="seconds")}  # fmt: skip
-        if note:
-            values["note"] = note
-        _store(ctx, table, [_read(table, values)], take_changes=False)
+            if not mark or name not in changeable(table):
+                raise click.UsageError(
+                    f"{change!r} is no change: column=value with a column of {table}: {', '.join(changeable(table))}"
+                )
+            typed[name] = value
+        corrected = correct_record(_vineyard(ctx), table, record, typed, void=void, note=note)
+        _report(corrected.added, table)
+        click.echo(
+            f"stands now: {corrected.id}: {corrected.told}"
+            if corrected.id
+            else "taken back: nothing stands in its place"
+        )
 
     return click.Command(
         "correct",

@@ -37,11 +37,13 @@ def command(
     Example:
       trunkwatch map sample_blocks --block Mill --out mill_map.html
     """
-    from trunkwatch.block import load
+    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.cli.file_names import file_stems
     from trunkwatch.report.block_page import map_html
 
-    found = load(vineyard, block, season, definition=definition, keep_good=keep_good)
+    with open_vineyard(vineyard, keep_good=keep_good) as store:
+        found = load(store, block, season, definition=definition)
+        stem = file_stems(store.blocks())[found.history.block]
     echo_notes(found.notes)
-    plain = "".join(letter if letter.isalnum() else "_" for letter in found.history.block)
     page = map_html(found, base_layer=base_layer, base_credit=base_credit)
-    write_page(out or Path(f"map_{plain}_{found.season}.html"), page)
+    write_page(out or Path(f"map_{stem}_{found.season}.html"), page)

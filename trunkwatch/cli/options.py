@@ -1,5 +1,6 @@
 """Options that several verbs share, each written once."""
 
+import datetime as dt
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +19,7 @@ __all__ = [
     "permutations_option",
     "season_option",
     "seed_option",
+    "today",
     "vineyard_argument",
     "write_page",
 ]
@@ -45,6 +47,11 @@ permutations_option = click.option(
 out_option = click.option(
     "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="File to write."
 )
+
+
+def today() -> str:
+    """Return the day on this machine."""
+    return dt.datetime.now().astimezone().date().isoformat()
 
 
 def emit_json(data: Any) -> None:

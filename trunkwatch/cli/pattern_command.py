@@ -87,21 +87,25 @@ def _estate(vineyard: Path, wanted: Estate, *, as_json: bool) -> None:
     from rich.progress import track
 
     from trunkwatch.block import open_vineyard
+    from trunkwatch.errors import RecordError
 
     with open_vineyard(vineyard, keep_good=wanted[-1]) as store:
         labels = store.blocks()
     many = min(len(labels), os.process_cpu_count() if hasattr(os, "process_cpu_count") else os.cpu_count() or 1)
-    data = []
+    data, said = [], 0
     with ProcessPoolExecutor(max(1, many), get_context("spawn"), _open_once, (str(vineyard), wanted)) as pool:
         for told, lines in track(
             pool.map(_one_block, labels), "Blocks", total=len(labels), console=Console(stderr=True), transient=True
         ):
+            said += not any("reason" in one for one in told)
             if as_json:
                 data += told
             else:
                 click.echo("\n".join(lines))
     if as_json:
         emit_json(data)
+    if not said:
+        raise RecordError("no block can be tested; `trunkwatch check` lists what stands in the way")
 
 
 def _open_once(vineyard: str, wanted: Estate) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli import options
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -52,7 +53,11 @@ from trunkwatch.cli.options import (
     "--page", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page Decide, as one HTML file."
 )
 @click.option("--all-blocks", is_flag=True, help="One crew for all blocks: their work ranked together.")
-@click.option("--write", is_flag=True, help="Write the list into the vineyard as planned work.")
+@click.option(
+    "--write",
+    is_flag=True,
+    help="Write the list into the vineyard as planned work, in place of what earlier plans wrote.",
+)
 @click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
 @seed_option
 @json_option
@@ -72,7 +77,7 @@ def command(
         _example(example_costs)
         return
     from trunkwatch.block import load, open_vineyard
-    from trunkwatch.decide.decision import decide, planned_records
+    from trunkwatch.decide.decision import decide
     from trunkwatch.decide.outlook import steps_of_vineyard
     from trunkwatch.decide.words import CAUTIONS_DECIDE, decision_sentences
     from trunkwatch.follow_up.did_it_work import did_it_work
@@ -100,7 +105,7 @@ def command(
     else:
         echo_notes(loaded.notes)
         click.echo(f"Block {loaded.history.block} after season {loaded.season}: a projection, not advice")
-        for sentence in decision_sentences(found):
+        for sentence in decision_sentences(found, today=options.today()):
             click.echo(f"  {sentence}")
         _show(found, rules=rules)
         click.echo("  Did the work of the last years hold?")
@@ -114,7 +119,7 @@ def command(
     if out is not None:
         _save([found], out)
     if write:
-        _write(vineyard, planned_records(found))
+        _write(vineyard, [found])
 
 
 def _estate(
@@ -123,7 +128,7 @@ def _estate(
     """Plan for all blocks with one crew."""
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.decide.all_blocks import estate_lines, estate_plan, estate_sentences
-    from trunkwatch.decide.decision import decide, planned_records
+    from trunkwatch.decide.decision import decide
     from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.decide.words import CAUTIONS_DECIDE
     from trunkwatch.errors import RecordError
@@ -145,7 +150,7 @@ def _estate(
         raise RecordError("no block can be planned for")
     planned = estate_plan(found, crew_days=crew_days)
     click.echo(f"All blocks, {crew_days:g} crew-days a winter: a projection, not advice")
-    for sentence in estate_sentences(planned):
+    for sentence in estate_sentences(planned, today=options.today()):
         click.echo(f"  {sentence}")
     lines = estate_lines(planned)
     if lines:
@@ -159,17 +164,20 @@ def _estate(
     if out is not None:
         _save(planned, out)
     if write:
-        _write(vineyard, [record for one in planned for record in planned_records(one)])
+        _write(vineyard, planned)
 
 
-def _write(vineyard: Path, records: list[dict[str, object]]) -> None:
-    from trunkwatch.intake import add_records
+def _write(vineyard: Path, plans: list[Any]) -> None:
+    from trunkwatch.decide.decision import planned_records, winter_of
+    from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
 
-    added = add_records(vineyard, "work", records)
-    click.echo(
-        f"{added.new.get('work', 0)} pieces of work written as planned, {added.same.get('work', 0)} known already",
-        err=True,
+    day = options.today()
+    told = write_winter_work(
+        vineyard,
+        [BlockPlan(one.season.history.block, winter_of(one, day), planned_records(one, today=day)) for one in plans],
     )
+    click.echo(f"Planned work: {told.sentence}", err=True)
+    echo_notes(told.remarks)
 
 
 def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
@@ -183,7 +191,9 @@ def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
         ahead = outlook_sentences(outlook(loaded, others, seed=seed))
     except RecordError as error:
         ahead = (f"No forecast: {error}.",)
-    replace_file(page, decide_html(found, ahead, did_it_work(loaded, others, seed=seed)).encode())
+    replace_file(
+        page, decide_html(found, ahead, did_it_work(loaded, others, seed=seed), today=options.today()).encode()
+    )
     click.echo(str(page), err=True)
 
 
@@ -304,11 +314,12 @@ def _save(plans: list[Any], out: Path) -> None:
     from trunkwatch.spreadsheets.guard import guarded
     from trunkwatch.spreadsheets.write import replace_file
 
+    day = options.today()
     works = [(found, one) for found in plans for one in found.work]
     records = [
         {"winter": one.winter + 1, **record}
         for (_, one), record in zip(
-            works, [record for found in plans for record in planned_records(found)], strict=True
+            works, [record for found in plans for record in planned_records(found, today=day)], strict=True
         )
     ]
     plain = [{key: None if value != value else value for key, value in record.items()} for record in records]

@@ -1,6 +1,7 @@
 """trunkwatch report."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -41,14 +42,16 @@ def command(
       trunkwatch report sample_blocks --all-blocks reports
     """
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.cli.file_names import file_stems
     from trunkwatch.report import report_html
     from trunkwatch.report.deciding import parts_if_priced
 
     with open_vineyard(vineyard, keep_good=keep_good) as store:
+        stems = file_stems(store.blocks())
         if all_blocks is None:
             found = load(store, block, season, definition=definition)
             echo_notes(found.notes)
-            path = out or Path(f"report_{_plain(found.history.block)}_{found.season}.html")
+            path = out or Path(f"report_{stems[found.history.block]}_{found.season}.html")
             write_page(
                 path,
                 report_html(
@@ -56,19 +59,35 @@ def command(
                 ),
             )
             return
-        from trunkwatch.decide.outlook import VineyardSteps
-        from trunkwatch.report.block_page import map_html
+        _every_block(
+            store, season, all_blocks, definition=definition, permutations=permutations, seed=seed, stems=stems
+        )
 
-        steps = VineyardSteps(store)
-        for label in store.blocks():
+
+def _every_block(
+    store: Any, season: int | None, folder: Path, *, definition: str | None, permutations: int, seed: int, stems: dict[str, str],
+) -> None:  # fmt: skip
+    """Write report and map of every block; a block that has nothing to say is named and left out."""
+    from trunkwatch.block import load
+    from trunkwatch.decide.outlook import VineyardSteps
+    from trunkwatch.errors import RecordError
+    from trunkwatch.report import report_html
+    from trunkwatch.report.block_page import map_html
+    from trunkwatch.report.deciding import parts_if_priced
+
+    steps = VineyardSteps(store)
+    written = 0
+    for label in store.blocks():
+        try:
             found = load(store, label, season, definition=definition)
-            stem = f"{_plain(label)}_{found.season}"
             parts = parts_if_priced(store, found, seed=seed, steps=steps)
             page = report_html(found, permutations=permutations, seed=seed, decide=parts)
-            write_page(all_blocks / f"report_{stem}.html", page)
-            write_page(all_blocks / f"map_{stem}.html", map_html(found))
-
-
-def _plain(label: str) -> str:
-    """Return a label as part of a file name."""
-    return "".join(letter if letter.isalnum() else "_" for letter in label) or "block"
+            pages = {"report": page, "map": map_html(found)}
+        except RecordError as error:
+            echo_notes((f"block {label} is left out: {error}",))
+            continue
+        for name, page in pages.items():
+            write_page(folder / f"{name}_{stems[label]}_{found.season}.html", page)
+        written += 1
+    if not written:
+        raise RecordError("no block can be reported on; `trunkwatch check` lists what stands in the way")

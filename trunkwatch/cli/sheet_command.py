@@ -60,15 +60,24 @@ def command(
     if sum([phone, app is not None, paper is not None, recheck is not None]) != 1:
         raise click.UsageError("which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N")
     from trunkwatch.block import open_vineyard
+    from trunkwatch.cli.file_names import file_stems
     from trunkwatch.surveys.to_walk import to_walk
 
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)
         name, labels = _name_of(store), store.blocks()
+    stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
     if app is not None or phone:
-        _phone(found, name, labels, app=app, language=language, look=look or "summer", out=out)
+        _phone(
+            found,
+            name,
+            labels,
+            app=app,
+            language=language,
+            look=look or "summer",
+            out=out or Path(f"phone_{stem}.html"),
+        )
         return
-    stem = f"{found.history.block}_{found.season}"
     if recheck is not None:
         _second_look(found, recheck, look=look, seed=seed, size=size, out=out or Path(f"second_look_{stem}.html"))
         return
@@ -97,7 +106,7 @@ def _paper(found: Any, paper: str, size: Any) -> str:
 
 
 def _phone(
-    found: Any, name: str, labels: tuple[str, ...], *, app: Path | None, language: str, look: str, out: Path | None
+    found: Any, name: str, labels: tuple[str, ...], *, app: Path | None, language: str, look: str, out: Path
 ) -> None:
     from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
 
@@ -106,7 +115,7 @@ def _phone(
         for path in write_app_folder(data, app):
             click.echo(str(path))
         return
-    write_page(out or Path(f"phone_{found.history.block}_{found.season}.html"), field_page(data))
+    write_page(out, field_page(data))
 
 
 def _name_of(store: Any) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from trunkwatch.decide.decision import Decision
-from trunkwatch.decide.words import HEAVY, of_this_winter, work_line
+from trunkwatch.decide.words import HEAVY, named_winter, of_this_winter, work_line
 from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_blocks
 from trunkwatch.vineyard.codes import WORK_KINDS
 
@@ -38,8 +38,16 @@ def _heavy(found: Decision) -> list[PlannedWork]:
     return [one for one in of_this_winter(found) if one.kind in HEAVY]
 
 
-def estate_sentences(planned: Sequence[Decision]) -> tuple[str, ...]:
-    """Say how the crew-days fall on the blocks, a sentence a block."""
+def estate_sentences(planned: Sequence[Decision], *, today: str | None = None) -> tuple[str, ...]:
+    """Say how the crew-days fall on the blocks, a sentence a block.
+
+    Parameters
+    ----------
+    planned : sequence of Decision
+        As `estate_plan` returns them.
+    today : str, optional
+        As in `trunkwatch.decide.words.decision_sentences`.
+    """
     hours = planned[0].costs["crew_day_hours"]
     told = []
     for found in planned:
@@ -49,8 +57,9 @@ def estate_sentences(planned: Sequence[Decision]) -> tuple[str, ...]:
         )
         best = "" if found.best is None else f"; best on average: {found.best.name}"
         why = f" ({found.reason})" if found.reason else ""
+        name = named_winter(found, today)
         told.append(
-            f"{found.season.history.block}: {listed or 'nothing to cut or replant'}, {sum(one.hours for one in works) / hours:.1f} crew-days{best}{why}."
+            f"{found.season.history.block}{f', {name}' if name else ''}: {listed or 'nothing to cut or replant'}, {sum(one.hours for one in works) / hours:.1f} crew-days{best}{why}."
         )
     left = sum(one.winter > 0 for found in planned for one in found.work)
     if left:

@@ -22,11 +22,11 @@ from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import Strategy, standard_strategies
 from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
-from trunkwatch.vineyard.calendar import season_bounds
+from trunkwatch.vineyard.calendar import coming_winter, season_bounds
 
 #: Trainings without a second lasting arm or trunk: canes are laid down anew each year (common practice, no source).
 ONE_PART = frozenset({"unilateral", "cane_1", "cane_2", "cane_4", "head"})
-__all__ = ["Decision", "decide", "planned_records"]
+__all__ = ["Decision", "decide", "planned_records", "winter_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,17 +199,31 @@ def _squared(states: NDArray[np.uint8], exists: NDArray[np.bool_]) -> NDArray[np
 _LATER = {"mark": (7, 15), "watch": (7, 15), "lab_sample": (7, 15), "keep_shoot": (5, 15), "train": (6, 1)}
 
 
-def planned_records(found: Decision) -> list[dict[str, object]]:
+def winter_of(found: Decision, today: str | None = None) -> int:
+    """Return the season of the winter that the work of `winter` 0 is for; see `planned_records`."""
+    return coming_winter(found.season.season, found.season.reading.hemisphere, today)
+
+
+def planned_records(found: Decision, *, today: str | None = None) -> list[dict[str, object]]:
     """Return the plan as records of the `work` table, status planned, dated in the season of its winter.
 
-    Winter work stands at the middle of that winter, summer work in its month; the south is half a year off.
+    Winter work stands at the middle of that winter, summer work in its month after it; the south is half a year off.
+
+    Parameters
+    ----------
+    found : Decision
+        The plan.
+    today : str, optional
+        Day as YYYY-MM-DD. Where the winter after the season looked at last has ended by then, because a year was
+        skipped, the next one is meant that has not; where left out it is the winter after that season.
     """
     grid, block = found.season.history.grid, found.season.history.block
     hemisphere = found.season.reading.hemisphere
+    this_winter = winter_of(found, today)
     out: list[dict[str, object]] = []
     for one in found.work:
         row, position = grid.label(*one.cell)
-        year = found.season.season + 1 + one.winter
+        year = this_winter + one.winter
         month, day = _LATER.get(one.kind, (2, 1))
         if hemisphere == "south":
             month = (month + 5) % 12 + 1

@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Sequence
 
-from trunkwatch.decide.decision import Decision
+from trunkwatch.decide.decision import Decision, winter_of
 from trunkwatch.decide.follow import PARTS, sound_renewed
 from trunkwatch.renewal.compare import Judged
 from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE
@@ -12,6 +12,7 @@ from trunkwatch.renewal.futures import share_showing
 from trunkwatch.renewal.plan import PlannedWork, Why
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import STANDARD
+from trunkwatch.vineyard.calendar import winter_name
 from trunkwatch.vineyard.codes import WORK_KINDS
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "decision_sentences",
     "detail_sentences",
     "light_lines",
+    "named_winter",
     "of_this_winter",
     "shown_first",
     "what",
@@ -39,10 +41,18 @@ CAUTIONS_DECIDE = (
 )  # fmt: skip
 
 
-def decision_sentences(found: Decision) -> tuple[str, ...]:
-    """Say the answer, the price at which it flips, and what is to be done this winter."""
+def decision_sentences(found: Decision, *, today: str | None = None) -> tuple[str, ...]:
+    """Say the answer, the price at which it flips, and what is to be done this winter.
+
+    Parameters
+    ----------
+    found : Decision
+        The comparison and the plan.
+    today : str, optional
+        Day as YYYY-MM-DD, by which the winter that is meant is told; where left out it is not named.
+    """
     told = _answer(found) if found.comparison is not None else _no_answer(found)
-    told.append(_winter(found))
+    told.append(_winter(found, today))
     parts = sum(one.kind in PARTS for one in of_this_winter(found))
     if parts and found.best is not None and not found.best.arms:
         told.append(
@@ -131,7 +141,15 @@ def _next(found: Decision) -> str:
     return f"The next, {one.second}, is as good within the error of the comparison ({one.gap:,.0f} less, error {one.gap_error:,.0f})."
 
 
-def _winter(found: Decision) -> str:
+def named_winter(found: Decision, today: str | None) -> str:
+    """Return the winter that the work is for as people call it; empty where no day says which one is to come."""
+    if today is None:
+        return ""
+    return winter_name(winter_of(found, today), found.season.reading.hemisphere)
+
+
+def _winter(found: Decision, today: str | None) -> str:
+    name = named_winter(found, today)
     now = of_this_winter(found)
     hours = sum(one.hours for one in now)
 
@@ -142,7 +160,7 @@ def _winter(found: Decision) -> str:
     light = sorted({one.kind for one in now} - set(HEAVY), key=list(WORK_KINDS).index)
     days = hours / found.costs["crew_day_hours"]
     return (
-        f"This winter: {listed(HEAVY) or 'nothing to cut or replant'}. In spring and summer: {listed(light) or 'nothing'}. "
+        f"This winter{f' ({name})' if name else ''}: {listed(HEAVY) or 'nothing to cut or replant'}. In spring and summer: {listed(light) or 'nothing'}. "
         f"Together about {days:.1f} crew-days of the {found.crew_days:g} given."
     )
 
@@ -228,7 +246,11 @@ def _seen_together(said: str, vines: list[tuple[str, str]]) -> tuple[str, int, s
     if len(days) == 1:
         day = days.pop()
         return f"{said}; last seen {day}" if day else said, len(vines), ", ".join(name for name, _ in vines)
-    return f"{said}; last seen in brackets", len(vines), ", ".join(f"{name} ({day})" if day else name for name, day in vines)
+    return (
+        f"{said}; last seen in brackets",
+        len(vines),
+        ", ".join(f"{name} ({day})" if day else name for name, day in vines),
+    )
 
 
 def assumption_lines(found: Decision) -> list[tuple[str, str, str, str]]:

@@ -111,7 +111,9 @@ class Damages:
     """
 
     def __init__(self, vines: Mapping[Cell, _Vine], looks: Sequence[Look]) -> None:
-        self._vines = {cell: vine for cell, vine in vines.items() if any(f.lasting and f.plant >= 0 for f in vine.findings)}
+        self._vines = {
+            cell: vine for cell, vine in vines.items() if any(f.lasting and f.plant >= 0 for f in vine.findings)
+        }
         self._looks = looks
         self._last_day = max((look.until for look in looks), default="")
 
@@ -256,6 +258,4 @@ def _between_cuts(vine: _Vine, listed: Sequence[Finding]) -> list[list[Finding]]
 
 def _known_since(run: Sequence[Finding], look: Look) -> str:
     """Return the day of the first finding after a look, which shows that the damage was there at it; empty for none."""
-    return next(
-        (f.date for f in run if f.date > look.until and (f.look is None or f.look.date > look.until)), ""
-    )
+    return next((f.date for f in run if f.date > look.until and (f.look is None or f.look.date > look.until)), "")

@@ -93,7 +93,10 @@ _DIEBACK = Part(
 DEFINITIONS: Mapping[str, CaseDefinition] = MappingProxyType(
     {
         "any": CaseDefinition(
-            "any", "leaf symptoms or dieback, whatever was seen at the looks that took place", (_LEAF, _DIEBACK), every_part=False
+            "any",
+            "leaf symptoms or dieback, whatever was seen at the looks that took place",
+            (_LEAF, _DIEBACK),
+            every_part=False,
         ),
         "leaf": CaseDefinition("leaf", "striped leaves or collapse, at a summer look", (_LEAF,)),
         "dieback": CaseDefinition(

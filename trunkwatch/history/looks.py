@@ -84,9 +84,7 @@ class Look:
         return self.date <= day <= self.until
 
 
-def read_looks(
-    surveys: pd.DataFrame, places: Places, hemisphere: str
-) -> list[tuple[Look, tuple[Stretch, ...]]]:
+def read_looks(surveys: pd.DataFrame, places: Places, hemisphere: str) -> list[tuple[Look, tuple[Stretch, ...]]]:
     """Read the surveys of one block, second looks too, in order of date; what they cover is read, but not laid on the ground.
 
     Lines whose `covered` or date cannot be read are left out: the checks name them.

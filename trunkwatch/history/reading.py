@@ -165,7 +165,11 @@ class Reader:
         self.work = tuple(self._work())
         self.plantings = tuple(self._plantings())
         self.plants = plants_of(
-            self.plantings, [w for w in self.work if w.done], self.places, self.hemisphere, block_planted=records.planted
+            self.plantings,
+            [w for w in self.work if w.done],
+            self.places,
+            self.hemisphere,
+            block_planted=records.planted,
         )
         self.deaths: dict[Cell, list[str]] = {}
 
@@ -216,7 +220,11 @@ class Reader:
         living = look is not None and look.living_only
         if position.isdecimal() and (from_end or living):
             return self.places.counted(
-                row, int(position), from_end=from_end, living_only=living, day=day,
+                row,
+                int(position),
+                from_end=from_end,
+                living_only=living,
+                day=day,
                 empty=lambda cell, _: self._empty(cell, look.date if look is not None else day),
             )
         return self.places.find(row, position, line["bay"], line["vine"], day)

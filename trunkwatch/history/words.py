@@ -120,7 +120,8 @@ def vine_lines(reading: BlockReading, cell: Cell, through: str = "9999") -> tupl
     """
     vine = reading.vine(cell)
     lines = [
-        (f.date, "finding", VineLine(f.date, finding_words(f), f.casual)) for f in (*vine.findings, *vine.second_findings)
+        (f.date, "finding", VineLine(f.date, finding_words(f), f.casual))
+        for f in (*vine.findings, *vine.second_findings)
     ]
     lines += [(w.date, "work", VineLine(w.date, work_words(w))) for w in vine.work]
     lines += _plant_lines(vine.plants)

@@ -2,14 +2,19 @@
 
 from trunkwatch.intake.add import Added, add_frames, add_records, merge_file
 from trunkwatch.intake.checks import check_frames, check_vineyard
+from trunkwatch.intake.correct import Corrected, correct_record
+from trunkwatch.intake.enter import enter_records
 from trunkwatch.intake.start import start_file, start_folder
 
 __all__ = [
     "Added",
+    "Corrected",
     "add_frames",
     "add_records",
     "check_frames",
     "check_vineyard",
+    "correct_record",
+    "enter_records",
     "merge_file",
     "start_file",
     "start_folder",

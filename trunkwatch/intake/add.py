@@ -1,9 +1,9 @@
 """New records into a vineyard: checked against what is there, then all of them or none."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import pandas as pd
 
@@ -13,12 +13,40 @@ from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
 from trunkwatch.spreadsheets.folder import once, read_folder
 from trunkwatch.spreadsheets.write import append_records
-from trunkwatch.store import Changed, Store, turn_to_write
+from trunkwatch.store import Changed, Outcome, Store, turn_to_write
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import record_id, with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
-__all__ = ["Added", "add_frames", "add_records", "merge_file"]
+__all__ = ["Added", "Known", "add_frames", "add_made", "add_records", "merge_file"]
+
+
+#: All versions of all records of a table, by its name.
+Known = Callable[[str], pd.DataFrame]
+
+
+class Settled(Protocol):
+    """What is to be written of records, and what is known of them already."""
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """Records to add."""
+
+    @property
+    def same(self) -> int:
+        """How many are known already."""
+
+    @property
+    def changed(self) -> tuple[Changed, ...]:
+        """Which are known with other values."""
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Of all of them, in order."""
+
+    @property
+    def corrected(self) -> int:
+        """How many of the records to add are corrections of records that stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +59,7 @@ class Added:
     notes: tuple[Fault, ...]  # what the new records make odd
     lines: int | None = None  # of a foreign spreadsheet: how many were taken
     left_out: tuple[Fault, ...] = ()  # faults of the records that were left out, with `keep_good`
+    ids: tuple[str, ...] = ()  # of records that were entered one by one, in their order
 
 
 def add_records(
@@ -46,6 +75,7 @@ def add_frames(
     *,
     take_changes: bool = False,
     keep_good: bool = False,
+    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None = None,
 ) -> Added:
     """Add records to a vineyard.
 
@@ -59,6 +89,8 @@ def add_frames(
         Take records that are known with other values, as corrections.
     keep_good : bool
         Leave faulty records out instead of refusing all; `Added.left_out` tells which.
+    settle : callable, optional
+        As in `add_made`.
 
     Raises
     ------
@@ -67,30 +99,103 @@ def add_frames(
     RecordError
         If a correction names a record that is not there.
     """
-    where = Path(path)
+    return add_made(path, lambda _known: frames, take_changes=take_changes, keep_good=keep_good, settle=settle)
+
+
+def add_made(
+    path: str | Path,
+    make: Callable[[Known], Mapping[str, pd.DataFrame]],
+    *,
+    take_changes: bool = False,
+    keep_good: bool = False,
+    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None = None,
+) -> Added:
+    """Add records that are made from what is known, while nobody else can write.
+
+    Parameters
+    ----------
+    path : str or Path
+        Folder or file.
+    make : callable
+        Takes a function from the name of a table to all versions of its records; returns new records by table.
+    take_changes, keep_good : bool
+        As in `add_frames`.
+    settle : callable, optional
+        Takes the name of a table, new records with their ids, and all versions of its records; returns what is to be
+        added.
+
+    Raises
+    ------
+    FaultyNotesError, RecordError
+        As in `add_frames`, and what `make` raises.
+    """
+    try:
+        return _add_made(Path(path), make, take_changes=take_changes, keep_good=keep_good, settle=settle)
+    except _NothingToWriteError:
+        return Added({}, {}, (), ())
+
+
+class _NothingToWriteError(Exception):
+    """Leaves the vineyard as it is."""
+
+
+def _add_made(
+    where: Path,
+    make: Callable[[Known], Mapping[str, pd.DataFrame]],
+    *,
+    take_changes: bool,
+    keep_good: bool,
+    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None,
+) -> Added:
+    if where.is_dir():
+        with turn_to_write(where):
+            known = _folder_frames(where)
+            named, twice = _named(make(known.__getitem__), keep_good=keep_good)
+            taken, notes, ready, bad = _checked(known, named, known.__getitem__, keep_good=keep_good, settle=settle)
+            store = Store.in_memory()
+            store.append(known)
+            outcome = store.append(taken, take_changes=take_changes)
+            _into_folder(where, store, known)
+        return _added(outcome, notes, ready, [*twice, *bad])
+    with Store.writing(where) as store:
+
+        def full(table: str) -> pd.DataFrame:
+            return store.frame(table, all_versions=True)
+
+        named, twice = _named(make(full), keep_good=keep_good)
+        # Records of other blocks cannot be at odds with these.
+        blocks = _blocks_of(named, full)
+        taken, notes, ready, bad = _checked(frames_of(store, blocks), named, full, keep_good=keep_good, settle=settle)
+        outcome = store.append(taken, take_changes=take_changes)
+        refresh_layers(store, _blocks_of(taken, full))
+    return _added(outcome, notes, ready, [*twice, *bad])
+
+
+def _named(frames: Mapping[str, pd.DataFrame], *, keep_good: bool) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
+    """Return the records with their ids, each once, and the faults of those that contradict themselves."""
     named = {}
     left_out: list[Fault] = []
     for table, frame in frames.items():
         if len(frame):
             named[table], twice = once(table, with_ids(table, frame))
-            left_out += [fault for fault in twice if fault.weight == "fault"]
-            if left_out and not keep_good:
-                raise FaultyNotesError(left_out)
-    if where.is_dir():
-        with turn_to_write(where):
-            known = _folder_frames(where)
-            taken, notes, bad = _checked(known, named, keep_good=keep_good)
-            store = Store.in_memory()
-            store.append(known)
-            outcome = store.append(taken, take_changes=take_changes)
-            _into_folder(where, store, known)
-        return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes), left_out=(*left_out, *bad))
-    with Store.writing(where) as store:
-        # Records of other blocks cannot be at odds with these.
-        taken, notes, bad = _checked(frames_of(store, _blocks_of(named)), named, keep_good=keep_good)
-        outcome = store.append(taken, take_changes=take_changes)
-        refresh_layers(store, _blocks_of(taken))
-    return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes), left_out=(*left_out, *bad))
+            contradictions = [fault for fault in twice if fault.weight == "fault"]
+            if contradictions and not keep_good:
+                raise FaultyNotesError(contradictions)
+            left_out += contradictions
+    if not named:
+        raise _NothingToWriteError
+    return named, left_out
+
+
+def _added(outcome: Outcome, notes: Sequence[Fault], ready: Mapping[str, Settled], left_out: Sequence[Fault]) -> Added:
+    """Put together what the store tells and what was known before it was asked."""
+    new, same, changed = dict(outcome.new), dict(outcome.same), list(outcome.changed)
+    for table, one in ready.items():
+        new[table] = new.get(table, 0) - one.corrected
+        same[table] = same.get(table, 0) + one.same
+        changed += one.changed
+    ids = tuple(name for one in ready.values() for name in one.ids)
+    return Added(new, same, tuple(changed), tuple(notes), ids=ids, left_out=tuple(left_out))
 
 
 def merge_file(path: str | Path, other: str | Path) -> Added:
@@ -112,22 +217,34 @@ def merge_file(path: str | Path, other: str | Path) -> Added:
     return Added(outcome.new, outcome.same, tuple(outcome.changed), ())
 
 
-def _blocks_of(frames: Mapping[str, pd.DataFrame]) -> list[str]:
+def _blocks_of(frames: Mapping[str, pd.DataFrame], known: Known) -> list[str]:
+    """Return the blocks of some records, and those of the records that they correct."""
     found: dict[str, None] = {}
     for table, frame in frames.items():
-        if "block" in TABLES[table].names:
-            found |= dict.fromkeys(frame["block"].tolist())
+        if "block" not in TABLES[table].names:
+            continue
+        found |= dict.fromkeys(frame["block"].tolist())
+        if originals := set(frame["corrects"]) - {""}:
+            there = known(table)
+            found |= dict.fromkeys(there.loc[there["id"].isin(originals), "block"].tolist())
     return list(found)
 
 
 def _checked(
-    known: Mapping[str, pd.DataFrame], named: Mapping[str, pd.DataFrame], *, keep_good: bool
-) -> tuple[Mapping[str, pd.DataFrame], list[Fault], list[Fault]]:
-    """Return what can be taken, what it makes odd, and the faults of what was left out."""
+    known: Mapping[str, pd.DataFrame],
+    named: Mapping[str, pd.DataFrame],
+    full: Known,
+    *,
+    keep_good: bool,
+    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None,
+) -> tuple[Mapping[str, pd.DataFrame], list[Fault], dict[str, Settled], list[Fault]]:
+    """Return the records to take, what they make odd, what was told of them before, and the faults of what was left out."""
     blocks, rows = (
         pd.concat([known[table], named[table]]) if table in named else known[table] for table in ("blocks", "rows")
     )
     named = name_points(named, blocks, rows)
+    ready = {} if settle is None else {table: settle(table, frame, full(table)) for table, frame in named.items()}
+    named = {table: ready[table].frame if table in ready else frame for table, frame in named.items()}
     left_out: list[Fault] = []
     bad, notes = _new_faults(known, named)
     while bad:  # what is left out may be what other records need
@@ -138,7 +255,7 @@ def _checked(
         named = kept
         bad, notes = _new_faults(known, named)
     _corrections_have_originals(known, named)
-    return named, notes, left_out
+    return named, notes, ready, left_out
 
 
 def _folder_frames(where: Path) -> dict[str, pd.DataFrame]:

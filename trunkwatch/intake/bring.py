@@ -10,6 +10,7 @@ from trunkwatch.errors import FaultyNotesError, FileError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.checks import frames_of
 from trunkwatch.intake.start import check_name
+from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.spreadsheets.folder import files_in, read_files, read_folder
 from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.spreadsheets.headings import KNOWN, tidy
@@ -91,7 +92,7 @@ def _bring_handover(vineyard: Path, path: Path, *, take_changes: bool, keep_good
     if not frames:
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
     _ready(vineyard)
-    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), faults
+    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good, settle=settle_ticks), faults
 
 
 def bring_sheet(

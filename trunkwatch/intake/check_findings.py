@@ -74,7 +74,11 @@ def check_observers(reading: BlockReading) -> list[Fault]:
         seen: defaultdict[str, set[str]] = defaultdict(set)
         for finding in findings:
             seen[finding.observer].add(finding.symptom)
-        if len(seen) > 1 and any("none" in one for one in seen.values()) and any(one - {"none"} for one in seen.values()):
+        if (
+            len(seen) > 1
+            and any("none" in one for one in seen.values())
+            and any(one - {"none"} for one in seen.values())
+        ):
             names = ", ".join(sorted(seen))
             faults.append(
                 fault_at(findings[-1].read_from, "note", f"observers disagree ({names}): it counts as a case if either says so")

@@ -155,8 +155,8 @@ def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, toda
         if not is_iso_date(day) and not (table == "plants" and len(day) == 4 and day.isdecimal()):
             faults.append(fault_at(record, "fault", f"{column} is no date", column, day, "a real day as YYYY-MM-DD"))
             continue
-        planned = table == "work" and record["status"] == "planned"
-        if day > today[: len(day)] and not planned:
+        ahead = table == "work" and record["status"] in ("planned", "dropped")  # dropped before its day came
+        if day > today[: len(day)] and not ahead:
             faults.append(fault_at(record, "fault", "the day lies in the future", column, day, f"{today} or earlier"))
         if layout.planted is not None and int(day[:4]) < layout.planted - (column == "planted"):
             faults.append(

@@ -39,7 +39,9 @@ def _few_spurs(finding: Finding) -> Iterator[Fault]:
         counted = finding.dead is not None and finding.total
         share = 100 * finding.spur_share
         percent = f"{share:.0f} %" if round(share) < 100 * SPUR_SHARE else f"{share:.1f} %"
-        what = f"{finding.dead:.0f} of {finding.total:.0f} dead spurs ({percent})" if counted else f"{percent} dead spurs"
+        what = (
+            f"{finding.dead:.0f} of {finding.total:.0f} dead spurs ({percent})" if counted else f"{percent} dead spurs"
+        )
         yield fault_at(
             finding.read_from, "note", f"{what} is under {100 * SPUR_SHARE:.0f} %: it makes no case",
             "dead" if counted else "percent",

@@ -14,7 +14,19 @@ from types import MappingProxyType
 
 from trunkwatch.history.condition import Condition
 
-__all__ = ["CHANGES", "FAINT", "FOCUS", "INK", "OUTSIDE", "PAPER", "SYMBOLS", "WORK_DONE", "WORK_PLANNED", "Stroke", "Symbol"]
+__all__ = [
+    "CHANGES",
+    "FAINT",
+    "FOCUS",
+    "INK",
+    "OUTSIDE",
+    "PAPER",
+    "SYMBOLS",
+    "WORK_DONE",
+    "WORK_PLANNED",
+    "Stroke",
+    "Symbol",
+]
 
 Point = tuple[float, float]
 Stroke = tuple[Point, ...]
@@ -88,7 +100,13 @@ WORK_DONE = Symbol("work done", "", "#153f6b", "#153f6b", (((-4, 9), (0, 5), (4,
 WORK_PLANNED = Symbol("work planned", "", "", "#153f6b", (((-4, 9), (0, 5), (4, 9), (-4, 9)),))
 
 #: Damage that stands on a vine and that the season's count leaves out: a bar over it.
-OUTSIDE = Symbol("damage on record, not in this count", "", "", "#8f3a00", (((-5, -10), (5, -10)), ((-5, -10), (-5, -8)), ((5, -10), (5, -8))))
+OUTSIDE = Symbol(
+    "damage on record, not in this count",
+    "",
+    "",
+    "#8f3a00",
+    (((-5, -10), (5, -10)), ((-5, -10), (-5, -8)), ((5, -10), (5, -8))),
+)
 
 #: The line around a focus, shown in legends as a corner of it.
 FOCUS = Symbol("focus of cases that touch", "", "", INK, (((-7, 6), (-7, -6), (7, -6), (7, 6), (-7, 6)),))

@@ -60,7 +60,9 @@ class WinterSheet:
             for one in self.signs
         ]
         if self.look_at:
-            named = ", ".join(f"{row}:{position} ({seen})" if seen else f"{row}:{position}" for row, position, seen in self.look_at)
+            named = ", ".join(
+                f"{row}:{position} ({seen})" if seen else f"{row}:{position}" for row, position, seen in self.look_at
+            )
             told.append(f"Cut into and look at these first (row:position, last seen): {named}.")
         told.append(
             "Sources disagree whether stain at a cut settles it: old cold injury stains too, and young infections may not. No sign decides by itself, "
@@ -221,7 +223,9 @@ def _leaf_again(history: BlockHistory, number: int) -> NDArray[np.bool_]:
     """Vines with a finding of a symptom that comes and goes in a season; what lasts is carried on and says nothing new."""
     out = np.zeros(history.grid.shape, dtype=bool)
     for finding in (*history.reading.findings, *history.reading.second_findings):
-        if finding.season == history.seasons[number] and (finding.symptom in COME_AND_GO or finding.symptom == "collapse"):
+        if finding.season == history.seasons[number] and (
+            finding.symptom in COME_AND_GO or finding.symptom == "collapse"
+        ):
             out[finding.cell] = True
     return out
 

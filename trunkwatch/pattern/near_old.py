@@ -64,7 +64,9 @@ def near_old_pattern(
         New cases may fall only in the rows that they fell in.
     """
     tests = [
-        _one(history, year, looks_before, within_rows=within_rows) for year in history.compared_seasons if year <= season
+        _one(history, year, looks_before, within_rows=within_rows)
+        for year in history.compared_seasons
+        if year <= season
     ]
     if not tests or season not in history.compared_seasons:
         empty = np.zeros(history.grid.shape, dtype=bool)

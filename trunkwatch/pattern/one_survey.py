@@ -41,6 +41,4 @@ def look_pattern(
         raise RecordError(f"block {reading.records.name!r} has no survey {survey or date!r}; its surveys: {names}")
     cases, vines = survey_map(reading, chosen, DEFINITIONS[definition or "any"])
     title = f"survey {survey}" if survey else f"surveys of {date}"
-    return map_pattern(
-        reading.records.name, title, cases, vines, reading.grid, permutations=permutations, seed=seed
-    )
+    return map_pattern(reading.records.name, title, cases, vines, reading.grid, permutations=permutations, seed=seed)

@@ -30,7 +30,9 @@ from trunkwatch.vineyard.tables import number_or_none
 __all__ = ["decide_html", "decide_parts"]
 
 
-def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[str, ...] = ()) -> dict[str, Any]:
+def decide_parts(
+    found: Decision, outlook: tuple[str, ...] = (), worked: tuple[str, ...] = (), *, today: str | None = None
+) -> dict[str, Any]:
     """Return what the page and the report show: sentences, pictures, table, list.
 
     Parameters
@@ -39,6 +41,8 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
         The comparison and the plan.
     outlook, worked : tuple of str
         Sentences of the forecast, and on whether last work held.
+    today : str, optional
+        As in `trunkwatch.decide.words.decision_sentences`.
     """
     season, measures = found.season, found.costs.measures
     now = of_this_winter(found)
@@ -74,7 +78,7 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
         )
     label = season.history.grid.label
     return {
-        "sentences": decision_sentences(found), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
+        "sentences": decision_sentences(found, today=today), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
         "judged": sorted(found.told.judged, key=lambda one: -one.gain) if found.told is not None else (),
         "lines": [(*label(*one.cell), what(one), why_words(one, found.costs), worth(found, one)) for one in now if one.kind in HEAVY],
         "light": light_lines(found, [one for one in now if one.kind not in HEAVY]),
@@ -84,7 +88,9 @@ def decide_parts(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[s
     }  # fmt: skip
 
 
-def decide_html(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[str, ...] = ()) -> str:
+def decide_html(
+    found: Decision, outlook: tuple[str, ...] = (), worked: tuple[str, ...] = (), *, today: str | None = None
+) -> str:
     """Write the page; it needs nothing else."""
     environment = Environment(
         loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
@@ -95,7 +101,7 @@ def decide_html(found: Decision, outlook: tuple[str, ...] = (), worked: tuple[st
         block=season.history.block,
         season=season.season,
         seed=found.seed,
-        decide=decide_parts(found, outlook, worked),
+        decide=decide_parts(found, outlook, worked, today=today),
         meanings=[one for one in MEANINGS_DECIDE if found.comparison is not None or one[0] == "Crew-days"],
         futures=found.comparison.futures if found.comparison is not None else 0,
     )

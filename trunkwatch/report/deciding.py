@@ -41,9 +41,17 @@ def decision_of(
     return found, ahead, did_it_work(season, others, seed=seed)
 
 
-def page_of(store: Store, season: BlockSeason, *, crew_days: float = 10.0, futures: int = 300, seed: int = 1) -> str:
+def page_of(
+    store: Store,
+    season: BlockSeason,
+    *,
+    crew_days: float = 10.0,
+    futures: int = 300,
+    seed: int = 1,
+    today: str | None = None,
+) -> str:
     """Write the page of a block."""
-    return decide_html(*decision_of(store, season, crew_days=crew_days, futures=futures, seed=seed))
+    return decide_html(*decision_of(store, season, crew_days=crew_days, futures=futures, seed=seed), today=today)
 
 
 def parts_if_priced(

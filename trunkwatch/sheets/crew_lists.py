@@ -1,4 +1,4 @@
-"""The four lists of the year for a crew: mark, leave the shoot, cut, finish training."""
+"""The lists of the year for a crew: mark, leave the shoot, cut, replant, finish training."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -30,7 +30,8 @@ LISTS: Mapping[str, tuple[str, frozenset[str]]] = {
             }
         ),
     ),
-    "Finish training": ("in the next two years", frozenset({"train", "replant"})),
+    "Replant": ("when the ground allows", frozenset({"replant"})),
+    "Finish training": ("in the next two years", frozenset({"train"})),
 }
 
 
@@ -55,6 +56,9 @@ class CrewLine:
 def crew_lines(reading: BlockReading, *, done_since: str = "") -> dict[str, list[CrewLine]]:
     """Sort planned and done work into the lists, in walking order.
 
+    Work that was planned twice on the same part of a vine stands once, as it was planned for the later day; and not as
+    planned where it was done since, or in the same season.
+
     Parameters
     ----------
     reading : BlockReading
@@ -62,14 +66,30 @@ def crew_lines(reading: BlockReading, *, done_since: str = "") -> dict[str, list
     done_since : str
         First day from which done work is listed.
     """
-    listed = [
-        work for work in reading.work
-        if work.status == "planned" or (work.status == "done" and work.date >= done_since)
-    ]  # fmt: skip
+    planned: dict[_Piece, Work] = {}
+    last_done: dict[_Piece, Work] = {}
+    for work in reading.work:  # in order of date
+        if work.done:
+            last_done[_piece(work)] = work
+        elif work.status == "planned":
+            planned[_piece(work)] = max(planned.get(_piece(work), work), work, key=lambda one: (one.date, one.id))
+    listed = [work for piece, work in planned.items() if not _is_done(work, last_done.get(piece))]
+    listed += [work for work in reading.work if work.done and work.date >= done_since]
     listed.sort(key=lambda work: work.cell)
-    return {
-        name: [_line(reading, work) for work in listed if work.kind in kinds] for name, (_, kinds) in LISTS.items()
-    }
+    return {name: [_line(reading, work) for work in listed if work.kind in kinds] for name, (_, kinds) in LISTS.items()}
+
+
+#: Cell, kind, trunk (0 for not said) and arm.
+_Piece = tuple[tuple[int, int], str, int, str]
+
+
+def _piece(work: Work) -> _Piece:
+    return work.cell, work.kind, work.trunk, work.arm
+
+
+def _is_done(planned: Work, done: Work | None) -> bool:
+    """Tell whether planned work was done: later, or before its day in the same season."""
+    return done is not None and (done.date >= planned.date or done.season == planned.season)
 
 
 def _line(reading: BlockReading, work: Work) -> CrewLine:

@@ -243,7 +243,8 @@ def _incident(pairs: NDArray[np.int64], size: int) -> list[NDArray[np.int64]]:
     joins = np.repeat(np.arange(len(pairs)), 2)
     order = np.argsort(ends, kind="stable")
     bounds = np.searchsorted(ends[order], np.arange(size + 1))
-    return [joins[order][bounds[c] : bounds[c + 1]] for c in range(size) if bounds[c + 1] - bounds[c] > 1]
+    sorted_joins = joins[order]  # once for all cells: what is handed out are parts of this one array
+    return [sorted_joins[bounds[c] : bounds[c + 1]] for c in range(size) if bounds[c + 1] - bounds[c] > 1]
 
 
 def _shared_by_kind(pairs: NDArray[np.int64], kind: NDArray[np.int64], kinds: int, size: int) -> NDArray[np.float64]:

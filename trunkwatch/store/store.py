@@ -4,7 +4,6 @@ Records are only ever added. The same record twice is taken once; a record with 
 other values is reported, and taken only on request, as a correction.
 """
 
-import datetime as dt
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
@@ -19,7 +18,7 @@ import pandas as pd
 from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
 from trunkwatch.store.schema import create_tables, index_sql
 from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
-from trunkwatch.vineyard.records import PROVENANCE, record_id, standing, with_ids
+from trunkwatch.vineyard.records import PROVENANCE, later_than, now_text, record_id, standing, with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
@@ -47,6 +46,13 @@ class Outcome:
     changed: list[Changed] = field(default_factory=list)
 
 
+#: Corrections in other blocks of a block's records, and of what its own corrections are about.
+_ELSEWHERE = (
+    "(corrects <> '' AND corrects IN (SELECT id FROM \"{table}\" WHERE block = ? "
+    "UNION SELECT corrects FROM \"{table}\" WHERE block = ? AND corrects <> ''))"
+)
+
+
 class Store:
     """Records of one vineyard.
 
@@ -57,6 +63,7 @@ class Store:
     def __init__(self, db: sqlite3.Connection, path: Path | None = None) -> None:
         self._db = db
         self.path = path
+        self._moved: dict[str, frozenset[str]] = {}
 
     @classmethod
     def in_memory(cls) -> "Store":
@@ -142,7 +149,8 @@ class Store:
                 continue
             again, changed = self._take_new(table, frames[table], outcome)
             if take_changes and changed:
-                corrections = _corrections(table, again, changed)
+                wanted = {one.id for one in changed}
+                corrections = _corrections(table, again, wanted, self._claims(table, wanted))
                 self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
 
     def _take_new(self, table: str, told: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, list[Changed]]:
@@ -158,6 +166,15 @@ class Store:
         outcome.changed += changed
         self._insert(table, fresh)
         return again, changed
+
+    def _claims(self, table: str, originals: set[str]) -> dict[str, list[str]]:
+        """Return when each correction of some originals was written down."""
+        told: dict[str, list[str]] = {}
+        rows = self._db.execute(f"SELECT corrects, recorded_at FROM \"{table}\" WHERE corrects <> ''")
+        for original, recorded_at in rows:
+            if original in originals:
+                told.setdefault(original, []).append(recorded_at)
+        return told
 
     def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
         """Take the records of another store; what comes out is the same in any order of merging.
@@ -197,6 +214,7 @@ class Store:
             else:
                 self._earlier_provenance(table, correction)
         if _values(table, there) < _values(table, here):
+            self._moved.pop(table, None)
             self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
             self._insert(table, frame_of(table, [there]))
 
@@ -221,6 +239,7 @@ class Store:
     def _insert(self, table: str, frame: pd.DataFrame) -> None:
         if frame.empty:
             return
+        self._moved.pop(table, None)
         names, columns = [], []
         for column in TABLES[table].columns:
             values = frame[column.name]
@@ -281,9 +300,24 @@ class Store:
         known = "block" in TABLES[table].names
         if block is None or not known:
             found = self._select(table, "", ())
-        else:
-            found = self._select(table, "WHERE block = ?", (block,))
-        return found if all_versions else standing(found).reset_index(drop=True)
+            return found if all_versions else standing(found).reset_index(drop=True)
+        if all_versions:
+            return self._select(table, "WHERE block = ?", (block,))
+        if block not in self._blocks_moved_between(table):
+            return standing(self._select(table, "WHERE block = ?", (block,))).reset_index(drop=True)
+        # A correction has moved a record to another block: then it does not stand in this one.
+        found = standing(self._select(table, f"WHERE block = ? OR {_ELSEWHERE.format(table=table)}", (block,) * 3))
+        return found[found["block"] == block].reset_index(drop=True)
+
+    def _blocks_moved_between(self, table: str) -> frozenset[str]:
+        """Return the blocks between which corrections have moved records; asked once, the answer is nearly always none."""
+        if table not in self._moved:
+            rows = self._db.execute(
+                f'SELECT DISTINCT now.block, old.block FROM "{table}" now JOIN "{table}" old ON old.id = now.corrects '
+                "WHERE now.corrects <> '' AND now.block <> old.block"
+            )
+            self._moved[table] = frozenset(block for pair in rows for block in pair)
+        return self._moved[table]
 
     def clear_map(self, block: str) -> None:
         """Take a block off the map layers of the file."""
@@ -351,13 +385,17 @@ def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame) -> list[C
     return found
 
 
-def _corrections(table: str, again: pd.DataFrame, changed: list[Changed]) -> pd.DataFrame:
-    wanted = {one.id for one in changed}
+def _corrections(
+    table: str, again: pd.DataFrame, wanted: set[str], claims: Mapping[str, Sequence[str]]
+) -> pd.DataFrame:
     out = again[again["id"].isin(wanted)].drop_duplicates("id", keep="last").copy()
     out["corrects"] = out["id"]
     out["id"] = ""
     # Taken on request now: it must stand against corrections made before.
-    now = dt.datetime.now(tz=dt.UTC).isoformat(timespec="seconds")
-    out["recorded_at"] = [day or now for day in out["recorded_at"]]
+    now = now_text()
+    out["recorded_at"] = [
+        day or later_than(claims.get(str(original), ()), now)
+        for day, original in zip(out["recorded_at"], out["corrects"], strict=True)
+    ]
     out["id"] = [record_id(table, record) for record in records_of(out)]
     return out

@@ -258,9 +258,7 @@ class _Survey:
             for other in people[number + 1 :]:
                 both = self.with_vine(by[one] & by[other])
                 if both:
-                    said = [
-                        {f.cell for f in self.findings if f.observer == name} & both for name in (one, other)
-                    ]
+                    said = [{f.cell for f in self.findings if f.observer == name} & both for name in (one, other)]
                     yield (
                         f"{len(both)} vines were walked by {one or 'somebody unnamed'} and by {other or 'somebody unnamed'}; "
                         f"at {len(said[0] ^ said[1])} of them only one of the two found something."

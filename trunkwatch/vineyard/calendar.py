@@ -9,7 +9,18 @@ import re
 from collections.abc import Mapping
 from functools import cache
 
-__all__ = ["as_date", "hemisphere_is_known", "hemisphere_of", "is_iso_date", "look_of", "season_bounds", "season_of"]
+__all__ = [
+    "as_date",
+    "coming_winter",
+    "hemisphere_is_known",
+    "hemisphere_of",
+    "is_iso_date",
+    "look_of",
+    "season_bounds",
+    "season_of",
+    "winter_bounds",
+    "winter_name",
+]
 
 _FIRST_MONTH = {"north": 11, "south": 5}
 # Months since the season began: five dormant, three of spring, four of summer.
@@ -66,6 +77,38 @@ def season_bounds(season: int, hemisphere: str = "north") -> tuple[str, str]:
     first = dt.date(season - 1, _first_month(hemisphere), 1)
     after = dt.date(season, _first_month(hemisphere), 1)
     return first.isoformat(), (after - dt.timedelta(days=1)).isoformat()
+
+
+def winter_bounds(season: int, hemisphere: str = "north") -> tuple[str, str]:
+    """Return the first and the last day of the dormant months of a season, when vines are pruned."""
+    first = dt.date(season - 1, _first_month(hemisphere), 1)
+    years, month = divmod(first.month - 1 + _DORMANT, 12)
+    after = dt.date(first.year + years, month + 1, 1)
+    return first.isoformat(), (after - dt.timedelta(days=1)).isoformat()
+
+
+def winter_name(season: int, hemisphere: str = "north") -> str:
+    """Return the winter of a season as people call it: by two years north of the equator, by one south of it."""
+    return f"winter {season - 1}/{season % 100:02d}" if hemisphere == "north" else f"winter {season - 1}"
+
+
+def coming_winter(looked_at: int, hemisphere: str = "north", today: str | None = None) -> int:
+    """Return the season whose winter is the next to work in.
+
+    Parameters
+    ----------
+    looked_at : int
+        Season that was looked at last.
+    hemisphere : {"north", "south"}
+        Where the block lies.
+    today : str, optional
+        Day as YYYY-MM-DD; a winter that has ended by then is passed over. Where left out it is the winter after the
+        season looked at.
+    """
+    season = looked_at + 1
+    while today is not None and winter_bounds(season, hemisphere)[1] < today:
+        season += 1
+    return season
 
 
 @cache

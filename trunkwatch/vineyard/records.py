@@ -4,20 +4,35 @@ Records are never changed. A correction is a record of its own that names the on
 a void says that it never was. The outcome does not depend on the order in which they arrive.
 """
 
+import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Container, Iterable, Mapping
 from typing import Any
 
 import pandas as pd
 
 from trunkwatch.vineyard.tables import COMMON, TABLES, records_of
 
-__all__ = ["PROVENANCE", "conflicts", "key_text", "record_id", "standing", "with_ids"]
+__all__ = [
+    "BY_PLAN",
+    "PROVENANCE",
+    "conflicts",
+    "family_of",
+    "key_text",
+    "later_than",
+    "new_id",
+    "now_text",
+    "record_id",
+    "standing",
+    "with_ids",
+]
 
 #: Our own name space for identities made from a record's key.
 NAMESPACE = uuid.UUID("6f2b1c52-7d0e-5c3a-9a55-2f0c9d1e8b44")
 #: Columns that tell how a record came here, not what it says.
 PROVENANCE = ("recorded_at", "device", "read_from")
+#: What stands in `device` of work that a plan wrote.
+BY_PLAN = "plan"
 
 
 def _cell(value: Any) -> str:
@@ -45,6 +60,37 @@ def record_id(table: str, record: Mapping[str, Any]) -> str:
     return str(record.get("id") or uuid.uuid5(NAMESPACE, key_text(table, record)))
 
 
+def new_id(table: str, record: Mapping[str, Any], taken: Container[str]) -> str:
+    """Return an id that no record has yet: from what names the record and from when it was written down."""
+    parts = [key_text(table, record), _cell(record.get("recorded_at"))]
+    made = str(uuid.uuid5(NAMESPACE, "\x1f".join(parts)))
+    again = 1
+    while made in taken:
+        again += 1
+        made = str(uuid.uuid5(NAMESPACE, "\x1f".join([*parts, str(again)])))
+    return made
+
+
+def now_text() -> str:
+    """Return this moment as `recorded_at` is written."""
+    return dt.datetime.now(tz=dt.UTC).isoformat(timespec="milliseconds")
+
+
+def later_than(claims: Iterable[str], now: str) -> str:
+    """Return `now`, or a moment after the last of the claims where a clock was ahead.
+
+    Of several corrections the one with the larger text in `recorded_at` stands, so it is the text that must be larger.
+    """
+    last = max(claims, default="")
+    if now > last:
+        return now
+    try:
+        told = (dt.datetime.fromisoformat(last) + dt.timedelta(seconds=1)).isoformat(timespec="milliseconds")
+    except (ValueError, OverflowError):
+        told = ""
+    return told if told > last else f"{last} {now}"
+
+
 def with_ids(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     """Return the frame with an id in every row."""
     missing = frame["id"] == ""
@@ -70,6 +116,22 @@ def _roots(frame: pd.DataFrame) -> dict[str, str]:
     return roots
 
 
+def family_of(frame: pd.DataFrame, name: str) -> tuple[str, pd.DataFrame]:
+    """Return the original of a record, and every version of it: the original, its corrections, and theirs.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        All versions of a table.
+    name : str
+        Id of any of the versions.
+    """
+    roots = _roots(frame[frame["corrects"] != ""])
+    root = roots.get(name, name)
+    ids = {child for child, at in roots.items() if at == root} | {root}
+    return root, frame[frame["id"].isin(ids)]
+
+
 def standing(frame: pd.DataFrame) -> pd.DataFrame:
     """Return the records that stand: the latest correction of each, without the voided.
 
@@ -93,8 +155,11 @@ def standing(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
-    """Return originals with two or more corrections, with the ids of these in the order of their claim."""
-    changed = frame[frame["corrects"] != ""]
+    """Return originals with two or more corrections, with the ids of these in the order of their claim.
+
+    What a plan brings up to date is no word against a word: it knew what stood.
+    """
+    changed = frame[(frame["corrects"] != "") & (frame["device"] != BY_PLAN)]
     told: dict[str, list[tuple[str, str]]] = {}
     for line in records_of(changed):
         told.setdefault(str(line["corrects"]), []).append((str(line["recorded_at"]), str(line["id"])))

@@ -109,12 +109,12 @@ def decide_page(block: str) -> str:
         return page
     season = _vineyard().season(block, _season())
     with Store.open(_vineyard().path) as store:
-        return _with_way_back(page_of(store, season, futures=100), block)
+        return _with_way_back(page_of(store, season, futures=100, today=today()), block)
 
 
 @views.get("/block/<label:block>/lists")
 def lists(block: str) -> str:
-    """Show the four lists of the year, to tick."""
+    """Show the lists of the year, to tick."""
     walk = _vineyard().walk(_block(block), None if _vineyard().has_seasons(block) else _vineyard().now(block)[0])
     since = season_bounds(walk.season, walk.reading.hemisphere)[0]
     lines = crew_lines(walk.reading, done_since=since)

@@ -1,20 +1,22 @@
 """Writing: every record goes the same road as from the command line, with the same checks."""
 
-import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
 from flask import Blueprint, Response, abort, current_app, jsonify, request
 
-from trunkwatch.errors import FaultyNotesError, FileError, RecordError
-from trunkwatch.intake import add_frames
-from trunkwatch.intake.add import Added
-from trunkwatch.spreadsheets.cells import read_cell
+from trunkwatch.errors import FaultyNotesError, FileError
+from trunkwatch.intake import Added, Corrected, add_frames, correct_record, enter_records
+from trunkwatch.intake.correct import changeable, plan_again
+from trunkwatch.intake.ticks import settle_ticks
+from trunkwatch.intake.typed import read_typed
+from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
 from trunkwatch.spreadsheets.handover import handover_frames
 from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.tables import TABLES, frame_of
-from trunkwatch.web.vineyard import Vineyard
+from trunkwatch.vineyard.records import now_text
+from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["writing"]
 
@@ -53,30 +55,16 @@ def _read(table: str, raw: Any) -> dict[str, Any]:
     strange = sorted(set(raw) - known)
     if strange:
         abort(400, f"{table} has no column {strange[0][:40]!r} to write.")
-    record, faults = {}, []
-    for column in TABLES[table].columns:
-        value = raw.get(column.name)
-        said = read_cell(column, value if isinstance(value, (str, int, float, type(None))) else str(value))
-        if said.weight == "fault":
-            faults.append(
-                Fault("fault", said.problem, column=column.name, value=str(value)[:80], expected=said.expected)
-            )
-        record[column.name] = said.value
-    if faults:
-        raise FaultyNotesError(faults)
-    record["recorded_at"] = record["recorded_at"] or _now()
+    record = read_typed(table, raw)
+    record["recorded_at"] = record["recorded_at"] or now_text()
     return record
 
 
-def _now() -> str:
-    return dt.datetime.now(tz=dt.UTC).isoformat(timespec="milliseconds")
-
-
-def _answer(added: Added, table: str, ids: list[str] | None = None) -> Response:
+def _answer(added: Added, table: str, **more: Any) -> Response:
     return jsonify(
-        new=added.new.get(table, 0), same=added.same.get(table, 0), ids=ids or [], notes=[_sentence(one) for one in added.notes],
+        new=added.new.get(table, 0), same=added.same.get(table, 0), ids=list(added.ids), notes=[_sentence(one) for one in added.notes],
         changed=[{"id": one.id, "values": {k: [_plain(a), _plain(b)] for k, (a, b) in one.values.items()}} for one in added.changed],
-        version=_vineyard().version(),
+        version=_vineyard().version(), **more,
     )  # fmt: skip
 
 
@@ -98,11 +86,7 @@ def log() -> Response:
     table, raw = _table(told), told.get("records")
     if not isinstance(raw, list) or not 1 <= len(raw) <= MOST_RECORDS:
         abort(400, f"records: a list of 1 to {MOST_RECORDS} is needed.")
-    frame = frame_of(table, [_read(table, one) for one in raw])
-    from trunkwatch.vineyard.records import with_ids
-
-    frame = with_ids(table, frame)
-    return _answer(add_frames(_vineyard().path, {table: frame}), table, frame["id"].tolist())
+    return _answer(enter_records(_vineyard().path, table, [_read(table, one) for one in raw]), table)
 
 
 @writing.post("/api/correct")
@@ -113,32 +97,25 @@ def correct() -> Response:
     changes = told.get("changes") or {}
     if not isinstance(changes, dict):
         abort(400, "changes: an object of column and value is needed.")
-    with Store.open(_vineyard().path) as store:
-        frame = store.frame(table, all_versions=True)
-        standing = store.frame(table)
-    found = frame[frame["id"] == record]
-    if found.empty:
-        raise RecordError(f"no record {record[:60]!r} in {table}")
-    before = {str(k): v for k, v in found.iloc[0].to_dict().items()}
-    root = str(before["corrects"] or record)
-    if standing[(standing["id"] == record)].empty:
-        raise RecordError(
-            "this record does not stand any more: somebody corrected it or took it back; look at the vine again"
-        )
-    plain = {
-        k: v
-        for k, v in {**before, **changes}.items()
-        if k not in ("id", "corrects", "void", "read_from", "recorded_at")
-    }
-    values = _read(table, {k: None if v != v else v for k, v in plain.items()})
-    values |= {"corrects": root, "void": "yes" if told.get("void") is True else "", "recorded_at": _now()}
-    return _answer(add_frames(_vineyard().path, {table: frame_of(table, [values])}), table)
+    if strange := sorted(set(changes) - set(changeable(table))):
+        abort(400, f"{table} has no column {strange[0][:40]!r} to correct.")
+    return _corrected(correct_record(_vineyard().path, table, record, changes, void=told.get("void") is True), table)
+
+
+def _corrected(done: Corrected, table: str) -> Response:
+    return _answer(done.added, table, stands={"id": done.id, "told": done.told} if done.id else None)
+
+
+@writing.post("/api/planned-again")
+def planned_again() -> Response:
+    """Take the tick of a piece of work back: it is planned as it was before."""
+    return _corrected(plan_again(_vineyard().path, str(_body().get("id", ""))), "work")
 
 
 @writing.post("/api/plan")
 def plan() -> Response:
     """Put the work proposed for this winter on the lists, as `plan --write` does."""
-    from trunkwatch.decide.decision import decide, planned_records
+    from trunkwatch.decide.decision import decide, planned_records, winter_of
     from trunkwatch.decide.outlook import steps_of_vineyard
 
     told = _body()
@@ -151,12 +128,15 @@ def plan() -> Response:
     with Store.open(_vineyard().path) as store:
         others = steps_of_vineyard(store, season.history.block, season.history.definition)
         found = decide(season, others, store.frame("costs"), crew_days=float(days))
-    records = planned_records(found)
-    if not records:
-        return jsonify(
-            new=0, same=0, notes=["nothing to do is proposed for this winter"], version=_vineyard().version()
-        )
-    return _answer(add_frames(_vineyard().path, {"work": frame_of("work", records)}), "work")
+    day = today()
+    written = write_winter_work(
+        _vineyard().path, [BlockPlan(block, winter_of(found, day), planned_records(found, today=day))]
+    )
+    nothing = () if written.said_something else ("nothing to do is proposed for this winter",)
+    return jsonify(
+        new=written.written, same=written.same, changed=written.changed, dropped=written.dropped,
+        notes=[*nothing, *written.remarks], version=_vineyard().version(),
+    )  # fmt: skip
 
 
 @writing.post("/api/field/<label:block>/sync")
@@ -169,7 +149,7 @@ def sync(block: str) -> Response:
         raise FaultyNotesError(faults)
     if not frames:
         raise FileError("the phone had no record")
-    added = add_frames(_vineyard().path, frames)
+    added = add_frames(_vineyard().path, frames, settle=settle_ticks)
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
         known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes]

@@ -56,8 +56,8 @@ async function together() {
 const inOrder = (found) => (found || []).sort((a, b) => (a.row.recorded_at < b.row.recorded_at ? -1 : 1));
 
 async function markHanded(given) {
-  const fresh = items.filter((item) => item.state === "live" && !item.handed && given[item.table].some((one) => one.id === item.id));
-  return write(fresh.map((item) => ({ ...item, handed: true })), "");
+  const told = (item) => given[item.table].some((one) => one.id === (item.state === "live" ? item.id : item.void_id));
+  return write(items.filter((item) => pure.pending(item) && told(item)).map(pure.known), "");
 }
 
 // By the phone's share sheet, or as a download; whether it was given.

@@ -56,7 +56,7 @@ function simpleDisk() {
   };
 }
 
-// Other blocks, seasons and vineyards on this phone with records that were never handed over.
+// Other blocks, seasons and vineyards on this phone with something that the office does not know yet.
 async function keptElsewhere() {
   const listed = window.indexedDB && indexedDB.databases ? await indexedDB.databases() : [];
   const found = [];
@@ -66,7 +66,7 @@ async function keptElsewhere() {
     db.close();
     for (const key of new Set(items.map((item) => item.key))) {
       const own = items.filter((item) => item.key === key);
-      const fresh = own.filter((item) => item.state === "live" && !item.handed);
+      const fresh = own.filter(pure.pending);
       if (fresh.length && !(name === NAME && key === KEY)) found.push({ name, key, items: own, fresh });
     }
   }
@@ -75,5 +75,5 @@ async function keptElsewhere() {
 
 async function markElsewhere(group) {
   const db = await answered(indexedDB.open(group.name));
-  try { await putStrictly(db, group.fresh.map((item) => ({ ...item, handed: true })), []); } finally { db.close(); }
+  try { await putStrictly(db, group.fresh.map(pure.known), []); } finally { db.close(); }
 }

@@ -99,6 +99,10 @@ const pure = {
       { ...item, id, handed: false, row: { ...item.row, ...values, id, recorded_at: now.toISOString() } },
     ];
   },
+  // What the office does not know yet: a record never handed over, or taken back after it was and not told since.
+  pending: (item) => (item.state === "live" ? !item.handed : Boolean(item.handed) && !item.back_handed),
+  // The same record once the office knows it as it is now.
+  known: (item) => (item.state === "live" ? { ...item, handed: true } : { ...item, back_handed: true }),
   // What is handed over: live records, and for one voided after it was handed over a record that takes it back.
   handover(data, device, items, now) {
     const out = { trunkwatch_handover: 1, vineyard: data.vineyard, block: data.block, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [] };

@@ -1,4 +1,4 @@
-// The four lists: a tick is work done; taking it back makes it planned again. Nothing shows as done before it is written.
+// The lists of the crew: a tick is work done; taking it back makes it planned again. Nothing shows as done before it is written.
 "use strict";
 const wrong = document.getElementById("wrong");
 document.getElementById("plan").addEventListener("submit", async (event) => {
@@ -10,8 +10,8 @@ document.getElementById("plan").addEventListener("submit", async (event) => {
     const answer = await fetch("/api/plan", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ block: document.getElementById("lists").dataset.block, crew_days: days }) });
     const told = await answer.json();
     if (!answer.ok) throw new Error(told.error || `error ${answer.status}`);
-    if (told.new) { location.reload(); return; }
-    wrong.textContent = told.same ? `All ${told.same} pieces of work are on the lists already.` : (told.notes || [""])[0];
+    if (told.new || told.changed || told.dropped) { location.reload(); return; }
+    wrong.textContent = [told.same ? `All ${told.same} pieces of work are on the lists already.` : "", ...(told.notes || [])].filter(Boolean).join(" ");
     wrong.hidden = false;
   } catch (error) {
     wrong.textContent = `Not planned: ${error.message}`;
@@ -25,10 +25,11 @@ for (const box of document.querySelectorAll("input[data-id]")) {
     box.disabled = true;
     const now = new Date();
     const day = `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
-    const changes = { status: done ? "done" : "planned" };
-    if (done) Object.assign(changes, { date: day, crew: document.getElementById("crew").value.trim(), hours: document.getElementById("hours").value.trim() });
+    // The hours planned are no hours worked: what the form leaves empty is written as not said.
+    const changes = { status: "done", date: day, crew: document.getElementById("crew").value.trim(), hours: document.getElementById("hours").value.trim() };
+    const [road, said] = done ? ["/api/correct", { table: "work", id: box.dataset.id, changes }] : ["/api/planned-again", { id: box.dataset.id }];
     try {
-      const answer = await fetch("/api/correct", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ table: "work", id: box.dataset.id, changes }) });
+      const answer = await fetch(road, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(said) });
       const told = await answer.json();
       if (!answer.ok) throw new Error([told.error, ...(told.faults || []).map((f) => f.text)].join(" "));
       wrong.hidden = true;

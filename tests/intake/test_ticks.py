@@ -1,0 +1,82 @@
+"""trunkwatch.intake: ticks; work ticked in the row before a plan in the office knew of it."""
+
+import json
+
+import pytest
+
+from trunkwatch.block.opening import open_vineyard
+from trunkwatch.intake import correct_record, start_file, start_folder
+from trunkwatch.intake.bring import bring_files
+from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
+from trunkwatch.web.app import create_app
+
+HOST = "127.0.0.1:8321"
+CUT = {
+    "block": "B",
+    "row": "2",
+    "position": "3",
+    "date": "2027-02-01",
+    "kind": "renew_arm",
+    "status": "planned",
+    "arm": "start",
+}
+MORNING, NOON, EVENING = (f"2026-11-20T{hour}:00:00.000+00:00" for hour in ("08", "12", "18"))
+
+
+@pytest.fixture(params=["folder", "file", "desk"])
+def vines(request, tmp_path):
+    """A vineyard with planned work, and a way to take what a phone hands over."""
+    block = {"block": "B", "planted": 2010, "training": "bilateral", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}
+    path = tmp_path / ("v" if request.param == "folder" else "v.gpkg")
+    (start_folder if request.param == "folder" else start_file)(path, block, 3, 10)
+    write_winter_work(path, [BlockPlan("B", 2027, [CUT])], now=MORNING)
+    with open_vineyard(path) as store:
+        (root,) = store.frame("work")["id"]
+
+    def take(*records):
+        told = {"trunkwatch_handover": 1, "vineyard": "x", "block": "B", "season": 2027, "device": "p1", "work": [
+            {**CUT, "corrects": root, "device": "p1", "observer": "Ana", **one} for one in records
+        ]}  # fmt: skip
+        if request.param == "desk":
+            client = create_app(path, hosts=frozenset({HOST})).test_client()
+            answer = client.post("/api/field/B/sync", json=told, headers={"Host": HOST, "Origin": f"http://{HOST}"})
+            assert answer.status_code == 200, answer.get_json()
+            return
+        (tmp_path / "one.json").write_text(json.dumps(told))
+        bring_files(path, tmp_path / "one.json")
+
+    return path, root, take
+
+
+def stands(path):
+    with open_vineyard(path) as store:
+        return store.frame("work")[["status", "date"]].to_numpy().tolist()
+
+
+TICK = {"id": "t1", "status": "done", "date": "2026-11-20", "recorded_at": NOON}
+
+
+def test_work_done_before_a_plan_dropped_it_is_done(vines):
+    path, _, take = vines
+    write_winter_work(path, [BlockPlan("B", 2027, [])], now=EVENING)
+    assert stands(path) == [["dropped", "2027-02-01"]]
+    for _ in range(2):
+        take(TICK)
+        assert stands(path) == [["done", "2026-11-20"]]
+    # Taken back on the phone later: told with the tick, as a phone does.
+    take(TICK, {"id": "t2", "recorded_at": "2026-11-21T08:00:00.000Z"})
+    assert stands(path) == [["planned", "2027-02-01"]]
+
+
+def test_a_tick_that_was_taken_back_before_the_plan_dropped_the_work_leaves_it_dropped(vines):
+    path, _, take = vines
+    write_winter_work(path, [BlockPlan("B", 2027, [])], now=EVENING)
+    take(TICK, {"id": "t2", "recorded_at": "2026-11-20T13:00:00.000Z"})
+    assert stands(path) == [["dropped", "2027-02-01"]]
+
+
+def test_what_a_person_wrote_after_the_tick_is_the_last_word(vines):
+    path, root, take = vines
+    correct_record(path, "work", root, {"status": "dropped"}, now=EVENING)
+    take(TICK)
+    assert stands(path) == [["dropped", "2027-02-01"]]

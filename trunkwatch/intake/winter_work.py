@@ -1,0 +1,239 @@
+"""The work of the winter on the lists: what a plan proposes, set against what earlier plans and people wrote."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.block.opening import laid_out
+from trunkwatch.history import BlockRecords, hemisphere_of
+from trunkwatch.history.places import Cell, Places
+from trunkwatch.intake.add import Known, add_made
+from trunkwatch.intake.correct import correction
+from trunkwatch.intake.enter import settle
+from trunkwatch.vineyard.calendar import season_bounds, season_of
+from trunkwatch.vineyard.records import BY_PLAN, family_of, now_text, standing
+from trunkwatch.vineyard.tables import frame_of, records_of
+
+__all__ = ["BlockPlan", "WinterWork", "write_winter_work"]
+
+#: Why work is dropped that a later plan does not propose any more.
+NO_LONGER = "no longer proposed"
+#: Cells by which work is as an earlier plan wrote it: crew and observer come with a tick that was taken back.
+_SAYS = ("row", "position", "bay", "vine", "date", "kind", "status", "trunk", "arm", "cut_height_cm", "hours", "note")
+#: Cells that are brought up to date where the same work is proposed again.
+_CELLS = ("date", "status", "cut_height_cm", "hours", "note")
+
+#: One piece of work on one part of one vine.
+Piece = tuple[Cell | tuple[str, str], str, float, str]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockPlan:
+    """What is proposed for one block.
+
+    Attributes
+    ----------
+    block : str
+        Its label.
+    season : int
+        Of the first winter that is planned for.
+    records : sequence of mappings
+        Of the `work` table, status planned.
+    """
+
+    block: str
+    season: int
+    records: Sequence[Mapping[str, Any]]
+
+
+@dataclass(slots=True)
+class WinterWork:
+    """What became of the proposals, in pieces of work.
+
+    Attributes
+    ----------
+    written, changed, same : int
+        New on the lists; there with another day, height, hours or reason, and brought up to date; there as proposed.
+    dropped : int
+        Written by an earlier plan and proposed no more.
+    by_hand, done : int
+        Proposals left out: somebody planned or dropped the same work by hand; it was done this winter.
+    left_over : int
+        Work of earlier plans for winters gone by, neither done nor dropped: it stays as it is.
+    """
+
+    written: int = 0
+    changed: int = 0
+    same: int = 0
+    dropped: int = 0
+    by_hand: int = 0
+    done: int = 0
+    left_over: int = 0
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def sentence(self) -> str:
+        """What was done, in a line."""
+        told = f"{self.written} written, {self.same} as before, {self.dropped} dropped"
+        return f"{told}, {self.changed} changed" if self.changed else told
+
+    @property
+    def said_something(self) -> bool:
+        """Whether anything was proposed, or dropped."""
+        return any((self.written, self.changed, self.same, self.dropped, self.by_hand, self.done))
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What else a reader should know."""
+        told = []
+        if self.by_hand:
+            told.append(f"{self.by_hand} proposed, and left as somebody wrote it by hand")
+        if self.done:
+            told.append(f"{self.done} proposed, and done this winter already")
+        if self.left_over:
+            told.append(
+                f"{self.left_over} planned for winters gone by, neither done nor dropped: still on the lists; tick or drop them"
+            )
+        return (*told, *self.notes)
+
+
+def write_winter_work(path: str | Path, plans: Iterable[BlockPlan], *, now: str | None = None) -> WinterWork:
+    """Put proposed work on the lists in place of what earlier plans proposed; all blocks or none.
+
+    Work that an earlier plan wrote, that is still planned for this winter or a later one and is not proposed any more,
+    is dropped. What is proposed again stays, or is brought up to date. Work that was done, and work that a person
+    planned or dropped by hand, is never touched, and not written a second time.
+
+    Parameters
+    ----------
+    path : str or Path
+        Folder or file.
+    plans : iterable of BlockPlan
+        What is proposed, a plan a block.
+    now : str, optional
+        This moment, as `recorded_at` is written; the clock's where left out.
+
+    Raises
+    ------
+    FaultyNotesError
+        If a proposal cannot stand.
+    """
+    moment, told = now or now_text(), WinterWork()
+
+    def make(known: Known) -> dict[str, pd.DataFrame]:
+        work = known("work")
+        out = [record for plan in plans for record in _of_block(plan, work, known, moment, told)]
+        return {"work": frame_of("work", out)} if out else {}
+
+    added = add_made(path, make, settle=lambda table, new, there: settle(table, new, there, now=moment))
+    told.notes = tuple(
+        f"{one.problem}; expected: {one.expected}" if one.expected else one.problem for one in added.notes
+    )
+    return told
+
+
+def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, told: WinterWork) -> list[dict[str, Any]]:
+    """Return the records to add for one block, and count what became of its proposals."""
+    places, hemisphere = _places(plan.block, known)
+    stands = standing(work)
+    mine = records_of(stands[stands["block"] == plan.block])
+    there: dict[Piece, list[dict[str, Any]]] = {}
+    for record in mine:
+        there.setdefault(_piece(record, places), []).append(record)
+    first = season_bounds(plan.season, hemisphere)[0]
+    by_plan = {str(one["id"]) for one in mine if _by_plan(one, work)}
+    kept: set[str] = set()
+    out: list[dict[str, Any]] = []
+    once: set[Piece] = set()
+    for proposal in plan.records:
+        proposed = {**proposal, "device": BY_PLAN}
+        piece = _piece(proposed, places)
+        if piece in once:
+            continue
+        once.add(piece)
+        here = there.get(piece, [])
+        season = season_of(str(proposal["date"]), hemisphere)
+        if any(
+            one["status"] not in ("planned", "dropped") and season_of(str(one["date"]), hemisphere) == season
+            for one in here
+        ):
+            told.done += 1
+            continue
+        if any(_by_hand(one, by_plan, first) for one in here):
+            told.by_hand += 1
+            continue
+        earlier = [one for one in here if one["id"] in by_plan and str(one["date"]) >= first and one["id"] not in kept]
+        earlier.sort(
+            key=lambda one: (one["status"] != "planned", abs(season_of(str(one["date"]), hemisphere) - season))
+        )
+        if not earlier:
+            told.written += 1
+            out.append({**proposed, "recorded_at": now})
+            continue
+        old = earlier[0]
+        kept.add(str(old["id"]))
+        cells = {name: _cell(proposed.get(name), name) for name in _CELLS}
+        if all(_same(old[name], cells[name]) for name in _CELLS):
+            told.same += 1
+            continue
+        told.changed += old["status"] == "planned"
+        told.written += old["status"] != "planned"
+        out.append(correction("work", work, old, cells, now=now, device=BY_PLAN))
+    for one in mine:
+        if one["id"] not in by_plan or one["status"] != "planned" or one["id"] in kept:
+            continue
+        if str(one["date"]) < first:
+            told.left_over += 1
+            continue
+        told.dropped += 1
+        out.append(correction("work", work, one, {"status": "dropped", "note": NO_LONGER}, now=now, device=BY_PLAN))
+    return out
+
+
+def _places(block: str, known: Known) -> tuple[Places, str]:
+    """Return where the labels of a block lead, and on which side of the equator it lies."""
+    tables = {name: standing(known(name)) for name in ("blocks", "rows", "plants", "surveys", "symptoms", "work")}
+    own = {name: frame[frame["block"] == block] for name, frame in tables.items()}
+    record = records_of(own.pop("blocks"))[-1]
+    grid, _, records = laid_out(BlockRecords(block=record, **own))
+    return Places(grid, records.rows, records.block), hemisphere_of(record)
+
+
+def _piece(record: Mapping[str, Any], places: Places) -> Piece:
+    """Return which work it is, on which part of which vine, however the record names the vine."""
+    row, position = str(record["row"]), str(record["position"])
+    vine = record.get("vine", float("nan"))
+    cell = places.find(row, position, str(record.get("bay") or ""), float(vine), str(record["date"]))
+    trunk = record.get("trunk")
+    number = 0.0 if trunk is None or trunk != trunk else float(trunk)
+    return cell or (row, position), str(record["kind"]), number, str(record.get("arm") or "")
+
+
+def _by_plan(record: Mapping[str, Any], work: pd.DataFrame) -> bool:
+    """Tell whether work stands as a plan wrote it; what a person changed is the person's."""
+    if record["device"] == BY_PLAN:
+        return True
+    if not record["corrects"]:
+        return False
+    versions = records_of(family_of(work, str(record["id"]))[1])
+    return any(one["device"] == BY_PLAN and all(_same(one[name], record[name]) for name in _SAYS) for one in versions)
+
+
+def _by_hand(record: Mapping[str, Any], by_plan: set[str], first: str) -> bool:
+    """Tell whether somebody planned the work, or dropped it for this winter or a later one."""
+    if record["id"] in by_plan:
+        return False
+    return record["status"] == "planned" or (record["status"] == "dropped" and str(record["date"]) >= first)
+
+
+def _cell(value: Any, name: str) -> Any:
+    if value is None:
+        return float("nan") if name in ("cut_height_cm", "hours") else ""
+    return value
+
+
+def _same(one: Any, other: Any) -> bool:
+    return bool(one == other or (one != one and other != other))
