@@ -59,9 +59,9 @@ def test_a_correction_says_what_stands_now_and_is_about_the_original(vines):
     second = correct_record(vines, "symptoms", first, {"position": "8"})
     third = correct_record(vines, "symptoms", second.id, {"percent": "80 %"}, note="looked again")
     assert third.added.new == {"symptoms": 1}
-    assert third.told.startswith("block B, row 3, position 8, date 2026-02-03, symptom dead_arm")
-    assert "percent 80" in third.told
-    assert "note looked again" in third.told
+    assert third.values.startswith("block B, row 3, position 8, date 2026-02-03, symptom dead_arm")
+    assert "percent 80" in third.values
+    assert "note looked again" in third.values
     assert standing(vines) == [["8", 80.0]]
     frame = versions(vines)
     assert frame["corrects"].tolist() == ["", first, first]
@@ -345,7 +345,7 @@ def test_through_the_desk(desk):
         assert "taken back since" in told["error"]
     _, told = post("/api/log", table="symptoms", records=[finding])
     _, moved = post("/api/correct", table="symptoms", id=told["ids"][0], changes={"position": "8"})
-    assert "position 8" in moved["stands"]["told"]
+    assert "position 8" in moved["stands"]["values"]
     assert post("/api/log", table="symptoms", records=[finding])[1]["new"] == 1
     assert standing(path) == [["7", 60.0], ["8", 60.0]]
     status, told = post("/api/correct", table="symptoms", id=told["ids"][0], changes={"position": "9"})

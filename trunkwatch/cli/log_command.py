@@ -154,7 +154,7 @@ def _correct() -> click.Command:
         corrected = correct_record(_vineyard(ctx), table, record, typed, void=void, note=note)
         _report(corrected.added, table)
         click.echo(
-            f"stands now: {corrected.id}: {corrected.told}"
+            f"stands now: {corrected.id}: {corrected.values}"
             if corrected.id
             else "taken back: nothing stands in its place"
         )

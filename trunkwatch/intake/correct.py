@@ -28,13 +28,13 @@ class Corrected:
         What was written; nothing where the record said so already.
     id : str
         Of the record that stands now; empty where it was taken back.
-    told : str
+    values : str
         The values that stand now, in short; empty where it was taken back.
     """
 
     added: Added
     id: str
-    told: str
+    values: str
 
 
 def changeable(table: str) -> tuple[str, ...]:
@@ -161,8 +161,8 @@ def correction(
 
 def in_short(table: str, record: Mapping[str, Any]) -> str:
     """Return the values of a record in a line."""
-    told = [f"{name} {_text(record[name])}" for name in changeable(table) if _text(record[name])]
-    return ", ".join(told)
+    parts = [f"{name} {_text(record[name])}" for name in changeable(table) if _text(record[name])]
+    return ", ".join(parts)
 
 
 def _that_stands(table: str, frame: pd.DataFrame, name: str) -> dict[str, Any]:

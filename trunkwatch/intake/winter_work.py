@@ -121,21 +121,21 @@ def write_winter_work(path: str | Path, plans: Iterable[BlockPlan], *, now: str 
     FaultyNotesError
         If a proposal cannot stand.
     """
-    moment, told = now or now_text(), WinterWork()
+    moment, outcome = now or now_text(), WinterWork()
 
     def make(known: Known) -> dict[str, pd.DataFrame]:
         work = known("work")
-        out = [record for plan in plans for record in _of_block(plan, work, known, moment, told)]
+        out = [record for plan in plans for record in _of_block(plan, work, known, moment, outcome)]
         return {"work": frame_of("work", out)} if out else {}
 
     added = add_made(path, make, settle=lambda table, new, there: settle(table, new, there, now=moment))
-    told.notes = tuple(
+    outcome.notes = tuple(
         f"{one.problem}; expected: {one.expected}" if one.expected else one.problem for one in added.notes
     )
-    return told
+    return outcome
 
 
-def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, told: WinterWork) -> list[dict[str, Any]]:
+def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outcome: WinterWork) -> list[dict[str, Any]]:
     """Return the records to add for one block, and count what became of its proposals."""
     places, hemisphere = _places(plan.block, known)
     stands = standing(work)
@@ -160,35 +160,35 @@ def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, told:
             one["status"] not in ("planned", "dropped") and season_of(str(one["date"]), hemisphere) == season
             for one in here
         ):
-            told.done += 1
+            outcome.done += 1
             continue
         if any(_by_hand(one, by_plan, first) for one in here):
-            told.by_hand += 1
+            outcome.by_hand += 1
             continue
         earlier = [one for one in here if one["id"] in by_plan and str(one["date"]) >= first and one["id"] not in kept]
         earlier.sort(
             key=lambda one: (one["status"] != "planned", abs(season_of(str(one["date"]), hemisphere) - season))
         )
         if not earlier:
-            told.written += 1
+            outcome.written += 1
             out.append({**proposed, "recorded_at": now})
             continue
         old = earlier[0]
         kept.add(str(old["id"]))
         cells = {name: _cell(proposed.get(name), name) for name in _CELLS}
         if all(_same(old[name], cells[name]) for name in _CELLS):
-            told.same += 1
+            outcome.same += 1
             continue
-        told.changed += old["status"] == "planned"
-        told.written += old["status"] != "planned"
+        outcome.changed += old["status"] == "planned"
+        outcome.written += old["status"] != "planned"
         out.append(correction("work", work, old, cells, now=now, device=BY_PLAN))
     for one in mine:
         if one["id"] not in by_plan or one["status"] != "planned" or one["id"] in kept:
             continue
         if str(one["date"]) < first:
-            told.left_over += 1
+            outcome.left_over += 1
             continue
-        told.dropped += 1
+        outcome.dropped += 1
         out.append(correction("work", work, one, {"status": "dropped", "note": NO_LONGER}, now=now, device=BY_PLAN))
     return out
 

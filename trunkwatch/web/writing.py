@@ -103,7 +103,7 @@ def correct() -> Response:
 
 
 def _corrected(done: Corrected, table: str) -> Response:
-    return _answer(done.added, table, stands={"id": done.id, "told": done.told} if done.id else None)
+    return _answer(done.added, table, stands={"id": done.id, "values": done.values} if done.id else None)
 
 
 @writing.post("/api/planned-again")
