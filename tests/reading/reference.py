@@ -51,7 +51,7 @@ Q29 (12) Relapse: of mature living vines looked at. The latest clearing work bef
     season between. Again: a counting finding of this season after it, or carried at a look that ended after it.
 Q30 (12) Deaths: the plant was found dead by the day of section 11, though it may have been pulled since. The last counted
     season is the one before this, compared or not. Seen alive: young, showing, renewed, hidden or sound.
-Q31 (brief) ``Damage.arm`` is the arm as written.
+Q31 (7) ``Damage.arm`` is the arm as written.
 """
 
 import datetime as dt
@@ -178,9 +178,9 @@ class Damages:
         walked: list[Look] = []
         for look in self.looks_at(damage):
             walked.append(look)
-            known = [finding for finding in mentions if finding.day <= look.until]
-            if not known:
+            if look.until < damage.day:
                 continue
+            known = [finding for finding in mentions if finding.day <= look.until]
             since = max(finding.ends() for finding in known)
             run = [other for other in walked if other.day > since and other.place not in spoke]
             needed = self.silence[look.place]
@@ -262,7 +262,7 @@ class Seasons:
         self.condition = {(season, vine): self.word(season, vine) for season in self.seasons for vine in self.vines}
 
     def span(self) -> tuple[int, ...]:
-        """Return all seasons from the first to the last of the records (the interface)."""
+        """Return all seasons from the first to the last."""
         block = self.block
         seasons = {look.season for look in block.looks}
         for name in ("symptoms", "work"):

@@ -224,6 +224,8 @@ def test_a_second_look_enters_nothing():
     assert read(surveys=surveys, symptoms=[{**seen, "observer": "Ilse"}]).seen[2024] == at(2)
     assert read(surveys=surveys, symptoms=[{**seen, "observer": "Mette"}]).seen[2024] == at(2)
     assert read(surveys=surveys, symptoms=[{**seen, "observer": ""}]).second == {"x"}
+    # Oskar made an ordinary look there as well.
+    assert read(surveys=[*surveys, look("2024-08-15", observer="Oskar")], symptoms=[seen]).seen[2024] == at(2)
     assert read(surveys=surveys[1:], symptoms=[seen]).seasons == (2024,)
     assert read(surveys=surveys[1:], symptoms=[seen]).counted == set()
 
@@ -565,6 +567,15 @@ def test_unmentioned_after_the_fewer_looks_the_more_is_written_again():
     assert end() == ("", "")
 
 
+def test_damage_is_not_unmentioned_before_it_was_found():
+    # P2 is found, passed over in 2023 and 2024, and found again: the first findings ended, the last stands.
+    symptoms = [dead_arm(1, f"{year}-01-15") for year in YEARS]
+    symptoms += [dead_arm(2, f"{year}-01-15") for year in (2020, 2021, 2022, 2025)]
+    reading = read(surveys=januaries(*YEARS), symptoms=symptoms)
+    assert ends(reading, 2) == [("unmentioned", "2024-01-15")] * 3 + [("", "")]
+    assert [str(damage.last_seen) for damage in reading.damages["1", 2]] == ["2025-01-15"] * 4
+
+
 def test_silence_never_counts_where_nothing_is_written_again():
     symptoms = [dead_arm(position, "2020-01-15") for position in (1, 2, 3)]
     reading = read(surveys=januaries(*YEARS), symptoms=symptoms)
@@ -595,6 +606,9 @@ def test_a_cut_between_parts_what_is_learnt():
     # Looks of 2021, 2022, 2023 between 2020 and 2024: 0 of 3.
     assert reference.Damages(uncut).silence == [None, None, None, None, 23, 23, 23]
     assert reference.Damages(cut).silence == [None] * 7
+    # Found and cut on one day: that cut is not between.
+    after = placed.Block(tables(**parts, work=[done(1, "2024-01-15", "renew_arm")]), "A", None)
+    assert reference.Damages(after).silence[-1] == 23
 
 
 # 9. Cases
@@ -749,6 +763,9 @@ def test_compared_seasons():
     assert reading.rates[2022, "annual"] == (1, 4)
     assert read(surveys=surveys, symptoms=symptoms, through=2022).compared == {2022}
     assert read("leaf", surveys=surveys, symptoms=symptoms).compared == {2021, 2022, 2024}
+    # The cohort is that of the first compared season, 2022, not of 2021.
+    partial = read(surveys=[*januaries(2021, covered="1:1..2"), *augusts(2022, 2023)])
+    assert (partial.compared, partial.rates[2023, "ever"]) == ({2022, 2023}, (0, 4))
 
 
 # 11. Conditions
@@ -782,6 +799,12 @@ def test_hidden_where_a_case_is_left():
     reading = read(surveys=[*januaries(2023), *augusts(2024)], symptoms=symptoms, work=work)
     assert conditions(reading, 2024) == ["hidden", "renewed", "sound", "sound"]
     assert reading.rates[2024, "standing"] == (1, 4)
+
+
+def test_work_on_the_day_of_judgement_is_not_before_it():
+    symptoms = [finding(1, "2023-08-15", "leaf_stripe")]
+    reading = read(surveys=augusts(2023, 2024), symptoms=symptoms, work=[done(1, "2024-08-15", "renew_trunk")])
+    assert conditions(reading, 2024)[0] == "hidden"
 
 
 # 12. Rates
@@ -824,6 +847,14 @@ def test_relapse():
     reading = read(surveys=augusts(2021, 2022, 2023, 2024), symptoms=symptoms, work=work)
     # A case was cut from 1 and 2; no case was cut from 4, and the new arm of 3 took none.
     assert [reading.rates[year, "relapse"] for year in range(2021, 2025)] == [None, (0, 2), (1, 2), (0, 1)]
+
+
+def test_a_case_of_the_day_of_the_cut_is_no_relapse():
+    # The leaves were striped on the day of the cut, which took them with the trunk.
+    symptoms = [finding(1, f"{year}-08-15", "leaf_stripe") for year in (2021, 2022)]
+    surveys = [look("2021-08-15"), look("2022-08-15", until="2022-08-16"), look("2023-08-15")]
+    reading = read(surveys=surveys, symptoms=symptoms, work=[done(1, "2022-08-15", "renew_trunk")])
+    assert [reading.rates[year, "relapse"] for year in (2021, 2022, 2023)] == [None, (0, 1), (0, 1)]
 
 
 def test_new_cases_are_of_vines_looked_at_before():
