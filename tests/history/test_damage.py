@@ -273,3 +273,20 @@ def test_southern_seasons_and_looks():
     assert [one.season for one in reading.looks] == [2026, 2026]
     assert conditions(reading, 3) == {2026: "showing"}
     assert reading.findings[0].kind == "summer"
+
+
+@pytest.mark.parametrize(
+    ("plants", "work", "plants_then"),
+    [
+        ([{"removed": "2025", "reason": "dead"}], [done(3, "2025-04-10", "replant", "")], 2),
+        ([{"removed": "2025", "reason": "dead"}, {"planted": "2025"}], [], 2),
+        ([{"removed": "2025", "reason": "dead", "planted": "2010"}, {"planted": "2025-04-10"}], [], 3),
+        ([{"removed": "2025", "planted": "2024"}], [], 2),  # the young vine was pulled: nothing stands
+    ],
+)
+def test_a_removal_and_a_planting_of_one_year_are_a_replacement(plants, work, plants_then):
+    lines = [{"block": "A", "row": "1", "position": "3", **line} for line in plants]
+    reading = reading_of(BLOCK, rows=ROWS, surveys=YEARS, plants=lines, work=work)
+    spells = reading.plants[0, 2]
+    assert len(spells) == plants_then
+    assert reading.stands((0, 2), "2026-06-01") == (len(plants) > 1 or bool(work))

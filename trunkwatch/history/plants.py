@@ -7,7 +7,7 @@ A position that neither mentions holds the vine that was planted with the block.
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trunkwatch.history.places import Cell, Places
 from trunkwatch.history.written import Planting, Work
@@ -52,6 +52,8 @@ class _Change:
     planting: bool
     season: int | None
     died: bool = False
+    line: int = -1  # of the plants table, by its place in it; -1 for work
+    year: str = ""  # of a removal written as a bare year
 
 
 def plants_of(
@@ -74,15 +76,18 @@ def plants_of(
     """
     changes: defaultdict[Cell, list[_Change]] = defaultdict(list)
     empty: set[Cell] = set()
-    for line in plantings:
+    for number, line in enumerate(plantings):
         cell = line.cell
         if line.reason == "missing" and not line.planted and not line.removed:
             empty.add(cell)
         first = bool(line.planted) and block_planted is not None and int(line.planted[:4]) <= block_planted
         if line.planted and not first:
-            changes[cell].append(_Change(_first_day(line.planted, hemisphere), True, _season(line.planted, hemisphere)))
+            day, season = _first_day(line.planted, hemisphere), _season(line.planted, hemisphere)
+            changes[cell].append(_Change(day, True, season, line=number))
         if line.removed:
-            changes[cell].append(_Change(_last_day(line.removed), False, None, line.reason in _DEATHS))
+            year = line.removed if len(line.removed) == 4 else ""
+            died = line.reason in _DEATHS
+            changes[cell].append(_Change(_last_day(line.removed), False, None, died, line=number, year=year))
     for work in done:
         if work.kind in ("replant", "remove"):
             changes[work.cell].append(_Change(work.date, work.kind == "replant", work.season))
@@ -91,10 +96,26 @@ def plants_of(
         if not any(change.planting for change in changes[cell]):
             changes[cell].append(_Change(day, True, season_of(day, hemisphere)))
     spells = {
-        cell: _spells(sorted(found, key=lambda c: (c.day, c.planting)), cell in empty)
+        cell: _spells(sorted(_before_replants(found), key=lambda c: (c.day, c.planting)), cell in empty)
         for cell, found in changes.items()
     }
     return spells | {cell: () for cell in empty if cell not in spells}
+
+
+def _before_replants(changes: Sequence[_Change]) -> list[_Change]:
+    """Put removals of a bare year before the planting of that year: who writes both means this order."""
+    out = []
+    for change in changes:
+        if change.year:
+            own = next((c.day for c in changes if c.planting and c.line == change.line), "")
+            after = [
+                c.day for c in changes
+                if c.planting and c.line != change.line and c.day > own and change.year in (str(c.season), c.day[:4])
+            ]  # fmt: skip
+            if after:
+                change = replace(change, day=_day_before(min(after)))  # noqa: PLW2901 - the same removal, on its day
+        out.append(change)
+    return out
 
 
 def _spells(changes: Sequence[_Change], starts_empty: bool) -> tuple[Plant, ...]:
