@@ -61,7 +61,7 @@ from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
-from reading.laid import ONE_DAY, Table, Vine
+from reading.laid import Table, Vine
 from reading.placed import TRUNK_WORK, Block, Finding, Look, Work, takes
 
 Rate = tuple[int, int] | None
@@ -70,6 +70,7 @@ LASTING = ("dead_arm", "dead_trunk", "dead_spurs", "canker")
 LEAF_CASES = ("leaf_stripe", "collapse")
 DIEBACK_CASES = ("dead_arm", "dead_trunk", "canker", "stunted_shoots", "dead_spurs")
 CLEARING = (*TRUNK_WORK, "renew_arm")
+PULLED_AS_DEAD = ("dead", "collapse", "winter_injury")
 MATURE = ("showing", "renewed", "hidden", "sound")
 ENDS = ("cut", "gone", "contradicted", "unmentioned")
 
@@ -132,6 +133,11 @@ class Damages:
         """Return the findings that mention a damage, its own among them."""
         return [finding for finding in self.findings if finding.mentions(damage)]
 
+    def spoke(self, look: Look, damage: Finding, by: date = date.max) -> bool:
+        """Whether a look mentions a damage, in findings up to a day (7)."""
+        known = [finding for finding in self.mentions(damage) if finding.day <= by]
+        return any(finding.look is look or look.goes_on(finding.day) for finding in known)
+
     def cuts(self, finding: Finding) -> list[Work]:
         """Return the work that takes a finding away, in order of days."""
         return sorted((work for work in self.block.work if takes(work, finding)), key=lambda work: work.day)
@@ -161,10 +167,10 @@ class Damages:
             if not known:
                 continue
             for look in self.looks_at(known[0]):
-                between = look.day > known[0].ends() and look.until < known[-1].begins()
-                if not between or look.place > last.place:
+                shown = any(look.until < finding.begins() for finding in known)
+                if look.day <= known[0].ends() or not shown:
                     continue
-                if any(finding.look is look and finding.day <= last.until for finding in self.mentions(known[0])):
+                if self.spoke(look, known[0], by=last.until):
                     mentioned += 1
                 else:
                     silent += 1
@@ -174,7 +180,6 @@ class Damages:
     def unmentioned(self, damage: Finding) -> date | None:
         """Return the last day of the look whose silence ends a damage."""
         mentions = self.mentions(damage)
-        spoke = {finding.look.place for finding in mentions if finding.look}
         walked: list[Look] = []
         for look in self.looks_at(damage):
             walked.append(look)
@@ -182,7 +187,7 @@ class Damages:
                 continue
             known = [finding for finding in mentions if finding.day <= look.until]
             since = max(finding.ends() for finding in known)
-            run = [other for other in walked if other.day > since and other.place not in spoke]
+            run = [other for other in walked if other.day > since and not self.spoke(other, damage)]
             needed = self.silence[look.place]
             if run and run[-1] is look and needed is not None and len(run) >= needed:
                 return look.until
@@ -193,12 +198,11 @@ class Damages:
         mentions = self.mentions(damage)
         days = []
         for none in self.block.enter:
-            here = (none.vine, none.plant) == (damage.vine, damage.plant)
-            if none.symptom != "none" or not here or none.day <= damage.day:
+            if none.symptom != "none" or not none.may_be_the_part_of(damage) or none.day <= damage.day:
                 continue
             if none.look and not could_have_seen(none.look, damage):
                 continue
-            at_look = [finding for finding in mentions if finding.look and finding.look is none.look]
+            at_look = none.look is not None and self.spoke(none.look, damage)
             if not at_look and all(finding.day != none.day for finding in mentions):
                 days.append(none.day)
         return min(days, default=None)
@@ -209,7 +213,7 @@ class Damages:
         last = self.block.plants[damage.vine][damage.plant or 0].end
         days = (
             cuts[0].day if cuts else None,
-            last + ONE_DAY if last != date.max else None,
+            last if last != date.max else None,
             self.contradicted(damage),
             self.unmentioned(damage),
         )
@@ -220,11 +224,11 @@ class Damages:
         return ENDS[place], day
 
     def stands_at(self, damage: Finding, day: date) -> bool:
-        """Whether a damage stands on a day (9): cut on it still does, ended otherwise on it does not."""
+        """Whether a damage stands on a day: cut on it (9) or gone with its plant after it (4) it still does."""
         how, end = self.end[damage.id]
         if damage.day > day:
             return False
-        return end is None or end > day or (how == "cut" and end == day)
+        return end is None or end > day or (how in ("cut", "gone") and end == day)
 
 
 def silent_looks(mentioned: int, looks: int) -> int:
@@ -317,18 +321,13 @@ class Seasons:
         of_plant = [finding for finding in self.block.enter if (finding.vine, finding.plant) == (vine, plant)]
         if any(finding.season == season and self.counts(finding) for finding in of_plant):
             self.seen[season].add(vine)
-        elif self.carried_after(season, vine, date.min):
-            self.carried[season].add(vine)
-
-    def carried_after(self, season: int, vine: Vine, day: date) -> bool:
-        """Whether a damage of the plant is carried at a look of the season that ended after a day."""
-        plant = self.plant(season, vine)
-        return any(
-            look.season == season and look.until > day
+        elif any(
+            look.season == season
             for damage in self.damages.findings
             if (damage.vine, damage.plant) == (vine, plant)
             for look in self.carrying(damage)
-        )
+        ):
+            self.carried[season].add(vine)
 
     def showing(self, season: int, vine: Vine) -> bool:
         """Whether a vine shows, seen or carried."""
@@ -368,10 +367,13 @@ class Seasons:
         return self.block.plant_on(vine, self.day(season, vine))
 
     def young(self, season: int, vine: Vine, plant: int) -> bool:
-        """Whether a plant is a young replant in an older block."""
-        planted = self.block.plants[vine][plant]
-        older = self.block.planted is None or season - self.block.planted > 3
-        return older and not planted.first and season - self.block.calendar.season(planted.start) < 3
+        """Whether a plant is a young replant in an old block."""
+        standing, block = self.block.plants[vine][plant], self.block.planted
+        if standing.first:
+            return False
+        since = self.block.calendar.season(standing.start)
+        replant, old = (True, True) if block is None else (since > block, season - block >= 3)
+        return replant and old and season - since < 3
 
     def word(self, season: int, vine: Vine) -> str:
         """Return the condition of a vine in a season."""
@@ -423,32 +425,37 @@ class Seasons:
         return rate((self.case_by(season, vine, self.plant(first, vine)) for vine in cohort), cohort)
 
     def relapse(self, season: int) -> Rate:
-        """Showing again, of vines from which a case was cut and which were free of cases since."""
-        so_cut, again = [], []
+        """Seen again, of vines from which a case was cut and of which no case was found after it before this season."""
+        at_risk, again = [], []
         for vine in self.mature(season):
             plant, day = self.plant(season, vine), self.day(season, vine)
             cases = [case for since, case in self.cases_of(vine, plant) if since <= season]
-            cuts = [work.day for work in self.block.work if work.day < day and any(takes(work, case) for case in cases)]
+            takings = [[work.day for work in self.block.work if takes(work, case)] for case in cases]
+            cuts = [min(days) for days in takings if days and min(days) < day]
             if not cuts:
                 continue
-            cut = max(cuts)
-            later = [case for case in cases if self.counts(case) and case.day > cut]
-            between = [other for other in self.seasons if self.block.calendar.season(cut) < other < season]
-            if any(case.season < season for case in later) or any(self.showing(other, vine) for other in between):
+            later = [case for case in cases if self.counts(case) and case.day > max(cuts)]
+            if any(case.season < season for case in later):
                 continue
-            so_cut.append(vine)
-            again.append(bool(later) or self.carried_after(season, vine, cut))
-        return rate(again, so_cut)
+            at_risk.append(vine)
+            again.append(any(case.season == season and case.day <= day for case in later))
+        return rate(again, at_risk)
+
+    def died(self, vine: Vine, plant: int, day: date) -> bool:
+        """Whether a plant was found dead by a day, or was pulled as dead before it."""
+        pulled = self.block.plants[vine][plant]
+        as_dead = pulled.end < day and not pulled.reasons.isdisjoint(PULLED_AS_DEAD)
+        return as_dead or self.block.found_dead(vine, plant, day)
 
     def deaths(self, season: int) -> Rate:
-        """Found dead, of the plants seen alive at the last counted season whose position is looked at now."""
+        """Dead or pulled as dead, of the plants seen alive at the last counted season, of positions looked at now."""
         earlier = [other for other in self.counted if other < season]
         if not earlier:
             return None
         last = max(earlier)
         alive = [vine for vine in self.looked_at[season] if self.condition[last, vine] in (*MATURE, "young")]
         dead = (
-            self.block.found_dead(vine, plant, self.day(season, vine))
+            self.died(vine, plant, self.day(season, vine))
             for vine in alive
             if (plant := self.plant(last, vine)) is not None
         )
@@ -499,7 +506,7 @@ def read_block(
     without_winter : bool
         Leave out findings of suspected winter injury.
     through : int, optional
-        Last season to read; all where None.
+        Last season of the history; all where None. Of damages found by then all records speak.
 
     Returns
     -------
@@ -521,9 +528,12 @@ def read_block(
         covered={finding.id: finding.covered for finding in placed.findings},
         second={finding.id for finding in placed.findings if finding.second},
     )
-    for finding in damages.findings:
-        how, day = damages.end[finding.id]
-        seen = max(other.day for other in damages.mentions(finding))
+    all_damages = damages if through is None else Damages(Block(tables, block, None))
+    for finding in all_damages.findings:
+        if not placed.is_read(finding.day):
+            continue
+        how, day = all_damages.end[finding.id]
+        seen = max(other.day for other in all_damages.mentions(finding))
         reading.damages.setdefault(finding.vine, []).append(
             Damage(finding.vine, finding.day, finding.symptom, finding.trunk, finding.arm, seen, how, day),
         )
