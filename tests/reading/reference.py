@@ -4,54 +4,40 @@ Nothing here is shared with the package, not even the calendar: where the two di
 can be read in two ways. Numbers in parentheses are the sections of the rules. Where a rule can be read in two ways,
 this is how it is read here:
 
-Q1  (all) ``through``: records of later seasons (surveys by their first day; plants by the day of each event) are not
-    read at all; which version of a record stands is settled before. An end of a damage in a later season is not known.
-Q2  (9) ``without_winter``: a finding whose cause is ``winter_injury`` is no case (``both`` is one); all else stands.
-Q3  (1) ``recorded_at`` and ids are compared as text, nothing written is the earliest. A correction of an id that is
-    not in the tables: the missing id is the root. A ``void`` that corrects nothing does not stand.
-Q4  (3) The day of a line of ``plants`` is its planting, else its removal, else today.
-Q5  (3) ``counted_from`` written in a finding is of positions as labelled: ``counting`` plays no part then.
-Q6  (3) Living vines are counted as of the first day of the survey, for its findings of later days too; with
-    ``end`` they are counted from the far end. Work is never counted so, nor from the end.
-Q7  (3, 6) Names of observers are compared as written, two empty ones are equal; `other look` is an ordinary look that
-    covers the vine (as walked, before ``not_seen``) on that day.
-Q8  (3) Bays: ``every n`` counts n vines from the first position; vines after the last written end are one more bay.
-Q9  (4) A removal takes the plant that stands on its day, whichever line it was written in; on one day removals come
-    before plantings; a plant removed is not `the plant now there` for the planting of the same day.
-Q10 (4) The planting year compared with the block's own is the year as written, of a date its calendar year. With the
-    block's year unknown every planting is a planting.
-Q11 (5) The trunk and an arm are different parts (canker); the vine as a whole is a part as well.
-Q12 (6) The near look (14 days) is of the finding's season too; distance is to the nearer of its first and last day.
-Q13 (6) ``not_seen`` takes the vine out of looks of any season, purpose and observer that are going on; where none is, it
-    is covered by a near look as any finding is, and takes nothing out.
-Q14 (6) A finding of a second look is not casual: ``covered`` is True.
-Q15 (3, 11) A casual ``dead`` is `found dead`, one of a second look is not.
-Q16 (7) Gone from the day after the plant's last. Of ends on one day the first in the order of section 7 is named.
-Q17 (7) A damage is mentioned by its own finding too; mentions may be casual, not of a second look.
-Q18 (8) A look mentions a damage if a finding that mentions it is covered by that look (not merely on its days). `Began
-    after the finding's day and look`: its first day is later than the day and than the last day of the covering look;
-    `ended before` likewise. The same for the silent looks since the latest mention.
-Q19 (8) `Records up to that look`: findings up to its last day, looks up to it in order.
-Q20 (8) A cut between two findings starts a new damage: what lies before and after it is learnt from apart.
-    A cut on the day of the later finding is not between. `Could have seen it` is asked of the first finding.
-Q21 (9) The share of ``dead_spurs`` is dead / total where both are written, else ``percent``, else there is no number.
-Q22 (9) Nothing is carried at a look of a kind that the definition does not take (``dieback``: a summer look).
-Q23 (9) A damage covered by a look of a kind that the definition does not take counts, as a casual one does, from the
-    first look into which it is carried.
-Q24 (9) Its plant: the one that stands on the day of section 11. It is also seen by findings after that day.
-Q25 (10) Positions are looked at, with or without a plant. `Took place` is said of looks that take part.
-Q26 (11) Looks of any purpose and kind set the day. `Less than three seasons before`: season minus season of planting
-    under 3. `Older than three seasons`: season minus year of planting over 3; unknown is older. Every plant but the
-    first is a replant.
-Q27 (11) Hidden: whichever case was not cut, contradicted or not. Renewed: by clearing work, whether it took a case or not.
-Q28 (12) Never a case: in no earlier season, compared or not. Looked at in k earlier compared seasons: at least k, in
-    which this same plant was the one judged.
-Q29 (12) Relapse: of mature living vines looked at. The latest clearing work before the day of section 11 that took a
-    case (of this season too) is the cut. Free: no counting finding after it in an earlier season, and not showing in a
-    season between. Again: a counting finding of this season after it, or carried at a look that ended after it.
-Q30 (12) Deaths: the plant was found dead by the day of section 11, though it may have been pulled since. The last counted
-    season is the one before this, compared or not. Seen alive: young, showing, renewed, hidden or sound.
-Q31 (7) ``Damage.arm`` is the arm as written.
+Q1  (all) ``through``: which version of a record stands is settled before, whenever it was written. Later looks (by
+    their first day), findings and work are as if never written; lines of ``plants`` are read whole. ``Reading.damages``
+    lists what was found by then, ``last_seen`` and ``end`` by all records.
+Q2  (all) The seasons run from the first to the last dated look (second looks aside), finding and work, also of
+    findings and work that name no vine, and of work that is not done.
+Q3  (1) A ``void`` that corrects nothing does not stand.
+Q4  (3) Bays: ``every n`` counts n vines from the first position.
+Q5  (3) A whole row in ``covered`` of a survey that counts living vines covers the living vines only.
+Q6  (4) A removal in a bare year: a planting that is the first plant is no planting before which it lies; one told twice
+    is. The planting of its own line is the day as written, also where that is the first plant.
+Q7  (4) Of the first plant no planting is told twice: work ``replant`` in the season of the block's planting begins one.
+Q8  (5) An arm written with dead_trunk or with what is of the vine as a whole (``none`` also) is no part: it matches all.
+Q9  (6) ``As walked here, before not_seen`` is of second looks. The look that covers a finding covers the vine after
+    ``not_seen``: what was found at a look at which the vine was also written as not seen may be casual.
+Q10 (6) ``On no day of any look``: of any that covers the vine. ``No other look``: no ordinary one that covers the vine.
+    The second look may be of another season or kind. ``Only if`` is read as `if these hold`.
+Q11 (6) A finding of a second look is not casual: ``covered`` is True. Nothing of it enters but that a vine is dead.
+Q12 (7) Of ends on one day the first in the order of section 7 is named, and by it a damage stands on that day or does
+    not. Gone on that day it stands, as the plant does.
+Q13 (8) A look is learnt from where any finding known by then shows the damage at it, though a still later finding be
+    covered by a look that began before it ended. Whether it spoke is asked of findings up to the look that learns.
+Q14 (8) The silent looks since the latest finding began after its day and after the last day of its look, as those do
+    that are learnt from. Whether such a look spoke is asked of all findings, also of those made after it.
+Q15 (9) The share of ``dead_spurs`` is dead / total where both are written, else ``percent``, else there is no number.
+Q16 (9) A damage covered by a look of a kind that the definition does not take counts, as a casual one does, from the
+    first look into which it is carried; whether the vine is also seen in that season plays no part.
+Q17 (10) Positions are looked at, with or without a plant.
+Q18 (11) Clearing work is the four kinds of section 7.
+Q19 (12) Never a case: in no earlier season, compared or not. Looked at in k earlier compared seasons: at least k (here
+    1), in which this same plant was the one judged.
+Q20 (12) Work takes a case as section 7 says, also one that was contradicted or unmentioned before. ``Followed by`` and
+    ``after``: on a later day.
+Q21 (12) Pulled: the last day of the plant lies before the day of section 11; on the day of its removal it still stands.
+    The reason is that of a line whose removal took this plant; a line whose removal found no plant says nothing.
 """
 
 import datetime as dt
