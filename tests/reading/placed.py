@@ -256,11 +256,7 @@ class Block:
         if line.removed_year is None:
             return line.removed
         own = line.planted or date.min
-        plantings = [
-            other.planted
-            for other in lines
-            if other is not line and other.begins and other.planted and other.planted > own
-        ]
+        plantings = [other.planted for other in lines if other.begins and other.planted and other.planted > own]
         year = line.removed_year
         first = min((day for day in plantings if year in (day.year, self.calendar.season(day))), default=None)
         return first - ONE_DAY if first else date(year, 12, 31)

@@ -353,13 +353,13 @@ class Seasons:
         return self.block.plant_on(vine, self.day(season, vine))
 
     def young(self, season: int, vine: Vine, plant: int) -> bool:
-        """Whether a plant is a young replant in an old block."""
+        """Whether a plant is a young replant in an old block.
+
+        A replant of less than three seasons in a block of three or more was planted in a later season than the block.
+        """
         standing, block = self.block.plants[vine][plant], self.block.planted
-        if standing.first:
-            return False
-        since = self.block.calendar.season(standing.start)
-        replant, old = (True, True) if block is None else (since > block, season - block >= 3)
-        return replant and old and season - since < 3
+        old = block is None or season - block >= 3
+        return old and not standing.first and season - self.block.calendar.season(standing.start) < 3
 
     def word(self, season: int, vine: Vine) -> str:
         """Return the condition of a vine in a season."""

@@ -241,6 +241,9 @@ def test_a_finding_near_a_second_look_belongs_to_it_by_its_name():
     assert second(ilse)
     assert not second(ilse, observer="")
     assert not second(ilse, observer="Mette")
+    # Two empty names are no name of who made it.
+    nameless = [look("2024-08-15", purpose="recheck"), ilse]
+    assert read(surveys=nameless, symptoms=[{**leaf, "observer": ""}]).second == set()
     # Fourteen days off, and fifteen.
     assert second(ilse, date="2024-08-29")
     assert not second(ilse, date="2024-08-30")
@@ -459,6 +462,8 @@ def test_what_is_the_first_plant():
     # The block is of 2000: of a day the calendar year counts, not the season.
     assert plants_of({"planted": "2000-11-20"}) == [(ever, never)]
     assert plants_of({"planted": "2001-01-10"}) == [(ever, "2001-01-09"), ("2001-01-10", never)]
+    # What is no planting of another plant does not say when the vine was pulled in its year.
+    assert plants_of({"removed": "2000"}, {"planted": "2000-05-01"}) == [(ever, "2000-12-31")]
     unknown = placed.Block(
         tables(vines=1, planted=None, plants=[{"row": "1", "position": "1", "planted": "1990"}]), "A", None
     )
