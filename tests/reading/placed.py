@@ -25,6 +25,7 @@ from reading.laid import (
 )
 
 TRUNK_WORK = ("renew_trunk", "cut_old_trunk", "regraft")
+ON_AN_ARM = ("dead_arm", "dead_spurs", "stunted_shoots", "canker")
 
 
 # Plants (4)
@@ -32,11 +33,24 @@ TRUNK_WORK = ("renew_trunk", "cut_old_trunk", "regraft")
 
 @dataclass
 class Plant:
-    """A plant in a position: its days, both included."""
+    """A plant in a position: its days, both included, and the reasons that were written for its removal."""
 
     first: bool
     start: date
     end: date
+    reasons: set[str] = field(default_factory=set)
+
+
+@dataclass(frozen=True)
+class PlantLine:
+    """One line of the plants that names a vine of the block, or done work that removes or replants."""
+
+    vine: Vine
+    planted: date | None
+    begins: bool
+    removed: date | None
+    removed_year: int | None
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -113,28 +127,19 @@ class Finding:
     kind: str = ""
 
     @property
-    def level(self) -> str:
-        """Return whether the arm, the trunk or the vine as a whole is meant."""
-        if self.symptom in ("dead_arm", "dead_spurs", "stunted_shoots"):
-            return "arm"
-        if self.symptom == "canker":
-            return "trunk" if self.arm in ("", "head") else "arm"
-        return "trunk" if self.symptom == "dead_trunk" else "vine"
+    def part(self) -> tuple[int, str]:
+        """Return trunk (0: not said) and arm ("": not said, or not of an arm) of the part of the vine (5)."""
+        return self.trunk, self.arm if self.symptom in ON_AN_ARM else ""
 
-    @property
-    def part(self) -> tuple[str, int, str]:
-        """Return the part of the vine: level, trunk (0: not said), arm ("": not said)."""
-        return self.level, self.trunk, self.arm if self.level == "arm" else ""
+    def may_be_the_part_of(self, other: "Finding") -> bool:
+        """Whether it is of the same plant, and no trunk or arm of its part contradicts that of another finding (5)."""
+        (trunk, arm), (trunk_2, arm_2) = self.part, other.part
+        same_plant = (self.vine, self.plant) == (other.vine, other.plant)
+        return same_plant and same(trunk, trunk_2) and same(arm, arm_2)
 
     def mentions(self, other: "Finding") -> bool:
         """Whether it mentions a damage (7)."""
-        (level, trunk, arm), (level_2, trunk_2, arm_2) = self.part, other.part
-        return (
-            (self.vine, self.plant, self.symptom) == (other.vine, other.plant, other.symptom)
-            and level == level_2
-            and same(trunk, trunk_2)
-            and same(arm, arm_2)
-        )
+        return self.symptom == other.symptom and self.may_be_the_part_of(other)
 
     def begins(self) -> date:
         """Return the first of its day and its look's days."""
@@ -154,10 +159,22 @@ def takes(work: Work, finding: Finding) -> bool:
     """Whether work takes away the part of a finding of the same plant, on its day or later (7)."""
     if (work.vine, work.plant) != (finding.vine, finding.plant) or work.day < finding.day:
         return False
-    level, trunk, arm = finding.part
+    trunk, arm = finding.part
     if work.kind in TRUNK_WORK:
         return same(work.trunk, trunk)
-    return work.kind == "renew_arm" and level == "arm" and same(work.arm, arm) and same(work.trunk, trunk)
+    on_an_arm = finding.symptom in ON_AN_ARM
+    return work.kind == "renew_arm" and on_an_arm and same(work.arm, arm) and same(work.trunk, trunk)
+
+
+def bare_year(written: str) -> int | None:
+    """Return the year that is written as YYYY, None where it is not."""
+    return int(written) if re.fullmatch(r"\d{4}", written) else None
+
+
+def day_of_line(written: str) -> date | None:
+    """Return the day on which a line of the plants names its row (3): of a bare year 1 July."""
+    year = bare_year(written)
+    return date(year, 7, 1) if year else real_day(written)
 
 
 class Block:
@@ -199,56 +216,86 @@ class Block:
 
     # Plants (4)
 
-    def event_day(self, written: str, begins: bool) -> date | None:
-        """Return the day of a planting or removal that is written as a day or a year."""
-        if re.fullmatch(r"\d{4}", written):
-            return self.calendar.first_day(int(written)) if begins else date(int(written), 12, 31)
-        return real_day(written)
-
     def done_work(self) -> list[tuple[date, Record]]:
         """Return the records of done work."""
         return [(day, record) for day, record in self.dated["work"] if text(record, "status") in ("", "done")]
 
-    def read_plants(self, lines: Table) -> dict[Vine, list[Plant]]:
-        """Return the plants of every position, in order."""
-        empty: set[Vine] = set()
-        events: dict[Vine, list[tuple[date, int]]] = {vine: [] for vine in self.ground.vines}
-        for line in lines:
-            planted, removed = text(line, "planted"), text(line, "removed")
-            begin, end = self.event_day(planted, True), self.event_day(removed, False)
-            place = self.ground.labelled(line, begin or end)
-            vine = self.ground.vine(place[0], place[1]) if place else None
-            if vine is None:
-                continue
-            if text(line, "reason") == "missing" and not planted and not removed:
-                empty.add(vine)
-            if begin and not (self.planted is not None and int(planted[:4]) <= self.planted):
-                events[vine].append((begin, 1))
-            if end:
-                events[vine].append((end, 0))
-        for day, record in self.done_work():
-            place = self.ground.labelled(record, day)
-            vine = self.ground.vine(place[0], place[1]) if place else None
-            if vine is not None and text(record, "kind") in ("replant", "remove"):
-                events[vine].append((day, int(text(record, "kind") == "replant")))
-        return {
-            vine: self.plants_of(vine not in empty, sorted(event for event in happened if self.is_read(event[0])))
-            for vine, happened in events.items()
-        }
+    def vine_of(self, record: Record, day: date | None) -> Vine | None:
+        """Return the vine that a record names as labelled on a day."""
+        place = self.ground.labelled(record, day)
+        return self.ground.vine(place[0], place[1]) if place else None
 
-    def plants_of(self, stood: bool, events: list[tuple[date, int]]) -> list[Plant]:
-        """Return the plants of one position from its removals (0) and plantings (1) in order."""
-        plants = [Plant(True, date.min, date.max)] if stood else []
-        for day, planting in events:
-            now = plants[-1] if plants and plants[-1].end == date.max else None
+    def plant_line(self, record: Record) -> PlantLine | None:
+        """Return a line of the plants that names a vine of the block."""
+        planted, removed = text(record, "planted"), text(record, "removed")
+        vine = self.vine_of(record, day_of_line(removed) or day_of_line(planted))
+        if vine is None:
+            return None
+        year = bare_year(planted)
+        begin = self.calendar.first_day(year) if year else real_day(planted)
+        first = begin is not None and self.planted is not None and int(planted[:4]) <= self.planted
+        return PlantLine(
+            vine=vine,
+            planted=begin,
+            begins=begin is not None and not first,
+            removed=real_day(removed),
+            removed_year=bare_year(removed),
+            reason=text(record, "reason"),
+        )
+
+    def work_line(self, day: date, record: Record) -> PlantLine | None:
+        """Return done work that removes or replants."""
+        vine, kind = self.vine_of(record, day), text(record, "kind")
+        if vine is None or kind not in ("replant", "remove"):
+            return None
+        replant = kind == "replant"
+        return PlantLine(vine, day if replant else None, replant, None if replant else day, None, "")
+
+    def removal_day(self, line: PlantLine, lines: list[PlantLine]) -> date | None:
+        """Return the day of a removal; of a bare year it hangs on what was planted in that year or season."""
+        if line.removed_year is None:
+            return line.removed
+        own = line.planted or date.min
+        plantings = [other.planted for other in lines if other.begins and other.planted and other.planted > own]
+        year = line.removed_year
+        first = min((day for day in plantings if year in (day.year, self.calendar.season(day))), default=None)
+        return first - ONE_DAY if first else date(year, 12, 31)
+
+    def read_plants(self, records: Table) -> dict[Vine, list[Plant]]:
+        """Return the plants of every position, in order."""
+        lines: dict[Vine, list[PlantLine]] = {vine: [] for vine in self.ground.vines}
+        written = [self.plant_line(record) for record in records]
+        written += [self.work_line(day, record) for day, record in self.done_work()]
+        for line in written:
+            if line:
+                lines[line.vine].append(line)
+        return {vine: self.plants_of(of_vine) for vine, of_vine in lines.items()}
+
+    def plants_of(self, lines: list[PlantLine]) -> list[Plant]:
+        """Return the plants of one position, from its removals (0) and plantings (1) in order."""
+        dates = [(line, self.removal_day(line, lines)) for line in lines]
+        empty = any(line.reason == "missing" and not line.planted and not removed for line, removed in dates)
+        plants = [] if empty else [Plant(True, date.min, date.max)]
+        events = [(removed, 0, line.reason) for line, removed in dates if removed]
+        events += [(line.planted, 1, "") for line in lines if line.begins and line.planted]
+        for day, planting, reason in sorted(events):
+            last = plants[-1] if plants else None
             if not planting:
-                if now:
-                    now.end = day
+                # On the day of its removal a plant still stands: told twice on one day, both tell of it.
+                if last and last.end >= day:
+                    last.end = day
+                    last.reasons.add(reason)
                 continue
-            if now and not now.first and self.calendar.season(now.start) == self.calendar.season(day):
+            standing_now = last is not None and last.end == date.max
+            if (
+                last
+                and standing_now
+                and not last.first
+                and self.calendar.season(last.start) == self.calendar.season(day)
+            ):
                 continue
-            if plants and plants[-1].end >= day:
-                plants[-1].end = day - ONE_DAY
+            if last and last.end >= day:
+                last.end = day - ONE_DAY
             plants.append(Plant(False, day, date.max))
         return plants
 
@@ -260,8 +307,7 @@ class Block:
     def read_work(self, dated: tuple[date, Record]) -> Work | None:
         """Return done work on a vine of the block."""
         day, record = dated
-        place = self.ground.labelled(record, day)
-        vine = self.ground.vine(place[0], place[1]) if place else None
+        vine = self.vine_of(record, day)
         if vine is None:
             return None
         trunk, kind = whole(record, "trunk") or 0, text(record, "kind")
@@ -305,9 +351,9 @@ class Block:
         return living
 
     def found_dead(self, vine: Vine, plant: int, by: date) -> bool:
-        """Whether a plant was found dead by a day."""
+        """Whether a plant was found dead by a day, by whomever."""
         return any(
-            finding.symptom == "dead" and not finding.second and finding.day <= by
+            finding.symptom == "dead" and finding.day <= by
             for finding in self.findings
             if (finding.vine, finding.plant) == (vine, plant)
         )
@@ -377,33 +423,47 @@ class Block:
         return next(other for other in self.ground.on(look.day) if other.ground == line.ground)
 
     def read_finding(self, day: date, record: Record) -> None:
-        """Place one finding on vine and plant, and tell whether it is of a second look."""
+        """Place one finding on vine and plant."""
         vine = self.vine_meant(day, record)
         if vine is None:
             return
         dead, total, share = number(record, "dead"), number(record, "total"), number(record, "percent")
         if dead is not None and total:
             share = 100 * dead / total
-        finding = Finding(
-            id=text(record, "id"),
-            day=day,
-            season=self.calendar.season(day),
-            symptom=text(record, "symptom"),
-            trunk=whole(record, "trunk") or 0,
-            arm=text(record, "arm"),
-            observer=text(record, "observer"),
-            cause=text(record, "cause"),
-            share=share,
-            vine=vine,
-            plant=self.plant_on(vine, day),
+        self.findings.append(
+            Finding(
+                id=text(record, "id"),
+                day=day,
+                season=self.calendar.season(day),
+                symptom=text(record, "symptom"),
+                trunk=whole(record, "trunk") or 0,
+                arm=text(record, "arm"),
+                observer=text(record, "observer"),
+                cause=text(record, "cause"),
+                share=share,
+                vine=vine,
+                plant=self.plant_on(vine, day),
+            )
         )
-        there = [look for look in self.all_looks if look.goes_on(day) and vine in look.walked]
-        own = any(not look.second and look.observer == finding.observer for look in there)
-        finding.second = not own and any(look.second and same(look.observer, finding.observer) for look in there)
-        self.findings.append(finding)
+
+    def of_second_look(self, finding: Finding) -> bool:
+        """Whether a finding belongs to a second look (6)."""
+        there = [look for look in self.all_looks if finding.vine in look.walked]
+        own = [look for look in there if not look.second and look.observer == finding.observer]
+        if any(look.goes_on(finding.day) for look in there):
+            going = [look for look in there if look.second and look.goes_on(finding.day)]
+            made_another = any(look.goes_on(finding.day) for look in own)
+            return not made_another and any(same(look.observer, finding.observer) for look in going)
+        if not finding.observer:
+            return False
+        seconds = [look for look in there if look.second and look.observer == finding.observer]
+        off = min((look.days_off(finding.day) for look in seconds), default=15)
+        return off <= 14 and all(look.days_off(finding.day) > off for look in own)
 
     def join_findings_and_looks(self) -> None:
         """Take unseen vines out of the looks, then give every finding its look (6)."""
+        for finding in self.findings:
+            finding.second = self.of_second_look(finding)
         unseen = [finding for finding in self.findings if finding.symptom == "not_seen" and not finding.second]
         for finding in unseen:
             going = [look for look in self.looks if look.goes_on(finding.day) and finding.vine in look.walked]

@@ -4,54 +4,40 @@ Nothing here is shared with the package, not even the calendar: where the two di
 can be read in two ways. Numbers in parentheses are the sections of the rules. Where a rule can be read in two ways,
 this is how it is read here:
 
-Q1  (all) ``through``: records of later seasons (surveys by their first day; plants by the day of each event) are not
-    read at all; which version of a record stands is settled before. An end of a damage in a later season is not known.
-Q2  (9) ``without_winter``: a finding whose cause is ``winter_injury`` is no case (``both`` is one); all else stands.
-Q3  (1) ``recorded_at`` and ids are compared as text, nothing written is the earliest. A correction of an id that is
-    not in the tables: the missing id is the root. A ``void`` that corrects nothing does not stand.
-Q4  (3) The day of a line of ``plants`` is its planting, else its removal, else today.
-Q5  (3) ``counted_from`` written in a finding is of positions as labelled: ``counting`` plays no part then.
-Q6  (3) Living vines are counted as of the first day of the survey, for its findings of later days too; with
-    ``end`` they are counted from the far end. Work is never counted so, nor from the end.
-Q7  (3, 6) Names of observers are compared as written, two empty ones are equal; `other look` is an ordinary look that
-    covers the vine (as walked, before ``not_seen``) on that day.
-Q8  (3) Bays: ``every n`` counts n vines from the first position; vines after the last written end are one more bay.
-Q9  (4) A removal takes the plant that stands on its day, whichever line it was written in; on one day removals come
-    before plantings; a plant removed is not `the plant now there` for the planting of the same day.
-Q10 (4) The planting year compared with the block's own is the year as written, of a date its calendar year. With the
-    block's year unknown every planting is a planting.
-Q11 (5) The trunk and an arm are different parts (canker); the vine as a whole is a part as well.
-Q12 (6) The near look (14 days) is of the finding's season too; distance is to the nearer of its first and last day.
-Q13 (6) ``not_seen`` takes the vine out of looks of any season, purpose and observer that are going on; where none is, it
-    is covered by a near look as any finding is, and takes nothing out.
-Q14 (6) A finding of a second look is not casual: ``covered`` is True.
-Q15 (3, 11) A casual ``dead`` is `found dead`, one of a second look is not.
-Q16 (7) Gone from the day after the plant's last. Of ends on one day the first in the order of section 7 is named.
-Q17 (7) A damage is mentioned by its own finding too; mentions may be casual, not of a second look.
-Q18 (8) A look mentions a damage if a finding that mentions it is covered by that look (not merely on its days). `Began
-    after the finding's day and look`: its first day is later than the day and than the last day of the covering look;
-    `ended before` likewise. The same for the silent looks since the latest mention.
-Q19 (8) `Records up to that look`: findings up to its last day, looks up to it in order.
-Q20 (8) A cut between two findings starts a new damage: what lies before and after it is learnt from apart.
-    A cut on the day of the later finding is not between. `Could have seen it` is asked of the first finding.
-Q21 (9) The share of ``dead_spurs`` is dead / total where both are written, else ``percent``, else there is no number.
-Q22 (9) Nothing is carried at a look of a kind that the definition does not take (``dieback``: a summer look).
-Q23 (9) A damage covered by a look of a kind that the definition does not take counts, as a casual one does, from the
-    first look into which it is carried.
-Q24 (9) Its plant: the one that stands on the day of section 11. It is also seen by findings after that day.
-Q25 (10) Positions are looked at, with or without a plant. `Took place` is said of looks that take part.
-Q26 (11) Looks of any purpose and kind set the day. `Less than three seasons before`: season minus season of planting
-    under 3. `Older than three seasons`: season minus year of planting over 3; unknown is older. Every plant but the
-    first is a replant.
-Q27 (11) Hidden: whichever case was not cut, contradicted or not. Renewed: by clearing work, whether it took a case or not.
-Q28 (12) Never a case: in no earlier season, compared or not. Looked at in k earlier compared seasons: at least k, in
-    which this same plant was the one judged.
-Q29 (12) Relapse: of mature living vines looked at. The latest clearing work before the day of section 11 that took a
-    case (of this season too) is the cut. Free: no counting finding after it in an earlier season, and not showing in a
-    season between. Again: a counting finding of this season after it, or carried at a look that ended after it.
-Q30 (12) Deaths: the plant was found dead by the day of section 11, though it may have been pulled since. The last counted
-    season is the one before this, compared or not. Seen alive: young, showing, renewed, hidden or sound.
-Q31 (7) ``Damage.arm`` is the arm as written.
+Q1  (all) ``through``: which version of a record stands is settled before, whenever it was written. Later looks (by
+    their first day), findings and work are as if never written; lines of ``plants`` are read whole. ``Reading.damages``
+    lists what was found by then, ``last_seen`` and ``end`` by all records.
+Q2  (all) The seasons run from the first to the last dated look (second looks aside), finding and work, also of
+    findings and work that name no vine, and of work that is not done.
+Q3  (1) A ``void`` that corrects nothing does not stand.
+Q4  (3) Bays: ``every n`` counts n vines from the first position.
+Q5  (3) A whole row in ``covered`` of a survey that counts living vines covers the living vines only.
+Q6  (4) A removal in a bare year: a planting that is the first plant is no planting before which it lies; one told twice
+    is. The planting of its own line is the day as written, also where that is the first plant.
+Q7  (4) Of the first plant no planting is told twice: work ``replant`` in the season of the block's planting begins one.
+Q8  (5) An arm written with dead_trunk or with what is of the vine as a whole (``none`` also) is no part: it matches all.
+Q9  (6) ``As walked here, before not_seen`` is of second looks. The look that covers a finding covers the vine after
+    ``not_seen``: what was found at a look at which the vine was also written as not seen may be casual.
+Q10 (6) ``On no day of any look``: of any that covers the vine. ``No other look``: no ordinary one that covers the vine.
+    The second look may be of another season or kind. ``Only if`` is read as `if these hold`.
+Q11 (6) A finding of a second look is not casual: ``covered`` is True. Nothing of it enters but that a vine is dead.
+Q12 (7) Of ends on one day the first in the order of section 7 is named, and by it a damage stands on that day or does
+    not. Gone on that day it stands, as the plant does.
+Q13 (8) A look is learnt from where any finding known by then shows the damage at it, though a still later finding be
+    covered by a look that began before it ended. Whether it spoke is asked of findings up to the look that learns.
+Q14 (8) The silent looks since the latest finding began after its day and after the last day of its look, as those do
+    that are learnt from. Whether such a look spoke is asked of all findings, also of those made after it.
+Q15 (9) The share of ``dead_spurs`` is dead / total where both are written, else ``percent``, else there is no number.
+Q16 (9) A damage covered by a look of a kind that the definition does not take counts, as a casual one does, from the
+    first look into which it is carried; whether the vine is also seen in that season plays no part.
+Q17 (10) Positions are looked at, with or without a plant.
+Q18 (11) Clearing work is the four kinds of section 7.
+Q19 (12) Never a case: in no earlier season, compared or not. Looked at in k earlier compared seasons: at least k (here
+    1), in which this same plant was the one judged.
+Q20 (12) Work takes a case as section 7 says, also one that was contradicted or unmentioned before. ``Followed by`` and
+    ``after``: on a later day.
+Q21 (12) Pulled: the last day of the plant lies before the day of section 11; on the day of its removal it still stands.
+    The reason is that of a line whose removal took this plant; a line whose removal found no plant says nothing.
 """
 
 import datetime as dt
@@ -61,7 +47,7 @@ from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
-from reading.laid import ONE_DAY, Table, Vine
+from reading.laid import Table, Vine
 from reading.placed import TRUNK_WORK, Block, Finding, Look, Work, takes
 
 Rate = tuple[int, int] | None
@@ -70,6 +56,7 @@ LASTING = ("dead_arm", "dead_trunk", "dead_spurs", "canker")
 LEAF_CASES = ("leaf_stripe", "collapse")
 DIEBACK_CASES = ("dead_arm", "dead_trunk", "canker", "stunted_shoots", "dead_spurs")
 CLEARING = (*TRUNK_WORK, "renew_arm")
+PULLED_AS_DEAD = ("dead", "collapse", "winter_injury")
 MATURE = ("showing", "renewed", "hidden", "sound")
 ENDS = ("cut", "gone", "contradicted", "unmentioned")
 
@@ -132,6 +119,11 @@ class Damages:
         """Return the findings that mention a damage, its own among them."""
         return [finding for finding in self.findings if finding.mentions(damage)]
 
+    def spoke(self, look: Look, damage: Finding, by: date = date.max) -> bool:
+        """Whether a look mentions a damage, in findings up to a day (7)."""
+        known = [finding for finding in self.mentions(damage) if finding.day <= by]
+        return any(finding.look is look or look.goes_on(finding.day) for finding in known)
+
     def cuts(self, finding: Finding) -> list[Work]:
         """Return the work that takes a finding away, in order of days."""
         return sorted((work for work in self.block.work if takes(work, finding)), key=lambda work: work.day)
@@ -161,10 +153,10 @@ class Damages:
             if not known:
                 continue
             for look in self.looks_at(known[0]):
-                between = look.day > known[0].ends() and look.until < known[-1].begins()
-                if not between or look.place > last.place:
+                shown = any(look.until < finding.begins() for finding in known)
+                if look.day <= known[0].ends() or not shown:
                     continue
-                if any(finding.look is look and finding.day <= last.until for finding in self.mentions(known[0])):
+                if self.spoke(look, known[0], by=last.until):
                     mentioned += 1
                 else:
                     silent += 1
@@ -174,7 +166,6 @@ class Damages:
     def unmentioned(self, damage: Finding) -> date | None:
         """Return the last day of the look whose silence ends a damage."""
         mentions = self.mentions(damage)
-        spoke = {finding.look.place for finding in mentions if finding.look}
         walked: list[Look] = []
         for look in self.looks_at(damage):
             walked.append(look)
@@ -182,7 +173,7 @@ class Damages:
                 continue
             known = [finding for finding in mentions if finding.day <= look.until]
             since = max(finding.ends() for finding in known)
-            run = [other for other in walked if other.day > since and other.place not in spoke]
+            run = [other for other in walked if other.day > since and not self.spoke(other, damage)]
             needed = self.silence[look.place]
             if run and run[-1] is look and needed is not None and len(run) >= needed:
                 return look.until
@@ -193,12 +184,11 @@ class Damages:
         mentions = self.mentions(damage)
         days = []
         for none in self.block.enter:
-            here = (none.vine, none.plant) == (damage.vine, damage.plant)
-            if none.symptom != "none" or not here or none.day <= damage.day:
+            if none.symptom != "none" or not none.may_be_the_part_of(damage) or none.day <= damage.day:
                 continue
             if none.look and not could_have_seen(none.look, damage):
                 continue
-            at_look = [finding for finding in mentions if finding.look and finding.look is none.look]
+            at_look = none.look is not None and self.spoke(none.look, damage)
             if not at_look and all(finding.day != none.day for finding in mentions):
                 days.append(none.day)
         return min(days, default=None)
@@ -209,7 +199,7 @@ class Damages:
         last = self.block.plants[damage.vine][damage.plant or 0].end
         days = (
             cuts[0].day if cuts else None,
-            last + ONE_DAY if last != date.max else None,
+            last if last != date.max else None,
             self.contradicted(damage),
             self.unmentioned(damage),
         )
@@ -220,11 +210,11 @@ class Damages:
         return ENDS[place], day
 
     def stands_at(self, damage: Finding, day: date) -> bool:
-        """Whether a damage stands on a day (9): cut on it still does, ended otherwise on it does not."""
+        """Whether a damage stands on a day: cut on it (9) or gone with its plant after it (4) it still does."""
         how, end = self.end[damage.id]
         if damage.day > day:
             return False
-        return end is None or end > day or (how == "cut" and end == day)
+        return end is None or end > day or (how in ("cut", "gone") and end == day)
 
 
 def silent_looks(mentioned: int, looks: int) -> int:
@@ -317,18 +307,13 @@ class Seasons:
         of_plant = [finding for finding in self.block.enter if (finding.vine, finding.plant) == (vine, plant)]
         if any(finding.season == season and self.counts(finding) for finding in of_plant):
             self.seen[season].add(vine)
-        elif self.carried_after(season, vine, date.min):
-            self.carried[season].add(vine)
-
-    def carried_after(self, season: int, vine: Vine, day: date) -> bool:
-        """Whether a damage of the plant is carried at a look of the season that ended after a day."""
-        plant = self.plant(season, vine)
-        return any(
-            look.season == season and look.until > day
+        elif any(
+            look.season == season
             for damage in self.damages.findings
             if (damage.vine, damage.plant) == (vine, plant)
             for look in self.carrying(damage)
-        )
+        ):
+            self.carried[season].add(vine)
 
     def showing(self, season: int, vine: Vine) -> bool:
         """Whether a vine shows, seen or carried."""
@@ -368,10 +353,13 @@ class Seasons:
         return self.block.plant_on(vine, self.day(season, vine))
 
     def young(self, season: int, vine: Vine, plant: int) -> bool:
-        """Whether a plant is a young replant in an older block."""
-        planted = self.block.plants[vine][plant]
-        older = self.block.planted is None or season - self.block.planted > 3
-        return older and not planted.first and season - self.block.calendar.season(planted.start) < 3
+        """Whether a plant is a young replant in an old block.
+
+        A replant of less than three seasons in a block of three or more was planted in a later season than the block.
+        """
+        standing, block = self.block.plants[vine][plant], self.block.planted
+        old = block is None or season - block >= 3
+        return old and not standing.first and season - self.block.calendar.season(standing.start) < 3
 
     def word(self, season: int, vine: Vine) -> str:
         """Return the condition of a vine in a season."""
@@ -423,32 +411,37 @@ class Seasons:
         return rate((self.case_by(season, vine, self.plant(first, vine)) for vine in cohort), cohort)
 
     def relapse(self, season: int) -> Rate:
-        """Showing again, of vines from which a case was cut and which were free of cases since."""
-        so_cut, again = [], []
+        """Seen again, of vines from which a case was cut and of which no case was found after it before this season."""
+        at_risk, again = [], []
         for vine in self.mature(season):
             plant, day = self.plant(season, vine), self.day(season, vine)
             cases = [case for since, case in self.cases_of(vine, plant) if since <= season]
-            cuts = [work.day for work in self.block.work if work.day < day and any(takes(work, case) for case in cases)]
+            takings = [[work.day for work in self.block.work if takes(work, case)] for case in cases]
+            cuts = [min(days) for days in takings if days and min(days) < day]
             if not cuts:
                 continue
-            cut = max(cuts)
-            later = [case for case in cases if self.counts(case) and case.day > cut]
-            between = [other for other in self.seasons if self.block.calendar.season(cut) < other < season]
-            if any(case.season < season for case in later) or any(self.showing(other, vine) for other in between):
+            later = [case for case in cases if self.counts(case) and case.day > max(cuts)]
+            if any(case.season < season for case in later):
                 continue
-            so_cut.append(vine)
-            again.append(bool(later) or self.carried_after(season, vine, cut))
-        return rate(again, so_cut)
+            at_risk.append(vine)
+            again.append(any(case.season == season and case.day <= day for case in later))
+        return rate(again, at_risk)
+
+    def died(self, vine: Vine, plant: int, day: date) -> bool:
+        """Whether a plant was found dead by a day, or was pulled as dead before it."""
+        pulled = self.block.plants[vine][plant]
+        as_dead = pulled.end < day and not pulled.reasons.isdisjoint(PULLED_AS_DEAD)
+        return as_dead or self.block.found_dead(vine, plant, day)
 
     def deaths(self, season: int) -> Rate:
-        """Found dead, of the plants seen alive at the last counted season whose position is looked at now."""
+        """Dead or pulled as dead, of the plants seen alive at the last counted season, of positions looked at now."""
         earlier = [other for other in self.counted if other < season]
         if not earlier:
             return None
         last = max(earlier)
         alive = [vine for vine in self.looked_at[season] if self.condition[last, vine] in (*MATURE, "young")]
         dead = (
-            self.block.found_dead(vine, plant, self.day(season, vine))
+            self.died(vine, plant, self.day(season, vine))
             for vine in alive
             if (plant := self.plant(last, vine)) is not None
         )
@@ -499,7 +492,7 @@ def read_block(
     without_winter : bool
         Leave out findings of suspected winter injury.
     through : int, optional
-        Last season to read; all where None.
+        Last season of the history; all where None. Of damages found by then all records speak.
 
     Returns
     -------
@@ -521,9 +514,12 @@ def read_block(
         covered={finding.id: finding.covered for finding in placed.findings},
         second={finding.id for finding in placed.findings if finding.second},
     )
-    for finding in damages.findings:
-        how, day = damages.end[finding.id]
-        seen = max(other.day for other in damages.mentions(finding))
+    all_damages = damages if through is None else Damages(Block(tables, block, None))
+    for finding in all_damages.findings:
+        if not placed.is_read(finding.day):
+            continue
+        how, day = all_damages.end[finding.id]
+        seen = max(other.day for other in all_damages.mentions(finding))
         reading.damages.setdefault(finding.vine, []).append(
             Damage(finding.vine, finding.day, finding.symptom, finding.trunk, finding.arm, seen, how, day),
         )

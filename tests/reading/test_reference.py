@@ -125,7 +125,7 @@ def test_golden_rates():
     assert {season: tuple(rates[season, name] for name in names) for season in range(2023, 2027)} == {
         2023: ((2, 7), (2, 7), (2, 7), None, None, None),
         2024: ((2, 6), (3, 6), (4, 7), (2, 5), (1, 7), None),
-        # Cut were P3 and P4, both are looked at; P4 shows again. In 2026 P4 is not free of cases since its cut.
+        # Cut were P3 and P4, both are looked at; P4 is seen again, and in 2026 it is no longer at risk.
         2025: ((1, 4), (2, 4), (4, 7), (0, 1), (0, 4), (1, 2)),
         2026: ((2, 6), (3, 6), (5, 7), (1, 3), (0, 4), (0, 1)),
     }
@@ -230,6 +230,40 @@ def test_a_second_look_enters_nothing():
     assert read(surveys=surveys[1:], symptoms=[seen]).counted == set()
 
 
+def test_a_finding_near_a_second_look_belongs_to_it_by_its_name():
+    blind = look("2024-08-15", observer="Oskar", purpose="recheck")
+    leaf = finding(2, "2024-08-20", "leaf_stripe", observer="Oskar")
+
+    def second(*others, **more):
+        return read(surveys=[blind, *others], symptoms=[{**leaf, **more}]).second == {"symptoms1"}
+
+    ilse, oskar = look("2024-08-14", observer="Ilse"), {"observer": "Oskar"}
+    assert second(ilse)
+    assert not second(ilse, observer="")
+    assert not second(ilse, observer="Mette")
+    # Two empty names are no name of who made it.
+    nameless = [look("2024-08-15", purpose="recheck"), ilse]
+    assert read(surveys=nameless, symptoms=[{**leaf, "observer": ""}]).second == set()
+    # Fourteen days off, and fifteen.
+    assert second(ilse, date="2024-08-29")
+    assert not second(ilse, date="2024-08-30")
+    # Oskar made an ordinary look as close by, then one a day farther off, then one of other vines.
+    assert not second(look("2024-08-25", **oskar))
+    assert second(look("2024-08-26", **oskar))
+    assert second(look("2024-08-25", "1:3..4", **oskar))
+    # On a day of a look that covers the vine it is a finding of that look, on one of other vines it is not.
+    assert not second(look("2024-08-20", observer="Ilse"))
+    assert second(look("2024-08-20", "1:3..4", observer="Ilse"))
+
+
+def test_a_second_look_is_of_vines_as_walked():
+    surveys = [look("2024-08-15", observer="Oskar"), look("2024-08-15", observer="Oskar", purpose="recheck")]
+    unseen = finding(1, "2024-08-15", "not_seen", observer="Oskar")
+    reading = read(surveys=surveys, symptoms=[unseen, finding(1, "2024-08-15", "none", observer="Oskar")])
+    # Oskar's own look walked the vine, though he did not see it.
+    assert (reading.second, reading.looked_at[2024]) == (set(), at(2, 3, 4))
+
+
 # 3. Which vine is meant
 
 
@@ -260,9 +294,9 @@ def test_a_second_look_from_the_far_end_counts_so_for_its_findings():
         look("2024-08-15", "1:1..2", observer="Oskar", purpose="recheck", counted_from="end"),
     ]
     reading = read(surveys=surveys, symptoms=[finding(1, "2024-08-15", "dead", observer="Oskar")])
-    # It is position 4, which only the second look covers, so nobody was found dead.
+    # It is position 4, which only the second look covers; a vine found dead is dead, whoever found it.
     assert reading.second == {"symptoms1"}
-    assert conditions(reading, 2024) == ["sound", "sound", "not seen", "not seen"]
+    assert conditions(reading, 2024) == ["sound", "sound", "not seen", "dead"]
 
 
 def test_living_vines_are_counted_from_one():
@@ -273,6 +307,11 @@ def test_living_vines_are_counted_from_one():
     # Living are 1, 3, 5, 6: the third is 5.
     assert reading.looked_at[2024] == at(1, 3, 5)
     assert reading.seen[2024] == at(5)
+    # Found dead at a second look it does not count either.
+    blind = [look("2023-08-15", observer="Oskar", purpose="recheck"), living]
+    told = [{**symptoms[0], "observer": "Oskar"}, symptoms[1]]
+    second = read(vines=6, plants=plants, surveys=blind, symptoms=told)
+    assert (second.second, second.looked_at[2024]) == ({"symptoms1"}, at(1, 3, 5))
     # Found dead on the same day, 4 still counts.
     same_day = [finding(4, "2024-08-15", "dead", counted_from="start"), symptoms[1]]
     assert read(vines=6, plants=plants, surveys=[living], symptoms=same_day).looked_at[2024] == at(1, 3, 4)
@@ -293,6 +332,42 @@ def test_renamed_rows():
     assert reading.looked_at == {2023: at(1, 2, 3, row="2"), 2024: at(1, 2, 3, row="1")}
     assert reading.seen == {2023: at(2, row="2"), 2024: at(3, row="1")}
     assert conditions(reading, 2023, "1") == ["missing", "not seen", "not seen"]
+
+
+def test_living_vines_are_counted_as_of_the_first_day():
+    living = look("2024-08-10", until="2024-08-20", counting="living_vines")
+    symptoms = [
+        finding(1, "2024-08-11", "dead"),
+        finding(2, "2024-08-15", "leaf_stripe"),
+        finding(3, "2024-08-15", "leaf_stripe", counted_from="start"),
+    ]
+    plants = [{"row": "1", "position": "2", "removed": "2024-08-12"}]
+    reading = read(surveys=[living], symptoms=symptoms, plants=plants)
+    # On the 15th 1 was found dead and 2 was pulled; counted is as on the 10th, so the second is 2, where none stands.
+    assert reading.seen[2024] == at(3)
+    assert conditions(reading, 2024) == ["dead", "missing", "showing", "sound"]
+
+
+def test_the_day_of_a_line_of_plants():
+    rows = [
+        {"row": "old", "row_order": 1.0, "last": 2.0, "valid_to": "2023-06-30"},
+        {"row": "1", "row_order": 1.0, "last": 2.0, "valid_from": "2023-07-01"},
+    ]
+
+    def words(row, **line):
+        reading = read(rows=rows, plants=[{"row": row, "position": "1", **line}], surveys=augusts(2024))
+        return conditions(reading, 2024)
+
+    none, missing, young = ["sound", "sound"], ["missing", "sound"], ["young", "sound"]
+    # By the removal, whatever the planting; a bare year is its 1 July.
+    assert (words("1", removed="2023"), words("old", removed="2023")) == (missing, none)
+    both = {"planted": "2022-03-01", "removed": "2024-01-01"}
+    assert (words("1", **both), words("old", **both)) == (missing, none)
+    # Else by the planting.
+    assert (words("1", planted="2023"), words("old", planted="2023")) == (young, none)
+    assert (words("1", planted="2022"), words("old", planted="2022")) == (none, young)
+    # Without a day by the label of today.
+    assert (words("1", reason="missing"), words("old", reason="missing")) == (missing, none)
 
 
 def test_a_label_before_its_day_names_no_vine():
@@ -342,6 +417,59 @@ def test_bare_years():
     assert plants_of({"planted": "2001"}) == [(ever, "2000-10-31"), ("2000-11-01", never)]
 
 
+def test_a_removal_and_a_planting_of_one_year_are_a_replacement():
+    ever, never = str(date.min), str(date.max)
+    pulled = {"removed": "2010"}
+    assert plants_of(pulled, {"planted": "2010"}) == [(ever, "2009-10-31"), ("2009-11-01", never)]
+    assert plants_of({"planted": "2010"}, pulled) == [(ever, "2009-10-31"), ("2009-11-01", never)]
+    assert plants_of(pulled, {"planted": "2010-04-01"}) == [(ever, "2010-03-31"), ("2010-04-01", never)]
+    # The season 2011 begins in the year 2010; the season 2010 in the year 2009.
+    assert plants_of(pulled, {"planted": "2011"}) == [(ever, "2010-10-31"), ("2010-11-01", never)]
+    replanted = done(1, "2009-12-01", "replant")
+    assert plants_of(pulled, work=[replanted]) == [(ever, "2009-11-30"), ("2009-12-01", never)]
+    assert plants_of(pulled, work=[{**replanted, "status": "planned"}]) == [(ever, "2010-12-31")]
+    # Neither in that year nor in that season.
+    assert plants_of(pulled, {"planted": "2011-02-01"}) == [(ever, "2010-12-31"), ("2011-02-01", never)]
+    # Of several plantings the first.
+    several = plants_of(pulled, {"planted": "2010-12-01"}, {"planted": "2010-03-10"})
+    assert several == [(ever, "2010-03-09"), ("2010-03-10", "2010-11-30"), ("2010-12-01", never)]
+
+
+def test_a_removal_of_a_bare_year_is_after_its_own_planting():
+    ever, never = str(date.min), str(date.max)
+    own = {"planted": "2010", "removed": "2010"}
+    assert plants_of(own) == [(ever, "2009-10-31"), ("2009-11-01", "2010-12-31")]
+    assert plants_of(own, {"planted": "2010"}) == [(ever, "2009-10-31"), ("2009-11-01", "2010-12-31")]
+    next_one = done(1, "2010-12-05", "replant")
+    assert plants_of(own, work=[next_one]) == [
+        (ever, "2009-10-31"), ("2009-11-01", "2010-12-04"), ("2010-12-05", never),
+    ]  # fmt: skip
+    # An earlier planting of the same year is no reason to pull before the own one.
+    earlier = plants_of({"planted": "2010-05-01", "removed": "2010"}, {"planted": "2010-03-01"})
+    assert earlier == [(ever, "2010-02-28"), ("2010-03-01", "2010-12-31")]
+
+
+def test_a_replacement_in_the_south():
+    ever, never = str(date.min), str(date.max)
+    pulled = {"removed": "2010"}
+    assert plants_of(pulled, {"planted": "2010"}, south=True) == [(ever, "2009-04-30"), ("2009-05-01", never)]
+    assert plants_of(pulled, {"planted": "2011"}, south=True) == [(ever, "2010-04-30"), ("2010-05-01", never)]
+    assert plants_of(pulled, south=True) == [(ever, "2010-12-31")]
+
+
+def test_what_is_the_first_plant():
+    ever, never = str(date.min), str(date.max)
+    # The block is of 2000: of a day the calendar year counts, not the season.
+    assert plants_of({"planted": "2000-11-20"}) == [(ever, never)]
+    assert plants_of({"planted": "2001-01-10"}) == [(ever, "2001-01-09"), ("2001-01-10", never)]
+    # What is no planting of another plant does not say when the vine was pulled in its year.
+    assert plants_of({"removed": "2000"}, {"planted": "2000-05-01"}) == [(ever, "2000-12-31")]
+    unknown = placed.Block(
+        tables(vines=1, planted=None, plants=[{"row": "1", "position": "1", "planted": "1990"}]), "A", None
+    )
+    assert [plant.first for plant in unknown.plants["1", 1]] == [True, False]
+
+
 def test_work_removes_and_replants():
     ever, never = str(date.min), str(date.max)
     pulled, planted = done(1, "2020-02-01", "remove"), done(1, "2020-04-01", "replant", status="done")
@@ -380,8 +508,13 @@ def test_a_finding_where_no_plant_stands_enters_nothing():
         ("dead_arm", {"arm": "start", "trunk": 1.0}, "renew_arm", {"arm": "start", "trunk": 2.0}, False),
         ("dead_spurs", {"arm": "end"}, "renew_arm", {"arm": "end"}, True),
         ("canker", {"arm": "end"}, "renew_arm", {"arm": "end"}, True),
-        ("canker", {"arm": "head"}, "renew_arm", {"arm": "head"}, False),
-        ("canker", {}, "renew_arm", {}, False),
+        ("canker", {"arm": "head"}, "renew_arm", {"arm": "head"}, True),
+        ("canker", {"arm": "head"}, "renew_arm", {"arm": "start"}, False),
+        ("canker", {}, "renew_arm", {}, True),
+        ("canker", {}, "renew_arm", {"arm": "start"}, True),
+        ("canker", {"trunk": 1.0}, "renew_arm", {"arm": "start", "trunk": 1.0}, True),
+        ("canker", {"trunk": 1.0}, "renew_arm", {"arm": "start", "trunk": 2.0}, False),
+        ("canker", {}, "renew_trunk", {"trunk": 1.0}, True),
         ("dead_trunk", {}, "renew_arm", {}, False),
         ("dead_trunk", {"trunk": 1.0}, "renew_trunk", {"trunk": 1.0}, True),
         ("dead_trunk", {"trunk": 1.0}, "renew_trunk", {"trunk": 2.0}, False),
@@ -406,9 +539,19 @@ def test_work_takes_what_was_found_by_its_day():
 def test_gone_with_the_plant():
     pulled = [{"row": "1", "position": "1", "removed": "2024-03-01"}]
     reading = read(plants=pulled, symptoms=[dead_arm(1, "2024-01-15")])
-    assert ends(reading, 1) == [("gone", "2024-03-02")]
+    assert ends(reading, 1) == [("gone", "2024-03-01")]
     first = read(plants=pulled, symptoms=[dead_arm(1, "2024-01-15")], work=[done(1, "2024-02-01", "renew_trunk")])
     assert ends(first, 1) == [("cut", "2024-02-01")]
+    # Ended by a planting the plant stood till the eve.
+    replanted = read(symptoms=[dead_arm(1, "2024-01-15")], work=[done(1, "2024-04-01", "replant")])
+    assert ends(replanted, 1) == [("gone", "2024-03-31")]
+
+
+def test_damage_stands_on_the_last_day_of_its_plant():
+    pulled = [{"row": "1", "position": "1", "removed": "2024-01-15"}]
+    reading = read(plants=pulled, surveys=januaries(2023, 2024), symptoms=[dead_arm(1, "2023-01-15")])
+    assert ends(reading, 1) == [("gone", "2024-01-15")]
+    assert (reading.carried[2024], conditions(reading, 2024)[0]) == (at(1), "showing")
 
 
 # 6. What belongs to which look
@@ -505,18 +648,42 @@ def test_two_people_at_one_look_disagree():
     assert [str(damage.last_seen) for damage in unsaid.damages["1", 1]] == ["2024-01-18", "2024-01-18"]
 
 
-def test_canker_on_an_arm_is_not_canker_on_the_trunk():
-    symptoms = [
-        finding(1, "2023-01-15", "canker", arm="start"),
-        finding(1, "2024-01-15", "canker"),
-        finding(1, "2024-01-15", "none"),
-    ]
-    reading = read(surveys=januaries(2023, 2024), symptoms=symptoms)
-    assert ends(reading, 1) == [("contradicted", "2024-01-15"), ("", "")]
-    assert [str(damage.last_seen) for damage in reading.damages["1", 1]] == ["2023-01-15", "2024-01-15"]
-    # The head is the trunk.
-    head = [{**symptoms[0], "arm": "head"}, *symptoms[1:]]
-    assert ends(read(surveys=januaries(2023, 2024), symptoms=head), 1) == [("", ""), ("", "")]
+def test_canker_without_an_arm_may_be_that_of_any_arm():
+    def read_canker(first, second):
+        symptoms = [
+            finding(1, "2023-01-15", "canker", **first),
+            finding(1, "2024-01-15", "canker", **second),
+            finding(1, "2024-01-15", "none"),
+        ]
+        reading = read(surveys=januaries(2023, 2024), symptoms=symptoms)
+        return ends(reading, 1)[0][0], str(reading.damages["1", 1][0].last_seen)
+
+    start, head = {"arm": "start"}, {"arm": "head"}
+    assert read_canker(start, {}) == read_canker({}, start) == read_canker(head, {}) == ("", "2024-01-15")
+    assert read_canker(head, head) == ("", "2024-01-15")
+    # The head is an arm as any other.
+    assert read_canker(head, start) == read_canker(start, head) == ("contradicted", "2023-01-15")
+    assert read_canker({"trunk": 1.0}, {"trunk": 2.0, **start}) == ("contradicted", "2023-01-15")
+    assert read_canker({"trunk": 1.0}, start) == ("", "2024-01-15")
+
+
+def test_a_none_of_another_trunk_contradicts_nothing():
+    def end(**none):
+        symptoms = [finding(1, "2023-01-15", "dead_trunk", trunk=1.0), finding(1, "2024-01-15", "none", **none)]
+        return ends(read(surveys=januaries(2023, 2024), symptoms=symptoms), 1)[0][0]
+
+    assert (end(trunk=2.0), end(trunk=1.0), end()) == ("", "contradicted", "contradicted")
+
+
+def test_a_look_mentions_what_was_found_on_its_days():
+    surveys = [*januaries(2023), look("2024-01-10", until="2024-01-15"), look("2024-01-14", until="2024-01-18")]
+
+    def end(day):
+        symptoms = [dead_arm(1, "2023-01-15"), finding(1, "2024-01-17", "none"), dead_arm(1, day)]
+        return ends(read(surveys=surveys, symptoms=symptoms), 1)[0][0]
+
+    # The first look covers both days, but the 14th is a day of the second look as well, at which none was written.
+    assert (end("2024-01-14"), end("2024-01-13")) == ("", "contradicted")
 
 
 # 8. What silence says
@@ -609,6 +776,46 @@ def test_a_cut_between_parts_what_is_learnt():
     # Found and cut on one day: that cut is not between.
     after = placed.Block(tables(**parts, work=[done(1, "2024-01-15", "renew_arm")]), "A", None)
     assert reference.Damages(after).silence[-1] == 23
+
+
+def test_a_look_speaks_by_what_was_found_on_its_days():
+    # Between 2020 and 2024 lie the looks of 2021, both of 2022 and that of 2023. The finding of the 14th is covered by
+    # the first of 2022 and made on a day of the second: 2 of 4, k = 5. (With 1 of 4 it would be 9.)
+    overlapping = [look("2022-01-10", until="2022-01-15"), look("2022-01-14", until="2022-01-18")]
+    surveys = [*januaries(2020, 2021), *overlapping, *januaries(2023, 2024)]
+    symptoms = [dead_arm(1, day) for day in ("2020-01-15", "2022-01-14", "2024-01-15")]
+    learnt = reference.Damages(placed.Block(tables(surveys=surveys, symptoms=symptoms), "A", None))
+    assert learnt.silence == [None, None, None, None, None, 5]
+
+
+def test_a_look_is_learnt_from_when_a_finding_shows_that_the_damage_was_there():
+    # P1 is found in 2020 and on 20 January 2024; three looks of January passed it over. The long look at P4 ends after
+    # that finding, so what the three say is known at it, though they began after it.
+    long_look = look("2024-01-01", "1:4", until="2024-01-31")
+    short = [look(f"2024-01-{day}", "1:1") for day in ("05", "08", "12", "20")]
+    symptoms = [dead_arm(1, "2020-01-15"), dead_arm(1, "2024-01-20")]
+    parts = {"surveys": [*januaries(2020), long_look, *short], "symptoms": symptoms}
+    assert reference.Damages(placed.Block(tables(**parts), "A", None)).silence == [None, 23, None, None, None, 23]
+
+
+def test_what_was_known_of_a_look_stays_known():
+    # The finding of 6 February shows that P1 was dead at the three looks before it: 0 of 3, k = 23. That of the 12th is
+    # covered by the first of the three, which spoke then: 1 of 3, k = 7 (0.625^6 = 0.060, 0.625^7 = 0.037).
+    surveys = [*januaries(2020), *(look(f"2024-{day}") for day in ("02-01", "02-02", "02-03", "02-06", "03-15"))]
+    symptoms = [dead_arm(1, day) for day in ("2020-01-15", "2024-02-06", "2024-02-12")]
+    learnt = reference.Damages(placed.Block(tables(surveys=surveys, symptoms=symptoms), "A", None))
+    assert learnt.silence == [None, None, None, None, 23, 7]
+
+
+def test_a_cut_on_the_day_of_the_first_finding_starts_a_new_damage():
+    symptoms = [dead_arm(1, "2020-01-15"), dead_arm(1, "2024-01-15")]
+    parts = {"surveys": januaries(*YEARS), "symptoms": symptoms}
+
+    def learnt(day):
+        work = [done(1, day, "renew_arm")]
+        return reference.Damages(placed.Block(tables(**parts, work=work), "A", None)).silence[-1]
+
+    assert (learnt("2020-01-15"), learnt("2024-01-14"), learnt("2024-01-15")) == (None, None, 23)
 
 
 # 9. Cases
@@ -725,6 +932,22 @@ def test_without_winter():
     assert (left.seen[2023], left.carried[2024], len(left.damages)) == (at(2, 3), at(2, 3), 3)
 
 
+def test_a_history_up_to_a_season_ends_with_it():
+    parts = {
+        "surveys": [*januaries(*YEARS), *augusts(2025)],
+        "symptoms": [dead_arm(1, "2023-01-15"), dead_arm(1, "2024-01-15"), dead_arm(2, "2025-01-15")],
+        "work": [done(1, "2025-02-01", "renew_arm")],
+    }
+    reading = read(through=2023, **parts)
+    assert (reading.seasons, reading.compared) == ((2020, 2021, 2022, 2023), {2020, 2021, 2022, 2023})
+    assert conditions(reading, 2023) == ["showing", "sound", "sound", "sound"]
+    assert reading.covered == {"symptoms1": True}
+    # Of what was found by then the later records speak.
+    assert [str(damage.last_seen) for damage in reading.damages["1", 1]] == ["2024-01-15"]
+    assert ends(reading, 1) == [("cut", "2025-02-01")]
+    assert ends(reading, 2) == []
+
+
 # 10. Looked at, counted, compared
 
 
@@ -787,9 +1010,23 @@ def test_young_for_three_seasons():
     assert words == ["sound", "young", "young", "young", "hidden", "hidden", "hidden"]
     assert reading.seen[2022] == at(1)
     assert reading.rates[2022, "annual"] == (0, 3)
-    # In a block of three seasons a replant is as old as the rest.
+    # In a block planted less than three seasons before a replant is as old as the rest.
+    new = read(surveys=augusts(*YEARS), plants=planted, planted=2019.0)
+    assert [conditions(new, year)[0] for year in YEARS][:4] == ["sound", "sound", "young", "young"]
     new = read(surveys=augusts(*YEARS), plants=planted, planted=2018.0)
-    assert [conditions(new, year)[0] for year in YEARS][:3] == ["sound", "sound", "young"]
+    assert [conditions(new, year)[0] for year in YEARS][:2] == ["sound", "young"]
+    unknown = read(surveys=augusts(*YEARS), plants=planted, planted=None)
+    assert [conditions(unknown, year)[0] for year in YEARS][:2] == ["sound", "young"]
+
+
+def test_a_plant_of_the_season_of_the_block_is_no_replant():
+    def words(day):
+        reading = read(surveys=augusts(*YEARS), planted=2018.0, work=[done(1, day, "replant")])
+        return [conditions(reading, year)[0] for year in YEARS][:3]
+
+    # Replanted in the season in which the block was planted, and in the next.
+    assert words("2018-05-01") == ["sound", "sound", "sound"]
+    assert words("2019-05-01") == ["sound", "young", "sound"]
 
 
 def test_hidden_where_a_case_is_left():
@@ -799,6 +1036,11 @@ def test_hidden_where_a_case_is_left():
     reading = read(surveys=[*januaries(2023), *augusts(2024)], symptoms=symptoms, work=work)
     assert conditions(reading, 2024) == ["hidden", "renewed", "sound", "sound"]
     assert reading.rates[2024, "standing"] == (1, 4)
+
+
+def test_renewed_whatever_the_work_took():
+    reading = read(surveys=augusts(2024), work=[done(1, "2023-02-01", "renew_arm"), done(2, "2023-02-01", "curettage")])
+    assert conditions(reading, 2024) == ["renewed", "sound", "sound", "sound"]
 
 
 def test_work_on_the_day_of_judgement_is_not_before_it():
@@ -839,6 +1081,32 @@ def test_deaths_of_pulled_plants():
     assert reading.rates[2024, "deaths"] == (1, 4)
 
 
+def test_deaths_of_plants_pulled_as_dead():
+    def deaths(reason, day="2024-02-01", **more):
+        plants = [{"row": "1", "position": "2", "removed": day, "reason": reason}]
+        rates = read("leaf", surveys=augusts(2023, 2024, 2025), plants=plants, **more).rates
+        return [rates[year, "deaths"] for year in (2024, 2025)]
+
+    assert [deaths(reason) for reason in ("dead", "collapse", "winter_injury")] == [[(1, 4), (0, 3)]] * 3
+    assert [deaths(reason) for reason in ("", "replaced", "missing")] == [[(0, 4), (0, 3)]] * 3
+    # On the day of its removal a plant still stands: it is a death of the season after.
+    assert deaths("dead", "2024-08-15") == [(0, 4), (1, 4)]
+    # Pulled and replaced in one year; the replant lives.
+    replant = [done(2, "2024-04-01", "replant")]
+    assert deaths("dead", "2024", work=replant) == [(1, 4), (0, 4)]
+    # Pulled by work before: the line of the plants took nothing.
+    assert deaths("dead", "2024-02-01", work=[done(2, "2024-01-20", "remove")]) == [(0, 4), (0, 3)]
+    assert deaths("dead", "2024-02-01", work=[done(2, "2024-02-01", "remove")]) == [(1, 4), (0, 3)]
+
+
+def test_deaths_are_told_from_the_last_counted_season_compared_or_not():
+    surveys = [*augusts(2022), *januaries(2022), *augusts(2023), *augusts(2024), *januaries(2024)]
+    plants = [{"row": "1", "position": "2", "removed": "2023-02-01", "reason": "dead"}]
+    reading = read(surveys=surveys, plants=plants, symptoms=[finding(1, "2024-08-15", "dead")])
+    assert (reading.counted, reading.compared) == ({2022, 2023, 2024}, {2022, 2024})
+    assert [reading.rates[year, "deaths"] for year in (2022, 2023, 2024)] == [None, (1, 4), (1, 3)]
+
+
 def test_relapse():
     symptoms = [finding(position, "2021-08-15", "leaf_stripe") for position in (1, 2, 3)]
     symptoms += [finding(1, "2023-08-15", "leaf_stripe"), finding(4, "2023-08-15", "leaf_stripe")]
@@ -855,6 +1123,50 @@ def test_a_case_of_the_day_of_the_cut_is_no_relapse():
     surveys = [look("2021-08-15"), look("2022-08-15", until="2022-08-16"), look("2023-08-15")]
     reading = read(surveys=surveys, symptoms=symptoms, work=[done(1, "2022-08-15", "renew_trunk")])
     assert [reading.rates[year, "relapse"] for year in (2021, 2022, 2023)] == [None, (0, 1), (0, 1)]
+
+
+def test_what_is_only_carried_is_no_relapse():
+    # Cut in 2022; a casual dead arm of May 2022 is carried from 2023 on.
+    symptoms = [dead_arm(1, "2021-01-15"), dead_arm(1, "2022-05-20"), dead_arm(2, "2021-01-15")]
+    work = [done(position, "2022-02-01", "renew_trunk") for position in (1, 2)]
+    reading = read("dieback", surveys=januaries(2021, 2022, 2023, 2024), symptoms=symptoms, work=work)
+    assert [reading.carried[year] for year in (2022, 2023, 2024)] == [at(1, 2), at(1), at(1)]
+    assert [reading.rates[year, "relapse"] for year in range(2021, 2025)] == [None, None, (0, 2), (0, 2)]
+
+
+def test_work_takes_a_case_for_the_first_time():
+    # The work of 2023 is on trunk 2: it takes the case of 2021, of no trunk, a second time, and not that of trunk 1.
+    symptoms = [
+        finding(1, "2021-08-15", "leaf_stripe"),
+        *(finding(1, f"{year}-08-15", "leaf_stripe", trunk=1.0) for year in (2022, 2024)),
+    ]
+    work = [done(1, "2022-02-01", "renew_trunk"), done(1, "2023-02-01", "renew_trunk", trunk=2.0)]
+    surveys = augusts(2021, 2022, 2023, 2024)
+    rates = read(surveys=surveys, symptoms=symptoms, work=work).rates
+    assert [rates[year, "relapse"] for year in range(2021, 2025)] == [None, (1, 1), None, None]
+    # On both trunks it takes that of 2022 for the first time, and the vine is at risk anew.
+    both = read(surveys=surveys, symptoms=symptoms, work=[work[0], done(1, "2023-02-01", "renew_trunk")]).rates
+    assert [both[year, "relapse"] for year in range(2021, 2025)] == [None, (1, 1), (0, 1), (1, 1)]
+
+
+def test_a_relapse_is_seen_up_to_the_day_of_judgement():
+    # Covered by the look of August, found five days after it.
+    symptoms = [finding(1, day, "leaf_stripe") for day in ("2021-08-15", "2022-08-20")]
+    work = [done(1, "2022-02-01", "renew_trunk")]
+    rates = read(surveys=augusts(2021, 2022, 2023), symptoms=symptoms, work=work).rates
+    assert [rates[year, "relapse"] for year in (2021, 2022, 2023)] == [None, (0, 1), None]
+    assert rates[2022, "annual"] == (1, 4)
+
+
+def test_relapses_are_of_mature_living_vines_looked_at():
+    symptoms = [finding(position, "2021-08-15", "leaf_stripe") for position in (1, 2, 3)]
+    symptoms += [finding(position, "2022-08-15", "leaf_stripe") for position in (1, 2)]
+    symptoms += [finding(1, "2022-08-15", "dead")]
+    work = [done(position, "2022-02-01", "renew_trunk") for position in (1, 2, 3)]
+    surveys = [*augusts(2021), look("2022-08-15", "1:1..2"), *augusts(2023)]
+    rates = read(surveys=surveys, symptoms=symptoms, work=work).rates
+    # In 2022 1 is dead and 3 is not looked at; in 2023 2 has relapsed before.
+    assert [rates[year, "relapse"] for year in (2021, 2022, 2023)] == [None, (1, 1), (0, 1)]
 
 
 def test_new_cases_are_of_vines_looked_at_before():
