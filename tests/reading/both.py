@@ -81,14 +81,19 @@ def differences(
     two = theirs(tables, definition, without_winter=without_winter, through=through)
     out = []
     for part, mine in one.items():
+        if through is not None and part in ("damages", "covered", "second"):
+            continue  # these may speak of later records too
         other = two[part]
-        if isinstance(mine, dict) and part not in ("covered",):
+        if isinstance(mine, dict):
             keys = sorted({*mine, *other}, key=str)
-            out += [
-                f"{part} {key}: package {mine.get(key)}, reference {other.get(key)}"
-                for key in keys
-                if (mine.get(key) or None) != (other.get(key) or None)
-            ]
-        elif mine != other:
-            out.append(f"{part}: package {mine}, reference {other}")
+            pairs = [(f"{part} {key}", mine.get(key), other.get(key)) for key in keys]
+        else:
+            pairs = [(part, mine, other)]
+        out += [_said(*pair) for pair in pairs if (pair[1] or None) != (pair[2] or None)]
     return out
+
+
+def _said(what: str, mine: Any, other: Any) -> str:
+    if isinstance(mine, (set, list)) or isinstance(other, (set, list)):
+        mine, other = [one for one in mine or () if one not in (other or ())], [one for one in other or () if one not in (mine or ())]
+    return f"{what}: package {mine}, reference {other}"

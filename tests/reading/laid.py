@@ -184,8 +184,9 @@ class Ground:
         return sorted(lines, key=lambda line: line.order)
 
     def row(self, label: str, day: date | None) -> RowLine | None:
-        """Return the row that bore a label on a day."""
-        return next((line for line in self.on(day) if line.label == label), None)
+        """Return the row that bore a label on a day, else the one that bears it today."""
+        then = (line for line in self.on(day) if line.label == label)
+        return next(then, next((line for line in self.on(None) if line.label == label), None))
 
     def vine(self, line: RowLine, position: int) -> Vine | None:
         """Return the vine at a labelled position of a row, by the label of today."""

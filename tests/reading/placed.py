@@ -380,8 +380,8 @@ class Block:
                 chosen = self.rows_between(label, lines)
             for line in chosen:
                 look.rows.add(line.ground)
-                everything = range(max(line.last, line.last - line.first + 1) + 1)
-                count = self.counted(line, look, as_range(positions) if colon else everything)
+                whole_row = list(range(line.first, line.last + 1))
+                count = self.counted(line, look, as_range(positions)) if colon else whole_row
                 look.walked |= {vine for position in count if (vine := self.ground.vine(line, position))}
         look.vines = set(look.walked)
 

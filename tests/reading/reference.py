@@ -188,6 +188,8 @@ class Damages:
                 continue
             if none.look and not could_have_seen(none.look, damage):
                 continue
+            if not none.look and none.kind == "summer" and damage.kind != "summer":
+                continue  # judged by the kind of its day
             at_look = none.look is not None and self.spoke(none.look, damage)
             if not at_look and all(finding.day != none.day for finding in mentions):
                 days.append(none.day)
@@ -439,13 +441,16 @@ class Seasons:
         if not earlier:
             return None
         last = max(earlier)
-        alive = [vine for vine in self.looked_at[season] if self.condition[last, vine] in (*MATURE, "young")]
-        dead = (
-            self.died(vine, plant, self.day(season, vine))
-            for vine in alive
-            if (plant := self.plant(last, vine)) is not None
-        )
-        return rate(dead, alive)
+        followed, dead = [], []
+        for vine in self.looked_at[season]:
+            plant = self.plant(last, vine)
+            if self.condition[last, vine] not in (*MATURE, "young") or plant is None:
+                continue
+            died = self.died(vine, plant, self.day(season, vine))
+            if died or self.plant(season, vine) == plant:  # gone for another reason: in neither number
+                followed.append(vine)
+                dead.append(died)
+        return rate(dead, followed)
 
     def rates(self) -> dict[tuple[int, str], Rate]:
         """Return every rate of every season, None where there is none."""

@@ -155,18 +155,22 @@ class Damages:
     def _unmentioned(self, cell: Cell, vine: _Vine, finding: Finding) -> End | None:
         if self.silence.never(self._last_day):
             return None
-        silent = _silent_looks(cell, vine.plants[finding.plant], finding, self._looks)
-        run, last = 0, finding.date
-        for look in sorted(silent, key=lambda k: (k.until, k.date)):
+        mentions = [(g.date, _over(g)) for g in vine.findings if mentions_it(g, finding)]
+        silent: list[Look] = []
+        for look in _silent_looks(cell, vine.plants[finding.plant], finding, self._looks):
             if _mentioned_at(vine, finding, look):
-                run, last = 0, look.until
                 continue
-            if any(mentions_it(g, finding) and last < g.date <= look.until for g in vine.findings):
-                run, last = 0, look.until  # mentioned in passing since
-            run += 1
-            if run >= self.silence.looks_needed(look.until):
+            silent.append(look)
+            since = max(over for day, over in mentions if day <= look.until)
+            run = sum(other.date > since for other in silent)
+            if look.date > since and run >= self.silence.looks_needed(look.until):
                 return End(EndKind.UNMENTIONED, look.until, run)
         return None
+
+
+def _over(finding: Finding) -> str:
+    """Return the day on which a finding and the look that covers it are over."""
+    return finding.date if finding.look is None else max(finding.date, finding.look.until)
 
 
 def mentions_it(other: Finding, damage: Finding) -> bool:

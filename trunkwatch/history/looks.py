@@ -147,7 +147,7 @@ def without_unseen(look: Look, unseen: Mapping[str, frozenset[Cell]]) -> Look:
 def cells_of(looks: Sequence[Look], row: str, date: str, observer: str) -> Look | None:
     """Return the look during which a row was counted on a day, the observer's own before others'."""
     there = [look for look in looks if look.takes_in(date) and row in look.rows]
-    own = [look for look in there if observer and look.observer == observer]
+    own = [look for look in there if look.observer == observer]
     return next(iter(own or there), None)
 
 

@@ -97,7 +97,8 @@ class Places:
     def find(self, row: str, position: str, bay: str = "", vine: float = math.nan, day: str = "") -> Cell | None:
         """Return the cell counted from the row's start, or None if there is no such position."""
         span = self._span(row, day)
-        counted = self._counted(row, position, bay, vine)
+        # Bays are those of the row on the ground, whatever it was called on the day.
+        counted = None if span is None else self._counted(self.grid.rows[span.row], position, bay, vine)
         if span is None or counted is None:
             return None
         station = span.station.get(counted)

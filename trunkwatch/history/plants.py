@@ -128,6 +128,8 @@ def _spells(changes: Sequence[_Change], starts_empty: bool) -> tuple[Plant, ...]
                 continue  # the same replant, told twice (in `plants` and in `work`)
             if now is not None:
                 done.append(Plant(now.since, _day_before(change.day), now.planted, died=False))
+            elif done and done[-1].until >= change.day:  # pulled and planted on one day: that day is the new one's
+                done[-1] = replace(done[-1], until=_day_before(change.day))
             now = Plant(change.day, _NEVER, change.season)
         elif now is not None:
             done.append(Plant(now.since, change.day, now.planted, change.died))

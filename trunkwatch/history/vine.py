@@ -232,7 +232,7 @@ def _relapse(own: Sequence[Case], work: Sequence[Work], season: int, day: str) -
     for clearing in reversed(work):
         if clearing.date >= day:
             continue
-        if not any(case.cut == clearing.date for case in own):
+        if not any(case.counts_from and case.cut == clearing.date for case in own):
             continue
         later = [c.finding for c in own if c.seen and clearing.date < c.finding.date <= day]
         if any(f.season < season for f in later):
