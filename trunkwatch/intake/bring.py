@@ -18,10 +18,11 @@ from trunkwatch.spreadsheets.renamed import TableMap, renamed
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.store import Store
+from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import standing
 from trunkwatch.vineyard.row_cells import MOST_POSITIONS
-from trunkwatch.vineyard.tables import number_in, records_of
+from trunkwatch.vineyard.tables import empty_frame, number_in, records_of
 
 __all__ = ["bring_files", "bring_sheet", "bring_table"]
 
@@ -64,7 +65,7 @@ def bring_files(
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
         return _bring_handover(vineyard, path, take_changes=take_changes, keep_good=keep_good)
-    notes = read_files(files_in(path) if path.is_dir() else [path])
+    notes = read_files(files_in(path) if path.is_dir() else [path], named=False)
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
     if not any(len(frame) for frame in notes.frames.values()):
@@ -119,7 +120,9 @@ def bring_sheet(
         If what it says has faults and `keep_good` is off.
     """
     named = (told.row, told.position, told.status, told.date, told.block)
-    mapped = map_sheet(_one_sheet(path, sheet, named, heading), told, _rows_there(vineyard))
+    there, names = _rows_there(vineyard)
+    mapped = map_sheet(_one_sheet(path, sheet, named, heading), told, there)
+    mapped.frames["blocks"] = _of_the_vineyard(mapped.frames["blocks"], names)
     stopping = [fault for fault in mapped.faults if fault.weight == "fault"]
     if stopping and not keep_good:
         raise FaultyNotesError(stopping)
@@ -158,26 +161,41 @@ def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | No
     return found[0]
 
 
-def _rows_there(vineyard: Path) -> Known:
-    """Return first and last position of every row that a vineyard has, on any day."""
+def _rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
+    """Return first and last position of every row that a vineyard has, on any day, and what its blocks are called."""
     if vineyard.is_dir():
         if not any(vineyard.glob("*.csv")) and not any(vineyard.glob("*.xlsx")):
-            return {}
-        rows = read_folder(vineyard).frames["rows"]
+            return {}, BlockNames(empty_frame("blocks"))
+        frames = read_folder(vineyard).frames
+        rows, names = frames["rows"], BlockNames(frames["blocks"])
     elif vineyard.exists():
         with Store.open(vineyard) as store:
-            rows = store.frame("rows")
+            rows, names = store.stored("rows"), store.names()
     else:
-        return {}
-    return _extents(standing(rows))
+        return {}, BlockNames(empty_frame("blocks"))
+    return _extents(standing(rows), names), names
 
 
-def _extents(rows: pd.DataFrame) -> Known:
+def _of_the_vineyard(blocks: pd.DataFrame, names: BlockNames) -> pd.DataFrame:
+    """Give blocks that a sheet makes to the vineyard that is there; several stay a question."""
+    if blocks.empty or len(names.vineyards) != 1:
+        return blocks
+    return blocks.assign(vineyard=names.vineyards[0])
+
+
+def _extents(rows: pd.DataFrame, names: BlockNames) -> Known:
+    """Return the rows under every name by which a sheet may call their block."""
     found: dict[tuple[str, str], tuple[int, int]] = {}
     for record in records_of(rows):
         first, last = number_in(record, "first"), number_in(record, "last")
-        key = (str(record["block"]), str(record["row"]))
-        before = found.get(key, (MOST_POSITIONS, 0))
+        block = names.of_name(str(record["vineyard"]), str(record["block"]))
         low = 1 if first != first else int(first)
-        found[key] = (min(before[0], low), max(before[1], MOST_POSITIONS if last != last else int(last)))
+        high = MOST_POSITIONS if last != last else int(last)
+        called = {str(record["block"])} if block is None else {names.outside(block), *(label for _, label in block.names)}
+        for name in called:
+            if block is not None and len(names.meant("", name)) != 1:
+                continue  # several blocks are called so: the records say which
+            key = (name, str(record["row"]))
+            before = found.get(key, (MOST_POSITIONS, 0))
+            found[key] = (min(before[0], low), max(before[1], high))
     return found

@@ -150,7 +150,7 @@ def plan() -> Response:
     season = _vineyard().season(block, None)
     with Store.open(_vineyard().path) as store:
         others = steps_of_vineyard(store, season.history.block, season.history.definition)
-        found = decide(season, others, store.frame("costs"), crew_days=float(days))
+        found = decide(season, others, store.frame("costs", block), crew_days=float(days))
     records = planned_records(found)
     if not records:
         return jsonify(

@@ -1,0 +1,51 @@
+"""An earlier file, in which a block was known by its label alone, brought to vineyard and label."""
+
+import sqlite3
+
+import pandas as pd
+
+from trunkwatch.vineyard.named_records import named_records
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
+
+__all__ = ["name_by_vineyard"]
+
+
+def name_by_vineyard(db: sqlite3.Connection) -> None:
+    """Give every record its vineyard, and the id that it has with it; corrections follow.
+
+    Parameters
+    ----------
+    db : Connection
+        In a transaction of the caller.
+    """
+    for table in TABLES:
+        there = [row[1] for row in db.execute(f'PRAGMA table_info("{table}")')]
+        if "vineyard" not in there:
+            db.execute(f"ALTER TABLE \"{table}\" ADD COLUMN vineyard TEXT NOT NULL DEFAULT ''")
+    frames = {table: _records(db, table) for table in TABLES}
+    told = named_records(empty_frame("blocks"), {table: frame for table, (_, frame) in frames.items()})
+    for table, frame in told.frames.items():
+        numbers, before = frames[table]
+        _write(db, table, numbers, before, frame)
+
+
+def _records(db: sqlite3.Connection, table: str) -> tuple[list[int], pd.DataFrame]:
+    names = TABLES[table].names
+    listed = ", ".join(f'"{name}"' for name in names)
+    rows = db.execute(f'SELECT number, {listed} FROM "{table}" ORDER BY number').fetchall()
+    return [row[0] for row in rows], frame_of(table, [dict(zip(names, row[1:], strict=True)) for row in rows])
+
+
+def _write(db: sqlite3.Connection, table: str, numbers: list[int], before: pd.DataFrame, now: pd.DataFrame) -> None:
+    columns = ["id", "corrects", "vineyard", *(["block"] if "block" in TABLES[table].names else [])]
+    was = list(before[columns].itertuples(index=False, name=None))
+    told = list(now[columns].itertuples(index=False, name=None))
+    taken = {cells[0] for cells in was}
+    set_to = ", ".join(f'"{name}" = ?' for name in columns)
+    for number, old, new in zip(numbers, was, told, strict=True):
+        if old == new:
+            continue
+        # Two records that have one key now keep two ids: none may be lost.
+        name = old[0] if new[0] != old[0] and new[0] in taken else new[0]
+        taken.add(name)
+        db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (name, *new[1:], number))

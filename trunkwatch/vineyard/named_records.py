@@ -1,0 +1,287 @@
+"""New records with the block that they mean, and with ids: before they are checked, and before they are kept."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.vineyard.block_names import BlockNames, Name, listed, listed_number
+from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.records import earlier_id, record_id
+from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
+
+__all__ = ["PLANTING", "Named", "named_records"]
+
+RENAME = "trunkwatch rename VINEYARD"
+#: Columns in which two blocks of one name differ that are not one block.
+PLANTING = ("planted", "training", "row_spacing_m", "vine_spacing_m")
+#: Asked for the records of a table that are known already: those with these ids, or all of them.
+KnownRecords = Callable[..., pd.DataFrame]
+
+
+def _none_known(table: str, _ids: Sequence[str] | None = None) -> pd.DataFrame:
+    return empty_frame(table)
+
+
+@dataclass(slots=True)
+class Named:
+    """Records with their blocks and ids.
+
+    Attributes
+    ----------
+    frames : dict of str to DataFrame
+        By table; block and vineyard are the first name of the block.
+    names : BlockNames
+        Of all blocks, the new ones included.
+    faults : list of Fault
+        Records whose block is not clear, and names that another block has.
+    """
+
+    frames: dict[str, pd.DataFrame]
+    names: BlockNames
+    faults: list[Fault] = field(default_factory=list)
+
+
+def named_records(
+    blocks: pd.DataFrame,
+    frames: Mapping[str, pd.DataFrame],
+    known: KnownRecords = _none_known,
+    *,
+    filled: bool = False,
+) -> Named:
+    """Find the block of every new record and make the ids that are missing.
+
+    Parameters
+    ----------
+    blocks : DataFrame
+        Every version of the blocks that are known already.
+    frames : mapping of table name to DataFrame
+        New records; a vineyard may be left out where one vineyard only has that block.
+    known : callable
+        Gives the records of a table that are known already, to find what a correction corrects.
+    filled : bool
+        The vineyard stands in every record: where it is empty, the vineyard has no name.
+
+    Returns
+    -------
+    Named
+    """
+    faults: list[Fault] = []
+    out: dict[str, pd.DataFrame] = {}
+    before = BlockNames(blocks)
+    joined = blocks
+    if "blocks" in frames and len(frames["blocks"]):
+        fresh = _with_known_blocks(frames["blocks"], before)
+        out["blocks"] = _with_made_ids("blocks", fresh, fresh, known)
+        new = out["blocks"][~out["blocks"]["id"].isin(blocks["id"])]
+        joined = pd.concat([part for part in (blocks, new) if len(part)] or [blocks], ignore_index=True)
+        names = BlockNames(joined)
+        if not filled:
+            faults += _taken_names(new, names) + _not_the_same(frames["blocks"], before, blocks)
+    else:
+        names = before
+    for table, frame in frames.items():
+        if table == "blocks" or frame.empty:
+            continue
+        told, unclear = _first_names(table, frame, names, filled=filled)
+        faults += unclear
+        out[table] = _with_made_ids(table, frame, told, known)
+    return Named(out, names, faults)
+
+
+def _fault(record: Mapping[str, Any], problem: str, column: str, value: str = "", expected: str = "") -> Fault:
+    file, _, line = str(record.get("read_from", "")).rpartition(":")
+    number = int(line) if line.isdecimal() else 0
+    return Fault("fault", problem, file if number else str(record.get("read_from", "")), number, column, value, expected)
+
+
+def _with_known_blocks(frame: pd.DataFrame, before: BlockNames) -> pd.DataFrame:
+    """Give a line of a block that is known already, under whatever name, the id of that block."""
+    ids = []
+    for record in records_of(frame):
+        block = None
+        if not record["id"] and not record["corrects"]:
+            block = before.of_name(str(record["vineyard"]), str(record["block"]))
+        ids.append(block.root if block is not None else record["id"])
+    return frame.assign(id=ids)
+
+
+def _taken_names(new: pd.DataFrame, names: BlockNames) -> list[Fault]:
+    """Find new blocks, and blocks renamed, that take a name which another block has or had."""
+    faults = []
+    for record in records_of(new):
+        vineyard, label = name = str(record["vineyard"]), str(record["block"])
+        if record["void"] == "yes":
+            continue
+        others = [one for one in names.shared.get(name, ()) if one.today != name or record["corrects"]]
+        if others:
+            problem = f"block {names.outside(others[0])} has, or had, that name, and its records are kept under it"
+            faults.append(_fault(record, problem, "block", label, "another label"))
+            continue
+        own = names.of_name(*name)
+        rivals = [
+            block for block in names.blocks
+            if block.label == label and block.vineyard != vineyard and "" in (block.vineyard, vineyard)
+        ]  # fmt: skip
+        if rivals and own is not None and own.stands and own.today == name:
+            named = rivals[0].vineyard or vineyard
+            problem = f"a vineyard without a name and {named} both have a block {label}: which is which cannot be told"
+            way = f"the vineyard of each in blocks; `{RENAME} --vineyard '' --to NAME` names one that is kept already"
+            faults.append(_fault(record, problem, "vineyard", vineyard, way))
+    return faults
+
+
+def _not_the_same(lines: pd.DataFrame, before: BlockNames, blocks: pd.DataFrame) -> list[Fault]:
+    """Find lines of a block that have an earlier name of another block, and cannot be that block."""
+    faults = []
+    known = {str(record["id"]): record for record in records_of(blocks)}
+    for record in records_of(lines):
+        block = None
+        if not record["id"] and not record["corrects"]:
+            block = before.of_name(str(record["vineyard"]), str(record["block"]))
+        if block is None or block.today == (record["vineyard"], record["block"]) or block.root not in known:
+            continue
+        if any(_says_another(record[name], known[block.root][name]) for name in PLANTING):
+            problem = f"block {before.outside(block)} was called so before, and its records are kept under it"
+            faults.append(_fault(record, problem, "block", str(record["block"]), "another label"))
+    return faults
+
+
+def _says_another(here: object, there: object) -> bool:
+    """Tell whether two cells are both written, and differ."""
+    return here not in ("", None) and there not in ("", None) and here == here and there == there and here != there
+
+
+def _first_names(
+    table: str, frame: pd.DataFrame, names: BlockNames, *, filled: bool
+) -> tuple[pd.DataFrame, list[Fault]]:
+    """Return the records under the first names of their blocks, and those whose block is not clear."""
+    if "block" in TABLES[table].names:
+        pairs: list[Name] = [(str(v), str(b)) for v, b in zip(frame["vineyard"], frame["block"], strict=True)]
+        found = {pair: _first_name(pair, names, filled=filled) for pair in set(pairs)}
+    else:
+        pairs = [(str(v), "") for v in frame["vineyard"]]
+        found = {pair: _first_vineyard(pair, names, filled=filled) for pair in set(pairs)}
+    faults = []
+    if any(isinstance(one, str) for one in found.values()):
+        for record, pair in zip(records_of(frame), pairs, strict=True):
+            problem = found[pair]
+            if isinstance(problem, str):
+                faults.append(_fault(record, problem, "vineyard"))
+    firsts = {pair: pair if isinstance(one, str) else one for pair, one in found.items()}
+    if all(old == new for old, new in firsts.items()):
+        return frame, faults
+    told = [firsts[pair] for pair in pairs]
+    out = frame.assign(vineyard=[one[0] for one in told])
+    return (out.assign(block=[one[1] for one in told]) if "block" in TABLES[table].names else out), faults
+
+
+def _first_name(pair: Name, names: BlockNames, *, filled: bool) -> Name | str:
+    """Return the first name of the block that is meant, or what is wrong."""
+    if filled:
+        block = names.of_name(*pair)
+        return pair if block is None else block.first
+    meant = names.meant(*pair)
+    if len(meant) == 1:
+        return meant[0].first
+    if not meant:
+        return pair  # the checks name it
+    owners = list(dict.fromkeys(block.vineyard for block in meant))
+    return (
+        f"{listed_number(len(meant))} vineyards have a block {pair[1]}: write the column vineyard ({listed(owners)})"
+        if len(owners) > 1
+        else f"{listed_number(len(meant))} blocks have, or had, the label {pair[1]}: write one of {', '.join(names.outside(one) for one in meant)}"
+    )
+
+
+def _first_vineyard(pair: Name, names: BlockNames, *, filled: bool) -> Name | str:
+    written, vineyards = pair[0], names.vineyards
+    if not written and not filled and len(vineyards) == 1:
+        return names.names_of_vineyard(vineyards[0])[0], ""
+    now = names.vineyard_of(written)
+    if now is not None:
+        return names.names_of_vineyard(now)[0], ""
+    if written or filled or not vineyards:
+        return pair
+    return f"{listed_number(len(vineyards))} vineyards are kept here: write the column vineyard ({listed(vineyards)})"
+
+
+def _with_made_ids(
+    table: str, written: pd.DataFrame, frame: pd.DataFrame, known: KnownRecords
+) -> pd.DataFrame:
+    """Make the ids that are missing, and those anew that were made while a block was known by its label alone.
+
+    Corrections follow the ids of what they correct.
+    """
+    ids, corrects = frame["id"].tolist(), frame["corrects"].tolist()
+    linked = [number for number, target in enumerate(corrects) if target]
+    made: dict[str, str] = {}
+    new = list(ids)
+    records, before = records_of(frame), None
+    if any(ids):
+        before = records_of(written)
+    for number, record in enumerate(records):
+        if corrects[number]:
+            continue
+        if not ids[number]:
+            new[number] = record_id(table, record)
+        elif record["vineyard"] or record.get("block") != (before or records)[number].get("block"):
+            old = earlier_id(table, (before or records)[number])
+            if ids[number] == old:
+                new[number] = record_id(table, {**record, "id": ""})
+    if not linked:
+        return frame if new == ids else frame.assign(id=new)
+    if before is None:
+        before = records_of(written)
+    made = _earlier_ids(table, before, records, new)
+    present = {name for number, name in enumerate(new) if not corrects[number]}
+    olds = {number: earlier_id(table, before[number]) for number in linked}
+    handed = present | set(made) | {new[number] for number in linked} | set(olds.values())
+    wanted = [corrects[number] for number in linked if corrects[number] not in handed]
+    if wanted:
+        present |= set(known(table, wanted)["id"])
+        if any(target not in present for target in wanted):
+            stored = records_of(known(table, None))
+            there = [str(one["id"]) for one in stored]
+            present |= set(there)
+            made = _earlier_ids(table, stored, stored, there) | made
+    return _corrections(table, frame, before, records, new, made, olds, present)
+
+
+def _earlier_ids(
+    table: str, written: list[dict[str, Any]], records: list[dict[str, Any]], ids: list[str]
+) -> dict[str, str]:
+    """Return present ids by those that the same records had by their earlier keys."""
+    return {
+        earlier_id(table, before): now
+        for before, record, now in zip(written, records, ids, strict=True)
+        if not record["corrects"] and (record["vineyard"] or record.get("block") != before.get("block"))
+    }
+
+
+def _corrections(
+    table: str,
+    frame: pd.DataFrame,
+    before: list[dict[str, Any]],
+    records: list[dict[str, Any]],
+    new: list[str],
+    made: dict[str, str],
+    olds: Mapping[int, str],
+    present: set[str],
+) -> pd.DataFrame:
+    """Let corrections point to the present ids, one link of a chain after the other."""
+    corrects = frame["corrects"].tolist()
+    for _ in range(len(olds) + 1):
+        changed = False
+        for number, old in olds.items():
+            written = str(before[number]["corrects"])
+            target = written if written in present else made.get(written, written)
+            own = before[number]["id"]
+            again = own and own != old
+            name = own if again else record_id(table, {**records[number], "id": "", "corrects": target})
+            if (target, name, made.get(old, old)) != (corrects[number], new[number], name):
+                corrects[number], new[number], made[old], changed = target, name, name, True
+        if not changed:
+            break
+    return frame.assign(id=new, corrects=corrects)
