@@ -118,7 +118,10 @@ def records_of_block(store: Store, block: str | None) -> BlockRecords:
     found = names.find(block)
     name = names.outside(found)
     record = {str(k): v for k, v in store.frame("blocks", name).iloc[-1].items()} | {"block": name}
-    tables = {table: names.outwards(table, store.frame(table, name)) for table in ("rows", "plants", "surveys", "symptoms", "work")}
+    tables = {
+        table: names.outwards(table, store.frame(table, name))
+        for table in ("rows", "plants", "surveys", "symptoms", "work")
+    }
     return BlockRecords(block=record, **tables)
 
 

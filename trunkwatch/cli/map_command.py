@@ -8,6 +8,7 @@ from trunkwatch.cli.options import (
     block_option,
     definition_option,
     echo_notes,
+    file_part,
     keep_good_option,
     out_option,
     season_option,
@@ -42,6 +43,6 @@ def command(
 
     found = load(vineyard, block, season, definition=definition, keep_good=keep_good)
     echo_notes(found.notes)
-    plain = "".join(letter if letter.isalnum() else "_" for letter in found.history.block)
+    plain = file_part(found.history.block)
     page = map_html(found, base_layer=base_layer, base_credit=base_credit)
     write_page(out or Path(f"map_{plain}_{found.season}.html"), page)

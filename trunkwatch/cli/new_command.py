@@ -33,7 +33,9 @@ from trunkwatch.vineyard import codes
 )
 @click.option("--cultivar", help="Cultivar.")
 @click.option("--grafted", type=click.Choice(["yes", "no"]), help="Grafted, or on its own roots.")
-@click.option("--name", "vineyard_name", help="Name of the vineyard.")
+@click.option(
+    "--vineyard", "--name", "vineyard_name", help="Name of the vineyard; that of the folder or file if left out."
+)
 def command(vineyard: Path, rows: int, vines: int, vineyard_name: str | None, **block: Any) -> None:
     """Start a vineyard in a folder or a .gpkg file, or add a block to one.
 

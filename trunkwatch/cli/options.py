@@ -12,6 +12,7 @@ __all__ = [
     "definition_option",
     "echo_notes",
     "emit_json",
+    "file_part",
     "json_option",
     "keep_good_option",
     "out_option",
@@ -64,6 +65,11 @@ def echo_notes(notes: tuple[str, ...]) -> None:
     """Print what a reader should know on stderr."""
     for note in notes:
         click.echo(f"note: {note}", err=True)
+
+
+def file_part(name: str) -> str:
+    """Return the name of a block as part of a file name."""
+    return "".join(letter if letter.isalnum() else "_" for letter in name) or "block"
 
 
 def write_page(path: Path, page: str) -> None:

@@ -8,6 +8,7 @@ from trunkwatch.cli.options import (
     block_option,
     definition_option,
     echo_notes,
+    file_part,
     keep_good_option,
     out_option,
     permutations_option,
@@ -48,7 +49,7 @@ def command(
         if all_blocks is None:
             found = load(store, block, season, definition=definition)
             echo_notes(found.notes)
-            path = out or Path(f"report_{_plain(found.history.block)}_{found.season}.html")
+            path = out or Path(f"report_{file_part(found.history.block)}_{found.season}.html")
             write_page(
                 path,
                 report_html(
@@ -60,15 +61,22 @@ def command(
         from trunkwatch.report.block_page import map_html
 
         steps = VineyardSteps(store)
+        parts_of_names = _file_parts(store.blocks())
         for label in store.blocks():
             found = load(store, label, season, definition=definition)
-            stem = f"{_plain(label)}_{found.season}"
+            stem = f"{parts_of_names[label]}_{found.season}"
             parts = parts_if_priced(store, found, seed=seed, steps=steps)
             page = report_html(found, permutations=permutations, seed=seed, decide=parts)
             write_page(all_blocks / f"report_{stem}.html", page)
             write_page(all_blocks / f"map_{stem}.html", map_html(found))
 
 
-def _plain(label: str) -> str:
-    """Return a label as part of a file name."""
-    return "".join(letter if letter.isalnum() else "_" for letter in label) or "block"
+def _file_parts(names: tuple[str, ...]) -> dict[str, str]:
+    """Return a part of a file name for each block; blocks that would share one are numbered."""
+    parts: dict[str, str] = {}
+    for name in names:
+        part, number = file_part(name), 2
+        while part in parts.values():
+            part, number = f"{file_part(name)}_{number}", number + 1
+        parts[name] = part
+    return parts

@@ -8,6 +8,7 @@ import click
 from trunkwatch.cli.options import (
     block_option,
     echo_notes,
+    file_part,
     out_option,
     season_option,
     seed_option,
@@ -64,11 +65,11 @@ def command(
 
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)
-        name, labels = _name_of(store), store.blocks()
+        name, labels = str(found.records.block.get("vineyard") or ""), store.blocks()
     if app is not None or phone:
         _phone(found, name, labels, app=app, language=language, look=look or "summer", out=out)
         return
-    stem = f"{found.history.block}_{found.season}"
+    stem = f"{file_part(found.history.block)}_{found.season}"
     if recheck is not None:
         _second_look(found, recheck, look=look, seed=seed, size=size, out=out or Path(f"second_look_{stem}.html"))
         return
@@ -106,9 +107,4 @@ def _phone(
         for path in write_app_folder(data, app):
             click.echo(str(path))
         return
-    write_page(out or Path(f"phone_{found.history.block}_{found.season}.html"), field_page(data))
-
-
-def _name_of(store: Any) -> str:
-    names = [name for name in store.frame("blocks")["vineyard"].tolist() if name]
-    return names[0] if names else ""
+    write_page(out or Path(f"phone_{file_part(found.history.block)}_{found.season}.html"), field_page(data))

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from trunkwatch.errors import FaultyNotesError, FileError
+from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.checks import frames_of
 from trunkwatch.intake.start import check_name
@@ -177,10 +177,23 @@ def _rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
 
 
 def _of_the_vineyard(blocks: pd.DataFrame, names: BlockNames) -> pd.DataFrame:
-    """Give blocks that a sheet makes to the vineyard that is there; several stay a question."""
-    if blocks.empty or len(names.vineyards) != 1:
+    """Give blocks that a sheet makes to the vineyard that is there; of several, the name of the block says which.
+
+    Raises
+    ------
+    RecordError
+        If it does not.
+    """
+    if blocks.empty or not names.vineyards:
         return blocks
-    return blocks.assign(vineyard=names.vineyards[0])
+    told = []
+    for label in blocks["block"]:
+        owner = next((one for one in names.vineyards if one and label.startswith(f"{one}/")), None)
+        if owner is None and len(names.vineyards) > 1:
+            known = ", ".join(f"{one}/{label}" for one in names.vineyards if one)
+            raise RecordError(f"which vineyard is block {label!r} of? Name it with its vineyard: {known}")
+        told.append((names.vineyards[0], label) if owner is None else (owner, label.removeprefix(f"{owner}/")))
+    return blocks.assign(vineyard=[one[0] for one in told], block=[one[1] for one in told])
 
 
 def _extents(rows: pd.DataFrame, names: BlockNames) -> Known:
@@ -191,7 +204,9 @@ def _extents(rows: pd.DataFrame, names: BlockNames) -> Known:
         block = names.of_name(str(record["vineyard"]), str(record["block"]))
         low = 1 if first != first else int(first)
         high = MOST_POSITIONS if last != last else int(last)
-        called = {str(record["block"])} if block is None else {names.outside(block), *(label for _, label in block.names)}
+        called = (
+            {str(record["block"])} if block is None else {names.outside(block), *(label for _, label in block.names)}
+        )
         for name in called:
             if block is not None and len(names.meant("", name)) != 1:
                 continue  # several blocks are called so: the records say which

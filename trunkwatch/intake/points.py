@@ -57,9 +57,7 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
     return out
 
 
-def _layout(
-    blocks: pd.DataFrame, rows: pd.DataFrame, names: BlockNames, block: Block
-) -> tuple[RowGrid, Placed] | None:
+def _layout(blocks: pd.DataFrame, rows: pd.DataFrame, names: BlockNames, block: Block) -> tuple[RowGrid, Placed] | None:
     label = names.outside(block)
     own, lines = (names.outwards(table, standing(frame)) for table, frame in (("blocks", blocks), ("rows", rows)))
     found = records_of(own[own["block"] == label])

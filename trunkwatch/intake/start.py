@@ -102,7 +102,9 @@ def _added(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> list
         names = store.names()
     if "vineyard" not in block and len(names.vineyards) > 1:
         told = ", ".join(repr(one) for one in names.vineyards)
-        raise RecordError(f"{where} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}")
+        raise RecordError(
+            f"{where} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}"
+        )
     owner = str(block.get("vineyard", names.vineyards[0] if names.vineyards else where.resolve().stem))
     label = str(block["block"])
     known = names.of_name(owner, label)
@@ -115,7 +117,7 @@ def _added(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> list
             f"{where} had a block {label!r} that was taken back; choose another label, or bring it back: "
             f"`trunkwatch rename {where} --block {label} --bring-back`"
         )
-    told, lines = _new(where, {**block, "vineyard": owner}, rows, vines)
+    record, lines = _new(where, {**block, "vineyard": owner}, rows, vines)
     owned = [{**line, "vineyard": owner} for line in lines]
-    add_frames(where, {"blocks": frame_of("blocks", [told]), "rows": frame_of("rows", owned)})
+    add_frames(where, {"blocks": frame_of("blocks", [record]), "rows": frame_of("rows", owned)})
     return [where / "blocks.csv", where / "rows.csv"] if where.is_dir() else [where]

@@ -37,7 +37,9 @@ def decision_of(
         ahead = outlook_sentences(outlook(season, others, seed=seed))
     except RecordError as error:
         ahead = (f"No forecast: {error}.",)
-    found = decide(season, others, store.frame("costs", season.history.block), crew_days=crew_days, futures=futures, seed=seed)
+    found = decide(
+        season, others, store.frame("costs", season.history.block), crew_days=crew_days, futures=futures, seed=seed
+    )
     return found, ahead, did_it_work(season, others, seed=seed)
 
 

@@ -71,7 +71,7 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
     season_from, season_to = season_bounds(season, hemisphere_of(records.block))
     training = str(records.block.get("training") or "bilateral")
     return {
-        "vineyard": identity, "block": history.block, "season": season, "season_from": season_from, "season_to": season_to, "look": look, "language": language,
+        "vineyard": identity, "block": history.block, "vineyard_name": str(records.block.get("vineyard") or ""), "season": season, "season_from": season_from, "season_to": season_to, "look": look, "language": language,
         "serpentine": str(records.block.get("numbering") or "") == "serpentine",
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         "first_symptoms": list(FIRST_SYMPTOMS[look]),

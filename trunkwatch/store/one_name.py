@@ -84,7 +84,9 @@ def _another_planting(block: Block, here: Mapping[str, pd.DataFrame], there: Map
 
 
 def _said(value: object) -> str:
-    return "nothing" if value in ("", None) or value != value else f"{value:g}" if isinstance(value, float) else str(value)
+    return (
+        "nothing" if value in ("", None) or value != value else f"{value:g}" if isinstance(value, float) else str(value)
+    )
 
 
 def _first_rows(rows: pd.DataFrame, block: Block) -> dict[str, tuple[str, str]]:

@@ -41,7 +41,9 @@ class Changed:
     values: Mapping[str, tuple[object, object]]  # column -> (known, now)
     read_from: str
     about: str = ""  # what the record is about, for people: block North, row 3
-    stands: Mapping[str, object] | None = None  # after merging: what stands now, by column; None where nothing was taken
+    stands: Mapping[str, object] | None = (
+        None  # after merging: what stands now, by column; None where nothing was taken
+    )
 
 
 @dataclass(slots=True)
@@ -131,9 +133,7 @@ class Store:
             self._names = BlockNames(self.stored("blocks"))
         return self._names
 
-    def append(
-        self, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False, named: bool = False
-    ) -> Outcome:
+    def append(self, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False, named: bool = False) -> Outcome:
         """Add records.
 
         Parameters
@@ -228,7 +228,7 @@ class Store:
         return self._select(
             table,
             "WHERE id IN (WITH RECURSIVE family(id) AS (SELECT ? UNION "
-            f'SELECT c.id FROM "{table}" c JOIN family f ON c.corrects = f.id WHERE c.corrects <> \'\') SELECT id FROM family)',
+            f"SELECT c.id FROM \"{table}\" c JOIN family f ON c.corrects = f.id WHERE c.corrects <> '') SELECT id FROM family)",
             (root,),
         )
 
@@ -369,7 +369,9 @@ class Store:
             return names.today(table, found if all_versions else standing(found).reset_index(drop=True))
         if table == "blocks":
             found = self.stored(table)
-            of_block = found[[names.of_name(v, b) is own for v, b in zip(found["vineyard"], found["block"], strict=True)]]
+            of_block = found[
+                [names.of_name(v, b) is own for v, b in zip(found["vineyard"], found["block"], strict=True)]
+            ]
             return (of_block if all_versions else standing(of_block)).reset_index(drop=True)
         if "block" not in TABLES[table].names:
             return self._of_vineyard(table, own, all_versions=all_versions)
@@ -390,7 +392,9 @@ class Store:
         found = self._select(table, f"WHERE block IN ({', '.join('?' * len(labels))})", tuple(labels))
         names = self.names()
         pairs = list(zip(found["vineyard"], found["block"], strict=True))
-        own = {pair: block in (names.of_name(*pair), *(names.meant(*pair) if not pair[0] else ())) for pair in set(pairs)}
+        own = {
+            pair: block in (names.of_name(*pair), *(names.meant(*pair) if not pair[0] else ())) for pair in set(pairs)
+        }
         if not all(own.values()):
             found = found[[own[pair] for pair in pairs]].reset_index(drop=True)
         if all_versions:

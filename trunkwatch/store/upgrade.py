@@ -4,6 +4,7 @@ import sqlite3
 
 import pandas as pd
 
+from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
@@ -26,7 +27,19 @@ def name_by_vineyard(db: sqlite3.Connection) -> None:
     told = named_records(empty_frame("blocks"), {table: frame for table, (_, frame) in frames.items()})
     for table, frame in told.frames.items():
         numbers, before = frames[table]
-        _write(db, table, numbers, before, frame)
+        _write(db, table, numbers, before, _to_the_last(table, frame, told.names))
+
+
+def _to_the_last(table: str, frame: pd.DataFrame, names: BlockNames) -> pd.DataFrame:
+    """Give records that two blocks of one label could claim to the last of them, which showed them until now."""
+    if "block" not in TABLES[table].names or table == "blocks":
+        return frame
+    pairs = list(zip(frame["vineyard"], frame["block"], strict=True))
+    firsts = {}
+    for owner, label in set(pairs):
+        meant = names.meant(owner, label)
+        firsts[owner, label] = meant[-1].first if len(meant) > 1 else (owner, label)
+    return frame.assign(vineyard=[firsts[pair][0] for pair in pairs], block=[firsts[pair][1] for pair in pairs])
 
 
 def _records(db: sqlite3.Connection, table: str) -> tuple[list[int], pd.DataFrame]:

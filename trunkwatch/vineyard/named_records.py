@@ -93,7 +93,9 @@ def named_records(
 def _fault(record: Mapping[str, Any], problem: str, column: str, value: str = "", expected: str = "") -> Fault:
     file, _, line = str(record.get("read_from", "")).rpartition(":")
     number = int(line) if line.isdecimal() else 0
-    return Fault("fault", problem, file if number else str(record.get("read_from", "")), number, column, value, expected)
+    return Fault(
+        "fault", problem, file if number else str(record.get("read_from", "")), number, column, value, expected
+    )
 
 
 def _with_known_blocks(frame: pd.DataFrame, before: BlockNames) -> pd.DataFrame:
@@ -207,9 +209,7 @@ def _first_vineyard(pair: Name, names: BlockNames, *, filled: bool) -> Name | st
     return f"{listed_number(len(vineyards))} vineyards are kept here: write the column vineyard ({listed(vineyards)})"
 
 
-def _with_made_ids(
-    table: str, written: pd.DataFrame, frame: pd.DataFrame, known: KnownRecords
-) -> pd.DataFrame:
+def _with_made_ids(table: str, written: pd.DataFrame, frame: pd.DataFrame, known: KnownRecords) -> pd.DataFrame:
     """Make the ids that are missing, and those anew that were made while a block was known by its label alone.
 
     Corrections follow the ids of what they correct.

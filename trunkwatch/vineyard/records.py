@@ -53,7 +53,9 @@ def record_id(table: str, record: Mapping[str, Any]) -> str:
 
 def earlier_id(table: str, record: Mapping[str, Any]) -> str:
     """Return the id that a record had by its key while a block was known by its label alone."""
-    return record_id(table, {**record, "id": "", "vineyard": record["vineyard"] if table == "blocks" and record["corrects"] else ""})
+    return record_id(
+        table, {**record, "id": "", "vineyard": record["vineyard"] if table == "blocks" and record["corrects"] else ""}
+    )
 
 
 def with_ids(table: str, frame: pd.DataFrame) -> pd.DataFrame:

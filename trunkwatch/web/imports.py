@@ -177,6 +177,7 @@ class _Tried:
     new: dict[str, int]
     same: dict[str, int]
     changed: int
+    merged: bool  # whether records known with other values were kept beside each other
     account: list[str]
     faults: list[Fault]
     notes: list[str]
@@ -202,16 +203,16 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
                 heading=_heading(form),
             )
     except FaultyNotesError as error:
-        return _Tried({}, {}, 0, [], list(error.faults), [])
+        return _Tried({}, {}, 0, False, [], list(error.faults), [])
     except TrunkwatchError as error:
         if form is None:
             raise
-        return _Tried({}, {}, 0, [], [Fault("fault", str(error))], [])
+        return _Tried({}, {}, 0, False, [], [Fault("fault", str(error))], [])
     finally:
         if not really:
             target.unlink(missing_ok=True)
     return _Tried(
-        {t: n for t, n in added.new.items() if n}, {t: n for t, n in added.same.items() if n}, len(added.changed), account, [],
+        {t: n for t, n in added.new.items() if n}, {t: n for t, n in added.same.items() if n}, len(added.changed), any(change.stands is not None for change in added.changed), account, [],
         [str(note) for note in added.notes],
     )  # fmt: skip
 

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
+import pandas as pd
 from flask import Blueprint, Response, abort, current_app, jsonify, request
 
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError
@@ -99,10 +100,8 @@ def log() -> Response:
     if not isinstance(raw, list) or not 1 <= len(raw) <= MOST_RECORDS:
         abort(400, f"records: a list of 1 to {MOST_RECORDS} is needed.")
     frame = frame_of(table, [_read(table, one) for one in raw])
-    from trunkwatch.vineyard.records import with_ids
-
-    frame = with_ids(table, frame)
-    return _answer(add_frames(_vineyard().path, {table: frame}), table, frame["id"].tolist())
+    added = add_frames(_vineyard().path, {table: frame})
+    return _answer(added, table, added.ids[table])
 
 
 @writing.post("/api/correct")
@@ -159,6 +158,22 @@ def plan() -> Response:
     return _answer(add_frames(_vineyard().path, {"work": frame_of("work", records)}), "work")
 
 
+def _of_block(frames: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.DataFrame]:
+    """Give records that carry no vineyard the one of the block whose page handed them over."""
+    with Store.open(_vineyard().path) as store:
+        own = store.names().find(block)
+    labels = {block, *(label for _, label in own.names)}
+    return {
+        table: frame.assign(
+            vineyard=[
+                own.vineyard if not owner and label in labels else owner
+                for owner, label in zip(frame["vineyard"], frame["block"], strict=True)
+            ]
+        )
+        for table, frame in frames.items()
+    }
+
+
 @writing.post("/api/field/<label:block>/sync")
 def sync(block: str) -> Response:
     """Take what a phone hands over; the same twice changes nothing."""
@@ -169,7 +184,7 @@ def sync(block: str) -> Response:
         raise FaultyNotesError(faults)
     if not frames:
         raise FileError("the phone had no record")
-    added = add_frames(_vineyard().path, frames)
+    added = add_frames(_vineyard().path, _of_block(frames, block))
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
         known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes]

@@ -1,0 +1,190 @@
+"""Blocks and vineyards renamed, and a mistaken block taken back or brought back: corrections, so that nothing is lost."""
+
+import datetime as dt
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.block.opening import open_vineyard
+from trunkwatch.errors import RecordError, UnknownBlockError
+from trunkwatch.intake.add import Added, add_frames
+from trunkwatch.store import Store
+from trunkwatch.vineyard.block_names import Block
+from trunkwatch.vineyard.records import roots_of, standing
+from trunkwatch.vineyard.tables import frame_of, records_of
+
+__all__ = ["bring_back", "rename_block", "rename_vineyard", "take_back"]
+
+#: Tables of what was seen and done in a block, with the words for one record and for several.
+_SEEN: dict[str, tuple[str, str]] = {
+    "symptoms": ("finding", "findings"),
+    "surveys": ("survey", "surveys"),
+    "work": ("piece of work", "pieces of work"),
+    "plants": ("line of plants", "lines of plants"),
+}
+
+
+def rename_block(path: str | Path, block: str, *, label: str = "", vineyard: str = "") -> str:
+    """Give a block another label, or another vineyard; its records stay with it.
+
+    Parameters
+    ----------
+    path : str or Path
+        Folder or file.
+    block : str
+        The block as it is named, or was.
+    label, vineyard : str
+        New label and new vineyard; each stays as it is where it is empty.
+
+    Returns
+    -------
+    str
+        The name that people use from now on.
+
+    Raises
+    ------
+    UnknownBlockError
+        If there is no such block, or several are named so.
+    RecordError
+        If it is named so already.
+    FaultyNotesError
+        If another block has, or had, that name.
+    """
+    with open_vineyard(path) as store:
+        found = store.names().find(block)
+        now = (vineyard.strip() or found.vineyard, label.strip() or found.label)
+        if now == found.today:
+            raise RecordError(f"block {store.names().outside(found)!r} is named so already; give another name")
+        records = [_corrected(store, found, vineyard=now[0], block=now[1])]
+    add_frames(path, {"blocks": frame_of("blocks", records)})
+    with open_vineyard(path) as store:
+        return next(store.names().outside(one) for one in store.names().blocks if one.root == found.root)
+
+
+def rename_vineyard(path: str | Path, old: str, new: str) -> tuple[str, ...]:
+    """Give a vineyard another name; an empty old name means the vineyard without a name.
+
+    Returns
+    -------
+    tuple of str
+        Its blocks, as people name them from now on.
+
+    Raises
+    ------
+    RecordError
+        If there is no such vineyard, or another one has the new name.
+    """
+    with open_vineyard(path) as store:
+        names = store.names()
+        own = [block for block in names.blocks if block.vineyard == old]
+        listed = ", ".join(repr(one) for one in names.vineyards)
+        if not own:
+            raise RecordError(f"no vineyard {old!r}; the vineyards are: {listed}")
+        if new.strip() in names.vineyards:
+            raise RecordError(
+                f"there is a vineyard {new.strip()!r} already; --block B --to-vineyard {new.strip()!r} moves a block to it"
+            )
+        records = [_corrected(store, block, vineyard=new.strip()) for block in own]
+    add_frames(path, {"blocks": frame_of("blocks", records)})
+    roots = {block.root for block in own}
+    with open_vineyard(path) as store:
+        return tuple(store.names().outside(one) for one in store.names().blocks if one.root in roots)
+
+
+def take_back(path: str | Path, block: str, *, with_records: bool = False) -> Added:
+    """Take a block back that never was; all that was written of it stays readable.
+
+    Parameters
+    ----------
+    path : str or Path
+        Folder or file.
+    block : str
+        The block as it is named.
+    with_records : bool
+        Take back its findings, surveys, work and plants too.
+
+    Raises
+    ------
+    RecordError
+        If it has such records and `with_records` is off.
+    """
+    with open_vineyard(path) as store:
+        found = store.names().find(block)
+        name = store.names().outside(found)
+        tables = {table: store.frame(table, name) for table in ("rows", *_SEEN)}
+        many = {table: len(tables[table]) for table in _SEEN if len(tables[table])}
+        if many and not with_records:
+            told = ", ".join(f"{count:,} {_SEEN[table][count > 1]}" for table, count in many.items())
+            raise RecordError(
+                f"block {name!r} has {told} on record: --with-records takes them back too (they stay readable), "
+                "--to gives the block another label"
+            )
+        now = _now()
+        frames = {"blocks": frame_of("blocks", [_corrected(store, found, void="yes", recorded_at=now)])}
+        for table, frame in tables.items():
+            frames[table] = frame_of(
+                table, [_correction(one, void="yes", recorded_at=now) for one in records_of(frame)]
+            )
+    return add_frames(path, frames)
+
+
+def bring_back(path: str | Path, block: str) -> Added:
+    """Let a block stand again that was taken back, with the records that were taken back with it.
+
+    Raises
+    ------
+    RecordError
+        If no block of that name was taken back.
+    """
+    with open_vineyard(path) as store:
+        names = store.names()
+        gone = [one for one in names.every if not one.stands and block in _called(one)]
+        if len(gone) != 1:
+            listed = ", ".join("/".join(filter(None, one.today)) for one in names.every if not one.stands)
+            raise UnknownBlockError(f"no block {block!r} was taken back; taken back: {listed or 'none'}")
+        void = _last(store.stored("blocks"), gone[0].root)
+        now = _now()
+        frames = {}
+        for table in ("blocks", "rows", *_SEEN):
+            kept = store.stored(table)
+            own = kept[(kept["void"] == "yes") & (kept["recorded_at"] == void["recorded_at"])]
+            if table == "blocks":
+                own = own[own["id"] == void["id"]]
+            else:
+                own = own[[(v, b) in gone[0].names for v, b in zip(own["vineyard"], own["block"], strict=True)]]
+            frames[table] = frame_of(table, [_correction(one, void="", recorded_at=now) for one in records_of(own)])
+    return add_frames(path, frames)
+
+
+def _called(block: Block) -> set[str]:
+    return {label for _, label in block.names} | {f"{owner}/{label}" for owner, label in block.names}
+
+
+def _last(blocks: pd.DataFrame, root: str) -> dict[str, Any]:
+    """Return the record by which a block was taken back."""
+    roots = roots_of(blocks)
+    own: Iterable[dict[str, Any]] = (
+        one for one in records_of(blocks) if roots.get(str(one["id"]), str(one["id"])) == root and one["void"] == "yes"
+    )
+    return max(own, key=lambda one: (str(one["recorded_at"]), str(one["id"])))
+
+
+def _now() -> str:
+    return dt.datetime.now(tz=dt.UTC).isoformat(timespec="milliseconds")
+
+
+def _corrected(store: Store, found: Block, /, **changes: str) -> dict[str, Any]:
+    """Return a correction of what stands of a block."""
+    blocks = standing(store.stored("blocks"))
+    own = next(
+        one for one in records_of(blocks) if (str(one["vineyard"]), str(one["block"])) == found.today
+    )  # fmt: skip
+    return _correction(own, **changes)
+
+
+def _correction(record: dict[str, Any], **changes: str) -> dict[str, Any]:
+    """Return a correction of a record; it follows on what stands, so that a name may come back."""
+    told = {name: value for name, value in record.items() if name not in ("id", "read_from", "device", "observer")}
+    return {**told, "corrects": record["id"], "void": "", "recorded_at": _now(), **changes}
