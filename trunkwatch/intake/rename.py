@@ -10,9 +10,10 @@ import pandas as pd
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.errors import RecordError, UnknownBlockError
 from trunkwatch.intake.add import Added, add_frames
-from trunkwatch.store import Store
-from trunkwatch.vineyard.block_names import Block
-from trunkwatch.vineyard.records import roots_of, standing
+from trunkwatch.spreadsheets.own_vineyard import name_blocks
+from trunkwatch.store import Store, turn_to_write
+from trunkwatch.vineyard.block_names import Block, BlockNames, Name
+from trunkwatch.vineyard.records import record_id, roots_of, standing
 from trunkwatch.vineyard.tables import frame_of, records_of
 
 __all__ = ["bring_back", "rename_block", "rename_vineyard", "take_back"]
@@ -53,14 +54,18 @@ def rename_block(path: str | Path, block: str, *, label: str = "", vineyard: str
         If another block has, or had, that name.
     """
     with open_vineyard(path) as store:
-        found = store.names().find(block)
+        names = store.names()
+        found = names.find(block)
         now = (vineyard.strip() or found.vineyard, label.strip() or found.label)
         if now == found.today:
-            raise RecordError(f"block {store.names().outside(found)!r} is named so already; give another name")
-        records = [_corrected(store, found, vineyard=now[0], block=now[1])]
-    add_frames(path, {"blocks": frame_of("blocks", records)})
-    with open_vineyard(path) as store:
-        return next(store.names().outside(one) for one in store.names().blocks if one.root == found.root)
+            raise RecordError(f"block {names.outside(found)!r} is named so already; give another name")
+    if found.vineyard:
+        _correct(path, [(found.today, now)])
+    else:
+        _name(path, names, [found], now[0])
+        if now[1] != found.label:
+            _correct(path, [((now[0], found.label), now)])
+    return _called_now(path, [now])[0]
 
 
 def rename_vineyard(path: str | Path, old: str, new: str) -> tuple[str, ...]:
@@ -86,11 +91,48 @@ def rename_vineyard(path: str | Path, old: str, new: str) -> tuple[str, ...]:
             raise RecordError(
                 f"there is a vineyard {new.strip()!r} already; --block B --to-vineyard {new.strip()!r} moves a block to it"
             )
-        records = [_corrected(store, block, vineyard=new.strip()) for block in own]
-    add_frames(path, {"blocks": frame_of("blocks", records)})
-    roots = {block.root for block in own}
+    if old:
+        _correct(path, [(block.today, (new.strip(), block.label)) for block in own])
+    else:
+        _name(path, names, own, new.strip())
+    return _called_now(path, [(new.strip(), block.label) for block in own])
+
+
+def _called_now(path: str | Path, names: list[Name]) -> tuple[str, ...]:
     with open_vineyard(path) as store:
-        return tuple(store.names().outside(one) for one in store.names().blocks if one.root in roots)
+        return tuple(store.names().outside(one) for one in store.names().blocks if one.today in names)
+
+
+def _correct(path: str | Path, changes: list[tuple[Name, Name]]) -> None:
+    """Let blocks stand under new names."""
+    with open_vineyard(path) as store:
+        records = [_corrected(store, old, vineyard=new[0], block=new[1]) for old, new in changes]
+    add_frames(path, {"blocks": frame_of("blocks", records)})
+
+
+def _name(path: str | Path, names: BlockNames, own: list[Block], vineyard: str) -> None:
+    """Give the vineyard of some blocks, which has no name, a name: these are the same blocks in every copy from now on.
+
+    That they had no name before stays on record, so that an earlier copy can be merged.
+    """
+    where = Path(path)
+    for block in own:
+        other = names.of_name(vineyard, block.label)
+        if other is not None and other.root != block.root:
+            raise RecordError(
+                f"{vineyard!r} has, or had, a block {block.label!r} already: --block {block.label} --to gives this one another label first"
+            )
+    if where.is_dir():
+        with turn_to_write(where):
+            name_blocks(where, {label for block in own for _, label in block.names}, vineyard)
+    else:
+        with Store.writing(where) as store:
+            store.give_vineyard([block.root for block in own], vineyard)
+    with open_vineyard(path) as store:
+        before = [_corrected(store, (vineyard, block.label), vineyard="", recorded_at="") for block in own]
+    before = [{**one, "id": record_id("blocks", one)} for one in before]
+    after = [_correction({**one, "vineyard": vineyard}) for one in before]
+    add_frames(path, {"blocks": frame_of("blocks", [*before, *after])})
 
 
 def take_back(path: str | Path, block: str, *, with_records: bool = False) -> Added:
@@ -122,7 +164,7 @@ def take_back(path: str | Path, block: str, *, with_records: bool = False) -> Ad
                 "--to gives the block another label"
             )
         now = _now()
-        frames = {"blocks": frame_of("blocks", [_corrected(store, found, void="yes", recorded_at=now)])}
+        frames = {"blocks": frame_of("blocks", [_corrected(store, found.today, void="yes", recorded_at=now)])}
         for table, frame in tables.items():
             frames[table] = frame_of(
                 table, [_correction(one, void="yes", recorded_at=now) for one in records_of(frame)]
@@ -175,11 +217,11 @@ def _now() -> str:
     return dt.datetime.now(tz=dt.UTC).isoformat(timespec="milliseconds")
 
 
-def _corrected(store: Store, found: Block, /, **changes: str) -> dict[str, Any]:
+def _corrected(store: Store, name: Name, **changes: str) -> dict[str, Any]:
     """Return a correction of what stands of a block."""
     blocks = standing(store.stored("blocks"))
     own = next(
-        one for one in records_of(blocks) if (str(one["vineyard"]), str(one["block"])) == found.today
+        one for one in records_of(blocks) if (str(one["vineyard"]), str(one["block"])) == name
     )  # fmt: skip
     return _correction(own, **changes)
 

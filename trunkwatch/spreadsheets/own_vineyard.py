@@ -1,6 +1,6 @@
 """The column `vineyard` in spreadsheets: left out where there is one vineyard, written where that is no longer clear."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ from trunkwatch.spreadsheets.write import fill_column
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.tables import TABLES
 
-__all__ = ["fill_vineyards", "frames_to_write", "without_one_vineyard"]
+__all__ = ["fill_vineyards", "frames_to_write", "name_blocks", "without_one_vineyard"]
 
 
 def without_one_vineyard(table: str, frame: pd.DataFrame, names: BlockNames) -> pd.DataFrame:
@@ -82,6 +82,31 @@ def fill_vineyards(folder: Path, before: BlockNames, after: BlockNames) -> list[
     for path, table, owners in found:
         fill_column(path, table, "vineyard", owners)
     return [path for path, _, _ in found]
+
+
+def name_blocks(folder: Path, labels: Collection[str], vineyard: str) -> list[Path]:
+    """Write the name of the vineyard into the lines of blocks that have none.
+
+    Raises
+    ------
+    FileError
+        If such a line stands in a workbook: only CSV files are written to.
+    """
+    found = []
+    for path in files_in(folder):
+        sheets = read_sheets(path)
+        for sheet in sheets:
+            if table_of_sheet(sheet, path, alone=len(sheets) == 1) != "blocks":
+                continue
+            frame, _ = read_table(sheet, "blocks")
+            owners = [
+                vineyard if not owner and label in labels else ""
+                for owner, label in zip(frame["vineyard"], frame["block"], strict=True)
+            ]
+            if any(owners) and path.suffix.casefold() != ".csv":
+                raise FileError(f"{path.name}: write {vineyard!r} into the column vineyard of the sheet {sheet.name}")
+            found += [(path, owners)] if any(owners) else []
+    return [fill_column(path, "blocks", "vineyard", owners) for path, owners in found]
 
 
 def _written(table: str, record: Mapping[Any, Any], before: BlockNames, after: BlockNames) -> str:

@@ -9,7 +9,7 @@ from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.named_records import PLANTING
 from trunkwatch.vineyard.tables import records_of
 
-__all__ = ["refuse_one_name_for_two"]
+__all__ = ["named_since", "refuse_one_name_for_two"]
 
 
 def refuse_one_name_for_two(here: Mapping[str, pd.DataFrame], there: Mapping[str, pd.DataFrame]) -> None:
@@ -48,22 +48,53 @@ def refuse_one_name_for_two(here: Mapping[str, pd.DataFrame], there: Mapping[str
         other = next((one for one in theirs.every if one.root == block.root), None)
         if other is None or block.vineyard or other.vineyard:
             continue
-        differing = _another_planting(block, here, there)
+        differing = _another_planting(block, other, here, there)
         if differing:
             raise RecordError(
                 f"both files have a block {block.label!r} in a vineyard without a name, with {differing}: two blocks, it "
-                "seems. Name the vineyard of one file first: `trunkwatch rename FILE --vineyard '' --to NAME`"
+                "seems. Name the vineyard of each file first: `trunkwatch rename FILE --vineyard '' --to NAME`"
             )
+
+
+def named_since(here: Mapping[str, pd.DataFrame], there: Mapping[str, pd.DataFrame]) -> list[tuple[str, str]]:
+    """Find blocks whose vineyard has no name in one file and was given one in the other, a later copy.
+
+    Parameters
+    ----------
+    here, there : mapping of table name to DataFrame
+        Blocks and rows, every version, as they are kept.
+
+    Returns
+    -------
+    list of (root, vineyard)
+        Root of the block here, and the name that its vineyard has there.
+    """
+    if "blocks" not in there or "blocks" not in here:
+        return []
+    mine, theirs = BlockNames(here["blocks"]), BlockNames(there["blocks"])
+    found = []
+    for block in mine.every:
+        if block.first[0] or block.vineyard:
+            continue
+        later = theirs.of_name("", block.first[1])
+        if later is None or not later.first[0] or later.root == block.root:
+            continue
+        if not _another_planting(block, later, here, there):
+            found.append((block.root, later.first[0]))
+    return found
 
 
 def _full(vineyard: str, label: str) -> str:
     return repr(f"{vineyard}/{label}" if vineyard else label)
 
 
-def _another_planting(block: Block, here: Mapping[str, pd.DataFrame], there: Mapping[str, pd.DataFrame]) -> str:
+def _another_planting(
+    block: Block, other: Block, here: Mapping[str, pd.DataFrame], there: Mapping[str, pd.DataFrame]
+) -> str:
     """Say in what the first records of a block and its rows differ between two files; empty where in nothing."""
     mine, theirs = (
-        next(iter(records_of(frames["blocks"][frames["blocks"]["id"] == block.root])), None) for frames in (here, there)
+        next(iter(records_of(frames["blocks"][frames["blocks"]["id"] == one.root])), None)
+        for one, frames in ((block, here), (other, there))
     )
     if mine is not None and theirs is not None:
         for name in PLANTING:
@@ -71,7 +102,7 @@ def _another_planting(block: Block, here: Mapping[str, pd.DataFrame], there: Map
                 return f"{name} {_said(mine[name])} in one and {_said(theirs[name])} in the other"
     if "rows" not in there:
         return ""
-    rows = [_first_rows(frames["rows"], block) for frames in (here, there)]
+    rows = [_first_rows(frames["rows"], one) for one, frames in ((block, here), (other, there))]
     if not rows[0] or not rows[1]:
         return ""
     for label in dict.fromkeys([*rows[0], *rows[1]]):

@@ -18,11 +18,12 @@ import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
 from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
-from trunkwatch.store.one_name import refuse_one_name_for_two
+from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.schema import create_tables, index_sql
+from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames
-from trunkwatch.vineyard.named_records import named_records
+from trunkwatch.vineyard.named_records import named_records, with_vineyard
 from trunkwatch.vineyard.records import PROVENANCE, record_id, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
@@ -205,8 +206,13 @@ class Store:
             If two blocks that are not one would have one name.
         """
         outcome = Outcome()
-        told = named_records(self.stored("blocks"), frames, self.stored, filled=True).frames
         with nullcontext() if self._db.in_transaction else self.transaction():
+            here = {table: self.stored(table) for table in ("blocks", "rows")}
+            for root, vineyard in named_since(here, frames):
+                self.give_vineyard([root], vineyard)
+            for root, vineyard in named_since(frames, here):
+                frames = with_vineyard(frames, [root], vineyard)
+            told = named_records(self.stored("blocks"), frames, self.stored, filled=True).frames
             refuse_one_name_for_two({table: self.stored(table) for table in ("blocks", "rows")}, told)
             for table in TABLES:
                 if table not in told or told[table].empty:
@@ -216,6 +222,20 @@ class Store:
                     self._merge_one(table, record)
         outcome.changed = [replace(one, stands=self._stands(one)) for one in outcome.changed]
         return outcome
+
+    def give_vineyard(self, roots: Sequence[str], vineyard: str) -> None:
+        """Give blocks of a vineyard without a name, and all their records, its name.
+
+        Parameters
+        ----------
+        roots : sequence of str
+            Ids of the first records of the blocks.
+        vineyard : str
+            The name.
+        """
+        with nullcontext() if self._db.in_transaction else self.transaction():
+            give_vineyard(self._db, roots, vineyard)
+            self._names = None
 
     def _stands(self, changed: Changed) -> dict[str, object]:
         """Return what stands of a record that two files had with different values; nothing where it was taken back."""

@@ -1,14 +1,15 @@
 """An earlier file, in which a block was known by its label alone, brought to vineyard and label."""
 
 import sqlite3
+from collections.abc import Collection
 
 import pandas as pd
 
 from trunkwatch.vineyard.block_names import BlockNames
-from trunkwatch.vineyard.named_records import named_records
+from trunkwatch.vineyard.named_records import named_records, with_vineyard
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
-__all__ = ["name_by_vineyard"]
+__all__ = ["give_vineyard", "name_by_vineyard"]
 
 
 def name_by_vineyard(db: sqlite3.Connection) -> None:
@@ -28,6 +29,24 @@ def name_by_vineyard(db: sqlite3.Connection) -> None:
     for table, frame in told.frames.items():
         numbers, before = frames[table]
         _write(db, table, numbers, before, _to_the_last(table, frame, told.names))
+
+
+def give_vineyard(db: sqlite3.Connection, roots: Collection[str], vineyard: str) -> None:
+    """Give blocks of a vineyard without a name, and all their records, its name.
+
+    Parameters
+    ----------
+    db : Connection
+        In a transaction of the caller.
+    roots : collection of str
+        Ids of the first records of the blocks.
+    vineyard : str
+        The name.
+    """
+    frames = {table: _records(db, table) for table in TABLES}
+    told = with_vineyard({table: frame for table, (_, frame) in frames.items()}, roots, vineyard)
+    for table, frame in told.items():
+        _write(db, table, *frames[table], frame)
 
 
 def _to_the_last(table: str, frame: pd.DataFrame, names: BlockNames) -> pd.DataFrame:

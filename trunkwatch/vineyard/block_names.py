@@ -82,6 +82,13 @@ class BlockNames:
                 other = self._by_name.setdefault(name, block)
                 if other is not block and block.stands:
                     self.shared.setdefault(name, [other]).append(block)
+        for name in [name for name in self.shared if not name[0]]:
+            # Before they were named, the vineyards of several growers had no name: that tells none of them apart.
+            now = [block for block in self.shared[name] if block.today == name]
+            if len(now) < 2:
+                del self.shared[name], self._by_name[name]
+                if now:
+                    self._by_name[name] = now[0]
         self._by_label = {True: _by_label(self.blocks), False: _by_label(self.every)}
         self._outside = {block.root: self._outside_name(block) for block in self.every}
         self._by_outside = {self._outside[block.root]: block for block in self.blocks}

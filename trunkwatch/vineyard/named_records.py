@@ -1,6 +1,6 @@
 """New records with the block that they mean, and with ids: before they are checked, and before they are kept."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,7 +11,7 @@ from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import earlier_id, record_id
 from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
 
-__all__ = ["PLANTING", "Named", "named_records"]
+__all__ = ["PLANTING", "Named", "named_records", "with_vineyard"]
 
 RENAME = "trunkwatch rename VINEYARD"
 #: Columns in which two blocks of one name differ that are not one block.
@@ -88,6 +88,37 @@ def named_records(
         faults += unclear
         out[table] = _with_made_ids(table, frame, told, known)
     return Named(out, names, faults)
+
+
+def with_vineyard(frames: Mapping[str, pd.DataFrame], roots: Collection[str], vineyard: str) -> dict[str, pd.DataFrame]:
+    """Give blocks of a vineyard without a name, and all their records, its name: with new ids, for it is their identity.
+
+    Two growers who had not named their vineyards may both have a block North; a correction alone
+    would leave these one block.
+
+    Parameters
+    ----------
+    frames : mapping of table name to DataFrame
+        All records, every version, as they are kept.
+    roots : collection of str
+        Ids of the first records of the blocks.
+    vineyard : str
+        The name.
+    """
+    names = BlockNames(frames["blocks"])
+    own = [block for block in names.every if block.root in roots]
+    pairs = {name for block in own for name in block.names if not name[0]}
+    left = {block.vineyard for block in names.blocks if block.root not in roots}
+    out = {}
+    for table, frame in frames.items():
+        if "block" in TABLES[table].names:
+            mine = [pair in pairs for pair in zip(frame["vineyard"], frame["block"], strict=True)]
+        else:
+            mine = [not owner and "" not in left for owner in frame["vineyard"]]
+        out[table] = frame.assign(
+            vineyard=[vineyard if is_mine else owner for is_mine, owner in zip(mine, frame["vineyard"], strict=True)]
+        )
+    return {**out, **named_records(empty_frame("blocks"), out, filled=True).frames}
 
 
 def _fault(record: Mapping[str, Any], problem: str, column: str, value: str = "", expected: str = "") -> Fault:
