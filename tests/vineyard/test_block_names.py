@@ -46,7 +46,7 @@ def test_a_label_with_a_slash_is_not_taken_for_another_block():
 def test_find_lists_the_names_that_tell_blocks_apart():
     names = BlockNames(blocks(HILL, DALE))
     assert names.find("Dale Farm/North").today == ("Dale Farm", "North")
-    with pytest.raises(AmbiguousNameError, match="two blocks are named 'North': .* Hill Farm/North, Dale Farm/North"):
+    with pytest.raises(AmbiguousNameError, match=r"two blocks are named 'North': .* Hill Farm/North, Dale Farm/North"):
         names.find("North")
     with pytest.raises(UnknownBlockError, match="no block 'East'; the blocks are: Hill Farm/North, Dale Farm/North"):
         names.find("East")
@@ -155,3 +155,13 @@ def test_records_are_shown_under_the_names_of_today(table):
     shown = BlockNames(known).today(table, frame).iloc[0]
     assert shown["vineyard"] == "High Farm"
     assert shown.get("block", "Top") == "Top"
+
+
+def test_records_that_come_with_their_own_blocks_mean_these():
+    told = named_records(
+        blocks(HILL),
+        {"blocks": frame_of("blocks", [DALE]), "symptoms": frame_of("symptoms", [{"block": "North", **FINDING}]),
+         "costs": frame_of("costs", [{"name": "grape_price", "value": 1.0}])},
+    )  # fmt: skip
+    assert not told.faults
+    assert told.frames["symptoms"]["vineyard"].tolist() == told.frames["costs"]["vineyard"].tolist() == ["Dale Farm"]

@@ -57,7 +57,8 @@ def named_records(
     blocks : DataFrame
         Every version of the blocks that are known already.
     frames : mapping of table name to DataFrame
-        New records; a vineyard may be left out where one vineyard only has that block.
+        New records; a vineyard may be left out where one vineyard only has that block, of those that come together
+        with the records, or else of all.
     known : callable
         Gives the records of a table that are known already, to find what a correction corrects.
     filled : bool
@@ -70,21 +71,19 @@ def named_records(
     faults: list[Fault] = []
     out: dict[str, pd.DataFrame] = {}
     before = BlockNames(blocks)
-    joined = blocks
+    own = names = before
     if "blocks" in frames and len(frames["blocks"]):
         fresh = _with_known_blocks(frames["blocks"], before)
         out["blocks"] = _with_made_ids("blocks", fresh, fresh, known)
         new = out["blocks"][~out["blocks"]["id"].isin(blocks["id"])]
-        joined = pd.concat([part for part in (blocks, new) if len(part)] or [blocks], ignore_index=True)
-        names = BlockNames(joined)
+        names = BlockNames(pd.concat([part for part in (blocks, new) if len(part)] or [blocks], ignore_index=True))
+        own = BlockNames(out["blocks"])
         if not filled:
             faults += _taken_names(new, names) + _not_the_same(frames["blocks"], before, blocks)
-    else:
-        names = before
     for table, frame in frames.items():
         if table == "blocks" or frame.empty:
             continue
-        told, unclear = _first_names(table, frame, names, filled=filled)
+        told, unclear = _first_names(table, frame, names, own, filled=filled)
         faults += unclear
         out[table] = _with_made_ids(table, frame, told, known)
     return Named(out, names, faults)
@@ -187,15 +186,15 @@ def _says_another(here: object, there: object) -> bool:
 
 
 def _first_names(
-    table: str, frame: pd.DataFrame, names: BlockNames, *, filled: bool
+    table: str, frame: pd.DataFrame, names: BlockNames, own: BlockNames, *, filled: bool
 ) -> tuple[pd.DataFrame, list[Fault]]:
     """Return the records under the first names of their blocks, and those whose block is not clear."""
     if "block" in TABLES[table].names:
         pairs: list[Name] = [(str(v), str(b)) for v, b in zip(frame["vineyard"], frame["block"], strict=True)]
-        found = {pair: _first_name(pair, names, filled=filled) for pair in set(pairs)}
+        found = {pair: _first_name(pair, names, own, filled=filled) for pair in set(pairs)}
     else:
         pairs = [(str(v), "") for v in frame["vineyard"]]
-        found = {pair: _first_vineyard(pair, names, filled=filled) for pair in set(pairs)}
+        found = {pair: _first_vineyard(pair, names, own, filled=filled) for pair in set(pairs)}
     faults = []
     if any(isinstance(one, str) for one in found.values()):
         for record, pair in zip(records_of(frame), pairs, strict=True):
@@ -210,12 +209,18 @@ def _first_names(
     return (out.assign(block=[one[1] for one in told]) if "block" in TABLES[table].names else out), faults
 
 
-def _first_name(pair: Name, names: BlockNames, *, filled: bool) -> Name | str:
-    """Return the first name of the block that is meant, or what is wrong."""
+def _first_name(pair: Name, names: BlockNames, own: BlockNames, *, filled: bool) -> Name | str:
+    """Return the first name of the block that is meant, or what is wrong.
+
+    Records that come together with blocks mean these first: a grower's notes are about the grower's own block.
+    """
     if filled:
         block = names.of_name(*pair)
         return pair if block is None else block.first
     meant = names.meant(*pair)
+    if len(meant) > 1:
+        handed = {block.root for block in own.meant(*pair)}
+        meant = tuple(block for block in meant if block.root in handed) or meant
     if len(meant) == 1:
         return meant[0].first
     if not meant:
@@ -228,8 +233,11 @@ def _first_name(pair: Name, names: BlockNames, *, filled: bool) -> Name | str:
     )
 
 
-def _first_vineyard(pair: Name, names: BlockNames, *, filled: bool) -> Name | str:
+def _first_vineyard(pair: Name, names: BlockNames, own: BlockNames, *, filled: bool) -> Name | str:
     written, vineyards = pair[0], names.vineyards
+    if not written and not filled and len(own.vineyards) == 1:
+        now = names.vineyard_of(own.vineyards[0])
+        return names.names_of_vineyard(own.vineyards[0] if now is None else now)[0], ""
     if not written and not filled and len(vineyards) == 1:
         return names.names_of_vineyard(vineyards[0])[0], ""
     now = names.vineyard_of(written)
