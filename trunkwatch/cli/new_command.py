@@ -47,7 +47,7 @@ def command(vineyard: Path, rows: int, vines: int, vineyard_name: str | None, **
     from trunkwatch.intake import start_file, start_folder
 
     record = {name: value for name, value in block.items() if value is not None}
-    if vineyard_name:
+    if vineyard_name is not None:
         record["vineyard"] = vineyard_name
     start = start_file if vineyard.suffix.casefold() == ".gpkg" else start_folder
     for path in start(vineyard, record, rows, vines):
