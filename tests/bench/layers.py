@@ -22,7 +22,13 @@ INDEXES = ("map_condition_vine", "map_vines_block", "map_rows_block", "map_block
 def write_file(path: Path, blocks: int, vines: int) -> None:
     """Write a file with the layers of so many blocks."""
     Store.create(path)
-    place = {"row_spacing_m": 2.5, "vine_spacing_m": 1.2, "row_bearing_deg": 20.0, "rows_go": "right", "longitude": -30.0}
+    place = {
+        "row_spacing_m": 2.5,
+        "vine_spacing_m": 1.2,
+        "row_bearing_deg": 20.0,
+        "rows_go": "right",
+        "longitude": -30.0,
+    }
     labels = [f"B{number}" for number in range(blocks)]
     with Store.writing(path) as store:
         store.append({

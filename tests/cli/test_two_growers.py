@@ -27,7 +27,21 @@ def walked(path, block, cases, rows):
         for look, day in (("dormant", f"{season}-02-01"), ("summer", f"{season}-08-01")):
             done("log", path, "survey", "--block", block, "--date", day, "--covered", f"1..{rows}", "--look", look)
     for position in range(1, cases + 1):
-        done("log", path, "finding", "--block", block, "--row", 1, "--position", position, "--symptom", "leaf_stripe", "--date", "2025-08-01")
+        done(
+            "log",
+            path,
+            "finding",
+            "--block",
+            block,
+            "--row",
+            1,
+            "--position",
+            position,
+            "--symptom",
+            "leaf_stripe",
+            "--date",
+            "2025-08-01",
+        )
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +84,14 @@ def test_blocks_of_two_growers_stay_two(estate, growers):
 @pytest.mark.parametrize("verb", ["incidence", "pattern", "forecast", "plan", "winter", "map", "report", "export"])
 def test_a_label_that_two_have_is_an_error_that_lists_both(estate, tmp_path, verb):
     out = {"map": ("--out", tmp_path / "m.html"), "report": ("--out", tmp_path / "r.html")}
-    words = [verb, estate, *((tmp_path / "x.geojson",) if verb == "export" else ()), "--block", "North", *out.get(verb, ())]
+    words = [
+        verb,
+        estate,
+        *((tmp_path / "x.geojson",) if verb == "export" else ()),
+        "--block",
+        "North",
+        *out.get(verb, ()),
+    ]
     told = run(*words)
     assert told.exit_code == 1
     assert "two blocks are named 'North'" in told.output
@@ -96,7 +117,10 @@ def test_sheets_are_named_after_the_block(estate, tmp_path, monkeypatch):
 
 
 def test_prices_are_those_of_the_vineyard(estate, tmp_path):
-    told = {block: json.loads(run("plan", estate, "--block", block, "--futures", 20, "--json").stdout) for block in ("hers/North", "his/North")}
+    told = {
+        block: json.loads(run("plan", estate, "--block", block, "--futures", 20, "--json").stdout)
+        for block in ("hers/North", "his/North")
+    }
     assert told["hers/North"]["strategies"]
     assert not told["his/North"].get("strategies")
     assert "hers/North" in done("plan", estate, "--all-blocks", "--futures", 20)
@@ -129,20 +153,44 @@ def test_planned_work_lands_in_its_block(estate, tmp_path):
 
 def test_a_foreign_sheet_goes_to_the_block_that_is_named(estate, tmp_path):
     (tmp_path / "plants.csv").write_text("Row,Vine,Status\n1,9,1\n1,8,0\n", "utf-8")
-    words = ("--map", "row=Row", "--map", "position=Vine", "--status", "Status", "--date", "2025-07-01", "--look", "summer")
+    words = (
+        "--map",
+        "row=Row",
+        "--map",
+        "position=Vine",
+        "--status",
+        "Status",
+        "--date",
+        "2025-07-01",
+        "--look",
+        "summer",
+    )
     done("load", estate, tmp_path / "plants.csv", *words, "--block", "his/North")
     assert annual(estate, "his/North")["cases"] == 6
     told = run("load", estate, tmp_path / "plants.csv", *words, "--block", "East")
     assert told.exit_code == 1
     assert "which vineyard is block 'East' of?" in told.output
-    done("load", estate, tmp_path / "plants.csv", *words, "--block", "his/East", "--row-spacing-m", 2, "--vine-spacing-m", 1)
+    done(
+        "load",
+        estate,
+        tmp_path / "plants.csv",
+        *words,
+        "--block",
+        "his/East",
+        "--row-spacing-m",
+        2,
+        "--vine-spacing-m",
+        1,
+    )
     assert annual(estate, "East")["cases"] == 1
 
 
 def test_rename_take_back_and_bring_back(estate):
     assert "block his/North is called Low now" in done("rename", estate, "--block", "his/North", "--to", "Low")
     assert annual(estate, "Low")["cases"] == 5
-    assert "his is called Dale Farm now; its blocks: Low" in done("rename", estate, "--vineyard", "his", "--to", "Dale Farm")
+    assert "his is called Dale Farm now; its blocks: Low" in done(
+        "rename", estate, "--vineyard", "his", "--to", "Dale Farm"
+    )
     told = run("rename", estate, "--block", "Low", "--take-back")
     assert told.exit_code == 1
     assert "block 'Low' has 5 findings, 4 surveys on record: --with-records" in told.output
@@ -167,16 +215,35 @@ def test_a_merge_says_what_was_kept_and_what_stands(growers, tmp_path):
         done("new", path, "--block", "North", "--vineyard", "Hill Farm", "--rows", 2, "--vines", vines, *SHAPE)
     told = done("load", here, there)
     assert "not taken" not in told
-    assert "rows, block North, row 1: last is 10 in a.gpkg and 12 in b.gpkg. Both are kept; what stands now: last 1" in told
+    assert (
+        "rows, block North, row 1: last is 10 in a.gpkg and 12 in b.gpkg. Both are kept; what stands now: last 1"
+        in told
+    )
 
 
 def test_unnamed_vineyards_with_another_planting_are_not_merged(tmp_path):
     for name, planted in (("a", 2008), ("b", 2012)):
-        done("new", tmp_path / f"{name}.gpkg", "--block", "North", "--vineyard", "", "--rows", 2, "--vines", 5, "--planted", planted, *SHAPE)
+        done(
+            "new",
+            tmp_path / f"{name}.gpkg",
+            "--block",
+            "North",
+            "--vineyard",
+            "",
+            "--rows",
+            2,
+            "--vines",
+            5,
+            "--planted",
+            planted,
+            *SHAPE,
+        )
     told = run("load", tmp_path / "a.gpkg", tmp_path / "b.gpkg")
     assert told.exit_code == 1
     assert "planted 2008 in one and 2012 in the other" in told.output
     for name, vineyard in (("a", "Hill Farm"), ("b", "Dale Farm")):
-        assert "the vineyard without a name is called" in done("rename", tmp_path / f"{name}.gpkg", "--vineyard", "", "--to", vineyard)
+        assert "the vineyard without a name is called" in done(
+            "rename", tmp_path / f"{name}.gpkg", "--vineyard", "", "--to", vineyard
+        )
     done("load", tmp_path / "a.gpkg", tmp_path / "b.gpkg")
     assert run("incidence", tmp_path / "a.gpkg", "--block", "North").output.count("/North") >= 2
