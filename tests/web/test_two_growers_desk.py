@@ -85,7 +85,7 @@ def test_what_is_written_on_the_page_goes_to_its_block(client, path, block):
             client,
             "/api/correct",
             table="symptoms",
-            id=[one["id"] for one in (first, second) if one["fate"] == "stands"][0],
+            id=next(one["id"] for one in (first, second) if one["fate"] == "stands"),
             void=True,
         ).status_code
         == 200

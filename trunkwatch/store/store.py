@@ -212,7 +212,7 @@ class Store:
                 self.give_vineyard([root], vineyard)
             for root, vineyard in named_since(frames, here):
                 frames = with_vineyard(frames, [root], vineyard)
-            told = named_records(self.stored("blocks"), frames, self.stored, filled=True).frames
+            told = named_records(self.stored("blocks"), frames, self.stored, filled=True, current=True).frames
             refuse_one_name_for_two({table: self.stored(table) for table in ("blocks", "rows")}, told)
             for table in TABLES:
                 if table not in told or told[table].empty:

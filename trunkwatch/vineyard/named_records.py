@@ -4,7 +4,9 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from trunkwatch.vineyard.block_names import BlockNames, Name, listed, listed_number
 from trunkwatch.vineyard.faults import Fault
@@ -49,6 +51,7 @@ def named_records(
     known: KnownRecords = _none_known,
     *,
     filled: bool = False,
+    current: bool = False,
 ) -> Named:
     """Find the block of every new record and make the ids that are missing.
 
@@ -63,6 +66,8 @@ def named_records(
         Gives the records of a table that are known already, to find what a correction corrects.
     filled : bool
         The vineyard stands in every record: where it is empty, the vineyard has no name.
+    current : bool
+        Ids that are there were made with the vineyard.
 
     Returns
     -------
@@ -74,7 +79,7 @@ def named_records(
     own = names = before
     if "blocks" in frames and len(frames["blocks"]):
         fresh = _with_known_blocks(frames["blocks"], before)
-        out["blocks"] = _with_made_ids("blocks", fresh, fresh, known)
+        out["blocks"] = _with_made_ids("blocks", fresh, fresh, known, current=current)
         new = out["blocks"][~out["blocks"]["id"].isin(blocks["id"])]
         names = BlockNames(pd.concat([part for part in (blocks, new) if len(part)] or [blocks], ignore_index=True))
         own = BlockNames(out["blocks"])
@@ -85,7 +90,7 @@ def named_records(
             continue
         told, unclear = _first_names(table, frame, names, own, filled=filled)
         faults += unclear
-        out[table] = _with_made_ids(table, frame, told, known)
+        out[table] = _with_made_ids(table, frame, told, known, current=current)
     return Named(out, names, faults)
 
 
@@ -248,77 +253,68 @@ def _first_vineyard(pair: Name, names: BlockNames, own: BlockNames, *, filled: b
     return f"{listed_number(len(vineyards))} vineyards are kept here: write the column vineyard ({listed(vineyards)})"
 
 
-def _with_made_ids(table: str, written: pd.DataFrame, frame: pd.DataFrame, known: KnownRecords) -> pd.DataFrame:
+def _with_made_ids(
+    table: str, written: pd.DataFrame, frame: pd.DataFrame, known: KnownRecords, *, current: bool
+) -> pd.DataFrame:
     """Make the ids that are missing, and those anew that were made while a block was known by its label alone.
 
     Corrections follow the ids of what they correct.
     """
-    ids, corrects = frame["id"].tolist(), frame["corrects"].tolist()
-    linked = [number for number, target in enumerate(corrects) if target]
-    made: dict[str, str] = {}
-    new = list(ids)
-    records, before = records_of(frame), None
-    if any(ids):
-        before = records_of(written)
-    for number, record in enumerate(records):
-        if corrects[number]:
-            continue
-        if not ids[number]:
-            new[number] = record_id(table, record)
-        elif record["vineyard"] or record.get("block") != (before or records)[number].get("block"):
-            old = earlier_id(table, (before or records)[number])
-            if ids[number] == old:
-                new[number] = record_id(table, {**record, "id": ""})
-    if not linked:
-        return frame if new == ids else frame.assign(id=new)
-    if before is None:
-        before = records_of(written)
-    made = _earlier_ids(table, before, records, new)
-    present = {name for number, name in enumerate(new) if not corrects[number]}
-    olds = {number: earlier_id(table, before[number]) for number in linked}
-    handed = present | set(made) | {new[number] for number in linked} | set(olds.values())
-    wanted = [corrects[number] for number in linked if corrects[number] not in handed]
+    missing, linked = (frame["id"] == "").to_numpy(), (frame["corrects"] != "").to_numpy()
+    other = (frame["vineyard"] != "").to_numpy()
+    if "block" in TABLES[table].names:
+        other |= (frame["block"] != written["block"]).to_numpy()
+    if current:
+        other, linked = np.zeros(len(frame), dtype=bool), linked & missing
+    plain = np.flatnonzero(~linked & (missing | other))
+    if not plain.size and not linked.any():
+        return frame
+    new: list[str] = frame["id"].tolist()
+    earlier: dict[str, str] = {}
+    for number, record, before in _lines(plain, frame, written):
+        old = earlier_id(table, before) if new[number] or linked.any() else ""
+        if not new[number] or new[number] == old:
+            new[number] = record_id(table, {**record, "id": ""})
+        if old:
+            earlier[old] = new[number]
+    if not linked.any():
+        return frame.assign(id=new)
+    lines = _lines(np.flatnonzero(linked), frame, written)
+    present = {name for number, name in enumerate(new) if not linked[number]}
+    handed = present | earlier.keys() | {new[number] for number, _, _ in lines}
+    handed |= {earlier_id(table, before) for _, _, before in lines}
+    wanted = [target for _, _, before in lines if (target := str(before["corrects"])) not in handed]
     if wanted:
         present |= set(known(table, wanted)["id"])
         if any(target not in present for target in wanted):
-            stored = records_of(known(table, None))
-            there = [str(one["id"]) for one in stored]
-            present |= set(there)
-            made = _earlier_ids(table, stored, stored, there) | made
-    return _corrections(table, frame, before, records, new, made, olds, present)
+            stored = records_of(known(table))
+            present |= {str(one["id"]) for one in stored}
+            told = {earlier_id(table, one): str(one["id"]) for one in stored if not one["corrects"]}
+            earlier = {old: now for old, now in told.items() if old != now} | earlier
+    return _corrections(table, frame, lines, new, earlier, present)
 
 
-def _earlier_ids(
-    table: str, written: list[dict[str, Any]], records: list[dict[str, Any]], ids: list[str]
-) -> dict[str, str]:
-    """Return present ids by those that the same records had by their earlier keys."""
-    return {
-        earlier_id(table, before): now
-        for before, record, now in zip(written, records, ids, strict=True)
-        if not record["corrects"] and (record["vineyard"] or record.get("block") != before.get("block"))
-    }
+#: Number of a line in its table, the record under the first name of its block, and as it was written.
+_Line = tuple[int, dict[str, Any], dict[str, Any]]
+
+
+def _lines(numbers: NDArray[np.intp], frame: pd.DataFrame, written: pd.DataFrame) -> list[_Line]:
+    return list(zip(numbers.tolist(), records_of(frame.iloc[numbers]), records_of(written.iloc[numbers]), strict=True))
 
 
 def _corrections(
-    table: str,
-    frame: pd.DataFrame,
-    before: list[dict[str, Any]],
-    records: list[dict[str, Any]],
-    new: list[str],
-    made: dict[str, str],
-    olds: Mapping[int, str],
-    present: set[str],
+    table: str, frame: pd.DataFrame, lines: list[_Line], new: list[str], made: dict[str, str], present: set[str]
 ) -> pd.DataFrame:
     """Let corrections point to the present ids, one link of a chain after the other."""
     corrects = frame["corrects"].tolist()
-    for _ in range(len(olds) + 1):
+    olds = [earlier_id(table, before) for _, _, before in lines]
+    for _ in range(len(lines) + 1):
         changed = False
-        for number, old in olds.items():
-            written = str(before[number]["corrects"])
+        for (number, record, before), old in zip(lines, olds, strict=True):
+            written = str(before["corrects"])
             target = written if written in present else made.get(written, written)
-            own = before[number]["id"]
-            again = own and own != old
-            name = own if again else record_id(table, {**records[number], "id": "", "corrects": target})
+            kept = before["id"] and before["id"] != old
+            name = before["id"] if kept else record_id(table, {**record, "id": "", "corrects": target})
             if (target, name, made.get(old, old)) != (corrects[number], new[number], name):
                 corrects[number], new[number], made[old], changed = target, name, name, True
         if not changed:
