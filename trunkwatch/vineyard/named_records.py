@@ -266,12 +266,14 @@ def _with_made_ids(
         other |= (frame["block"] != written["block"]).to_numpy()
     if current:
         other, linked = np.zeros(len(frame), dtype=bool), linked & missing
-    plain = np.flatnonzero(~linked & (missing | other))
+    # An id made from a key is a UUID of version 5; those that a phone or a person gave are left alone.
+    made = np.array([len(name) == 36 and name[14] == "5" for name in frame["id"]], dtype=bool)
+    plain = np.flatnonzero(~linked & (missing | (other & made)))
     if not plain.size and not linked.any():
         return frame
     new: list[str] = frame["id"].tolist()
     earlier: dict[str, str] = {}
-    for number, record, before in _lines(plain, frame, written):
+    for number, record, before in _lines(plain, frame, written if made[plain].any() or linked.any() else frame):
         old = earlier_id(table, before) if new[number] or linked.any() else ""
         if not new[number] or new[number] == old:
             new[number] = record_id(table, {**record, "id": ""})
@@ -299,7 +301,9 @@ _Line = tuple[int, dict[str, Any], dict[str, Any]]
 
 
 def _lines(numbers: NDArray[np.intp], frame: pd.DataFrame, written: pd.DataFrame) -> list[_Line]:
-    return list(zip(numbers.tolist(), records_of(frame.iloc[numbers]), records_of(written.iloc[numbers]), strict=True))
+    records = records_of(frame.iloc[numbers])
+    before = records if written is frame else records_of(written.iloc[numbers])
+    return list(zip(numbers.tolist(), records, before, strict=True))
 
 
 def _corrections(
