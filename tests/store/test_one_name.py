@@ -88,6 +88,8 @@ def test_two_vineyards_without_a_name_are_refused_where_north_differs(tmp_path, 
         assert store.blocks() == ("Hill Farm/North", "Dale Farm/North")
         assert len(store.frame("rows", "Hill Farm/North")) == 3
         assert len(store.frame("rows", "Dale Farm/North")) == other.get("rows", 3)
+        for block in ("Hill Farm/North", "Dale Farm/North"):
+            assert store.frame("blocks", block)["vineyard"].tolist() == [block.partition("/")[0]]
         assert len(store.frame("surveys")) == 2
 
 

@@ -24,7 +24,7 @@ from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import PROVENANCE, record_id, standing
+from trunkwatch.vineyard.records import PROVENANCE, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
@@ -389,9 +389,8 @@ class Store:
             return names.today(table, found if all_versions else standing(found).reset_index(drop=True))
         if table == "blocks":
             found = self.stored(table)
-            of_block = found[
-                [names.of_name(v, b) is own for v, b in zip(found["vineyard"], found["block"], strict=True)]
-            ]
+            roots = roots_of(found)
+            of_block = found[[roots.get(name, name) == own.root for name in found["id"]]]
             return (of_block if all_versions else standing(of_block)).reset_index(drop=True)
         if "block" not in TABLES[table].names:
             return self._of_vineyard(table, own, all_versions=all_versions)
