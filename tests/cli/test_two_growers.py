@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from trunkwatch.cli import main
 
 PRICES = "price_per_t,900,EUR/t\nyield_t_ha,8,t/ha\ncrew_hour,30,EUR/h\nreplant_vine,6,EUR/vine\n"
-SHAPE = ("--training", "bilateral", "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)
+SHAPE = ("--training", "bilateral", "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")
 
 
 def run(*words, stdin=None):

@@ -79,7 +79,7 @@ def test_records_stay_with_a_block_that_is_renamed(path):
     assert set(found(path, "North")["block"]) == {"Top"}
     assert names(path) == ("Top",)
     season = load(path, "Top")
-    assert season.history.block == season.records.name == season.history.grid.block == "Top"
+    assert season.history.block == season.reading.records.name == season.history.grid.block == "Top"
     assert season.cases.sum() == 3
     log(path, "Top")  # the line from before the rename, under the new name
     assert len(found(path, "Top")) == 3

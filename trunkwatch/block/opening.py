@@ -250,10 +250,11 @@ def _history(reading: BlockReading, definition: str | None, season: int | None) 
     )
     if best.definition == "any" or season not in best.counted_seasons:
         return history, ()
-    return best, (
+    note = (
         f"cases are those of the definition '{best.definition}': in {season} only its looks took place, and they can be "
-        "compared with those of other seasons",
+        "compared with those of other seasons"
     )
+    return best, (note,)
 
 
 def _usual_season(history: BlockHistory) -> int:

@@ -162,8 +162,9 @@ def correction(
 
 
 def in_short(table: str, record: Mapping[str, Any]) -> str:
-    """Return the values of a record in a line."""
-    parts = [f"{name} {_text(record[name])}" for name in changeable(table) if _text(record[name])]
+    """Return the values of a record in a line; the name of its block tells the vineyard where that is needed."""
+    told = [name for name in changeable(table) if table == "blocks" or name != "vineyard"]
+    parts = [f"{name} {_text(record[name])}" for name in told if _text(record[name])]
     return ", ".join(parts)
 
 
@@ -184,9 +185,10 @@ def _of_block_meant(names: BlockNames, before: Mapping[str, Any], cells: dict[st
     return {**cells, "vineyard": name[0], "block": name[1]}
 
 
-def _today(table: str, record: Mapping[str, Any], names: BlockNames) -> dict[str, Any]:
-    """Return a record with its block as it is named today."""
-    return records_of(names.today(table, frame_of(table, [record])))[0]
+def _as_called(table: str, record: Mapping[str, Any], names: BlockNames) -> dict[str, Any]:
+    """Return a record with its block as people name it; a block itself as it is."""
+    frame = frame_of(table, [record])
+    return records_of(frame if table == "blocks" else names.outwards(table, frame))[0]
 
 
 def _that_stands(table: str, frame: pd.DataFrame, names: BlockNames, name: str) -> dict[str, Any]:
@@ -206,7 +208,7 @@ def _that_stands(table: str, frame: pd.DataFrame, names: BlockNames, name: str) 
     last = instead[-1]
     raise RecordError(
         f"record {name!r} of {table} does not stand any more: it was corrected since. What stands now is {last['id']!r} "
-        f"({in_short(table, _today(table, last, names))}): correct that one"
+        f"({in_short(table, _as_called(table, last, names))}): correct that one"
     )
 
 
@@ -217,7 +219,7 @@ def _written(path: str | Path, table: str, name: str, made: Any) -> Corrected:
         frame = known(table)
         names = BlockNames(known("blocks"))
         record = made(frame, names)
-        seen["now"] = _today(table, record or _that_stands(table, frame, names, name), names)
+        seen["now"] = _as_called(table, record or _that_stands(table, frame, names, name), names)
         return {} if record is None else {table: frame_of(table, [record])}
 
     added = add_made(path, make)

@@ -11,6 +11,9 @@ from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
 __all__ = ["give_vineyard", "name_by_vineyard"]
 
+#: Columns, other than the vineyard, that came with this version: which end a row is numbered from.
+_OTHER_COLUMNS = (("rows", "numbered_from"),)
+
 
 def name_by_vineyard(db: sqlite3.Connection) -> None:
     """Give every record its vineyard, and the id that it has with it; corrections follow.
@@ -20,10 +23,10 @@ def name_by_vineyard(db: sqlite3.Connection) -> None:
     db : Connection
         In a transaction of the caller.
     """
-    for table in TABLES:
+    for table, column in [*((table, "vineyard") for table in TABLES), *_OTHER_COLUMNS]:
         there = [row[1] for row in db.execute(f'PRAGMA table_info("{table}")')]
-        if "vineyard" not in there:
-            db.execute(f"ALTER TABLE \"{table}\" ADD COLUMN vineyard TEXT NOT NULL DEFAULT ''")
+        if column not in there:
+            db.execute(f"ALTER TABLE \"{table}\" ADD COLUMN {column} TEXT NOT NULL DEFAULT ''")
     frames = {table: _records(db, table) for table in TABLES}
     told = named_records(empty_frame("blocks"), {table: frame for table, (_, frame) in frames.items()})
     for table, frame in told.frames.items():
