@@ -82,7 +82,7 @@ def differences(
     out = []
     for part, mine in one.items():
         other = two[part]
-        if isinstance(mine, dict) and part not in ("covered",):
+        if isinstance(mine, dict) and part != "covered":
             keys = sorted({*mine, *other}, key=str)
             out += [
                 f"{part} {key}: package {mine.get(key)}, reference {other.get(key)}"

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from trunkwatch.intake import correct_record
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.spreadsheets.own_vineyard import frames_to_write
 from trunkwatch.spreadsheets.write import write_folder
@@ -45,6 +46,22 @@ def test_no_record_is_lost_and_the_same_ones_stand(upgraded, table):
     assert len(before) > 0
     assert after[says].equals(before[says])
     assert stands[says].equals(standing(before)[says].reset_index(drop=True))
+
+
+def test_rows_have_the_end_that_they_are_numbered_from(upgraded):
+    with closing(sqlite3.connect(f"file:{OLD}?mode=ro", uri=True)) as db:
+        assert "numbered_from" not in [row[1] for row in db.execute("PRAGMA table_info(rows)")]
+    with closing(sqlite3.connect(f"file:{upgraded}?mode=ro", uri=True)) as db:
+        (column,) = [row[2:5] for row in db.execute("PRAGMA table_info(rows)") if row[1] == "numbered_from"]
+    assert column == ("TEXT", 1, "''")
+    with Store.open(upgraded) as store:
+        rows = store.frame("rows")
+    assert len(rows)
+    assert set(rows["numbered_from"]) == {""}
+    (first,) = records_of(rows[(rows["block"] == "South") & (rows["row"] == "2")])
+    correct_record(upgraded, "rows", first["id"], {"numbered_from": "end"})
+    with Store.open(upgraded) as store:
+        assert sorted(store.frame("rows")["numbered_from"]) == [*[""] * (len(rows) - 1), "end"]
 
 
 def test_every_record_has_its_vineyard_and_an_id_made_with_it(upgraded):

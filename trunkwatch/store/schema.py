@@ -64,7 +64,11 @@ def _by_vineyard_and_label(db: sqlite3.Connection) -> None:
 STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     (1, "records, registered as a GeoPackage", _first),
     (2, "layers of blocks, rows, vines and conditions", make_layers),
-    (3, "blocks known by vineyard and label, rows with the end they are numbered from, indexes of the layers", _by_vineyard_and_label),
+    (
+        3,
+        "blocks known by vineyard and label, rows with the end they are numbered from, indexes of the layers",
+        _by_vineyard_and_label,
+    ),
 )
 VERSION = STEPS[-1][0]
 

@@ -277,8 +277,9 @@ def _with_made_ids(
         old = earlier_id(table, before) if new[number] or linked.any() else ""
         if not new[number] or new[number] == old:
             new[number] = record_id(table, {**record, "id": ""})
-        if old:
-            earlier[old] = new[number]
+            earlier |= {old: new[number]} if old else {}
+        elif old and _is_of_its_key(table, record):
+            earlier.setdefault(old, new[number])
     if not linked.any():
         return frame.assign(id=new)
     lines = _lines(np.flatnonzero(linked), frame, written)
@@ -291,9 +292,15 @@ def _with_made_ids(
         if any(target not in present for target in wanted):
             stored = records_of(known(table))
             present |= {str(one["id"]) for one in stored}
-            told = {earlier_id(table, one): str(one["id"]) for one in stored if not one["corrects"]}
+            own = [one for one in stored if not one["corrects"] and _is_of_its_key(table, one)]
+            told = {earlier_id(table, one): str(one["id"]) for one in own}
             earlier = {old: now for old, now in told.items() if old != now} | earlier
     return _corrections(table, frame, lines, new, earlier, present)
+
+
+def _is_of_its_key(table: str, record: Mapping[str, Any]) -> bool:
+    """Tell whether an id is the one that the key makes: a record entered again has the key of the one taken back before."""
+    return bool(record["id"] == record_id(table, {**record, "id": ""}))
 
 
 #: Number of a line in its table, the record under the first name of its block, and as it was written.
@@ -318,9 +325,13 @@ def _corrections(
             written = str(before["corrects"])
             target = written if written in present else made.get(written, written)
             kept = before["id"] and before["id"] != old
-            name = before["id"] if kept else record_id(table, {**record, "id": "", "corrects": target})
-            if (target, name, made.get(old, old)) != (corrects[number], new[number], name):
-                corrects[number], new[number], made[old], changed = target, name, name, True
+            own = record_id(table, {**record, "id": "", "corrects": target})
+            name = before["id"] if kept else own
+            # A correction that says the same a second time has an id of its own: the key means the first.
+            if name == own and made.get(old, old) != name:
+                made[old], changed = name, True
+            if (target, name) != (corrects[number], new[number]):
+                corrects[number], new[number], changed = target, name, True
         if not changed:
             break
     return frame.assign(id=new, corrects=corrects)
