@@ -94,7 +94,7 @@ def test_cells_of_a_correction_have_the_faults_of_notes_and_the_others_stay_as_t
     with pytest.raises(FaultyNotesError, match="no such position"):
         correct_record(vines, "symptoms", first, {"position": "11"})
     for name in ("id", "corrects", "void", "recorded_at", "nothing"):
-        with pytest.raises(RecordError, match=f"no column '{name}' to correct: one of block, row, position"):
+        with pytest.raises(RecordError, match=f"no column '{name}' to correct: one of block, vineyard, row, position"):
             correct_record(vines, "symptoms", first, {name: "x"})
     # Half a percent is unclear where it is typed; written once, it is not asked about again.
     correct_record(vines, "symptoms", first, {"position": "9"})

@@ -132,7 +132,7 @@ def test_what_needs_a_record_that_is_left_out_is_left_out_with_it(tmp_path, vine
 def test_a_file_taken_into_a_folder_leaves_no_good_record_out_for_anothers_fault(tmp_path, vines):
     """Two records of the other file say that they were read from one place; one of them is faulty here."""
     other = tmp_path / "other.gpkg"
-    run("new", other, "--block", "B", "--rows", 2, "--vines", 99, "--latitude", 40)
+    run("new", other, "--vineyard", "v", "--block", "B", "--rows", 2, "--vines", 99, "--latitude", 40)
     with Store.writing(other) as store:
         store.append({"symptoms": frame_of("symptoms", [
             {"block": "B", "row": "1", "position": position, "date": "2026-02-03", "symptom": "canker", "read_from": "symptoms.csv:2"}

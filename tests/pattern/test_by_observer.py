@@ -1,4 +1,4 @@
-"""trunkwatch.pattern.by_observer and trunkwatch.history.observers."""
+"""trunkwatch.pattern: by_observer, who_looked: findings by who looked."""
 
 import numpy as np
 import pytest

@@ -112,7 +112,7 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
         if not keep_good:
             notes.raise_if_faulty()
         store = Store.in_memory()
-        store.append(notes.frames)
+        store.append(notes.frames, named=True)
         return store
     if not where.exists():
         raise FileError(f"no vineyard at {str(path)!r}; `trunkwatch new {path}` starts one")
@@ -130,18 +130,20 @@ def records_of_block(store: Store, block: str | None) -> BlockRecords:
     Raises
     ------
     UnknownBlockError
-        If there is no such block, or none is named and there are several.
+        If there is no such block, several are named so, or none is named and there are several.
     """
-    blocks = store.frame("blocks")
-    labels = blocks["block"].tolist()
+    names = store.names()
     if block is None:
-        if len(labels) != 1:
-            raise UnknownBlockError(f"which block? --block takes one of: {', '.join(labels)}")
-        block = labels[0]
-    if block not in labels:
-        raise UnknownBlockError(f"no block {block!r}; the blocks are: {', '.join(labels)}")
-    record = {str(k): v for k, v in blocks[blocks["block"] == block].iloc[-1].items()}
-    tables = {name: store.frame(name, block) for name in ("rows", "plants", "surveys", "symptoms", "work")}
+        if len(names.labels) != 1:
+            raise UnknownBlockError(f"which block? --block takes one of: {', '.join(names.labels)}")
+        block = names.labels[0]
+    found = names.find(block)
+    name = names.outside(found)
+    record = {str(k): v for k, v in store.frame("blocks", name).iloc[-1].items()} | {"block": name}
+    tables = {
+        table: names.outwards(table, store.frame(table, name))
+        for table in ("rows", "plants", "surveys", "symptoms", "work")
+    }
     return BlockRecords(block=record, **tables)
 
 
@@ -248,10 +250,11 @@ def _history(reading: BlockReading, definition: str | None, season: int | None) 
     )
     if best.definition == "any" or season not in best.counted_seasons:
         return history, ()
-    return best, (
+    note = (
         f"cases are those of the definition '{best.definition}': in {season} only its looks took place, and they can be "
-        "compared with those of other seasons",
+        "compared with those of other seasons"
     )
+    return best, (note,)
 
 
 def _usual_season(history: BlockHistory) -> int:

@@ -31,6 +31,7 @@ COMMANDS = {
     "sheet": "Write a sheet for the row: phone page, paper, crew lists, second look.",
     "export": "Write all records out, or the map of a season.",
     "history": "Show every record of a vine, and what replaced what.",
+    "rename": "Rename a block or a vineyard, or take a mistaken block back.",
     "upgrade": "Bring a vineyard file to the present version.",
     "demo": "Write the invented vineyard with known truths.",
 }

@@ -30,6 +30,7 @@ def command(
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.errors import FileError, MissingExtraError
     from trunkwatch.spreadsheets.folder import files_in, table_of_file
+    from trunkwatch.spreadsheets.own_vineyard import frames_to_write
     from trunkwatch.spreadsheets.write import replace_file, write_folder, write_xlsx
     from trunkwatch.vineyard.tables import TABLES
 
@@ -52,6 +53,7 @@ def command(
         return
     with open_vineyard(vineyard) as store:
         frames = {table: store.frame(table, all_versions=not standing) for table in TABLES}
+        frames = frames_to_write(frames, store.names())
     if ending == ".xlsx":
         write_xlsx(out, frames)
         click.echo(str(out))

@@ -125,7 +125,7 @@ def command(
             added, faults = bring_files(vineyard, path, **how)
         faults = [*faults, *added.left_out]
         echo_faults(faults)
-        _told(added)
+        _told(added, vineyard, path)
         taken = sum(added.new.values()) + sum(added.same.values()) if added.lines is None else added.lines
         echo_taken(taken, faults, {table for table in added.new if added.lines is None})
 
@@ -172,7 +172,7 @@ def _column_map(mapped: dict[str, str], told: dict[str, Any]) -> Any:
     return ColumnMap(**rest)
 
 
-def _told(added: Any) -> None:
+def _told(added: Any, vineyard: Path, path: Path) -> None:
     for table, count in added.new.items():
         same = added.same.get(table, 0)
         if count or same:
@@ -180,12 +180,25 @@ def _told(added: Any) -> None:
     for note in added.notes:
         click.echo(f"note: {note}", err=True)
     for change in added.changed:
+        if change.stands is not None:
+            click.echo(_merged(change, vineyard.name, path.name), err=True)
+            continue
         values = "; ".join(f"{name}: {_plain(old)} -> {_plain(now)}" for name, (old, now) in change.values.items())
         where = f" ({change.read_from})" if change.read_from else ""
         click.echo(
             f"{change.table} known with other values, not taken: {values}{where}; --take-changes takes it as a correction",
             err=True,
         )
+
+
+def _merged(change: Any, here: str, there: str) -> str:
+    """Say of a record that two files had with different values what was kept, and what stands now."""
+    told = "; ".join(
+        f"{name} is {_plain(old)} in {here} and {_plain(now)} in {there}" for name, (old, now) in change.values.items()
+    )
+    stands = ", ".join(f"{name} {_plain(value)}" for name, value in change.stands.items())
+    ending = f"what stands now: {stands} (the one written down last)" if stands else "it stands taken back"
+    return f"{change.table}, {change.about}: {told}. Both are kept; {ending}"
 
 
 def _plain(value: Any) -> str:

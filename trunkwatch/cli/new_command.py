@@ -36,7 +36,9 @@ from trunkwatch.vineyard import codes
 )
 @click.option("--cultivar", help="Cultivar.")
 @click.option("--grafted", type=click.Choice(["yes", "no"]), help="Grafted, or on its own roots.")
-@click.option("--name", "vineyard_name", help="Name of the vineyard.")
+@click.option(
+    "--vineyard", "--name", "vineyard_name", help="Name of the vineyard; that of the folder or file if left out."
+)
 def command(vineyard: Path, rows: int, vines: int, vineyard_name: str | None, **block: Any) -> None:
     """Start a vineyard in a folder or a .gpkg file, or add a block to one.
 
@@ -50,7 +52,7 @@ def command(vineyard: Path, rows: int, vines: int, vineyard_name: str | None, **
 
     block["hemisphere"] = _hemisphere(block["hemisphere"], block["latitude"])
     record = {name: value for name, value in block.items() if value is not None}
-    if vineyard_name:
+    if vineyard_name is not None:
         record["vineyard"] = vineyard_name
     start = start_file if vineyard.suffix.casefold() == ".gpkg" else start_folder
     for path in start(vineyard, record, rows, vines):

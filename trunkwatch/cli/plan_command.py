@@ -95,7 +95,7 @@ def command(
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, season, definition=definition)
         others = steps_of_vineyard(store, loaded.history.block, loaded.history.definition)
-        table = store.frame("costs")
+        table = store.frame("costs", loaded.history.block)
     if costs_file is not None:
         table = _read_costs(costs_file)
     own = _read_strategies(strategies_file, table) if strategies_file is not None else None
@@ -135,12 +135,12 @@ def _estate(
 
     found, left = [], []
     with open_vineyard(vineyard) as store:
-        table = store.frame("costs") if costs is None else costs
         steps = VineyardSteps(store)
         for label in store.blocks():
             try:
                 loaded = load(store, label, season, definition=definition)
                 others = steps.others(label, loaded.history.definition)
+                table = store.frame("costs", label) if costs is None else costs
                 found.append(decide(loaded, others, table, crew_days=crew_days, futures=futures, seed=seed))
             except RecordError as error:
                 left.append(f"{label}: {error}")

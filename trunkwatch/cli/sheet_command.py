@@ -65,7 +65,7 @@ def command(
 
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)
-        name, labels = _name_of(store), store.blocks()
+        name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
     if app is not None or phone:
         _phone(
@@ -116,8 +116,3 @@ def _phone(
             click.echo(str(path))
         return
     write_page(out, field_page(data))
-
-
-def _name_of(store: Any) -> str:
-    names = [name for name in store.frame("blocks")["vineyard"].tolist() if name]
-    return names[0] if names else ""

@@ -22,7 +22,7 @@ def command(file: Path) -> None:
         click.echo(f"{file} is of the present version already")
         return
     with Store.writing(file) as store:
-        refresh_layers(store, store.blocks())
+        refresh_layers(store, store.names().blocks)
     for step in done:
         click.echo(f"step {step}")
     click.echo(f"the old file is kept as {kept}")

@@ -36,7 +36,7 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
         from dataclasses import replace
 
         loaded.history.index_of(wanted)
-        found = winter_sheet(replace(loaded, season=wanted), store.frame("weather"))
+        found = winter_sheet(replace(loaded, season=wanted), store.frame("weather", loaded.history.block))
     if as_json:
         emit_json({"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
                    "signs": [{"name": one.name, "speaks": one.speaks, "text": one.text} for one in found.signs]})  # fmt: skip

@@ -92,7 +92,7 @@ def versions_at(reading: BlockReading, tables: Mapping[str, pd.DataFrame], cell:
 def _family(lines: list[dict[str, Any]], here: set[str]) -> set[str]:
     """Return the ids of all records of the chains that touch the position."""
     root = {line["id"]: line["corrects"] or line["id"] for line in lines}
-    for name in root:
+    for name in tuple(root):
         seen = {name}
         while root.get(root[name], root[name]) != root[name] and root[name] not in seen:
             seen.add(root[name])

@@ -1,7 +1,7 @@
 """New records into a vineyard: checked against what is there, then all of them or none."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -12,17 +12,22 @@ from trunkwatch.intake.checks import check_frames, frames_of
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
 from trunkwatch.spreadsheets.folder import once, read_folder
+from trunkwatch.spreadsheets.own_vineyard import fill_vineyards, without_one_vineyard
 from trunkwatch.spreadsheets.write import append_records
 from trunkwatch.store import Changed, Outcome, Store, turn_to_write
+from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.records import record_id, with_ids
-from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
+from trunkwatch.vineyard.named_records import named_records
+from trunkwatch.vineyard.records import record_id
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Added", "Known", "add_frames", "add_made", "add_records", "merge_file"]
 
 
-#: All versions of all records of a table, by its name.
+#: All versions of all records of a table, under the first names of their blocks as they are kept; by its name.
 Known = Callable[[str], pd.DataFrame]
+#: Makes new records, by table, from what is known.
+Make = Callable[[Known], Mapping[str, pd.DataFrame]]
 
 
 class Settled(Protocol):
@@ -49,6 +54,10 @@ class Settled(Protocol):
         """How many of the records to add are corrections of records that stand."""
 
 
+#: Takes the name of a table, new records with their ids, and all versions of its records; tells what is to be added.
+Settle = Callable[[str, pd.DataFrame, pd.DataFrame], Settled]
+
+
 @dataclass(frozen=True, slots=True)
 class Added:
     """What became of new records."""
@@ -59,7 +68,35 @@ class Added:
     notes: tuple[Fault, ...]  # what the new records make odd
     lines: int | None = None  # of a foreign spreadsheet: how many were taken
     left_out: tuple[Fault, ...] = ()  # faults of the records that were left out, with `keep_good`
-    ids: tuple[str, ...] = ()  # of records that were entered one by one, in their order
+    ids: tuple[str, ...] = ()  # of the records as they were handed in, one table after the other
+
+
+@dataclass(slots=True)
+class _Coming:
+    """New records on their way in.
+
+    Attributes
+    ----------
+    frames : dict of table name to DataFrame
+        Records that are still to be taken.
+    ids : dict of table name to list of str
+        Of all records of a table, as they were handed in.
+    notes, left_out : list of Fault
+        What they make odd; faults of those that were left out.
+    ready : dict of table name to Settled
+        What was told of them before the store was asked.
+    """
+
+    frames: dict[str, pd.DataFrame]
+    ids: dict[str, list[str]]
+    notes: list[Fault]
+    left_out: list[Fault]
+    ready: dict[str, Settled] = field(default_factory=dict)
+
+    def renamed(self, table: str, before: Sequence[str], now: Sequence[str]) -> None:
+        """Follow records that got another id."""
+        told = dict(zip(before, now, strict=True))
+        self.ids[table] = [told.get(name, name) for name in self.ids[table]]
 
 
 def add_records(
@@ -75,7 +112,7 @@ def add_frames(
     *,
     take_changes: bool = False,
     keep_good: bool = False,
-    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None = None,
+    settle: Settle | None = None,
 ) -> Added:
     """Add records to a vineyard.
 
@@ -104,11 +141,11 @@ def add_frames(
 
 def add_made(
     path: str | Path,
-    make: Callable[[Known], Mapping[str, pd.DataFrame]],
+    make: Make,
     *,
     take_changes: bool = False,
     keep_good: bool = False,
-    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None = None,
+    settle: Settle | None = None,
 ) -> Added:
     """Add records that are made from what is known, while nobody else can write.
 
@@ -117,7 +154,8 @@ def add_made(
     path : str or Path
         Folder or file.
     make : callable
-        Takes a function from the name of a table to all versions of its records; returns new records by table.
+        Takes a function from the name of a table to all versions of its records, which are under the first names of
+        their blocks; returns new records by table.
     take_changes, keep_good : bool
         As in `add_frames`.
     settle : callable, optional
@@ -129,8 +167,10 @@ def add_made(
     FaultyNotesError, RecordError
         As in `add_frames`, and what `make` raises.
     """
+    where = Path(path)
+    to = _into_folder if where.is_dir() else _into_file
     try:
-        return _add_made(Path(path), make, take_changes=take_changes, keep_good=keep_good, settle=settle)
+        return to(where, make, take_changes=take_changes, keep_good=keep_good, settle=settle)
     except _NothingToWriteError:
         return Added({}, {}, (), ())
 
@@ -139,63 +179,71 @@ class _NothingToWriteError(Exception):
     """Leaves the vineyard as it is."""
 
 
-def _add_made(
-    where: Path,
-    make: Callable[[Known], Mapping[str, pd.DataFrame]],
-    *,
-    take_changes: bool,
-    keep_good: bool,
-    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None,
-) -> Added:
-    if where.is_dir():
-        with turn_to_write(where):
-            known = _folder_frames(where)
-            named, twice = _named(make(known.__getitem__), keep_good=keep_good)
-            taken, notes, ready, bad = _checked(known, named, known.__getitem__, keep_good=keep_good, settle=settle)
-            store = Store.in_memory()
-            store.append(known)
-            outcome = store.append(taken, take_changes=take_changes)
-            _into_folder(where, store, known)
-        return _added(outcome, notes, ready, [*twice, *bad])
+def _into_folder(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
+    with turn_to_write(where):
+        known = _folder_frames(where)
+        made = _made(make, known.__getitem__)
+        store = Store.in_memory()
+        store.append(known, named=True)
+        coming = _named(store, made, keep_good=keep_good)
+        _check(store, known, coming, known.__getitem__, keep_good=keep_good, settle=settle)
+        before = store.names()
+        outcome = store.append(coming.frames, take_changes=take_changes, named=True)
+        fill_vineyards(where, before, store.names())
+        _write_new(where, store, known)
+    return _added(outcome, coming)
+
+
+def _into_file(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
     with Store.writing(where) as store:
-
-        def full(table: str) -> pd.DataFrame:
-            return store.frame(table, all_versions=True)
-
-        named, twice = _named(make(full), keep_good=keep_good)
+        coming = _named(store, _made(make, store.stored), keep_good=keep_good)
         # Records of other blocks cannot be at odds with these.
-        blocks = _blocks_of(named, full)
-        taken, notes, ready, bad = _checked(frames_of(store, blocks), named, full, keep_good=keep_good, settle=settle)
-        outcome = store.append(taken, take_changes=take_changes)
-        refresh_layers(store, _blocks_of(taken, full))
-    return _added(outcome, notes, ready, [*twice, *bad])
+        own = _blocks_of(store, coming.frames)
+        _check(store, frames_of(store, own), coming, store.stored, keep_good=keep_good, settle=settle, only=own)
+        outcome = store.append(coming.frames, take_changes=take_changes, named=True)
+        refresh_layers(store, _blocks_of(store, coming.frames))
+    return _added(outcome, coming)
 
 
-def _named(frames: Mapping[str, pd.DataFrame], *, keep_good: bool) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
-    """Return the records with their ids, each once, and the faults of those that contradict themselves."""
-    named = {}
-    left_out: list[Fault] = []
-    for table, frame in frames.items():
-        if len(frame):
-            named[table], twice = once(table, with_ids(table, frame))
-            contradictions = [fault for fault in twice if fault.weight == "fault"]
-            if contradictions and not keep_good:
-                raise FaultyNotesError(contradictions)
-            left_out += contradictions
-    if not named:
+def _made(make: Make, known: Known) -> dict[str, pd.DataFrame]:
+    made = {table: frame for table, frame in make(known).items() if len(frame)}
+    if not made:
         raise _NothingToWriteError
-    return named, left_out
+    return made
 
 
-def _added(outcome: Outcome, notes: Sequence[Fault], ready: Mapping[str, Settled], left_out: Sequence[Fault]) -> Added:
+def _named(store: Store, frames: Mapping[str, pd.DataFrame], *, keep_good: bool) -> _Coming:
+    """Find the block and the id of every new record, and take each once; tell the faults of those that cannot be."""
+    found = named_records(store.stored("blocks"), frames, store.stored)
+    named, ids, notes, twofold = {}, {}, [], []
+    for table in frames:
+        frame = found.frames[table]
+        ids[table] = frame["id"].tolist()
+        named[table], twice = once(table, frame)
+        twofold += [fault for fault in twice if fault.weight == "fault"]
+        notes += [fault for fault in twice if fault.weight == "note"]
+    kept = _without(named, found.faults) if found.faults else named
+    faults = [*found.faults, *twofold]
+    if faults and not keep_good:
+        raise FaultyNotesError(faults)
+    if found.faults and _count(kept) == _count(named):
+        raise FaultyNotesError(found.faults)
+    return _Coming(kept, ids, notes, faults)
+
+
+def _count(frames: Mapping[str, pd.DataFrame]) -> int:
+    return sum(len(frame) for frame in frames.values())
+
+
+def _added(outcome: Outcome, coming: _Coming) -> Added:
     """Put together what the store tells and what was known before it was asked."""
     new, same, changed = dict(outcome.new), dict(outcome.same), list(outcome.changed)
-    for table, one in ready.items():
+    for table, one in coming.ready.items():
         new[table] = new.get(table, 0) - one.corrected
         same[table] = same.get(table, 0) + one.same
         changed += one.changed
-    ids = tuple(name for one in ready.values() for name in one.ids)
-    return Added(new, same, tuple(changed), tuple(notes), ids=ids, left_out=tuple(left_out))
+    ids = tuple(name for listed in coming.ids.values() for name in listed)
+    return Added(new, same, tuple(changed), tuple(coming.notes), ids=ids, left_out=tuple(coming.left_out))
 
 
 def merge_file(path: str | Path, other: str | Path) -> Added:
@@ -210,52 +258,63 @@ def merge_file(path: str | Path, other: str | Path) -> Added:
         If either file cannot be read, or the first not written.
     """
     with Store.open(other) as source:
-        frames = frames_of(source)
+        frames = {table: source.stored(table) for table in TABLES}
     with Store.writing(path) as store:
         outcome = store.merge(frames)
-        refresh_layers(store, store.blocks())
+        refresh_layers(store, store.names().blocks)
     return Added(outcome.new, outcome.same, tuple(outcome.changed), ())
 
 
-def _blocks_of(frames: Mapping[str, pd.DataFrame], known: Known) -> list[str]:
-    """Return the blocks of some records, and those of the records that they correct."""
-    found: dict[str, None] = {}
+def _blocks_of(store: Store, frames: Mapping[str, pd.DataFrame]) -> list[Block]:
+    """Return the blocks that are known already and that records mean, or meant before they were corrected."""
+    found: dict[Block, None] = {}
+    names = store.names()
+    roots = {block.root: block for block in names.every}
     for table, frame in frames.items():
-        if "block" not in TABLES[table].names:
-            continue
-        found |= dict.fromkeys(frame["block"].tolist())
-        if originals := set(frame["corrects"]) - {""}:
-            there = known(table)
-            found |= dict.fromkeys(there.loc[there["id"].isin(originals), "block"].tolist())
+        if table == "blocks":
+            found |= dict.fromkeys(roots[one] for one in (*frame["id"], *frame["corrects"]) if one in roots)
+        if "block" in TABLES[table].names:
+            pairs = dict.fromkeys(zip(frame["vineyard"], frame["block"], strict=True))
+            pairs |= dict.fromkeys(store.blocks_of(table, set(frame["corrects"]) - {""}))
+            found |= dict.fromkeys(block for pair in pairs if (block := names.of_name(*pair)) is not None)
     return list(found)
 
 
-def _checked(
+def _check(
+    store: Store,
     known: Mapping[str, pd.DataFrame],
-    named: Mapping[str, pd.DataFrame],
+    coming: _Coming,
     full: Known,
     *,
     keep_good: bool,
-    settle: Callable[[str, pd.DataFrame, pd.DataFrame], Settled] | None,
-) -> tuple[Mapping[str, pd.DataFrame], list[Fault], dict[str, Settled], list[Fault]]:
-    """Return the records to take, what they make odd, what was told of them before, and the faults of what was left out."""
-    blocks, rows = (
-        pd.concat([known[table], named[table]]) if table in named else known[table] for table in ("blocks", "rows")
-    )
-    named = name_points(named, blocks, rows)
-    ready = {} if settle is None else {table: settle(table, frame, full(table)) for table, frame in named.items()}
-    named = {table: ready[table].frame if table in ready else frame for table, frame in named.items()}
-    left_out: list[Fault] = []
-    bad, notes = _new_faults(known, named)
+    settle: Settle | None,
+    only: Collection[Block] | None = None,
+) -> None:
+    """Settle what is known already, name points, and leave out, or refuse, the records that are at fault."""
+    blocks, rows = (_joined(known, coming.frames, table) for table in ("blocks", "rows"))
+    for table, frame in name_points(coming.frames, blocks, rows).items():
+        coming.renamed(table, coming.frames[table]["id"].tolist(), frame["id"].tolist())
+        coming.frames[table] = frame
+    if settle is not None:
+        for table, frame in coming.frames.items():
+            coming.ready[table] = one = settle(table, frame, full(table))
+            coming.renamed(table, frame["id"].tolist(), one.ids)
+            coming.frames[table] = one.frame
+    bad, notes = _new_faults(known, coming.frames, only)
     while bad:  # what is left out may be what other records need
-        kept = _without(named, bad)
-        if not keep_good or all(len(kept[table]) == len(frame) for table, frame in named.items()):
+        kept = _without(coming.frames, bad)
+        if not keep_good or _count(kept) == _count(coming.frames):
             raise FaultyNotesError(bad)
-        left_out += bad
-        named = kept
-        bad, notes = _new_faults(known, named)
-    _corrections_have_originals(known, named)
-    return named, notes, ready, left_out
+        coming.left_out += bad
+        coming.frames = kept
+        bad, notes = _new_faults(known, kept, only)
+    coming.notes += notes
+    _corrections_have_originals(store, coming.frames)
+
+
+def _joined(known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame], table: str) -> pd.DataFrame:
+    parts = [known[table]] + ([new[table][~new[table]["id"].isin(known[table]["id"])]] if table in new else [])
+    return pd.concat([part for part in parts if len(part)] or [known[table]], ignore_index=True)
 
 
 def _folder_frames(where: Path) -> dict[str, pd.DataFrame]:
@@ -266,14 +325,18 @@ def _folder_frames(where: Path) -> dict[str, pd.DataFrame]:
     return notes.frames
 
 
-def _new_faults(known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame]) -> tuple[list[Fault], list[Fault]]:
+def _new_faults(
+    known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame], only: Collection[Block] | None
+) -> tuple[list[Fault], list[Fault]]:
     """Return faults and notes that are there with the new records and not without them."""
-    before = {str(fault) for fault in check_frames(known)}
-    joined = {}
-    for table in TABLES:
-        parts = [known[table]] + ([new[table][~new[table]["id"].isin(known[table]["id"])]] if table in new else [])
-        joined[table] = pd.concat([part for part in parts if len(part)] or [known[table]], ignore_index=True)
-    found = [fault for fault in check_frames(joined) if str(fault) not in before]
+    joined = {table: _joined(known, new, table) for table in TABLES}
+    if only is not None:  # the blocks that come in with these records are whole
+        names = BlockNames(joined["blocks"])
+        before = {block.root for block in BlockNames(known["blocks"]).every}
+        roots = {block.root for block in only}
+        only = [block for block in names.every if block.root in roots or block.root not in before]
+    there = {str(fault) for fault in check_frames(known, only=only)}
+    found = [fault for fault in check_frames(joined, only=only) if str(fault) not in there]
     return [f for f in found if f.weight == "fault"], [f for f in found if f.weight == "note"]
 
 
@@ -282,28 +345,29 @@ def _without(named: Mapping[str, pd.DataFrame], bad: Sequence[Fault]) -> dict[st
     return {table: frame[~frame["read_from"].isin(places)] for table, frame in named.items()}
 
 
-def _corrections_have_originals(known: Mapping[str, pd.DataFrame], named: Mapping[str, pd.DataFrame]) -> None:
+def _corrections_have_originals(store: Store, named: Mapping[str, pd.DataFrame]) -> None:
     for table, frame in named.items():
-        targets = frame.loc[frame["corrects"] != "", "corrects"]
-        there = set(known[table]["id"]) | set(frame["id"])
+        own = set(frame["id"])
+        targets = [target for target in frame["corrects"] if target and target not in own]
+        there = set(store.stored(table, targets)["id"]) if targets else set()
         missing = [target for target in targets if target not in there]
         if missing:
             raise RecordError(f"no record {missing[0]!r} in {table} to correct; `trunkwatch export` shows the ids")
 
 
-def _into_folder(folder: Path, store: Store, known: Mapping[str, pd.DataFrame]) -> None:
+def _write_new(folder: Path, store: Store, known: Mapping[str, pd.DataFrame]) -> None:
     """Write what is new in the store to the folder's files, one file after the other, each in one step."""
+    names = store.names()
     for table in TABLES:
-        full = store.frame(table, all_versions=True)
+        full = store.stored(table)
         fresh = full[~full["id"].isin(known[table]["id"])]
-        records = [_plain(table, record) for record in fresh.to_dict("records")]
+        made = [one["id"] == record_id(table, {**one, "id": ""}) for one in records_of(fresh)]
+        records = records_of(without_one_vineyard(table, names.today(table, fresh), names))
         if records:
-            append_records(folder, table, records)
+            append_records(folder, table, [_plain(one, made_id=own) for one, own in zip(records, made, strict=True)])
 
 
-def _plain(table: str, record: Mapping[Any, Any]) -> dict[str, Any]:
+def _plain(record: Mapping[str, Any], *, made_id: bool) -> dict[str, Any]:
     """Leave out an id that the key makes again, and where the record was read from."""
-    plain = {str(name): value for name, value in record.items() if name != "read_from"}
-    if plain["id"] == record_id(table, {**plain, "id": ""}):
-        plain["id"] = ""
-    return plain
+    plain = {name: value for name, value in record.items() if name != "read_from"}
+    return {**plain, "id": ""} if made_id else plain

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from trunkwatch.errors import FaultyNotesError, FileError
+from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.checks import frames_of
 from trunkwatch.intake.start import check_name
@@ -21,10 +21,11 @@ from trunkwatch.spreadsheets.renamed import TableMap, renamed
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.store import Store
+from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import standing
 from trunkwatch.vineyard.row_cells import MOST_POSITIONS
-from trunkwatch.vineyard.tables import number_in, records_of
+from trunkwatch.vineyard.tables import empty_frame, number_in, records_of
 
 __all__ = ["bring_files", "bring_sheet", "bring_table", "sheet_words"]
 
@@ -68,7 +69,7 @@ def bring_files(
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
         return _bring_handover(vineyard, path, take_changes=take_changes, keep_good=keep_good)
-    notes = read_files(files_in(path) if path.is_dir() else [path])
+    notes = read_files(files_in(path) if path.is_dir() else [path], named=False)
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
     if not any(len(frame) for frame in notes.frames.values()):
@@ -127,7 +128,7 @@ def bring_sheet(
     FaultyNotesError
         If what it says has faults and `keep_good` is off, or no line is good.
     """
-    page, known = _one_sheet(path, sheet, _named_columns(told), heading), _rows_there(vineyard)
+    page, (known, names) = _one_sheet(path, sheet, _named_columns(told), heading), _rows_there(vineyard)
     without: set[int] = set()
     left_out: list[Fault] = []
     while True:
@@ -137,6 +138,7 @@ def bring_sheet(
             raise FaultyNotesError(faults)
         if not mapped.taken:
             raise FaultyNotesError([*faults, *left_out])
+        mapped.frames["blocks"] = _of_the_vineyard(mapped.frames["blocks"], names)
         _ready(vineyard)
         try:
             added = add_frames(vineyard, mapped.frames, take_changes=take_changes)
@@ -167,7 +169,7 @@ def sheet_words(
     page = _one_sheet(path, sheet, _named_columns(told), heading)
     named = with_headings_of(page, told)
     check_days(named)
-    plants, _ = located(page, named, _rows_there(vineyard), [])
+    plants, _ = located(page, named, _rows_there(vineyard)[0], [])
     return status_words(plants, named, page.file)
 
 
@@ -205,26 +207,56 @@ def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | No
     return found[0]
 
 
-def _rows_there(vineyard: Path) -> Known:
-    """Return first and last position of every row that a vineyard has, on any day."""
+def _rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
+    """Return first and last position of every row that a vineyard has, on any day, and what its blocks are called."""
     if vineyard.is_dir():
         if not any(vineyard.glob("*.csv")) and not any(vineyard.glob("*.xlsx")):
-            return {}
-        rows = read_folder(vineyard).frames["rows"]
+            return {}, BlockNames(empty_frame("blocks"))
+        frames = read_folder(vineyard).frames
+        rows, names = frames["rows"], BlockNames(frames["blocks"])
     elif vineyard.exists():
         with Store.open(vineyard) as store:
-            rows = store.frame("rows")
+            rows, names = store.stored("rows"), store.names()
     else:
-        return {}
-    return _extents(standing(rows))
+        return {}, BlockNames(empty_frame("blocks"))
+    return _extents(standing(rows), names), names
 
 
-def _extents(rows: pd.DataFrame) -> Known:
+def _of_the_vineyard(blocks: pd.DataFrame, names: BlockNames) -> pd.DataFrame:
+    """Give blocks that a sheet makes to the vineyard that is there; of several, the name of the block says which.
+
+    Raises
+    ------
+    RecordError
+        If it does not.
+    """
+    if blocks.empty or not names.vineyards:
+        return blocks
+    told = []
+    for label in blocks["block"]:
+        owner = next((one for one in names.vineyards if one and label.startswith(f"{one}/")), None)
+        if owner is None and len(names.vineyards) > 1:
+            known = ", ".join(f"{one}/{label}" for one in names.vineyards if one)
+            raise RecordError(f"which vineyard is block {label!r} of? Name it with its vineyard: {known}")
+        told.append((names.vineyards[0], label) if owner is None else (owner, label.removeprefix(f"{owner}/")))
+    return blocks.assign(vineyard=[one[0] for one in told], block=[one[1] for one in told])
+
+
+def _extents(rows: pd.DataFrame, names: BlockNames) -> Known:
+    """Return the rows under every name by which a sheet may call their block."""
     found: dict[tuple[str, str], tuple[int, int]] = {}
     for record in records_of(rows):
         first, last = number_in(record, "first"), number_in(record, "last")
-        key = (str(record["block"]), str(record["row"]))
-        before = found.get(key, (MOST_POSITIONS, 0))
+        block = names.of_name(str(record["vineyard"]), str(record["block"]))
         low = 1 if first != first else int(first)
-        found[key] = (min(before[0], low), max(before[1], MOST_POSITIONS if last != last else int(last)))
+        high = MOST_POSITIONS if last != last else int(last)
+        called = (
+            {str(record["block"])} if block is None else {names.outside(block), *(label for _, label in block.names)}
+        )
+        for name in called:
+            if block is not None and len(names.meant("", name)) != 1:
+                continue  # several blocks are called so: the records say which
+            key = (name, str(record["row"]))
+            before = found.get(key, (MOST_POSITIONS, 0))
+            found[key] = (min(before[0], low), max(before[1], high))
     return found

@@ -1,7 +1,7 @@
 """All checks of a vineyard: what cannot be (faults), and what is odd and may be true (notes)."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -11,11 +11,13 @@ from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
+from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
+from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.records import conflicts, standing
-from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
 
 __all__ = ["check_frames", "check_vineyard"]
 
@@ -48,22 +50,24 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
         return folded(_sorted(check_frames(frames_of(store), today=today)))
 
 
-def frames_of(store: Store, blocks: Iterable[str] | None = None) -> dict[str, pd.DataFrame]:
-    """Return every version of every record of a store, or of some of its blocks."""
+def frames_of(store: Store, blocks: Iterable[Block] | None = None) -> dict[str, pd.DataFrame]:
+    """Return every version of every record of a store, or of some of its blocks; the blocks themselves always whole."""
     if blocks is None:
         return {table: store.frame(table, all_versions=True) for table in TABLES}
-    labels = list(blocks)
+    labels = [store.names().outside(block) for block in blocks]
     out = {}
     for table in TABLES:
-        if "block" not in TABLES[table].names or not labels:
-            out[table] = store.frame(table, labels[0] if labels else None, all_versions=True)
+        if "block" not in TABLES[table].names or table == "blocks":
+            out[table] = store.frame(table, all_versions=True)
             continue
         parts = [store.frame(table, label, all_versions=True) for label in labels]
-        out[table] = pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+        out[table] = pd.concat([part for part in parts if len(part)] or [empty_frame(table)], ignore_index=True)
     return out
 
 
-def check_frames(frames: Mapping[str, pd.DataFrame], *, today: str | None = None) -> list[Fault]:
+def check_frames(
+    frames: Mapping[str, pd.DataFrame], *, today: str | None = None, only: Collection[Block] | None = None
+) -> list[Fault]:
     """Check the tables of a vineyard against each other.
 
     Parameters
@@ -72,12 +76,20 @@ def check_frames(frames: Mapping[str, pd.DataFrame], *, today: str | None = None
         All tables, superseded records included.
     today : str, optional
         As in `check_vineyard`.
+    only : collection of Block, optional
+        Blocks to check, where the records of others are not among the tables.
     """
     day = today or dt.datetime.now(tz=dt.UTC).date().isoformat()
-    now = {table: standing(frame) for table, frame in frames.items()}
+    names = BlockNames(frames["blocks"])
+    now = {table: names.outwards(table, standing(frame)) for table, frame in frames.items()}
+    if only is not None:
+        roots = {block.root for block in only}
+        wanted = [names.outside(block) for block in names.blocks if block.root in roots]
+        now["blocks"] = now["blocks"][now["blocks"]["block"].isin(wanted)]
     faults, layouts = check_layout(now["blocks"], now["rows"])
     for table in ("plants", "surveys", "symptoms", "work"):
         faults += check_places(table, now[table], layouts, day)
+    faults += _strange_vineyards(now, names)
     for block, layout in layouts.items():
         reading = read_block(BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid)
         faults += [*check_findings(reading), *check_observers(reading), *check_seasons(reading)]
@@ -87,6 +99,15 @@ def check_frames(frames: Mapping[str, pd.DataFrame], *, today: str | None = None
             for _, ids in conflicts(frame)
         ]
     return _sorted(faults)
+
+
+def _strange_vineyards(now: Mapping[str, pd.DataFrame], names: BlockNames) -> list[Fault]:
+    """Find weather and costs of a vineyard that no block is of."""
+    return [
+        fault_at(record, "fault", "no block is of this vineyard", "vineyard", str(record["vineyard"]), f"one of {', '.join(filter(None, names.vineyards))}")
+        for table in ("weather", "costs") if names.blocks
+        for record in records_of(now[table][~now[table]["vineyard"].isin(["", *names.vineyards])])
+    ]  # fmt: skip
 
 
 def _block_tables(now: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.DataFrame]:

@@ -10,6 +10,7 @@ import pandas as pd
 from trunkwatch.errors import RecordError
 from trunkwatch.intake.add import Added, Known, add_made
 from trunkwatch.intake.typed import read_typed
+from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.records import family_of, later_than, new_id, now_text, record_id, standing
 from trunkwatch.vineyard.tables import COMMON, TABLES, frame_of, records_of
 
@@ -84,11 +85,12 @@ def correct_record(
             raise RecordError(f"{table} has no column {name!r} to correct: one of {', '.join(changeable(table))}")
     cells = read_typed(table, typed, typed)
 
-    def made(frame: pd.DataFrame) -> dict[str, Any] | None:
-        before = _that_stands(table, frame, record_id)
-        if not void and all(_same(before[name], value) for name, value in cells.items()):
+    def made(frame: pd.DataFrame, names: BlockNames) -> dict[str, Any] | None:
+        before = _that_stands(table, frame, names, record_id)
+        changed = cells if table == "blocks" else _of_block_meant(names, before, cells)
+        if not void and all(_same(before[name], value) for name, value in changed.items()):
             return None
-        return correction(table, frame, before, cells, void=void, now=now or now_text())
+        return correction(table, frame, before, changed, void=void, now=now or now_text())
 
     return _written(path, table, record_id, made)
 
@@ -111,8 +113,8 @@ def plan_again(path: str | Path, record_id: str, *, now: str | None = None) -> C
         If there is no such record, or it was corrected or taken back since.
     """
 
-    def made(frame: pd.DataFrame) -> dict[str, Any] | None:
-        before = _that_stands("work", frame, record_id)
+    def made(frame: pd.DataFrame, names: BlockNames) -> dict[str, Any] | None:
+        before = _that_stands("work", frame, names, record_id)
         if before["status"] == "planned":
             return None
         versions = records_of(family_of(frame, record_id)[1])
@@ -160,12 +162,36 @@ def correction(
 
 
 def in_short(table: str, record: Mapping[str, Any]) -> str:
-    """Return the values of a record in a line."""
-    parts = [f"{name} {_text(record[name])}" for name in changeable(table) if _text(record[name])]
+    """Return the values of a record in a line; the name of its block tells the vineyard where that is needed."""
+    told = [name for name in changeable(table) if table == "blocks" or name != "vineyard"]
+    parts = [f"{name} {_text(record[name])}" for name in told if _text(record[name])]
     return ", ".join(parts)
 
 
-def _that_stands(table: str, frame: pd.DataFrame, name: str) -> dict[str, Any]:
+def _of_block_meant(names: BlockNames, before: Mapping[str, Any], cells: dict[str, Any]) -> dict[str, Any]:
+    """Return cells that move a record to another block with the first name of that block, as records are kept.
+
+    A label alone means first of all the block of the same vineyard.
+    """
+    if not {"block", "vineyard"} & cells.keys():
+        return cells
+    here = names.of_name(str(before["vineyard"]), str(before["block"]))
+    owner, label = (str(before["vineyard"]), str(before["block"])) if here is None else here.today
+    label = str(cells.get("block", label))
+    meant = names.meant(str(cells.get("vineyard", owner)), label)
+    if not meant and "vineyard" not in cells:
+        owner, meant = "", names.meant("", label)
+    name = meant[0].first if len(meant) == 1 else (str(cells.get("vineyard", owner)), label)
+    return {**cells, "vineyard": name[0], "block": name[1]}
+
+
+def _as_called(table: str, record: Mapping[str, Any], names: BlockNames) -> dict[str, Any]:
+    """Return a record with its block as people name it; a block itself as it is."""
+    frame = frame_of(table, [record])
+    return records_of(frame if table == "blocks" else names.outwards(table, frame))[0]
+
+
+def _that_stands(table: str, frame: pd.DataFrame, names: BlockNames, name: str) -> dict[str, Any]:
     """Return the record of that id; say what stands in its place where it does not stand."""
     if name not in set(frame["id"]):
         raise RecordError(f"no record {name[:60]!r} in {table}; `trunkwatch export` shows the ids")
@@ -182,7 +208,7 @@ def _that_stands(table: str, frame: pd.DataFrame, name: str) -> dict[str, Any]:
     last = instead[-1]
     raise RecordError(
         f"record {name!r} of {table} does not stand any more: it was corrected since. What stands now is {last['id']!r} "
-        f"({in_short(table, last)}): correct that one"
+        f"({in_short(table, _as_called(table, last, names))}): correct that one"
     )
 
 
@@ -191,8 +217,9 @@ def _written(path: str | Path, table: str, name: str, made: Any) -> Corrected:
 
     def make(known: Known) -> dict[str, pd.DataFrame]:
         frame = known(table)
-        record = made(frame)
-        seen["now"] = record or _that_stands(table, frame, name)
+        names = BlockNames(known("blocks"))
+        record = made(frame, names)
+        seen["now"] = _as_called(table, record or _that_stands(table, frame, names, name), names)
         return {} if record is None else {table: frame_of(table, [record])}
 
     added = add_made(path, make)

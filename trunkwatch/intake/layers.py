@@ -11,11 +11,12 @@ from trunkwatch.block.opening import BlockSeason, load
 from trunkwatch.errors import RecordError
 from trunkwatch.history import Condition
 from trunkwatch.store import Store
+from trunkwatch.vineyard.block_names import Block
 
 __all__ = ["refresh_layers"]
 
 
-def refresh_layers(store: Store, blocks: Iterable[str]) -> None:
+def refresh_layers(store: Store, blocks: Iterable[Block]) -> None:
     """Draw the layers of some blocks anew; blocks without coordinates or seasons get none.
 
     Parameters
@@ -25,16 +26,28 @@ def refresh_layers(store: Store, blocks: Iterable[str]) -> None:
     blocks : iterable of str
         Blocks whose records changed.
     """
-    for block in blocks:
-        try:
-            season = load(store, block)
-        except RecordError:
-            store.clear_map(block)
-            continue
-        if not season.placed:
-            store.clear_map(block)
-            continue
-        store.write_map(block, *_layers(season))
+    names = store.names()
+    there = store.mapped()
+    gone = [name for name in there if name not in names.labels]
+    for name in gone:
+        store.clear_map(name)
+    changed = {names.outside(block) for block in blocks}
+    for name in names.labels:
+        # A block that was renamed, or shares its label now, stood on the map under its name of before.
+        if name in changed or (gone and name not in there):
+            _refresh(store, name)
+
+
+def _refresh(store: Store, block: str) -> None:
+    try:
+        season = load(store, block)
+    except RecordError:
+        store.clear_map(block)
+        return
+    if not season.placed:
+        store.clear_map(block)
+        return
+    store.write_map(block, *_layers(season))
 
 
 def _layers(

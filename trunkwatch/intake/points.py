@@ -7,7 +7,8 @@ import pandas as pd
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
 from trunkwatch.ground import Placed, names_one_vine, place, rows_from_ends
-from trunkwatch.vineyard.records import with_ids
+from trunkwatch.vineyard.block_names import Block, BlockNames
+from trunkwatch.vineyard.records import standing, with_ids
 from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["name_points"]
@@ -22,9 +23,9 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
     Parameters
     ----------
     new : mapping of table name to DataFrame
-        New records.
+        New records, under the first names of their blocks.
     blocks, rows : DataFrame
-        All blocks and rows, the new ones included.
+        Every version of all blocks and rows, the new ones included.
     """
     out = dict(new)
     frame = new.get("symptoms")
@@ -34,11 +35,15 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
     if not waiting.any():
         return out
     frame = frame.copy()
-    layouts: dict[str, tuple[RowGrid, Placed] | None] = {}
+    names = BlockNames(blocks)
+    layouts: dict[Block, tuple[RowGrid, Placed] | None] = {}
     for number in frame.index[waiting]:
-        block = str(frame.loc[number, "block"])
+        name = str(frame.loc[number, "vineyard"]), str(frame.loc[number, "block"])
+        block = names.of_name(*name)
+        if block is None:
+            continue
         if block not in layouts:
-            layouts[block] = _layout(blocks, rows, block)
+            layouts[block] = _layout(blocks, rows, names, block)
         layout = layouts[block]
         if layout is None:
             continue
@@ -52,12 +57,14 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
     return out
 
 
-def _layout(blocks: pd.DataFrame, rows: pd.DataFrame, block: str) -> tuple[RowGrid, Placed] | None:
-    own = records_of(blocks[blocks["block"] == block])
-    if not own:
+def _layout(blocks: pd.DataFrame, rows: pd.DataFrame, names: BlockNames, block: Block) -> tuple[RowGrid, Placed] | None:
+    label = names.outside(block)
+    own, lines = (names.outwards(table, standing(frame)) for table, frame in (("blocks", blocks), ("rows", rows)))
+    found = records_of(own[own["block"] == label])
+    if not found:
         return None
     try:
-        record, lines = rows_from_ends(own[-1], rows[rows["block"] == block])
+        record, lines = rows_from_ends(found[-1], lines[lines["block"] == label])
         grid = RowGrid.from_tables(record, lines)
     except RecordError:
         return None

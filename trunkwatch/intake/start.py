@@ -4,9 +4,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from trunkwatch.errors import FaultyNotesError, FileError
+from trunkwatch.block.opening import open_vineyard
+from trunkwatch.errors import FaultyNotesError, FileError, RecordError
+from trunkwatch.intake.add import add_frames
 from trunkwatch.intake.checks import check_frames
-from trunkwatch.spreadsheets.write import append_records, write_folder
+from trunkwatch.spreadsheets.folder import files_in, table_of_file
+from trunkwatch.spreadsheets.write import write_folder
+from trunkwatch.store import Store
+from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
 _NO_FOLDER = (".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".txt", ".json", ".geojson")
@@ -34,7 +39,8 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
     folder : str or Path
         Made if it is not there.
     block : mapping
-        Columns of the `blocks` table.
+        Columns of the `blocks` table. Where it has no vineyard, a new vineyard takes the name of the folder, and
+        a block that is added goes to the vineyard that is there.
     rows, vines : int
         Rows 1 to `rows`, each with positions 1 to `vines`; change rows.csv where rows differ.
 
@@ -45,6 +51,8 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
 
     Raises
     ------
+    RecordError
+        If the block was there before, or it is not clear of which vineyard it is.
     FileError
         If the block is there already, or the folder cannot be written to.
     FaultyNotesError
@@ -52,19 +60,16 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
     """
     where = Path(folder)
     check_name(where)
-    lines = [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
+    if where.is_dir() and any(table_of_file(path.stem) == "blocks" for path in files_in(where)):
+        return _added(where, block, rows, vines)
+    block, lines = _new(where, block, rows, vines)
     frames = {table: empty_frame(table) for table in TABLES}
     frames["blocks"], frames["rows"] = frame_of("blocks", [block]), frame_of("rows", lines)
-    faults = [fault for fault in check_frames(frames) if fault.weight == "fault"]
+    told = named_records(empty_frame("blocks"), {name: frames[name] for name in ("blocks", "rows")})
+    faults = [fault for fault in check_frames({**frames, **told.frames}) if fault.weight == "fault"]
     if faults:
         raise FaultyNotesError(faults)
-    if not (where / "blocks.csv").exists():
-        return write_folder(where, {name: frames[name] for name in ("blocks", "rows")})
-    from trunkwatch.spreadsheets.folder import read_folder
-
-    if block["block"] in read_folder(where).frames["blocks"]["block"].tolist():
-        raise FileError(f"{where} has a block {block['block']!r} already; choose another label")
-    return [append_records(where, "blocks", [block]), append_records(where, "rows", lines)]
+    return write_folder(where, {name: frames[name] for name in ("blocks", "rows")})
 
 
 def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
@@ -72,23 +77,47 @@ def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int
 
     Parameters and errors as in `start_folder`.
     """
-    from trunkwatch.errors import RecordError
-    from trunkwatch.intake.add import add_frames
-    from trunkwatch.store import Store
-
     where = Path(path)
-    new = not where.exists()
-    if new:
-        Store.create(where)
-    else:
-        with Store.open(where) as store:
-            if block["block"] in store.blocks():
-                raise RecordError(f"{where} has a block {block['block']!r} already; choose another label")
-    lines = [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
+    if where.exists():
+        return _added(where, block, rows, vines)
+    block, lines = _new(where, block, rows, vines)
+    Store.create(where)
     try:
         add_frames(where, {"blocks": frame_of("blocks", [block]), "rows": frame_of("rows", lines)})
     except FaultyNotesError:
-        if new:
-            where.unlink()
+        where.unlink()
         raise
     return [where]
+
+
+def _new(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return the block and its rows; a new vineyard is named after its folder or file."""
+    told = {"vineyard": where.resolve().stem, **block}
+    return told, [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
+
+
+def _added(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
+    """Add a block to a vineyard that is there; it goes to the only vineyard where none is named."""
+    with open_vineyard(where) as store:
+        names = store.names()
+    if "vineyard" not in block and len(names.vineyards) > 1:
+        told = ", ".join(repr(one) for one in names.vineyards)
+        raise RecordError(
+            f"{where} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}"
+        )
+    owner = str(block.get("vineyard", names.vineyards[0] if names.vineyards else where.resolve().stem))
+    label = str(block["block"])
+    known = names.of_name(owner, label)
+    if known is not None and known.stands:
+        now = "" if known.today == (owner, label) else f"; it is called {names.outside(known)} now"
+        kind = FileError if where.is_dir() else RecordError
+        raise kind(f"{where} has a block {label!r} already{now}; choose another label")
+    if known is not None:
+        raise RecordError(
+            f"{where} had a block {label!r} that was taken back; choose another label, or bring it back: "
+            f"`trunkwatch rename {where} --block {label} --bring-back`"
+        )
+    record, lines = _new(where, {**block, "vineyard": owner}, rows, vines)
+    owned = [{**line, "vineyard": owner} for line in lines]
+    add_frames(where, {"blocks": frame_of("blocks", [record]), "rows": frame_of("rows", owned)})
+    return [where / "blocks.csv", where / "rows.csv"] if where.is_dir() else [where]

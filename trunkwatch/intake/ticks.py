@@ -25,7 +25,7 @@ def settle_ticks(table: str, new: pd.DataFrame, known: pd.DataFrame) -> Entries:
         All versions of all records of the table.
     """
     if table != "work":
-        return Entries(new, 0, (), ())
+        return Entries(new, 0, (), tuple(new["id"]))
     records = records_of(new)
     last = {
         str(one["corrects"]): one for one in sorted(records, key=lambda one: (str(one["recorded_at"]), str(one["id"])))
@@ -39,4 +39,4 @@ def settle_ticks(table: str, new: pd.DataFrame, known: pd.DataFrame) -> Entries:
         later = family[(family["recorded_at"] >= moment) & (family["corrects"] != "")]
         if len(later) and (later["device"] == BY_PLAN).all():
             tick["recorded_at"] = later_than(later["recorded_at"], moment)
-    return Entries(frame_of(table, records), 0, (), ())
+    return Entries(frame_of(table, records), 0, (), tuple(new["id"]))

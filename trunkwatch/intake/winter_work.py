@@ -13,6 +13,7 @@ from trunkwatch.history.places import Cell, Places
 from trunkwatch.intake.add import Known, add_made
 from trunkwatch.intake.correct import correction
 from trunkwatch.intake.enter import settle
+from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import season_bounds, season_of
 from trunkwatch.vineyard.records import BY_PLAN, family_of, now_text, standing
 from trunkwatch.vineyard.tables import frame_of, records_of
@@ -37,7 +38,7 @@ class BlockPlan:
     Attributes
     ----------
     block : str
-        Its label.
+        Its name: the label, with vineyard and slash where several have that label.
     season : int
         Of the first winter that is planned for.
     records : sequence of mappings
@@ -137,9 +138,10 @@ def write_winter_work(path: str | Path, plans: Iterable[BlockPlan], *, now: str 
 
 def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outcome: WinterWork) -> list[dict[str, Any]]:
     """Return the records to add for one block, and count what became of its proposals."""
-    places, hemisphere = _places(plan.block, known)
-    stands = standing(work)
-    mine = records_of(stands[stands["block"] == plan.block])
+    names = BlockNames(known("blocks"))
+    block = names.find(plan.block)
+    places, hemisphere = _places(block, names, known)
+    mine = records_of(names.of_block(standing(work), block))
     there: dict[Piece, list[dict[str, Any]]] = {}
     for record in mine:
         there.setdefault(_piece(record, places), []).append(record)
@@ -149,7 +151,7 @@ def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outco
     out: list[dict[str, Any]] = []
     once: set[Piece] = set()
     for proposal in plan.records:
-        proposed = {**proposal, "device": BY_PLAN}
+        proposed = {**proposal, "vineyard": block.first[0], "block": block.first[1], "device": BY_PLAN}
         piece = _piece(proposed, places)
         if piece in once:
             continue
@@ -193,10 +195,10 @@ def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outco
     return out
 
 
-def _places(block: str, known: Known) -> tuple[Places, str]:
+def _places(block: Block, names: BlockNames, known: Known) -> tuple[Places, str]:
     """Return where the labels of a block lead, and on which side of the equator it lies."""
     tables = {name: standing(known(name)) for name in ("blocks", "rows", "plants", "surveys", "symptoms", "work")}
-    own = {name: frame[frame["block"] == block] for name, frame in tables.items()}
+    own = {name: names.outwards(name, names.of_block(frame, block)) for name, frame in tables.items()}
     record = records_of(own.pop("blocks"))[-1]
     grid, _, records = laid_out(BlockRecords(block=record, **own))
     return Places(grid, records.rows, records.block), hemisphere_of(record)

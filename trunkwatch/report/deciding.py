@@ -37,7 +37,9 @@ def decision_of(
         ahead = outlook_sentences(outlook(season, others, seed=seed))
     except RecordError as error:
         ahead = (f"No forecast: {error}.",)
-    found = decide(season, others, store.frame("costs"), crew_days=crew_days, futures=futures, seed=seed)
+    found = decide(
+        season, others, store.frame("costs", season.history.block), crew_days=crew_days, futures=futures, seed=seed
+    )
     return found, ahead, did_it_work(season, others, seed=seed)
 
 
@@ -58,6 +60,6 @@ def parts_if_priced(
     store: Store, season: BlockSeason, *, seed: int = 1, steps: VineyardSteps | None = None
 ) -> dict[str, Any] | None:
     """Return the parts for the report; None where no prices are written, or no season counts."""
-    if not costs_of(store.frame("costs")).enough or not season.history.compared_seasons:
+    if not costs_of(store.frame("costs", season.history.block)).enough or not season.history.compared_seasons:
         return None
     return decide_parts(*decision_of(store, season, seed=seed, steps=steps))

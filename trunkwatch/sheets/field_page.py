@@ -70,7 +70,8 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
     season_from, season_to = season_bounds(season, reading.hemisphere)
     training = str(block.get("training") or "bilateral")
     return {
-        "vineyard": identity, "block": history.block, "season": season, "season_from": season_from, "season_to": season_to, "look": look, "language": language,
+        "vineyard": identity, "block": history.block, "vineyard_name": str(block.get("vineyard") or ""), "season": season,
+        "season_from": season_from, "season_to": season_to, "look": look, "language": language,
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         "first_symptoms": list(FIRST_SYMPTOMS[look]),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
@@ -96,14 +97,15 @@ def _planned(reading: BlockReading) -> list[dict[str, Any]]:
     """Return the planned work in walking order, as records that the phone writes back as done."""
     lines = [line for listed in crew_lines(reading).values() for line in listed if not line.done]
     lines.sort(key=lambda line: reading.grid.cell(line.row, int(line.position)))
-    return [{"root": line.work.root, "row": _as_record(reading.grid.block, line)} for line in lines]
+    return [{"root": line.work.root, "row": _as_record(reading.records.block, line)} for line in lines]
 
 
-def _as_record(block: str, line: CrewLine) -> dict[str, Any]:
+def _as_record(block: Mapping[str, Any], line: CrewLine) -> dict[str, Any]:
     """Return what is said of a planned work as columns of the work table; who did it when is told anew."""
     work = line.work
     cells = {
-        "block": block, "row": line.row, "position": line.position, "date": work.date, "kind": work.kind, "status": work.status,
+        "block": block["block"], "vineyard": block.get("vineyard"), "row": line.row, "position": line.position,
+        "date": work.date, "kind": work.kind, "status": work.status,
         "trunk": work.trunk, "arm": work.arm, "cut_height_cm": work.cut_height_cm, "hours": work.hours, "crew": work.crew,
         "cost": work.cost, "note": work.note,
     }  # fmt: skip

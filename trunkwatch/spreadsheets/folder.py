@@ -8,11 +8,13 @@ import pandas as pd
 from trunkwatch.errors import FaultyNotesError, FileError, NotAVineyardError
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
+from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.records import PROVENANCE, with_ids
+from trunkwatch.vineyard.named_records import named_records
+from trunkwatch.vineyard.records import PROVENANCE
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
-__all__ = ["Notes", "files_in", "once", "read_files", "read_folder", "table_of_file"]
+__all__ = ["Notes", "files_in", "once", "read_files", "read_folder", "table_of_file", "table_of_sheet"]
 
 _ENDINGS = (".csv", ".xlsx", ".xlsm")
 
@@ -23,6 +25,7 @@ class Notes:
 
     frames: dict[str, pd.DataFrame]
     faults: list[Fault] = field(default_factory=list)
+    names: BlockNames | None = None  # what the names of blocks mean
 
     @property
     def stopping(self) -> list[Fault]:
@@ -80,8 +83,16 @@ def files_in(folder: Path) -> list[Path]:
         raise FileError(f"{folder} cannot be read: {error.strerror}") from error
 
 
-def read_files(files: list[Path]) -> Notes:
-    """Read the tables of some files; a file whose name is no table's is left out with a note."""
+def read_files(files: list[Path], *, named: bool = True) -> Notes:
+    """Read the tables of some files; a file whose name is no table's is left out with a note.
+
+    Parameters
+    ----------
+    files : list of Path
+        Spreadsheets.
+    named : bool
+        Whether these files hold the blocks that their records mean, so that vineyard and ids can be filled in.
+    """
     parts: dict[str, list[pd.DataFrame]] = {table: [] for table in TABLES}
     faults: list[Fault] = []
     for path in files:
@@ -91,22 +102,28 @@ def read_files(files: list[Path]) -> Notes:
             faults.append(Fault("fault", str(error).removeprefix(f"{path.name} "), path.name))
             continue
         for sheet in sheets:
-            table = _table_of(sheet, path, alone=len(sheets) == 1)
+            table = table_of_sheet(sheet, path, alone=len(sheets) == 1)
             if table is None:
                 faults.append(Fault("note", "left out: its name is no table's", sheet.file))
                 continue
             frame, found = read_table(sheet, table)
             parts[table].append(frame)
             faults += found
-    frames = {}
-    for table, found_frames in parts.items():
-        frame = pd.concat(found_frames, ignore_index=True) if found_frames else empty_frame(table)
-        frames[table], twice = once(table, with_ids(table, frame))
+    frames = {
+        table: pd.concat(found_frames, ignore_index=True) if found_frames else empty_frame(table)
+        for table, found_frames in parts.items()
+    }
+    if not named:
+        return Notes(frames, faults)
+    told = named_records(empty_frame("blocks"), frames)
+    faults += told.faults
+    for table, frame in told.frames.items():
+        frames[table], twice = once(table, frame)
         faults += twice
-    return Notes(frames, faults)
+    return Notes(frames, faults, told.names)
 
 
-def _table_of(sheet: Worksheet, path: Path, *, alone: bool) -> str | None:
+def table_of_sheet(sheet: Worksheet, path: Path, *, alone: bool) -> str | None:
     """Return the table of a sheet: by its name, or by the file's where it is the only sheet."""
     return table_of_file(sheet.name) or (table_of_file(path.stem) if alone else None)
 

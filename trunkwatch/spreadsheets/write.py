@@ -14,11 +14,11 @@ import pandas as pd
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.guard import guarded
 from trunkwatch.spreadsheets.headings import meant_by
-from trunkwatch.spreadsheets.table import FOOT_M
+from trunkwatch.spreadsheets.table import FOOT_M, read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_csv
 from trunkwatch.vineyard.tables import TABLES
 
-__all__ = ["append_records", "cell_text", "replace_file", "write_folder", "write_xlsx"]
+__all__ = ["append_records", "cell_text", "fill_column", "replace_file", "write_folder", "write_xlsx"]
 
 _SHARES = frozenset(column.name for table in TABLES.values() for column in table.columns if column.unit == "%")
 
@@ -165,6 +165,39 @@ def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]
         return _rewrite(path, sheet, names, [], records)
     old = path.read_bytes()
     return _store(path, _with_newline(old, sheet.encoding), sheet, names, records)
+
+
+def fill_column(path: Path, table: str, column: str, values: Sequence[str]) -> Path:
+    """Write values into the empty cells of a column of a CSV file; the column is added where it is not there.
+
+    Parameters
+    ----------
+    path : Path
+        A CSV file.
+    table : str
+        Which table it is.
+    column : str
+        The column.
+    values : sequence of str
+        One for each line that is read; empty where a cell stays as it is.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be read or written.
+    """
+    sheet = read_csv(path)
+    read_table(sheet, table)  # leaves out headings that stand again, as when the lines were counted
+    names = [_column_of(heading, table, sheet) for heading in sheet.headings]
+    at = names.index(column) if column in names else len(names)
+    headings = sheet.headings if at < len(names) else [*sheet.headings, column]
+    rows: list[list[str]] = [list(headings)]
+    for (_, cells), value in zip(sheet.lines, values, strict=True):
+        line = ["" if cell is None else str(cell) for cell in cells] + [""] * (len(headings) - len(cells))
+        rows.append([*line[:at], line[at] or guarded(value), *line[at + 1 :]])
+    encoding = sheet.encoding if _fits(_lines(rows, sheet.separator), sheet.encoding) else "utf-8-sig"
+    replace_file(path, _lines(rows, sheet.separator).encode(encoding))
+    return path
 
 
 def _fits(text: str, encoding: str) -> bool:

@@ -18,6 +18,7 @@ __all__ = [
     "LAYERS",
     "clear_conditions",
     "geometry_blob",
+    "index_layers",
     "make_geopackage",
     "make_layers",
     "register_attributes",
@@ -105,6 +106,13 @@ def make_layers(db: sqlite3.Connection) -> None:
         "FROM map_condition c JOIN map_vines v ON v.fid = c.vine"
     )
     _register_layer(db, VIEW, "POINT")
+
+
+def index_layers(db: sqlite3.Connection) -> None:
+    """Make the indexes by which the layers of one block are found."""
+    for name in LAYERS:
+        db.execute(f'CREATE INDEX IF NOT EXISTS "{name}_block" ON "{name}" (block)')
+    db.execute("CREATE INDEX IF NOT EXISTS map_condition_vine ON map_condition (vine)")
 
 
 def geometry_blob(wkb: bytes) -> bytes:

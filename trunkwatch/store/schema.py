@@ -8,7 +8,8 @@ table of its own.
 import sqlite3
 from collections.abc import Callable
 
-from trunkwatch.store.geopackage import make_geopackage, make_layers, register_attributes
+from trunkwatch.store.geopackage import index_layers, make_geopackage, make_layers, register_attributes
+from trunkwatch.store.upgrade import name_by_vineyard
 from trunkwatch.vineyard.tables import TABLES, Table
 
 __all__ = ["STEPS", "VERSION", "create_tables", "index_sql", "schema_version", "table_sql", "take_steps"]
@@ -24,8 +25,11 @@ def table_sql(table: Table) -> str:
 
 
 def index_sql(table: Table) -> dict[str, str]:
-    """Return the statements that make the indexes of a table, by name: each id once, records by block."""
+    """Return the statements that make the indexes of a table, by name: each id once, corrections, records by block."""
     made = {f"{table.name}_id": f'CREATE UNIQUE INDEX "{table.name}_id" ON "{table.name}" (id)'}
+    made[f"{table.name}_corrects"] = (
+        f'CREATE INDEX "{table.name}_corrects" ON "{table.name}" (corrects) WHERE corrects <> \'\''
+    )
     if "block" in table.names:
         made[f"{table.name}_block"] = f'CREATE INDEX "{table.name}_block" ON "{table.name}" (block)'
     return made
@@ -34,8 +38,14 @@ def index_sql(table: Table) -> dict[str, str]:
 def _records(db: sqlite3.Connection) -> None:
     for table in TABLES.values():
         db.execute(table_sql(table))
+    make_indexes(db)
+
+
+def make_indexes(db: sqlite3.Connection) -> None:
+    """Make the indexes of all tables that are not there yet."""
+    for table in TABLES.values():
         for statement in index_sql(table).values():
-            db.execute(statement)
+            db.execute(statement.replace(" INDEX ", " INDEX IF NOT EXISTS ", 1))
 
 
 def _first(db: sqlite3.Connection) -> None:
@@ -44,10 +54,21 @@ def _first(db: sqlite3.Connection) -> None:
     register_attributes(db, list(TABLES))
 
 
+def _by_vineyard_and_label(db: sqlite3.Connection) -> None:
+    name_by_vineyard(db)
+    make_indexes(db)
+    index_layers(db)
+
+
 #: Number, what it does, how. The last number is the version of a file.
 STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     (1, "records, registered as a GeoPackage", _first),
     (2, "layers of blocks, rows, vines and conditions", make_layers),
+    (
+        3,
+        "blocks known by vineyard and label, rows with the end they are numbered from, indexes of the layers",
+        _by_vineyard_and_label,
+    ),
 )
 VERSION = STEPS[-1][0]
 

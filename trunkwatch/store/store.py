@@ -5,20 +5,25 @@ other values is reported, and taken only on request, as a correction.
 """
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 import pandas as pd
 
+from trunkwatch.errors import FaultyNotesError, UnknownBlockError
 from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
+from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.schema import create_tables, index_sql
+from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
-from trunkwatch.vineyard.records import PROVENANCE, later_than, now_text, record_id, standing, with_ids
+from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
+from trunkwatch.vineyard.named_records import named_records, with_vineyard
+from trunkwatch.vineyard.records import PROVENANCE, later_than, now_text, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
@@ -35,6 +40,10 @@ class Changed:
     id: str
     values: Mapping[str, tuple[object, object]]  # column -> (known, now)
     read_from: str
+    about: str = ""  # what the record is about, for people: block North, row 3
+    stands: Mapping[str, object] | None = (
+        None  # after merging: what stands now, by column; None where nothing was taken
+    )
 
 
 @dataclass(slots=True)
@@ -44,13 +53,6 @@ class Outcome:
     new: dict[str, int] = field(default_factory=dict)
     same: dict[str, int] = field(default_factory=dict)
     changed: list[Changed] = field(default_factory=list)
-
-
-#: Corrections in other blocks of a block's records, and of what its own corrections are about.
-_ELSEWHERE = (
-    "(corrects <> '' AND corrects IN (SELECT id FROM \"{table}\" WHERE block = ? "
-    "UNION SELECT corrects FROM \"{table}\" WHERE block = ? AND corrects <> ''))"
-)
 
 
 class Store:
@@ -63,7 +65,8 @@ class Store:
     def __init__(self, db: sqlite3.Connection, path: Path | None = None) -> None:
         self._db = db
         self.path = path
-        self._moved: dict[str, frozenset[str]] = {}
+        self._moved: dict[str, frozenset[Name]] = {}
+        self._names: BlockNames | None = None
 
     @classmethod
     def in_memory(cls) -> "Store":
@@ -121,10 +124,22 @@ class Store:
             yield
         except BaseException:
             self._db.execute("ROLLBACK")
+            self._forget()
             raise
         self._db.execute("COMMIT")
 
-    def append(self, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False) -> Outcome:
+    def _forget(self) -> None:
+        """Forget what was asked of the records: they have changed."""
+        self._moved.clear()
+        self._names = None
+
+    def names(self) -> BlockNames:
+        """Return what the names of blocks mean."""
+        if self._names is None:
+            self._names = BlockNames(self.stored("blocks"))
+        return self._names
+
+    def append(self, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False, named: bool = False) -> Outcome:
         """Add records.
 
         Parameters
@@ -133,13 +148,25 @@ class Store:
             Columns as in `trunkwatch.vineyard.tables`.
         take_changes : bool
             Take records that are known with other values as corrections of these.
+        named : bool
+            The records have been through `named_records` with the blocks of this store.
 
         Returns
         -------
         Outcome
+
+        Raises
+        ------
+        FaultyNotesError
+            If it is not clear which block a record means.
         """
         outcome = Outcome()
         with nullcontext() if self._db.in_transaction else self.transaction():
+            if not named:
+                told = named_records(self.stored("blocks"), frames, self.stored)
+                if told.faults:
+                    raise FaultyNotesError(told.faults)
+                frames = told.frames
             self._append(frames, outcome, take_changes=take_changes)
         return outcome
 
@@ -153,14 +180,13 @@ class Store:
                 corrections = _corrections(table, again, wanted, self._claims(table, wanted))
                 self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
 
-    def _take_new(self, table: str, told: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, list[Changed]]:
+    def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, list[Changed]]:
         """Insert the records whose id is not known yet; return the others, and which of them differ."""
-        frame = with_ids(table, told)
         known = self._known(table, frame["id"])
         is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
         fresh = frame[~is_known] if is_known.any() else frame
         again = frame[frame["id"].isin(known.index)]
-        changed = _differences(table, known, again)
+        changed = _differences(table, known, again, self.names())
         outcome.new[table] = len(fresh)
         outcome.same[table] = len(again) - len(changed)
         outcome.changed += changed
@@ -187,17 +213,59 @@ class Store:
         Parameters
         ----------
         frames : mapping of table name to DataFrame
-            All versions of all records of the other store.
+            All versions of all records of the other store, as it keeps them (`stored`).
+
+        Raises
+        ------
+        RecordError
+            If two blocks that are not one would have one name.
         """
         outcome = Outcome()
         with nullcontext() if self._db.in_transaction else self.transaction():
+            here = {table: self.stored(table) for table in ("blocks", "rows")}
+            for root, vineyard in named_since(here, frames):
+                self.give_vineyard([root], vineyard)
+            for root, vineyard in named_since(frames, here):
+                frames = with_vineyard(frames, [root], vineyard)
+            told = named_records(self.stored("blocks"), frames, self.stored, filled=True, current=True).frames
+            refuse_one_name_for_two({table: self.stored(table) for table in ("blocks", "rows")}, told)
             for table in TABLES:
-                if table not in frames or frames[table].empty:
+                if table not in told or told[table].empty:
                     continue
-                again, _ = self._take_new(table, frames[table], outcome)
+                again, _ = self._take_new(table, told[table], outcome)
                 for record in records_of(again):
                     self._merge_one(table, record)
+        outcome.changed = [replace(one, stands=self._stands(one)) for one in outcome.changed]
         return outcome
+
+    def give_vineyard(self, roots: Sequence[str], vineyard: str) -> None:
+        """Give blocks of a vineyard without a name, and all their records, its name.
+
+        Parameters
+        ----------
+        roots : sequence of str
+            Ids of the first records of the blocks.
+        vineyard : str
+            The name.
+        """
+        with nullcontext() if self._db.in_transaction else self.transaction():
+            give_vineyard(self._db, roots, vineyard)
+            self._forget()
+
+    def _stands(self, changed: Changed) -> dict[str, object]:
+        """Return what stands of a record that two files had with different values; nothing where it was taken back."""
+        family = self._family(changed.table, changed.id)
+        now = records_of(standing(family))
+        return {name: now[0][name] for name in changed.values} if now else {}
+
+    def _family(self, table: str, root: str) -> pd.DataFrame:
+        """Return a record and all corrections of it, of corrections of it and so on."""
+        return self._select(
+            table,
+            "WHERE id IN (WITH RECURSIVE family(id) AS (SELECT ? UNION "
+            f"SELECT c.id FROM \"{table}\" c JOIN family f ON c.corrects = f.id WHERE c.corrects <> '') SELECT id FROM family)",
+            (root,),
+        )
 
     def _merge_one(self, table: str, there: dict[str, object]) -> None:
         """Merge one record whose id is known."""
@@ -214,8 +282,8 @@ class Store:
             else:
                 self._earlier_provenance(table, correction)
         if _values(table, there) < _values(table, here):
-            self._moved.pop(table, None)
             self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
+            self._forget()
             self._insert(table, frame_of(table, [there]))
 
     def _earlier_provenance(self, table: str, record: Mapping[str, object]) -> None:
@@ -231,15 +299,21 @@ class Store:
         total = self._db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]
         if not total:
             return empty_frame(table).set_index("id", drop=False)
+        self._want(ids.tolist())
+        return self._select(table, "WHERE id IN (SELECT id FROM wanted)", ()).set_index("id", drop=False)
+
+    def _want(self, ids: Iterable[str]) -> None:
+        """Put ids where a query finds them."""
         self._db.execute("CREATE TEMP TABLE IF NOT EXISTS wanted (id TEXT PRIMARY KEY) WITHOUT ROWID")
         self._db.execute("DELETE FROM wanted")
-        self._db.executemany("INSERT OR IGNORE INTO wanted VALUES (?)", ((name,) for name in ids.tolist()))
-        return self._select(table, "WHERE id IN (SELECT id FROM wanted)", ()).set_index("id", drop=False)
+        self._db.executemany("INSERT OR IGNORE INTO wanted VALUES (?)", ((name,) for name in ids))
 
     def _insert(self, table: str, frame: pd.DataFrame) -> None:
         if frame.empty:
             return
         self._moved.pop(table, None)
+        if table == "blocks":
+            self._names = None
         names, columns = [], []
         for column in TABLES[table].columns:
             values = frame[column.name]
@@ -285,39 +359,112 @@ class Store:
                 data[column.name] = np.array(cells, dtype=object)
         return pd.DataFrame(data)
 
+    def stored(self, table: str, ids: Sequence[str] | None = None) -> pd.DataFrame:
+        """Return every version of every record as it is kept: under the first name of its block.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table.
+        ids : sequence of str, optional
+            Only the records with these ids.
+        """
+        if ids is None:
+            return self._select(table, "", ())
+        return self._known(table, pd.Series(list(ids), dtype=object)).reset_index(drop=True)
+
     def frame(self, table: str, block: str | None = None, *, all_versions: bool = False) -> pd.DataFrame:
         """Return the records of a table in the order they came.
+
+        They carry block and vineyard as these are named today; every version of a block carries its own name.
 
         Parameters
         ----------
         table : str
             Name of the table.
         block : str, optional
-            Only this block's.
+            Only this block's, or, of weather and costs, only those of its vineyard: any name that the block has
+            or had, with vineyard and slash where several have that label.
         all_versions : bool
             Superseded and voided records too.
-        """
-        known = "block" in TABLES[table].names
-        if block is None or not known:
-            found = self._select(table, "", ())
-            return found if all_versions else standing(found).reset_index(drop=True)
-        if all_versions:
-            return self._select(table, "WHERE block = ?", (block,))
-        if block not in self._blocks_moved_between(table):
-            return standing(self._select(table, "WHERE block = ?", (block,))).reset_index(drop=True)
-        # A correction has moved a record to another block: then it does not stand in this one.
-        found = standing(self._select(table, f"WHERE block = ? OR {_ELSEWHERE.format(table=table)}", (block,) * 3))
-        return found[found["block"] == block].reset_index(drop=True)
 
-    def _blocks_moved_between(self, table: str) -> frozenset[str]:
+        Raises
+        ------
+        UnknownBlockError
+            If several blocks are named so.
+        """
+        names = self.names()
+        own = None
+        if block is not None:
+            try:
+                own = names.find(block)
+            except AmbiguousNameError:
+                raise
+            except UnknownBlockError:
+                if "block" in TABLES[table].names:  # records whose block is not known
+                    found = self._select(table, "WHERE block = ?", (block,))
+                    return found if all_versions else standing(found).reset_index(drop=True)
+        if own is None:
+            found = self.stored(table)
+            return names.today(table, found if all_versions else standing(found).reset_index(drop=True))
+        if table == "blocks":
+            found = self.stored(table)
+            roots = roots_of(found)
+            of_block = found[[roots.get(name, name) == own.root for name in found["id"]]]
+            return (of_block if all_versions else standing(of_block)).reset_index(drop=True)
+        if "block" not in TABLES[table].names:
+            return self._of_vineyard(table, own, all_versions=all_versions)
+        return names.today(table, self._of_block(table, own, all_versions=all_versions))
+
+    def _of_vineyard(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
+        names = self.names()
+        owners = set(names.names_of_vineyard(block.vineyard))
+        if len(names.vineyards) == 1:
+            owners.add("")  # written before the vineyard was known
+        found = self.stored(table)
+        if not all_versions:
+            found = standing(found)
+        return names.today(table, found[found["vineyard"].isin(owners)].reset_index(drop=True))
+
+    def _of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
+        labels = sorted({label for _, label in block.names} | {f"{owner}/{label}" for owner, label in block.names})
+        found = self._select(table, f"WHERE block IN ({', '.join('?' * len(labels))})", tuple(labels))
+        found = self.names().of_block(found, block)
+        if all_versions:
+            return found
+        # A correction may have moved a record to another block: it must not stand in both.
+        if self._moved_between(table).isdisjoint(zip(found["vineyard"], found["block"], strict=True)):
+            return standing(found).reset_index(drop=True)
+        corrections = self._select(table, "WHERE corrects <> ''", ())
+        elsewhere = corrections[~corrections["id"].isin(found["id"])]
+        stands = set(standing(pd.concat([found, elsewhere], ignore_index=True))["id"])
+        return found[found["id"].isin(stands)].reset_index(drop=True)
+
+    def _moved_between(self, table: str) -> frozenset[Name]:
         """Return the blocks between which corrections have moved records; asked once, the answer is nearly always none."""
         if table not in self._moved:
             rows = self._db.execute(
-                f'SELECT DISTINCT now.block, old.block FROM "{table}" now JOIN "{table}" old ON old.id = now.corrects '
-                "WHERE now.corrects <> '' AND now.block <> old.block"
+                f'SELECT now.vineyard, now.block, old.vineyard, old.block FROM "{table}" now JOIN "{table}" old '
+                "ON old.id = now.corrects WHERE now.corrects <> '' AND (now.block <> old.block OR now.vineyard <> old.vineyard)"
             )
-            self._moved[table] = frozenset(block for pair in rows for block in pair)
+            self._moved[table] = frozenset(name for cells in rows for name in (cells[:2], cells[2:]))
         return self._moved[table]
+
+    def blocks_of(self, table: str, ids: Collection[str]) -> list[Name]:
+        """Return the blocks, as they are kept, of some records and of all corrections of these."""
+        if not ids:
+            return []
+        self._want(ids)
+        rows = self._db.execute(
+            "WITH RECURSIVE family(id) AS (SELECT id FROM wanted UNION "
+            f"SELECT c.id FROM \"{table}\" c JOIN family f ON c.corrects = f.id WHERE c.corrects <> '') "
+            f'SELECT DISTINCT vineyard, block FROM "{table}" WHERE id IN (SELECT id FROM family)'
+        )
+        return [(vineyard, block) for vineyard, block in rows]
+
+    def mapped(self) -> tuple[str, ...]:
+        """Return the names of the blocks that are on the map layers of the file."""
+        return tuple(name for (name,) in self._db.execute("SELECT DISTINCT block FROM map_blocks ORDER BY fid"))
 
     def clear_map(self, block: str) -> None:
         """Take a block off the map layers of the file."""
@@ -354,8 +501,8 @@ class Store:
             set_extent(self._db, bounds)
 
     def blocks(self) -> tuple[str, ...]:
-        """Return the labels of all blocks in the order they came."""
-        return tuple(self.frame("blocks")["block"].tolist())
+        """Return the names of all blocks in the order they came: the label, or vineyard/label where several have it."""
+        return self.names().labels
 
 
 def _values(table: str, record: Mapping[str, object]) -> str:
@@ -370,19 +517,30 @@ def _as_correction(table: str, record: Mapping[str, object]) -> dict[str, object
     return {**correction, "id": record_id(table, correction)}
 
 
-def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame) -> list[Changed]:
+def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame, names: BlockNames) -> list[Changed]:
     says = [name for name in TABLES[table].names if name not in PROVENANCE]
     found = []
     for record in records_of(again):
         before = known.loc[record["id"]]
+        if table == "blocks":
+            here, there = (names.of_name(str(one["vineyard"]), str(one["block"])) for one in (before, record))
+            if here is not None and here is there:  # the block under another name that it has or had
+                record |= {"vineyard": before["vineyard"], "block": before["block"]}
         values = {
             name: (before[name], record[name])
             for name in says
             if before[name] != record[name] and not (before[name] != before[name] and record[name] != record[name])
         }
         if values:
-            found.append(Changed(table, str(record["id"]), values, str(record["read_from"])))
+            about = names.outwards(table, frame_of(table, [record])).iloc[0].to_dict()
+            found.append(Changed(table, str(record["id"]), values, str(record["read_from"]), _about(table, about)))
     return found
+
+
+def _about(table: str, record: Mapping[Any, Any]) -> str:
+    """Say what a record is about: its block, row, position and day, as far as it has them."""
+    parts = [f"{name} {record[name]}" for name in ("block", "row", "position", "date", "name") if record.get(name)]
+    return ", ".join(parts) or table
 
 
 def _corrections(

@@ -17,12 +17,14 @@ __all__ = [
     "BY_PLAN",
     "PROVENANCE",
     "conflicts",
+    "earlier_id",
     "family_of",
     "key_text",
     "later_than",
     "new_id",
     "now_text",
     "record_id",
+    "roots_of",
     "standing",
     "with_ids",
 ]
@@ -52,12 +54,25 @@ def key_text(table: str, record: Mapping[str, Any]) -> str:
         names = list(TABLES[table].key)
         if table == "symptoms" and not record.get("row"):
             names += ["longitude", "latitude"]  # a coordinate alone is what tells two findings of a day apart
-    return "\x1f".join([table, *(_cell(record.get(name)) for name in names)])
+    owner = ""
+    if table != "blocks" or not record.get("corrects"):
+        # A vineyard without a name adds nothing: so were ids made before records knew their vineyard.
+        names = [name for name in names if name != "vineyard"]
+        owner = _cell(record.get("vineyard"))
+    cells = [table, *(_cell(record.get(name)) for name in names)]
+    return "\x1f".join([*cells, f"vineyard={owner}"] if owner else cells)
 
 
 def record_id(table: str, record: Mapping[str, Any]) -> str:
     """Return the id of a record: its own, else one made from its key (RFC 9562, version 5)."""
     return str(record.get("id") or uuid.uuid5(NAMESPACE, key_text(table, record)))
+
+
+def earlier_id(table: str, record: Mapping[str, Any]) -> str:
+    """Return the id that a record had by its key while a block was known by its label alone."""
+    return record_id(
+        table, {**record, "id": "", "vineyard": record["vineyard"] if table == "blocks" and record["corrects"] else ""}
+    )
 
 
 def new_id(table: str, record: Mapping[str, Any], taken: Container[str]) -> str:
@@ -102,7 +117,7 @@ def with_ids(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     return out
 
 
-def _roots(frame: pd.DataFrame) -> dict[str, str]:
+def roots_of(frame: pd.DataFrame) -> dict[str, str]:
     """Follow every correction to the original record it is about; chains and any order are taken."""
     parent = dict(zip(frame["id"], frame["corrects"], strict=True))
     parent = {child: target for child, target in parent.items() if target}
@@ -126,7 +141,7 @@ def family_of(frame: pd.DataFrame, name: str) -> tuple[str, pd.DataFrame]:
     name : str
         Id of any of the versions.
     """
-    roots = _roots(frame[frame["corrects"] != ""])
+    roots = roots_of(frame[frame["corrects"] != ""])
     root = roots.get(name, name)
     ids = {child for child, at in roots.items() if at == root} | {root}
     return root, frame[frame["id"].isin(ids)]
@@ -141,7 +156,7 @@ def standing(frame: pd.DataFrame) -> pd.DataFrame:
     changed = frame[(frame["corrects"] != "") | (frame["void"] == "yes")]
     if changed.empty:
         return frame
-    roots = _roots(changed)
+    roots = roots_of(changed)
     winner: dict[str, tuple[str, str, bool]] = {}
     for line in records_of(changed):
         name = str(line["id"])

@@ -105,6 +105,8 @@ COMMON: tuple[Column, ...] = (
     _text("read_from", "file and line it was read from"),
 )
 _BLOCK = _text("block", "block", required=True)
+_VINEYARD = _text("vineyard", "vineyard; may be left out where one vineyard only has that block")
+_OWNER = _text("vineyard", "vineyard; may be left out where there is one only")
 _ROW = _text("row", "row label as painted on the end post", required=True)
 _POSITION = _text("position", "position in the row, counted from its start")
 _OBSERVER = _text("observer", "who looked")
@@ -140,7 +142,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "blocks",
                 "a block",
-                ("block",),
+                ("block", "vineyard"),
                 _BLOCK,
                 _text("vineyard", "vineyard"),
                 *_PLANT_KIND,
@@ -165,8 +167,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "rows",
                 "a row line",
-                ("block", "row", "valid_from"),
+                ("block", "row", "valid_from", "vineyard"),
                 _BLOCK,
+                _VINEYARD,
                 _ROW,
                 _number("row_order", "place of the row in the block, 1 is the first"),
                 _number("across_m", "distance from the first row, at a right angle", "m"),
@@ -196,8 +199,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "plants",
                 "a plant in a position",
-                ("block", "row", "position", "planted", "removed"),
+                ("block", "row", "position", "planted", "removed", "vineyard"),
                 _BLOCK,
+                _VINEYARD,
                 _ROW,
                 Column("position", "text", _POSITION.meaning, required=True),
                 _text("planted", "day or year of planting"),
@@ -211,9 +215,10 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "surveys",
                 "a look",
-                ("survey", "block", "date", "look", "observer", "covered"),
+                ("survey", "block", "date", "look", "observer", "covered", "vineyard"),
                 _text("survey", "name of the survey"),
                 _BLOCK,
+                _VINEYARD,
                 _date("date", "day of the look, the first where it took several", required=True),
                 _date("until", "last day, where it took several"),
                 _code("look", "dormant, spring or summer; from the date where empty", codes.LOOKS),
@@ -229,8 +234,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "symptoms",
                 "one finding",
-                ("block", "row", "position", "bay", "vine", "date", "symptom", "trunk", "arm", "observer"),
+                ("block", "row", "position", "bay", "vine", "date", "symptom", "trunk", "arm", "observer", "vineyard"),
                 _BLOCK,
+                _VINEYARD,
                 _text("row", _ROW.meaning),
                 _POSITION,
                 _BAY,
@@ -260,8 +266,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "work",
                 "one piece of work",
-                ("block", "row", "position", "bay", "vine", "date", "kind", "trunk", "arm", "observer"),
+                ("block", "row", "position", "bay", "vine", "date", "kind", "trunk", "arm", "observer", "vineyard"),
                 _BLOCK,
+                _VINEYARD,
                 _ROW,
                 _POSITION,
                 _BAY,
@@ -280,8 +287,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "weather",
                 "a day",
-                ("date",),
+                ("date", "vineyard"),
                 _date("date", "day", required=True),
+                _OWNER,
                 _number("t_min_c", "lowest temperature", "C", low=-70, high=60),
                 _number("t_max_c", "highest temperature", "C", low=-70, high=60),
                 _number("rain_mm", "rain", "mm", low=0),
@@ -289,8 +297,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _table(
                 "costs",
                 "one assumption",
-                ("name",),
+                ("name", "vineyard"),
                 _text("name", "what", required=True),
+                _OWNER,
                 _number("value", "value", required=True),
                 _text("unit", "unit"),
                 _text("source", "where from"),

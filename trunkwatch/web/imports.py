@@ -217,6 +217,7 @@ class _Tried:
     faults: list[Fault]
     notes: list[str]
     left_out: list[Fault] = field(default_factory=list)
+    merged: bool = False  # whether records known with other values were kept beside each other
 
 
 def _without_meaning(words: list[StatusWord], form: dict[str, str]) -> _Tried | None:
@@ -265,6 +266,7 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
         {t: n for t, n in added.new.items() if n}, {t: n for t, n in added.same.items() if n}, len(added.changed), account, [],
         [str(note) for note in added.notes],
         folded([*(fault for fault in faults if fault.weight == "fault"), *added.left_out]),
+        merged=any(change.stands is not None for change in added.changed),
     )  # fmt: skip
 
 

@@ -140,8 +140,7 @@ class Vineyard:
 
         def make() -> str:
             with Store.open(self.path) as store:
-                table = store.frame("blocks")
-            return hemisphere_of(records_of(table[table["block"] == block])[-1])
+                return hemisphere_of(records_of(store.frame("blocks", block))[-1])
 
         side = self._remember(("hemisphere", block), make)
         return season_of(today(), side), look_of(today(), side)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+import pandas as pd
 from flask import Blueprint, Response, abort, current_app, jsonify, request
 
 from trunkwatch.errors import FaultyNotesError, FileError
@@ -127,16 +128,31 @@ def plan() -> Response:
     season = _vineyard().season(block, None)
     with Store.open(_vineyard().path) as store:
         others = steps_of_vineyard(store, season.history.block, season.history.definition)
-        found = decide(season, others, store.frame("costs"), crew_days=float(days))
+        found = decide(season, others, store.frame("costs", season.history.block), crew_days=float(days))
     day = today()
-    written = write_winter_work(
-        _vineyard().path, [BlockPlan(block, winter_of(found, day), planned_records(found, today=day))]
-    )
+    proposed = BlockPlan(season.history.block, winter_of(found, day), planned_records(found, today=day))
+    written = write_winter_work(_vineyard().path, [proposed])
     nothing = () if written.said_something else ("nothing to do is proposed for this winter",)
     return jsonify(
         new=written.written, same=written.same, changed=written.changed, dropped=written.dropped,
         notes=[*nothing, *written.remarks], version=_vineyard().version(),
     )  # fmt: skip
+
+
+def _of_block(frames: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.DataFrame]:
+    """Give records that carry no vineyard the one of the block whose page handed them over."""
+    with Store.open(_vineyard().path) as store:
+        own = store.names().find(block)
+    labels = {block, *(label for _, label in own.names)}
+    return {
+        table: frame.assign(
+            vineyard=[
+                own.vineyard if not owner and label in labels else owner
+                for owner, label in zip(frame["vineyard"], frame["block"], strict=True)
+            ]
+        )
+        for table, frame in frames.items()
+    }
 
 
 @writing.post("/api/field/<label:block>/sync")
@@ -149,7 +165,7 @@ def sync(block: str) -> Response:
         raise FaultyNotesError(faults)
     if not frames:
         raise FileError("the phone had no record")
-    added = add_frames(_vineyard().path, frames, settle=settle_ticks)
+    added = add_frames(_vineyard().path, _of_block(frames, block), settle=settle_ticks)
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
         known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes]

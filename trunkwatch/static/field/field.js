@@ -155,7 +155,7 @@ function record(table, values) {
   const now = new Date();
   return {
     id: "", key: KEY, table, state: "live", handed: false, walk: state.walk ? state.walk.id : "",
-    row: { block: data.block, date: pure.day(now), observer: state.observer, device: state.device, recorded_at: now.toISOString(), ...values },
+    row: { block: data.block, vineyard: data.vineyard_name, date: pure.day(now), observer: state.observer, device: state.device, recorded_at: now.toISOString(), ...values },
   };
 }
 

@@ -1,0 +1,169 @@
+"""trunkwatch.store: upgrade, schema; an earlier file brought to blocks that are known by vineyard and label."""
+
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from trunkwatch.intake import correct_record
+from trunkwatch.intake.bring import bring_files
+from trunkwatch.spreadsheets.own_vineyard import frames_to_write
+from trunkwatch.spreadsheets.write import write_folder
+from trunkwatch.store import Store, upgrade_file
+from trunkwatch.store.schema import VERSION, create_tables, schema_version
+from trunkwatch.vineyard.records import earlier_id, record_id, standing
+from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
+
+#: A file of version 2: two blocks of one vineyard; corrections, one of a correction; records taken back.
+OLD = Path(__file__).with_name("files") / "version_2.gpkg"
+
+
+@pytest.fixture
+def upgraded(tmp_path) -> Path:
+    path = tmp_path / "v.gpkg"
+    shutil.copyfile(OLD, path)
+    kept, done = upgrade_file(path)
+    assert kept is not None
+    assert [step[:2] for step in done] == ["3:"]
+    return path
+
+
+def old_frame(table):
+    with closing(sqlite3.connect(f"file:{OLD}?mode=ro", uri=True)) as db:
+        there = [row[1] for row in db.execute(f'PRAGMA table_info("{table}")') if row[1] != "number"]
+        rows = db.execute(f'SELECT {", ".join(there)} FROM "{table}" ORDER BY number').fetchall()
+    return frame_of(table, [dict(zip(there, row, strict=True)) for row in rows])
+
+
+@pytest.mark.parametrize("table", list(TABLES))
+def test_no_record_is_lost_and_the_same_ones_stand(upgraded, table):
+    with Store.open(upgraded) as store:
+        after, stands = store.stored(table), store.frame(table)
+    before = old_frame(table)
+    says = [name for name in TABLES[table].names if name not in ("id", "corrects", "vineyard")]
+    assert len(before) > 0
+    assert after[says].equals(before[says])
+    assert stands[says].equals(standing(before)[says].reset_index(drop=True))
+
+
+def test_rows_have_the_end_that_they_are_numbered_from(upgraded):
+    with closing(sqlite3.connect(f"file:{OLD}?mode=ro", uri=True)) as db:
+        assert "numbered_from" not in [row[1] for row in db.execute("PRAGMA table_info(rows)")]
+    with closing(sqlite3.connect(f"file:{upgraded}?mode=ro", uri=True)) as db:
+        (column,) = [row[2:5] for row in db.execute("PRAGMA table_info(rows)") if row[1] == "numbered_from"]
+    assert column == ("TEXT", 1, "''")
+    with Store.open(upgraded) as store:
+        rows = store.frame("rows")
+    assert len(rows)
+    assert set(rows["numbered_from"]) == {""}
+    (first,) = records_of(rows[(rows["block"] == "South") & (rows["row"] == "2")])
+    correct_record(upgraded, "rows", first["id"], {"numbered_from": "end"})
+    with Store.open(upgraded) as store:
+        assert sorted(store.frame("rows")["numbered_from"]) == [*[""] * (len(rows) - 1), "end"]
+
+
+def test_every_record_has_its_vineyard_and_an_id_made_with_it(upgraded):
+    with Store.open(upgraded) as store:
+        frames = {table: store.stored(table) for table in TABLES}
+    for table, frame in frames.items():
+        assert set(frame["vineyard"]) == {"Larch Hollow"}
+        for record, before in zip(records_of(frame), records_of(old_frame(table)), strict=True):
+            if before["id"] == "phone-1":
+                assert record["id"] == "phone-1"
+                continue
+            assert before["id"] == earlier_id(table, before)
+            assert record["id"] == record_id(table, {**record, "id": ""})
+            assert record["id"] != before["id"]
+        ids = set(frame["id"])
+        assert {target for target in frame["corrects"] if target} <= ids
+    corrected = frames["symptoms"][frames["symptoms"]["corrects"] != ""]
+    assert len(corrected) == 4
+
+
+def test_the_notes_of_before_and_an_old_export_add_nothing(upgraded, tmp_path):
+    frames = {table: old_frame(table) for table in TABLES}
+    write_folder(tmp_path / "export", frames)
+    bare = {}
+    for table, frame in frames.items():
+        made = [earlier_id(table, record) == record["id"] for record in records_of(frame)]
+        bare[table] = frame.assign(id=["" if own else name for own, name in zip(made, frame["id"], strict=True)])
+    write_folder(tmp_path / "notes", bare)
+    for folder in ("export", "notes"):
+        added, _ = bring_files(upgraded, tmp_path / folder)
+        assert sum(added.new.values()) == 0, folder
+        assert not added.changed
+        assert sum(added.same.values()) == sum(len(frame) for frame in frames.values())
+
+
+def test_two_copies_upgraded_apart_merge_to_one(upgraded, tmp_path):
+    other = tmp_path / "other.gpkg"
+    shutil.copyfile(OLD, other)
+    upgrade_file(other)
+    added, _ = bring_files(upgraded, other)
+    assert not sum(added.new.values())
+    assert not added.changed
+
+
+def test_an_upgraded_file_has_what_a_new_one_has(upgraded, tmp_path):
+    Store.create(tmp_path / "new.gpkg")
+    told = []
+    for path in (upgraded, tmp_path / "new.gpkg"):
+        with closing(sqlite3.connect(path)) as db:
+            assert schema_version(db) == VERSION
+            columns = {table: {row[1] for row in db.execute(f'PRAGMA table_info("{table}")')} for table in TABLES}
+            told.append(
+                (columns, {name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'index'")})
+            )
+    assert told[0] == told[1]
+    assert {"map_condition_vine", "map_vines_block", "map_rows_block", "map_blocks_block"} <= told[0][1]
+
+
+def test_an_unnamed_vineyard_keeps_its_ids(tmp_path):
+    path = tmp_path / "v.gpkg"
+    shutil.copyfile(OLD, path)
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("UPDATE blocks SET vineyard = ''")
+        db.commit()
+        before = {
+            table: db.execute(f'SELECT id, corrects FROM "{table}" ORDER BY number').fetchall() for table in TABLES
+        }
+    upgrade_file(path)
+    with Store.open(path) as store:
+        for table in TABLES:
+            frame = store.stored(table)
+            assert list(zip(frame["id"], frame["corrects"], strict=True)) == before[table]
+
+
+def test_two_old_blocks_of_one_label_keep_all_records_with_the_last(tmp_path):
+    path = tmp_path / "v.gpkg"
+    shutil.copyfile(OLD, path)
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("INSERT INTO blocks (block, vineyard, id) VALUES ('North', 'Other', 'own-1')")
+        db.commit()
+    upgrade_file(path)
+    with Store.open(path) as store:
+        assert len(store.frame("symptoms", "Other/North")) == 3
+        assert store.frame("symptoms", "Larch Hollow/North").empty
+
+
+def test_an_index_serves_corrections_and_layers():
+    with closing(sqlite3.connect(":memory:")) as db:
+        create_tables(db)
+        plan = str(db.execute("EXPLAIN QUERY PLAN SELECT * FROM symptoms WHERE corrects <> ''").fetchall())
+    assert "symptoms_corrects" in plan
+
+
+def test_an_export_of_one_vineyard_leaves_the_column_out(upgraded, tmp_path):
+    with Store.open(upgraded) as store:
+        frames = frames_to_write({table: store.frame(table, all_versions=True) for table in TABLES}, store.names())
+        kept = {table: store.stored(table) for table in TABLES}
+    for path in write_folder(tmp_path / "out", frames):
+        heading = path.read_text("utf-8-sig").splitlines()[0].split(",")
+        assert ("vineyard" in heading) == (path.stem == "blocks")
+    bring_files(tmp_path / "again.gpkg", tmp_path / "out")
+    with Store.open(tmp_path / "again.gpkg") as store:
+        for table in TABLES:
+            columns = [name for name in TABLES[table].names if name != "read_from"]
+            assert store.stored(table)[columns].equals(kept[table][columns]), table

@@ -1,0 +1,232 @@
+"""Blocks and vineyards renamed, and a mistaken block taken back or brought back: corrections, so that nothing is lost."""
+
+import datetime as dt
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from trunkwatch.block.opening import open_vineyard
+from trunkwatch.errors import RecordError, UnknownBlockError
+from trunkwatch.intake.add import Added, add_frames
+from trunkwatch.spreadsheets.own_vineyard import name_blocks
+from trunkwatch.store import Store, turn_to_write
+from trunkwatch.vineyard.block_names import Block, BlockNames, Name
+from trunkwatch.vineyard.records import record_id, roots_of, standing
+from trunkwatch.vineyard.tables import frame_of, records_of
+
+__all__ = ["bring_back", "rename_block", "rename_vineyard", "take_back"]
+
+#: Tables of what was seen and done in a block, with the words for one record and for several.
+_SEEN: dict[str, tuple[str, str]] = {
+    "symptoms": ("finding", "findings"),
+    "surveys": ("survey", "surveys"),
+    "work": ("piece of work", "pieces of work"),
+    "plants": ("line of plants", "lines of plants"),
+}
+
+
+def rename_block(path: str | Path, block: str, *, label: str = "", vineyard: str = "") -> str:
+    """Give a block another label, or another vineyard; its records stay with it.
+
+    Parameters
+    ----------
+    path : str or Path
+        Folder or file.
+    block : str
+        The block as it is named, or was.
+    label, vineyard : str
+        New label and new vineyard; each stays as it is where it is empty.
+
+    Returns
+    -------
+    str
+        The name that people use from now on.
+
+    Raises
+    ------
+    UnknownBlockError
+        If there is no such block, or several are named so.
+    RecordError
+        If it is named so already.
+    FaultyNotesError
+        If another block has, or had, that name.
+    """
+    with open_vineyard(path) as store:
+        names = store.names()
+        found = names.find(block)
+        now = (vineyard.strip() or found.vineyard, label.strip() or found.label)
+        if now == found.today:
+            raise RecordError(f"block {names.outside(found)!r} is named so already; give another name")
+    if found.vineyard:
+        _correct(path, [(found.today, now)])
+    else:
+        _name(path, names, [found], now[0])
+        if now[1] != found.label:
+            _correct(path, [((now[0], found.label), now)])
+    return _called_now(path, [now])[0]
+
+
+def rename_vineyard(path: str | Path, old: str, new: str) -> tuple[str, ...]:
+    """Give a vineyard another name; an empty old name means the vineyard without a name.
+
+    Returns
+    -------
+    tuple of str
+        Its blocks, as people name them from now on.
+
+    Raises
+    ------
+    RecordError
+        If there is no such vineyard, or another one has the new name.
+    """
+    with open_vineyard(path) as store:
+        names = store.names()
+        own = [block for block in names.blocks if block.vineyard == old]
+        listed = ", ".join(repr(one) for one in names.vineyards)
+        if not own:
+            raise RecordError(f"no vineyard {old!r}; the vineyards are: {listed}")
+        if new.strip() in names.vineyards:
+            raise RecordError(
+                f"there is a vineyard {new.strip()!r} already; --block B --to-vineyard {new.strip()!r} moves a block to it"
+            )
+    if old:
+        _correct(path, [(block.today, (new.strip(), block.label)) for block in own])
+    else:
+        _name(path, names, own, new.strip())
+    return _called_now(path, [(new.strip(), block.label) for block in own])
+
+
+def _called_now(path: str | Path, names: list[Name]) -> tuple[str, ...]:
+    with open_vineyard(path) as store:
+        return tuple(store.names().outside(one) for one in store.names().blocks if one.today in names)
+
+
+def _correct(path: str | Path, changes: list[tuple[Name, Name]]) -> None:
+    """Let blocks stand under new names."""
+    with open_vineyard(path) as store:
+        records = [_corrected(store, old, vineyard=new[0], block=new[1]) for old, new in changes]
+    add_frames(path, {"blocks": frame_of("blocks", records)})
+
+
+def _name(path: str | Path, names: BlockNames, own: list[Block], vineyard: str) -> None:
+    """Give the vineyard of some blocks, which has no name, a name: these are the same blocks in every copy from now on.
+
+    That they had no name before stays on record, so that an earlier copy can be merged.
+    """
+    where = Path(path)
+    for block in own:
+        other = names.of_name(vineyard, block.label)
+        if other is not None and other.root != block.root:
+            raise RecordError(
+                f"{vineyard!r} has, or had, a block {block.label!r} already: --block {block.label} --to gives this one another label first"
+            )
+    if where.is_dir():
+        with turn_to_write(where):
+            name_blocks(where, {label for block in own for _, label in block.names}, vineyard)
+    else:
+        with Store.writing(where) as store:
+            store.give_vineyard([block.root for block in own], vineyard)
+    with open_vineyard(path) as store:
+        before = [_corrected(store, (vineyard, block.label), vineyard="", recorded_at="") for block in own]
+    before = [{**one, "id": record_id("blocks", one)} for one in before]
+    after = [_correction({**one, "vineyard": vineyard}) for one in before]
+    add_frames(path, {"blocks": frame_of("blocks", [*before, *after])})
+
+
+def take_back(path: str | Path, block: str, *, with_records: bool = False) -> Added:
+    """Take a block back that never was; all that was written of it stays readable.
+
+    Parameters
+    ----------
+    path : str or Path
+        Folder or file.
+    block : str
+        The block as it is named.
+    with_records : bool
+        Take back its findings, surveys, work and plants too.
+
+    Raises
+    ------
+    RecordError
+        If it has such records and `with_records` is off.
+    """
+    with open_vineyard(path) as store:
+        found = store.names().find(block)
+        name = store.names().outside(found)
+        tables = {table: store.frame(table, name) for table in ("rows", *_SEEN)}
+        many = {table: len(tables[table]) for table in _SEEN if len(tables[table])}
+        if many and not with_records:
+            told = ", ".join(f"{count:,} {_SEEN[table][count > 1]}" for table, count in many.items())
+            raise RecordError(
+                f"block {name!r} has {told} on record: --with-records takes them back too (they stay readable), "
+                "--to gives the block another label"
+            )
+        now = _now()
+        frames = {"blocks": frame_of("blocks", [_corrected(store, found.today, void="yes", recorded_at=now)])}
+        for table, frame in tables.items():
+            frames[table] = frame_of(
+                table, [_correction(one, void="yes", recorded_at=now) for one in records_of(frame)]
+            )
+    return add_frames(path, frames)
+
+
+def bring_back(path: str | Path, block: str) -> Added:
+    """Let a block stand again that was taken back, with the records that were taken back with it.
+
+    Raises
+    ------
+    RecordError
+        If no block of that name was taken back.
+    """
+    with open_vineyard(path) as store:
+        names = store.names()
+        gone = [one for one in names.every if not one.stands and block in _called(one)]
+        if len(gone) != 1:
+            listed = ", ".join("/".join(filter(None, one.today)) for one in names.every if not one.stands)
+            raise UnknownBlockError(f"no block {block!r} was taken back; taken back: {listed or 'none'}")
+        void = _last(store.stored("blocks"), gone[0].root)
+        now = _now()
+        frames = {}
+        for table in ("blocks", "rows", *_SEEN):
+            kept = store.stored(table)
+            own = kept[(kept["void"] == "yes") & (kept["recorded_at"] == void["recorded_at"])]
+            if table == "blocks":
+                own = own[own["id"] == void["id"]]
+            else:
+                own = own[[(v, b) in gone[0].names for v, b in zip(own["vineyard"], own["block"], strict=True)]]
+            frames[table] = frame_of(table, [_correction(one, void="", recorded_at=now) for one in records_of(own)])
+    return add_frames(path, frames)
+
+
+def _called(block: Block) -> set[str]:
+    return {label for _, label in block.names} | {f"{owner}/{label}" for owner, label in block.names}
+
+
+def _last(blocks: pd.DataFrame, root: str) -> dict[str, Any]:
+    """Return the record by which a block was taken back."""
+    roots = roots_of(blocks)
+    own: Iterable[dict[str, Any]] = (
+        one for one in records_of(blocks) if roots.get(str(one["id"]), str(one["id"])) == root and one["void"] == "yes"
+    )
+    return max(own, key=lambda one: (str(one["recorded_at"]), str(one["id"])))
+
+
+def _now() -> str:
+    return dt.datetime.now(tz=dt.UTC).isoformat(timespec="milliseconds")
+
+
+def _corrected(store: Store, name: Name, **changes: str) -> dict[str, Any]:
+    """Return a correction of what stands of a block."""
+    blocks = standing(store.stored("blocks"))
+    own = next(
+        one for one in records_of(blocks) if (str(one["vineyard"]), str(one["block"])) == name
+    )  # fmt: skip
+    return _correction(own, **changes)
+
+
+def _correction(record: dict[str, Any], **changes: str) -> dict[str, Any]:
+    """Return a correction of a record; it follows on what stands, so that a name may come back."""
+    told = {name: value for name, value in record.items() if name not in ("id", "read_from", "device", "observer")}
+    return {**told, "corrects": record["id"], "void": "", "recorded_at": _now(), **changes}
