@@ -1,6 +1,6 @@
 """The part that decides, from states to pages.
 
-trunkwatch.renewal: states, strategies, futures, plan; trunkwatch.decide: decision, words, facts; trunkwatch.follow_up: worked; trunkwatch.pattern: cold_or_disease;
+trunkwatch.renewal: states, strategies, futures, plan; trunkwatch.decide: decision, words, facts; trunkwatch.follow_up: worked; trunkwatch.pattern: cold_or_disease, winter_words;
 trunkwatch.report: decide_page, deciding; trunkwatch.charts.strategies; trunkwatch.maps.work.
 """
 
@@ -19,6 +19,7 @@ from trunkwatch.errors import RecordError
 from trunkwatch.follow_up.worked import worked, worked_sentences
 from trunkwatch.maps.work import WORKS, work_svg
 from trunkwatch.pattern.cold_or_disease import ANSWERS, winter_sheet
+from trunkwatch.pattern.winter_words import sign_words
 from trunkwatch.renewal.compare import cash_flows, compare
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
@@ -320,7 +321,7 @@ def test_winter_is_told_from_disease_on_the_sample(pytestconfig):
         bare = winter_sheet(replace(load(store, "Hollow"), season=2021), empty_frame("weather"))
     assert (cold.answer, sick.answer) == ("fits cold", "fits disease")
     assert {one.speaks for one in cold.signs if one.name == "stain"} == {"disease"}  # and yet the answer is cold
-    assert any("No temperatures" in one.text for one in bare.signs)
+    assert any("No temperatures" in sign_words(one) for one in bare.signs)
     assert cold.look_at
     assert all(sheet.answer in ANSWERS for sheet in (cold, sick, bare))
 

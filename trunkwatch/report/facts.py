@@ -7,8 +7,14 @@ from trunkwatch.charts import SeriesPoint, TrendLine, TrendPoint
 from trunkwatch.history import DEFINITIONS, BlockHistory, Rate, RateName
 from trunkwatch.maps.counts import outside_line
 from trunkwatch.pattern import Pattern, pattern_of
-from trunkwatch.pattern.words import CHANCE, CLUSTERED, NEAR_OLD, PAIRS_TESTED, TOO_FEW, joins_sentence, p_words
+from trunkwatch.pattern.chance_words import p_words
+from trunkwatch.pattern.findings import Word, has
+from trunkwatch.pattern.place_words import observer_name
+from trunkwatch.pattern.spread import Says
+from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
+from trunkwatch.pattern.words import Part, caution_sentences, opening, pattern_sentences
 from trunkwatch.report.cautions import CANNOT_SAY
+from trunkwatch.stats.incidence import Incidence
 from trunkwatch.stats.trend import ENOUGH_SEASONS
 from trunkwatch.surveys.second_looks import recheck_of, recheck_sentences
 
@@ -72,21 +78,42 @@ class Facts:
     def spread_sentences(self) -> tuple[str, ...]:
         """What is said about spread, where something is."""
         spread = self.pattern.spread
-        told = spread.sentences if spread is not None else ()
-        return told if told and told[0] in self.pattern.sentences else ()
+        if spread is None or not has(self.pattern.findings, Word.CLUSTERED, Word.NEAR_OLD):
+            return ()
+        return spread_sentences(spread)
 
     @property
     def map_sentences(self) -> tuple[str, ...]:
         """What is said about the map itself; pairs stand in the table, spread, series and observers by themselves."""
-        found = self.pattern
-        apart = {*self.spread_sentences}
-        for test, pairs in zip((found.primary, found.row, found.across), PAIRS_TESTED, strict=True):
-            apart.add(joins_sentence(test, pairs, found.tested))
-        if self.pattern.series is not None:
-            apart.add(self.pattern.series.sentence)
-        if self.pattern.observers is not None:
-            apart |= {one for one in self.pattern.observers.sentences if one.startswith("By observer")}
-        return tuple(sentence for sentence in self.pattern.sentences if sentence not in apart)
+        return pattern_sentences(self.pattern, without=(Part.PAIRS, Part.SPREAD, Part.SERIES, Part.OBSERVER_SHARES))
+
+    @property
+    def series_sentence(self) -> str:
+        """What all seasons say together; empty where they say nothing."""
+        return series_sentence(self.pattern.series) if self.pattern.series is not None else ""
+
+    @property
+    def few(self) -> bool:
+        """Whether there are too few cases for a verdict."""
+        return has(self.pattern.findings[:1], Word.TOO_FEW)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What the verdict must not be taken for."""
+        return caution_sentences(self.pattern)
+
+    @property
+    def without_winter_sentences(self) -> tuple[str, ...]:
+        """The verdict without the records of suspected winter injury; empty where there are none."""
+        return pattern_sentences(self.without_winter) if self.without_winter is not None else ()
+
+    @property
+    def observers(self) -> tuple[tuple[str, Incidence], ...]:
+        """Each observer's cases and vines, where there were several."""
+        found = self.pattern.observers
+        if found is None or len(found.shares) < 2:
+            return ()
+        return tuple((observer_name(name), one) for name, one in found.shares)
 
     @property
     def outside(self) -> str:
@@ -123,7 +150,7 @@ def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) ->
     return Facts(
         season, pattern, again, trend,
         tuple(_number(now, name, title) for name, title in _BIG),
-        pattern.sentences[0], winter_list(season), _cannot_say(pattern, trend),
+        opening(pattern), winter_list(season), _cannot_say(pattern, trend),
         DEFINITIONS[season.history.definition].meaning, season.reading.last_day, _changes(trend, now),
         _rechecked(season),
     )  # fmt: skip
@@ -159,15 +186,19 @@ def _split(rate: Rate) -> str:
     return f": {rate.seen} seen this season, {rate.carried} noted before and not cut"
 
 
+#: What a map cannot say of planting stock, by what the years say of spread.
+_STOCK = {Says.FOR: "stock_for", Says.AGAINST: "stock_against", Says.CANNOT_TELL: "stock"}
+
+
 def _cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
     keys = ["diagnosis", "hidden"]
-    first = pattern.words[0]
-    if first.startswith(CLUSTERED) or NEAR_OLD in pattern.words:
-        says = pattern.spread.says if pattern.spread is not None else "cannot tell"
-        keys.append({"for": "stock_for", "against": "stock_against"}.get(says, "stock"))
-    elif first == CHANCE:
+    first = pattern.findings[:1]
+    if has(first, Word.CLUSTERED) or has(pattern.findings, Word.NEAR_OLD):
+        says = pattern.spread.says if pattern.spread is not None else Says.CANNOT_TELL
+        keys.append(_STOCK[says])
+    elif has(first, Word.CHANCE):
         keys.append("chance")
-    elif first == TOO_FEW:
+    elif has(first, Word.TOO_FEW):
         keys.append("few")
     if len(trend.compared) < ENOUGH_SEASONS:
         keys.append("trend")

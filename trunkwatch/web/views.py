@@ -8,6 +8,7 @@ from flask import Blueprint, Response, abort, current_app, jsonify, redirect, re
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.pattern import pattern_of
+from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import page_of
@@ -99,7 +100,15 @@ def pattern(block: str) -> str:
         return page
     season = _vineyard().season(block, _season())
     found = pattern_of(season, permutations=999)
-    return render_template("pattern.html", block=block, season=season.season, found=found, notes=season.notes)
+    return render_template(
+        "pattern.html",
+        block=block,
+        season=season.season,
+        found=found,
+        notes=season.notes,
+        sentences=pattern_sentences(found),
+        cautions=cautions(found),
+    )
 
 
 @views.get("/block/<label:block>/decide")
