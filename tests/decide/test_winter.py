@@ -8,7 +8,7 @@ from walked_blocks import walked_block
 
 from trunkwatch.block import load
 from trunkwatch.cli import main
-from trunkwatch.decide.all_blocks import estate_sentences
+from trunkwatch.decide.all_blocks_words import estate_sentences
 from trunkwatch.decide.decision import decide, planned_records, winter_of
 from trunkwatch.decide.words import decision_sentences, named_winter
 from trunkwatch.renewal.plan import PlannedWork, VineFacts, Why

@@ -4,10 +4,10 @@ import math
 import re
 from collections.abc import Sequence
 
-from trunkwatch.decide.decision import Decision, winter_of
+from trunkwatch.decide.decision import Decision, NoComparison, winter_of
 from trunkwatch.decide.follow import PARTS, sound_renewed
 from trunkwatch.renewal.compare import Judged
-from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE
+from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE, OPTIONAL
 from trunkwatch.renewal.futures import share_showing
 from trunkwatch.renewal.plan import PlannedWork, Why
 from trunkwatch.renewal.plan_words import why_words
@@ -23,6 +23,7 @@ __all__ = [
     "detail_sentences",
     "light_lines",
     "named_winter",
+    "no_comparison_words",
     "of_this_winter",
     "shown_first",
     "what",
@@ -81,9 +82,20 @@ def of_this_winter(found: Decision) -> list[PlannedWork]:
     return [one for one in found.work if one.winter == 0]
 
 
+def no_comparison_words(found: Decision) -> str:
+    """Say why strategies cannot be compared; empty where they can."""
+    if found.why_not is NoComparison.ONE_SEASON:
+        return "one counted season only: what follows on what is not known yet"
+    if found.why_not is NoComparison.NO_PRICES:
+        return f"no prices: costs.csv lacks {', '.join(name for name in found.costs.missing if name not in OPTIONAL)}"
+    if found.why_not is NoComparison.NO_SPACING:
+        return "no spacing is written for the block: nothing can be said per hectare"
+    return ""
+
+
 def _no_answer(found: Decision) -> list[str]:
-    told = [f"Strategies cannot be compared: {found.reason}."]
-    if found.reason.startswith("no prices"):
+    told = [f"Strategies cannot be compared: {no_comparison_words(found)}."]
+    if found.why_not is NoComparison.NO_PRICES:
         told.append(
             "`trunkwatch plan --example-costs REGION` shows a costs.csv to start from. What stands below for each vine follows the rules of the work alone, not money."
         )

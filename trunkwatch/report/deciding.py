@@ -4,7 +4,8 @@ from typing import Any
 
 from trunkwatch.block import BlockSeason
 from trunkwatch.decide.decision import Decision, decide
-from trunkwatch.decide.outlook import VineyardSteps, outlook, outlook_sentences
+from trunkwatch.decide.outlook import VineyardSteps, outlook
+from trunkwatch.decide.outlook_words import outlook_sentences
 from trunkwatch.errors import RecordError
 from trunkwatch.follow_up.did_it_work import did_it_work
 from trunkwatch.renewal.costs import costs_of

@@ -16,7 +16,8 @@ from trunkwatch.pattern.words import Part, caution_sentences, opening, pattern_s
 from trunkwatch.report.cautions import CANNOT_SAY
 from trunkwatch.stats.incidence import Incidence
 from trunkwatch.stats.trend import ENOUGH_SEASONS
-from trunkwatch.surveys.second_looks import recheck_of, recheck_sentences
+from trunkwatch.surveys.second_looks import recheck_of
+from trunkwatch.surveys.words import recheck_sentences
 
 __all__ = ["BigNumber", "Facts", "facts_of", "series_points", "trend_lines"]
 
