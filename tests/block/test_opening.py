@@ -1,10 +1,11 @@
-"""trunkwatch.block: opening, trend, first_look; trunkwatch.pattern: verdict, near_old, one_survey; trunkwatch.surveys: survey_map; trunkwatch.season on notes in a folder."""
+"""trunkwatch.block: opening, trend, first_look, words; trunkwatch.pattern: verdict, near_old, one_survey; trunkwatch.surveys: survey_map; trunkwatch.season on notes in a folder."""
 
 import numpy as np
 import pytest
 
 from trunkwatch.block import load, trend_of, winter_list
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.block.words import note_sentences
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError, UnknownBlockError
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import rate
@@ -65,7 +66,7 @@ def test_a_season_that_has_just_begun_does_not_hide_the_others(golden, tmp_path)
     write_folder(tmp_path / "v", {name: frame_of(name, records) for name, records in tables.items()})
     usual = load(tmp_path / "v")
     assert (usual.season, usual.history.compared_seasons) == (2026, golden.SEASONS)
-    assert any("--season 2027" in note for note in usual.notes)
+    assert any("--season 2027" in note for note in note_sentences(usual))
     named = load(tmp_path / "v", season=2027)
     assert (named.history.definition, named.history.compared_seasons) == ("dieback", (*golden.SEASONS, 2027))
     whole = load(tmp_path / "v", season=2027, definition="any")

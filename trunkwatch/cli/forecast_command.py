@@ -35,6 +35,7 @@ def command(
       trunkwatch forecast sample_blocks --block Mill --chances
     """
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.decide.outlook import outlook, steps_of_vineyard
     from trunkwatch.decide.outlook_words import outlook_details, outlook_sentences
 
@@ -45,7 +46,7 @@ def command(
     if as_json:
         emit_json(_data(told))
         return
-    echo_notes(found.notes)
+    echo_notes(note_sentences(found))
     click.echo(f"Season {told.season}, block {told.block}: a projection, not advice")
     for sentence in outlook_sentences(told):
         click.echo(f"  {sentence}")

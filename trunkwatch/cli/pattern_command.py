@@ -44,6 +44,7 @@ def command(
       trunkwatch pattern sample_blocks --all-blocks
     """
     from trunkwatch.block import load
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.pattern.one_survey import look_pattern
 
     if all_blocks:
@@ -59,7 +60,7 @@ def command(
         _show([(found.title, found)], as_json=as_json)
         return
     loaded = load(vineyard, block, season, definition=definition, keep_good=keep_good)
-    echo_notes(loaded.notes)
+    echo_notes(note_sentences(loaded))
     _show(_patterns(loaded, permutations, seed), as_json=as_json)
 
 

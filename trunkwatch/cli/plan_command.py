@@ -77,6 +77,7 @@ def command(
         _example(example_costs)
         return
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.decide.decision import decide
     from trunkwatch.decide.outlook import steps_of_vineyard
     from trunkwatch.decide.words import CAUTIONS_DECIDE, decision_sentences
@@ -103,7 +104,7 @@ def command(
     if as_json:
         emit_json(_data(found))
     else:
-        echo_notes(loaded.notes)
+        echo_notes(note_sentences(loaded))
         click.echo(f"Block {loaded.history.block} after season {loaded.season}: a projection, not advice")
         for sentence in decision_sentences(found, today=options.today()):
             click.echo(f"  {sentence}")
@@ -183,7 +184,7 @@ def _write(vineyard: Path, plans: list[Any]) -> None:
 
 def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
     from trunkwatch.decide.outlook import outlook
-    from trunkwatch.decide.outlook_words import outlook_sentences
+    from trunkwatch.decide.outlook_words import no_forecast_sentence, outlook_sentences
     from trunkwatch.errors import RecordError
     from trunkwatch.follow_up.did_it_work import did_it_work
     from trunkwatch.report.decide_page import decide_html
@@ -192,7 +193,7 @@ def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
     try:
         ahead = outlook_sentences(outlook(loaded, others, seed=seed))
     except RecordError as error:
-        ahead = (f"No forecast: {error}.",)
+        ahead = (no_forecast_sentence(error),)
     replace_file(
         page, decide_html(found, ahead, did_it_work(loaded, others, seed=seed), today=options.today()).encode()
     )

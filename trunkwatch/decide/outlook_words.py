@@ -1,11 +1,17 @@
 """The forecast of one block, in sentences for a grower."""
 
 from trunkwatch.decide.outlook import Outlook
+from trunkwatch.errors import RecordError
 from trunkwatch.forecast.back_test import FIRST, BackTest, NoBackTest
 from trunkwatch.forecast.neighbours import FEWEST_NEW, FEWEST_SEASONS, NeighbourTerm
 from trunkwatch.forecast.next_season import Band, NextSeason
 
-__all__ = ["no_back_test_words", "not_kept_words", "outlook_details", "outlook_sentences"]
+__all__ = ["no_back_test_words", "no_forecast_sentence", "not_kept_words", "outlook_details", "outlook_sentences"]
+
+
+def no_forecast_sentence(error: RecordError) -> str:
+    """Say why there is no forecast."""
+    return f"No forecast: {error}."
 
 
 def _band(one: Band) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 from flask import Blueprint, Response, abort, current_app, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from trunkwatch.block.words import note_sentences
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report import report_html
@@ -105,7 +106,7 @@ def pattern(block: str) -> str:
         block=block,
         season=season.season,
         found=found,
-        notes=season.notes,
+        notes=note_sentences(season),
         sentences=pattern_sentences(found),
         cautions=cautions(found),
     )

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from trunkwatch.block import BlockSeason, load, trend_of
 from trunkwatch.block.vine_records import vine_records
-from trunkwatch.errors import RecordError, UnknownVineError
+from trunkwatch.errors import NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
 from trunkwatch.maps.frame import drawing_frame
 from trunkwatch.maps.map_data import map_data
@@ -196,7 +196,7 @@ class Vineyard:
 
 def _nothing_yet(error: RecordError) -> str:
     """Say what stands in the way of numbers, in the words of a page: it has no command line."""
-    if "no survey, finding or work yet" in str(error):
+    if isinstance(error, NothingWrittenError):
         return "nothing is on record yet: write down what was walked, and what was seen"
     return str(error)
 
