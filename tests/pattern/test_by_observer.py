@@ -1,4 +1,4 @@
-"""trunkwatch.pattern.by_observer and trunkwatch.history.observers."""
+"""trunkwatch.pattern: by_observer, who_looked, place_words."""
 
 import numpy as np
 import pytest

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,7 @@ __all__ = [
     "BlockNote",
     "BlockNoteKind",
     "BlockSeason",
+    "block_line",
     "load",
     "open_vineyard",
     "read",
@@ -163,6 +164,15 @@ def records_of_block(store: Store, block: str | None) -> BlockRecords:
     UnknownBlockError
         If there is no such block, or none is named and there are several.
     """
+    record = block_line(store, block)
+    tables = {
+        name: store.frame(name, str(record["block"])) for name in ("rows", "plants", "surveys", "symptoms", "work")
+    }
+    return BlockRecords(block=record, **tables)
+
+
+def block_line(store: Store, block: str | None) -> dict[str, Any]:
+    """Return the line of one block; errors as in `records_of_block`."""
     blocks = store.frame("blocks")
     labels = blocks["block"].tolist()
     if block is None:
@@ -171,9 +181,7 @@ def records_of_block(store: Store, block: str | None) -> BlockRecords:
         block = labels[0]
     if block not in labels:
         raise UnknownBlockError(f"no block {block!r}; the blocks are: {', '.join(labels)}")
-    record = {str(k): v for k, v in blocks[blocks["block"] == block].iloc[-1].items()}
-    tables = {name: store.frame(name, block) for name in ("rows", "plants", "surveys", "symptoms", "work")}
-    return BlockRecords(block=record, **tables)
+    return {str(k): v for k, v in blocks[blocks["block"] == block].iloc[-1].items()}
 
 
 def load(

@@ -54,6 +54,6 @@ class MapFinding:
     year: int = 0
 
 
-def has(findings: Iterable[MapFinding], *words: Word) -> bool:
+def has(findings: Iterable[MapFinding], *wanted: Word) -> bool:
     """Tell whether any of these words holds."""
-    return any(finding.word in words for finding in findings)
+    return any(finding.word in wanted for finding in findings)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from trunkwatch.block import BlockSeason, load, trend_of
+from trunkwatch.block.opening import block_line
 from trunkwatch.block.vine_records import vine_records
 from trunkwatch.errors import NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
@@ -19,7 +20,7 @@ from trunkwatch.surveys.progress import SurveyProgress, surveys_of
 from trunkwatch.surveys.to_walk import ToWalk, to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import look_of, season_of
-from trunkwatch.vineyard.tables import number_or_none, records_of
+from trunkwatch.vineyard.tables import number_or_none
 from trunkwatch.web.correctable import correctable
 
 __all__ = ["Vineyard", "today"]
@@ -140,8 +141,7 @@ class Vineyard:
 
         def make() -> str:
             with Store.open(self.path) as store:
-                table = store.frame("blocks")
-            return hemisphere_of(records_of(table[table["block"] == block])[-1])
+                return hemisphere_of(block_line(store, block))
 
         side = self._remember(("hemisphere", block), make)
         return season_of(today(), side), look_of(today(), side)
