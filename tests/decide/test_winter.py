@@ -1,4 +1,4 @@
-"""trunkwatch.decide: decision, words, all_blocks; which winter a plan is for, on both sides of the equator."""
+"""trunkwatch.decide: decision, words, all_blocks, all_blocks_words; which winter a plan is for, on both sides of the equator."""
 
 from dataclasses import replace
 

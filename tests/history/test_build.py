@@ -1,4 +1,4 @@
-"""trunkwatch.history: build, block_history, block_records, condition, damage, definitions, looks, places, plants, reading, reasons, silence.
+"""trunkwatch.history: build, block_history, block_records, condition, damage, definitions, looks, places, plants, reading, reason_words, reasons, silence.
 
 Likewise plant_fates, rates, vine, vine_part, words and written: the golden example and the rule's corners.
 """

@@ -1,4 +1,4 @@
-"""trunkwatch.sheets.second_look: which vines are drawn, in which order, and how many more are needed."""
+"""trunkwatch.sheets: second_look, second_look_words: which vines are drawn, in which order, and how many more are needed."""
 
 import re
 
