@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from trunkwatch.cli import COMMANDS
+from trunkwatch.vineyard.tables import TABLES
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "trunkwatch"
@@ -81,3 +82,159 @@ def test_committed_reports_are_made_again(tmp_path):
             words = [re.sub(r"<[^>]+>|\b(numpy|scipy|trunkwatch) [\d.]+", " ", re.sub(r"<(script|svg|style).*?</\1>", "", page, flags=re.DOTALL)).split()
                      for page in (made[name], kept[name])]  # fmt: skip
             assert words[0] == words[1], name
+
+
+#: Rooms above the writing and the files: results carry values, and their sentences stand in words modules.
+READING_ROOMS = ("block", "pattern", "decide", "surveys", "follow_up", "report", "sheets", "maps", "charts", "web", "cli",
+                 "forecast", "renewal", "history")  # fmt: skip
+READERS = [path for path in sorted(PACKAGE.rglob("*.py")) if path.relative_to(PACKAGE).parts[0] in READING_ROOMS]
+#: What holds a sentence for people, as a name or an attribute.
+SENTENCES = {"reason", "text", "sentence", "sentences", "words", "why", "message", "note", "notes", "problem", "expected",
+             "caution", "cautions", "remark", "remarks"}  # fmt: skip
+BEGINNINGS = {"startswith", "endswith", "removeprefix", "removesuffix"}
+#: Places that ask how a text begins or what it holds, none of them a sentence for people: why each may.
+TEXTS_ASKED = {
+    ("cli/__init__.py", "args[0].startswith"): "an option as it is typed",
+    ("cli/log_command.py", "args[0].startswith"): "an option as it is typed",
+    ("history/plants.py", "== line.reason"): "a code of the plants table",
+    ("renewal/costs.py", "one.name.endswith"): "a file name",
+    ("renewal/costs.py", "one.name.removesuffix"): "a file name",
+    ("renewal/costs.py", "source.startswith"): "the mark that the examples carry in the file",
+    ("renewal/measures.py", "text.startswith"): "a unit as it is typed",
+    ("sheets/field_words.py", "code.removeprefix"): "codes put into one list under a prefix",
+    ("sheets/field_words.py", "code.removeprefix('shoot_').removeprefix"): "codes put into one list under a prefix",
+    ("surveys/progress.py", "in self.last.note"): "the mark that finishes a survey is written into its note",
+    ("web/app.py", "request.path.startswith"): "an address",
+    ("web/app.py", "wanted.startswith"): "an address",
+    ("web/imports.py", "name.removeprefix"): "a field of the form",
+    ("web/imports.py", "name.startswith"): "a field of the form",
+}
+RECORD_COLUMNS = {
+    column.name for table in ("symptoms", "surveys", "work", "plants") for column in TABLES[table].columns
+}
+DICTIONARIES = {"records_of", "iterrows", "itertuples"}
+#: Places that read a column by its name, none of them a record of what was seen or done: why each may.
+COLUMNS_READ = {
+    ("block/opening.py", "blocks['block']"): "finds the line of the block",
+    ("block/opening.py", "record['block']"): "the line of the block",
+    ("cli/load_command.py", "rest['look']"): "what is typed",
+    ("cli/load_command.py", "rest['status']"): "what is typed",
+    ("cli/load_command.py", "told['look']"): "what is typed",
+    ("cli/load_command.py", "told['status']"): "what is typed",
+    ("cli/new_command.py", "block['latitude']"): "what is typed",
+    ("pattern/cold_or_disease.py", "coldest['date']"): "weather",
+    ("pattern/cold_or_disease.py", "days['date']"): "weather",
+    ("pattern/cold_or_disease.py", "weather['date']"): "weather",
+    ("pattern/verdict.py", "corrected['row']"): "p-values by the name of the test",
+    ("renewal/costs.py", "records_of"): "costs",
+    ("report/page.py", "pattern.holm['row']"): "p-values by the name of the test",
+    ("sheets/field_page.py", "data['block']"): "the data of the page",
+    ("web/imports.py", "form['status']"): "a field of the form",
+    ("web/writing.py", "record['recorded_at']"): "what is typed",
+}
+
+
+def _named(node):
+    """Return the last name of an expression: that of an attribute, a variable, or what str() is made of."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "str" and node.args:
+        return "text" if _named(node.args[0]) in ("error", *SENTENCES) else ""
+    if isinstance(node, ast.Subscript):
+        return _named(node.value)
+    return getattr(node, "attr", getattr(node, "id", ""))
+
+
+def texts_asked(source):
+    """Return the places of a module that ask how a text begins, what it holds, or whether it is a sentence."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Attribute) and node.attr in BEGINNINGS:
+            found.append(ast.unparse(node))
+        if isinstance(node, ast.Compare):
+            parts = [node.left, *node.comparators]
+            for before, asked, after in zip(parts, node.ops, parts[1:], strict=False):
+                if isinstance(asked, ast.In | ast.NotIn) and _named(after) in SENTENCES:
+                    found.append(f"in {ast.unparse(after)}")
+                if isinstance(asked, ast.Eq | ast.NotEq):
+                    sides = [(before, after), (after, before)]
+                    found += [
+                        f"== {ast.unparse(one)}" for one, other in sides
+                        if _named(one) in SENTENCES and isinstance(other, ast.Constant) and other.value
+                    ]  # fmt: skip
+    return found
+
+
+def columns_read(source):
+    """Return the places of a module that take records as dictionaries or a column of theirs by its name."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.ImportFrom):
+            found += [one.name for one in node.names if one.name == "records_of"]
+        if isinstance(node, ast.Attribute) and node.attr in DICTIONARIES:
+            found.append(node.attr)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "to_dict":
+            found.append("to_dict")
+        if (
+            isinstance(node, ast.Subscript)
+            and isinstance(node.slice, ast.Constant)
+            and node.slice.value in RECORD_COLUMNS
+        ):
+            found.append(ast.unparse(node))
+    return found
+
+
+def test_no_code_asks_how_a_sentence_begins_or_what_it_holds():
+    found = {(str(path.relative_to(PACKAGE)), asked) for path in READERS for asked in texts_asked(path.read_text())}
+    assert found - set(TEXTS_ASKED) == set()
+    assert set(TEXTS_ASKED) - found == set()  # an exception that is gone is struck off
+
+
+@pytest.mark.parametrize(
+    "planted",
+    [
+        "if found.words[0].startswith(CLUSTERED): pass",
+        'told = [one for one in sentences if one.startswith("By observer")]',
+        'way = first.removeprefix("clustered ")',
+        'dot = caution.endswith(".")',
+        'if "no survey" in str(error): pass',
+        'if "not in ISO form" in fault.problem: pass',
+        'if "gradient or edge" not in words: pass',
+        'if primary.reason == "every vine is a case": pass',
+        'few = facts.pattern.words[0] == "too few to say"',
+    ],
+)  # fmt: skip
+def test_a_planted_question_to_a_sentence_is_found(planted):
+    assert len(texts_asked(planted)) == 1
+
+
+def test_what_is_no_sentence_may_be_asked():
+    assert texts_asked("if finding.word is Word.STEP or word in wanted or found.reason == '': pass") == []
+
+
+def test_templates_ask_no_sentence_either():
+    for path in sorted(PACKAGE.rglob("*.html")):
+        asked = re.findall(
+            rf"\.(?:{'|'.join(BEGINNINGS)})\(|(?:{'|'.join(SENTENCES)})(?:\[\d+\])? *[!=]= *[\"']", path.read_text()
+        )
+        assert asked == [], f"{path.name} asks {asked}"
+
+
+def test_above_history_no_record_is_read_as_a_dictionary():
+    readers = [path for path in READERS if path.relative_to(PACKAGE).parts[0] != "history"]
+    found = {(str(path.relative_to(PACKAGE)), read) for path in readers for read in columns_read(path.read_text())}
+    assert found - set(COLUMNS_READ) == set()
+    assert set(COLUMNS_READ) - found == set()
+
+
+@pytest.mark.parametrize(
+    "planted",
+    [
+        "from trunkwatch.vineyard.tables import number_in, records_of",
+        'lines = frame.to_dict("records")',
+        "for _, line in frame.iterrows(): pass",
+        "for line in frame.itertuples(index=False): pass",
+        'code = line["symptom"]',
+        'day = work.records[0]["date"]',
+    ],
+)  # fmt: skip
+def test_a_planted_record_read_as_a_dictionary_is_found(planted):
+    assert len(columns_read(planted)) == 1

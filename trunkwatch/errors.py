@@ -8,6 +8,7 @@
     |   |-- OldSchemaError     written by an earlier version: `trunkwatch upgrade`
     |   `-- NewerSchemaError   written by a later version
     |-- RecordError            a record that cannot stand
+    |   |-- NothingWrittenError  nothing is on record of the block yet
     |   |-- UnknownBlockError
     |   `-- UnknownVineError
     |-- FaultyNotesError       carries all faults: file, line, column, value, expected
@@ -28,6 +29,7 @@ __all__ = [
     "MissingExtraError",
     "NewerSchemaError",
     "NotAVineyardError",
+    "NothingWrittenError",
     "OldSchemaError",
     "RecordError",
     "TrunkwatchError",
@@ -58,6 +60,10 @@ class NewerSchemaError(FileError):
 
 class RecordError(TrunkwatchError):
     """A record that cannot stand."""
+
+
+class NothingWrittenError(RecordError):
+    """Nothing is on record of the block yet: no survey, finding or work."""
 
 
 class UnknownBlockError(RecordError):

@@ -1,17 +1,20 @@
-"""trunkwatch.block: opening, trend, first_look; trunkwatch.pattern: verdict, near_old, one_survey; trunkwatch.surveys: survey_map; trunkwatch.season on notes in a folder."""
+"""trunkwatch.block: opening, trend, first_look, words; trunkwatch.pattern: verdict, near_old, one_survey; trunkwatch.surveys: survey_map; trunkwatch.season on notes in a folder."""
 
 import numpy as np
 import pytest
 
 from trunkwatch.block import load, trend_of, winter_list
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.block.words import note_sentences
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError, UnknownBlockError
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import rate
+from trunkwatch.pattern.chance_words import chance_words
+from trunkwatch.pattern.findings import Direction, VinesTested, Word
 from trunkwatch.pattern.near_old import near_old_pattern
 from trunkwatch.pattern.one_survey import look_pattern
-from trunkwatch.pattern.verdict import map_pattern
-from trunkwatch.pattern.words import CHANCE, TOO_FEW, chance_words, direction_word
+from trunkwatch.pattern.verdict import direction_of, map_pattern
+from trunkwatch.pattern.words import pattern_sentences
 from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.vineyard.tables import frame_of
 
@@ -63,7 +66,7 @@ def test_a_season_that_has_just_begun_does_not_hide_the_others(golden, tmp_path)
     write_folder(tmp_path / "v", {name: frame_of(name, records) for name, records in tables.items()})
     usual = load(tmp_path / "v")
     assert (usual.season, usual.history.compared_seasons) == (2026, golden.SEASONS)
-    assert any("--season 2027" in note for note in usual.notes)
+    assert any("--season 2027" in note for note in note_sentences(usual))
     named = load(tmp_path / "v", season=2027)
     assert (named.history.definition, named.history.compared_seasons) == ("dieback", (*golden.SEASONS, 2027))
     whole = load(tmp_path / "v", season=2027, definition="any")
@@ -132,8 +135,8 @@ def test_few_none_all():
     vines = np.ones((6, 9), dtype=bool)
     for cases, words in ((np.zeros_like(vines), "No case was seen"), (vines, "Every one of the 54 vines")):
         found = map_pattern("T", "t", cases, vines, grid(6, 9), permutations=99)
-        assert found.words == (TOO_FEW,)
-        assert found.sentences[0].startswith(words)
+        assert found.words == ("too few to say",)
+        assert pattern_sentences(found)[0].startswith(words)
 
 
 def test_above_half_the_rarer_class_carries_the_test():
@@ -141,9 +144,9 @@ def test_above_half_the_rarer_class_carries_the_test():
     vines = np.ones((12, 20), dtype=bool)
     cases = rng.random(vines.shape) < 0.8
     found = map_pattern("T", "t", cases, vines, grid(12, 20), permutations=199)
-    assert found.tested == "vines without symptoms"
+    assert found.tested is VinesTested.FREE
     assert found.primary.n_cases == int((~cases).sum())
-    assert any("vines without carry the test" in sentence for sentence in found.sentences)
+    assert any("vines without carry the test" in sentence for sentence in pattern_sentences(found))
 
 
 def test_a_seed_is_a_result():
@@ -152,7 +155,7 @@ def test_a_seed_is_a_result():
     cases = rng.random(vines.shape) < 0.15
     one, two = (map_pattern("T", "t", cases, vines, grid(12, 20), permutations=199, seed=3) for _ in range(2))
     assert one.primary.pvalue == two.primary.pvalue
-    assert one.words[0] in (CHANCE, TOO_FEW) or one.words[0].startswith("clustered")
+    assert one.findings[0].word in (Word.CHANCE, Word.TOO_FEW, Word.CLUSTERED)
 
 
 def test_words():
@@ -162,7 +165,7 @@ def test_words():
     assert chance_words(0.004).endswith("4 times in 1,000")
     assert chance_words(0.001).endswith("1 time in 1,000")
     assert chance_words(0.5) == "chance alone would often do this, about 5 times in 10"
-    assert direction_word(along=True, across=False, stronger_along=False) == "no clear direction"
+    assert direction_of(along=True, across=False, stronger_along=False) is Direction.UNCLEAR
 
 
 def test_winter_list(golden_folder):

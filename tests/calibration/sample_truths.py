@@ -18,12 +18,16 @@ from trunkwatch.block import load
 from trunkwatch.demo.blocks import BLOCKS, SEASONS
 from trunkwatch.demo.notes import block_tables
 from trunkwatch.pattern import pattern_of
-from trunkwatch.pattern.words import CANNOT_TELL_STOCK, CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW
+from trunkwatch.pattern.findings import MapFinding, Word
+from trunkwatch.pattern.words import CANNOT_TELL_BY_NEARNESS, CANNOT_TELL_STOCK, cautions, verdict_words
 from trunkwatch.stats.incidence import clopper_pearson
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
 PERMUTATIONS = 999
+CHANCE, CLUSTERED, NEAR_OLD, TOO_FEW = verdict_words(
+    MapFinding(word) for word in (Word.CHANCE, Word.CLUSTERED, Word.NEAR_OLD, Word.TOO_FEW)
+)
 FOR, AGAINST = "spread: for", "spread: against"
 
 
@@ -36,7 +40,10 @@ def words_of(number: int, seed: int) -> list[str]:
     store.append({name: frame_of(name, records) for name, records in tables.items()})
     season = load(store, block.label)
     found = pattern_of(season, permutations=PERMUTATIONS, seed=seed)
-    words = [*found.words, *[CANNOT_TELL_STOCK for c in found.cautions if c.startswith(CANNOT_TELL_STOCK)]]
+    words = [
+        *found.words,
+        *[CANNOT_TELL_STOCK for c in cautions(found) if c in (CANNOT_TELL_STOCK, CANNOT_TELL_BY_NEARNESS)],
+    ]
     if season.without_winter is not None:
         words.append("shown without winter")
     if found.spread is not None and found.spread.says != "cannot tell":

@@ -18,7 +18,8 @@ from trunkwatch.decide.facts import facts_of_vines
 from trunkwatch.decide.follow import follow, sound_renewed
 from trunkwatch.decide.words import decision_sentences, light_lines, shown_first
 from trunkwatch.pattern import pattern_of
-from trunkwatch.pattern.words import PAIRS_TESTED, p_words
+from trunkwatch.pattern.chance_words import p_words
+from trunkwatch.pattern.words import PAIRS_TESTED, pattern_sentences
 from trunkwatch.renewal.plan import PlannedWork, VineFacts, Why, usable_shoot
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import State
@@ -194,7 +195,7 @@ def test_too_few_cases_get_one_count_and_no_list_of_tests(pytestconfig):
     season = load(pytestconfig.rootpath / "sample_blocks", "Hollow")
     found = pattern_of(season, history=season.without_winter, permutations=199)
     assert found.words[0] == "too few to say"
-    said = " ".join(found.sentences)
+    said = " ".join(pattern_sentences(found))
     assert PAIRS_TESTED[0] in said
     assert PAIRS_TESTED[1] not in said
     assert "foci" not in said

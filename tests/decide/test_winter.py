@@ -1,4 +1,4 @@
-"""trunkwatch.decide: decision, words, all_blocks; which winter a plan is for, on both sides of the equator."""
+"""trunkwatch.decide: decision, words, all_blocks, all_blocks_words; which winter a plan is for, on both sides of the equator."""
 
 from dataclasses import replace
 
@@ -8,7 +8,7 @@ from walked_blocks import walked_block
 
 from trunkwatch.block import load
 from trunkwatch.cli import main
-from trunkwatch.decide.all_blocks import estate_sentences
+from trunkwatch.decide.all_blocks_words import estate_sentences
 from trunkwatch.decide.decision import decide, planned_records, winter_of
 from trunkwatch.decide.words import decision_sentences, named_winter
 from trunkwatch.renewal.plan import PlannedWork, VineFacts, Why

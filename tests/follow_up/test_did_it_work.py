@@ -1,4 +1,4 @@
-"""trunkwatch.follow_up: cut_faces, without_work, did_it_work; by hand, and how often the limits hold."""
+"""trunkwatch.follow_up: cut_faces, without_work, did_it_work, words; by hand, and how often the limits hold."""
 
 import math
 
@@ -8,18 +8,10 @@ from typed import finding
 from walked_blocks import walked_block
 
 from trunkwatch.block import load
-from trunkwatch.follow_up.cut_faces import (
-    CLEAN,
-    CLOSE,
-    LEFT,
-    UNKNOWN,
-    WELL,
-    cut_face,
-    cut_face_sentences,
-    relapse_by_cut,
-)
+from trunkwatch.follow_up.cut_faces import Face, cut_face, relapse_by_cut
 from trunkwatch.follow_up.did_it_work import did_it_work
-from trunkwatch.follow_up.without_work import without_work, without_work_sentence
+from trunkwatch.follow_up.without_work import without_work
+from trunkwatch.follow_up.words import cut_face_sentences, without_work_sentence
 from trunkwatch.forecast.vine_years import steps_of
 
 
@@ -30,19 +22,19 @@ def face(cut=None, stain=None, pattern=""):
 @pytest.mark.parametrize(
     ("faces", "cut", "kind"),
     [
-        ([], 40, UNKNOWN),
-        ([], None, UNKNOWN),
-        ([face(40, 5)], 40, LEFT),
-        ([face(40, pattern="wedge")], 40, LEFT),
-        ([face(None, 5)], 40, LEFT),
-        ([face(60, 5)], 40, WELL),  # stain at 60 cm, the final cut 20 cm below it
-        ([face(60, 5)], 50, WELL),
-        ([face(60, 5)], 51, CLOSE),
-        ([face(60, 5), face(40, 0)], 40, WELL),
-        ([face(60, 5), face(55, 0)], 55, CLOSE),
-        ([face(60, 5), face(45, 3), face(40, 0)], 40, CLOSE),
-        ([face(40, 0)], 40, CLEAN),
-        ([face(60, 5), face(40, 0)], None, WELL),
+        ([], 40, Face.UNKNOWN),
+        ([], None, Face.UNKNOWN),
+        ([face(40, 5)], 40, Face.STAINED),
+        ([face(40, pattern="wedge")], 40, Face.STAINED),
+        ([face(None, 5)], 40, Face.STAINED),
+        ([face(60, 5)], 40, Face.WELL_BELOW),  # stain at 60 cm, the final cut 20 cm below it
+        ([face(60, 5)], 50, Face.WELL_BELOW),
+        ([face(60, 5)], 51, Face.CLOSE),
+        ([face(60, 5), face(40, 0)], 40, Face.WELL_BELOW),
+        ([face(60, 5), face(55, 0)], 55, Face.CLOSE),
+        ([face(60, 5), face(45, 3), face(40, 0)], 40, Face.CLOSE),
+        ([face(40, 0)], 40, Face.CLEAN),
+        ([face(60, 5), face(40, 0)], None, Face.WELL_BELOW),
     ],
 )
 def test_kinds_of_cut(faces, cut, kind):
@@ -71,10 +63,10 @@ def test_relapses_are_counted_by_kind_of_cut():
     )
     found = {one.kind: one for one in relapse_by_cut(season, steps_of(season.history))}
     # Stain left: 3 vines in 2021, 3 in 2022 (2 relapse), 1 in 2023. Well below: 3, 3, 3 (1 relapses).
-    assert (found[LEFT].found.cases, found[LEFT].found.vines) == (2, 7)
-    assert (found[WELL].found.cases, found[WELL].found.vines) == (1, 9)
+    assert (found[Face.STAINED].found.cases, found[Face.STAINED].found.vines) == (2, 7)
+    assert (found[Face.WELL_BELOW].found.cases, found[Face.WELL_BELOW].found.vines) == (1, 9)
     # Drawn towards the 3/16 of all: (2 + 20 x 3/16) / 27.
-    assert found[LEFT].chance == pytest.approx(5.75 / 27)
+    assert found[Face.STAINED].chance == pytest.approx(5.75 / 27)
     told = " ".join(cut_face_sentences(tuple(found.values())))
     assert "stain left in the face: 2 of 7 vine-seasons" in told
     assert "nothing written" not in told
@@ -109,7 +101,6 @@ def test_without_cuts_the_limits_hold_what_comes():
     held = 0
     for seed in range(30):
         found = without_work(simulated(seed), [], futures=200, seed=seed)
-        assert found.reason == "nothing was cut in between"
         assert (found.since, found.season, found.cut) == (2023, 2026, 0)
         held += found.low <= found.came.share <= found.high
     assert held >= 22  # P(binomial(30, 0.9) < 22) = 0.002

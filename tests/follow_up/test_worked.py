@@ -6,7 +6,8 @@ from walked_blocks import walked_block
 
 from trunkwatch.block import load
 from trunkwatch.follow_up import worked as module
-from trunkwatch.follow_up.worked import worked, worked_sentences
+from trunkwatch.follow_up.words import worked_sentences
+from trunkwatch.follow_up.worked import worked
 
 
 def block(findings, work, *, vines=30, first=2019, last=2024):

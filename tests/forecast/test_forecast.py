@@ -1,4 +1,4 @@
-"""trunkwatch.forecast: vine_years, estimate, neighbours, next_season, back_test, priors, rates; trunkwatch.decide.outlook.
+"""trunkwatch.forecast: vine_years, estimate, neighbours, next_season, back_test, priors, rates; trunkwatch.decide: outlook, outlook_words.
 
 Check values of the scores: worked by hand and in numpy; AUC 20/21.
 """
@@ -16,9 +16,15 @@ from scipy.special import expit
 
 from trunkwatch.block import load, open_vineyard
 from trunkwatch.cli.forecast_command import command
-from trunkwatch.decide.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
+from trunkwatch.decide.outlook import outlook, steps_of_vineyard
+from trunkwatch.decide.outlook_words import (
+    no_back_test_words,
+    not_kept_words,
+    outlook_details,
+    outlook_sentences,
+)
 from trunkwatch.errors import RecordError
-from trunkwatch.forecast.back_test import _plain_rates, auc, back_test, brier, calibration, log_score
+from trunkwatch.forecast.back_test import NoBackTest, _plain_rates, auc, back_test, brier, calibration, log_score
 from trunkwatch.forecast.estimate import _MUS, _first, counts_of, draw, estimate, without_neighbours
 from trunkwatch.forecast.neighbours import _fit, _season, away_from_cases, neighbour_term
 from trunkwatch.forecast.next_season import next_season, vine_chances
@@ -225,7 +231,8 @@ def test_a_neighbour_term_is_kept_only_where_there_is_one():
     assert sum(kept) >= 5
     assert sum(plain) <= 6
     few = neighbour_term(COVER.simulate(1)[0][:2])
-    assert "are needed to fit it" in few.reason
+    assert not few.kept
+    assert not_kept_words(few) == f"{few.new} new cases in 2 seasons: 15 in 4 are needed to fit it"
     found = neighbour_term(COVER.simulate(3, near=1.2)[0])
     assert found.row == pytest.approx(1.2, abs=0.5)
 
@@ -354,9 +361,10 @@ def test_blocks_without_a_case_and_with_one_season_are_foretold_without_inventio
 
 
 def test_back_test_needs_seasons():
-    assert (
-        back_test(COVER.simulate(1)[0][:3]).reason
-        == "3 seasons after the first counted one: 4 are needed to foretell one from the others"
+    none = back_test(COVER.simulate(1)[0][:3])
+    assert none.why_not is NoBackTest.TOO_FEW_SEASONS
+    assert no_back_test_words(none) == (
+        "3 seasons after the first counted one: 4 are needed to foretell one from the others"
     )
 
 

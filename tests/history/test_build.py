@@ -1,4 +1,4 @@
-"""trunkwatch.history: build, block_history, block_records, condition, damage, definitions, looks, places, plants, reading, reasons, silence.
+"""trunkwatch.history: build, block_history, block_records, condition, damage, definitions, looks, places, plants, reading, reason_words, reasons, silence.
 
 Likewise plant_fates, rates, vine, vine_part, words and written: the golden example and the rule's corners.
 """
@@ -9,6 +9,7 @@ import pytest
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, Condition, build_history, left_out, rate, rates, read_block
+from trunkwatch.history.reason_words import season_note_words
 from trunkwatch.history.words import vine_lines
 from trunkwatch.vineyard.tables import frame_of
 
@@ -161,7 +162,7 @@ def test_not_seen_takes_a_vine_out_of_the_survey(golden):
 def test_a_young_block_takes_all_vines(golden):
     block = {**golden.BLOCK, "planted": 2023}
     history = history_of(without(golden.TABLES, blocks=[block]))
-    assert any("first three seasons" in note.words for note in history.notes)
+    assert any("first three seasons" in season_note_words(note) for note in history.notes)
     replant = without(golden.TABLES, blocks=[block], surveys=[
         {**s, "covered": "1"} for s in golden.SURVEYS])  # fmt: skip
     assert words(history_of(replant), 2025)[4] == "sound"

@@ -1,4 +1,4 @@
-"""trunkwatch.pattern: by_observer, who_looked: findings by who looked."""
+"""trunkwatch.pattern: by_observer, who_looked, place_words."""
 
 import numpy as np
 import pytest
@@ -6,6 +6,7 @@ from scipy.stats import chi2_contingency
 
 from trunkwatch.block import load
 from trunkwatch.pattern.by_observer import observer_table
+from trunkwatch.pattern.place_words import observer_shares, observers_sentences
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
@@ -35,7 +36,7 @@ def test_two_people_who_split_the_rows_and_differ_make_strata():
     assert told.pvalue == pytest.approx(expected, rel=1e-9)
     assert told.strata is not None
     assert [np.unique(line).tolist() for line in told.strata] == [[0], [0], [1], [1]]
-    assert "Ana 15 of 60 vines (25.0 %); Ben 2 of 60 vines (3.3 %)" in told.sentences[0]
+    assert "Ana 15 of 60 vines (25.0 %); Ben 2 of 60 vines (3.3 %)" in observer_shares(told)[0]
 
 
 def test_alike_observers_make_no_strata_and_one_makes_no_sentence():
@@ -54,7 +55,7 @@ def test_alike_observers_make_no_strata_and_one_makes_no_sentence():
     alone = observer_table(
         load(vineyard(found, [{"survey": "a", "covered": "1..4", "observer": "Ana"}]), "A", 2026, definition="leaf")
     )
-    assert alone.sentences == ()
+    assert observer_shares(alone) == observers_sentences(alone) == ()
     assert np.isnan(alone.pvalue)
 
 
@@ -70,4 +71,4 @@ def test_disagreements_of_two_who_walked_the_same_row_are_counted():
     ]
     told = observer_table(load(vineyard(found, surveys), "A", 2026, definition="leaf"))
     assert (told.both, told.disagree) == (30, 1)
-    assert "On 1 of 30 vines" in told.sentences[-1]
+    assert "On 1 of 30 vines" in observers_sentences(told)[-1]

@@ -9,7 +9,9 @@ from click.testing import CliRunner
 from trunkwatch.cli import main
 from trunkwatch.grid import RowGrid
 from trunkwatch.pattern.hot_spots import hot_spots
+from trunkwatch.pattern.place_words import hot_spots_sentences
 from trunkwatch.pattern.verdict import map_pattern
+from trunkwatch.pattern.words import pattern_sentences
 from trunkwatch.vineyard.tables import frame_of
 
 
@@ -26,7 +28,7 @@ def test_a_planted_focus_is_named_by_row_and_position():
     cases[4:7, 19:24] = True
     cases[4:7, [19, 23]] = [[True, False], [False, True], [True, False]]
     found = hot_spots(cases, where.exists, where)
-    (sentence,) = found.sentences
+    (sentence,) = hot_spots_sentences(found)
     top = found.scan.windows[0]
     assert top.pvalue <= 0.05
     inside = np.zeros(where.shape, dtype=bool)
@@ -48,7 +50,7 @@ def test_scattered_cases_name_no_place():
     named = 0
     for seed in range(40):
         cases = np.random.default_rng(seed).random(where.shape) < 0.06
-        (sentence,) = hot_spots(cases, where.exists, where, permutations=99, seed=seed).sentences
+        (sentence,) = hot_spots_sentences(hot_spots(cases, where.exists, where, permutations=99, seed=seed))
         named += sentence.startswith("Look first")
         assert sentence.startswith(("Look first", "No single place stands out: around row R"))
     assert named <= 6  # P(binomial(40, 0.05) > 6) = 0.003
@@ -59,7 +61,7 @@ def test_guessed_spacings_and_unanswerable_maps_name_nothing():
     assert guessed.assumed_spacing
     assert hot_spots(guessed.exists, guessed.exists, guessed) is None
     where = grid()
-    assert hot_spots(np.zeros(where.shape, dtype=bool), where.exists, where).sentences == ()
+    assert hot_spots_sentences(hot_spots(np.zeros(where.shape, dtype=bool), where.exists, where)) == ()
 
 
 @pytest.mark.parametrize("clustered", [True, False])
@@ -72,7 +74,7 @@ def test_the_pattern_names_places_only_where_the_block_is_clustered(clustered):
         cases[::3, ::8] = True
     found = map_pattern("B", "now", cases, where.exists, where, permutations=99)
     assert (found.places is not None) == clustered
-    assert any(one.startswith("Look first") for one in found.sentences) == clustered
+    assert any(one.startswith("Look first") for one in pattern_sentences(found)) == clustered
 
 
 def test_places_are_in_the_data(pytestconfig):

@@ -1,4 +1,4 @@
-"""trunkwatch.pattern: spread, all_seasons, gradients, words; trunkwatch.charts.series."""
+"""trunkwatch.pattern: spread, all_seasons, gradients, findings, words, spread_words, place_words; trunkwatch.charts.series."""
 
 from dataclasses import replace
 
@@ -10,10 +10,13 @@ from trunkwatch.charts.series import SeriesPoint, series_svg
 from trunkwatch.grid import RowGrid
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.all_seasons import pattern_series, step_of
+from trunkwatch.pattern.findings import MapFinding, Word
 from trunkwatch.pattern.gradients import block_gradients
+from trunkwatch.pattern.place_words import towards_words
 from trunkwatch.pattern.spread import spread_verdict
+from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
 from trunkwatch.pattern.verdict import map_pattern
-from trunkwatch.pattern.words import sentences
+from trunkwatch.pattern.words import pattern_sentences
 from trunkwatch.stats.false_positive import FalsePositive
 from trunkwatch.stats.join_count import join_count
 from trunkwatch.vineyard.tables import frame_of
@@ -38,14 +41,14 @@ def test_the_years_tell_mill_from_orchard(sample):
     assert orchard.false_positive.share > 0.9
     assert orchard.new_cases.high < 1 < mill.new_cases.ratio
     assert mill.within_rows.pvalue < 0.01
-    assert orchard.sentences[0].startswith("Spread from vine to vine: the record speaks against it.")
+    assert spread_sentences(orchard)[0].startswith("Spread from vine to vine: the record speaks against it.")
 
 
 def test_nothing_is_concluded_with_few_seasons_or_without_nearness(sample):
     history = sample["Mill"].history
     early = spread_verdict(history, 2020, near=True, permutations=99)
     assert early.says == "cannot tell"
-    assert early.sentences[0].endswith("before the record can say anything.")
+    assert spread_sentences(early)[0].endswith("before the record can say anything.")
     assert spread_verdict(history, 2026, near=False, permutations=99).says == "cannot tell"
 
 
@@ -60,8 +63,8 @@ def test_series_is_the_test_of_each_season(sample):
     assert all(one.corrected >= one.pvalue for one in series.seasons[:-1] if one.pvalue == one.pvalue)
     assert series.together is not None
     assert series.together.pvalue <= 0.01
-    assert "counted seasons together" in series.sentence
-    assert "the cases lie closer than chance would put them" in series.sentence
+    assert "counted seasons together" in series_sentence(series)
+    assert "the cases lie closer than chance would put them" in series_sentence(series)
 
 
 def test_the_winter_of_hollow_stands_out(sample):
@@ -78,10 +81,10 @@ def test_a_gradient_is_named_with_its_way_and_a_corner_focus_is_none():
     slope = vines & (rng.random(grid.shape) < 0.3 * (np.arange(40) / 39) ** 2)
     found = {one.name: one for one in block_gradients(slope, vines, grid)}
     assert found["along"].corrected < 0.05
-    assert found["along"].towards == "towards the far end of the rows"
+    assert towards_words(found["along"]) == "towards the far end of the rows"
     assert found["across"].corrected > 0.05
     rowwise = vines & (rng.random(grid.shape) < 0.3 * (np.arange(16) / 15)[:, None] ** 2)
-    assert {one.name: one for one in block_gradients(rowwise, vines, grid)}["across"].towards == "towards row 16"
+    assert towards_words({one.name: one for one in block_gradients(rowwise, vines, grid)}["across"]) == "towards row 16"
     corner = np.zeros(grid.shape, dtype=bool)
     corner[:4, :5] = True
     assert all(one.corrected == 1 for one in block_gradients(corner, vines, grid))
@@ -125,15 +128,17 @@ def test_a_block_with_a_side_is_not_called_scattered_and_nothing_else():
         cases[cells[number]] = True
     found = map_pattern("B", "", cases, np.ones_like(cases), grid, permutations=199)
     assert found.words == ("scattered as by chance", "gradient or edge")
-    assert found.sentences[0].endswith("but not evenly over the block.")
-    assert "as chance would scatter them" not in " ".join(found.sentences)
-    told = sentences(("scattered as by chance",), found.primary, found.row, found.across, None, found.foci, "cases", "", across_too=True)  # fmt: skip
-    assert told[0].endswith("but side by side in neighbouring rows more often.")
+    assert pattern_sentences(found)[0].endswith("but not evenly over the block.")
+    assert "as chance would scatter them" not in " ".join(pattern_sentences(found))
+    even = replace(found, findings=(MapFinding(Word.CHANCE),))
+    assert pattern_sentences(even)[0] == "The cases are scattered as chance would scatter them."
+    beside = replace(even, holm={**found.holm, "across": 0.01})
+    assert pattern_sentences(beside)[0].endswith("but side by side in neighbouring rows more often.")
 
 
 def test_nearness_is_dismissed_only_where_static_records_would_show_it(sample):
     verdict = spread_verdict(sample["Mill"].history, 2026, near=True, permutations=99)
-    assert "nearness alone is no sign of spread" in " ".join(verdict.sentences)
+    assert "nearness alone is no sign of spread" in " ".join(spread_sentences(verdict))
     rare = replace(verdict, false_positive=FalsePositive(0.02, 0.01, 0.05, 200, ""))
-    assert "in 2 % of 200 such records." in " ".join(rare.sentences)
-    assert "nearness alone" not in " ".join(rare.sentences)
+    assert "in 2 % of 200 such records." in " ".join(spread_sentences(rare))
+    assert "nearness alone" not in " ".join(spread_sentences(rare))

@@ -1,6 +1,6 @@
 """The part that decides, from states to pages.
 
-trunkwatch.renewal: states, strategies, futures, plan; trunkwatch.decide: decision, words, facts; trunkwatch.follow_up: worked; trunkwatch.pattern: cold_or_disease;
+trunkwatch.renewal: states, strategies, futures, plan; trunkwatch.decide: decision, words, facts; trunkwatch.follow_up: worked; trunkwatch.pattern: cold_or_disease, winter_words;
 trunkwatch.report: decide_page, deciding; trunkwatch.charts.strategies; trunkwatch.maps.work.
 """
 
@@ -13,12 +13,14 @@ import pytest
 
 from trunkwatch.block import load, open_vineyard
 from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
-from trunkwatch.decide.decision import decide, planned_records
-from trunkwatch.decide.words import decision_sentences
+from trunkwatch.decide.decision import NoComparison, decide, planned_records
+from trunkwatch.decide.words import decision_sentences, no_comparison_words
 from trunkwatch.errors import RecordError
-from trunkwatch.follow_up.worked import worked, worked_sentences
+from trunkwatch.follow_up.words import worked_sentences
+from trunkwatch.follow_up.worked import worked
 from trunkwatch.maps.work import WORKS, work_svg
 from trunkwatch.pattern.cold_or_disease import ANSWERS, winter_sheet
+from trunkwatch.pattern.winter_words import sign_words
 from trunkwatch.renewal.compare import cash_flows, compare
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
@@ -285,7 +287,8 @@ def test_without_prices_what_can_be_said_is_said(hollow):
     _, season, _ = hollow
     found = decide(season, [], empty_frame("costs"), crew_days=3.0)
     assert found.comparison is None
-    assert found.reason.startswith("no prices: costs.csv lacks price_per_t")
+    assert found.why_not is NoComparison.NO_PRICES
+    assert no_comparison_words(found).startswith("no prices: costs.csv lacks price_per_t")
     assert found.work
     assert all(math.isnan(one.gain) for one in found.work)
     assert "cannot be compared" in decision_sentences(found)[0]
@@ -295,18 +298,19 @@ def test_one_season_only(pytestconfig):
     sample = pytestconfig.rootpath / "sample_blocks"
     with open_vineyard(sample) as store:
         found = decide(load(store, "Mill", 2017), [], store.frame("costs"))
-    assert found.reason == "one counted season only: what follows on what is not known yet"
+    assert found.why_not is NoComparison.ONE_SEASON
+    assert no_comparison_words(found) == "one counted season only: what follows on what is not known yet"
 
 
 def test_work_held_where_it_did_and_is_refused_where_too_little_is_known(hollow, pytestconfig):
     _, season, _ = hollow
     found = worked(season)
-    assert found.reason == ""
+    assert found.compared
     assert found.high < 0
     assert found.renewed.vines < found.left.vines
     assert "were chosen" in " ".join(worked_sentences(found))
     early = worked(load(pytestconfig.rootpath / "sample_blocks", "Mill", 2019))
-    assert "of each are needed" in early.reason
+    assert "of each are needed" in " ".join(worked_sentences(early))
     assert math.isnan(early.difference)
 
 
@@ -320,7 +324,7 @@ def test_winter_is_told_from_disease_on_the_sample(pytestconfig):
         bare = winter_sheet(replace(load(store, "Hollow"), season=2021), empty_frame("weather"))
     assert (cold.answer, sick.answer) == ("fits cold", "fits disease")
     assert {one.speaks for one in cold.signs if one.name == "stain"} == {"disease"}  # and yet the answer is cold
-    assert any("No temperatures" in one.text for one in bare.signs)
+    assert any("No temperatures" in sign_words(one) for one in bare.signs)
     assert cold.look_at
     assert all(sheet.answer in ANSWERS for sheet in (cold, sick, bare))
 

@@ -1,4 +1,4 @@
-"""trunkwatch.report: page, facts, cautions, block_page: the numbers of the golden example, escaping, the same bytes."""
+"""trunkwatch.report: page, facts, words, cautions, block_page: the numbers of the golden example, escaping, the same bytes."""
 
 import re
 from html.parser import HTMLParser

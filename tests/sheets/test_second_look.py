@@ -1,4 +1,4 @@
-"""trunkwatch.sheets.second_look: which vines are drawn, in which order, and how many more are needed."""
+"""trunkwatch.sheets: second_look, second_look_words: which vines are drawn, in which order, and how many more are needed."""
 
 import re
 
@@ -9,6 +9,7 @@ from trunkwatch.block.opening import read
 from trunkwatch.cli import main
 from trunkwatch.errors import RecordError
 from trunkwatch.sheets.second_look import draw_second_look, second_look_page
+from trunkwatch.sheets.second_look_words import second_look_notes
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
@@ -83,7 +84,7 @@ def test_an_arm_on_record_that_was_not_written_down_again_is_not_drawn():
     drawn = draw_second_look(reading, 2026, 160, look="dormant", rng=1)
     assert ("2", 5) not in drawn.vines
     assert len(drawn.vines) == 10 + 149
-    assert drawn.notes[1].startswith("1 vine with a lasting symptom")
+    assert second_look_notes(drawn)[1].startswith("1 vine with a lasting symptom")
 
 
 @pytest.mark.parametrize("found", [[], ARMS])
@@ -98,18 +99,21 @@ def test_without_a_case_at_the_look_there_is_nothing_to_draw(found):
 def test_it_says_how_many_must_be_drawn():
     """30 cases wanted: 30 vines with findings and as many without, or 38 (30 / 0.8 rounded up) and as many."""
     many = [("summer", "leaf_stripe", row, p) for row in "12" for p in range(1, 31)]
-    assert "draw 60 vines in all" in draw_second_look(block(many), 2026, 40, rng=1).notes[-1]
-    assert "about 76 if eight in ten do" in draw_second_look(block(many), 2026, 40, rng=1).notes[-1]
+    assert "draw 60 vines in all" in second_look_notes(draw_second_look(block(many), 2026, 40, rng=1))[-1]
+    assert "about 76 if eight in ten do" in second_look_notes(draw_second_look(block(many), 2026, 40, rng=1))[-1]
     again = {"survey": "again", "date": "2026-08-05", "look": "summer", "covered": "1", "observer": "Ben", "purpose": "recheck"}  # fmt: skip
     seen = [("2026-08-05", "leaf_stripe", "1", p) for p in range(1, 13)]
-    told = draw_second_look(block(many + seen, surveys=[again]), 2026, 40, rng=1).notes[-1]
+    told = second_look_notes(draw_second_look(block(many + seen, surveys=[again]), 2026, 40, rng=1))[-1]
     assert "those on record saw 12" in told
     assert "draw 36 vines in all" in told  # 18 of row 2's 30, and as many without
-    few = draw_second_look(block(LEAVES), 2026, 40, rng=1).notes[-1]
+    few = second_look_notes(draw_second_look(block(LEAVES), 2026, 40, rng=1))[-1]
     assert "the 10 vines with findings that are left are too few" in few
     assert "the same people" in few
     seen = [("2026-08-05", "leaf_stripe", "1", p) for p in range(1, 31)]
-    assert "saw 30 cases already" in draw_second_look(block(many + seen, surveys=[again]), 2026, 40, rng=1).notes[-1]
+    assert (
+        "saw 30 cases already"
+        in second_look_notes(draw_second_look(block(many + seen, surveys=[again]), 2026, 40, rng=1))[-1]
+    )
 
 
 def test_the_command_tells_it_on_stderr_and_takes_the_look(pytestconfig, tmp_path):

@@ -16,6 +16,7 @@ from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, wr
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.sheets.paper import SHORT, findings_list, row_strips
 from trunkwatch.sheets.second_look import draw_second_look, second_look_page
+from trunkwatch.sheets.second_look_words import second_look_notes
 from trunkwatch.surveys.paired_looks import first_look
 from trunkwatch.surveys.to_walk import to_walk
 from trunkwatch.vineyard import codes
@@ -114,7 +115,7 @@ def test_second_look_is_half_and_half_and_blind(walk):
     lines = re.findall(r"<tr><td.*?</tr>", page, flags=re.DOTALL)
     assert len(lines) == 40
     assert len({re.sub(r'<td class="at">.*?</td>', "", line) for line in lines}) == 1  # no line tells itself apart
-    assert not any(note in page for note in drawn.notes)
+    assert not any(note in page for note in second_look_notes(drawn))
     with pytest.raises(ValueError, match="two at least"):
         draw_second_look(walk.reading, 2026, 1)
     with pytest.raises(ValueError, match="autumn"):

@@ -1,10 +1,12 @@
-"""A survey over several days and people, on a block small enough to count by hand."""
+"""trunkwatch.surveys: progress, oddities, words. A survey over several days and people, on a block small enough to count by hand."""
 
 import pytest
 
 from trunkwatch.errors import UnknownBlockError
 from trunkwatch.store import Store
+from trunkwatch.surveys.oddities import Oddity, OddityKind
 from trunkwatch.surveys.progress import FINISHED, surveys_of
+from trunkwatch.surveys.words import oddity_words, walker_words
 from trunkwatch.vineyard.records import with_ids
 from trunkwatch.vineyard.tables import frame_of
 
@@ -32,12 +34,15 @@ def told(surveys, symptoms=(), plants=(), work=()):
 def test_two_scouts_share_a_row_on_two_days_and_the_rest_is_to_go():
     (one,) = told([walk("1; 2:1..4", "Ana", "2026-02-03"), walk("2:5..6", "Ben", "2026-02-05", minutes=12)])
     assert [(row.row, row.walked, row.left) for row in one.rows] == [("1", 8, ""), ("2", 6, "7..8"), ("3", 0, "1..8")]
-    assert one.rows[1].who == ("Ana, 2026-02-03", "Ben, 2026-02-05")
+    assert [walker_words(*who) for who in one.rows[1].who] == ["Ana, 2026-02-03", "Ben, 2026-02-05"]
     assert (one.walked, one.vines, one.rows_to_go, one.is_open) == (14, 24, 2, True)
     assert [(w.observer, w.vines, w.minutes) for w in one.walks] == [("Ana", 12, None), ("Ben", 2, 12.0)]
     assert one.oddities == (
-        "Not walked at all: row 3. Their vines are not seen, not healthy.", "Row 2: 7..8 not walked.",
+        Oddity(OddityKind.ROWS_NOT_WALKED, ("3",)), Oddity(OddityKind.ROW_NOT_WHOLE, ("2",), "7..8"),
     )  # fmt: skip
+    assert [oddity_words(odd) for odd in one.oddities] == [
+        "Not walked at all: row 3. Their vines are not seen, not healthy.", "Row 2: 7..8 not walked.",
+    ]  # fmt: skip
 
 
 def test_places_without_a_vine_are_not_to_go():
@@ -66,7 +71,7 @@ def test_oddities_name_what_does_not_fit():
     work = [{"block": "G", "row": "1", "position": "3", "date": "2025-03-01", "kind": "renew_arm", "status": "done"}]
     plants = [{"block": "G", "row": "2", "position": "8", "reason": "missing"}]
     one = told(surveys + before, symptoms, plants, work)[0]
-    said = "\n".join(one.oddities)
+    said = "\n".join(oddity_words(odd) for odd in one.oddities)
     assert one.name == "winter"
     assert "Found where nobody wrote down to have walked, so in no rate: 3:5 (dead arm" in said
     assert "Something was written where no vine stands: 2:8." in said

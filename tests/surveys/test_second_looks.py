@@ -1,4 +1,4 @@
-"""trunkwatch.surveys.second_looks and trunkwatch.surveys.paired_looks."""
+"""trunkwatch.surveys: second_looks, paired_looks, words."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,8 @@ import pytest
 from trunkwatch.block import load
 from trunkwatch.store import Store
 from trunkwatch.surveys.paired_looks import first_look, second_looks
-from trunkwatch.surveys.second_looks import recheck_of, recheck_sentences
+from trunkwatch.surveys.second_looks import recheck_of
+from trunkwatch.surveys.words import recheck_sentences
 from trunkwatch.vineyard.tables import frame_of
 
 

@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import Enum
 from pathlib import Path
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trunkwatch.errors import FileError, NotAVineyardError, RecordError, UnknownBlockError
+from trunkwatch.errors import FileError, NotAVineyardError, NothingWrittenError, UnknownBlockError
 from trunkwatch.grid import RowGrid
 from trunkwatch.ground import Placed, place, rows_from_ends
 from trunkwatch.history import (
@@ -20,11 +22,41 @@ from trunkwatch.history import (
     build_history,
     read_block,
 )
+from trunkwatch.history.reasons import SeasonNote
 from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.calendar import season_bounds
 
-__all__ = ["BlockSeason", "load", "open_vineyard", "read", "records_of_block", "season_of_block"]
+__all__ = [
+    "BlockNote",
+    "BlockNoteKind",
+    "BlockSeason",
+    "block_line",
+    "load",
+    "open_vineyard",
+    "read",
+    "records_of_block",
+    "season_of_block",
+]
+
+
+class BlockNoteKind(Enum):
+    """What a reader should know before the numbers of a block; words in `trunkwatch.block.words`."""
+
+    LATER_SEASON = 1
+    DEFINITION = 2
+    REPLACES = 3
+    NO_SPACING = 4
+    DRIFTING = 5
+    NOT_PLACED = 6
+
+
+class BlockNote(NamedTuple):
+    """One note: the season that it is about (0 for none), and looks, definition, block, rows or cause by name."""
+
+    kind: BlockNoteKind
+    season: int = 0
+    names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +76,7 @@ class BlockSeason:
     as_of : str
         Day up to which records speak for what stands on a vine: the season's last where the season was asked for, else
         the last of all records, which may lie in a season that is still under way.
-    notes : tuple of str
+    notes : tuple of BlockNote or SeasonNote
         What a reader should know before the numbers.
     known_until : str
         Day after which work is taken as not known yet, to look back from an earlier season.
@@ -55,7 +87,7 @@ class BlockSeason:
     season: int
     placed: Placed = field(repr=False)
     as_of: str = ""
-    notes: tuple[str, ...] = ()
+    notes: tuple[BlockNote | SeasonNote, ...] = ()
     known_until: str = "9999-99-99"
 
     @property
@@ -132,19 +164,24 @@ def records_of_block(store: Store, block: str | None) -> BlockRecords:
     UnknownBlockError
         If there is no such block, several are named so, or none is named and there are several.
     """
+    record = block_line(store, block)
+    names = store.names()
+    tables = {
+        table: names.outwards(table, store.frame(table, str(record["block"])))
+        for table in ("rows", "plants", "surveys", "symptoms", "work")
+    }
+    return BlockRecords(block=record, **tables)
+
+
+def block_line(store: Store, block: str | None) -> dict[str, Any]:
+    """Return the line of one block, named as it is called outside; errors as in `records_of_block`."""
     names = store.names()
     if block is None:
         if len(names.labels) != 1:
             raise UnknownBlockError(f"which block? --block takes one of: {', '.join(names.labels)}")
         block = names.labels[0]
-    found = names.find(block)
-    name = names.outside(found)
-    record = {str(k): v for k, v in store.frame("blocks", name).iloc[-1].items()} | {"block": name}
-    tables = {
-        table: names.outwards(table, store.frame(table, name))
-        for table in ("rows", "plants", "surveys", "symptoms", "work")
-    }
-    return BlockRecords(block=record, **tables)
+    name = names.outside(names.find(block))
+    return {str(k): v for k, v in store.frame("blocks", name).iloc[-1].items()} | {"block": name}
 
 
 def load(
@@ -203,7 +240,9 @@ def season_of_block(
     """Return one season of a block that is read; parameters and errors as in `load`."""
     history, notes = _history(reading, definition, season)
     if not history.seasons:
-        raise RecordError(f"block {history.block!r} has no survey, finding or work yet; `trunkwatch log` adds them")
+        raise NothingWrittenError(
+            f"block {history.block!r} has no survey, finding or work yet; `trunkwatch log` adds them"
+        )
     wanted = history.seasons[-1]
     winter = any(finding.cause == "winter_injury" for finding in reading.findings)
     without = build_history(reading, history.definition, without_winter=True, through=wanted) if winter else None
@@ -211,7 +250,7 @@ def season_of_block(
     return BlockSeason(
         history, without, wanted, placed, end if season is not None else max(end, reading.last_day),
         (
-            *notes, *(note.words for note in history.notes),
+            *notes, *history.notes,
             *_grid_notes(reading.grid, placed, str(reading.records.block.get("replaces") or "")),
         ),
     )  # fmt: skip
@@ -227,7 +266,9 @@ def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
     return grid, place(grid, block, rows), full
 
 
-def _history(reading: BlockReading, definition: str | None, season: int | None) -> tuple[BlockHistory, tuple[str, ...]]:
+def _history(
+    reading: BlockReading, definition: str | None, season: int | None
+) -> tuple[BlockHistory, tuple[BlockNote, ...]]:
     """Build the history up to the season that is meant, under the definition that is meant."""
     whole = build_history(reading, definition or "any")
     if not whole.seasons:
@@ -238,10 +279,7 @@ def _history(reading: BlockReading, definition: str | None, season: int | None) 
     history = whole if wanted == whole.seasons[-1] else build_history(reading, whole.definition, through=wanted)
     if season is None:
         later = [look for look in whole.looks if look.counted and look.season > wanted]
-        return history, tuple(
-            f"season {look.season} has {' and '.join(look.looks)} looks only so far: --season {look.season} shows it"
-            for look in later
-        )
+        return history, tuple(BlockNote(BlockNoteKind.LATER_SEASON, look.season, look.looks) for look in later)
     if definition:
         return history, ()
     best = max(
@@ -250,11 +288,7 @@ def _history(reading: BlockReading, definition: str | None, season: int | None) 
     )
     if best.definition == "any" or season not in best.counted_seasons:
         return history, ()
-    note = (
-        f"cases are those of the definition '{best.definition}': in {season} only its looks took place, and they can be "
-        "compared with those of other seasons"
-    )
-    return best, (note,)
+    return best, (BlockNote(BlockNoteKind.DEFINITION, season, (best.definition,)),)
 
 
 def _usual_season(history: BlockHistory) -> int:
@@ -267,14 +301,12 @@ def _usual_season(history: BlockHistory) -> int:
     return counted[-1].season
 
 
-def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[str, ...]:
-    notes = [f"it replaces block {replaced}, whose records stand by themselves"] if replaced else []
+def _grid_notes(grid: RowGrid, placed: Placed, replaced: str) -> tuple[BlockNote, ...]:
+    notes = [BlockNote(BlockNoteKind.REPLACES, names=(replaced,))] if replaced else []
     if grid.assumed_spacing:
-        notes.append(
-            "no spacing is written: nothing is said in metres, nor of a direction along the rows; write row_spacing_m and vine_spacing_m"
-        )
+        notes.append(BlockNote(BlockNoteKind.NO_SPACING))
     if grid.drifting:
-        notes.append(f"rows {', '.join(grid.drifting)} do not keep step with the others: neighbours by metres")
+        notes.append(BlockNote(BlockNoteKind.DRIFTING, names=tuple(grid.drifting)))
     if not placed:
-        notes.append(f"not placed on the earth: {placed.reason}")
+        notes.append(BlockNote(BlockNoteKind.NOT_PLACED, names=(placed.reason,)))
     return tuple(notes)

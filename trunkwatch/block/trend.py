@@ -9,13 +9,7 @@ from trunkwatch.history import MATURE_LIVING, BlockHistory, Condition, Rate, Rat
 from trunkwatch.stats.incidence import Incidence, incidence
 from trunkwatch.stats.trend import Change, Swing, change, usual_swing
 
-__all__ = ["CENSUS", "Trend", "TrendSeason", "trend_of"]
-
-CENSUS = (
-    "The block was looked at whole: the limits are no sampling error but what a block like this could show "
-    "in seasons like these."
-)
-SAMPLE = "Part of the block was looked at: the limits are for vines chosen without regard to their health."
+__all__ = ["Trend", "TrendSeason", "trend_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +34,7 @@ class Trend:
     change: Change | None
     change_from: int | None
     swing: Swing
-    note: str
+    whole: bool  # the last counted season was looked at whole
 
     @property
     def counted(self) -> tuple[TrendSeason, ...]:
@@ -76,7 +70,7 @@ def trend_of(season: BlockSeason, *, looks_before: int = 1, level: float = 0.95)
         before = counted[-2].season
         difference = _change(history, before, counted[-1].season)
     whole = bool(counted) and counted[-1].whole
-    return Trend(tuple(told), difference, before, swing, CENSUS if whole else SAMPLE)
+    return Trend(tuple(told), difference, before, swing, whole)
 
 
 def _season(history: BlockHistory, number: int, found: dict[RateName, Rate], level: float) -> TrendSeason:

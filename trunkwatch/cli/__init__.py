@@ -81,7 +81,7 @@ class _Verbs(click.Group):
 
 def _show(error: FaultyNotesError, verb: str) -> NoReturn:
     """Print the first faults and how many are like them; end with what was done and the way out."""
-    from trunkwatch.vineyard.faults import folded
+    from trunkwatch.vineyard.faults import DayFault, folded
 
     faults = folded(error.faults)
     for fault in faults[:_SHOWN]:
@@ -91,7 +91,7 @@ def _show(error: FaultyNotesError, verb: str) -> NoReturn:
     )
     for told, count in rest.most_common(5):
         click.echo(f"fault: {count:,} more: {told}", err=True)
-    if verb == "load" and any("not in ISO form" in fault.problem for fault in faults):
+    if verb == "load" and any(isinstance(fault, DayFault) for fault in faults):
         click.echo(
             "--day-first (31/01/2026) or --month-first (01/31/2026) says how days are written in the file", err=True
         )

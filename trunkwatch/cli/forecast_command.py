@@ -35,7 +35,9 @@ def command(
       trunkwatch forecast sample_blocks --block Mill --chances
     """
     from trunkwatch.block import load, open_vineyard
-    from trunkwatch.decide.outlook import outlook, outlook_details, outlook_sentences, steps_of_vineyard
+    from trunkwatch.block.words import note_sentences
+    from trunkwatch.decide.outlook import outlook, steps_of_vineyard
+    from trunkwatch.decide.outlook_words import outlook_details, outlook_sentences
 
     with open_vineyard(vineyard) as store:
         found = load(store, block, season, definition=definition)
@@ -44,7 +46,7 @@ def command(
     if as_json:
         emit_json(_data(told))
         return
-    echo_notes(found.notes)
+    echo_notes(note_sentences(found))
     click.echo(f"Season {told.season}, block {told.block}: a projection, not advice")
     for sentence in outlook_sentences(told):
         click.echo(f"  {sentence}")
@@ -60,7 +62,7 @@ def command(
 def _tested(told: Any) -> None:
     """List the seasons foretold beside what came, and the scores beside those of two plain rules."""
     tested = told.tested
-    if tested.reason:
+    if tested.why_not is not None:
         return
     click.echo(
         "  Season by season, vines seen with symptoms (new cases), foretold with 90 % limits from the seasons before, and what came.\n"
@@ -100,14 +102,18 @@ def _list(told: Any) -> None:
 def _data(told: Any) -> dict[str, Any]:
     from dataclasses import asdict
 
+    from trunkwatch.decide.outlook_words import no_back_test_words, not_kept_words
+
     tested = told.tested
+    near = asdict(told.estimates.near)
+    del near["new"], near["seasons"]
     return {
         "block": told.block, "season": told.season, "seen": asdict(told.forecast.seen), "carried": asdict(told.forecast.carried), "new": asdict(told.forecast.new),
         "trend_of_odds": told.estimates.trend_of_odds(), "vines": told.forecast.vines, "half_priors": told.half.seen.middle, "double_priors": told.double.seen.middle,
         "chances": {name: told.estimates.mean(name) for name in told.estimates.counts.events}, "season_sd": told.estimates.season_sd,
-        "neighbours": asdict(told.estimates.near), "seed": told.seed,
+        "neighbours": near | {"reason": not_kept_words(told.estimates.near)}, "seed": told.seed,
         "back_test": {
-            "reason": tested.reason, "brier": tested.brier, "brier_constant": tested.brier_constant, "brier_last": tested.brier_last,
+            "reason": no_back_test_words(tested), "brier": tested.brier, "brier_constant": tested.brier_constant, "brier_last": tested.brier_last,
             "log_score": tested.log_score, "log_constant": tested.log_constant, "log_last": tested.log_last, "auc_all": tested.auc_all, "auc_new": tested.auc_new,
             "observed_over_expected": tested.observed_over_expected, "calibration": [asdict(one) for one in tested.calibration],
             "seasons": [

@@ -43,12 +43,13 @@ def command(
       trunkwatch incidence sample_blocks --block Mill --season 2026 --explain new
     """
     from trunkwatch.block import load, trend_of
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.history import RATES
 
     if explain and explain not in RATES:
         raise click.BadParameter(f"{explain!r} is no rate: one of {', '.join(RATES)}", param_hint="--explain")
     found = load(vineyard, block, season, definition=definition, keep_good=keep_good)
-    echo_notes(found.notes)
+    echo_notes(note_sentences(found))
     if explain:
         _explain(found, explain, looks_before, as_json=as_json)
         return
@@ -71,6 +72,7 @@ def _table(found: Any, trend: Any) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from trunkwatch.block.words import trend_note
     from trunkwatch.history import RATES
     from trunkwatch.maps.counts import outside_line
 
@@ -97,7 +99,7 @@ def _table(found: Any, trend: Any) -> None:
     if trend.change is not None:
         click.echo(f"Since {trend.change_from}: {trend.change}.")
     click.echo(trend.swing.sentence)
-    click.echo(trend.note)
+    click.echo(trend_note(trend))
 
 
 def _explain(found: Any, name: str, looks_before: int, *, as_json: bool) -> None:
@@ -125,6 +127,7 @@ def _places(vines: Any) -> str:
 
 
 def _as_data(found: Any, trend: Any) -> dict[str, Any]:
+    from trunkwatch.block.words import trend_note
     from trunkwatch.history import RATES
 
     seasons = []
@@ -137,4 +140,4 @@ def _as_data(found: Any, trend: Any) -> dict[str, Any]:
                           "low": limits.low, "high": limits.high, "reason": rate.reason}  # fmt: skip
         seasons.append(told)
     return {"block": found.history.block, "definition": found.history.definition, "seasons": seasons,
-            "swing": trend.swing.sentence, "note": trend.note}  # fmt: skip
+            "swing": trend.swing.sentence, "note": trend_note(trend)}  # fmt: skip

@@ -38,12 +38,13 @@ def command(
       trunkwatch map sample_blocks --block Mill --out mill_map.html
     """
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.cli.file_names import file_stems
     from trunkwatch.report.block_page import map_html
 
     with open_vineyard(vineyard, keep_good=keep_good) as store:
         found = load(store, block, season, definition=definition)
         stem = file_stems(store.blocks())[found.history.block]
-    echo_notes(found.notes)
+    echo_notes(note_sentences(found))
     page = map_html(found, base_layer=base_layer, base_credit=base_credit)
     write_page(out or Path(f"map_{stem}_{found.season}.html"), page)

@@ -44,6 +44,7 @@ def command(
       trunkwatch pattern sample_blocks --all-blocks
     """
     from trunkwatch.block import load
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.pattern.one_survey import look_pattern
 
     if all_blocks:
@@ -59,7 +60,7 @@ def command(
         _show([(found.title, found)], as_json=as_json)
         return
     loaded = load(vineyard, block, season, definition=definition, keep_good=keep_good)
-    echo_notes(loaded.notes)
+    echo_notes(note_sentences(loaded))
     _show(_patterns(loaded, permutations, seed), as_json=as_json)
 
 
@@ -138,19 +139,24 @@ def _show(shown: list[tuple[str, Any]], *, as_json: bool) -> None:
 
 
 def _text(title: str, found: Any) -> str:
+    from trunkwatch.pattern.words import caution_sentences, pattern_sentences
+
     return "\n".join([
         f"{title}, block {found.block}: {', '.join(found.words)}",
-        *(f"  {sentence}" for sentence in found.sentences),
-        *(f"  Mind: {caution[:1].upper()}{caution[1:].removesuffix('.')}." for caution in found.cautions),
+        *(f"  {sentence}" for sentence in pattern_sentences(found)),
+        *(f"  Mind: {caution}" for caution in caution_sentences(found)),
         f"  (seed {found.seed}; {found.n_cases} cases of {found.n_vines} vines)",
     ])  # fmt: skip
 
 
 def _as_data(found: Any) -> dict[str, Any]:
+    from trunkwatch.pattern.place_words import observer_name
+    from trunkwatch.pattern.words import cautions, pattern_sentences
+
     tests = {"rook": found.primary, "row": found.row, "across": found.across, "queen": found.queen}
     data: dict[str, Any] = {
-        "block": found.block, "what": found.title, "words": found.words, "cautions": found.cautions,
-        "sentences": found.sentences, "cases": found.n_cases, "vines": found.n_vines, "tested": found.tested,
+        "block": found.block, "what": found.title, "words": found.words, "cautions": cautions(found),
+        "sentences": pattern_sentences(found), "cases": found.n_cases, "vines": found.n_vines, "tested": found.tested,
         "seed": found.seed, "holm": found.holm,
     }  # fmt: skip
     for name, test in tests.items():
@@ -174,7 +180,8 @@ def _as_data(found: Any) -> dict[str, Any]:
         }
     if found.observers is not None:
         data["observers"] = [
-            {"observer": name, "cases": one.cases, "vines": one.vines} for name, one in found.observers.shares
+            {"observer": observer_name(name), "cases": one.cases, "vines": one.vines}
+            for name, one in found.observers.shares
         ]
         data["looked_at_by_two"] = {"vines": found.observers.both, "disagree": found.observers.disagree}
     if found.near_old is not None:

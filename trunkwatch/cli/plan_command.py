@@ -77,6 +77,7 @@ def command(
         _example(example_costs)
         return
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.decide.decision import decide
     from trunkwatch.decide.outlook import steps_of_vineyard
     from trunkwatch.decide.words import CAUTIONS_DECIDE, decision_sentences
@@ -103,7 +104,7 @@ def command(
     if as_json:
         emit_json(_data(found))
     else:
-        echo_notes(loaded.notes)
+        echo_notes(note_sentences(loaded))
         click.echo(f"Block {loaded.history.block} after season {loaded.season}: a projection, not advice")
         for sentence in decision_sentences(found, today=options.today()):
             click.echo(f"  {sentence}")
@@ -127,7 +128,8 @@ def _estate(
 ) -> None:  # fmt: skip
     """Plan for all blocks with one crew."""
     from trunkwatch.block import load, open_vineyard
-    from trunkwatch.decide.all_blocks import estate_lines, estate_plan, estate_sentences
+    from trunkwatch.decide.all_blocks import estate_plan
+    from trunkwatch.decide.all_blocks_words import estate_lines, estate_sentences
     from trunkwatch.decide.decision import decide
     from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.decide.words import CAUTIONS_DECIDE
@@ -181,7 +183,8 @@ def _write(vineyard: Path, plans: list[Any]) -> None:
 
 
 def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
-    from trunkwatch.decide.outlook import outlook, outlook_sentences
+    from trunkwatch.decide.outlook import outlook
+    from trunkwatch.decide.outlook_words import no_forecast_sentence, outlook_sentences
     from trunkwatch.errors import RecordError
     from trunkwatch.follow_up.did_it_work import did_it_work
     from trunkwatch.report.decide_page import decide_html
@@ -190,7 +193,7 @@ def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
     try:
         ahead = outlook_sentences(outlook(loaded, others, seed=seed))
     except RecordError as error:
-        ahead = (f"No forecast: {error}.",)
+        ahead = (no_forecast_sentence(error),)
     replace_file(
         page, decide_html(found, ahead, did_it_work(loaded, others, seed=seed), today=options.today()).encode()
     )
@@ -279,11 +282,12 @@ def _first(vines: str, most: int = 12) -> str:
 
 
 def _data(found: Any) -> dict[str, Any]:
+    from trunkwatch.decide.words import no_comparison_words
     from trunkwatch.renewal.plan_words import why_words
 
     grid = found.season.history.grid
     data: dict[str, Any] = {
-        "block": found.season.history.block, "season": found.season.season, "reason": found.reason, "crew_days": found.crew_days,
+        "block": found.season.history.block, "season": found.season.season, "reason": no_comparison_words(found), "crew_days": found.crew_days,
         "work": [
             {"row": grid.label(*one.cell)[0], "position": grid.label(*one.cell)[1], "kind": one.kind, "rule": one.rule, "why": why_words(one, found.costs), "last_seen": one.last_seen,
              "trunk": one.trunk, "arm": one.arm, "cut_height_cm": one.cut_height_cm, "hours": one.hours, "gain": one.gain, "winter": one.winter}

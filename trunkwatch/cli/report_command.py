@@ -42,6 +42,7 @@ def command(
       trunkwatch report sample_blocks --all-blocks reports
     """
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block.words import note_sentences
     from trunkwatch.cli.file_names import file_stems
     from trunkwatch.report import report_html
     from trunkwatch.report.deciding import parts_if_priced
@@ -50,7 +51,7 @@ def command(
         stems = file_stems(store.blocks())
         if all_blocks is None:
             found = load(store, block, season, definition=definition)
-            echo_notes(found.notes)
+            echo_notes(note_sentences(found))
             path = out or Path(f"report_{stems[found.history.block]}_{found.season}.html")
             write_page(
                 path,

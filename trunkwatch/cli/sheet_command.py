@@ -86,10 +86,11 @@ def command(
 
 def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: Any, out: Path) -> None:
     from trunkwatch.sheets.second_look import draw_second_look, second_look_page
+    from trunkwatch.sheets.second_look_words import second_look_notes
 
     drawn = draw_second_look(found.reading, found.season, vines, look=look, rng=seed)
     write_page(out, second_look_page(drawn, size=size))
-    echo_notes(drawn.notes)
+    echo_notes(second_look_notes(drawn))
 
 
 def _paper(found: Any, paper: str, size: Any) -> str:

@@ -29,6 +29,7 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
     """
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.pattern.cold_or_disease import winter_sheet
+    from trunkwatch.pattern.winter_words import sign_words, winter_sentences
 
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, None, definition=definition)
@@ -39,8 +40,8 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
         found = winter_sheet(replace(loaded, season=wanted), store.frame("weather", loaded.history.block))
     if as_json:
         emit_json({"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
-                   "signs": [{"name": one.name, "speaks": one.speaks, "text": one.text} for one in found.signs]})  # fmt: skip
+                   "signs": [{"name": one.name, "speaks": one.speaks, "text": sign_words(one)} for one in found.signs]})  # fmt: skip
         return
     click.echo(f"Block {found.block}: winter or disease")
-    for sentence in found.sentences:
+    for sentence in winter_sentences(found):
         click.echo(f"  {sentence}")

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field, replace
+from enum import Enum
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,7 @@ from trunkwatch.forecast.estimate import Estimates, draw, estimate
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep, steps_of
 from trunkwatch.renewal.compare import Comparison, compare, discount_flip, in_measures
-from trunkwatch.renewal.costs import OPTIONAL, Costs, costs_of
+from trunkwatch.renewal.costs import Costs, costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, suggest
 from trunkwatch.renewal.plan_words import why_words
@@ -26,7 +27,15 @@ from trunkwatch.vineyard.calendar import coming_winter, season_bounds
 
 #: Trainings without a second lasting arm or trunk: canes are laid down anew each year (common practice, no source).
 ONE_PART = frozenset({"unilateral", "cane_1", "cane_2", "cane_4", "head"})
-__all__ = ["Decision", "decide", "planned_records", "winter_of"]
+__all__ = ["Decision", "NoComparison", "decide", "planned_records", "winter_of"]
+
+
+class NoComparison(Enum):
+    """Why strategies cannot be compared."""
+
+    ONE_SEASON = 1
+    NO_PRICES = 2
+    NO_SPACING = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +46,8 @@ class Decision:
     ----------
     comparison : Comparison or None
         Strategies in money; None where no prices are written or there is too little record.
-    reason : str
-        Why there is no comparison.
+    why_not : NoComparison or None
+        Why there is no comparison; None where there is one.
     work : list of PlannedWork
         Proposed work with its winter, ranked.
     costs : Costs
@@ -57,7 +66,7 @@ class Decision:
 
     season: BlockSeason = field(repr=False)
     comparison: Comparison | None
-    reason: str
+    why_not: NoComparison | None
     work: list[PlannedWork]
     costs: Costs = field(repr=False)
     crew_days: float
@@ -134,15 +143,15 @@ def decide(
         if steps
         else None
     )
-    comparison, reason, gains, flip = None, "", None, math.nan
+    comparison, why_not, gains, flip = None, None, None, math.nan
     listed: tuple[Strategy, ...] = ()
     rng = np.random.Generator(np.random.SFC64([seed, 50]))
     if found is None:
-        reason = "one counted season only: what follows on what is not known yet"
+        why_not = NoComparison.ONE_SEASON
     elif not told.enough:
-        reason = f"no prices: costs.csv lacks {', '.join(n for n in told.missing if n not in OPTIONAL)}"
+        why_not = NoComparison.NO_PRICES
     elif grid.assumed_spacing:
-        reason = "no spacing is written for the block: nothing can be said per hectare"
+        why_not = NoComparison.NO_SPACING
     else:
         rates = draw(found, futures, rng)
         gains = vine_gains(rates, told, vines_ha, lasting=found.mean("lasting"))
@@ -154,7 +163,7 @@ def decide(
         )
         comparison, flip = _compared(states, grid.exists, rates, found.mean("lasting"), listed, told, vines_ha, seed)
     out = Decision(
-        season, comparison, reason, [], told, crew_days, vines_ha, flip, found, states, seed,
+        season, comparison, why_not, [], told, crew_days, vines_ha, flip, found, states, seed,
         listed if comparison is not None else (), money_word(costs),
     )  # fmt: skip
     work = follow([one for vine in facts for one in suggest(vine, told, gains)], states, out.best)

@@ -3,11 +3,12 @@
 import math
 import re
 from collections.abc import Sequence
+from itertools import groupby
 
-from trunkwatch.decide.decision import Decision, winter_of
+from trunkwatch.decide.decision import Decision, NoComparison, winter_of
 from trunkwatch.decide.follow import PARTS, sound_renewed
 from trunkwatch.renewal.compare import Judged
-from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE
+from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE, OPTIONAL
 from trunkwatch.renewal.futures import share_showing
 from trunkwatch.renewal.plan import PlannedWork, Why
 from trunkwatch.renewal.plan_words import why_words
@@ -23,6 +24,7 @@ __all__ = [
     "detail_sentences",
     "light_lines",
     "named_winter",
+    "no_comparison_words",
     "of_this_winter",
     "shown_first",
     "what",
@@ -81,9 +83,20 @@ def of_this_winter(found: Decision) -> list[PlannedWork]:
     return [one for one in found.work if one.winter == 0]
 
 
+def no_comparison_words(found: Decision) -> str:
+    """Say why strategies cannot be compared; empty where they can."""
+    if found.why_not is NoComparison.ONE_SEASON:
+        return "one counted season only: what follows on what is not known yet"
+    if found.why_not is NoComparison.NO_PRICES:
+        return f"no prices: costs.csv lacks {', '.join(name for name in found.costs.missing if name not in OPTIONAL)}"
+    if found.why_not is NoComparison.NO_SPACING:
+        return "no spacing is written for the block: nothing can be said per hectare"
+    return ""
+
+
 def _no_answer(found: Decision) -> list[str]:
-    told = [f"Strategies cannot be compared: {found.reason}."]
-    if found.reason.startswith("no prices"):
+    told = [f"Strategies cannot be compared: {no_comparison_words(found)}."]
+    if found.why_not is NoComparison.NO_PRICES:
         told.append(
             "`trunkwatch plan --example-costs REGION` shows a costs.csv to start from. What stands below for each vine follows the rules of the work alone, not money."
         )
@@ -98,8 +111,7 @@ def _answer(found: Decision) -> list[str]:
     best = next(j for j in one.judged if j.name == one.recommended)
     measures = found.costs.measures
     areas = found.hectares / measures.hectares
-    loud = any(source.startswith("EXAMPLE") for source in found.costs.sources.values())
-    told = [LOUD_NOTE] if loud else []
+    told = [LOUD_NOTE] if found.costs.examples else []
     if one.recommended == STANDARD:
         return [
             *told,
@@ -256,16 +268,21 @@ def _seen_together(said: str, vines: list[tuple[str, str]]) -> tuple[str, int, s
 def assumption_lines(found: Decision) -> list[tuple[str, str, str, str]]:
     """List every assumption used: name, value with unit, meaning, source; yields year by year on one line."""
     lines: list[tuple[str, str, str, str]] = []
-    for name, value in found.costs.values.items():
-        told, source = ASSUMPTIONS[name], found.costs.sources[name]
-        yearly = re.fullmatch(r"(replant|block)_\d+_pct", name)
-        if yearly and lines and lines[-1][0].startswith(f"{yearly[1]}_1_pct") and lines[-1][3] == source:
-            _, before, meaning, _ = lines[-1]
-            lines[-1] = (
-                f"{yearly[1]}_1_pct to {name}", f"{before.removesuffix(' %')}, {value:g} %",
-                meaning.replace(", year 1", ", year by year"), source,
-            )  # fmt: skip
+    values = list(found.costs.values.items())
+    for (stem, source), group in groupby(values, key=lambda item: (_yearly(item[0]), found.costs.sources[item[0]])):
+        same = list(group)
+        if stem and same[0][0] == f"{stem}_1_pct" and len(same) > 1:
+            listed = ", ".join(f"{value:g}" for _, value in same)
+            meaning = ASSUMPTIONS[same[0][0]].meaning.replace(", year 1", ", year by year")
+            lines.append((f"{stem}_1_pct to {same[-1][0]}", f"{listed} %", meaning, source))
             continue
-        unit = told.unit.replace("money", found.money or "money")
-        lines.append((name, f"{value:g} {unit}", told.meaning, source))
+        for name, value in same:
+            unit = ASSUMPTIONS[name].unit.replace("money", found.money or "money")
+            lines.append((name, f"{value:g} {unit}", ASSUMPTIONS[name].meaning, source))
     return lines
+
+
+def _yearly(name: str) -> str:
+    """Return the stem of a yield that is given year by year; empty for any other."""
+    yearly = re.fullmatch(r"(replant|block)_\d+_pct", name)
+    return yearly[1] if yearly else ""

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 
@@ -12,25 +13,23 @@ from trunkwatch.history.written import Finding
 from trunkwatch.stats.incidence import Incidence, incidence
 from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["CutFace", "cut_face", "cut_face_sentences", "relapse_by_cut"]
+__all__ = ["CutFace", "Face", "cut_face", "relapse_by_cut"]
 
 #: Clean wood below the last stain that counts as well below it; Sosnowski, Wicks and Scott 2011 cut all stained wood and
 #: 10 cm more (Phytopathol. Mediterr. 50:277).
 WELL_BELOW_CM = 10.0
-LEFT, CLOSE, WELL, CLEAN, UNKNOWN = (
-    "stain left in the face",
-    "clean, less than 10 cm below the last stain",
-    "clean, 10 cm or more below the last stain",
-    "clean, how far below the stain not written",
-    "nothing written about the face",
-)
-KINDS = (LEFT, CLOSE, WELL, CLEAN, UNKNOWN)
-NOTHING_WRITTEN = (
-    "Whether a cut well below the last stain held better cannot be told: nothing is written about the cut faces. "
-    "Write height and stain at each cut, and a clean face as stained wood of 0 cm."
-)
 #: Relapses of all cuts together count as so many vine-seasons for each kind of cut (our own convention).
 POOLED = 20.0
+
+
+class Face(Enum):
+    """What was seen at the final cut."""
+
+    STAINED = 1
+    CLOSE = 2
+    WELL_BELOW = 3
+    CLEAN = 4
+    UNKNOWN = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +38,19 @@ class CutFace:
 
     Attributes
     ----------
-    kind : str
+    kind : Face
     found : Incidence
         Relapses over vine-seasons at risk, of this kind alone, with Wilson limits.
     chance : float
         Yearly chance of a relapse, drawn towards that of all cuts together; nan where no cut was followed.
     """
 
-    kind: str
+    kind: Face
     found: Incidence
     chance: float
 
 
-def cut_face(faces: Sequence[Finding], cut_cm: float | None) -> str:
+def cut_face(faces: Sequence[Finding], cut_cm: float | None) -> Face:
     """Sort one cut.
 
     Parameters
@@ -74,10 +73,10 @@ def cut_face(faces: Sequence[Finding], cut_cm: float | None) -> str:
     if last is not None and last in stained and (
         last.cut_height_cm is None or cut_cm is None or last.cut_height_cm <= cut_cm
     ):  # fmt: skip
-        return LEFT
+        return Face.STAINED
     if heights and cut_cm is not None:
-        return WELL if min(heights) - cut_cm >= WELL_BELOW_CM else CLOSE
-    return CLEAN if last is not None and last not in stained else UNKNOWN
+        return Face.WELL_BELOW if min(heights) - cut_cm >= WELL_BELOW_CM else Face.CLOSE
+    return Face.CLEAN if last is not None and last not in stained else Face.UNKNOWN
 
 
 def relapse_by_cut(season: BlockSeason, steps: list[SeasonStep]) -> tuple[CutFace, ...]:
@@ -90,7 +89,7 @@ def relapse_by_cut(season: BlockSeason, steps: list[SeasonStep]) -> tuple[CutFac
     steps : list of SeasonStep
         Its seasons.
     """
-    counts = {kind: [0, 0] for kind in KINDS}
+    counts = {kind: [0, 0] for kind in Face}
     for step in steps:
         for row, station in np.argwhere(step.relapse > 0).tolist():
             kind = _kind_of(season.reading.vine((row, station)), step.season)
@@ -103,27 +102,10 @@ def relapse_by_cut(season: BlockSeason, steps: list[SeasonStep]) -> tuple[CutFac
     )
 
 
-def _kind_of(vine: VineReading, season: int) -> str:
+def _kind_of(vine: VineReading, season: int) -> Face:
     done = [work for work in vine.work if work.done and work.kind in CLEARING and work.season <= season]
     if not done:
-        return UNKNOWN
+        return Face.UNKNOWN
     last = max(done, key=lambda work: work.date)
     seen = [f for f in vine.findings if f.symptom == "wood_staining" and f.date <= last.date]
     return cut_face(seen, last.cut_height_cm)
-
-
-def cut_face_sentences(found: tuple[CutFace, ...]) -> tuple[str, ...]:
-    """Say it for a grower; nothing where no cut vine was followed."""
-    known = [one for one in found if one.found.vines]
-    if not known:
-        return ()
-    if [one.kind for one in known] == [UNKNOWN]:
-        return (NOTHING_WRITTEN,)
-    parts = [
-        f"{one.kind}: {one.found.cases} of {one.found.vines} vine-seasons ({100 * one.found.low:.0f} to {100 * one.found.high:.0f} %)"
-        for one in known
-    ]
-    return (
-        "Relapses of renewed vines by what was written at the cut: " + "; ".join(parts) + ".",
-        "Who cut lower may have cut other vines: the kinds were not drawn by lot. Write a look at a clean face as stained wood of 0 cm.",
-    )

@@ -1,9 +1,10 @@
 """Did the work of the last years hold? All that the record says of it, in sentences."""
 
 from trunkwatch.block.opening import BlockSeason
-from trunkwatch.follow_up.cut_faces import cut_face_sentences, relapse_by_cut
-from trunkwatch.follow_up.without_work import without_work, without_work_sentence
-from trunkwatch.follow_up.worked import worked, worked_sentences
+from trunkwatch.follow_up.cut_faces import relapse_by_cut
+from trunkwatch.follow_up.without_work import without_work
+from trunkwatch.follow_up.words import cut_face_sentences, without_work_sentence, worked_sentences
+from trunkwatch.follow_up.worked import worked
 from trunkwatch.forecast.vine_years import SeasonStep, steps_of
 from trunkwatch.vineyard.codes import CLEARING
 

@@ -18,7 +18,7 @@ from trunkwatch.stats.incidence import Incidence, incidence
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["WithoutWork", "without_work", "without_work_sentence"]
+__all__ = ["WithoutWork", "without_work"]
 
 #: Counted seasons looked back over, and seasons that must lie before them to learn from (our own conventions).
 BACK, FEWEST = 3, 3
@@ -38,8 +38,8 @@ class WithoutWork:
         Median and 90 % limits of the share foretold; nan where it cannot be given.
     came : Incidence
         What was seen in the season.
-    reason : str
-        Why nothing is given; empty otherwise.
+    counted : int
+        Counted seasons up to this one.
     """
 
     since: int
@@ -49,7 +49,7 @@ class WithoutWork:
     low: float
     high: float
     came: Incidence
-    reason: str
+    counted: int
 
 
 def without_work(
@@ -71,8 +71,8 @@ def without_work(
     came = rate(history, "annual", counted[-1]) if counted else None
     seen = incidence(int(came.numerator.sum()), int(came.denominator.sum())) if came is not None else incidence(0, 0)
     if len(counted) < FEWEST + BACK + 1:
-        nan, reason = math.nan, f"{len(counted)} counted seasons: {FEWEST + BACK + 1} are needed"
-        return WithoutWork(season.season, season.season, 0, nan, nan, nan, seen, reason)
+        nan = math.nan
+        return WithoutWork(season.season, season.season, 0, nan, nan, nan, seen, len(counted))
     since, last = counted[-1 - BACK], counted[-1]
     cut = int(np.count_nonzero(cut_between(history, since, last, CLEARING)))
     learnt = estimate(steps_of(history, since), [[one for one in listed if one.season <= since] for listed in others])
@@ -90,25 +90,10 @@ def without_work(
         seed=seed,
     )
     low, middle, high = (float(one) for one in np.quantile(found.incidence[0, :, -1], [0.05, 0.5, 0.95]))
-    return WithoutWork(since, last, cut, middle, low, high, seen, "" if cut else "nothing was cut in between")
+    return WithoutWork(since, last, cut, middle, low, high, seen, len(counted))
 
 
 def _as_known(season: BlockSeason, year: int) -> BlockSeason:
     """Return the block as of an earlier season, without the work done after it."""
     end = season_bounds(year, season.reading.hemisphere)[1]
     return replace(season, season=year, as_of=end, known_until=end)
-
-
-def without_work_sentence(found: WithoutWork) -> str:
-    """Say it for a grower."""
-    if math.isnan(found.middle):
-        return f"What the block would look like without the work cannot be told yet: {found.reason}."
-    told = (
-        f"From the record up to {found.since}, {100 * found.middle:.0f} % of the vines ({100 * found.low:.0f} to {100 * found.high:.0f} %, "
-        f"nine futures in ten) were to show in {found.season} had nothing been cut; {found.came.cases} of {found.came.vines} did, "
-        f"{100 * found.came.share:.0f} %, with {found.cut} vines renewed in between."
-    )
-    if found.low <= found.came.share <= found.high:
-        return f"{told} That is within what chance and showy or quiet seasons would do without the work."
-    side = "less" if found.came.share < found.low else "more"
-    return f"{told} That is {side} than was to be expected without the work; whether the work did it, one block cannot tell."

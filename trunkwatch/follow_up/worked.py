@@ -11,9 +11,9 @@ from trunkwatch.block.opening import BlockSeason
 from trunkwatch.forecast.cuts import all_cleared
 from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.stats.survival import Survival, kaplan_meier
-from trunkwatch.vineyard.codes import CLEARING, WORK_KINDS
+from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["Followed", "Worked", "worked", "worked_sentences"]
+__all__ = ["Followed", "Worked", "worked"]
 
 #: With fewer renewed vines followed up nothing is compared (our own convention).
 FEWEST = 10
@@ -41,7 +41,6 @@ class Followed:
         Share neither showing again nor dead, by counted seasons since the cut.
     """
 
-    name: str
     vines: int
     showed: int
     died: int
@@ -65,7 +64,11 @@ class Worked:
     low: float
     high: float
     hours: dict[str, tuple[int, float, int, float]]  # kind -> planned pieces and hours, done pieces and hours
-    reason: str
+
+    @property
+    def compared(self) -> bool:
+        """Whether both groups are large enough to compare."""
+        return self.renewed.vines >= FEWEST and self.left.vines >= FEWEST
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +119,9 @@ def worked(season: BlockSeason, *, seed: int = 1) -> Worked:
         others = [one for one in theirs if one.time]
         treated += followed
         controls += [_Watched(one.cell, one.time, one.what, len(followed) / len(others)) for one in others]
-    reason = "" if len(treated) >= FEWEST and len(controls) >= FEWEST else (
-        f"{len(treated)} renewed vines that had shown, {len(controls)} comparable vines left: {FEWEST} of each are needed"
-    )  # fmt: skip
-    difference, low, high = (math.nan,) * 3 if reason else _difference(treated, controls, seed)
-    return Worked(
-        _followed("renewed", treated), _followed("left", controls), difference, low, high, _hours(season), reason
-    )
+    enough = len(treated) >= FEWEST and len(controls) >= FEWEST
+    difference, low, high = _difference(treated, controls, seed) if enough else (math.nan,) * 3
+    return Worked(_followed(treated), _followed(controls), difference, low, high, _hours(season))
 
 
 def _cuts(season: BlockSeason) -> Cuts:
@@ -189,7 +188,7 @@ def _watch(history: BlockHistory, cell: Cell, start: int, counted: list[int], cu
     return _Watched(cell, time, "")
 
 
-def _followed(name: str, vines: list[_Watched]) -> Followed:
+def _followed(vines: list[_Watched]) -> Followed:
     ended = [one for one in vines if one.what]
     curve = kaplan_meier([one.time for one in vines], [bool(one.what) for one in vines]) if vines else None
     share, low, high = (0.0, 0.0, 1.0) if vines else (math.nan,) * 3
@@ -197,7 +196,7 @@ def _followed(name: str, vines: list[_Watched]) -> Followed:
         last = np.flatnonzero(curve.times <= HORIZON)[-1]
         share, low, high = (float(1 - one[last]) for one in (curve.survival, curve.high, curve.low))
     showed, died = sum(one.what == "showed" for one in ended), sum(one.what == "died" for one in ended)
-    return Followed(name, len(vines), showed, died, share, low, high, curve)
+    return Followed(len(vines), showed, died, share, low, high, curve)
 
 
 def _ended(times: NDArray[np.int64], events: NDArray[np.bool_], weights: NDArray[np.float64]) -> float:
@@ -245,31 +244,3 @@ def _hours(season: BlockSeason) -> dict[str, tuple[int, float, int, float]]:
         counts = [(len(part), sum(work.hours or 0.0 for work in part)) for part in parts]
         out[kind] = (*counts[0], *counts[1])
     return out
-
-
-def worked_sentences(found: Worked) -> tuple[str, ...]:
-    """Say it for a grower."""
-    told = [
-        f"{group.vines} times a vine that had shown was {group.name}: {group.showed} showed again, {group.died} died or were pulled, as far as they were "
-        f"followed; within {HORIZON} counted seasons {100 * group.share:.0f} % did either ({100 * group.low:.0f} to {100 * group.high:.0f} %)."
-        for group in (found.renewed, found.left)
-        if group.vines
-    ]
-    if found.reason:
-        told.append(f"Whether renewing worked cannot be said yet: {found.reason}.")
-    elif not math.isnan(found.difference):
-        word = "fewer" if found.difference < 0 else "more"
-        told.append(
-            f"Of the renewed vines {abs(100 * found.difference):.0f} points {word} showed again or died within three counted seasons after the cut than of vines that were left "
-            f"({100 * found.low:+.0f} to {100 * found.high:+.0f} points)."
-        )
-        told.append(
-            "The vines to be renewed were chosen, often the worst and those with a shoot: season and condition are allowed for, the rest is not. "
-            "A dead arm that is left stays a dead arm, so part of the difference is the cut itself. A renewal shoot that failed counts against renewing."
-        )
-    for kind, (planned, hours_planned, done, hours_done) in found.hours.items():
-        if planned or hours_done:
-            told.append(
-                f"{WORK_KINDS[kind].capitalize()}: {done} done ({hours_done:.1f} h written){f', {planned} planned ({hours_planned:.1f} h)' if planned else ''}."
-            )
-    return tuple(told)

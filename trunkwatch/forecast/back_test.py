@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,13 @@ __all__ = ["BackTest", "CalibrationBin", "ForetoldSeason", "auc", "back_test", "
 FIRST = 3
 #: Edges of the chances that are set beside what came.
 EDGES = (0.0, 0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
+
+
+class NoBackTest(Enum):
+    """Why there is no back-test."""
+
+    TOO_FEW_SEASONS = 1
+    NO_VINE_AGAIN = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +96,10 @@ class BackTest:
         Calibration in the large.
     calibration : tuple of CalibrationBin
         The same by chance; bins without vines are left out.
-    reason : str
-        Why there is no back-test; empty where there is one.
+    why_not : NoBackTest or None
+        Why there is no back-test; None where there is one.
+    steps : int
+        Seasons after the first counted one, of which some must be learnt from before one is foretold.
     """
 
     seasons: tuple[ForetoldSeason, ...]
@@ -103,7 +113,8 @@ class BackTest:
     auc_new: float
     observed_over_expected: float
     calibration: tuple[CalibrationBin, ...]
-    reason: str
+    why_not: NoBackTest | None
+    steps: int
 
 
 def brier(p: NDArray[np.float64], y: NDArray[np.float64]) -> float:
@@ -150,9 +161,7 @@ def back_test(
         Draws of the chances, and the seed.
     """
     if len(own) <= FIRST:
-        return _none(
-            f"{len(own)} seasons after the first counted one: {FIRST + 1} are needed to foretell one from the others"
-        )
+        return _none(NoBackTest.TOO_FEW_SEASONS, len(own))
     told, parts = [], []
     for at in range(FIRST, len(own)):
         season, part = _foretell(own[:at], own[at], others, draws, seed)
@@ -160,18 +169,18 @@ def back_test(
             told.append(season)
             parts.append(part)
     if not parts:
-        return _none("no vine that could be foretold was looked at again")
+        return _none(NoBackTest.NO_VINE_AGAIN, len(own))
     p, y, constant, last, never = (np.concatenate([part[k] for part in parts]) for k in range(5))
     sound = never.astype(bool)
     return BackTest(
         tuple(told), brier(p, y), brier(constant, y), brier(last, y), log_score(p, y), log_score(constant, y),
-        log_score(last, y), auc(p, y), auc(p[sound], y[sound]), float(y.sum() / p.sum()), calibration(p, y), "",
+        log_score(last, y), auc(p, y), auc(p[sound], y[sound]), float(y.sum() / p.sum()), calibration(p, y), None, len(own),
     )  # fmt: skip
 
 
-def _none(reason: str) -> BackTest:
+def _none(why_not: NoBackTest, steps: int) -> BackTest:
     nan = float("nan")
-    return BackTest((), nan, nan, nan, nan, nan, nan, nan, nan, nan, (), reason)
+    return BackTest((), nan, nan, nan, nan, nan, nan, nan, nan, nan, (), why_not, steps)
 
 
 def _foretell(

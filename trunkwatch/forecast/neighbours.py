@@ -38,6 +38,8 @@ class NeighbourTerm:
         Gain of the ring over the next positions alone, and its standard error.
     kept : bool
         Whether the gain is more than one standard error; otherwise the constant rate is used.
+    new, seasons : int
+        New cases, and the seasons with any, that it was to be learnt from.
     """
 
     row: float
@@ -52,7 +54,8 @@ class NeighbourTerm:
     ring_gain: float
     ring_gain_error: float
     kept: bool
-    reason: str
+    new: int
+    seasons: int
 
 
 _Season = tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -69,8 +72,7 @@ def neighbour_term(steps: Sequence[SeasonStep]) -> NeighbourTerm:
     if total < FEWEST_NEW or len(usable) < FEWEST_SEASONS:
         nan = math.nan
         return NeighbourTerm(
-            0.0, 0.0, 0.0, 0.0, 0.0, 0.0, (), nan, nan, nan, nan, False,
-            f"{total} new cases in {len(usable)} seasons: {FEWEST_NEW} in {FEWEST_SEASONS} are needed to fit it",
+            0.0, 0.0, 0.0, 0.0, 0.0, 0.0, (), nan, nan, nan, nan, False, total, len(usable),
         )  # fmt: skip
     data = [_season(step) for step in usable]
     near = _gains([(x[:, :2], y) for x, y in data])
@@ -85,7 +87,7 @@ def neighbour_term(steps: Sequence[SeasonStep]) -> NeighbourTerm:
     kept = gain > error and bool((beta > 0).any())
     return NeighbourTerm(
         row, across, ring, row_error, across_error, ring_error, _exposure(usable[-1]), gain, error, more, more_error, kept,
-        "" if kept else "its gain out of sample is within one standard error: a constant rate is used",
+        total, len(usable),
     )  # fmt: skip
 
 

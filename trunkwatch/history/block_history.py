@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
 from trunkwatch.history.reading import BlockReading
+from trunkwatch.history.reason_words import apart_words, not_counted_words
 from trunkwatch.history.reasons import NotCounted, SeasonNote
 
 __all__ = ["BlockHistory", "SeasonLook"]
@@ -48,17 +49,14 @@ class SeasonLook:
     @property
     def reason(self) -> str:
         """Why it does not count, in words; empty where it does."""
-        return " and ".join(one.words for one in self.reasons)
+        return not_counted_words(self.reasons)
 
     @property
     def aside(self) -> str:
         """Why it is drawn apart: it does not count, or other looks took place than in the seasons that are compared; else empty."""
         if self.reasons or self.compared:
             return self.reason
-        return f"only {' and '.join(_CLASS[name] for name in sorted(self.classes))}: not compared with the others"
-
-
-_CLASS = {"bare": "dormant or spring looks", "leafy": "summer looks"}
+        return apart_words(self.classes)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from trunkwatch.history.block_history import BlockHistory
 from trunkwatch.history.condition import MATURE_LIVING, Condition
-from trunkwatch.history.reasons import NoRate
+from trunkwatch.history.reason_words import no_rate_words, out_words
+from trunkwatch.history.reasons import NoRate, NotCounted, WhyOut
 
 __all__ = ["RATES", "LeftOut", "Rate", "RateName", "left_out", "rate", "rates", "seen_before"]
 
@@ -55,14 +56,12 @@ class Rate:
     numerator: NDArray[np.bool_] = field(repr=False, compare=False)
     denominator: NDArray[np.bool_] = field(repr=False, compare=False)
     carried: int = 0
-    season_reason: str = ""
+    season_reasons: tuple[NotCounted, ...] = ()
 
     @property
     def reason(self) -> str:
         """Why there is no rate, in words; empty where there is one."""
-        if self.why_not is None:
-            return ""
-        return f"{self.why_not.words}: {self.season_reason}" if self.season_reason else self.why_not.words
+        return no_rate_words(self.why_not, self.season_reasons)
 
     @property
     def seen(self) -> int:
@@ -132,7 +131,7 @@ def rate(history: BlockHistory, name: RateName, season: int, *, looks_before: in
     look = history.looks[number]
     nothing = np.zeros(history.grid.shape, dtype=bool)
     if not look.counted:
-        return Rate(name, season, 0, 0, False, NoRate.SEASON, nothing, nothing, season_reason=look.reason)
+        return Rate(name, season, 0, 0, False, NoRate.SEASON, nothing, nothing, season_reasons=look.reasons)
     if name in _COMPARED and not look.compared:
         return Rate(name, season, 0, 0, False, NoRate.OTHER_LOOKS, nothing, nothing)
     numerator, denominator = _masks(history, name, number, looks_before)
@@ -188,36 +187,41 @@ def rates(history: BlockHistory, *, looks_before: int = 1) -> list[dict[RateName
 class LeftOut:
     """Vines that a denominator leaves out for one reason."""
 
-    reason: str
+    why: Rate | WhyOut | Condition  # the rate itself where it has no value
     vines: tuple[tuple[str, int], ...]  # row, position
+
+    @property
+    def reason(self) -> str:
+        """The reason in words."""
+        return self.why.reason if isinstance(self.why, Rate) else out_words(self.why)
 
 
 def left_out(history: BlockHistory, found: Rate) -> list[LeftOut]:
     """Tell why each position that is not in the denominator was left out."""
     number = history.index_of(found.season)
     outside = history.grid.exists & ~found.denominator
-    reasons: dict[str, list[tuple[str, int]]] = {}
+    reasons: dict[Rate | WhyOut | Condition, list[tuple[str, int]]] = {}
     for row, station in zip(*np.nonzero(outside), strict=True):
-        reason = _reason(history, found, number, (int(row), int(station)))
-        reasons.setdefault(reason, []).append(history.grid.label(int(row), int(station)))
-    return [LeftOut(reason, tuple(vines)) for reason, vines in sorted(reasons.items())]
+        why = _why_out(history, found, number, (int(row), int(station)))
+        reasons.setdefault(why, []).append(history.grid.label(int(row), int(station)))
+    return sorted((LeftOut(why, tuple(vines)) for why, vines in reasons.items()), key=lambda one: one.reason)
 
 
-def _reason(history: BlockHistory, found: Rate, number: int, cell: tuple[int, int]) -> str:
-    if found.reason:
-        return found.reason
+def _why_out(history: BlockHistory, found: Rate, number: int, cell: tuple[int, int]) -> Rate | WhyOut | Condition:
+    if found.why_not is not None:
+        return found
     condition = Condition(history.condition[(number, *cell)])
     if found.name == "ever":
-        return "not among the mature vines looked at in the first counted season"
+        return WhyOut.NOT_AT_FIRST
     if found.name in ("annual", "standing", "new") and condition not in MATURE_LIVING:
-        return condition.meaning
+        return condition
     if found.name == "new":
         was = any(history.had_case[(e, *cell)] and history.plant[(e, *cell)] == history.plant[(number, *cell)]
                   for e in range(number))  # fmt: skip
-        return "a case before" if was else "not looked at in enough earlier counted seasons"
+        return WhyOut.CASE_BEFORE if was else WhyOut.TOO_FEW_LOOKS
     if found.name == "relapse":
-        return "no case that work had cut out, or not looked at since"
-    return "not seen alive in the last counted season, or not looked at now"
+        return WhyOut.NOTHING_CUT_OUT
+    return WhyOut.NOT_FOLLOWED
 
 
 def names_of(history: BlockHistory, mask: NDArray[np.bool_]) -> Sequence[tuple[str, int]]:

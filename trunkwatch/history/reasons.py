@@ -1,47 +1,47 @@
-"""Why a season or a rate does not count, and what a reader should know first: values, each with its words."""
+"""Why a season or a rate does not count, and what a reader should know first: values; `reason_words` has their words."""
 
 from enum import Enum
 from typing import NamedTuple
 
-__all__ = ["NoRate", "NotCounted", "NoteKind", "SeasonNote"]
+__all__ = ["NoRate", "NotCounted", "NoteKind", "SeasonNote", "WhyOut"]
 
 
 class NotCounted(Enum):
     """Why a season does not count for a case definition."""
 
-    NO_SURVEY = "no survey"
-    NO_LEAFY_LOOK = "no summer look"
-    NO_BARE_LOOK = "no dormant or spring look"
-    NOTHING_LOOKED_FOR = "no look for these symptoms"
-    NO_VINE_WITH_ALL = "no vine had all the looks that the definition needs"
-
-    @property
-    def words(self) -> str:
-        """The reason in words."""
-        return str(self.value)
+    NO_SURVEY = 1
+    NO_LEAFY_LOOK = 2
+    NO_BARE_LOOK = 3
+    NOTHING_LOOKED_FOR = 4
+    NO_VINE_WITH_ALL = 5
 
 
 class NoRate(Enum):
     """Why there is no rate."""
 
-    SEASON = "the season does not count"
-    OTHER_LOOKS = "other looks took place than in the seasons it would be compared with"
-    FIRST_SEASON = "it is the first counted season"
-    NO_VINE_AT_RISK = "no vine that was never a case was looked at in enough earlier counted seasons"
-    NO_CUT_VINE = "no vine whose case was cut out was looked at"
-    NO_VINE = "no vine counts"
+    SEASON = 1
+    OTHER_LOOKS = 2
+    FIRST_SEASON = 3
+    NO_VINE_AT_RISK = 4
+    NO_CUT_VINE = 5
+    NO_VINE = 6
 
-    @property
-    def words(self) -> str:
-        """The reason in words."""
-        return str(self.value)
+
+class WhyOut(Enum):
+    """Why a vine is not in the denominator of a rate, beside its condition."""
+
+    NOT_AT_FIRST = 1
+    CASE_BEFORE = 2
+    TOO_FEW_LOOKS = 3
+    NOTHING_CUT_OUT = 4
+    NOT_FOLLOWED = 5
 
 
 class NoteKind(Enum):
     """What a reader should know of a history."""
 
-    YOUNG_BLOCK = "young block"
-    HEMISPHERE_UNKNOWN = "hemisphere unknown"
+    YOUNG_BLOCK = 1
+    HEMISPHERE_UNKNOWN = 2
 
 
 class SeasonNote(NamedTuple):
@@ -49,10 +49,3 @@ class SeasonNote(NamedTuple):
 
     kind: NoteKind
     year: int
-
-    @property
-    def words(self) -> str:
-        """The note in words."""
-        if self.kind is NoteKind.YOUNG_BLOCK:
-            return f"the block was planted in {self.year}: in its first three seasons rates are of all vines"
-        return "no latitude is known: seasons are those north of the equator"

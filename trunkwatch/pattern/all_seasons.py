@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from trunkwatch.history import BlockHistory, Rate, rate
-from trunkwatch.pattern.words import p_words
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.history_shuffle import AllSeasons, all_seasons
 from trunkwatch.stats.join_count import join_count
@@ -35,27 +34,6 @@ class PatternSeries:
 
     seasons: tuple[SeasonPattern, ...]
     together: AllSeasons | None
-
-    @property
-    def sentence(self) -> str:
-        """What the series says."""
-        if self.together is None or self.together.reason or len(self.seasons) < 2:
-            return ""
-        apart = [one for one in self.seasons[:-1] if one.corrected <= 0.05]
-        named = ", ".join(str(one.season) for one in apart)
-        many = len(self.seasons) - 1
-        alone = (
-            f"{named} by {'itself' if len(apart) == 1 else 'themselves'}, of {many} earlier seasons"
-            if apart
-            else f"none of the {many} earlier seasons by itself"
-            if many > 1
-            else "not the earlier season by itself"
-        )
-        close = "lie closer" if self.together.pvalue <= 0.05 else "are not shown to lie closer"
-        return (
-            f"Taking all {len(self.seasons)} counted seasons together, not this one alone, the cases {close} than chance would put them "
-            f"({p_words(self.together.pvalue)}, whole vine histories shuffled); {alone} (corrected for their number)."
-        )
 
 
 def pattern_series(history: BlockHistory, season: int, *, permutations: int = 999, seed: int = 1) -> PatternSeries:

@@ -9,13 +9,11 @@ from scipy.special import chdtrc
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.pattern.who_looked import Observers, who_looked
-from trunkwatch.pattern.words import p_words
 from trunkwatch.stats.incidence import Incidence, incidence
 
 __all__ = ["ObserverTable", "observer_table"]
 
 LEVEL = 0.05
-NAMELESS = "(no name written)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +23,7 @@ class ObserverTable:
     Attributes
     ----------
     shares : tuple of (str, Incidence)
-        Name, and cases over vines that count of those this observer looked at.
+        Name (empty where none was written), and cases over vines that count of those this observer looked at.
     pvalue : float
         Chi-square test of equal incidence over the sets of observers; nan where there is one set only.
     strata : (rows, stations) int array or None
@@ -39,28 +37,6 @@ class ObserverTable:
     both: int
     disagree: int
     strata: NDArray[np.int64] | None = field(repr=False, compare=False, default=None)
-
-    @property
-    def sentences(self) -> tuple[str, ...]:
-        """What a reader should know; empty where one person looked at everything."""
-        told = []
-        if len(self.shares) > 1:
-            listed = "; ".join(
-                f"{name} {one.cases} of {one.vines} vines{f' ({100 * one.share:.1f} %)' if one.vines else ''}"
-                for name, one in self.shares
-            )
-            told.append(f"By observer: {listed}.")
-        if self.strata is not None:
-            told.append(
-                f"They looked at different vines and found different shares ({p_words(self.pvalue)}), so the main test "
-                "compares vines looked at by the same people only: a difference between people is then no pattern."
-            )
-        if self.both:
-            told.append(
-                f"On {self.disagree} of {self.both} vines looked at by two people in one look, one saw a case symptom "
-                "that the other did not; such a vine is a case, with the larger severity."
-            )
-        return tuple(told)
 
 
 def observer_table(
@@ -79,7 +55,7 @@ def observer_table(
     vines = season.vines if vines is None else vines
     cases = (season.cases if cases is None else cases) & vines
     shares = tuple(
-        (name or NAMELESS, incidence(int((cases & seen).sum()), int((vines & seen).sum())))
+        (name, incidence(int((cases & seen).sum()), int((vines & seen).sum())))
         for name, seen in sorted(found.seen.items())
     )
     pvalue = _differ(cases, vines, found)

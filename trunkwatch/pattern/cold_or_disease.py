@@ -4,7 +4,7 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from enum import Enum, StrEnum
 
 import numpy as np
 import pandas as pd
@@ -14,31 +14,128 @@ from scipy.special import chdtrc
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.block.vine_now import vine_now
 from trunkwatch.history import BlockHistory, rate
-from trunkwatch.pattern.gradients import block_gradients
+from trunkwatch.pattern.gradients import BlockGradient, block_gradients
 from trunkwatch.pattern.near_old import near_old_pattern
-from trunkwatch.pattern.words import p_words
-from trunkwatch.stats.incidence import incidence
-from trunkwatch.stats.step import one_season_step
+from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.new_near_old import NewNearOld
+from trunkwatch.stats.step import Step, one_season_step
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.codes import COME_AND_GO
 
-__all__ = ["ANSWERS", "Sign", "WinterSheet", "winter_sheet"]
+__all__ = [
+    "ANSWERS", "Answer", "ByCultivar", "ColdNight", "Hardness", "InOneStep", "LowGround", "ShownLater", "Sign", "Speaks",
+    "StainAtCuts", "WinterSheet", "winter_sheet",
+]  # fmt: skip
 
-Speaks = Literal["cold", "disease", "neither"]
-ANSWERS = ("fits cold", "fits disease", "both", "cannot tell")
+
+class Speaks(StrEnum):
+    """What a sign speaks for; the value is the code in JSON."""
+
+    COLD = "cold"
+    DISEASE = "disease"
+    NEITHER = "neither"
+
+
+class Answer(StrEnum):
+    """What all signs say together; the value is the code in JSON."""
+
+    COLD = "fits cold"
+    DISEASE = "fits disease"
+    BOTH = "both"
+    CANNOT_TELL = "cannot tell"
+
+
+class Hardness(Enum):
+    """When in the hardening of vines a night was cold."""
+
+    MID_WINTER = 1
+    BEFORE = 2
+    AFTER = 3
+
+
+ANSWERS = tuple(Answer)
 LEVEL = 0.05
 #: Below this a mid-winter night can kill buds and wood of tender cultivars (half of primary buds at -15 to -25 C at
 #: deepest hardiness: Dami 2014, HortScience conference; read in abstract). Hardy cultivars stand far more.
 COLD_C = -15.0
+#: New cases below which nothing is said on where they lie, and on whether beside earlier ones (our own conventions).
+FEWEST_PLACED, FEWEST_NEAR = 8, 5
+#: Vines on each side below which later symptoms are not compared (our own convention).
+FEWEST_LATER = 8
+
+
+@dataclass(frozen=True, slots=True)
+class InOneStep:
+    """New cases of all seasons; `here`: this season stands out."""
+
+    found: Step
+    here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ColdNight:
+    """The coldest night, and the warmest of the ten days before it (nan where not written)."""
+
+    day: str
+    lowest_c: float
+    hardness: Hardness
+    warmest_c: float
+
+    @property
+    def warm_before(self) -> bool:
+        """Whether a spell of ten degrees or more went before."""
+        return self.warmest_c >= 10
+
+
+@dataclass(frozen=True, slots=True)
+class LowGround:
+    """Towards which side new cases lie; None towards none."""
+
+    gradient: BlockGradient | None
+
+
+@dataclass(frozen=True, slots=True)
+class ByCultivar:
+    """New cases over vines at risk of each cultivar, and the p of equal shares."""
+
+    shares: tuple[tuple[str, int, int], ...]
+    pvalue: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLater:
+    """Vines that came in the season and showed again within two counted seasons, and those of other seasons."""
+
+    own: Incidence
+    rest: Incidence
+
+    @property
+    def compared(self) -> bool:
+        """Whether both are enough vines to compare."""
+        return self.own.vines >= FEWEST_LATER and self.rest.vines >= FEWEST_LATER
+
+
+@dataclass(frozen=True, slots=True)
+class StainAtCuts:
+    """Cuts into vines that show, and those with stain."""
+
+    cuts: int
+    stained: int
+
+
+SignFacts = InOneStep | ColdNight | LowGround | ByCultivar | ShownLater | StainAtCuts | NewNearOld
 
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """One sign: what was found, and what it speaks for."""
+    """One sign: what was found (None where nothing can be said), and what it speaks for.
+
+    `name` is step, cold, low ground, cultivar, later, stain or neighbours.
+    """
 
     name: str
     speaks: Speaks
-    text: str
+    facts: SignFacts | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,28 +144,9 @@ class WinterSheet:
 
     block: str
     season: int
-    answer: str
+    answer: Answer
     signs: tuple[Sign, ...]
     look_at: tuple[tuple[str, int, str], ...]  # row, position, and when it was last seen as a case
-
-    @property
-    def sentences(self) -> tuple[str, ...]:
-        """The answer, then every sign."""
-        told = [f"Season {self.season}: {self.answer}."]
-        told += [
-            f"{one.text} ({'speaks for ' + one.speaks if one.speaks != 'neither' else 'says nothing either way'})"
-            for one in self.signs
-        ]
-        if self.look_at:
-            named = ", ".join(
-                f"{row}:{position} ({seen})" if seen else f"{row}:{position}" for row, position, seen in self.look_at
-            )
-            told.append(f"Cut into and look at these first (row:position, last seen): {named}.")
-        told.append(
-            "Sources disagree whether stain at a cut settles it: old cold injury stains too, and young infections may not. No sign decides by itself, "
-            "and an arm that bears nothing is worth renewing whichever killed it."
-        )
-        return tuple(told)
 
 
 def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
@@ -94,15 +172,15 @@ def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
     return WinterSheet(history.block, season.season, _answer(signs), tuple(signs), tuple(named))
 
 
-def _answer(signs: Sequence[Sign]) -> str:
+def _answer(signs: Sequence[Sign]) -> Answer:
     """Cold needs a step of one season and another sign; disease needs two signs; no sign decides alone."""
-    cold = [one for one in signs if one.speaks == "cold"]
-    disease = [one for one in signs if one.speaks == "disease"]
+    cold = [one for one in signs if one.speaks is Speaks.COLD]
+    disease = [one for one in signs if one.speaks is Speaks.DISEASE]
     fits_cold = any(one.name == "step" for one in cold) and len(cold) >= 2
     fits_disease = len(disease) >= 2
     if fits_cold and fits_disease:
-        return "both"
-    return "fits cold" if fits_cold else "fits disease" if fits_disease else "cannot tell"
+        return Answer.BOTH
+    return Answer.COLD if fits_cold else Answer.DISEASE if fits_disease else Answer.CANNOT_TELL
 
 
 def _step(history: BlockHistory, season: int) -> list[Sign]:
@@ -110,19 +188,12 @@ def _step(history: BlockHistory, season: int) -> list[Sign]:
     usable = [one for one in rates if not one.reason]
     found = one_season_step([one.cases for one in usable], [one.vines for one in usable])
     if found.reason:
-        return [Sign("step", "neither", f"One season or slow rise: {found.reason}.")]
+        return [Sign("step", Speaks.NEITHER, InOneStep(found, here=False))]
     year = usable[found.season].season
     if found.pvalue <= LEVEL and year == season:
-        return [
-            Sign(
-                "step",
-                "cold",
-                f"New cases came in one step: {found.new} this season, the others give about {found.expected:.0f} ({p_words(found.pvalue)}).",
-            )
-        ]
-    return [
-        Sign("step", "disease" if found.pvalue > 0.2 else "neither", "New cases came season by season, without a step.")
-    ]
+        return [Sign("step", Speaks.COLD, InOneStep(found, here=True))]
+    speaks = Speaks.DISEASE if found.pvalue > 0.2 else Speaks.NEITHER
+    return [Sign("step", speaks, InOneStep(found, here=False))]
 
 
 def _cold(weather: pd.DataFrame, season: BlockSeason) -> list[Sign]:
@@ -130,34 +201,28 @@ def _cold(weather: pd.DataFrame, season: BlockSeason) -> list[Sign]:
     first, last = season_bounds(season.season, hemisphere)
     days = weather[(weather["date"] >= first) & (weather["date"] <= last) & weather["t_min_c"].notna()]
     if days.empty:
-        return [Sign("cold", "neither", "No temperatures of that winter are written (weather.csv).")]
+        return [Sign("cold", Speaks.NEITHER, None)]
     coldest = days.iloc[int(days["t_min_c"].to_numpy().argmin())]
     day, depth = dt.date.fromisoformat(str(coldest["date"])), float(coldest["t_min_c"])
     month = (day.month + (6 if hemisphere == "south" else 0) - 1) % 12 + 1
-    when = (
-        "in mid-winter"
-        if month in (12, 1, 2)
-        else "before the vines were hard"
-        if month in (9, 10, 11)
-        else "after they had lost hardness"
+    hardness = (
+        Hardness.MID_WINTER if month in (12, 1, 2) else Hardness.BEFORE if month in (9, 10, 11) else Hardness.AFTER
     )
     ten = days[(days["date"] >= (day - dt.timedelta(days=10)).isoformat()) & (days["date"] < day.isoformat())]
     warm = float(ten["t_max_c"].max()) if len(ten) and ten["t_max_c"].notna().any() else math.nan
-    spell = f", after {warm:.0f} degrees in the ten days before" if warm >= 10 else ""
-    severe = depth <= COLD_C or (month not in (12, 1, 2) and depth <= -8) or (warm >= 10 and depth <= -12)
-    return [Sign(
-        "cold", "cold" if severe else "neither",
-        f"Coldest night {depth:.0f} C on {day.isoformat()}, {when}{spell}. What kills depends on the cultivar and the week: mid-winter limits do not hold in autumn or spring.",
-    )]  # fmt: skip
+    night = ColdNight(day.isoformat(), depth, hardness, warm)
+    mid_winter = hardness is Hardness.MID_WINTER
+    severe = depth <= COLD_C or (not mid_winter and depth <= -8) or (night.warm_before and depth <= -12)
+    return [Sign("cold", Speaks.COLD if severe else Speaks.NEITHER, night)]
 
 
 def _where(history: BlockHistory, season: BlockSeason, new: NDArray[np.bool_] | None) -> list[Sign]:
-    if new is None or new.sum() < 8:
-        return [Sign("low ground", "neither", "Too few new cases to say where they lie.")]
+    if new is None or new.sum() < FEWEST_PLACED:
+        return [Sign("low ground", Speaks.NEITHER, None)]
     slopes = [one for one in block_gradients(new, season.vines | new, history.grid) if one.corrected <= LEVEL]
     if not slopes:
-        return [Sign("low ground", "neither", "New cases lie on no side of the block.")]
-    return [Sign("low ground", "cold", f"{slopes[0].sentence} If that is the low or the windy side, cold is likely.")]
+        return [Sign("low ground", Speaks.NEITHER, LowGround(None))]
+    return [Sign("low ground", Speaks.COLD, LowGround(slopes[0]))]
 
 
 def _cultivars(season: BlockSeason, new: NDArray[np.bool_] | None, risk: NDArray[np.bool_] | None) -> list[Sign]:
@@ -172,14 +237,8 @@ def _cultivars(season: BlockSeason, new: NDArray[np.bool_] | None, risk: NDArray
         return []
     share = cases.sum() / vines.sum()
     p = float(chdtrc(len(vines) - 1, float((((cases - vines * share) ** 2) / (vines * share * (1 - share))).sum())))
-    listed = ", ".join(f"{name} {c} of {v}" for name, c, v in zip(told, cases, vines, strict=True))
-    return [
-        Sign(
-            "cultivar",
-            "cold" if p <= LEVEL else "neither",
-            f"By cultivar: {listed} ({p_words(p)}). Tender cultivars suffer first from cold; some are also prone to disease.",
-        )
-    ]
+    shares = tuple((name, int(c), int(v)) for name, c, v in zip(told, cases, vines, strict=True))
+    return [Sign("cultivar", Speaks.COLD if p <= LEVEL else Speaks.NEITHER, ByCultivar(shares, p))]
 
 
 def _again(history: BlockHistory, season: BlockSeason) -> list[Sign]:
@@ -187,11 +246,7 @@ def _again(history: BlockHistory, season: BlockSeason) -> list[Sign]:
     number = season.index
     counted = [history.index_of(year) for year in history.compared_seasons if year > season.season]
     if not counted:
-        return [
-            Sign(
-                "later", "neither", "No counted season lies after it yet: whether these vines show again is not known."
-            )
-        ]
+        return [Sign("later", Speaks.NEITHER, None)]
     came = history.case[number] & ~(history.had_case[number - 1] if number else np.zeros_like(history.case[number]))
     other = np.zeros_like(came)
     events: dict[bool, list[int]] = {True: [0, 0], False: [0, 0]}
@@ -205,18 +260,12 @@ def _again(history: BlockHistory, season: BlockSeason) -> list[Sign]:
         events[earlier == number][0] += int((mine & seen & fresh).sum())
         events[earlier == number][1] += int((mine & seen).sum())
     own, rest = incidence(*events[True]), incidence(*events[False])
-    if own.vines < 8 or rest.vines < 8:
-        return [
-            Sign(
-                "later",
-                "neither",
-                f"Of {own.vines} vines that came then, {own.cases} showed again within two counted seasons: too few to compare.",
-            )
-        ]
-    text = f"Of {own.vines} vines that came then, {own.cases} showed symptoms that come and go within two counted seasons; of those of other seasons {rest.cases} of {rest.vines}."
+    shown = ShownLater(own, rest)
+    if not shown.compared:
+        return [Sign("later", Speaks.NEITHER, shown)]
     if own.high < rest.low:
-        return [Sign("later", "cold", text)]
-    return [Sign("later", "disease" if own.low > 0.3 else "neither", text)]
+        return [Sign("later", Speaks.COLD, shown)]
+    return [Sign("later", Speaks.DISEASE if own.low > 0.3 else Speaks.NEITHER, shown)]
 
 
 def _leaf_again(history: BlockHistory, number: int) -> NDArray[np.bool_]:
@@ -237,20 +286,13 @@ def _stain(season: BlockSeason) -> list[Sign]:
             cut += 1
             stained += bool(finding.pattern) or (finding.stain_cm or 0.0) > 0
     if not cut:
-        return [Sign("stain", "neither", "None of these vines was cut and looked at yet.")]
-    return [
-        Sign(
-            "stain",
-            "disease" if stained / cut >= 0.5 else "neither",
-            f"{stained} of {cut} cuts into these vines showed stain.",
-        )
-    ]
+        return [Sign("stain", Speaks.NEITHER, None)]
+    speaks = Speaks.DISEASE if stained / cut >= 0.5 else Speaks.NEITHER
+    return [Sign("stain", speaks, StainAtCuts(cut, stained))]
 
 
 def _near(history: BlockHistory, season: BlockSeason) -> list[Sign]:
     found = near_old_pattern(history, season.season).season if season.season in history.compared_seasons else None
-    if found is None or found.reason or found.n_new < 5:
-        return [Sign("neighbours", "neither", "Whether new cases lie beside earlier ones cannot be said.")]
-    (near, _), (away, _) = found.table
-    text = f"{near} of {near + away} new cases lie beside an earlier one: {found.statistic} such pairs, chance gives about {found.expected:.1f} ({p_words(found.pvalue)})."
-    return [Sign("neighbours", "disease" if found.pvalue <= LEVEL else "neither", text)]
+    if found is None or found.reason or found.n_new < FEWEST_NEAR:
+        return [Sign("neighbours", Speaks.NEITHER, None)]
+    return [Sign("neighbours", Speaks.DISEASE if found.pvalue <= LEVEL else Speaks.NEITHER, found)]

@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.pattern.words import p_words
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.gradient import Gradient, focus_gradient, gradient
 
@@ -27,26 +26,20 @@ class BlockGradient:
         The larger of the p by labelling and by foci, so that one focus at an edge is no gradient.
     corrected : float
         For the three covariates (Holm).
-    towards : str
-        Where cases lie, in words.
+    row : str
+        The outer row towards which cases lie, of "across"; empty for the others.
     """
 
     name: str
     found: Gradient
     pvalue: float
     corrected: float
-    towards: str
+    row: str = ""
 
     @property
-    def sentence(self) -> str:
-        """What was found, in metres."""
-        return (
-            f"Cases lie more {self.towards}: {self.found.statistic:.1f} m {_FROM[self.name]} on average, chance would put them at "
-            f"{self.found.expected:.1f} m ({p_words(self.corrected)})."
-        )
-
-
-_FROM = {"edge": "from the nearest edge", "along": "from where the first row starts", "across": "from the first row"}
+    def farther(self) -> bool:
+        """Whether cases lie at more metres than chance would put them."""
+        return self.found.statistic > self.found.expected
 
 
 def block_gradients(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid) -> tuple[BlockGradient, ...]:
@@ -69,7 +62,7 @@ def block_gradients(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: Ro
         found[name] = (test, max(test.pvalue, whole.pvalue) if not whole.reason else 1.0)
     corrected = holm({name: p for name, (_, p) in found.items()})
     return tuple(
-        BlockGradient(name, test, p, corrected[name], _towards(name, test, grid)) for name, (test, p) in found.items()
+        BlockGradient(name, test, p, corrected[name], _outer_row(name, test, grid)) for name, (test, p) in found.items()
     )
 
 
@@ -84,10 +77,7 @@ def _fields(grid: RowGrid) -> dict[str, NDArray[np.float64]]:
     return {"edge": np.minimum(ends, sides), "along": along - np.nanmin(along), "across": across - np.nanmin(across)}
 
 
-def _towards(name: str, test: Gradient, grid: RowGrid) -> str:
-    more = test.statistic > test.expected
-    if name == "edge":
-        return "away from the edges" if more else "towards the edges"
-    if name == "along":
-        return "towards the far end of the rows" if more else "towards the start of the rows"
-    return f"towards row {grid.labels[-1] if more else grid.labels[0]}"
+def _outer_row(name: str, test: Gradient, grid: RowGrid) -> str:
+    if name != "across":
+        return ""
+    return grid.labels[-1] if test.statistic > test.expected else grid.labels[0]

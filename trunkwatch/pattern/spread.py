@@ -1,26 +1,31 @@
 """Spread, or foci that came with the planting stock: what this block's record can tell, and what it cannot."""
 
 from dataclasses import dataclass
-from typing import Literal
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, rate
 from trunkwatch.pattern.near_old import NearOldPattern, near_old_pattern, shifted_pattern
-from trunkwatch.pattern.words import p_words
 from trunkwatch.stats.false_positive import FalsePositive, false_positive_share
 from trunkwatch.stats.hazard import HazardTrend, hazard_trend
 from trunkwatch.stats.shift import Shifted
-from trunkwatch.stats.spread_evidence import Measure, SpreadEvidence, spread_evidence
+from trunkwatch.stats.spread_evidence import SpreadEvidence, spread_evidence
 
-__all__ = ["ENOUGH_SEASONS", "SpreadVerdict", "spread_verdict"]
+__all__ = ["ENOUGH_SEASONS", "Says", "SpreadVerdict", "spread_verdict"]
 
 #: Counted seasons below which nothing is concluded (our own convention, after simulation).
 ENOUGH_SEASONS = 8
 LEVEL = 0.05
 
-Says = Literal["for", "against", "cannot tell"]
+
+class Says(StrEnum):
+    """What the record says of spread; the value is the code in JSON."""
+
+    FOR = "for"
+    AGAINST = "against"
+    CANNOT_TELL = "cannot tell"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +34,7 @@ class SpreadVerdict:
 
     Attributes
     ----------
-    says : {"for", "against", "cannot tell"}
+    says : Says
     order : SpreadEvidence
         Order of first symptoms against foci from the start.
     false_positive : FalsePositive
@@ -52,80 +57,6 @@ class SpreadVerdict:
     long_free: NearOldPattern
     shifted: Shifted
     seasons: int
-
-    @property
-    def sentences(self) -> tuple[str, ...]:
-        """Say it for a grower, the conclusion first."""
-        told = [_conclusion(self)]
-        if not self.false_positive.reason:
-            so = ": nearness alone is no sign of spread." if self.false_positive.high > 2 * LEVEL else "."
-            told.append(
-                f"Had all these vines been infected from the start and shown in the same seasons in another order, new cases "
-                f"would still be called near old ones in {100 * self.false_positive.share:.0f} % of {self.false_positive.runs} such records{so}"
-            )
-        told += [_measure_words(one) for one in self.order.measures]
-        if not self.new_cases.reason:
-            told.append(_trend_words(self.new_cases))
-        kept = [
-            (name, one)
-            for name, one in (("rows kept as they are", self.within_rows), ("only vines with three or more symptom-free looks before", self.long_free))
-            if not one.reason and one.expected > 0
-        ]  # fmt: skip
-        told += [
-            f"With {name}, new cases have {one.statistic / one.expected:.1f} times the earlier cases beside them that chance "
-            f"would give ({p_words(one.pvalue)})."
-            for name, one in kept
-        ]
-        return tuple(told)
-
-
-def _conclusion(found: SpreadVerdict) -> str:
-    if found.says == "for":
-        return (
-            "Spread from vine to vine: there is evidence for it. First symptoms are in an order that foci from the planting stock "
-            "would not have; another cause that passes through the block would."
-        )
-    if found.says == "against":
-        return (
-            "Spread from vine to vine: the record speaks against it. New cases are drying up, as when the vines that were "
-            "infected from the start have nearly all shown."
-        )
-    if found.seasons < ENOUGH_SEASONS:
-        return (
-            f"Spread from vine to vine: cannot tell with {found.seasons} counted season{'s' if found.seasons != 1 else ''}; "
-            f"about {ENOUGH_SEASONS} are needed before the record can say anything."
-        )
-    return "Spread from vine to vine: cannot tell from this record."
-
-
-def _measure_words(one: Measure) -> str:
-    seen, expected, low, high = (
-        f"{round(value, 1) + 0.0:.1f}" for value in (one.seen, one.expected, one.low, one.high)
-    )
-    end = f"(mostly {low} to {high}; {p_words(one.corrected)})"
-    if one.name == "closeness":
-        return (
-            f"Neighbouring cases first showed {seen} seasons apart on average; with the seasons shuffled among the cases it would be "
-            f"{expected} {end}. Spread makes it fewer."
-        )
-    if one.name == "beginnings":
-        return (
-            f"{one.seen:.0f} cases touch other cases and showed before all of them; with the seasons shuffled it would be {expected} {end}. "
-            "Spread makes it fewer."
-        )
-    return (
-        f"Each season later, first symptoms lie {seen} m further out from the first vine of their focus; with the seasons shuffled it would be "
-        f"{expected} m {end}. Spread makes it more."
-    )
-
-
-def _trend_words(found: HazardTrend) -> str:
-    limits = f"({found.low:.2f} to {found.high:.2f})"
-    if found.high < 1:
-        return f"New cases are drying up: each season has {found.ratio:.2f} times those of the one before {limits}."
-    if found.low > 1:
-        return f"New cases are growing: each season has {found.ratio:.2f} times those of the one before {limits}."
-    return f"New cases neither grow nor dry up for certain: each season has {found.ratio:.2f} times those of the one before {limits}."
 
 
 def spread_verdict(
@@ -178,8 +109,8 @@ def _record(
 
 def _says(order: SpreadEvidence, trend: HazardTrend, *, near: bool, seasons: int) -> Says:
     if seasons < ENOUGH_SEASONS or not near or order.reason:
-        return "cannot tell"
+        return Says.CANNOT_TELL
     ordered, drying = order.pvalue <= LEVEL, not trend.reason and trend.high < 1
     if ordered and not drying:
-        return "for"
-    return "against" if drying and not ordered else "cannot tell"
+        return Says.FOR
+    return Says.AGAINST if drying and not ordered else Says.CANNOT_TELL

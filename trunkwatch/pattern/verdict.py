@@ -14,35 +14,22 @@ from numpy.typing import NDArray
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import BlockHistory, rate
+from trunkwatch.history import BlockHistory, Rate, rate
 from trunkwatch.pattern.all_seasons import PatternSeries, pattern_series, step_of
 from trunkwatch.pattern.by_observer import ObserverTable, observer_table
+from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
 from trunkwatch.pattern.gradients import BlockGradient, block_gradients
 from trunkwatch.pattern.hot_spots import HotSpots, hot_spots
 from trunkwatch.pattern.near_old import NearOldPattern, near_old_pattern
 from trunkwatch.pattern.spread import SpreadVerdict, spread_verdict
-from trunkwatch.pattern.words import (
-    CANNOT_TELL_BY_NEARNESS,
-    CANNOT_TELL_STOCK,
-    CAUTION,
-    CHANCE,
-    CLUSTERED,
-    GRADIENT,
-    NEAR_OLD,
-    PAIRS,
-    STEP,
-    TOO_FEW,
-    direction_word,
-    p_words,
-    sentences,
-)
+from trunkwatch.pattern.words import verdict_words
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.foci import Foci, foci
 from trunkwatch.stats.join_count import JoinCount, join_count
 from trunkwatch.stats.nearest_neighbour import NearestNeighbour, nearest_neighbour
 from trunkwatch.stats.step import Step
 
-__all__ = ["NearOldPattern", "Pattern", "map_pattern", "pattern_of"]
+__all__ = ["NearOldPattern", "Pattern", "direction_of", "map_pattern", "pattern_of"]
 
 LEVEL = 0.05
 #: With fewer cases nothing is said (common practice, no source).
@@ -55,15 +42,14 @@ class Pattern:
 
     Attributes
     ----------
-    words : tuple of str
-        The verdict in the project's fixed words; several may hold.
-    sentences : tuple of str
-        The same for a grower, with the numbers.
+    findings : tuple of MapFinding
+        The verdict; several may hold, the first is on how the cases lie together.
     primary : JoinCount
         Rook joins.
-    tested : str
-        "cases", or "vines without symptoms" where more than half are cases and the rarer class
-        carries the test.
+    tested : VinesTested
+        The vines without symptoms where more than half are cases and the rarer class carries the test.
+    no_count : Rate or None
+        The rate whose reason says why the map does not count; None where it counts.
     row, across : JoinCount
         Along the row and across rows.
     same_metres : float
@@ -92,7 +78,7 @@ class Pattern:
     title: str
     n_cases: int
     n_vines: int
-    tested: str
+    tested: VinesTested
     primary: JoinCount
     row: JoinCount
     across: JoinCount
@@ -102,9 +88,8 @@ class Pattern:
     foci: Foci
     near_old: NearOldPattern | None
     holm: dict[str, float]
-    words: tuple[str, ...]
-    sentences: tuple[str, ...]
-    cautions: tuple[str, ...]
+    findings: tuple[MapFinding, ...]
+    no_count: Rate | None
     seed: int
     observers: ObserverTable | None = None
     gradients: tuple[BlockGradient, ...] = ()
@@ -112,6 +97,11 @@ class Pattern:
     series: PatternSeries | None = None
     step: tuple[Step, int] | None = None
     places: HotSpots | None = None
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The verdict in the project's fixed words."""
+        return verdict_words(self.findings)
 
 
 def pattern_of(
@@ -136,9 +126,9 @@ def pattern_of(
     plain = map_pattern(
         used.block, title, found.numerator, found.denominator, used.grid,
         near_old=near_old_pattern(used, season.season), observers=observer_table(season, found.numerator, found.denominator),
-        permutations=permutations, seed=seed, no_count=found.reason,
+        permutations=permutations, seed=seed, no_count=found if found.why_not is not None else None,
     )  # fmt: skip
-    if found.reason:
+    if found.why_not is not None:
         return plain
     return _over_the_years(plain, season, used, min(permutations, 499), seed)
 
@@ -148,29 +138,12 @@ def _over_the_years(plain: Pattern, season: BlockSeason, used: BlockHistory, per
     now = season.season
     series = pattern_series(used, now, permutations=permutations, seed=seed)
     step = step_of(used, now)
-    spread = spread_verdict(
-        season.without_winter or used, now, near=NEAR_OLD in plain.words, permutations=permutations, seed=seed
-    )
-    words = plain.words
+    near = has(plain.findings, Word.NEAR_OLD)
+    spread = spread_verdict(season.without_winter or used, now, near=near, permutations=permutations, seed=seed)
+    findings = plain.findings
     if step[0].pvalue <= LEVEL:
-        words = (*words, f"{STEP} ({step[1]})")
-    told = [*plain.sentences]
-    if any(word.startswith((CLUSTERED, NEAR_OLD)) for word in words):
-        told += spread.sentences
-    told += [one for one in (series.sentence, _step_words(step)) if one]
-    cautions = _cautions(words, spread.says)
-    return replace(
-        plain, words=words, sentences=tuple(told), cautions=cautions, spread=spread, series=series, step=step
-    )
-
-
-def _step_words(step: tuple[Step, int]) -> str:
-    if not step[0].pvalue <= LEVEL:
-        return ""
-    return (
-        f"{step[1]} stands out: {step[0].new} new cases where the other seasons give about {step[0].expected:.0f} "
-        f"({p_words(step[0].pvalue)}). Look at the weather of that winter, and at who looked."
-    )
+        findings = (*findings, MapFinding(Word.STEP, year=step[1]))
+    return replace(plain, findings=findings, spread=spread, series=series, step=step)
 
 
 def map_pattern(
@@ -184,7 +157,7 @@ def map_pattern(
     observers: ObserverTable | None = None,
     permutations: int = 9999,
     seed: int = 1,
-    no_count: str = "",
+    no_count: Rate | None = None,
 ) -> Pattern:
     """Test the pattern of any map on a grid.
 
@@ -202,8 +175,8 @@ def map_pattern(
         Cases by observer; its strata, if any, hold for the joins.
     permutations, seed : int
         As in `pattern_of`.
-    no_count : str
-        Why the map does not count, if so.
+    no_count : Rate, optional
+        The rate that has no value, where the map does not count.
     """
     n_cases, n_vines = int(cases.sum()), int(vines.sum())
     swap = n_vines > 0 and n_cases > n_vines / 2 and n_cases < n_vines
@@ -237,19 +210,13 @@ def map_pattern(
         secondary["near old"] = near_old.pvalue
     corrected = holm(secondary)
     slopes = block_gradients(rarer, vines, grid) if not (primary.reason or n_cases < FEWEST_CASES) else ()
-    words = _words(primary, corrected, across, ratio, near_old, slopes)
-    tested = "vines without symptoms" if swap else "cases"
+    findings = _findings(primary, corrected, across, ratio, near_old, slopes)
     where = None
-    if tested == "cases" and words[0].startswith(CLUSTERED):
+    if not swap and has(findings[:1], Word.CLUSTERED):
         where = hot_spots(cases, vines, grid, permutations=min(permutations, 299), seed=seed)
     return Pattern(
-        block, title, n_cases, n_vines, tested, primary, row, across, queen, ratio, nearest, patches, near_old, corrected,
-        words, (*sentences(words, primary, row, across, near_old, patches, tested, no_count, corrected.get("near old", math.nan),
-                    across_too=corrected["across"] <= LEVEL),
-                        *(where.sentences if where is not None else ()),
-                        *(one.sentence for one in slopes if one.corrected <= LEVEL and tested == "cases"),
-                        *(observers.sentences if observers is not None and not no_count else ())),
-        _cautions(words), seed, observers, slopes, places=where,
+        block, title, n_cases, n_vines, VinesTested.FREE if swap else VinesTested.CASES, primary, row, across, queen, ratio, nearest, patches,
+        near_old, corrected, findings, no_count, seed, observers, slopes, places=where,
     )  # fmt: skip
 
 
@@ -262,36 +229,41 @@ def _same_metres(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGr
     return along.case_case / along.expected_case_case if along.expected_case_case > 0 else math.nan
 
 
-def _words(
+def _findings(
     primary: JoinCount,
     corrected: dict[str, float],
     across: JoinCount,
     same_metres: float,
     near_old: NearOldPattern | None,
     slopes: Sequence[BlockGradient] = (),
-) -> tuple[str, ...]:
-    words = []
+) -> tuple[MapFinding, ...]:
+    found = []
     few = primary.n_cases < FEWEST_CASES
     if primary.reason or few:
-        words.append(TOO_FEW)
+        found.append(MapFinding(Word.TOO_FEW))
     elif primary.pvalue <= LEVEL:
         along, over = corrected["row"] <= LEVEL, corrected["across"] <= LEVEL
         excess = across.case_case / across.expected_case_case if across.expected_case_case > 0 else math.nan
-        words.append(f"{CLUSTERED} ({direction_word(along=along, across=over, stronger_along=same_metres > excess)})")
+        found.append(
+            MapFinding(Word.CLUSTERED, direction_of(along=along, across=over, stronger_along=same_metres > excess))
+        )
     elif corrected["row"] <= LEVEL:
-        words.append(PAIRS)
+        found.append(MapFinding(Word.PAIRS))
     elif primary.expected_case_case < 1:
-        words.append(TOO_FEW)
+        found.append(MapFinding(Word.TOO_FEW))
     else:
-        words.append(CHANCE)
+        found.append(MapFinding(Word.CHANCE))
     if any(one.corrected <= LEVEL for one in slopes):
-        words.append(GRADIENT)
+        found.append(MapFinding(Word.GRADIENT))
     if near_old is not None and corrected.get("near old", 1.0) <= LEVEL:
-        words.append(NEAR_OLD)
-    return tuple(words)
+        found.append(MapFinding(Word.NEAR_OLD))
+    return tuple(found)
 
 
-def _cautions(words: Sequence[str], says: str = "cannot tell") -> tuple[str, ...]:
-    if any(word.startswith((CLUSTERED, NEAR_OLD, PAIRS)) for word in words):
-        return (CANNOT_TELL_STOCK if says == "cannot tell" else CANNOT_TELL_BY_NEARNESS, CAUTION)
-    return ()
+def direction_of(*, along: bool, across: bool, stronger_along: bool) -> Direction:
+    """Return the direction; along the row only where it is more than the same metres across would give."""
+    if along and across:
+        return Direction.MORE_ALONG if stronger_along else Direction.BOTH
+    if along:
+        return Direction.ALONG if stronger_along else Direction.UNCLEAR
+    return Direction.ACROSS if across else Direction.UNCLEAR

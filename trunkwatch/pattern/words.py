@@ -1,40 +1,60 @@
-"""The verdict on a map in fixed words, and in sentences for a grower."""
+"""The verdict on a map in fixed words, and in sentences for a grower; no code asks what they say."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping
+from enum import Enum
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trunkwatch.pattern.chance_words import chance_words, p_words
+from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
+from trunkwatch.pattern.near_old import NearOldPattern
+from trunkwatch.pattern.place_words import gradient_sentence, hot_spots_sentences, observer_shares, observers_sentences
+from trunkwatch.pattern.spread import Says
+from trunkwatch.pattern.spread_words import series_sentence, spread_sentences, step_sentence
 from trunkwatch.stats.foci import Foci
 from trunkwatch.stats.join_count import JoinCount
 
 if TYPE_CHECKING:
-    from trunkwatch.pattern.near_old import NearOldPattern
+    from trunkwatch.pattern.verdict import Pattern
 
 __all__ = [
     "CANNOT_TELL_BY_NEARNESS",
     "CANNOT_TELL_STOCK",
     "CAUTION",
-    "CHANCE",
-    "CLUSTERED",
-    "GRADIENT",
-    "NEAR_OLD",
-    "PAIRS",
-    "STEP",
-    "TOO_FEW",
-    "chance_words",
-    "direction_word",
+    "PAIRS_TESTED",
+    "Part",
+    "caution_sentences",
+    "cautions",
     "joins_sentence",
-    "p_words",
-    "sentences",
+    "opening",
+    "pattern_sentences",
+    "verdict_words",
 ]
 
-CHANCE = "scattered as by chance"
-CLUSTERED = "clustered"
-NEAR_OLD = "new cases near old"
-PAIRS = "pairs along the row"
-GRADIENT = "gradient or edge"
-STEP = "one-season step"
-TOO_FEW = "too few to say"
+_WORDS: Mapping[Word, str] = MappingProxyType({
+    Word.CHANCE: "scattered as by chance",
+    Word.CLUSTERED: "clustered",
+    Word.NEAR_OLD: "new cases near old",
+    Word.PAIRS: "pairs along the row",
+    Word.GRADIENT: "gradient or edge",
+    Word.STEP: "one-season step",
+    Word.TOO_FEW: "too few to say",
+})  # fmt: skip
+_DIRECTIONS: Mapping[Direction, str] = MappingProxyType({
+    Direction.ALONG: "along",
+    Direction.ACROSS: "across",
+    Direction.BOTH: "both",
+    Direction.MORE_ALONG: "both, more along the rows",
+    Direction.UNCLEAR: "no clear direction",
+})  # fmt: skip
+_WAYS: Mapping[Direction, str] = MappingProxyType({
+    Direction.ALONG: "along the rows",
+    Direction.ACROSS: "across the rows",
+    Direction.BOTH: "both along and across the rows",
+    Direction.MORE_ALONG: "along and across the rows, more along them",
+    Direction.UNCLEAR: "in no clear direction",
+})  # fmt: skip
 LEVEL = 0.05
 CANNOT_TELL_STOCK = "cannot tell spread from old planting stock"
 #: Where the order of first symptoms or the drying up of new cases says more than their places do.
@@ -57,87 +77,137 @@ PAIRS_TESTED = (
 FEWEST_NEW = 5
 
 
-def direction_word(*, along: bool, across: bool, stronger_along: bool) -> str:
-    """Name the direction; along the row only where it is more than the same metres across would give."""
-    if along and across:
-        return "both, more along the rows" if stronger_along else "both"
-    if along:
-        return "along" if stronger_along else "no clear direction"
-    return "across" if across else "no clear direction"
+class Part(Enum):
+    """What a sentence of a pattern is about; a page that shows one by itself leaves it out of the rest."""
+
+    OPENING = 1
+    RARER = 2
+    PAIRS = 3
+    FOCI = 4
+    NEAR_OLD = 5
+    PLACES = 6
+    GRADIENTS = 7
+    OBSERVER_SHARES = 8
+    OBSERVERS = 9
+    SPREAD = 10
+    SERIES = 11
+    STEP = 12
 
 
-def p_words(pvalue: float) -> str:
-    """Write a p-value; below 0.0001 its digits say nothing."""
-    return "p < 0.0001" if pvalue < 0.0001 else f"p = {pvalue:.2g}"
+def verdict_words(findings: Iterable[MapFinding]) -> tuple[str, ...]:
+    """Write the verdict in the project's fixed words."""
+    return tuple(_finding_words(finding) for finding in findings)
 
 
-def chance_words(pvalue: float) -> str:
-    """Say a p-value as how often chance alone would do it."""
-    if math.isnan(pvalue):
-        return "no test is possible"
-    if pvalue < 0.001:
-        return "chance alone would do this less than once in 1,000 blocks"
-    if pvalue >= 0.95:
-        return "chance alone would nearly always do this"
-    if pvalue <= 0.05:
-        return f"chance alone would do this about {_times(pvalue)}"
-    return f"chance alone would {'sometimes' if pvalue < 0.2 else 'often'} do this, about {_times(pvalue)}"
+def _finding_words(finding: MapFinding) -> str:
+    word = _WORDS[finding.word]
+    if finding.direction is not None:
+        return f"{word} ({_DIRECTIONS[finding.direction]})"
+    return f"{word} ({finding.year})" if finding.year else word
 
 
-def _times(pvalue: float) -> str:
-    if pvalue >= 0.1:
-        tenths = round(10 * min(pvalue, 1.0))
-        return "once in 10" if tenths == 1 else f"{tenths} times in 10"
-    if pvalue < 0.0095:
-        thousandths = max(1, round(1000 * pvalue))
-        return f"{thousandths} time{'s' if thousandths > 1 else ''} in 1,000"
-    return f"{round(100 * pvalue)} time{'s' if round(100 * pvalue) > 1 else ''} in 100"
+def pattern_sentences(found: "Pattern", *, without: Iterable[Part] = ()) -> tuple[str, ...]:
+    """Say the verdict and the numbers behind it, for a grower; where cases are too few, no more than their one count.
+
+    Parameters
+    ----------
+    found : Pattern
+    without : iterable of Part
+        What a page shows elsewhere.
+    """
+    left_out = frozenset(without)
+    return tuple(sentence for part, sentence in _sentences(found) if part not in left_out)
 
 
-def joins_sentence(found: JoinCount, pairs: str, tested: str) -> str:
+def _sentences(found: "Pattern") -> Iterator[tuple[Part, str]]:
+    yield Part.OPENING, opening(found)
+    if found.no_count is None:
+        yield from _of_the_map(found)
+    if found.places is not None:
+        yield from ((Part.PLACES, one) for one in hot_spots_sentences(found.places))
+    if found.tested is VinesTested.CASES:
+        yield from ((Part.GRADIENTS, gradient_sentence(one)) for one in found.gradients if one.corrected <= LEVEL)
+    if found.observers is not None and found.no_count is None:
+        yield from ((Part.OBSERVER_SHARES, one) for one in observer_shares(found.observers))
+        yield from ((Part.OBSERVERS, one) for one in observers_sentences(found.observers))
+    if found.spread is not None and has(found.findings, Word.CLUSTERED, Word.NEAR_OLD):
+        yield from ((Part.SPREAD, one) for one in spread_sentences(found.spread))
+    if found.series is not None and (said := series_sentence(found.series)):
+        yield Part.SERIES, said
+    if found.step is not None and has(found.findings, Word.STEP):
+        yield Part.STEP, step_sentence(*found.step)
+
+
+def _of_the_map(found: "Pattern") -> Iterator[tuple[Part, str]]:
+    if found.tested is VinesTested.FREE:
+        yield Part.RARER, "More than half of the vines show symptoms, so the vines without carry the test."
+    few = has(found.findings[:1], Word.TOO_FEW)
+    if found.primary.n_cases:
+        yield Part.PAIRS, joins_sentence(found.primary, PAIRS_TESTED[0], found.tested)
+    if not few:
+        yield Part.PAIRS, joins_sentence(found.row, PAIRS_TESTED[1], found.tested)
+        yield Part.PAIRS, joins_sentence(found.across, PAIRS_TESTED[2], found.tested)
+        if found.foci.statistic and not found.foci.reason:
+            yield Part.FOCI, _foci_sentence(found.foci)
+    if found.near_old is not None:
+        corrected = found.holm.get("near old", math.nan)
+        yield Part.NEAR_OLD, _near_sentence(found.near_old, corrected, said=has(found.findings, Word.NEAR_OLD))
+
+
+def opening(found: "Pattern") -> str:
+    """Say the verdict in one sentence, or why there is none."""
+    if found.no_count is not None:
+        return f"No test: {found.no_count.reason}."
+    primary, first = found.primary, found.findings[0]
+    if primary.n_cases == primary.n_vines > 1:
+        return f"Every one of the {primary.n_vines} vines is a case: there is no pattern to test."
+    if primary.n_cases == 0:
+        return f"No case was seen among the {primary.n_vines} vines looked at."
+    if first.word is Word.TOO_FEW:
+        return (
+            f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
+        )
+    if first.word is Word.PAIRS:
+        return "Cases are next to each other in the row more often than chance would have it; the block as a whole is not clustered."
+    if first.word is Word.CHANCE:
+        return _scattered(across=found.holm["across"] <= LEVEL, uneven=has(found.findings, Word.GRADIENT))
+    way = _WAYS[first.direction or Direction.UNCLEAR]
+    return f"The cases lie closer together than chance would put them, {way}."
+
+
+def _scattered(*, across: bool, uneven: bool) -> str:
+    """Say that a map is scattered; `across`: neighbouring rows stand out, corrected for the tests."""
+    but = [
+        *(["side by side in neighbouring rows more often"] if across else []),
+        *(["not evenly over the block"] if uneven else []),
+    ]
+    if not but:
+        return "The cases are scattered as chance would scatter them."
+    return f"Taken together, cases have other cases next to them about as often as chance would have it, but {' and '.join(but)}."
+
+
+def cautions(found: "Pattern") -> tuple[str, ...]:
+    """Say what the verdict must not be taken for."""
+    if not has(found.findings, Word.CLUSTERED, Word.NEAR_OLD, Word.PAIRS):
+        return ()
+    unknown = found.spread is None or found.spread.says is Says.CANNOT_TELL
+    return (CANNOT_TELL_STOCK if unknown else CANNOT_TELL_BY_NEARNESS, CAUTION)
+
+
+def caution_sentences(found: "Pattern") -> tuple[str, ...]:
+    """Say the same in whole sentences."""
+    return tuple(f"{caution[:1].upper()}{caution[1:].rstrip('.')}." for caution in cautions(found))
+
+
+def joins_sentence(found: JoinCount, pairs: str, tested: VinesTested) -> str:
     """Say what was counted, what chance would give, and how often."""
     if found.reason:
         return f"Pairs of {pairs}: no test, {found.reason}."
-    who = "showing" if tested == "cases" else "free of symptoms"
+    who = "showing" if tested is VinesTested.CASES else "free of symptoms"
     return (
         f"Both vines are {who} in {found.case_case} pair{'s' if found.case_case != 1 else ''} of {pairs}; chance would give about "
         f"{found.expected_case_case:.1f} ({chance_words(found.pvalue)}; {p_words(found.pvalue)})."
     )
-
-
-def sentences(
-    words: Sequence[str],
-    primary: JoinCount,
-    row: JoinCount,
-    across: JoinCount,
-    near_old: "NearOldPattern | None",
-    patches: Foci,
-    tested: str,
-    no_count: str,
-    corrected_near: float = math.nan,
-    *,
-    across_too: bool = False,
-) -> tuple[str, ...]:
-    """Say the verdict and the numbers behind it; where cases are too few, no more than their one count.
-
-    `across_too`: neighbouring rows stand out, corrected for the tests.
-    """
-    if no_count:
-        return (f"No test: {no_count}.",)
-    told = [_opening(words, primary, across_too=across_too)]
-    if tested != "cases":
-        told.append("More than half of the vines show symptoms, so the vines without carry the test.")
-    few = words[0] == TOO_FEW
-    if primary.n_cases:
-        told.append(joins_sentence(primary, PAIRS_TESTED[0], tested))
-    if not few:
-        told.append(joins_sentence(row, PAIRS_TESTED[1], tested))
-        told.append(joins_sentence(across, PAIRS_TESTED[2], tested))
-        if patches.statistic and not patches.reason:
-            told.append(_foci_sentence(patches))
-    if near_old is not None:
-        told.append(_near_sentence(near_old, corrected_near, said=NEAR_OLD in words))
-    return tuple(told)
 
 
 def _foci_sentence(patches: Foci) -> str:
@@ -148,36 +218,7 @@ def _foci_sentence(patches: Foci) -> str:
     )
 
 
-def _opening(words: Sequence[str], primary: JoinCount, *, across_too: bool = False) -> str:
-    first = words[0]
-    if primary.reason == "every vine is a case":
-        return f"Every one of the {primary.n_vines} vines is a case: there is no pattern to test."
-    if primary.n_cases == 0:
-        return f"No case was seen among the {primary.n_vines} vines looked at."
-    if first == TOO_FEW:
-        return (
-            f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
-        )
-    if first == PAIRS:
-        return "Cases are next to each other in the row more often than chance would have it; the block as a whole is not clustered."
-    if first == CHANCE and (across_too or GRADIENT in words):
-        but = [
-            *(["side by side in neighbouring rows more often"] if across_too else []),
-            *(["not evenly over the block"] if GRADIENT in words else []),
-        ]
-        return f"Taken together, cases have other cases next to them about as often as chance would have it, but {' and '.join(but)}."
-    if first == CHANCE:
-        return "The cases are scattered as chance would scatter them."
-    way = {
-        "(along)": "along the rows",
-        "(across)": "across the rows",
-        "(both)": "both along and across the rows",
-        "(both, more along the rows)": "along and across the rows, more along them",
-    }.get(first.removeprefix(f"{CLUSTERED} "), "in no clear direction")
-    return f"The cases lie closer together than chance would put them, {way}."
-
-
-def _near_sentence(near_old: "NearOldPattern", corrected: float, *, said: bool) -> str:
+def _near_sentence(near_old: NearOldPattern, corrected: float, *, said: bool) -> str:
     if near_old.reason:
         return f"New cases near earlier ones: no test, {near_old.reason}."
     (a, b), (c, d) = near_old.table

@@ -82,6 +82,8 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
 )  # fmt: skip
 
 
+#: How the source of a figure begins that was taken from the examples.
+EXAMPLE = "EXAMPLE"
 #: Prices that only single strategies need.
 OPTIONAL = frozenset({"block_replant_ha", "protect_vine"})
 
@@ -114,6 +116,11 @@ class Costs:
     def share(self, name: str) -> float:
         """Return a percentage as a share."""
         return self[name] / 100
+
+    @property
+    def examples(self) -> bool:
+        """Whether a figure still stands as the examples have it."""
+        return any(source.startswith(EXAMPLE) for source in self.sources.values())
 
     @property
     def enough(self) -> bool:

@@ -4,7 +4,8 @@ from typing import Any
 
 from trunkwatch.block import BlockSeason
 from trunkwatch.decide.decision import Decision, decide
-from trunkwatch.decide.outlook import VineyardSteps, outlook, outlook_sentences
+from trunkwatch.decide.outlook import VineyardSteps, outlook
+from trunkwatch.decide.outlook_words import no_forecast_sentence, outlook_sentences
 from trunkwatch.errors import RecordError
 from trunkwatch.follow_up.did_it_work import did_it_work
 from trunkwatch.renewal.costs import costs_of
@@ -36,10 +37,9 @@ def decision_of(
     try:
         ahead = outlook_sentences(outlook(season, others, seed=seed))
     except RecordError as error:
-        ahead = (f"No forecast: {error}.",)
-    found = decide(
-        season, others, store.frame("costs", season.history.block), crew_days=crew_days, futures=futures, seed=seed
-    )
+        ahead = (no_forecast_sentence(error),)
+    costs = store.frame("costs", season.history.block)
+    found = decide(season, others, costs, crew_days=crew_days, futures=futures, seed=seed)
     return found, ahead, did_it_work(season, others, seed=seed)
 
 

@@ -3,26 +3,21 @@
 from dataclasses import dataclass
 
 from trunkwatch.block import BlockSeason, Trend, TrendSeason, WinterVine, trend_of, winter_list
+from trunkwatch.block.words import note_sentences, trend_note
 from trunkwatch.charts import SeriesPoint, TrendLine, TrendPoint
-from trunkwatch.history import DEFINITIONS, BlockHistory, Rate, RateName
+from trunkwatch.history import DEFINITIONS, BlockHistory, RateName
 from trunkwatch.maps.counts import outside_line
 from trunkwatch.pattern import Pattern, pattern_of
-from trunkwatch.pattern.words import CHANCE, CLUSTERED, NEAR_OLD, PAIRS_TESTED, TOO_FEW, joins_sentence, p_words
-from trunkwatch.report.cautions import CANNOT_SAY
-from trunkwatch.stats.trend import ENOUGH_SEASONS
-from trunkwatch.surveys.second_looks import recheck_of, recheck_sentences
+from trunkwatch.pattern.findings import Word, has
+from trunkwatch.pattern.place_words import observer_name
+from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
+from trunkwatch.pattern.words import Part, caution_sentences, opening, pattern_sentences
+from trunkwatch.report.words import BigNumber, big_numbers, cannot_say, changes, season_test_words
+from trunkwatch.stats.incidence import Incidence
+from trunkwatch.surveys.second_looks import recheck_of
+from trunkwatch.surveys.words import recheck_sentences
 
 __all__ = ["BigNumber", "Facts", "facts_of", "series_points", "trend_lines"]
-
-
-@dataclass(frozen=True, slots=True)
-class BigNumber:
-    """One of the three numbers of the owner's page."""
-
-    share: str
-    count: str
-    limits: str
-    name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,21 +67,52 @@ class Facts:
     def spread_sentences(self) -> tuple[str, ...]:
         """What is said about spread, where something is."""
         spread = self.pattern.spread
-        told = spread.sentences if spread is not None else ()
-        return told if told and told[0] in self.pattern.sentences else ()
+        if spread is None or not has(self.pattern.findings, Word.CLUSTERED, Word.NEAR_OLD):
+            return ()
+        return spread_sentences(spread)
 
     @property
     def map_sentences(self) -> tuple[str, ...]:
         """What is said about the map itself; pairs stand in the table, spread, series and observers by themselves."""
-        found = self.pattern
-        apart = {*self.spread_sentences}
-        for test, pairs in zip((found.primary, found.row, found.across), PAIRS_TESTED, strict=True):
-            apart.add(joins_sentence(test, pairs, found.tested))
-        if self.pattern.series is not None:
-            apart.add(self.pattern.series.sentence)
-        if self.pattern.observers is not None:
-            apart |= {one for one in self.pattern.observers.sentences if one.startswith("By observer")}
-        return tuple(sentence for sentence in self.pattern.sentences if sentence not in apart)
+        return pattern_sentences(self.pattern, without=(Part.PAIRS, Part.SPREAD, Part.SERIES, Part.OBSERVER_SHARES))
+
+    @property
+    def series_sentence(self) -> str:
+        """What all seasons say together; empty where they say nothing."""
+        return series_sentence(self.pattern.series) if self.pattern.series is not None else ""
+
+    @property
+    def few(self) -> bool:
+        """Whether there are too few cases for a verdict."""
+        return has(self.pattern.findings[:1], Word.TOO_FEW)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader should know before the numbers."""
+        return note_sentences(self.season)
+
+    @property
+    def trend_note(self) -> str:
+        """What the limits of the rates are of."""
+        return trend_note(self.trend)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What the verdict must not be taken for."""
+        return caution_sentences(self.pattern)
+
+    @property
+    def without_winter_sentences(self) -> tuple[str, ...]:
+        """The verdict without the records of suspected winter injury; empty where there are none."""
+        return pattern_sentences(self.without_winter) if self.without_winter is not None else ()
+
+    @property
+    def observers(self) -> tuple[tuple[str, Incidence], ...]:
+        """Each observer's cases and vines, where there were several."""
+        found = self.pattern.observers
+        if found is None or len(found.shares) < 2:
+            return ()
+        return tuple((observer_name(name), one) for name, one in found.shares)
 
     @property
     def outside(self) -> str:
@@ -122,9 +148,9 @@ def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) ->
     now = next(one for one in trend.seasons if one.season == season.season)
     return Facts(
         season, pattern, again, trend,
-        tuple(_number(now, name, title) for name, title in _BIG),
-        pattern.sentences[0], winter_list(season), _cannot_say(pattern, trend),
-        DEFINITIONS[season.history.definition].meaning, season.reading.last_day, _changes(trend, now),
+        big_numbers(now),
+        opening(pattern), winter_list(season), cannot_say(pattern, trend),
+        DEFINITIONS[season.history.definition].meaning, season.reading.last_day, changes(trend, now),
         _rechecked(season),
     )  # fmt: skip
 
@@ -132,64 +158,6 @@ def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) ->
 def _rechecked(season: BlockSeason) -> tuple[str, ...]:
     found = recheck_of(season)
     return recheck_sentences(found) if found is not None else ()
-
-
-_BIG: tuple[tuple[RateName, str], ...] = (
-    ("annual", "of the vines show symptoms this season"),
-    ("new", "became a case for the first time"),
-    ("ever", "have been a case at some time"),
-)
-
-
-def _number(now: TrendSeason, name: RateName, title: str) -> BigNumber:
-    rate, limits = now.rates[name], now.limits[name]
-    if rate.reason:
-        return BigNumber("-", f"no figure: {rate.reason}", "", title)
-    least = "at least " if rate.at_least else ""
-    return BigNumber(
-        f"{least}{100 * limits.share:.1f}\u00a0%", f"{rate.cases} of {rate.vines} vines{_split(rate)}",
-        f"limits {100 * limits.low:.1f} to {100 * limits.high:.1f}\u00a0%", title,
-    )  # fmt: skip
-
-
-def _split(rate: Rate) -> str:
-    """Tell what was seen apart from what is carried on from before."""
-    if not rate.carried:
-        return ""
-    return f": {rate.seen} seen this season, {rate.carried} noted before and not cut"
-
-
-def _cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
-    keys = ["diagnosis", "hidden"]
-    first = pattern.words[0]
-    if first.startswith(CLUSTERED) or NEAR_OLD in pattern.words:
-        says = pattern.spread.says if pattern.spread is not None else "cannot tell"
-        keys.append({"for": "stock_for", "against": "stock_against"}.get(says, "stock"))
-    elif first == CHANCE:
-        keys.append("chance")
-    elif first == TOO_FEW:
-        keys.append("few")
-    if len(trend.compared) < ENOUGH_SEASONS:
-        keys.append("trend")
-    if not trend.counted or not trend.counted[-1].whole:
-        keys.append("unseen")
-    return tuple(CANNOT_SAY[key] for key in keys)
-
-
-def _changes(trend: Trend, now: TrendSeason) -> tuple[str, ...]:
-    """Say what changed since the last counted season."""
-    if trend.change is None or trend.change_from is None:
-        return ("There is no earlier counted season to compare with.",)
-    told = [f"Since {trend.change_from}: {trend.change}."]
-    told.append(trend.swing.sentence)
-    for name, words in (("new", "first cases"), ("relapse", "relapses after renewal"), ("deaths", "deaths")):
-        rate = now.rates[name]  # type: ignore[index]
-        told.append(
-            f"{words.capitalize()}: {rate.cases} of {rate.vines}."
-            if not rate.reason
-            else f"{words.capitalize()}: {rate.reason}."
-        )
-    return tuple(told)
 
 
 def trend_lines(trend: Trend) -> list[TrendLine]:
@@ -215,9 +183,7 @@ def series_points(pattern: Pattern) -> list[SeriesPoint]:
     return [
         SeriesPoint(
             one.season, one.seen, one.expected, one.deviation,
-            "no test" if one.pvalue != one.pvalue
-            else f"{p_words(pattern.primary.pvalue)}, the test" if one.season == last
-            else f"{p_words(one.corrected)} (corrected)",
+            season_test_words(one, pattern.primary.pvalue if one.season == last else None),
             primary=one.season == last,
         )
         for one in pattern.series.seasons

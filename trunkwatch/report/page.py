@@ -13,7 +13,8 @@ from trunkwatch.charts import chance_bar_svg, series_svg, trend_svg
 from trunkwatch.history import RATES
 from trunkwatch.maps import change_svg, legend_html, strip_svg
 from trunkwatch.maps.change import season_before
-from trunkwatch.pattern.words import PAIRS_TESTED, chance_words, p_words
+from trunkwatch.pattern.chance_words import chance_words, p_of_table
+from trunkwatch.pattern.words import PAIRS_TESTED
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.stats.join_count import JoinCount
@@ -47,7 +48,7 @@ def report_html(
         loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    environment.filters["p"] = lambda pvalue: p_words(pvalue).removeprefix("p ").removeprefix("= ")
+    environment.filters["p"] = p_of_table
     return environment.get_template("report.html").render(
         facts=facts, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},

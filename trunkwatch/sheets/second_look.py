@@ -8,7 +8,7 @@ from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockReading
 from trunkwatch.sheets.paper import Size, _checked, render, short_codes
 from trunkwatch.stats.chance import Rng, generator
-from trunkwatch.stats.recheck import FEWEST, vines_to_draw
+from trunkwatch.stats.recheck import vines_to_draw
 from trunkwatch.surveys.paired_looks import OF_LOOK, first_look, second_looks
 from trunkwatch.vineyard.covered import Stretch, format_covered
 
@@ -32,8 +32,12 @@ class SecondLook:
         What to write as `covered` of the survey.
     with_findings : int
         Vines on which the first look saw a case. The sheet does not say how many nor which.
-    notes : tuple of str
-        How many must be drawn for a corrected figure, and what was left out. Not for the second scout.
+    available : int
+        Vines with findings at the first look that no second look covers yet, those drawn included.
+    carried : int
+        Vines left out: a lasting symptom on record that the first look did not write down again.
+    seen : int
+        Cases that second looks of the season at this look saw already.
     """
 
     block: str
@@ -42,7 +46,19 @@ class SecondLook:
     vines: tuple[tuple[str, int], ...]
     covered: str
     with_findings: int
-    notes: tuple[str, ...] = ()
+    available: int
+    carried: int
+    seen: int
+
+    @property
+    def least(self) -> int | None:
+        """Vines to draw in all for a corrected incidence if every case shows again; None where there are too few."""
+        return vines_to_draw(self.seen, self.available)
+
+    @property
+    def likely(self) -> int | None:
+        """The same if the share `AGAIN` of them does."""
+        return vines_to_draw(self.seen, self.available, again=AGAIN)
 
 
 def draw_second_look(
@@ -97,44 +113,11 @@ def draw_second_look(
     ordered = sorted(map(tuple, cells.tolist()), key=lambda cell: (cell[0], grid.position[cell]))
     named = tuple(grid.label(row, station) for row, station in ordered)
     covered = format_covered(Stretch(row, position, position, 1) for row, position in named)
-    notes = _notes(reading, season, whole.look, len(named), many, len(showing), int(whole.carried.sum()))
-    return SecondLook(grid.block, season, whole.look, named, covered, many, notes)
-
-
-def _notes(
-    reading: BlockReading, season: int, look: str, drawn: int, many: int, available: int, carried: int
-) -> tuple[str, ...]:
-    done = [one for one in second_looks(reading, look, season) if one.season == season]
-    seen = sum(int(one.second.sum()) for one in done)
-    told = [
-        f"{drawn} vines of the {look} look of {season} drawn, {many} of them with findings; keep that from the scout"
-    ]
-    if carried:
-        told.append(
-            f"{carried} {'vine' if carried == 1 else 'vines'} with a lasting symptom on record, not written down again at this "
-            "look, left out of the draw"
-        )
-    told.append(_how_many(seen, available, season, look))
-    return tuple(told)
-
-
-def _how_many(seen: int, available: int, season: int, look: str) -> str:
-    """Say how many must be drawn, this sheet's vines included, until a corrected figure can be given."""
-    if seen >= FEWEST:
-        return f"second looks at the {look} look of {season} saw {seen} cases already: enough for a corrected incidence"
-    so_far = f"; those on record saw {seen}" if seen else ""
-    least, likely = vines_to_draw(seen, available), vines_to_draw(seen, available, again=AGAIN)
-    rule = f"a corrected incidence needs {FEWEST} cases seen at second looks{so_far}"
-    if least is None:
-        return (
-            f"{rule}: the {available} vines with findings that are left are too few for that. Second looks of several "
-            "seasons are taken together where the same people made the first and the second looks in all of them"
-        )
-    more = "" if likely is None else f", about {likely} if eight in ten do (our own assumption)"
-    return (
-        f"{rule}: draw {least} vines in all, this sheet included, if every vine with findings shows them again{more}. "
-        "Several sheets of a season are taken together: write each in as a survey before the next is drawn"
-    )
+    done = [one for one in second_looks(reading, whole.look, season) if one.season == season]
+    return SecondLook(
+        grid.block, season, whole.look, named, covered, many, len(showing), int(whole.carried.sum()),
+        sum(int(one.second.sum()) for one in done),
+    )  # fmt: skip
 
 
 def second_look_page(drawn: SecondLook, *, size: Size = "A4") -> str:

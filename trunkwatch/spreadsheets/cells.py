@@ -3,7 +3,7 @@
 import datetime as dt
 import difflib
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from trunkwatch.spreadsheets.words import proposed_arm, proposed_symptom
@@ -36,12 +36,16 @@ _LABELS = frozenset({"row", "position", "bay", "covered", "breaks", "bay_ends"})
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What a cell says: its value, or what is wrong; or its value and a remark."""
+    """What a cell says: its value, or what is wrong; or its value and a remark.
+
+    `days` is how many days may be meant by one that is not in ISO form.
+    """
 
     value: str | float
     weight: Weight | None = None
     problem: str = ""
     expected: str = ""
+    days: int = 0
 
 
 def is_formula_error(text: str) -> bool:
@@ -79,8 +83,8 @@ def read_cell(column: Column, raw: Any) -> Said:
         text = str(int(raw))
     if _CONTROL.search(text):
         said = read_cell(column, _CONTROL.sub("", text))
-        return Said(
-            said.value, said.weight or "note", said.problem or "unprintable characters were left out", said.expected
+        return replace(
+            said, weight=said.weight or "note", problem=said.problem or "unprintable characters were left out"
         )
     tidy = " ".join(text.split()) if column.kind != "text" or column.name in _LABELS else text.strip()
     said = _of_text(column, tidy)
@@ -192,10 +196,11 @@ def _date(column: Column, text: str) -> Said:
     if timed and is_iso_date(timed[1]):
         return Said(timed[1], "note", f"read as {timed[1]}: the time of day was left out")
     days = _days_meant(text)
-    if len(days) == 2:
-        return _fault(column, "date is not in ISO form", f"{days[0]} or {days[1]}: write the one you mean")
     if days:
-        return _fault(column, "date is not in ISO form", f"{days[0]} if you mean that day")
+        meant = (
+            f"{days[0]} or {days[1]}: write the one you mean" if len(days) == 2 else f"{days[0]} if you mean that day"
+        )
+        return replace(_fault(column, "date is not in ISO form", meant), days=len(days))
     return _fault(column, f"{column.name} is no date", "a real day as YYYY-MM-DD")
 
 

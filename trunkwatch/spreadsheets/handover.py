@@ -9,7 +9,7 @@ import pandas as pd
 
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.cells import read_cell
-from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.faults import DayFault, Fault
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
 __all__ = ["MOST_BYTES", "handover_frames", "read_handover"]
@@ -100,7 +100,8 @@ def _record(table: str, raw: Any, where: str, number: int) -> tuple[dict[str, An
             continue
         said = read_cell(column, value)
         if said.weight == "fault":
-            faults.append(Fault("fault", said.problem, where, number, key, str(value)[:60], said.expected))
+            kind = DayFault if said.days else Fault
+            faults.append(kind("fault", said.problem, where, number, key, str(value)[:60], said.expected))
         record[key] = said.value
     if not record.get("id"):
         faults.append(Fault("fault", "no id", where, number, "id"))

@@ -14,7 +14,7 @@ from trunkwatch.spreadsheets.cells import Said, day_as_told, read_cell
 from trunkwatch.spreadsheets.headings import tidy
 from trunkwatch.spreadsheets.worksheet import Worksheet
 from trunkwatch.vineyard.calendar import is_iso_date
-from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.faults import DayFault, Fault
 from trunkwatch.vineyard.row_cells import MOST_POSITIONS
 from trunkwatch.vineyard.tables import TABLES
 
@@ -182,9 +182,9 @@ class _Line:
             self.known[key] = read_cell(TABLES[table].column(column), raw)
         return self.known[key]
 
-    def _wrong(self, column: str, problem: str, expected: str) -> None:
+    def _wrong(self, column: str, problem: str, expected: str, kind: type[Fault] = Fault) -> None:
         self.faults.append(
-            Fault("fault", problem, self.sheet.file, self.line, column, text_of(self.cells[column])[:60], expected)
+            kind("fault", problem, self.sheet.file, self.line, column, text_of(self.cells[column])[:60], expected)
         )
 
     def _label(self, column: str, name: str) -> str:
@@ -218,8 +218,8 @@ class _Line:
         said = self._said("surveys", "date", day)
         if said.weight == "fault":
             hint = ", or --day-zero for a column of days" if days is not None and not told.day_zero else ""
-            two = " or --day-first, --month-first" if "write the one you mean" in said.expected else ""
-            self._wrong(column, said.problem, said.expected + two + hint)
+            two = " or --day-first, --month-first" if said.days == 2 else ""
+            self._wrong(column, said.problem, said.expected + two + hint, DayFault if said.days else Fault)
         return str(said.value)
 
 

@@ -10,7 +10,7 @@ from trunkwatch.spreadsheets.cells import Said, read_cell
 from trunkwatch.spreadsheets.guard import unguarded
 from trunkwatch.spreadsheets.headings import is_second_table, meant_by, tidy
 from trunkwatch.spreadsheets.worksheet import Worksheet
-from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.faults import DayFault, Fault
 from trunkwatch.vineyard.tables import TABLES, Column, Table, frame_of
 
 __all__ = ["read_table"]
@@ -154,7 +154,8 @@ def _column(sheet: Worksheet, number: int, column: Column, factor: float, faults
             known[key] = read_cell(column, raw)
         said = known[key]
         if said.weight == "fault":
-            faults.append(Fault("fault", said.problem, sheet.file, line, column.name, _shown(raw), said.expected))
+            kind = DayFault if said.days else Fault
+            faults.append(kind("fault", said.problem, sheet.file, line, column.name, _shown(raw), said.expected))
         elif said.weight == "note":
             noted[said.problem] = noted.get(said.problem, 0) + 1
             if noted[said.problem] <= 3:  # the same remark on every line would bury the others

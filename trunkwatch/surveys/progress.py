@@ -9,8 +9,8 @@ from trunkwatch.errors import RecordError, UnknownBlockError
 from trunkwatch.history import BlockReading
 from trunkwatch.history.looks import Look
 from trunkwatch.history.places import Cell
-from trunkwatch.history.words import finding_words
 from trunkwatch.store import Store
+from trunkwatch.surveys.oddities import Oddity, OddityKind
 from trunkwatch.vineyard.calendar import look_of
 
 __all__ = ["FINISHED", "RowProgress", "SurveyProgress", "Walk", "surveys_of"]
@@ -19,8 +19,6 @@ __all__ = ["FINISHED", "RowProgress", "SurveyProgress", "Walk", "surveys_of"]
 FINISHED = "survey finished"
 #: A row without any finding is worth a second thought where the look before had so many (our own convention).
 QUIET = 3
-#: So many vines are named one by one; the rest is counted.
-NAMED = 12
 _NO_FINDING = ("none", "not_seen")
 
 
@@ -50,13 +48,15 @@ class RowProgress:
         something found, ``-`` no vine.
     left : str
         Positions still to go, such as ``41..52``; empty where none are.
+    who : tuple of (str, str, str)
+        Who walked in it (empty where no name was written), from which day to which.
     """
 
     row: str
     first: int
     marks: str
     left: str
-    who: tuple[str, ...]
+    who: tuple[tuple[str, str, str], ...]
 
     @property
     def vines(self) -> int:
@@ -84,7 +84,7 @@ class SurveyProgress:
     purpose: str
     walks: tuple[Walk, ...]
     rows: tuple[RowProgress, ...]
-    oddities: tuple[str, ...] = field(default=())
+    oddities: tuple[Oddity, ...] = field(default=())
 
     @property
     def vines(self) -> int:
@@ -210,7 +210,7 @@ class _Survey:
             left = [p for p, mark in zip(positions, marks, strict=True) if mark in "tF"]
             here = set(line)
             who = dict.fromkeys(
-                f"{one.observer or 'not said who'}, {one.date}" + (f" to {one.until}" if one.until != one.date else "")
+                (one.observer, one.date, one.until)
                 for one in self.looks if one.cells & here
             )  # fmt: skip
             gone = {p for p, mark in zip(positions, marks, strict=True) if mark == "-"}
@@ -221,8 +221,8 @@ class _Survey:
             return "f" if cell in self.found else "w" if self._stands(cell) else "-"
         return "F" if cell in self.found else "t" if self._stands(cell) else "-"
 
-    def oddities(self) -> Iterable[str]:
-        """Say in sentences what a second thought should be given to."""
+    def oddities(self) -> Iterable[Oddity]:
+        """Return what a second thought should be given to."""
         yield from self._not_walked()
         yield from self._outside()
         yield from self._no_vine()
@@ -230,26 +230,26 @@ class _Survey:
         yield from self._not_mentioned()
         yield from self._quiet()
 
-    def _not_walked(self) -> Iterable[str]:
+    def _not_walked(self) -> Iterable[Oddity]:
         rows = list(self.rows())
-        whole = [row.row for row in rows if row.vines and not row.walked]
+        whole = tuple(row.row for row in rows if row.vines and not row.walked)
         if whole:
-            yield f"Not walked at all: {_rows(len(whole))} {', '.join(whole)}. Their vines are not seen, not healthy."
+            yield Oddity(OddityKind.ROWS_NOT_WALKED, whole)
         for row in rows:
             if row.walked and row.left:
-                yield f"Row {row.row}: {row.left} not walked."
+                yield Oddity(OddityKind.ROW_NOT_WHOLE, (row.row,), row.left)
 
-    def _outside(self) -> Iterable[str]:
-        told = [f"{self.name(f.cell)} ({finding_words(f)})" for f in self.findings if f.cell not in self.walked]
-        if told:
-            yield f"Found where nobody wrote down to have walked, so in no rate: {_some(told)}."
+    def _outside(self) -> Iterable[Oddity]:
+        vines = tuple((self.name(f.cell), f) for f in self.findings if f.cell not in self.walked)
+        if vines:
+            yield Oddity(OddityKind.FOUND_OUTSIDE, vines=vines)
 
-    def _no_vine(self) -> Iterable[str]:
-        told = [self.name(f.cell) for f in self.findings if f.plant < 0]
-        if told:
-            yield f"Something was written where no vine stands: {_some(told)}."
+    def _no_vine(self) -> Iterable[Oddity]:
+        vines = tuple((self.name(f.cell), f) for f in self.findings if f.plant < 0)
+        if vines:
+            yield Oddity(OddityKind.NO_VINE_THERE, vines=vines)
 
-    def _twice(self) -> Iterable[str]:
+    def _twice(self) -> Iterable[Oddity]:
         by: defaultdict[str, set[Cell]] = defaultdict(set)
         for look in self.looks:
             by[look.observer] |= look.cells
@@ -259,26 +259,25 @@ class _Survey:
                 both = self.with_vine(by[one] & by[other])
                 if both:
                     said = [{f.cell for f in self.findings if f.observer == name} & both for name in (one, other)]
-                    yield (
-                        f"{len(both)} vines were walked by {one or 'somebody unnamed'} and by {other or 'somebody unnamed'}; "
-                        f"at {len(said[0] ^ said[1])} of them only one of the two found something."
+                    yield Oddity(
+                        OddityKind.WALKED_TWICE, people=(one, other), many=len(both), differ=len(said[0] ^ said[1])
                     )
 
-    def _not_mentioned(self) -> Iterable[str]:
+    def _not_mentioned(self) -> Iterable[Oddity]:
         """Name lasting findings of earlier seasons that a dormant or spring look does not mention again."""
         if self.look == "summer":
             return
-        told = []
+        vines = []
         for cell in sorted(self.walked - self.found):
             before = [
                 damage for damage in self.reading.damages.of(cell)
                 if damage.finding.season < self.season and damage.stands(self.last, cut_that_day=True)
             ]  # fmt: skip
-            told += [f"{self.name(cell)} ({finding_words(before[-1].finding)})"] if before else []
-        if told:
-            yield f"On record before, not mentioned this time, and carried on unless it was cut: {_some(told)}."
+            vines += [(self.name(cell), before[-1].finding)] if before else []
+        if vines:
+            yield Oddity(OddityKind.NOT_MENTIONED, vines=tuple(vines))
 
-    def _quiet(self) -> Iterable[str]:
+    def _quiet(self) -> Iterable[Oddity]:
         then: defaultdict[int, set[Cell]] = defaultdict(set)
         for f in self.reading.findings:
             if f.season == self.season - 1 and look_of(f.date, self.reading.hemisphere) == self.look:
@@ -286,16 +285,7 @@ class _Survey:
         for row in self.rows():
             before = len(then[self.reading.grid.rows.index(row.row)])
             if row.walked and not row.left and not row.findings and before >= QUIET:
-                yield f"Row {row.row}: nothing found; {before} vines had a finding at the {self.look} look of {self.season - 1}."
-
-
-def _rows(many: int) -> str:
-    return "row" if many == 1 else "rows"
-
-
-def _some(told: Sequence[str]) -> str:
-    more = f" and {len(told) - NAMED} more" if len(told) > NAMED else ""
-    return "; ".join(told[:NAMED]) + more
+                yield Oddity(OddityKind.QUIET_ROW, (row.row,), many=before, look=self.look, season=self.season - 1)
 
 
 def _runs(positions: Sequence[int], gone: set[int]) -> str:

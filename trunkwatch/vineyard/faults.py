@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-__all__ = ["Fault", "Weight", "folded"]
+__all__ = ["DayFault", "Fault", "Weight", "folded"]
 
 Weight = Literal["fault", "note"]
 
@@ -52,6 +52,11 @@ class Fault:
         wanted = f"; expected: {self.expected}" if self.expected else ""
         start = f"{self.place}: " if self.place else ""
         return f"{start}{self.problem}{shown}{wanted}"
+
+
+@dataclass(frozen=True, slots=True)
+class DayFault(Fault):
+    """A day that could be read if it were said how days are written in the file."""
 
 
 def folded(faults: Iterable[Fault]) -> list[Fault]:

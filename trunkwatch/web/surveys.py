@@ -3,6 +3,7 @@
 from flask import Blueprint, abort, current_app, render_template, request
 
 from trunkwatch.surveys.progress import FINISHED, RowProgress
+from trunkwatch.surveys.words import oddity_words, walker_words
 from trunkwatch.vineyard import codes
 from trunkwatch.web.vineyard import Vineyard, today
 
@@ -35,7 +36,7 @@ def survey(block: str) -> str:
     return render_template(
         "survey.html", block=block, seasons=seasons, season=shown, surveys=there, chosen=chosen, today=today(),
         usual=f"{look} {season}", looks=codes.LOOKS, symptoms=codes.SYMPTOMS, rows=_rows(block), paths=_paths,
-        finished=FINISHED, version=vineyard.version(),
+        finished=FINISHED, oddity_words=oddity_words, walker_words=walker_words, version=vineyard.version(),
     )  # fmt: skip
 
 

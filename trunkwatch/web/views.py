@@ -7,7 +7,9 @@ from typing import Any
 from flask import Blueprint, Response, abort, current_app, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from trunkwatch.block.words import note_sentences
 from trunkwatch.pattern import pattern_of
+from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import page_of
@@ -99,7 +101,15 @@ def pattern(block: str) -> str:
         return page
     season = _vineyard().season(block, _season())
     found = pattern_of(season, permutations=999)
-    return render_template("pattern.html", block=block, season=season.season, found=found, notes=season.notes)
+    return render_template(
+        "pattern.html",
+        block=block,
+        season=season.season,
+        found=found,
+        notes=note_sentences(season),
+        sentences=pattern_sentences(found),
+        cautions=cautions(found),
+    )
 
 
 @views.get("/block/<label:block>/decide")

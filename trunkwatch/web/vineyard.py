@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from trunkwatch.block import BlockSeason, load, trend_of
+from trunkwatch.block.opening import block_line
 from trunkwatch.block.vine_records import vine_records
-from trunkwatch.errors import RecordError, UnknownVineError
+from trunkwatch.errors import NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
 from trunkwatch.maps.frame import drawing_frame
 from trunkwatch.maps.map_data import map_data
@@ -19,7 +20,7 @@ from trunkwatch.surveys.progress import SurveyProgress, surveys_of
 from trunkwatch.surveys.to_walk import ToWalk, to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import look_of, season_of
-from trunkwatch.vineyard.tables import number_or_none, records_of
+from trunkwatch.vineyard.tables import number_or_none
 from trunkwatch.web.correctable import correctable
 
 __all__ = ["Vineyard", "today"]
@@ -140,7 +141,7 @@ class Vineyard:
 
         def make() -> str:
             with Store.open(self.path) as store:
-                return hemisphere_of(records_of(store.frame("blocks", block))[-1])
+                return hemisphere_of(block_line(store, block))
 
         side = self._remember(("hemisphere", block), make)
         return season_of(today(), side), look_of(today(), side)
@@ -195,7 +196,7 @@ class Vineyard:
 
 def _nothing_yet(error: RecordError) -> str:
     """Say what stands in the way of numbers, in the words of a page: it has no command line."""
-    if "no survey, finding or work yet" in str(error):
+    if isinstance(error, NothingWrittenError):
         return "nothing is on record yet: write down what was walked, and what was seen"
     return str(error)
 

@@ -1,0 +1,59 @@
+"""What the tests of a map found, as values; their words stand in `trunkwatch.pattern.words`."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum, StrEnum
+
+__all__ = ["Direction", "MapFinding", "VinesTested", "Word", "has"]
+
+
+class Word(Enum):
+    """What may be found on a map; several may hold."""
+
+    CHANCE = 1
+    CLUSTERED = 2
+    PAIRS = 3
+    TOO_FEW = 4
+    GRADIENT = 5
+    NEAR_OLD = 6
+    STEP = 7
+
+
+class Direction(Enum):
+    """Which way the cases of a clustered map lie together."""
+
+    ALONG = 1
+    ACROSS = 2
+    BOTH = 3
+    MORE_ALONG = 4
+    UNCLEAR = 5
+
+
+class VinesTested(StrEnum):
+    """Which vines carry the test; the value is the code in JSON."""
+
+    CASES = "cases"
+    FREE = "vines without symptoms"
+
+
+@dataclass(frozen=True, slots=True)
+class MapFinding:
+    """One thing that was found.
+
+    Attributes
+    ----------
+    word : Word
+    direction : Direction or None
+        Of a clustered map.
+    year : int
+        Of a one-season step; 0 for anything else.
+    """
+
+    word: Word
+    direction: Direction | None = None
+    year: int = 0
+
+
+def has(findings: Iterable[MapFinding], *wanted: Word) -> bool:
+    """Tell whether any of these words holds."""
+    return any(finding.word in wanted for finding in findings)

@@ -1,0 +1,93 @@
+"""Where the cases lie, and who looked, in sentences for a grower."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from trunkwatch.grid import RowGrid
+from trunkwatch.pattern.by_observer import ObserverTable
+from trunkwatch.pattern.chance_words import p_words
+from trunkwatch.pattern.gradients import BlockGradient
+from trunkwatch.pattern.hot_spots import HotSpots
+from trunkwatch.stats.scan import Scan, Window
+
+__all__ = [
+    "gradient_sentence", "hot_spots_sentences", "observer_name", "observer_shares", "observers_sentences", "towards_words",
+]  # fmt: skip
+
+_FROM: Mapping[str, str] = MappingProxyType({
+    "edge": "from the nearest edge", "along": "from where the first row starts", "across": "from the first row",
+})  # fmt: skip
+
+
+def gradient_sentence(one: BlockGradient) -> str:
+    """Say where cases lie more, in metres."""
+    return (
+        f"Cases lie more {towards_words(one)}: {one.found.statistic:.1f} m {_FROM[one.name]} on average, chance would put them at "
+        f"{one.found.expected:.1f} m ({p_words(one.corrected)})."
+    )
+
+
+def towards_words(one: BlockGradient) -> str:
+    """Say towards where cases lie."""
+    if one.name == "edge":
+        return "away from the edges" if one.farther else "towards the edges"
+    if one.name == "along":
+        return "towards the far end of the rows" if one.farther else "towards the start of the rows"
+    return f"towards row {one.row}"
+
+
+def hot_spots_sentences(found: HotSpots) -> tuple[str, ...]:
+    """Say where to look first; nothing where the scan has no answer."""
+    if found.scan.reason:
+        return ()
+    sure = found.sure
+    if not sure:
+        place = _place(found.scan, found.scan.windows[0], found.grid)
+        return (f"No single place stands out: {place}, is within what chance does.",)
+    places = "; ".join(_place(found.scan, one, found.grid) for one in sure)
+    return (f"Look first {places}. All places and sizes are allowed for; the edges are rough.",)
+
+
+def _place(found: Scan, one: Window, grid: RowGrid) -> str:
+    """Name one window: its middle, its rows, and how far it stands out."""
+    row, position = grid.label(*one.centre)
+    numbers = sorted({cell[0] for cell in one.cells})
+    rows = f"rows {grid.rows[numbers[0]]} to {grid.rows[numbers[-1]]}" if len(numbers) > 1 else "that row alone"
+    rest = found.n_vines - one.vines
+    elsewhere = f", {100 * (found.n_cases - one.cases) / rest:.0f} % elsewhere" if rest else ""
+    return (
+        f"around row {row}, position {position} ({rows}): {one.cases} of {one.vines} vines, {100 * one.cases / one.vines:.0f} %"
+        f"{elsewhere} ({p_words(one.pvalue)})"
+    )
+
+
+def observer_name(name: str) -> str:
+    """Name an observer."""
+    return name or "(no name written)"
+
+
+def observer_shares(found: ObserverTable) -> tuple[str, ...]:
+    """List the cases of each observer; nothing where one person looked at everything."""
+    if len(found.shares) < 2:
+        return ()
+    listed = "; ".join(
+        f"{observer_name(name)} {one.cases} of {one.vines} vines{f' ({100 * one.share:.1f} %)' if one.vines else ''}"
+        for name, one in found.shares
+    )
+    return (f"By observer: {listed}.",)
+
+
+def observers_sentences(found: ObserverTable) -> tuple[str, ...]:
+    """Say what a reader should know of observers who differ; empty where there is nothing."""
+    told = []
+    if found.strata is not None:
+        told.append(
+            f"They looked at different vines and found different shares ({p_words(found.pvalue)}), so the main test "
+            "compares vines looked at by the same people only: a difference between people is then no pattern."
+        )
+    if found.both:
+        told.append(
+            f"On {found.disagree} of {found.both} vines looked at by two people in one look, one saw a case symptom "
+            "that the other did not; such a vine is a case, with the larger severity."
+        )
+    return tuple(told)

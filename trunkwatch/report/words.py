@@ -1,0 +1,100 @@
+"""What a report says of its numbers, in words."""
+
+from dataclasses import dataclass
+
+from trunkwatch.block import Trend, TrendSeason
+from trunkwatch.history import Rate, RateName
+from trunkwatch.pattern import Pattern
+from trunkwatch.pattern.all_seasons import SeasonPattern
+from trunkwatch.pattern.chance_words import p_words
+from trunkwatch.pattern.findings import Word, has
+from trunkwatch.pattern.spread import Says
+from trunkwatch.report.cautions import CANNOT_SAY
+from trunkwatch.stats.trend import ENOUGH_SEASONS
+
+__all__ = ["BigNumber", "big_numbers", "cannot_say", "changes", "season_test_words"]
+
+
+@dataclass(frozen=True, slots=True)
+class BigNumber:
+    """One of the three numbers of the owner's page."""
+
+    share: str
+    count: str
+    limits: str
+    name: str
+
+
+_BIG: tuple[tuple[RateName, str], ...] = (
+    ("annual", "of the vines show symptoms this season"),
+    ("new", "became a case for the first time"),
+    ("ever", "have been a case at some time"),
+)
+
+
+def big_numbers(now: TrendSeason) -> tuple[BigNumber, ...]:
+    """Write the three numbers of the owner's page."""
+    return tuple(_big_number(now, name, title) for name, title in _BIG)
+
+
+def _big_number(now: TrendSeason, name: RateName, title: str) -> BigNumber:
+    rate, limits = now.rates[name], now.limits[name]
+    if rate.reason:
+        return BigNumber("-", f"no figure: {rate.reason}", "", title)
+    least = "at least " if rate.at_least else ""
+    return BigNumber(
+        f"{least}{100 * limits.share:.1f}\u00a0%", f"{rate.cases} of {rate.vines} vines{_split(rate)}",
+        f"limits {100 * limits.low:.1f} to {100 * limits.high:.1f}\u00a0%", title,
+    )  # fmt: skip
+
+
+def _split(rate: Rate) -> str:
+    """Tell what was seen apart from what is carried on from before."""
+    if not rate.carried:
+        return ""
+    return f": {rate.seen} seen this season, {rate.carried} noted before and not cut"
+
+
+#: What a map cannot say of planting stock, by what the years say of spread.
+_STOCK = {Says.FOR: "stock_for", Says.AGAINST: "stock_against", Says.CANNOT_TELL: "stock"}
+
+
+def cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
+    """Say what the map and the years cannot tell."""
+    keys = ["diagnosis", "hidden"]
+    first = pattern.findings[:1]
+    if has(first, Word.CLUSTERED) or has(pattern.findings, Word.NEAR_OLD):
+        says = pattern.spread.says if pattern.spread is not None else Says.CANNOT_TELL
+        keys.append(_STOCK[says])
+    elif has(first, Word.CHANCE):
+        keys.append("chance")
+    elif has(first, Word.TOO_FEW):
+        keys.append("few")
+    if len(trend.compared) < ENOUGH_SEASONS:
+        keys.append("trend")
+    if not trend.counted or not trend.counted[-1].whole:
+        keys.append("unseen")
+    return tuple(CANNOT_SAY[key] for key in keys)
+
+
+def changes(trend: Trend, now: TrendSeason) -> tuple[str, ...]:
+    """Say what changed since the last counted season."""
+    if trend.change is None or trend.change_from is None:
+        return ("There is no earlier counted season to compare with.",)
+    told = [f"Since {trend.change_from}: {trend.change}."]
+    told.append(trend.swing.sentence)
+    for name, words in (("new", "first cases"), ("relapse", "relapses after renewal"), ("deaths", "deaths")):
+        rate = now.rates[name]  # type: ignore[index]
+        told.append(
+            f"{words.capitalize()}: {rate.cases} of {rate.vines}."
+            if not rate.reason
+            else f"{words.capitalize()}: {rate.reason}."
+        )
+    return tuple(told)
+
+
+def season_test_words(one: SeasonPattern, declared: float | None) -> str:
+    """Say the p-value of a season beside its picture; `declared`: that of the test declared beforehand, of its season."""
+    if one.pvalue != one.pvalue:
+        return "no test"
+    return f"{p_words(one.corrected)} (corrected)" if declared is None else f"{p_words(declared)}, the test"
