@@ -111,12 +111,10 @@ TEXTS_ASKED = {
 }
 RECORD_COLUMNS = {
     column.name for table in ("symptoms", "surveys", "work", "plants") for column in TABLES[table].columns
-}
+} - {"block", "vineyard"}  # they name the block, in pages and tables of all kinds
 DICTIONARIES = {"records_of", "iterrows", "itertuples"}
 #: Places that read a column by its name, none of them a record of what was seen or done: why each may.
 COLUMNS_READ = {
-    ("block/opening.py", "blocks['block']"): "finds the line of the block",
-    ("block/opening.py", "record['block']"): "the line of the block",
     ("cli/load_command.py", "rest['look']"): "what is typed",
     ("cli/load_command.py", "rest['status']"): "what is typed",
     ("cli/load_command.py", "told['look']"): "what is typed",
@@ -128,7 +126,6 @@ COLUMNS_READ = {
     ("pattern/verdict.py", "corrected['row']"): "p-values by the name of the test",
     ("renewal/costs.py", "records_of"): "costs",
     ("report/page.py", "pattern.holm['row']"): "p-values by the name of the test",
-    ("sheets/field_page.py", "data['block']"): "the data of the page",
     ("web/imports.py", "form['status']"): "a field of the form",
     ("web/writing.py", "record['recorded_at']"): "what is typed",
 }
