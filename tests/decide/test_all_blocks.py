@@ -83,17 +83,34 @@ def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path, monkeypatch):
     assert "--all-blocks goes with" in refused.output
 
 
+def count_readings(monkeypatch):
+    from trunkwatch.block import opening
+
+    names = []
+    read = opening.read
+    monkeypatch.setattr(opening, "read", lambda store, label=None: names.append(label) or read(store, label))
+    return names
+
+
 def test_each_block_is_read_once_however_many_lean_on_it(pytestconfig, monkeypatch):
     from trunkwatch.block import open_vineyard
     from trunkwatch.decide import outlook
 
-    read = []
-    load = outlook.load
-    monkeypatch.setattr(outlook, "load", lambda store, label, **more: read.append(label) or load(store, label, **more))
+    names = count_readings(monkeypatch)
     with open_vineyard(pytestconfig.rootpath / "sample_blocks") as store:
         steps = outlook.VineyardSteps(store)
         found = {label: steps.others(label, "any") for label in store.blocks()}
-        assert sorted(read) == ["Chapel", "Hollow", "Mill", "Orchard"]
+        assert sorted(names) == ["Chapel", "Hollow", "Mill", "Orchard"]
         alone = outlook.steps_of_vineyard(store, "Mill", "any")
     assert [len(one) for one in found["Mill"]] == [len(one) for one in alone]
     assert len(alone) == 3
+
+
+@pytest.mark.parametrize("verb", [["report", "--all-blocks", "out"], ["plan", "--all-blocks"]])
+def test_a_run_over_all_blocks_reads_each_block_once(pytestconfig, monkeypatch, tmp_path, verb):
+    """Report, forecast, plan and map of four blocks that all lean on each other: four readings, not sixteen."""
+    names = count_readings(monkeypatch)
+    sample = str(pytestconfig.rootpath / "sample_blocks")
+    words = [verb[0], sample, *verb[1:]] if verb[0] == "plan" else [verb[0], sample, "--all-blocks", str(tmp_path)]
+    CliRunner().invoke(main, words, catch_exceptions=False)
+    assert sorted(names) == ["Chapel", "Hollow", "Mill", "Orchard"]

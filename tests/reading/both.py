@@ -95,5 +95,8 @@ def differences(
 
 def _said(what: str, mine: Any, other: Any) -> str:
     if isinstance(mine, (set, list)) or isinstance(other, (set, list)):
-        mine, other = [one for one in mine or () if one not in (other or ())], [one for one in other or () if one not in (mine or ())]
+        mine, other = (
+            [one for one in mine or () if one not in (other or ())],
+            [one for one in other or () if one not in (mine or ())],
+        )
     return f"{what}: package {mine}, reference {other}"

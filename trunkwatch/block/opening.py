@@ -31,6 +31,7 @@ __all__ = [
     "BlockNote",
     "BlockNoteKind",
     "BlockSeason",
+    "Readings",
     "block_line",
     "load",
     "open_vineyard",
@@ -232,6 +233,36 @@ def read(store: Store, block: str | None = None) -> tuple[BlockReading, Placed]:
     """
     grid, placed, records = laid_out(records_of_block(store, block))
     return read_block(records, grid), placed
+
+
+class Readings:
+    """The blocks of one vineyard, each read once: report, plan, forecast and lists of a run share them.
+
+    Parameters
+    ----------
+    store : Store
+        Open to read, and not written to while these are used.
+    most : int
+        Blocks kept in memory; of a larger vineyard the one used longest ago is let go.
+    """
+
+    def __init__(self, store: Store, most: int = 64) -> None:
+        self.store = store
+        self._most = most
+        self._kept: dict[str, tuple[BlockReading, Placed]] = {}
+
+    def of(self, block: str | None) -> tuple[BlockReading, Placed]:
+        """Return a block and where it lies; errors as in `read`."""
+        name = str(block_line(self.store, block)["block"])
+        found = self._kept.pop(name, None) or read(self.store, name)
+        self._kept[name] = found
+        while len(self._kept) > self._most:
+            self._kept.pop(next(iter(self._kept)))
+        return found
+
+    def season(self, block: str | None, season: int | None = None, *, definition: str | None = None) -> BlockSeason:
+        """Return one season of a block; parameters and errors as in `load`."""
+        return season_of_block(*self.of(block), season, definition=definition)
 
 
 def season_of_block(

@@ -7,6 +7,10 @@ import click
 from trunkwatch.cli.options import block_option, emit_json, json_option, vineyard_argument
 
 
+#: What is told of a record with --json.
+_TOLD = ("table", "date", "text", "fate", "id", "corrects", "observer", "recorded_at", "device", "read_from")
+
+
 @click.command("history")
 @vineyard_argument
 @block_option
@@ -20,8 +24,7 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
     Example:
       trunkwatch history sample_blocks --block Mill --row 3 --position 17
     """
-    from dataclasses import asdict
-
+    
     from trunkwatch.block import open_vineyard
     from trunkwatch.block.opening import records_of_block
     from trunkwatch.block.vine_records import vine_records
@@ -30,7 +33,7 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
         label = records_of_block(store, block).name
         found = vine_records(store, label, row, position)
     if as_json:
-        emit_json([asdict(one) for one in found])
+        emit_json([{name: getattr(one, name) for name in _TOLD} for one in found])
         return
     for one in found:
         who = ", ".join(

@@ -103,27 +103,31 @@ def _table(found: Any, trend: Any) -> None:
 
 
 def _explain(found: Any, name: str, looks_before: int, *, as_json: bool) -> None:
+    from trunkwatch.block.vine_now import last_evidence
     from trunkwatch.history import left_out, names_of, rate
 
     shown = rate(found.history, name, found.season, looks_before=looks_before)  # type: ignore[arg-type]
     cases, vines = names_of(found.history, shown.numerator), names_of(found.history, shown.denominator)
     out = left_out(found.history, shown)
+    grid = found.history.grid
+    seen = {vine: last_evidence(found.reading, grid.cell(*vine), found.as_of) for vine in cases}
     if as_json:
-        emit_json({"rate": name, "season": found.season, "meaning": shown.meaning, "cases": cases, "vines": vines,
+        emit_json({"rate": name, "season": found.season, "meaning": shown.meaning, "cases": cases, "vines": vines, "last_seen": [seen[vine] for vine in cases],
                    "left_out": [{"reason": one.reason, "vines": one.vines} for one in out], "reason": shown.reason})  # fmt: skip
         return
     click.echo(f"{shown}: {shown.meaning}")
-    click.echo(f"cases ({len(cases)}): {_places(cases)}")
+    click.echo(f"cases, last seen ({len(cases)}): {_places(cases, seen)}")
     click.echo(f"other vines that count: {len(vines) - len(cases)}")
     for one in out:
         click.echo(f"left out, {one.reason} ({len(one.vines)}): {_places(one.vines)}")
 
 
-def _places(vines: Any) -> str:
-    by_row: dict[str, list[int]] = {}
+def _places(vines: Any, seen: Any = None) -> str:
+    by_row: dict[str, list[str]] = {}
     for row, position in vines:
-        by_row.setdefault(row, []).append(position)
-    return "; ".join(f"row {row}: {', '.join(map(str, places))}" for row, places in by_row.items()) or "none"
+        day = (seen or {}).get((row, position), "")
+        by_row.setdefault(row, []).append(f"{position} ({day})" if day else str(position))
+    return "; ".join(f"row {row}: {', '.join(places)}" for row, places in by_row.items()) or "none"
 
 
 def _as_data(found: Any, trend: Any) -> dict[str, Any]:

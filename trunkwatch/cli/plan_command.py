@@ -78,8 +78,8 @@ def command(
         return
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.block.words import note_sentences
-    from trunkwatch.decide.decision import decide
-    from trunkwatch.decide.outlook import steps_of_vineyard
+    from trunkwatch.decide.outlook import VineyardSteps
+    from trunkwatch.decide.road import decide_on
     from trunkwatch.decide.words import CAUTIONS_DECIDE, decision_sentences
     from trunkwatch.follow_up.did_it_work import did_it_work
 
@@ -95,12 +95,11 @@ def command(
         return
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, season, definition=definition)
-        others = steps_of_vineyard(store, loaded.history.block, loaded.history.definition)
-        table = store.frame("costs", loaded.history.block)
-    if costs_file is not None:
-        table = _read_costs(costs_file)
-    own = _read_strategies(strategies_file, table) if strategies_file is not None else None
-    found = decide(loaded, others, table, crew_days=crew_days, futures=futures, strategies=own, seed=seed)
+        steps = VineyardSteps(store)
+        table = _read_costs(costs_file) if costs_file is not None else store.frame("costs", loaded.history.block)
+        own = _read_strategies(strategies_file, table) if strategies_file is not None else None
+        found = decide_on(steps, loaded, costs=table, crew_days=crew_days, futures=futures, strategies=own, seed=seed)
+        others = steps.others(loaded.history.block, loaded.history.definition)
     if as_json:
         emit_json(_data(found))
     else:
@@ -127,11 +126,11 @@ def _estate(
     vineyard: Path, season: int | None, definition: str | None, costs: Any, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
 ) -> None:  # fmt: skip
     """Plan for all blocks with one crew."""
-    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block import open_vineyard
     from trunkwatch.decide.all_blocks import estate_plan
     from trunkwatch.decide.all_blocks_words import estate_lines, estate_sentences
-    from trunkwatch.decide.decision import decide
     from trunkwatch.decide.outlook import VineyardSteps
+    from trunkwatch.decide.road import decide_on
     from trunkwatch.decide.words import CAUTIONS_DECIDE
     from trunkwatch.errors import RecordError
 
@@ -140,10 +139,8 @@ def _estate(
         steps = VineyardSteps(store)
         for label in store.blocks():
             try:
-                loaded = load(store, label, season, definition=definition)
-                others = steps.others(label, loaded.history.definition)
-                table = store.frame("costs", label) if costs is None else costs
-                found.append(decide(loaded, others, table, crew_days=crew_days, futures=futures, seed=seed))
+                loaded = steps.readings.season(label, season, definition=definition)
+                found.append(decide_on(steps, loaded, costs=costs, crew_days=crew_days, futures=futures, seed=seed))
             except RecordError as error:
                 left.append(f"{label}: {error}")
     for line in left:
@@ -321,7 +318,7 @@ def _save(plans: list[Any], out: Path) -> None:
     day = options.today()
     works = [(found, one) for found in plans for one in found.work]
     records = [
-        {"winter": one.winter + 1, **record}
+        {"winter": one.winter + 1, **record, "last_seen": one.last_seen}
         for (_, one), record in zip(
             works, [record for found in plans for record in planned_records(found, today=day)], strict=True
         )

@@ -69,7 +69,6 @@ def _every_block(
     store: Any, season: int | None, folder: Path, *, definition: str | None, permutations: int, seed: int, stems: dict[str, str],
 ) -> None:  # fmt: skip
     """Write report and map of every block; a block that has nothing to say is named and left out."""
-    from trunkwatch.block import load
     from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.errors import RecordError
     from trunkwatch.report import report_html
@@ -80,7 +79,7 @@ def _every_block(
     written = 0
     for label in store.blocks():
         try:
-            found = load(store, label, season, definition=definition)
+            found = steps.readings.season(label, season, definition=definition)
             parts = parts_if_priced(store, found, seed=seed, steps=steps)
             page = report_html(found, permutations=permutations, seed=seed, decide=parts)
             pages = {"report": page, "map": map_html(found)}

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trunkwatch.block.opening import BlockSeason, load
+from trunkwatch.block.opening import BlockSeason, Readings
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.back_test import BackTest, back_test
 from trunkwatch.forecast.estimate import Estimates, draw, estimate
@@ -50,22 +50,28 @@ class Outlook:
 
 
 class VineyardSteps:
-    """The seasons of a vineyard's blocks, each block read once however many lean on it."""
+    """The seasons of a vineyard's blocks, each block read once however many lean on it.
 
-    def __init__(self, store: Store) -> None:
-        self._store = store
+    Parameters
+    ----------
+    readings : Readings or Store
+        The blocks that are read already, or the vineyard.
+    """
+
+    def __init__(self, readings: Readings | Store) -> None:
+        self.readings = readings if isinstance(readings, Readings) else Readings(readings)
         self._read: dict[tuple[str, str], list[SeasonStep]] = {}
 
     def others(self, block: str, definition: str) -> list[list[SeasonStep]]:
         """Return the seasons of all other blocks that count under the same definition."""
-        listed = [self._of(label, definition) for label in self._store.blocks() if label != block]
+        listed = [self._of(label, definition) for label in self.readings.store.blocks() if label != block]
         return [steps for steps in listed if steps]
 
     def _of(self, label: str, definition: str) -> list[SeasonStep]:
         key = label, definition
         if key not in self._read:
             try:
-                self._read[key] = steps_of(load(self._store, label, definition=definition).history)
+                self._read[key] = steps_of(self.readings.season(label, definition=definition).history)
             except RecordError:
                 self._read[key] = []
         return self._read[key]

@@ -3,9 +3,10 @@
 from typing import Any
 
 from trunkwatch.block import BlockSeason
-from trunkwatch.decide.decision import Decision, decide
+from trunkwatch.decide.decision import Decision
 from trunkwatch.decide.outlook import VineyardSteps, outlook
 from trunkwatch.decide.outlook_words import no_forecast_sentence, outlook_sentences
+from trunkwatch.decide.road import decide_on
 from trunkwatch.errors import RecordError
 from trunkwatch.follow_up.did_it_work import did_it_work
 from trunkwatch.renewal.costs import costs_of
@@ -33,13 +34,13 @@ def decision_of(
     RecordError
         If no season counts, or a cost is out of its range.
     """
-    others = (steps or VineyardSteps(store)).others(season.history.block, season.history.definition)
+    steps = steps or VineyardSteps(store)
+    others = steps.others(season.history.block, season.history.definition)
     try:
         ahead = outlook_sentences(outlook(season, others, seed=seed))
     except RecordError as error:
         ahead = (no_forecast_sentence(error),)
-    costs = store.frame("costs", season.history.block)
-    found = decide(season, others, costs, crew_days=crew_days, futures=futures, seed=seed)
+    found = decide_on(steps, season, crew_days=crew_days, futures=futures, seed=seed)
     return found, ahead, did_it_work(season, others, seed=seed)
 
 

@@ -40,7 +40,7 @@ def oddity_words(odd: Oddity) -> str:
 
 
 def _with_findings(odd: Oddity) -> str:
-    return _some([f"{name} ({finding_words(finding)})" for name, finding in odd.vines])
+    return _some([f"{name} ({finding_words(finding)}, {finding.date})" for name, finding in odd.vines])
 
 
 def _some(names: Sequence[str]) -> str:

@@ -116,8 +116,9 @@ def planned_again() -> Response:
 @writing.post("/api/plan")
 def plan() -> Response:
     """Put the work proposed for this winter on the lists, as `plan --write` does."""
-    from trunkwatch.decide.decision import decide, planned_records, winter_of
-    from trunkwatch.decide.outlook import steps_of_vineyard
+    from trunkwatch.decide.decision import planned_records, winter_of
+    from trunkwatch.decide.outlook import VineyardSteps
+    from trunkwatch.decide.road import decide_on
 
     told = _body()
     block, days = str(told.get("block", "")), told.get("crew_days", 10)
@@ -127,8 +128,7 @@ def plan() -> Response:
         abort(400, f"crew-days: a number from 0 to {MOST_CREW_DAYS} is needed.")
     season = _vineyard().season(block, None)
     with Store.open(_vineyard().path) as store:
-        others = steps_of_vineyard(store, season.history.block, season.history.definition)
-        found = decide(season, others, store.frame("costs", season.history.block), crew_days=float(days))
+        found = decide_on(VineyardSteps(store), season, crew_days=float(days))
     day = today()
     proposed = BlockPlan(season.history.block, winter_of(found, day), planned_records(found, today=day))
     written = write_winter_work(_vineyard().path, [proposed])
