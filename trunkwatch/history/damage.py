@@ -212,7 +212,10 @@ def _contradicted(vine: _Vine, finding: Finding) -> End | None:
 
 
 def _together(one: Finding, other: Finding) -> bool:
-    return one.date == other.date or (one.look is not None and one.look is other.look)
+    """Tell whether a finding was made at the look of another, or on its day."""
+    if one.date == other.date:
+        return True
+    return other.look is not None and (one.look is other.look or other.look.takes_in(one.date))
 
 
 def _silent_looks(cell: Cell, plant: Plant, finding: Finding, looks: Sequence[Look]) -> list[Look]:
