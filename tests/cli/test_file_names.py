@@ -28,6 +28,13 @@ def test_a_block_that_comes_later_leaves_the_names_before():
         assert file_stems(labels[:many]).items() <= file_stems(labels).items()
 
 
+def test_blocks_of_two_growers_have_file_names_of_their_own():
+    stems = file_stems(["Hill/North", "Dale/North", "Hill_North", "Hill North", "North"])
+    assert (stems["Hill/North"], stems["Dale/North"], stems["North"]) == ("Hill_North", "Dale_North", "North")
+    assert len({stem.casefold() for stem in stems.values()}) == 5
+    assert not any("/" in stem for stem in stems.values())
+
+
 @pytest.fixture
 def three(tmp_path):
     """Two blocks whose labels make the same file name, and one that comes first and has no record."""

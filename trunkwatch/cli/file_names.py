@@ -8,7 +8,7 @@ __all__ = ["file_stems"]
 
 
 def file_stems(labels: Iterable[str]) -> dict[str, str]:
-    """Return a part of a file name for every block: letters and digits, and no two alike on any disk.
+    """Return a part of a file name for every block: letters and digits, no slash, and no two alike on any disk.
 
     A block that comes later changes nothing: of labels that would make the same name the first keeps it, the others
     get a few digits made from the label. Capital and small letters are the same to some disks.
