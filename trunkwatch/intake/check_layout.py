@@ -247,7 +247,7 @@ def _bay_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
                 )
             ]
         return [fault_at(record, "fault", "neither position nor bay and vine", "position", "", "a position")]
-    if not bay.isdecimal():
+    if not bay.isdecimal() or len(bay) > 6:
         return [fault_at(record, "fault", "bays are numbers, counted from the row's start", "bay", bay)]
     try:
         layout.grid.position_of_bay(str(record["row"]), int(bay), int(vine))

@@ -12,7 +12,7 @@ from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import PROVENANCE, with_ids
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
-__all__ = ["Notes", "files_in", "once", "read_files", "read_folder", "table_of_file"]
+__all__ = ["Notes", "files_in", "files_of", "once", "read_files", "read_folder", "table_of_file"]
 
 _ENDINGS = (".csv", ".xlsx", ".xlsm")
 
@@ -104,6 +104,11 @@ def read_files(files: list[Path]) -> Notes:
         frames[table], twice = once(table, with_ids(table, frame))
         faults += twice
     return Notes(frames, faults)
+
+
+def files_of(_where: Path, files: list[Path]) -> Notes:
+    """Read the tables of some files of a folder, or of the one that it is; as `read_files`."""
+    return read_files(files)
 
 
 def _table_of(sheet: Worksheet, path: Path, *, alone: bool) -> str | None:
