@@ -28,7 +28,7 @@ from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.tables import TABLES
 from trunkwatch.web.vineyard import Vineyard
 
-__all__ = ["imports"]
+__all__ = ["imports", "sweep_old_uploads"]
 
 imports = Blueprint("imports", __name__)
 
