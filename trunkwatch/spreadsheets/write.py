@@ -4,13 +4,14 @@ import csv
 import io
 import os
 import re
-import tempfile
+import secrets
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
+from trunkwatch import rights
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.guard import guarded
 from trunkwatch.spreadsheets.headings import meant_by
@@ -46,23 +47,24 @@ def replace_file(path: Path, data: bytes) -> None:
     FileError
         If the folder cannot be written to.
     """
+    place = rights.real_path(path)
+    part = place.with_name(f".{secrets.token_hex(8)}.part")
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
+        handle = rights.empty_part(part, place)
     except OSError as error:
-        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+        raise FileError(f"{path} cannot be written: {error.strerror}; nothing of it was changed") from error
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
-        os.chmod(name, mode)  # noqa: PTH101 - the temporary file is known by name only
-        os.replace(name, path)  # noqa: PTH105 - same
+        rights.same_rights(part, place)
+        part.replace(place)
     except OSError as error:
-        Path(name).unlink(missing_ok=True)
-        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+        part.unlink(missing_ok=True)
+        raise FileError(f"{path} cannot be written: {error.strerror}; nothing of it was changed") from error
     except BaseException:
-        Path(name).unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
         raise
 
 

@@ -23,6 +23,7 @@ from trunkwatch.spreadsheets.folder import table_of_file
 from trunkwatch.spreadsheets.mapping import ColumnMap
 from trunkwatch.spreadsheets.meanings import MEANINGS, Meaning, StatusWord
 from trunkwatch.spreadsheets.worksheet import Worksheet
+from trunkwatch.store import copy_whole
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.tables import TABLES
@@ -311,7 +312,7 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
     source = _vineyard().path
     target = source if really else one.path.parent / "copy.gpkg"
     if not really:
-        shutil.copyfile(source, target)
+        copy_whole(source, target)
     faults: list[Fault] = []
     try:
         if form is None:
