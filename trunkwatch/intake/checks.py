@@ -1,6 +1,5 @@
 """All checks of a vineyard: what cannot be (faults), and what is odd and may be true (notes)."""
 
-import datetime as dt
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
 from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
+from trunkwatch.vineyard.calendar import local_day
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.records import conflicts, standing
 from trunkwatch.vineyard.tables import TABLES
@@ -28,7 +28,8 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     path : str or Path
         The vineyard.
     today : str, optional
-        Day (YYYY-MM-DD) after which a date lies in the future; the clock's where left out.
+        Day (YYYY-MM-DD) after which a date lies in the future; this machine's where left out. The day after is
+        odd only: a phone further east may be in it already.
 
     Returns
     -------
@@ -73,7 +74,7 @@ def check_frames(frames: Mapping[str, pd.DataFrame], *, today: str | None = None
     today : str, optional
         As in `check_vineyard`.
     """
-    day = today or dt.datetime.now(tz=dt.UTC).date().isoformat()
+    day = today or local_day()
     now = {table: standing(frame) for table, frame in frames.items()}
     faults, layouts = check_layout(now["blocks"], now["rows"])
     for table in ("plants", "surveys", "symptoms", "work"):

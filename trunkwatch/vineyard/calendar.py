@@ -14,10 +14,12 @@ __all__ = [
     "LAST_YEAR",
     "as_date",
     "coming_winter",
+    "day_after",
     "hemisphere_is_known",
     "hemisphere_of",
     "is_any_day",
     "is_iso_date",
+    "local_day",
     "look_of",
     "season_bounds",
     "season_of",
@@ -68,6 +70,16 @@ def is_any_day(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def local_day() -> str:
+    """Return the day where this machine stands."""
+    return dt.datetime.now().astimezone().date().isoformat()
+
+
+def day_after(day: str) -> str:
+    """Return the day after a day, both as YYYY-MM-DD."""
+    return (dt.date.fromisoformat(day) + dt.timedelta(days=1)).isoformat()
 
 
 def as_date(day: str | dt.date) -> dt.date:
