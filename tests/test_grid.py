@@ -394,7 +394,10 @@ def test_spacings_that_only_the_rows_tell_are_taken_from_them():
         ([{"row": "1", "first": 3, "last": 2}], {}, "block 'A', row '1': last is 2; expected: 3"),
         ([{"row": "1", "last": 2}, {"row": "1", "last": 3}], {}, "block 'A': row is '1' twice"),
         ([{**ONE, "across_m": 0}, {**ONE, "row": "2", "across_m": 0.5}], {}, "row '2': across_m is 0.5"),
-        ([{"row": "1", "last": 2}, {"row": "2", "last": 2, "start_m": 2e8}], {}, "on 2 rows x 1000"),
+        ([{"row": "1", "last": 2}, {"row": "2", "last": 2, "start_m": 2e8}], {}, "start_m is 2e"),
+        ([{"row": "1", "last": 90_000}, *({"row": str(n), "last": 9} for n in range(2, 20))], {}, "on 19 rows x 90000"),
+        ([{**ONE, "row_order": 1}, {**ONE, "row": "2", "row_order": 9e11}], {}, "look at row_order"),
+        ([{**ONE, "row_order": 1}, {**ONE, "row": "2", "row_order": float("inf")}], {}, "look at row_order"),
     ],
 )  # fmt: skip
 def test_rows_that_cannot_stand_are_refused_by_name(rows, block, message):

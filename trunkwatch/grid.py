@@ -26,8 +26,8 @@ Rule = Literal["row", "across", "rook", "queen", "diagonal"]
 
 #: Spacing taken where a block has none, in metres (common practice, no source). The grid says so.
 ASSUMED_VINE_M, ASSUMED_ROW_M = 2.0, 2.5
-#: A larger grid is a slip of the pen in start_m or across_m, and would fill the memory.
-MOST_CELLS = 20_000_000
+#: A larger grid is a slip of the pen in last, breaks, row_order, start_m or across_m, and would fill the memory.
+MOST_CELLS = 1_000_000
 #: Two rows nearer than this share of the row spacing are one row written twice, or wrong.
 CLOSEST_ROWS = 0.25
 #: Metres within which two distances are the same.
@@ -122,7 +122,7 @@ class RowGrid:
         if shape[0] * shape[1] > MOST_CELLS:
             raise RecordError(
                 f"block {name!r} would lie on {shape[0]} rows x {shape[1]} stations; expected: "
-                f"at most {MOST_CELLS} places (look at across_m and start_m of its rows)"
+                f"at most {MOST_CELLS} places (look at last, breaks, row_order, across_m and start_m of its rows)"
             )
         position = np.full(shape, -1, dtype=np.int32)
         along, across = np.full(shape, np.nan), np.full(shape, np.nan)
@@ -339,6 +339,11 @@ def _grid_rows(block: str, lines: Sequence[RowLine], row_m: float) -> list[int]:
     places = [0]
     for before, after in pairwise(lines):
         spaces = (after.across_m - before.across_m) / row_m
+        if not abs(spaces) < MOST_CELLS:  # not a number, without end, or beyond all vineyards
+            raise RecordError(
+                f"block {block!r}, row {after.label!r}: it would lie {after.across_m - before.across_m:g} m from row {before.label!r}; "
+                f"expected: about {row_m:g} m (look at row_order and across_m)"
+            )
         if spaces < CLOSEST_ROWS:
             raise RecordError(
                 f"block {block!r}, row {after.label!r}: across_m is {after.across_m:g}, "

@@ -13,7 +13,7 @@ from trunkwatch.intake.bring import bring_files
 from trunkwatch.store import Store
 from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.app import create_app
-from trunkwatch.web.security import MOST_UPLOAD, TRIES, Gate, policy_of
+from trunkwatch.web.security import MOST_UPLOAD, Gate, policy_of
 from trunkwatch.web.serving import hosts_for, qr_text
 from trunkwatch.web.vineyard import Vineyard
 
@@ -293,12 +293,7 @@ def test_access_code_is_asked_for_and_tries_are_limited(path):
     assert asker.get("/").status_code == 200
 
 
-def test_after_too_many_tries_the_right_code_waits_too():
-    gate = Gate("12345678")
-    for _ in range(TRIES):
-        assert gate.enter("00000000", now=10.0) is None
-    assert gate.enter("12345678", now=11.0) is None
-    assert gate.enter("12345678", now=400.0) is not None
+def test_codes_are_eight_digits_and_hardly_ever_the_same():
     assert len({Gate.new_code() for _ in range(50)}) > 45
     assert all(len(Gate.new_code()) == 8 for _ in range(50))
 

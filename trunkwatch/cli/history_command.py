@@ -6,7 +6,6 @@ import click
 
 from trunkwatch.cli.options import block_option, emit_json, json_option, vineyard_argument
 
-
 #: What is told of a record with --json.
 _TOLD = ("table", "date", "text", "fate", "id", "corrects", "observer", "recorded_at", "device", "read_from")
 

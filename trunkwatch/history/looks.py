@@ -128,12 +128,12 @@ def on_the_ground(look: Look, stretches: Iterable[Stretch], places: Places, empt
         if stretch.first is None or stretch.last is None:
             cells.update(places.line(stretch.row, look.date))
             continue
-        for count in range(stretch.first, stretch.last + 1, stretch.step):
-            cell = places.counted(
-                stretch.row, count, from_end=look.from_end, living_only=look.living_only, empty=empty, day=look.date
+        counts = range(stretch.first, stretch.last + 1, stretch.step)
+        cells.update(
+            places.counted_run(
+                stretch.row, counts, from_end=look.from_end, living_only=look.living_only, empty=empty, day=look.date
             )
-            if cell is not None:
-                cells.add(cell)
+        )
     walked = frozenset(cells)
     return replace(look, walked=walked, cells=walked)
 

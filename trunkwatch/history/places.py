@@ -106,7 +106,8 @@ class Places:
 
     def _counted(self, row: str, position: str, bay: str, vine: float) -> int | None:
         if position:
-            return int(position) if position.isdecimal() else None
+            # No position has ten digits, and Python makes no int of five thousand.
+            return int(position) if position.isdecimal() and len(position) < 10 else None
         if not bay or math.isnan(vine):
             return None
         try:
@@ -129,13 +130,29 @@ class Places:
         empty: Empty,
         day: str,
     ) -> Cell | None:
-        """Return the cell that a scout reaches by counting.
+        """Return the cell that a scout reaches by counting; see `counted_run`."""
+        cells = self.counted_run(
+            row, range(count, count + 1), from_end=from_end, living_only=living_only, empty=empty, day=day
+        )
+        return cells[0] if cells else None
+
+    def counted_run(
+        self,
+        row: str,
+        counts: range,
+        *,
+        from_end: bool = False,
+        living_only: bool = False,
+        empty: Empty,
+        day: str,
+    ) -> list[Cell]:
+        """Return the cells that a scout reaches by counting, without the counts that lie outside the row.
 
         Parameters
         ----------
         row : str
             Row label.
-        count : int
+        counts : range
             What was counted: positions as they are labelled, or living vines from 1.
         from_end : bool
             Counted from the far end: the last position is the first that is counted.
@@ -149,15 +166,16 @@ class Places:
         line = self.line(row, day)
         span = self._span(row, day)
         if not line or span is None:
-            return None
+            return []
+        before = 1 if living_only else min(span.station)
         if living_only:
             line = [cell for cell in line if not empty(cell, day)]
-            index = count - 1
-        else:
-            index = count - min(span.station)
-        if not 0 <= index < len(line):
-            return None
-        return line[-1 - index] if from_end else line[index]
+        if from_end:
+            line.reverse()
+        # The row bounds the work, however far somebody wrote that the walk went.
+        low = max(0, -((counts.start - before) // counts.step))
+        within = range(counts.start + low * counts.step, min(counts.stop, before + len(line)), counts.step)
+        return [line[count - before] for count in within]
 
 
 def _dated_labels(

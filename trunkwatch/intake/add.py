@@ -9,6 +9,7 @@ import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake.checks import check_frames, frames_of
+from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
 from trunkwatch.spreadsheets.folder import once, read_folder
@@ -257,8 +258,7 @@ def merge_file(path: str | Path, other: str | Path) -> Added:
     FileError
         If either file cannot be read, or the first not written.
     """
-    with Store.open(other) as source:
-        frames = {table: source.stored(table) for table in TABLES}
+    frames = frames_of_file(Path(other))
     with Store.writing(path) as store:
         outcome = store.merge(frames)
         refresh_layers(store, store.names().blocks)

@@ -8,10 +8,11 @@ import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake.add import Added, add_frames, merge_file
-from trunkwatch.intake.checks import frames_of
+from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.start import check_name
 from trunkwatch.intake.ticks import settle_ticks
-from trunkwatch.spreadsheets.folder import files_in, read_files, read_folder
+from trunkwatch.spreadsheets.apart import apart
+from trunkwatch.spreadsheets.folder import files_in, files_of, read_folder
 from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.spreadsheets.headings import KNOWN, tidy
 from trunkwatch.spreadsheets.located import Known, check_days, located
@@ -60,8 +61,7 @@ def bring_files(
         raise FileError(f"no file {str(path)!r}")
     if path.suffix.casefold() == ".gpkg":
         if vineyard.is_dir() or (not vineyard.exists() and vineyard.suffix.casefold() != ".gpkg"):
-            with Store.open(path) as store:
-                frames = frames_of(store)
+            frames = frames_of_file(path)
             _ready(vineyard)
             frames = {table: _numbered(path, table, frame) for table, frame in frames.items()}
             return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), []
@@ -69,7 +69,7 @@ def bring_files(
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
         return _bring_handover(vineyard, path, take_changes=take_changes, keep_good=keep_good)
-    notes = read_files(files_in(path) if path.is_dir() else [path], named=False)
+    notes = apart(files_of, path, files_in(path) if path.is_dir() else [path])
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
     if not any(len(frame) for frame in notes.frames.values()):
@@ -87,7 +87,7 @@ def _numbered(path: Path, table: str, frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _bring_handover(vineyard: Path, path: Path, *, take_changes: bool, keep_good: bool) -> tuple[Added, list[Fault]]:
-    frames, faults = read_handover(path)
+    frames, faults = apart(read_handover, path)
     if faults and not keep_good:
         raise FaultyNotesError(faults)
     if not frames:
@@ -197,7 +197,7 @@ def bring_table(
 def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | None = None) -> Worksheet:
     if not path.exists():
         raise FileError(f"no file {str(path)!r}")
-    sheets = read_sheets(path, KNOWN | {tidy(one) for one in headings if one}, heading=heading)
+    sheets = apart(read_sheets, path, KNOWN | {tidy(one) for one in headings if one}, heading=heading)
     found = [one for one in sheets if not name or one.name.casefold() == name.strip().casefold()]
     names = ", ".join(one.name for one in sheets)
     if not found:

@@ -14,7 +14,7 @@ from trunkwatch.history import hemisphere_of
 from trunkwatch.history.places import Places
 from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.spreadsheets.located import plain_label
-from trunkwatch.vineyard.calendar import is_iso_date
+from trunkwatch.vineyard.calendar import day_after, is_iso_date
 from trunkwatch.vineyard.codes import ARMS, HEMISPHERES
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
@@ -157,7 +157,7 @@ def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, toda
             continue
         ahead = table == "work" and record["status"] in ("planned", "dropped")  # dropped before its day came
         if day > today[: len(day)] and not ahead:
-            faults.append(fault_at(record, "fault", "the day lies in the future", column, day, f"{today} or earlier"))
+            faults.append(_future(record, column, day, today))
         if layout.planted is not None and int(day[:4]) < layout.planted - (column == "planted"):
             faults.append(
                 fault_at(
@@ -172,6 +172,20 @@ def _day_faults(table: str, record: Mapping[str, Any], layout: BlockLayout, toda
     if table == "surveys" and record["until"] and record["until"] < record["date"]:
         faults.append(fault_at(record, "fault", "the survey ends before it began", "until", str(record["until"])))
     return faults
+
+
+def _future(record: Mapping[str, Any], column: str, day: str, today: str) -> Fault:
+    """Refuse a day that has not come; tomorrow has, further east, and a phone may be in it."""
+    if is_iso_date(today) and day == day_after(today)[: len(day)]:
+        return fault_at(
+            record,
+            "note",
+            f"the day is tomorrow here ({today} is today)",
+            column,
+            day,
+            "right for a phone further east",
+        )
+    return fault_at(record, "fault", "the day lies in the future", column, day, f"{today} or earlier")
 
 
 def _survey_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
@@ -247,7 +261,7 @@ def _bay_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:
                 )
             ]
         return [fault_at(record, "fault", "neither position nor bay and vine", "position", "", "a position")]
-    if not bay.isdecimal():
+    if not bay.isdecimal() or len(bay) > 6:
         return [fault_at(record, "fault", "bays are numbers, counted from the row's start", "bay", bay)]
     try:
         layout.grid.position_of_bay(str(record["row"]), int(bay), int(vine))

@@ -1,6 +1,5 @@
 """All checks of a vineyard: what cannot be (faults), and what is odd and may be true (notes)."""
 
-import datetime as dt
 from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import Block, BlockNames
+from trunkwatch.vineyard.calendar import local_day
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.records import conflicts, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
@@ -30,7 +30,8 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     path : str or Path
         The vineyard.
     today : str, optional
-        Day (YYYY-MM-DD) after which a date lies in the future; the clock's where left out.
+        Day (YYYY-MM-DD) after which a date lies in the future; this machine's where left out. The day after is
+        odd only: a phone further east may be in it already.
 
     Returns
     -------
@@ -79,7 +80,7 @@ def check_frames(
     only : collection of Block, optional
         Blocks to check, where the records of others are not among the tables.
     """
-    day = today or dt.datetime.now(tz=dt.UTC).date().isoformat()
+    day = today or local_day()
     names = BlockNames(frames["blocks"])
     now = {table: names.outwards(table, standing(frame)) for table, frame in frames.items()}
     if only is not None:

@@ -17,6 +17,10 @@ __all__ = ["ASSUMPTIONS", "LOUD_NOTE", "Assumption", "Costs", "costs_of", "examp
 LOUD_NOTE = "THESE FIGURES ARE EXAMPLES FROM PAPERS, TRADE PRESS AND MEMORY. Replace every one by your own before you decide anything."
 
 
+#: No price, yield or time is higher: what is, was mistyped, or is written in too small a coin.
+MOST = 1e9
+
+
 @dataclass(frozen=True, slots=True)
 class Assumption:
     """One assumption: unit, the value used where none is written (None: it must be written), and its source."""
@@ -26,7 +30,7 @@ class Assumption:
     value: float | None
     source: str
     low: float = 0.0
-    high: float = math.inf
+    high: float = MOST
 
 
 def _need(meaning: str, unit: str, **more: float) -> Assumption:
@@ -147,10 +151,15 @@ def costs_of(table: pd.DataFrame) -> Costs:
             unknown.append(name)
             continue
         told = ASSUMPTIONS[name]
+        if not math.isfinite(value):
+            raise RecordError(
+                f"costs: {name} is {value:g}; expected: a number from {told.low:g} to {told.high:g} {told.unit}"
+            )
         value, unit = to_metric(name, value, str(record["unit"]), told.unit)
         acre, short_ton = acre or unit.acre, short_ton or unit.short_ton
         if not told.low <= value <= told.high:
-            raise RecordError(f"costs: {name} is {value:g}; expected: {told.low:g} to {told.high:g} {told.unit}")
+            coin = "; count in thousands of your money, in every line, if it is so small" if value > MOST else ""
+            raise RecordError(f"costs: {name} is {value:g}; expected: {told.low:g} to {told.high:g} {told.unit}{coin}")
         if name in read:
             raise RecordError(f"costs: {name} is written twice, {read[name]:g} and {value:g}; expected: one line")
         read[name] = value

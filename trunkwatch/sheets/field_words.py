@@ -62,6 +62,12 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "records": ("Records", "Registros"),
         "synced": ("The office has {n} records.", "La oficina tiene {n} registros."),
         "sync": ("Send to the office", "Enviar a la oficina"),
+        "code_needed": (
+            "The office asks for its access code. Your records stay on this phone.",
+            "La oficina pide su código de acceso. Sus registros quedan en este teléfono.",
+        ),
+        "code": ("Access code", "Código de acceso"),
+        "code_send": ("Enter and send", "Entrar y enviar"),
         "arm": ("Which arm?", "¿Qué brazo?"),
         "trunk": ("Trunk (from the row's start)", "Tronco (desde el inicio)"),
         "percent": ("Share dead, %", "Parte muerta, %"),

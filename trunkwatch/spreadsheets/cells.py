@@ -2,12 +2,13 @@
 
 import datetime as dt
 import difflib
+import math
 import re
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from trunkwatch.spreadsheets.words import proposed_arm, proposed_symptom
-from trunkwatch.vineyard.calendar import is_iso_date
+from trunkwatch.vineyard.calendar import FIRST_YEAR, LAST_YEAR, is_any_day, is_iso_date
 from trunkwatch.vineyard.faults import Weight
 from trunkwatch.vineyard.tables import Column
 
@@ -26,7 +27,9 @@ _DATE_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?")
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _MONTH_CELL = re.compile(r"(\d{1,4})[- ]([A-Za-z]{3,9})([- ]\d{2,4})?|([A-Za-z]{3,9})[- ](\d{1,4})")
 _YES = {"yes": "yes", "y": "yes", "true": "yes", "1": "yes", "no": "no", "n": "no", "false": "no", "0": "no"}
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")  # no spreadsheet holds them
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]")  # no spreadsheet holds them, nor halves of letters
+#: Nothing that is written about vines is so large, in whatever money.
+MOST_NUMBER = 1e12
 #: What spreadsheet programs show where a formula went wrong.
 _ERRORS = frozenset({"#n/a", "#ref!", "#value!", "#div/0!", "#name?", "#null!", "#num!", "#spill!", "########"})
 _DAY_ZERO = dt.date(1899, 12, 30)  # day 0 of the days that spreadsheets count, for days after 1900-02-28
@@ -76,10 +79,12 @@ def read_cell(column: Column, raw: Any) -> Said:
         raw = ""
     if isinstance(raw, (dt.datetime, dt.date)):
         return _typed_date(column, raw)
+    if isinstance(raw, int) and abs(raw) >= MOST_NUMBER:
+        raw = float(raw) if abs(raw) < 10**300 else math.inf  # of more digits than can be told as text
     text = str(raw)
     if isinstance(raw, bool):
         text = "yes" if raw else "no"
-    elif isinstance(raw, float) and raw.is_integer():
+    elif isinstance(raw, float) and raw.is_integer() and abs(raw) < MOST_NUMBER:
         text = str(int(raw))
     if _CONTROL.search(text):
         said = read_cell(column, _CONTROL.sub("", text))
@@ -103,6 +108,8 @@ def _of_text(column: Column, text: str) -> Said:
             )
         return Said(float("nan") if column.is_number else "")
     if is_formula_error(text):
+        if column.name == "note":
+            return Said(text, "note", "the spreadsheet shows an error here, or somebody wrote it: taken as it stands")
         return _fault(column, "the spreadsheet shows an error here instead of a value", "the value itself")
     if column.is_number:
         return _number(column, text)
@@ -115,7 +122,8 @@ def _of_text(column: Column, text: str) -> Said:
 
 def _typed_date(column: Column, raw: dt.date) -> Said:
     if column.kind == "date" or column.name in ("planted", "removed", "recorded_at"):
-        return Said((raw.date() if isinstance(raw, dt.datetime) else raw).isoformat())
+        day = (raw.date() if isinstance(raw, dt.datetime) else raw).isoformat()
+        return Said(day) if column.kind != "date" or is_iso_date(day) else _date(column, day)
     return _mangled(column)
 
 
@@ -154,6 +162,12 @@ def _number(column: Column, text: str) -> Said:
     if not _NUMBER.fullmatch(bare):
         return _fault(column, f"{column.name} is no number", wanted)
     value = float(bare.replace(",", "."))
+    if not abs(value) < MOST_NUMBER:
+        return _fault(
+            column,
+            f"{column.name} is larger than any number here",
+            wanted if column.high is not None else f"{wanted}, below {MOST_NUMBER:g}",
+        )
     if column.kind == "whole" and not value.is_integer():
         return _fault(column, f"{column.name} is no whole number", wanted)
     too_low = column.low is not None and value < column.low
@@ -192,6 +206,10 @@ def _code(column: Column, text: str) -> Said:
 def _date(column: Column, text: str) -> Said:
     if is_iso_date(text):
         return Said(text)
+    if is_any_day(text):
+        return _fault(
+            column, f"{column.name} lies in a year without vines", f"a day from {FIRST_YEAR} to {LAST_YEAR}; an open end stays empty"
+        )  # fmt: skip
     timed = _DATE_TIME.fullmatch(text)
     if timed and is_iso_date(timed[1]):
         return Said(timed[1], "note", f"read as {timed[1]}: the time of day was left out")

@@ -14,7 +14,7 @@ from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.records import PROVENANCE
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
-__all__ = ["Notes", "files_in", "once", "read_files", "read_folder", "table_of_file", "table_of_sheet"]
+__all__ = ["Notes", "files_in", "files_of", "once", "read_files", "read_folder", "table_of_file", "table_of_sheet"]
 
 _ENDINGS = (".csv", ".xlsx", ".xlsm")
 
@@ -121,6 +121,11 @@ def read_files(files: list[Path], *, named: bool = True) -> Notes:
         frames[table], twice = once(table, frame)
         faults += twice
     return Notes(frames, faults, told.names)
+
+
+def files_of(_where: Path, files: list[Path]) -> Notes:
+    """Read the tables of some files of a folder, or of the one that it is, as they are written; as `read_files`."""
+    return read_files(files, named=False)
 
 
 def table_of_sheet(sheet: Worksheet, path: Path, *, alone: bool) -> str | None:

@@ -199,7 +199,7 @@ class _Line:
         text = str(said.value)
         if said.weight == "fault":
             self._wrong(column, said.problem, said.expected)
-        elif not (text.isascii() and text.isdecimal()) or int(text) > MOST_POSITIONS:
+        elif not (text.isascii() and text.isdecimal() and len(text) < 10) or int(text) > MOST_POSITIONS:
             self._wrong(column, "position is no whole number", "the number of the vine in the row, 1 or more")
         else:
             return int(text)
@@ -231,8 +231,10 @@ def _spelt_twice(sheet: Worksheet, plants: list[ListedPlant], known: Known, told
     for line, label, other in spelt.odd((plant.line, plant.block) for plant in plants):
         faults.append(Fault("fault", f"block {label!r} here, {other!r} elsewhere", sheet.file, line, told.block, label,
                             f"{other}, written alike everywhere"))  # fmt: skip
-    for block in dict.fromkeys(plant.block for plant in plants):
-        own = [plant for plant in plants if plant.block == block]
+    by_block: dict[str, list[ListedPlant]] = {}
+    for plant in plants:
+        by_block.setdefault(plant.block, []).append(plant)
+    for block, own in by_block.items():
         there = {plain_label(row): row for name, row in known if name == block}
         spelt = _Spellings(Counter(plant.row for plant in own), there)
         for line, label, other in spelt.odd((plant.line, plant.row) for plant in own):

@@ -16,10 +16,16 @@ from trunkwatch.vineyard.faults import Fault
 
 __all__ = ["Worksheet", "read_csv", "read_sheets", "read_xlsx"]
 
-MAX_UNPACKED = 400_000_000  # bytes; a workbook that unpacks to more is refused
+MAX_UNPACKED = 200_000_000  # bytes; a workbook that unpacks to more is refused
 LARGE = 20_000_000  # bytes; a part that unpacks to more ...
 MAX_RATIO = 200  # ... and to so many times its packed size is no real sheet: these reach 10 to 30
-MAX_CELLS = 30_000_000
+MAX_CELLS = 5_000_000
+MAX_SHEETS = 200
+MAX_PARTS = 5_000  # of the packed file; a workbook has some dozens
+MAX_LINES = 1_048_576  # of a sheet, as the format has it
+MAX_COLUMNS = 1_000
+MAX_BYTES = 100_000_000  # of a CSV file
+MAX_CELL = 100_000  # letters in one cell
 #: How files begin that are no text, and what they are.
 _NO_TEXT = {
     b"PK\x03\x04": "a workbook or another packed file", b"\xd0\xcf\x11\xe0": "a workbook of an old kind (.xls), or locked with a password",
@@ -33,8 +39,9 @@ _FOREIGN = {
     ".numbers": "a Numbers sheet",
 }
 _SEPARATORS = (",", ";", "\t")
+# Nothing in it gives back what it took (*+, ?+) or runs over the next mark: time grows with the text and no faster.
 _NO_RESULT = re.compile(
-    rb'<c r="([A-Z]+)(\d+)"[^>]*>\s*<f(?:/>|[^>]*/>|[^>]*>[^<]*</f>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>'
+    rb'<c r="([A-Z]{1,3})(\d{1,7})"[^<>]*>\s*+<f(?:[^<>]*/>|[^<>]*>[^<]*</f>)\s*+(?:<v\s*+/>|<v>\s*+</v>)?+\s*+</c>'
 )
 
 
@@ -102,6 +109,11 @@ def read_csv(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None
         If it cannot be opened.
     """
     try:
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            raise FileError(
+                f"{path.name} has {size / 1e6:.0f} MB; {MAX_BYTES / 1e6:.0f} MB is the limit: save it in several files"
+            )
         raw = path.read_bytes()
     except OSError as error:
         raise FileError(f"{path.name} cannot be read: {error.strerror}") from error
@@ -155,24 +167,40 @@ def _separator(text: str) -> str:
 
 
 def _fill(sheet: Worksheet, text: str, separator: str, wanted: Collection[str], heading: int | None) -> None:
-    limit = csv.field_size_limit(10_000_000)
+    limit = csv.field_size_limit(MAX_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     lines: list[tuple[int, list[Any]]] = []
-    at = 0
+    at = many = 0
     try:
         for cells in reader:
             line, at = at + 1, reader.line_num
+            many += _sane(sheet.file, line, cells, many)
             if line == 1 and cells and cells[0].startswith("sep="):  # for a spreadsheet program
                 continue
             if any(cell.strip() for cell in cells):
                 lines.append((line, cells))
     except csv.Error as error:
+        if "field larger" in str(error):
+            raise FileError(
+                f"{sheet.file}, line {at + 1}: a cell has more than {MAX_CELL:,} letters; a quotation mark is missing, or it is no sheet"
+            ) from error
         sheet.faults.append(
             Fault("fault", f"the file breaks off or has a stray quotation mark ({error})", sheet.file, at + 1)
         )
     finally:
         csv.field_size_limit(limit)
     _headed(sheet, lines, wanted, heading)
+
+
+def _sane(file: str, line: int, cells: list[Any] | tuple[Any, ...], before: int) -> int:
+    """Return how many cells a line has; refuse what no sheet of a vineyard has."""
+    if line > MAX_LINES:
+        raise FileError(f"{file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own")
+    if len(cells) > MAX_COLUMNS and any(cell not in (None, "") for cell in cells[MAX_COLUMNS:]):
+        raise FileError(f"{file}, line {line} has {len(cells):,} cells; {MAX_COLUMNS:,} is the limit: take out columns")
+    if before + len(cells) > MAX_CELLS:
+        raise FileError(f"{file} has more than {MAX_CELLS:,} cells: save it in several files")
+    return len(cells)
 
 
 def _headed(sheet: Worksheet, lines: list[tuple[int, list[Any]]], wanted: Collection[str], heading: int | None) -> None:
@@ -226,12 +254,18 @@ def read_xlsx(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | Non
     _guard(path)
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    except MemoryError:
+        raise
     except Exception as error:  # openpyxl raises many kinds for damaged files
         raise FileError(
             f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}"
         ) from error
     sheets, cells_read = [], 0
     try:
+        if len(book.sheetnames) > MAX_SHEETS:
+            raise FileError(
+                f"{path.name} has {len(book.sheetnames):,} sheets; {MAX_SHEETS} is the limit: save the one that counts as CSV"
+            )
         for page in book.worksheets:
             sheet = Worksheet(f"{path.name}[{page.title}]", page.title, [], [])
             lines = _page_lines(path, page, cells_read)
@@ -254,13 +288,13 @@ def _page_lines(path: Path, page: Any, cells_read: int) -> list[tuple[int, list[
     while True:
         try:
             line, cells = next(rows, (0, ()))
+        except MemoryError:
+            raise
         except Exception as error:  # a damaged sheet is noticed only when it is read
             raise FileError(f"{path.name}, sheet {page.title}, is damaged: {error}") from error
         if not line:
             return lines
-        cells_read += len(cells)
-        if cells_read > MAX_CELLS:
-            raise FileError(f"{path.name} has more than {MAX_CELLS:,} cells; save it as CSV")
+        cells_read += _sane(f"{path.name}[{page.title}]", line, cells, cells_read)
         if any(cell is not None and str(cell).strip() for cell in cells):
             lines.append((line, list(cells)))
 
@@ -290,8 +324,14 @@ def _guard(path: Path) -> None:
         raise FileError(
             f"{path.name} is no workbook that can be read ({told}): damaged, locked with a password, or something else renamed"
         ) from error
+    if len(entries) > MAX_PARTS:
+        raise FileError(
+            f"{path.name} is packed of {len(entries):,} parts; {MAX_PARTS:,} is the limit: save the sheet as CSV"
+        )
     if size > MAX_UNPACKED:
-        raise FileError(f"{path.name} unpacks to {size / 1e6:.0f} MB; {MAX_UNPACKED / 1e6:.0f} MB is the limit")
+        raise FileError(
+            f"{path.name} unpacks to {size / 1e6:.0f} MB; {MAX_UNPACKED / 1e6:.0f} MB is the limit: save the sheet as CSV"
+        )
     if any(entry.file_size > LARGE and entry.file_size > MAX_RATIO * max(1, entry.compress_size) for entry in entries):
         raise FileError(
             f"{path.name} unpacks to far more than any real workbook of its size: save the sheet as CSV, if it is one"

@@ -4,13 +4,14 @@ import csv
 import io
 import os
 import re
-import tempfile
+import secrets
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
+from trunkwatch import rights
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.guard import guarded
 from trunkwatch.spreadsheets.headings import meant_by
@@ -20,6 +21,8 @@ from trunkwatch.vineyard.tables import TABLES
 
 __all__ = ["append_records", "cell_text", "fill_column", "replace_file", "write_folder", "write_xlsx"]
 
+#: Letters that a cell of a workbook holds; programs cut off the rest without a word.
+MOST_LETTERS = 32_767
 _SHARES = frozenset(column.name for table in TABLES.values() for column in table.columns if column.unit == "%")
 
 
@@ -46,23 +49,24 @@ def replace_file(path: Path, data: bytes) -> None:
     FileError
         If the folder cannot be written to.
     """
+    place = rights.real_path(path)
+    part = place.with_name(f".{secrets.token_hex(8)}.part")
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
+        handle = rights.empty_part(part, place)
     except OSError as error:
-        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+        raise FileError(f"{path} cannot be written: {error.strerror}; nothing of it was changed") from error
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
-        os.chmod(name, mode)  # noqa: PTH101 - the temporary file is known by name only
-        os.replace(name, path)  # noqa: PTH105 - same
+        rights.same_rights(part, place)
+        part.replace(place)
     except OSError as error:
-        Path(name).unlink(missing_ok=True)
-        raise FileError(f"{path} cannot be written: {error.strerror}") from error
+        part.unlink(missing_ok=True)
+        raise FileError(f"{path} cannot be written: {error.strerror}; nothing of it was changed") from error
     except BaseException:
-        Path(name).unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
         raise
 
 
@@ -84,7 +88,7 @@ def csv_bytes(table: str, frame: pd.DataFrame) -> bytes:
     writer.writerow(names)
     columns = [[_signed(name, value) for value in frame[name].tolist()] for name in names]
     writer.writerows(zip(*columns, strict=True))
-    return out.getvalue().encode("utf-8-sig")
+    return out.getvalue().encode("utf-8-sig", errors="replace")  # half a letter is none
 
 
 def write_folder(folder: Path, frames: Mapping[str, pd.DataFrame]) -> list[Path]:
@@ -122,11 +126,14 @@ def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
     for table in TABLES:
         if table not in frames or not len(frames[table]):
             continue
-        page = book.create_sheet(table)
         names = _used(table, frames[table])
-        page.append(names)
-        for values in frames[table][names].itertuples(index=False):
-            page.append([_xlsx_cell(name, value) for name, value in zip(names, values, strict=True)])
+        rows = [
+            [_xlsx_cell(name, value) for name, value in zip(names, values, strict=True)]
+            for values in frames[table][names].itertuples(index=False)
+        ]
+        page = book.create_sheet(table)
+        for row in (names, *rows):
+            page.append(row)
     if not book.worksheets:
         book.create_sheet("blocks")
     data = io.BytesIO()
@@ -139,7 +146,12 @@ def _xlsx_cell(name: str, value: Any) -> Any:
         return _signed(name, value)
     if isinstance(value, float):
         return None if value != value else (int(value) if value.is_integer() else value)
-    return guarded(re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "\ufffd", str(value))) or None
+    text = guarded(re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]", "\ufffd", str(value)))
+    if len(text) > MOST_LETTERS:
+        raise FileError(
+            f"{name} has {len(text):,} letters ({text[:30]!r}...), and a cell of a workbook holds {MOST_LETTERS:,}: export as CSV"
+        )
+    return text or None
 
 
 def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> Path:

@@ -1,8 +1,12 @@
 """What can still be read of a damaged file."""
 
 import contextlib
+import shutil
 import sqlite3
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import quote
 
 import pandas as pd
 
@@ -27,11 +31,28 @@ def rescued_frames(path: Path) -> tuple[dict[str, pd.DataFrame], dict[str, int]]
         For each table how many running numbers could not be read; -1 where the table itself is gone.
     """
     frames, lost = {}, {}
-    db = sqlite3.connect(f"file:{path.resolve()}?mode=ro&immutable=1", uri=True, isolation_level=None)
-    with contextlib.closing(db):
+    with _opened(path.resolve()) as db:
         for table in TABLES:
             frames[table], lost[table] = _table(db, table)
     return frames, lost
+
+
+@contextlib.contextmanager
+def _opened(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a copy of the file with what lies beside it, so that a journal is taken in; the file alone where that fails."""
+    with tempfile.TemporaryDirectory(prefix="trunkwatch-rescue-") as folder:
+        copy = Path(folder) / "copy.gpkg"
+        try:
+            for ending in ("", "-wal", "-journal"):
+                beside = path.with_name(path.name + ending)
+                if beside.exists():
+                    shutil.copyfile(beside, f"{copy}{ending}")
+            db = sqlite3.connect(copy, isolation_level=None)
+            db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except (OSError, sqlite3.DatabaseError):
+            db = sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True, isolation_level=None)
+        with contextlib.closing(db):
+            yield db
 
 
 def _table(db: sqlite3.Connection, table: str) -> tuple[pd.DataFrame, int]:

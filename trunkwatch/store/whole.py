@@ -13,11 +13,21 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
+from trunkwatch import rights
 from trunkwatch.errors import FileError, NewerSchemaError, NotAVineyardError, OldSchemaError
+from trunkwatch.store.beside import has_hot_journal, open_elsewhere, take_in
 from trunkwatch.store.geopackage import APPLICATION_ID
 from trunkwatch.store.schema import VERSION, schema_version, take_steps
 
-__all__ = ["connect_read", "create_file", "replaced_by_copy", "told_errors", "turn_to_write", "upgrade_file"]
+__all__ = [
+    "connect_read",
+    "copy_whole",
+    "create_file",
+    "replaced_by_copy",
+    "told_errors",
+    "turn_to_write",
+    "upgrade_file",
+]
 
 WAIT_S = 30.0
 
@@ -48,6 +58,8 @@ def connect_read(path: Path, *, any_version: bool = False) -> sqlite3.Connection
             f"{path.name} is no GeoPackage: `trunkwatch load` takes CSV and XLSX files into a vineyard"
         )
     with told_errors(path):
+        if has_hot_journal(path):
+            take_in(path)
         db = sqlite3.connect(
             f"file:{quote(str(path.resolve()))}?mode=ro", uri=True, isolation_level=None, timeout=WAIT_S
         )
@@ -106,15 +118,37 @@ def create_file(path: Path) -> None:
     """
     if path.exists():
         raise FileError(f"{path} is there already; choose another name")
+    path = rights.real_path(path)
     with told_errors(path), turn_to_write(path):
+        _no_strange_journal(path)
         part = _part(path)
         try:
+            os.close(rights.empty_part(part, path))
             db = sqlite3.connect(part, isolation_level=None)
             with contextlib.closing(db):
                 take_steps(db)
             _into_place(part, path)
         finally:
             part.unlink(missing_ok=True)
+
+
+def _no_strange_journal(path: Path) -> None:
+    """Refuse to make a file beside the journal of one that is gone: SQLite would write that into the new one."""
+    for ending in ("-wal", "-journal"):
+        beside = path.with_name(path.name + ending)
+        if beside.exists() and beside.stat().st_size:
+            raise FileError(f"{beside.name} lies there, left by another file of this name: move it away first")
+
+
+def copy_whole(path: Path, target: Path) -> None:
+    """Write all that a file says at this moment, what lies in a journal beside it too, into a file of its own."""
+    with (
+        contextlib.closing(connect_read(path, any_version=True)) as source,
+        told_errors(target),
+        contextlib.closing(sqlite3.connect(target, isolation_level=None)) as db,
+    ):
+        source.backup(db)
+        db.execute("PRAGMA journal_mode = DELETE")
 
 
 def _part(path: Path) -> Path:
@@ -124,22 +158,28 @@ def _part(path: Path) -> Path:
 @contextmanager
 def turn_to_write(path: Path) -> Iterator[None]:
     """Wait for one's turn to write; the lock goes with the process, however it ends."""
+    path = rights.real_path(path)
     name = path / ".trunkwatch.lock" if path.is_dir() else path.with_name(f".{path.name}.lock")
     try:
         lock = sqlite3.connect(name, isolation_level=None, timeout=WAIT_S)
     except sqlite3.OperationalError as error:
         raise FileError(f"{name.parent} cannot be written to: {error}") from error
-    try:
-        lock.execute("BEGIN EXCLUSIVE")
+    with contextlib.closing(lock):
+        _take_turn(lock, path)
         for stale in path.parent.glob(f".{path.name}.*.part*"):
             stale.unlink(missing_ok=True)  # left by a process that was killed
         yield
+
+
+def _take_turn(lock: sqlite3.Connection, path: Path) -> None:
+    try:
+        lock.execute("BEGIN EXCLUSIVE")
     except sqlite3.OperationalError as error:
         if "locked" in str(error):
             raise FileError(f"{path.name} is being written by another process: try again") from error
-        raise
-    finally:
-        lock.close()
+        if "full" in str(error) or "I/O" in str(error):
+            raise FileError(f"no room left on the disk for {path.name}: nothing was changed") from error
+        raise FileError(f"{path.parent} cannot be written to: {error}") from error
 
 
 @contextmanager
@@ -151,16 +191,21 @@ def replaced_by_copy(path: Path, *, any_version: bool = False) -> Iterator[sqlit
     FileError
         If the file is locked, read-only or damaged, or the disk is full; the file is then as it was.
     """
+    path = rights.real_path(path)
     if path.exists() and not os.access(path, os.W_OK):
         raise FileError(f"{path.name} is read-only: change its permissions, or copy it")
     part = _part(path)
     with told_errors(path), turn_to_write(path):
+        if path.is_file():
+            take_in(path)
         source = connect_read(path, any_version=any_version)
         try:
             # Other programs may read meanwhile, but not write: what they wrote would be lost.
             guard = sqlite3.connect(path, isolation_level=None, timeout=WAIT_S)
             with contextlib.closing(guard):
                 guard.execute("BEGIN IMMEDIATE")
+                _is_alone(guard, path)
+                os.close(rights.empty_part(part, path))
                 db = sqlite3.connect(part, isolation_level=None)
                 with contextlib.closing(db):
                     source.backup(db)
@@ -178,8 +223,15 @@ def replaced_by_copy(path: Path, *, any_version: bool = False) -> Iterator[sqlit
             part.with_name(f"{part.name}-journal").unlink(missing_ok=True)
 
 
+def _is_alone(guard: sqlite3.Connection, path: Path) -> None:
+    """Refuse a file that another program has begun to write beside since its journal was taken in."""
+    if guard.execute("PRAGMA journal_mode").fetchone()[0] == "wal":
+        raise FileError(open_elsewhere(path))
+
+
 def _into_place(part: Path, path: Path) -> None:
     """Force a finished copy to disk and give it the name of the file, in one step."""
+    rights.same_rights(part, path)
     with part.open("rb+") as file:
         os.fsync(file.fileno())
     part.replace(path)
@@ -208,8 +260,11 @@ def upgrade_file(path: Path) -> tuple[Path | None, list[str]]:
     kept = path.with_name(f"{path.stem}.version{version}{path.suffix}")
     if kept.exists():
         raise FileError(f"{kept} is there already: move it away first")
-    with told_errors(path):
+    with told_errors(path), turn_to_write(path):
+        take_in(rights.real_path(path))
+        os.close(rights.empty_part(kept, path))
         kept.write_bytes(path.read_bytes())
+        rights.same_rights(kept, path)
     with replaced_by_copy(path, any_version=True) as db:
         done = take_steps(db)
     return kept, done

@@ -10,11 +10,16 @@ from collections.abc import Mapping
 from functools import cache
 
 __all__ = [
+    "FIRST_YEAR",
+    "LAST_YEAR",
     "as_date",
     "coming_winter",
+    "day_after",
     "hemisphere_is_known",
     "hemisphere_of",
+    "is_any_day",
     "is_iso_date",
+    "local_day",
     "look_of",
     "season_bounds",
     "season_of",
@@ -25,7 +30,9 @@ __all__ = [
 _FIRST_MONTH = {"north": 11, "south": 5}
 # Months since the season began: five dormant, three of spring, four of summer.
 _DORMANT, _SPRING = 5, 8
-_ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
+_ISO = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+#: Years in which a day of a vineyard can lie; a year beyond is a slip, and 9999 has no season after it.
+FIRST_YEAR, LAST_YEAR = 1700, 2200
 
 
 def hemisphere_of(block: Mapping[str, object]) -> str:
@@ -50,7 +57,12 @@ def _first_month(hemisphere: str) -> int:
 
 @cache
 def is_iso_date(text: str) -> bool:
-    """Tell whether the text is a real day written as YYYY-MM-DD."""
+    """Tell whether the text is a real day, of the years in which vines can stand, written as YYYY-MM-DD."""
+    return is_any_day(text) and FIRST_YEAR <= int(text[:4]) <= LAST_YEAR
+
+
+def is_any_day(text: str) -> bool:
+    """Tell whether the text is a day of the calendar written as YYYY-MM-DD, in whatever year."""
     if not _ISO.fullmatch(text):
         return False
     try:
@@ -58,6 +70,16 @@ def is_iso_date(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def local_day() -> str:
+    """Return the day where this machine stands."""
+    return dt.datetime.now().astimezone().date().isoformat()
+
+
+def day_after(day: str) -> str:
+    """Return the day after a day, both as YYYY-MM-DD."""
+    return (dt.date.fromisoformat(day) + dt.timedelta(days=1)).isoformat()
 
 
 def as_date(day: str | dt.date) -> dt.date:

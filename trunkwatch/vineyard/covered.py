@@ -10,9 +10,14 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from trunkwatch.vineyard.row_cells import HIGHEST_POSITION, MOST_POSITIONS
+
 __all__ = ["CoverageError", "Stretch", "format_covered", "parse_covered"]
 
-_POSITIONS = re.compile(r"(\d+)(?:\.\.(\d+)(?:/(\d+))?)?")
+#: No walk is written in more letters or more stretches.
+MOST_LETTERS, MOST_STRETCHES = 20_000, 20_000
+
+_POSITIONS = re.compile(r"(\d{1,9})(?:\.\.(\d{1,9})(?:/(\d{1,6}))?)?")
 _LABEL = r"[^\s;:]+?"
 _ROWS = re.compile(rf"({_LABEL})(?:\.\.({_LABEL}))?")
 
@@ -51,10 +56,16 @@ def parse_covered(text: str, rows: Sequence[str]) -> list[Stretch]:
     CoverageError
         If a part cannot be read or names a row that the block has not got.
     """
+    if len(text) > MOST_LETTERS:
+        raise CoverageError(
+            f"covered has {len(text):,} letters ({text[:20]}...): at most {MOST_LETTERS:,}; write all, or several surveys"
+        )
     stretches: list[Stretch] = []
     for part in (piece.strip() for piece in text.split(";")):
         if part:
             stretches.extend(_part(part, rows))
+            if len(stretches) > MOST_STRETCHES:
+                raise CoverageError(f"covered names more than {MOST_STRETCHES:,} stretches: name each row once")
     if not stretches:
         raise CoverageError("covered is empty: name rows, for example 1..12; 15; 16:1..40, or all")
     return stretches
@@ -75,6 +86,11 @@ def _part(part: str, rows: Sequence[str]) -> Iterable[Stretch]:
     step = int(found[3]) if found[3] else 1
     if last < first or step < 1:
         raise CoverageError(f"{part!r} runs backwards or has no step: first..last/step with first <= last")
+    if last > HIGHEST_POSITION or last - first >= MOST_POSITIONS:
+        raise CoverageError(
+            f"{part!r} runs over {last - first + 1:,} positions up to {last}: at most {MOST_POSITIONS:,} up to {HIGHEST_POSITION}; "
+            "write the last position of the row"
+        )
     return [Stretch(row, first, last, step) for row in labels]
 
 

@@ -10,9 +10,14 @@ __all__ = ["bay_ends_of", "breaks_of", "positions_of"]
 
 #: More positions than this in a row are a slip of the pen, and would fill the memory.
 MOST_POSITIONS = 100_000
+#: No position is numbered higher.
+HIGHEST_POSITION = 999_999
+#: No alley is so many metres wide, and no row begins so many metres from the base line.
+MOST_METRES = 10_000.0
 
-_BREAK = re.compile(r"(\d+)\s*:\s*(\d+(?:\.\d+)?)")
-_EVERY = re.compile(r"every\s+(\d+)", re.IGNORECASE)
+# Six digits and no more: a number of five thousand digits is none that Python turns into an int.
+_BREAK = re.compile(r"(\d{1,6})\s*:\s*(\d{1,6}(?:\.\d{1,9})?)")
+_EVERY = re.compile(r"every\s+(\d{1,6})", re.IGNORECASE)
 
 
 def positions_of(record: Record, where: str) -> tuple[int, int]:
@@ -21,7 +26,7 @@ def positions_of(record: Record, where: str) -> tuple[int, int]:
     Raises
     ------
     RecordError
-        If they are not whole, below 0, or the last is before the first.
+        If they are not whole, below 0, far too high, or the last is before the first.
     """
     found = []
     for column, otherwise in (("first", 1.0), ("last", math.nan)):
@@ -37,7 +42,11 @@ def positions_of(record: Record, where: str) -> tuple[int, int]:
         turned = f"; a row numbered from the far end is written first {last}, last {first}, numbered_from end"
         raise RecordError(f"{where}: last is {last}; expected: {first} (first) or more{turned if last > 0 else ''}")
     if last - first >= MOST_POSITIONS:
-        raise RecordError(f"{where}: last is {last}; expected: at most {MOST_POSITIONS} positions in a row")
+        raise RecordError(
+            f"{where}: last is {_short(str(last))}; expected: at most {MOST_POSITIONS} positions in a row"
+        )
+    if last > HIGHEST_POSITION:
+        raise RecordError(f"{where}: last is {_short(str(last))}; expected: a position up to {HIGHEST_POSITION}")
     return first, last
 
 
@@ -54,8 +63,10 @@ def breaks_of(text: str, where: str) -> dict[int, float]:
         if not part:
             continue
         found = _BREAK.fullmatch(part)
-        if not found or float(found[2]) <= 0:
-            raise RecordError(f"{where}: breaks has {part!r}; expected: position:metres, for example 30:6.0")
+        if not found or not 0 < float(found[2]) <= MOST_METRES:
+            raise RecordError(
+                f"{where}: breaks has {_short(part)!r}; expected: position:metres, for example 30:6.0, up to {MOST_METRES:g} m"
+            )
         if int(found[1]) in breaks:
             raise RecordError(f"{where}: breaks has {part!r} after another for {found[1]}; expected: one a position")
         breaks[int(found[1])] = float(found[2])
@@ -83,11 +94,15 @@ def bay_ends_of(text: str, first: int, last: int, where: str) -> tuple[int, ...]
         ends = list(range(first + step - 1, last, step))
         return (*ends, last)
     parts = [piece.strip() for piece in text.split(";") if piece.strip()]
-    if not all(part.isdecimal() for part in parts):
-        raise RecordError(f"{where}: bay_ends is {text!r}; expected: positions, 5; 10; 15, or every 5")
+    if not all(part.isdecimal() and len(part) <= 6 for part in parts):
+        raise RecordError(f"{where}: bay_ends is {_short(text)!r}; expected: positions, 5; 10; 15, or every 5")
     ends = [int(part) for part in parts]
     if ends != sorted(set(ends)):
-        raise RecordError(f"{where}: bay_ends is {text!r}; expected: positions that rise")
+        raise RecordError(f"{where}: bay_ends is {_short(text)!r}; expected: positions that rise")
     if ends and not (first <= ends[0] and ends[-1] <= last):
-        raise RecordError(f"{where}: bay_ends is {text!r}; expected: positions from {first} to {last}")
+        raise RecordError(f"{where}: bay_ends is {_short(text)!r}; expected: positions from {first} to {last}")
     return tuple(ends) if ends[-1:] == [last] else (*ends, last)
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 60 else f"{text[:57]}..."

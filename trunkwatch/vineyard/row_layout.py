@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.vineyard.codes import NUMBERED_FROM
-from trunkwatch.vineyard.row_cells import bay_ends_of, breaks_of, positions_of
+from trunkwatch.vineyard.row_cells import MOST_METRES, bay_ends_of, breaks_of, positions_of
 from trunkwatch.vineyard.tables import Record, number_in
 
 __all__ = ["RowLine", "Spacings", "lay_out", "runs_other_way", "whole"]
@@ -147,6 +147,8 @@ def _row_line(
         metres[position - first] = gap
     start = number_in(record, "start_m")
     start = 0.0 if math.isnan(start) else start
+    if abs(start) > MOST_METRES:
+        raise RecordError(f"{where}: start_m is {start:g}; expected: at most {MOST_METRES:g} m from the base line")
     stations = np.concatenate([[0], np.cumsum(steps)])
     along = np.concatenate([[0.0], np.cumsum(metres)])
     if other_way:

@@ -18,7 +18,7 @@ __all__ = ["natural_key", "ordered_rows", "rows_valid_on"]
 def natural_key(label: str) -> tuple[tuple[int, int, str], ...]:
     """Sort key that puts 2 before 10 and 12A after 12."""
     return tuple(
-        (0, int(piece), "") if piece.isdecimal() else (1, 0, piece.casefold())
+        (0, int(piece), "") if piece.isdecimal() and len(piece) < 1000 else (1, 0, piece.casefold())
         for piece in re.findall(r"\d+|\D+", label)
     )
 

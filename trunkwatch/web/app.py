@@ -1,5 +1,6 @@
 """The app: pages, data for their scripts, and the one road by which they write."""
 
+import math
 import secrets
 from pathlib import Path
 from typing import Any
@@ -10,8 +11,8 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.errors import FaultyNotesError, TrunkwatchError
 from trunkwatch.web.addresses import LabelConverter
-from trunkwatch.web.imports import imports
-from trunkwatch.web.security import MOST_UPLOAD, Gate, allowed_host, policy_of, same_origin
+from trunkwatch.web.imports import imports, sweep_old_uploads
+from trunkwatch.web.security import MOST_UPLOAD, PASS_S, Gate, allowed_host, own_page, policy_of, same_origin
 from trunkwatch.web.surveys import surveys
 from trunkwatch.web.views import views
 from trunkwatch.web.vineyard import Vineyard
@@ -48,12 +49,16 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_blueprint(surveys)
     app.register_blueprint(writing)
     app.register_blueprint(imports)
+    sweep_old_uploads()
     app.before_request(_let_in)
     app.after_request(_seal)
     app.register_error_handler(FaultyNotesError, _faults)
     app.register_error_handler(TrunkwatchError, _told)
     app.register_error_handler(HTTPException, _http)
     app.add_url_rule("/enter", "enter", _enter, methods=["GET", "POST"])
+    app.add_url_rule("/api/enter", "enter_code", _enter_code, methods=["POST"])
+    app.add_url_rule("/leave", "leave", _leave, methods=["POST"])
+    app.context_processor(_door)
     return app
 
 
@@ -65,29 +70,66 @@ def _let_in() -> BaseResponse | None:
     if request.method not in ("GET", "HEAD", "OPTIONS") and not same_origin(request):
         abort(403)
     gate: Gate = current_app.extensions["gate"]
-    if request.endpoint in ("enter", "static") or gate.is_open_for(request.cookies.get(PASS)):
+    if request.endpoint in ("enter", "enter_code", "static") or gate.is_open_for(request.cookies.get(PASS)):
         return None
     if request.path.startswith("/api/"):
         abort(401)
     return redirect(url_for("enter", next=request.full_path if request.method == "GET" else "/"))
 
 
-def _enter() -> BaseResponse | str | tuple[str, int]:
+def _gate() -> Gate:
     from flask import current_app
 
     gate: Gate = current_app.extensions["gate"]
+    return gate
+
+
+def _client() -> str:
+    return request.remote_addr or ""
+
+
+def _enter() -> BaseResponse | str | tuple[str, int]:
     if request.method == "GET":
         return render_template("enter.html", wrong=False)
-    token = gate.enter(request.form.get("code", ""))
+    token = _gate().enter(request.form.get("code", ""), _client())
     if token is None:
-        return render_template("enter.html", wrong=True), 403
-    wanted = request.args.get("next", "/")
-    safe = wanted if wanted.startswith("/") and not wanted.startswith(("//", "/\\")) else "/"
-    answer = redirect(safe)
-    answer.set_cookie(
-        PASS, token, httponly=True, samesite="Strict", secure=request.is_secure, max_age=60 * 60 * 24 * 30
-    )
+        return render_template("enter.html", wrong=True, wait=_wait()), 403
+    return _with_pass(redirect(own_page(request.args.get("next", "/"))), token)
+
+
+def _wait() -> int:
+    return math.ceil(_gate().wait_of(_client()))
+
+
+def _enter_code() -> BaseResponse:
+    """Take the code from a page that stays as it is: a phone keeps its day while it enters a new code."""
+    told = request.get_json(silent=True)
+    token = _gate().enter(str(told.get("code", ""))[:40] if isinstance(told, dict) else "", _client())
+    if token is None:
+        wait = _wait()
+        answer = jsonify(error="That is not the code." + (f" Wait {wait} seconds." if wait else ""), wait=wait)
+        answer.status_code = 403
+        return answer
+    return _with_pass(jsonify(entered=True), token)
+
+
+def _with_pass(answer: BaseResponse, token: str) -> BaseResponse:
+    answer.set_cookie(PASS, token, httponly=True, samesite="Strict", secure=request.is_secure, max_age=int(PASS_S))
     return answer
+
+
+def _leave() -> BaseResponse:
+    """Log out: the pass of this browser ends."""
+    _gate().leave(request.cookies.get(PASS))
+    answer = redirect(url_for("enter"))
+    answer.delete_cookie(PASS, httponly=True, samesite="Strict", secure=request.is_secure)
+    return answer
+
+
+def _door() -> dict[str, bool]:
+    """Tell every page whether there is a pass to end."""
+    gate = _gate()
+    return {"logged_in": gate.code is not None and gate.is_open_for(request.cookies.get(PASS))}
 
 
 def _seal(answer: Response) -> Response:

@@ -1,9 +1,14 @@
 """Import of files: a preview first, with every faulty line; nothing is taken until it is confirmed."""
 
+import atexit
+import os
 import secrets
 import shutil
 import tempfile
+import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -11,23 +16,27 @@ from flask import Blueprint, abort, current_app, redirect, render_template, requ
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
-from trunkwatch.intake.bring import bring_files, bring_sheet, sheet_words
+from trunkwatch.intake.bring import bring_files, bring_sheet
+from trunkwatch.intake.preview import shown_sheets, try_files, try_sheet, words_of_sheet
 from trunkwatch.spreadsheets.cells import DayOrder
 from trunkwatch.spreadsheets.folder import table_of_file
 from trunkwatch.spreadsheets.mapping import ColumnMap
 from trunkwatch.spreadsheets.meanings import MEANINGS, Meaning, StatusWord
-from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
+from trunkwatch.spreadsheets.worksheet import Worksheet
+from trunkwatch.store import copy_whole
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.tables import TABLES
 from trunkwatch.web.vineyard import Vineyard
 
-__all__ = ["imports"]
+__all__ = ["imports", "sweep_old_uploads"]
 
 imports = Blueprint("imports", __name__)
 
 #: Files wait here so long for their confirmation.
 WAIT_S = 3600.0
+#: Uploads of a program that was killed go after a day, whatever process has its number now.
+DAY_S = 86_400.0
 ENDINGS = (".csv", ".xlsx", ".json", ".gpkg")
 
 
@@ -65,7 +74,7 @@ def hand_in() -> BaseResponse:
         raise FileError(f"{name[:60]!r}: a file that ends in {', '.join(ENDINGS)} is needed")
     _forget()
     stem = table_of_file(Path(name).stem)
-    folder = Path(tempfile.mkdtemp(prefix="trunkwatch-import-"))
+    folder = Path(tempfile.mkdtemp(prefix="upload-", dir=_room()))
     # Only what the name says of the table is kept of it: no path from a browser reaches the disk.
     path = folder / f"{stem or 'sheet'}{Path(name).suffix.casefold()}"
     sent.save(path)
@@ -77,8 +86,68 @@ def hand_in() -> BaseResponse:
 def _forget() -> None:
     for token, one in list(_WAITING.items()):
         if time.monotonic() - one.at > WAIT_S:
-            shutil.rmtree(one.path.parent, ignore_errors=True)
-            del _WAITING[token]
+            _drop(token)
+
+
+def _drop(token: str) -> None:
+    """Delete a file that was handed in, and all that was made of it."""
+    one = _WAITING.pop(token, None)
+    if one is not None:
+        shutil.rmtree(one.path.parent, ignore_errors=True)
+
+
+_ROOM = "trunkwatch-import-"
+_room_of_ours: list[Path] = []
+_opening = threading.Lock()
+
+
+def _room() -> Path:
+    """Return the folder of all uploads of this program; it goes when the program ends, and what others left behind goes now."""
+    with _opening:
+        if not _room_of_ours:
+            sweep_old_uploads()
+            folder = Path(tempfile.mkdtemp(prefix=f"{_ROOM}{os.getpid()}-"))
+            _room_of_ours.append(folder)
+            atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        return _room_of_ours[0]
+
+
+def sweep_old_uploads() -> None:
+    """Delete the uploads of programs that were killed: those of a process that is no more, or a day old."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{_ROOM}*"):
+        try:
+            old = time.time() - folder.stat().st_mtime > DAY_S
+        except OSError:
+            continue
+        if old or not _lives(folder.name.removeprefix(_ROOM).partition("-")[0]):
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def _lives(pid: str) -> bool:
+    if not pid.isdecimal() or os.name == "nt":  # elsewhere asking a process would end it
+        return True
+    try:
+        os.kill(int(pid), 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
+
+
+#: So many files are read at a time: whoever hands in more waits, and the desk answers all others.
+READERS = 2
+_reading = threading.BoundedSemaphore(READERS)
+
+
+@contextmanager
+def _turn_to_read() -> Iterator[None]:
+    if not _reading.acquire(timeout=1.0):
+        raise FileError(f"{READERS} files are being read already: try again in some seconds")
+    try:
+        yield
+    finally:
+        _reading.release()
 
 
 def _waiting(token: str) -> _Waiting:
@@ -113,19 +182,20 @@ def _ask_columns(
     token: str, one: _Waiting, told: dict[str, str], tried: "_Tried | None", words: list[StatusWord]
 ) -> str:
     """Show the sheet and ask which column is what, which line holds the headings, and what each status means."""
-    raw = read_sheets(one.path)
-    names = [sheet.name for sheet in raw]
+    with _turn_to_read():
+        raw = shown_sheets(one.path, SHOWN_LINES)
+    names = [sheet.name for sheet, _ in raw]
     if not names:
         raise FileError(f"{one.name}: every sheet is empty")
     name = told.get("sheet", "") if told.get("sheet") in names else names[0]
     same = told.get("shown", name) == name  # another sheet has its headings elsewhere
-    wanted = _heading(told) if told.get("heading") and same else _likely_heading(one.path, name)
-    sheet = _sheet(one.path, name, wanted)
+    wanted = _heading(told) if told.get("heading") and same else _likely_heading(raw, name)
+    sheet, many = _sheet(one.path, name, wanted)
     return render_template(
         "import.html", stage="map", token=token, name=one.name, sheets=names, sheet=name, heading=wanted,
         heads=list(dict.fromkeys(head for head in sheet.headings if head)), all_heads=sheet.headings[:SHOWN_COLUMNS],
         lines=[(number, [_shown(cell) for cell in line[:SHOWN_COLUMNS]]) for number, line in sheet.lines[:SHOWN_LINES]],
-        many=len(sheet.lines), looks=codes.LOOKS, symptoms=codes.SYMPTOMS, blocks=_vineyard().labels(), tried=tried, told=told,
+        many=many, looks=codes.LOOKS, symptoms=codes.SYMPTOMS, blocks=_vineyard().labels(), tried=tried, told=told,
         words=sorted(words, key=lambda word: word.meaning is not None)[:SHOWN_WORDS], many_words=len(words), meanings=MEANINGS,
         chosen=_chosen(told), hemispheres=codes.HEMISPHERES,
     )  # fmt: skip
@@ -143,16 +213,17 @@ def _heading(told: dict[str, str]) -> int:
     return min(max(int(text), 1), 1000) if text.isdecimal() and len(text) < 5 else 1
 
 
-def _sheet(path: Path, name: str, heading: int) -> Worksheet:
-    found = [sheet for sheet in read_sheets(path, heading=heading) if sheet.name == name]
+def _sheet(path: Path, name: str, heading: int) -> tuple[Worksheet, int]:
+    with _turn_to_read():
+        found = [pair for pair in shown_sheets(path, SHOWN_LINES, heading=heading) if pair[0].name == name]
     if not found:
         raise FileError(f"{name}: nothing stands in line {heading} or below")
     return found[0]
 
 
-def _likely_heading(path: Path, name: str) -> int:
+def _likely_heading(sheets: list[tuple[Worksheet, int]], name: str) -> int:
     """Return the line that looks like headings: the one found by its words, or else the first that fills most columns."""
-    found = next((sheet for sheet in read_sheets(path) if sheet.name == name), None)
+    found = next((sheet for sheet, _ in sheets if sheet.name == name), None)
     if found is None or found.heading_at > 1:
         return found.heading_at if found is not None else 1
     filled = {found.heading_at: sum(1 for head in found.headings if head)}
@@ -161,7 +232,10 @@ def _likely_heading(path: Path, name: str) -> int:
 
 
 def _is_workbook(path: Path) -> bool:
-    return path.suffix == ".xlsx" and any(table_of_file(sheet.name) for sheet in read_sheets(path))
+    if path.suffix != ".xlsx":
+        return False
+    with _turn_to_read():
+        return any(table_of_file(sheet.name) for sheet, _ in shown_sheets(path, 0))
 
 
 def _map_of(form: dict[str, str]) -> ColumnMap:
@@ -199,9 +273,10 @@ def _words(one: _Waiting, form: dict[str, str]) -> list[StatusWord]:
     if not form.get("status"):
         return []
     try:
-        return sheet_words(
-            _vineyard().path, one.path, _map_of(form), sheet=form.get("sheet", ""), heading=_heading(form)
-        )
+        with _turn_to_read():
+            return words_of_sheet(
+                one.path, _vineyard().path, _map_of(form), sheet=form.get("sheet", ""), heading=_heading(form)
+            )
     except TrunkwatchError:
         return []  # trying it tells what is wrong
 
@@ -238,21 +313,23 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
     source = _vineyard().path
     target = source if really else one.path.parent / "copy.gpkg"
     if not really:
-        shutil.copyfile(source, target)
+        copy_whole(source, target)
     faults: list[Fault] = []
     try:
         if form is None:
-            added, faults = bring_files(target, one.path, keep_good=keep_good)
+            if really:
+                added, faults = bring_files(target, one.path, keep_good=keep_good)
+            else:
+                with _turn_to_read():
+                    added, faults = try_files(one.path, target, keep_good=keep_good)
             account = [str(fault) for fault in faults if fault.weight == "note"]
         else:
-            added, account = bring_sheet(
-                target,
-                one.path,
-                _map_of(form),
-                keep_good=keep_good,
-                sheet=form.get("sheet", ""),
-                heading=_heading(form),
-            )
+            mapped, name, line = _map_of(form), form.get("sheet", ""), _heading(form)
+            if really:
+                added, account = bring_sheet(target, one.path, mapped, sheet=name, heading=line, keep_good=keep_good)
+            else:
+                with _turn_to_read():
+                    added, account = try_sheet(one.path, target, mapped, sheet=name, heading=line, keep_good=keep_good)
     except FaultyNotesError as error:
         return _Tried({}, {}, 0, [], folded(error.faults), [])
     except TrunkwatchError as error:
@@ -268,6 +345,13 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
         folded([*(fault for fault in faults if fault.weight == "fault"), *added.left_out]),
         merged=any(change.stands is not None for change in added.changed),
     )  # fmt: skip
+
+
+@imports.post("/import/<token>/leave")
+def leave(token: str) -> BaseResponse:
+    """Leave a file that was handed in: it is deleted."""
+    _drop(token)
+    return redirect(url_for("imports.choose"))
 
 
 @imports.post("/import/<token>/try")
@@ -294,6 +378,5 @@ def take(token: str) -> str:
         return _ask_columns(token, one, form, done, words)
     if done.faults:
         return render_template("import.html", stage="preview", token=token, name=one.name, tried=done, told=form)
-    shutil.rmtree(one.path.parent, ignore_errors=True)
-    del _WAITING[token]
+    _drop(token)
     return render_template("import.html", stage="done", name=one.name, tried=done, tables=TABLES)

@@ -4,18 +4,38 @@ import base64
 import re
 import secrets
 import time
+from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from hashlib import sha256
+from ipaddress import ip_address
+from threading import Lock
 
 from flask import Request
 
-__all__ = ["MOST_UPLOAD", "Gate", "allowed_host", "policy_of", "same_origin"]
+__all__ = [
+    "FREE_TRIES",
+    "MOST_UPLOAD",
+    "PASS_S",
+    "UNUSED_S",
+    "Gate",
+    "allowed_host",
+    "own_page",
+    "policy_of",
+    "same_origin",
+]
 
 #: Largest request, in bytes.
 MOST_UPLOAD = 30_000_000
-#: Tries of the access code in a window of so many seconds, from everyone together.
-TRIES, WINDOW_S = 8, 300.0
+#: So many wrong codes an address has free; then it waits, twice as long after each, up to the longest.
+FREE_TRIES, FIRST_S, LONGEST_S = 5, 2.0, 900.0
+#: After so many seconds the wrong codes of an address are forgotten.
+FORGET_S = 3600.0
+MOST_ADDRESSES = 10_000
+#: From so many wrong codes of all addresses within so many seconds on, one code is looked at in so many.
+MANY, WINDOW_S, SLOW_S = 200, 300.0, 1.0
+#: A pass ends when it was not used for 12 hours, and after 7 days.
+UNUSED_S, PASS_S = 12 * 3600.0, 7 * 86_400.0
 
 
 def allowed_host(request: Request, hosts: Iterable[str]) -> bool:
@@ -44,39 +64,122 @@ def policy_of(html: str) -> str:
 
 
 @dataclass(slots=True)
+class _Pass:
+    """A browser that entered the code."""
+
+    code: str
+    began: float
+    used: float
+
+
+@dataclass(slots=True)
+class _Tries:
+    """Wrong codes from one address."""
+
+    wrong: int = 0
+    last: float = 0.0
+    until: float = 0.0  # no try counts before
+
+
+@dataclass(slots=True)
 class Gate:
     """Asks for an access code where the program listens to others than this machine.
 
     Attributes
     ----------
     code : str or None
-        The code; None where none is asked for.
+        The code; None where none is asked for. Passes hold for the code with which they were given.
     """
 
     code: str | None
-    passes: set[str] = field(default_factory=set)
-    failed: list[float] = field(default_factory=list)
+    passes: dict[str, _Pass] = field(default_factory=dict)
+    tries: dict[str, _Tries] = field(default_factory=dict)
+    failed: deque[float] = field(default_factory=deque)
+    lock: Lock = field(default_factory=Lock)
 
     @staticmethod
     def new_code() -> str:
         """Make a code that can be typed on a phone: eight digits."""
         return f"{secrets.randbelow(10**8):08d}"
 
-    def is_open_for(self, token: str | None) -> bool:
+    def is_open_for(self, token: str | None, now: float | None = None) -> bool:
         """Tell whether a request with this pass may go on."""
         if self.code is None:
             return True
-        return token is not None and any(secrets.compare_digest(token, one) for one in self.passes)
+        at = time.time() if now is None else now
+        with self.lock:
+            known = self.passes.get(token or "")
+            if known is None:
+                return False
+            if known.code != self.code or at - known.used > UNUSED_S or at - known.began > PASS_S:
+                del self.passes[token or ""]
+                return False
+            known.used = at
+            return True
 
-    def enter(self, code: str, now: float | None = None) -> str | None:
-        """Return a pass for the right code; None for a wrong one, or while too many were wrong."""
-        at = time.monotonic() if now is None else now
-        self.failed = [one for one in self.failed if at - one < WINDOW_S]
-        if self.code is None or len(self.failed) >= TRIES:
-            return None
-        if not secrets.compare_digest(code.strip().encode(), self.code.encode()):
-            self.failed.append(at)
-            return None
-        token = secrets.token_urlsafe(32)
-        self.passes.add(token)
-        return token
+    def leave(self, token: str | None) -> None:
+        """End a pass."""
+        with self.lock:
+            self.passes.pop(token or "", None)
+
+    def wait_of(self, client: str, now: float | None = None) -> float:
+        """Return the seconds that an address must wait before a code is looked at."""
+        at = time.time() if now is None else now
+        with self.lock:
+            return self._wait(_network(client), at)
+
+    def _wait(self, client: str, at: float) -> float:
+        while self.failed and at - self.failed[0] >= WINDOW_S:
+            self.failed.popleft()
+        own = self.tries.get(client)
+        wait = max(0.0, own.until - at) if own else 0.0
+        # Very many at once are a search of all codes from many addresses: then one code a second, whosever it is.
+        return max(wait, self.failed[-1] + SLOW_S - at) if len(self.failed) >= MANY else wait
+
+    def enter(self, code: str, client: str = "", now: float | None = None) -> str | None:
+        """Return a pass for the right code; None for a wrong one, or where the address must wait."""
+        at = time.time() if now is None else now
+        client = _network(client)
+        with self.lock:
+            if self.code is None or self._wait(client, at) > 0:
+                return None
+            if not secrets.compare_digest(code.strip().encode("utf-8", "replace"), self.code.encode()):
+                self._note_wrong(client, at)
+                return None
+            self.tries.pop(client, None)
+            token = secrets.token_urlsafe(32)
+            self.passes[token] = _Pass(self.code, at, at)
+            for old in [name for name, one in self.passes.items() if at - one.used > UNUSED_S]:
+                del self.passes[old]
+            return token
+
+    def _note_wrong(self, client: str, at: float) -> None:
+        self.failed.append(at)
+        own = self.tries.get(client)
+        if own is None or at - own.last > FORGET_S:
+            if len(self.tries) >= MOST_ADDRESSES:
+                del self.tries[min(self.tries, key=lambda name: self.tries[name].last)]
+            own = self.tries[client] = _Tries()
+        own.wrong, own.last = own.wrong + 1, at
+        if own.wrong >= FREE_TRIES:
+            own.until = at + min(LONGEST_S, FIRST_S * 2 ** min(own.wrong - FREE_TRIES, 20))
+
+
+def _network(client: str) -> str:
+    """Return the address, or of a long one the part that names the network: the rest anybody there can choose."""
+    try:
+        address = ip_address(client.partition("%")[0])
+    except ValueError:
+        return client
+    if address.version == 4:
+        return str(address)
+    mapped = address.ipv4_mapped
+    return str(mapped) if mapped else address.exploded[:19]
+
+
+def own_page(wanted: str) -> str:
+    """Return the page of this program that is wanted next; the first where the text could lead anywhere else.
+
+    Browsers drop tabs and line ends in an address and read a backslash as a slash: what has any of them is no page here.
+    """
+    return wanted if re.fullmatch(r"/(?!/)[^\\\x00-\x1f\x7f]*", wanted) else "/"

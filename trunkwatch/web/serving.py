@@ -7,6 +7,8 @@ from pathlib import Path
 from flask import Flask
 
 from trunkwatch.errors import FileError
+from trunkwatch.web.patience import patient_server
+from trunkwatch.web.tls import TlsDoor
 
 __all__ = ["hosts_for", "listen", "own_address", "qr_text"]
 
@@ -40,38 +42,13 @@ def listen(
         If the port is taken, or certificate and key cannot be read.
     """
     if cert is not None:
-        return _with_tls(app, host, port, cert, key)
-    from waitress import create_server
-
+        door = TlsDoor(app, cert, key)
+        return lambda: door.run(host, port)
     try:
-        server = create_server(app, host=host, port=port, threads=8, ident=None, max_request_body_size=40_000_000)
+        server = patient_server(app, host, port)
     except OSError as error:
         raise FileError(f"port {port} is taken: --port names another ({error.strerror})") from error
     run: Callable[[], None] = server.run
-    return run
-
-
-def _with_tls(app: Flask, host: str, port: int, cert: Path, key: Path | None) -> Callable[[], None]:
-    try:
-        from cheroot.ssl.builtin import BuiltinSSLAdapter
-        from cheroot.wsgi import Server
-    except ImportError as error:
-        raise FileError("https needs the package cheroot: pip install 'trunkwatch[https]'") from error
-    try:
-        adapter = BuiltinSSLAdapter(str(cert), str(key or cert))
-    except (OSError, ValueError) as error:
-        raise FileError(f"certificate {cert.name} with its key cannot be read: {error}") from error
-    server = Server((host, port), app, numthreads=8)
-    server.ssl_adapter = adapter
-
-    def run() -> None:
-        try:
-            server.start()
-        except OSError as error:
-            raise FileError(f"port {port} is taken: --port names another ({error.strerror})") from error
-        finally:
-            server.stop()
-
     return run
 
 

@@ -21,6 +21,7 @@ function recordsScreen() {
     live.length && !open ? button(word("hand_over"), () => once(handOver), { class: "go", id: "hand", style: "width:100%" }) : null,
     live.length ? null : el("p", {}, word("nothing_yet")),
     live.length && data.sync && !open ? button(word("sync"), () => once(sync), { id: "sync", style: "width:100%;margin-top:8px" }) : null,
+    ...(codeNeeded && live.length && data.sync && !open ? codeParts() : []),
     ...elsewhere.map((group) => {
       const [block, season] = group.key.split("\u001f");
       return button(word("elsewhere", { what: `${block} ${season}`, n: group.fresh.length }), () => once(() => handOverElsewhere(group, block, Number(season))), { class: "elsewhere", style: "width:100%;margin-top:8px" });
@@ -94,11 +95,42 @@ async function handOverElsewhere(group, block, season) {
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }
 }
 
+// The office was started anew, or this phone's pass has ended: the code is asked for here, and no page is left for it.
+let codeNeeded = false;
+
+function codeParts() {
+  const input = el("input", { id: "code", inputmode: "numeric", autocomplete: "one-time-code" });
+  return [el("p", { class: "bad", id: "code_needed" }, word("code_needed")), el("label", { for: "code" }, word("code")), input,
+    button(word("code_send"), () => once(() => enterCode(input.value.trim())), { class: "go", id: "code_send", style: "width:100%;margin-top:8px" })];
+}
+
+const post = (where, what) => fetch(where, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(what) });
+
+async function enterCode(code) {
+  try {
+    const answer = await post("/api/enter", { code });
+    if (!answer.ok) throw new Error((await answer.json()).error || String(answer.status));
+    codeNeeded = false;
+  } catch (error) {
+    tick(error.message, true);
+    return;
+  }
+  render();
+  await sync();
+}
+
 async function sync() {
   try {
     const out = await together();
-    const answer = await fetch(data.sync, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(out) });
+    const answer = await post(data.sync, out);
     const said = await answer.json();
+    if (answer.status === 401 || answer.status === 403) {
+      codeNeeded = true;
+      render();
+      document.getElementById("code")?.focus();
+      tick(word("code_needed"), true);
+      return;
+    }
     if (!answer.ok) throw new Error(said.error || String(answer.status));
     if (!(await markHanded(out))) return;
     render();
