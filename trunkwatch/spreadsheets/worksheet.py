@@ -182,7 +182,7 @@ def _fill(sheet: Worksheet, text: str, separator: str, wanted: Collection[str], 
     except csv.Error as error:
         if "field larger" in str(error):
             raise FileError(
-                f"{sheet.file}, line {at + 1}: a cell has more than {MAX_CELL:,} letters; a quotation mark is missing, or it is no sheet"
+                f"{sheet.file} line {at + 1}: a cell has more than {MAX_CELL:,} letters; a quotation mark is missing, or it is no sheet"
             ) from error
         sheet.faults.append(
             Fault("fault", f"the file breaks off or has a stray quotation mark ({error})", sheet.file, at + 1)
@@ -197,7 +197,7 @@ def _sane(file: str, line: int, cells: list[Any] | tuple[Any, ...], before: int)
     if line > MAX_LINES:
         raise FileError(f"{file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own")
     if len(cells) > MAX_COLUMNS and any(cell not in (None, "") for cell in cells[MAX_COLUMNS:]):
-        raise FileError(f"{file}, line {line} has {len(cells):,} cells; {MAX_COLUMNS:,} is the limit: take out columns")
+        raise FileError(f"{file} line {line} has {len(cells):,} cells; {MAX_COLUMNS:,} is the limit: take out columns")
     if before + len(cells) > MAX_CELLS:
         raise FileError(f"{file} has more than {MAX_CELLS:,} cells: save it in several files")
     return len(cells)
@@ -294,7 +294,7 @@ def _page_lines(path: Path, page: Any, cells_read: int) -> list[tuple[int, list[
             raise FileError(f"{path.name}, sheet {page.title}, is damaged: {error}") from error
         if not line:
             return lines
-        cells_read += _sane(f"{path.name}[{page.title}]", line, cells, cells_read)
+        cells_read += _sane(f"{path.name} sheet {page.title}", line, cells, cells_read)
         if any(cell is not None and str(cell).strip() for cell in cells):
             lines.append((line, list(cells)))
 

@@ -18,6 +18,7 @@ from trunkwatch.errors import FileError, NewerSchemaError, NotAVineyardError, Ol
 from trunkwatch.store.beside import has_hot_journal, open_elsewhere, take_in
 from trunkwatch.store.geopackage import APPLICATION_ID
 from trunkwatch.store.schema import VERSION, schema_version, take_steps
+from trunkwatch.vineyard.tables import TABLES
 
 __all__ = [
     "connect_read",
@@ -76,6 +77,12 @@ def _check(db: sqlite3.Connection, path: Path, *, any_version: bool) -> None:
     version = schema_version(db)
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID or not version:
         raise NotAVineyardError(f"{path.name} is a database, but holds no vineyard; `trunkwatch new` starts one")
+    marks = ", ".join("?" * len(TABLES))
+    views = db.execute(f"SELECT name FROM sqlite_master WHERE type = 'view' AND name IN ({marks})", tuple(TABLES))
+    if view := views.fetchone():  # a question under the name of a table may have no end
+        raise NotAVineyardError(
+            f"{path.name}: {view[0]} is a view, no table: trunkwatch made no such file; take the original"
+        )
     if version > VERSION:
         raise NewerSchemaError(
             f"{path.name} was written by a later trunkwatch (version {version}, this one knows {VERSION}): update trunkwatch"
