@@ -116,7 +116,9 @@ def test_the_desk_shows_that_story(folder, tmp_path):
         for k, (row, position) in enumerate(zip(drawn["row"], drawn["position"], strict=True))
         if (drawn["labels"][row], position) == ("1", 3)
     )
-    assert [int(season["condition"][at]) for season in drawn["seasons"] if season["season"] <= 2025] == told["condition"]
+    assert [int(season["condition"][at]) for season in drawn["seasons"] if season["season"] <= 2025] == told[
+        "condition"
+    ]
     lists = client.get("/block/A/lists").get_data(as_text=True)
     assert "45 cm" in lists
     assert "2024-02-10" in lists

@@ -23,7 +23,6 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
     Example:
       trunkwatch history sample_blocks --block Mill --row 3 --position 17
     """
-    
     from trunkwatch.block import open_vineyard
     from trunkwatch.block.opening import records_of_block
     from trunkwatch.block.vine_records import vine_records
