@@ -5,6 +5,7 @@ import pytest
 from click.testing import CliRunner
 
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.block.vine_records import vine_records
 from trunkwatch.cli import main
 from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake import add_records, correct_record, enter_records, start_file, start_folder
@@ -155,6 +156,9 @@ def test_a_record_moved_to_another_block_stands_there_alone(tmp_path):
         start_file(path, {"block": label, "planted": 2010, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}, 3, 10)
     first = logged(path)
     second = correct_record(path, "symptoms", first, {"block": "C"})
+    with open_vineyard(path) as store:
+        assert {line.id: line.fate for line in vine_records(store, "B", "3", "8")} == {first: "corrected"}
+        assert {line.id: line.fate for line in vine_records(store, "C", "3", "8")} == {second.id: "stands"}
     with open_vineyard(path) as store:
         assert [len(store.frame("symptoms", label)) for label in ("B", "C")] == [0, 1]
     correct_record(path, "symptoms", second.id, {"block": "B"})

@@ -11,7 +11,6 @@ from trunkwatch.history.places import Cell
 from trunkwatch.history.reading import BlockReading, Reader, planting_of
 from trunkwatch.history.written import Finding, Planting, Work
 from trunkwatch.vineyard.calendar import is_iso_date
-from trunkwatch.vineyard.records import standing
 from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["Fate", "Version", "versions_at"]
@@ -74,11 +73,11 @@ def versions_at(reading: BlockReading, tables: Mapping[str, pd.DataFrame], cell:
     }  # fmt: skip
     found = []
     for table, (cell_of, typed) in makers.items():
-        frame = tables[table]
-        lines = [line for line in records_of(frame) if table == "plants" or is_iso_date(str(line["date"]))]
+        lines = [line for line in records_of(tables[table]) if table == "plants" or is_iso_date(str(line["date"]))]
         cells = {str(line["id"]): cell_of(line) for line in lines}
         family = _family(lines, {name for name, where in cells.items() if where == cell})
-        stands = set(standing(frame)["id"])
+        # What stands was asked of the whole vineyard: a correction may have moved a record to another block.
+        stands = set(getattr(reading.records, table)["id"])
         found += [
             Version(
                 table, typed(cells[line["id"]] or NOWHERE, line), _fate(line, stands, lines), line["corrects"],
