@@ -265,6 +265,7 @@ def test_a_file_without_permission_is_one_line(vines, tmp_path, monkeypatch):
         (tmp_path / name).write_text("x")
         with monkeypatch.context() as patch:
             patch.setattr(Path, way, shut)
+            patch.setattr("trunkwatch.spreadsheets.apart._INSIDE", True)  # the file is shut in this process only
             done = run("load", vines, tmp_path / name)
         assert done.exit_code == 1
         assert "Permission denied" in done.output

@@ -117,3 +117,14 @@ def test_breaks_and_bays_without_end_are_refused():
 
 def test_labels_of_thousands_of_digits_are_sorted():
     assert sorted(["9" * 5000, "12A", "2"], key=natural_key) == ["2", "12A", "9" * 5000]
+
+
+def test_many_blocks_that_each_are_large_are_too_many_together(monkeypatch):
+    monkeypatch.setattr("trunkwatch.intake.check_layout.MOST_PLACES", 100)
+    frames = {name: empty_frame(name) for name in TABLES}
+    frames["blocks"] = frame_of("blocks", [{"block": label, "hemisphere": "south", "id": label} for label in "ABC"])
+    frames["rows"] = frame_of("rows", [{"block": label, "row": "1", "last": 40, "id": label} for label in "ABC"])
+    told = [fault.problem for fault in check_frames(frames) if fault.weight == "fault"]
+    assert told == [
+        "with block 'C' the vineyard has more than 100 places: look at last of its rows, or keep it in two vineyards"
+    ]

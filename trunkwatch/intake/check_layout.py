@@ -24,6 +24,8 @@ __all__ = ["BlockLayout", "check_layout", "check_places"]
 
 #: Row labels that a message lists; of more it gives the first and the last.
 MOST_NAMED = 30
+#: Places of all blocks together: more fill the memory, and are a slip of the pen in many blocks.
+MOST_PLACES = 3_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
     """Lay out every block; what cannot be laid out is a fault."""
     faults: list[Fault] = []
     layouts: dict[str, BlockLayout] = {}
+    places = 0
     for record in records_of(blocks):
         label = str(record["block"])
         if label in layouts:
@@ -60,6 +63,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         try:
             found, lines = rows_from_ends(record, own) if len(own) else (record, own)
             grid = RowGrid.from_tables(found, lines)
+            places = _not_too_many(label, places + grid.position.size)
         except RecordError as error:
             faults.append(fault_at(record, "fault", str(error), about=(label,)))
             continue
@@ -86,6 +90,15 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         for record in records_of(rows[~rows["block"].isin(known)])
     ]
     return faults, layouts
+
+
+def _not_too_many(label: str, places: int) -> int:
+    """Return how many places the blocks have so far; refuse more than any vineyard has."""
+    if places > MOST_PLACES:
+        raise RecordError(
+            f"with block {label!r} the vineyard has more than {MOST_PLACES:,} places: look at last of its rows, or keep it in two vineyards"
+        )
+    return places
 
 
 def _side_of_the_equator(record: Mapping[str, Any], found: Mapping[str, Any]) -> list[Fault]:

@@ -78,6 +78,7 @@ def hand_in() -> BaseResponse:
     # Only what the name says of the table is kept of it: no path from a browser reaches the disk.
     path = folder / f"{stem or 'sheet'}{Path(name).suffix.casefold()}"
     sent.save(path)
+    sent.close()
     token = secrets.token_urlsafe(16)
     _WAITING[token] = _Waiting(path, name[:80])
     return redirect(url_for("imports.look", token=token))
