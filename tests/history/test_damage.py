@@ -290,3 +290,65 @@ def test_a_removal_and_a_planting_of_one_year_are_a_replacement(plants, work, pl
     spells = reading.plants[0, 2]
     assert len(spells) == plants_then
     assert reading.stands((0, 2), "2026-06-01") == (len(plants) > 1 or bool(work))
+
+
+def test_what_is_cut_or_pulled_on_the_day_of_a_look_was_still_seen_at_it():
+    """The look may have been before the saw: vine 3 gets a new arm and vine 4 is pulled on the very day of the look."""
+    reading = block(YEARS, [seen(3, "2024-02-10"), seen(4, "2024-02-10")],
+                    [done(3, "2025-02-10"), done(4, "2025-02-10", "remove", "")])  # fmt: skip
+    assert conditions(reading, 3) == {2024: "showing", 2025: "showing", 2026: "renewed"}
+    assert conditions(reading, 4) == {2024: "showing", 2025: "showing", 2026: "missing"}
+    cut, pulled = reading.damages.of((0, 2))[0], reading.damages.of((0, 3))[0]
+    assert [one.stands("2025-02-10", cut_that_day=True) for one in (cut, pulled)] == [False, True]
+    assert [one.stands("2025-02-11") for one in (cut, pulled)] == [False, False]
+
+
+def test_damage_cut_on_the_day_it_was_found_is_gone():
+    assert end_of(block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-02-10")]), 3) == (EndKind.CUT, "2024-02-10")
+    assert end_of(block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-02-09")]), 3) is None
+
+
+def test_damage_has_ended_from_the_day_of_its_end_on():
+    (damage,) = block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-02-20")]).damages.of((0, 2))
+    assert [damage.ended(EndKind.CUT, f"2024-02-{day}") for day in (19, 20, 21)] == [False, True, True]
+    assert not damage.ended(EndKind.GONE, "2024-02-21")
+
+
+def test_a_finding_is_mentioned_by_those_after_it_only():
+    damages = block(YEARS, [seen(3, "2024-02-10"), seen(3, "2025-02-10")]).damages.of((0, 2))
+    assert [damage.mentions for damage in damages] == [("2024-02-10", "2025-02-10"), ("2025-02-10",)]
+    assert [damages[0].last_seen(day) for day in ("2025-02-09", "2025-02-10")] == ["2024-02-10", "2025-02-10"]
+
+
+def test_silent_looks_are_counted_from_the_last_mention():
+    """In row 2 the arm is noted in 2021 and 2023. Three of four were mentioned: 0.7, so three silent looks in a row count, and 2024 and 2025 are two."""
+    looks = [look(f"{year}-02-10", covered="1; 2") for year in range(2021, 2027)]
+    other = [seen(3, f"{year}-02-10") | {"row": "2"} for year in (2021, 2023)]
+    reading = block(looks[:5], [*WINTER, *other])
+    assert reading.damages.silence.learnt("2025-02-10") == (3, 4)
+    assert reading.damages.silence.looks_needed("2025-02-10") == 3
+    assert [damage.end for damage in reading.damages.of((1, 2))] == [None, None]
+    ends = [damage.end for damage in block(looks, [*WINTER, *other]).damages.of((1, 2))]
+    assert [(end.kind, end.day, end.looks) for end in ends] == [(EndKind.UNMENTIONED, "2026-02-10", 3)] * 2
+
+
+def test_two_people_at_one_look_of_several_days_disagree_on_any_of_them():
+    surveys = [YEARS[0], look("2025-02-10", until="2025-02-14"), YEARS[2]]
+    reading = block(
+        surveys, [seen(3, "2024-02-10"), seen(3, "2025-02-10"), seen(3, "2025-02-14", "none", "", observer="Ben")]
+    )
+    assert [damage.end for damage in reading.damages.of((0, 2))] == [None, None]
+
+
+def test_silence_learns_up_to_the_cut_and_not_across_it():
+    """Noted in 2021, not in 2022, and in 2023 on the day it was cut out: it was there in 2022. What comes after a cut is another."""
+    found = [seen(3, "2021-02-10"), seen(3, "2023-02-10")]
+    for day, learnt in (("2023-02-10", (0, 1)), ("2023-02-09", (0, 0))):
+        assert block(LOOKS, found, [done(3, day)]).damages.silence.learnt("2025-02-10") == learnt
+
+
+def test_a_look_that_began_before_another_ended_does_not_show_what_that_one_missed():
+    """A walk of three weeks, dated anyhow, and another on one day of it: the note of the long one is no later sighting."""
+    surveys = [look("2021-02-10"), look("2022-02-01", until="2022-02-20"), look("2022-02-10")]
+    reading = block(surveys, [seen(3, "2021-02-10"), seen(3, "2022-02-15")])
+    assert reading.damages.silence.learnt("2022-12-31") == (0, 0)
