@@ -190,3 +190,22 @@ def test_a_vine_whose_case_was_cut_out_was_last_seen_with_it_by_the_end_of_its_s
     )
     (vine,) = [vine for vine in winter_list(load(store, "A", 2025)) if vine.position == 11]
     assert (vine.what, vine.last_seen) == ("already cut", "2025-08-15")
+
+
+def test_records_of_a_vine_stand_in_the_order_of_writing_and_say_what_became_of_them():
+    """A finding was moved from position 3 to 4 and on to 5, each time as a correction of the one before; another was taken back."""
+    store = walked_block(YEARS, vines=12)
+
+    def write(position, hour, **more):
+        record = arm(position, recorded_at=f"2024-01-16T{hour}:00:00.000+00:00", **more)
+        store.append({"symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **record}])})
+
+    write(3, "11", id="a")
+    write(4, "12", id="z", corrects="a")
+    write(5, "13", id="b", corrects="z")
+    write(5, "10", id="y", observer="Ben")
+    write(5, "14", id="x", corrects="y", void="yes", observer="Ben")
+    moved = [("a", "corrected"), ("z", "corrected"), ("b", "stands")]
+    assert [(line.id, line.fate) for line in vine_records(store, "A", "1", "3")] == moved
+    told = [(line.id, line.fate) for line in vine_records(store, "A", "1", "5")]
+    assert told == [("y", "taken back"), *moved, ("x", "takes back")]
