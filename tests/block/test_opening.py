@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from walked_blocks import walked_block
 
 from trunkwatch.block import load, trend_of, winter_list
 from trunkwatch.block.opening import open_vineyard
@@ -184,3 +185,26 @@ def test_one_look(golden_folder):
     assert (found.n_cases, found.n_vines) == (2, 7)
     with pytest.raises(RecordError, match="its surveys: dormant 2023"):
         look_pattern(golden_folder, survey="nothing")
+
+
+def test_a_season_with_more_looks_than_the_one_before_is_the_usual_one(golden, tmp_path):
+    """2025 lacks its dormant or its summer look: 2026 has both, and is not under way for that."""
+    for left_out in ("dormant 2025", "summer 2025"):
+        tables = {**golden.TABLES, "surveys": [one for one in golden.SURVEYS if one["survey"] != left_out]}
+        write_folder(tmp_path / left_out, {name: frame_of(name, records) for name, records in tables.items()})
+        assert load(tmp_path / left_out).season == 2026
+    other = [one for one in golden.SURVEYS if one["survey"] not in ("summer 2025", "dormant 2026")]
+    tables = {**golden.TABLES, "surveys": other}
+    write_folder(tmp_path / "v", {name: frame_of(name, records) for name, records in tables.items()})
+    assert load(tmp_path / "v").season == 2026  # bare wood in one, leaves in the other: none is less than the other
+
+
+def test_the_change_is_of_the_plants_that_stood_in_both_seasons():
+    """Row of 6 looked at in 2020 and 2024; vine 1 showed in 2020 and was replaced, 2 showed in 2020 only, 3 in 2024 only."""
+    leaves = [
+        {"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"} for p, year in ((1, 2020), (2, 2020), (3, 2024))
+    ]
+    replanted = [{"position": "1", "date": "2020-11-20", "kind": "replant"}]
+    years = (2020, 2024)
+    both = trend_of(load(walked_block(years, vines=6, symptoms=leaves, work=replanted), "A")).change
+    assert (both.vines, both.earlier, both.later) == (5, 1, 1)

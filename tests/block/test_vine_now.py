@@ -1,5 +1,7 @@
 """trunkwatch.block: vine_now, first_look, vine_records; trunkwatch.history.versions; one story of a vine on every list."""
 
+from dataclasses import replace
+
 import pytest
 from walked_blocks import walked_block
 
@@ -113,3 +115,97 @@ def test_a_vine_cut_after_the_season_is_not_cut_again():
     assert vine_now(found, (0, 2)).damages == ()
     work = [w for w in decide(found, [], empty_frame("costs")).work if w.cell == (0, 2)]
     assert not any(w.kind in ("renew_arm", "renew_trunk") for w in work)
+
+
+def test_what_is_noted_up_to_the_last_day_on_record_stands_on_the_vine():
+    """The last season that counts is 2025; an arm and a shoot were noted in passing in December, the last day of all."""
+    found = season([*LEAVES, arm(3, "2025-12-10", renewal_shoot="trunk")])
+    assert (found.season, found.as_of) == (2025, "2025-12-10")
+    now = vine_now(found, (0, 2))
+    assert (now.last_seen, now.shoot, now.shoot_seen) == ("2025-12-10", "trunk", "2025-12-10")
+    asked = load(walked_block(YEARS, vines=12, symptoms=[*LEAVES, arm(3, "2025-12-10")]), "A", 2025)
+    assert vine_now(asked, (0, 2)).damages == ()  # of a season that is asked for, what came later is not known
+
+
+def test_damage_noted_anew_is_in_doubt_no_more():
+    none = {"position": "3", "date": "2024-01-15", "symptom": "none"}
+    now = vine_now(season([*LEAVES, arm(3, "2023-01-15"), none, arm(3, "2025-01-15")]), (0, 2))
+    assert [damage.finding.date for damage in now.damages] == ["2025-01-15"]
+    assert now.doubted == ()
+    other = vine_now(season([*LEAVES, arm(3, "2023-01-15"), none, arm(3, "2025-01-15") | {"arm": "end"}]), (0, 2))
+    assert [damage.finding.part.arm for damage in other.doubted] == ["start"]  # the other arm says nothing of it
+
+
+def test_a_cut_that_is_not_known_yet_takes_no_symptom_away():
+    found = season(LEAVES, [{"position": "11", "date": "2025-12-10", "kind": "renew_trunk"}])
+    assert vine_now(found, (0, 10)).symptoms == ()
+    then = vine_now(replace(found, known_until="2025-12-09"), (0, 10))
+    assert [finding.date for finding in then.symptoms] == ["2025-08-15"]
+    assert len(vine_now(replace(found, known_until="2025-12-10"), (0, 10)).symptoms) == 0
+
+
+def test_symptoms_of_a_season_that_has_just_begun_call_for_a_look_and_those_of_years_ago_do_not():
+    now = season([*LEAVES, {"position": "4", "date": "2026-07-01", "symptom": "leaf_stripe"}])
+    assert now.season == 2025
+    assert [finding.date for finding in vine_now(now, (0, 3)).symptoms] == ["2026-07-01"]
+    assert vine_now(now, (0, 8)).symptoms == ()
+
+
+@pytest.mark.parametrize(
+    ("last", "grafted", "usable", "at_hand"),
+    [
+        ("none", "yes", False, False), ("above_union", "yes", True, True), ("below_union", "yes", False, False),
+        ("below_union", "no", True, True),
+    ],
+)  # fmt: skip
+def test_the_shoot_is_the_one_noted_last_and_below_the_union_it_is_rootstock(last, grafted, usable, at_hand):
+    found = season([*LEAVES, arm(3, renewal_shoot="trunk"), arm(3, "2025-01-15", renewal_shoot=last)], grafted=grafted)
+    now = vine_now(found, (0, 2))
+    assert (now.shoot, now.shoot_seen, now.shoot_usable) == ("" if last == "none" else last, "2025-01-15", usable)
+    assert next(vine for vine in winter_list(found) if vine.position == 3).shoot_at_hand == at_hand
+
+
+def test_the_lowest_stain_counts():
+    stains = [
+        {"position": "3", "date": f"{year}-01-15", "symptom": "wood_staining", "cut_height_cm": cut, "stain_cm": stain}
+        for year, cut, stain in ((2023, 80, 5), (2024, 60, 10), (2025, 70, None))
+    ]
+    assert vine_now(season([*LEAVES, *stains]), (0, 2)).stain_cm == 50
+
+
+def test_the_winter_list_holds_no_dead_vine_and_puts_the_worst_first():
+    found = season([
+        *LEAVES, arm(3, "2025-01-15", percent=40), arm(4, "2025-01-15", percent=90), arm(5, "2023-01-15", percent=90),
+        arm(6, "2024-01-15"), {"position": "6", "date": "2025-08-15", "symptom": "dead"},
+        arm(7, "2025-01-15", percent=40, renewal_shoot="trunk"),
+    ])  # fmt: skip
+    # Vines 4 and 5 are as bad: 5 has been a case for three seasons. A shoot at hand is worth 25 %.
+    assert [vine.position for vine in winter_list(found)] == [5, 4, 7, 3, 11]
+
+
+def test_a_vine_whose_case_was_cut_out_was_last_seen_with_it_by_the_end_of_its_season():
+    later = {"position": "11", "date": "2026-07-01", "symptom": "leaf_stripe"}
+    store = walked_block(
+        YEARS, vines=12, symptoms=[*LEAVES, later], work=[{"position": "11", "date": "2025-12-10", "kind": "renew_trunk"}]
+    )
+    (vine,) = [vine for vine in winter_list(load(store, "A", 2025)) if vine.position == 11]
+    assert (vine.what, vine.last_seen) == ("already cut", "2025-08-15")
+
+
+def test_records_of_a_vine_stand_in_the_order_of_writing_and_say_what_became_of_them():
+    """A finding was moved from position 3 to 4 and on to 5, each time as a correction of the one before; another was taken back."""
+    store = walked_block(YEARS, vines=12)
+
+    def write(position, hour, **more):
+        record = arm(position, recorded_at=f"2024-01-16T{hour}:00:00.000+00:00", **more)
+        store.append({"symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **record}])})
+
+    write(3, "11", id="a")
+    write(4, "12", id="z", corrects="a")
+    write(5, "13", id="b", corrects="z")
+    write(5, "10", id="y", observer="Ben")
+    write(5, "14", id="x", corrects="y", void="yes", observer="Ben")
+    moved = [("a", "corrected"), ("z", "corrected"), ("b", "stands")]
+    assert [(line.id, line.fate) for line in vine_records(store, "A", "1", "3")] == moved
+    told = [(line.id, line.fate) for line in vine_records(store, "A", "1", "5")]
+    assert told == [("y", "taken back"), *moved, ("x", "takes back")]

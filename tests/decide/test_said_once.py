@@ -20,7 +20,7 @@ from trunkwatch.decide.words import decision_sentences, light_lines, shown_first
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.chance_words import p_words
 from trunkwatch.pattern.words import PAIRS_TESTED, pattern_sentences
-from trunkwatch.renewal.plan import PlannedWork, VineFacts, Why, usable_shoot
+from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why, usable_shoot
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Strategy
@@ -61,6 +61,32 @@ def test_the_plan_does_what_the_best_strategy_does(best, expected):
     assert kinds(best) == [*expected, "clear_mummies"]
     marked = [one for one in follow(WORK, STATES, best) if one.kind in ("mark", "watch")]
     assert all(math.isnan(one.gain) and one.hours == one.loss == 0 and not one.arm for one in marked)
+
+
+@pytest.mark.parametrize(
+    ("best", "but"),
+    [
+        (DAMAGED, But.LOOK_FIRST), (Strategy("do nothing"), But.STRATEGY_RENEWS_NOTHING),
+        (Strategy("late", renew=True, damaged_only=True, start_at=0.9), But.STRATEGY_RENEWS_NOTHING),
+        (Strategy("late, and now", renew=True, damaged_only=True, start_at=0.5), But.LOOK_FIRST), (None, But.LOOK_FIRST),
+    ],
+)  # fmt: skip
+def test_why_a_vine_is_marked_and_not_cut_is_said(best, but):
+    """Three of four living vines show: a strategy that waits for nine of ten renews nothing this winter."""
+    assert follow(WORK, STATES, best)[0].buts == (but,)
+
+
+def test_a_vine_cut_this_winter_keeps_its_replant():
+    """A strategy that renews and fills leaves the replant of the place of a dead vine on the list."""
+    works = [PlannedWork((0, 0), "replant", "replant_low_stain", Why.LOW_STAIN, FACTS, hours=0.8, gain=40.0)]
+    (kept,) = follow(works, STATES, Strategy("all", renew=True))
+    (left,) = follow(works, STATES, DAMAGED)
+    assert (kept.kind, left.kind, left.buts) == ("replant", "watch", (But.STRATEGY_FILLS_NOTHING,))
+
+
+def test_of_two_notes_of_the_empty_wire_the_last_counts():
+    lines = [finding("dead_arm", "end", empty_percent=45.0), finding("dead_arm", "start", empty_percent=20.0)]
+    assert share_dead(lines, "bilateral", 1) == 20
 
 
 def test_sound_vines_of_a_strategy_are_counted():

@@ -5,10 +5,15 @@ import math
 import pytest
 from typed import reading_of
 
-from trunkwatch.history import Condition, build_history, rate
+from trunkwatch.history import Condition, build_history, left_out, rate
 from trunkwatch.history.damage import EndKind
+from trunkwatch.history.rates import seen_before
+from trunkwatch.history.reasons import WhyOut
 from trunkwatch.history.silence import Silence, Track
 from trunkwatch.history.vine_part import PartKind, part_of, takes
+from trunkwatch.history.words import vine_lines, written_as
+from trunkwatch.history.written import Named
+from trunkwatch.vineyard.codes import CAUSES
 
 BLOCK = {"block": "A", "planted": 2000, "training": "bilateral", "hemisphere": "north"}
 ROWS = [{"block": "A", "row": "1", "row_order": 1, "last": 8}, {"block": "A", "row": "2", "row_order": 2, "last": 8}]
@@ -290,3 +295,214 @@ def test_a_removal_and_a_planting_of_one_year_are_a_replacement(plants, work, pl
     spells = reading.plants[0, 2]
     assert len(spells) == plants_then
     assert reading.stands((0, 2), "2026-06-01") == (len(plants) > 1 or bool(work))
+
+
+def test_what_is_cut_or_pulled_on_the_day_of_a_look_was_still_seen_at_it():
+    """The look may have been before the saw: vine 3 gets a new arm and vine 4 is pulled on the very day of the look."""
+    reading = block(YEARS, [seen(3, "2024-02-10"), seen(4, "2024-02-10")],
+                    [done(3, "2025-02-10"), done(4, "2025-02-10", "remove", "")])  # fmt: skip
+    assert conditions(reading, 3) == {2024: "showing", 2025: "showing", 2026: "renewed"}
+    assert conditions(reading, 4) == {2024: "showing", 2025: "showing", 2026: "missing"}
+    cut, pulled = reading.damages.of((0, 2))[0], reading.damages.of((0, 3))[0]
+    assert [one.stands("2025-02-10", cut_that_day=True) for one in (cut, pulled)] == [False, True]
+    assert [one.stands("2025-02-11") for one in (cut, pulled)] == [False, False]
+
+
+def test_damage_cut_on_the_day_it_was_found_is_gone():
+    assert end_of(block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-02-10")]), 3) == (EndKind.CUT, "2024-02-10")
+    assert end_of(block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-02-09")]), 3) is None
+
+
+def test_damage_has_ended_from_the_day_of_its_end_on():
+    (damage,) = block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-02-20")]).damages.of((0, 2))
+    assert [damage.ended(EndKind.CUT, f"2024-02-{day}") for day in (19, 20, 21)] == [False, True, True]
+    assert not damage.ended(EndKind.GONE, "2024-02-21")
+
+
+def test_a_finding_is_mentioned_by_those_after_it_only():
+    damages = block(YEARS, [seen(3, "2024-02-10"), seen(3, "2025-02-10")]).damages.of((0, 2))
+    assert [damage.mentions for damage in damages] == [("2024-02-10", "2025-02-10"), ("2025-02-10",)]
+    assert [damages[0].last_seen(day) for day in ("2025-02-09", "2025-02-10")] == ["2024-02-10", "2025-02-10"]
+
+
+def test_silent_looks_are_counted_from_the_last_mention():
+    """In row 2 the arm is noted in 2021 and 2023. Three of four were mentioned: 0.7, so three silent looks in a row count, and 2024 and 2025 are two."""
+    looks = [look(f"{year}-02-10", covered="1; 2") for year in range(2021, 2027)]
+    other = [seen(3, f"{year}-02-10") | {"row": "2"} for year in (2021, 2023)]
+    reading = block(looks[:5], [*WINTER, *other])
+    assert reading.damages.silence.learnt("2025-02-10") == (3, 4)
+    assert reading.damages.silence.looks_needed("2025-02-10") == 3
+    assert [damage.end for damage in reading.damages.of((1, 2))] == [None, None]
+    ends = [damage.end for damage in block(looks, [*WINTER, *other]).damages.of((1, 2))]
+    assert [(end.kind, end.day, end.looks) for end in ends] == [(EndKind.UNMENTIONED, "2026-02-10", 3)] * 2
+
+
+def test_two_people_at_one_look_of_several_days_disagree_on_any_of_them():
+    surveys = [YEARS[0], look("2025-02-10", until="2025-02-14"), YEARS[2]]
+    reading = block(
+        surveys, [seen(3, "2024-02-10"), seen(3, "2025-02-10"), seen(3, "2025-02-14", "none", "", observer="Ben")]
+    )
+    assert [damage.end for damage in reading.damages.of((0, 2))] == [None, None]
+
+
+def test_silence_learns_up_to_the_cut_and_not_across_it():
+    """Noted in 2021, not in 2022, and in 2023 on the day it was cut out: it was there in 2022. What comes after a cut is another."""
+    found = [seen(3, "2021-02-10"), seen(3, "2023-02-10")]
+    for day, learnt in (("2023-02-10", (0, 1)), ("2023-02-09", (0, 0))):
+        assert block(LOOKS, found, [done(3, day)]).damages.silence.learnt("2025-02-10") == learnt
+
+
+def test_a_look_that_began_before_another_ended_does_not_show_what_that_one_missed():
+    """A walk of three weeks, dated anyhow, and another on one day of it: the note of the long one is no later sighting."""
+    surveys = [look("2021-02-10"), look("2022-02-01", until="2022-02-20"), look("2022-02-10")]
+    reading = block(surveys, [seen(3, "2021-02-10"), seen(3, "2022-02-15")])
+    assert reading.damages.silence.learnt("2022-12-31") == (0, 0)
+
+
+def test_in_a_young_block_no_vine_is_set_apart_for_its_first_three_seasons():
+    """The block was planted in 2021, one vine of it anew in 2022: in 2023 all are young, in 2024 the replant alone still is."""
+    looks = [look(f"{year}-02-10") for year in (2023, 2024, 2025)]
+    reading = block(looks, [], [done(3, "2022-04-10", "replant", "")], planted=2021)
+    told = conditions(reading, 3)
+    assert [told[year] for year in (2023, 2024, 2025)] == ["sound", "young", "sound"]
+    assert conditions(reading, 4)[2024] == "sound"
+
+
+SUMMERS = [look(f"{year}-08-10", "summer") for year in (2024, 2025, 2026)]
+
+
+def test_a_vine_cut_on_the_day_of_the_look_is_renewed_from_the_next_season_on():
+    """Striped leaves in 2024 and a new trunk on the day of the look of 2025: what was seen that day may have been the old one."""
+    reading = block(SUMMERS, [seen(3, "2024-08-10", "leaf_stripe", "")], [done(3, "2025-08-10", "renew_trunk", "")])
+    assert conditions(reading, 3) == {2024: "showing", 2025: "hidden", 2026: "renewed"}
+
+
+def test_what_was_found_on_the_day_of_the_cut_is_no_relapse():
+    reading = block(SUMMERS, [seen(3, "2024-08-10", "leaf_stripe", "")], [done(3, "2024-08-10", "renew_trunk", "")])
+    history = build_history(reading)
+    found = [rate(history, "relapse", year) for year in (2024, 2025, 2026)]
+    assert [(one.cases, one.vines) for one in found] == [(0, 0), (0, 1), (0, 1)]
+
+
+def test_a_finding_that_never_counted_is_no_case_to_relapse_from():
+    """Seen in passing in a row that nobody walked that year, and cut in autumn."""
+    surveys = [look("2024-08-10", "summer", covered="2"), *SUMMERS[1:]]
+    reading = block(surveys, [seen(3, "2024-08-10", "leaf_stripe", "")], [done(3, "2024-11-20", "renew_trunk", "")])
+    history = build_history(reading)
+    assert rate(history, "relapse", 2025).vines == 0
+    assert conditions(reading, 3)[2025] == "renewed"
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "may_be"),
+    [
+        ((1, "start"), (1, "start"), True), ((1, "start"), (0, "start"), True), ((0, ""), (2, "end"), True),
+        ((1, "start"), (2, "start"), False), ((1, "start"), (1, "end"), False), ((1, ""), (0, "end"), True),
+    ],
+)  # fmt: skip
+def test_what_is_not_said_of_a_part_matches_all(one, other, may_be):
+    first, second = (part_of("dead_arm", *part) for part in (one, other))
+    assert (first.may_be(second), second.may_be(first)) == (may_be, may_be)
+
+
+@pytest.mark.parametrize(
+    ("day", "casual"), [("2024-01-26", True), ("2024-01-27", False), ("2024-02-26", False), ("2024-02-27", True)]
+)
+def test_a_finding_belongs_to_a_look_within_two_weeks(day, casual):
+    """The look lasted from 10 to 12 February."""
+    (finding,) = block([look("2024-02-10", until="2024-02-12")], [seen(3, day)]).findings
+    assert finding.casual == casual
+
+
+def test_a_finding_beside_its_look_belongs_to_one_of_the_same_time_of_the_year_only():
+    """The dormant look of late March does not take in what was noted in April."""
+    march = look("2024-03-28")
+    assert [f.casual for f in block([march], [seen(3, "2024-03-31"), seen(4, "2024-04-01")]).findings] == [False, True]
+
+
+def test_a_look_for_one_symptom_could_see_that_and_no_other():
+    surveys = [YEARS[0], look("2025-02-10", purpose="dead_trunk")]
+    reading = block(surveys, [
+        seen(3, "2024-02-10", "dead_trunk", ""), seen(4, "2024-02-10"),
+        *(seen(p, "2025-02-10", "none", "") for p in (3, 4)),
+    ])  # fmt: skip
+    assert [end_of(reading, p) for p in (3, 4)] == [(EndKind.CONTRADICTED, "2025-02-10"), None]
+
+
+def test_a_note_as_close_to_ones_first_look_as_to_ones_second_is_of_the_first():
+    again = look("2024-02-16", purpose="recheck", observer="Ana")
+    for day, second in (("2024-02-12", 0), ("2024-02-13", 0), ("2024-02-14", 1)):
+        reading = block([look("2024-02-10", observer="Ana"), again], [seen(3, day, observer="Ana")])
+        assert (len(reading.findings), len(reading.second_findings)) == (1 - second, second), day
+
+
+def test_a_vine_found_dead_leaves_its_place_empty_from_the_next_day_until_it_is_replanted():
+    reading = block(YEARS, [seen(3, "2024-02-10", "dead", "")], [done(3, "2024-11-20", "replant", "")])
+    told = {day: reading.empty((0, 2), day) for day in ("2024-02-10", "2024-02-11", "2024-11-19", "2024-11-20", "2025-02-10")}
+    assert list(told.values()) == [False, True, True, False, False]
+
+
+def test_a_first_case_that_is_only_carried_is_told_from_one_that_was_seen():
+    """Both arms are first cases of 2025: one noted in passing in June 2024 and carried into the look, one seen at it."""
+    history = build_history(block(YEARS, [seen(3, "2024-06-10"), seen(4, "2025-02-10")]))
+    new = rate(history, "new", 2025)
+    assert (new.cases, new.carried, new.seen) == (2, 1, 1)
+
+
+def test_new_cases_are_of_plants_looked_at_often_enough_before():
+    """In 2025 vine 3 is a replant of 2024: seen once as itself. As many looks as are asked for are enough."""
+    reading = block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-03-20", "replant", "")])
+    history = build_history(reading)
+    assert seen_before(history, 2)[0, :4].tolist() == [2, 2, 1, 2]
+    assert [rate(history, "new", 2026, looks_before=n).vines for n in (1, 2, 3)] == [7, 7, 0]  # of eight, without the young one
+
+
+def test_a_case_of_the_plant_before_is_no_case_of_the_replant():
+    """Asked for more looks than there are, the vines that a first case may be on are left out for that, the replant among them."""
+    years = [look(f"{year}-02-10") for year in range(2021, 2026)]
+    reading = block(years, [seen(3, "2021-02-10"), seen(4, "2021-02-10")], [done(3, "2021-03-20", "replant", "")])
+    history = build_history(reading)
+    assert conditions(reading, 3)[2025] == "sound"
+    found = rate(history, "new", 2025, looks_before=4)
+    told = {name: one.why for one in left_out(history, found) for name in one.vines}
+    assert (told["1", 3], told["1", 4]) == (WhyOut.TOO_FEW_LOOKS, WhyOut.CASE_BEFORE)
+
+
+def test_planned_work_is_no_last_day_of_the_record():
+    work = [done(3, "2026-03-01"), done(4, "2026-12-01") | {"status": "planned"}]
+    assert block(YEARS, [seen(3, "2024-02-10")], work).last_day == "2026-03-01"
+
+
+@pytest.mark.parametrize(
+    ("plants", "then"),
+    [
+        # pulled in 2025, planted in spring and once more in autumn: the first planting took its place
+        (
+            [{"removed": "2025", "reason": "dead"}, {"planted": "2025-03-01"}, {"planted": "2025-10-01"}],
+            [("2025-02-28", True), ("9999-99-99", False)],
+        ),
+        ([{"removed": "2025-01-20", "reason": "other"}, {"removed": "2025-01-20", "reason": "dead"}], [("2025-01-20", True)]),
+        ([{"planted": "2000"}], [("9999-99-99", False)]),  # planted with the block
+    ],
+)  # fmt: skip
+def test_what_lines_of_plants_say_of_one_another(plants, then):
+    lines = [{"block": "A", "row": "1", "position": "3", **line} for line in plants]
+    reading = reading_of(BLOCK, rows=ROWS, surveys=YEARS, plants=lines, symptoms=[seen(3, "2024-02-10")])
+    assert [(plant.until, plant.died) for plant in reading.vine((0, 2)).plants] == then
+
+
+def test_the_history_of_a_vine_in_words():
+    reading = reading_of(
+        BLOCK, rows=ROWS, surveys=YEARS, symptoms=[seen(3, "2024-02-10", cause="unknown"), seen(3, "2025-02-10", cause="winter_injury")],
+        plants=[{"block": "A", "row": "1", "position": "3", "removed": "2025-03-01", "reason": "dead"}],
+    )  # fmt: skip
+    lines = [(line.date, line.text) for line in vine_lines(reading, (0, 2))]
+    words = "dead arm (cordon) (start)"
+    assert lines == [("2024-02-10", words), ("2025-02-10", f"{words}, {CAUSES['winter_injury']}"), ("2025-03-01", "vine gone, dead")]
+    assert [line.date for line in vine_lines(reading, (0, 2), "2025-02-10")] == ["2024-02-10", "2025-02-10"]
+
+
+def test_a_vine_in_the_middle_counted_from_the_far_end_is_said_to_be():
+    named = Named("1", "4", counted_from="end")
+    assert written_as(named, "1", "4") == "row 1, position 4 from the far end"
+    assert written_as(named._replace(counted_from="start"), "1", "4") == ""

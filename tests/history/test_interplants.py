@@ -106,3 +106,15 @@ def test_the_years_before_it_the_place_between_is_empty_and_then_holds_a_young_v
     assert {now[2021][p] for p in (2, 4, 6, 8, 10)} == {Condition.YOUNG}
     assert now[2023][2] == Condition.SOUND
     assert now[2019][3] == Condition.SOUND
+
+
+def test_a_place_between_two_vines_of_today_is_none_of_them():
+    """Planted anew 1 m apart: 0, 1.5, 3.0, 4.5, 6.0 m before. What stood half a metre from any vine of today names none."""
+    grid, places = places_of(
+        rows(
+            {"block": "A", "row": "2", "row_order": 2, "last": 5, "valid_to": "2020-03-31"},
+            {"block": "A", "row": "2", "row_order": 2, "last": 7, "spacing_m": 1.0, "valid_from": "2020-04-01"},
+        )
+    )
+    found = [position(grid, places.find("2", str(p), day="2019-08-01")) for p in range(1, 6)]
+    assert found == [1, None, 4, None, 7]

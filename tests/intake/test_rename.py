@@ -8,7 +8,7 @@ import pytest
 from trunkwatch.block import load
 from trunkwatch.block.opening import open_vineyard, records_of_block
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError, UnknownBlockError
-from trunkwatch.intake import add_frames, check_vineyard, start_file, start_folder
+from trunkwatch.intake import add_frames, check_vineyard, correct_record, start_file, start_folder
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.intake.rename import bring_back, rename_block, rename_vineyard, take_back
 from trunkwatch.spreadsheets.folder import read_folder
@@ -236,6 +236,18 @@ def test_taken_back_twice_and_brought_back_twice(path):
         assert names(path) == ("South",)
         bring_back(path, "North")
         assert len(found(path, "North")) == 1
+
+
+def test_what_was_taken_back_by_itself_before_stays_so_when_the_block_is_brought_back(path):
+    start(path, "North")
+    start(path, "South")
+    log(path, "North")
+    log(path, "North", position="3")
+    gone = found(path, "North")
+    correct_record(path, "symptoms", gone[gone["position"] == "3"]["id"].iloc[0], {}, void=True)
+    take_back(path, "North", with_records=True)
+    bring_back(path, "North")
+    assert found(path, "North")["position"].tolist() == ["2"]
 
 
 def test_an_old_copy_of_notes_brings_nothing_back(path, tmp_path):

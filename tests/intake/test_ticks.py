@@ -80,3 +80,21 @@ def test_what_a_person_wrote_after_the_tick_is_the_last_word(vines):
     correct_record(path, "work", root, {"status": "dropped"}, now=EVENING)
     take(TICK)
     assert stands(path) == [["dropped", "2027-02-01"]]
+
+
+def test_a_plan_of_the_very_moment_of_the_tick_did_not_know_of_it(vines):
+    path, _, take = vines
+    write_winter_work(path, [BlockPlan("B", 2027, [])], now=NOON)
+    take(TICK)
+    assert stands(path) == [["done", "2026-11-20"]]
+
+
+def test_what_a_person_wrote_over_a_plan_after_the_tick_is_the_last_word_too(vines):
+    """Ticked at noon, dropped by a plan at one, planned again in the office in the evening."""
+    path, _, take = vines
+    write_winter_work(path, [BlockPlan("B", 2027, [])], now="2026-11-20T13:00:00.000+00:00")
+    with open_vineyard(path) as store:
+        (dropped,) = store.frame("work")["id"]
+    correct_record(path, "work", dropped, {"status": "planned", "date": "2027-02-10"}, now=EVENING)
+    take(TICK)
+    assert stands(path) == [["planned", "2027-02-10"]]

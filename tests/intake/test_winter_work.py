@@ -287,3 +287,18 @@ def test_nothing_to_write_leaves_the_file_alone(vines):
         else vines.read_bytes()
     )
     assert frame_of("work", []).empty
+
+
+def test_the_first_day_of_the_winter_belongs_to_it(vines):
+    plan(vines, cut(3, date="2026-11-01"), cut(4, date="2026-10-31"))
+    told = write_winter_work(vines, [BlockPlan("B", 2027, [])])
+    assert (told.dropped, told.left_over) == (1, 1)
+    assert standing(vines) == [["3", "dropped"], ["4", "planned"]]
+
+
+def test_what_somebody_dropped_for_a_winter_gone_by_may_be_proposed_again(vines):
+    enter_records(vines, "work", [cut(3, status="dropped", date="2026-10-31")])
+    enter_records(vines, "work", [cut(4, status="dropped", date="2026-11-01")])
+    told = write_winter_work(vines, [BlockPlan("B", 2027, [cut(3), cut(4)])])
+    assert (told.written, told.by_hand) == (1, 1)
+    assert ["3", "planned"] in standing(vines)
