@@ -12,7 +12,12 @@ from reading.worlds import of_block, vineyards
 @pytest.mark.parametrize("definition", ["any", "leaf", "dieback"])
 def test_two_readers_agree(definition):
     @settings(
-        max_examples=100, deadline=None, database=None, derandomize=True, phases=[Phase.generate], suppress_health_check=list(HealthCheck)
+        max_examples=100,
+        deadline=None,
+        database=None,
+        derandomize=True,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
     )
     @given(vineyards())
     def agree(tables):
@@ -25,7 +30,12 @@ def test_two_readers_agree(definition):
 
 def test_two_readers_agree_without_winter_injury_and_up_to_a_season():
     @settings(
-        max_examples=60, deadline=None, database=None, derandomize=True, phases=[Phase.generate], suppress_health_check=list(HealthCheck)
+        max_examples=60,
+        deadline=None,
+        database=None,
+        derandomize=True,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
     )
     @given(vineyards())
     def agree(tables):
