@@ -157,8 +157,8 @@ def test_a_record_moved_to_another_block_stands_there_alone(tmp_path):
     first = logged(path)
     second = correct_record(path, "symptoms", first, {"block": "C"})
     with open_vineyard(path) as store:
-        assert {line.id: line.fate for line in vine_records(store, "B", "3", "8")} == {first: "corrected"}
-        assert {line.id: line.fate for line in vine_records(store, "C", "3", "8")} == {second.id: "stands"}
+        assert {line.id: line.fate for line in vine_records(store, "B", "3", "7")} == {first: "corrected"}
+        assert {line.id: line.fate for line in vine_records(store, "C", "3", "7")} == {second.id: "stands"}
     with open_vineyard(path) as store:
         assert [len(store.frame("symptoms", label)) for label in ("B", "C")] == [0, 1]
     correct_record(path, "symptoms", second.id, {"block": "B"})
