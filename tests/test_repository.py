@@ -105,7 +105,6 @@ TEXTS_ASKED = {
     ("sheets/field_words.py", "code.removeprefix('shoot_').removeprefix"): "codes put into one list under a prefix",
     ("surveys/progress.py", "in self.last.note"): "the mark that finishes a survey is written into its note",
     ("web/app.py", "request.path.startswith"): "an address",
-    ("web/app.py", "wanted.startswith"): "an address",
     ("web/imports.py", "folder.name.removeprefix"): "a file name",
     ("web/imports.py", "name.removeprefix"): "a field of the form",
     ("web/imports.py", "name.startswith"): "a field of the form",
