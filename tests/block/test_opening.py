@@ -202,7 +202,8 @@ def test_a_season_with_more_looks_than_the_one_before_is_the_usual_one(golden, t
 def test_the_change_is_of_the_plants_that_stood_in_both_seasons():
     """Row of 6 looked at in 2020 and 2024; vine 1 showed in 2020 and was replaced, 2 showed in 2020 only, 3 in 2024 only."""
     leaves = [
-        {"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"} for p, year in ((1, 2020), (2, 2020), (3, 2024))
+        {"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"}
+        for p, year in ((1, 2020), (2, 2020), (3, 2024))
     ]
     replanted = [{"position": "1", "date": "2020-11-20", "kind": "replant"}]
     years = (2020, 2024)

@@ -186,7 +186,10 @@ def test_the_winter_list_holds_no_dead_vine_and_puts_the_worst_first():
 def test_a_vine_whose_case_was_cut_out_was_last_seen_with_it_by_the_end_of_its_season():
     later = {"position": "11", "date": "2026-07-01", "symptom": "leaf_stripe"}
     store = walked_block(
-        YEARS, vines=12, symptoms=[*LEAVES, later], work=[{"position": "11", "date": "2025-12-10", "kind": "renew_trunk"}]
+        YEARS,
+        vines=12,
+        symptoms=[*LEAVES, later],
+        work=[{"position": "11", "date": "2025-12-10", "kind": "renew_trunk"}],
     )
     (vine,) = [vine for vine in winter_list(load(store, "A", 2025)) if vine.position == 11]
     assert (vine.what, vine.last_seen) == ("already cut", "2025-08-15")

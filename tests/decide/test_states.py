@@ -88,7 +88,9 @@ def test_a_canker_on_no_arm_may_be_of_the_trunk():
 
 def test_of_other_blocks_only_what_was_known_by_the_season_counts():
     """Decided after 2024, whether or not the other block was looked at in 2025 too."""
-    many = [{"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"} for year in YEARS for p in range(1, 9)]
+    many = [
+        {"position": str(p), "date": f"{year}-08-15", "symptom": "leaf_stripe"} for year in YEARS for p in range(1, 9)
+    ]
     other = load(walked_block(YEARS, vines=12, symptoms=many), "A").history
     own = load(walked_block(YEARS, vines=12, symptoms=LEAVES), "A", 2024)
     found = [decide(own, [steps_of(other, last)], empty_frame("costs")).estimates for last in (2024, 2025)]

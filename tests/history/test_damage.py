@@ -438,7 +438,10 @@ def test_a_note_as_close_to_ones_first_look_as_to_ones_second_is_of_the_first():
 
 def test_a_vine_found_dead_leaves_its_place_empty_from_the_next_day_until_it_is_replanted():
     reading = block(YEARS, [seen(3, "2024-02-10", "dead", "")], [done(3, "2024-11-20", "replant", "")])
-    told = {day: reading.empty((0, 2), day) for day in ("2024-02-10", "2024-02-11", "2024-11-19", "2024-11-20", "2025-02-10")}
+    told = {
+        day: reading.empty((0, 2), day)
+        for day in ("2024-02-10", "2024-02-11", "2024-11-19", "2024-11-20", "2025-02-10")
+    }
     assert list(told.values()) == [False, True, True, False, False]
 
 
@@ -454,7 +457,11 @@ def test_new_cases_are_of_plants_looked_at_often_enough_before():
     reading = block(YEARS, [seen(3, "2024-02-10")], [done(3, "2024-03-20", "replant", "")])
     history = build_history(reading)
     assert seen_before(history, 2)[0, :4].tolist() == [2, 2, 1, 2]
-    assert [rate(history, "new", 2026, looks_before=n).vines for n in (1, 2, 3)] == [7, 7, 0]  # of eight, without the young one
+    assert [rate(history, "new", 2026, looks_before=n).vines for n in (1, 2, 3)] == [
+        7,
+        7,
+        0,
+    ]  # of eight, without the young one
 
 
 def test_a_case_of_the_plant_before_is_no_case_of_the_replant():
@@ -498,7 +505,11 @@ def test_the_history_of_a_vine_in_words():
     )  # fmt: skip
     lines = [(line.date, line.text) for line in vine_lines(reading, (0, 2))]
     words = "dead arm (cordon) (start)"
-    assert lines == [("2024-02-10", words), ("2025-02-10", f"{words}, {CAUSES['winter_injury']}"), ("2025-03-01", "vine gone, dead")]
+    assert lines == [
+        ("2024-02-10", words),
+        ("2025-02-10", f"{words}, {CAUSES['winter_injury']}"),
+        ("2025-03-01", "vine gone, dead"),
+    ]
     assert [line.date for line in vine_lines(reading, (0, 2), "2025-02-10")] == ["2024-02-10", "2025-02-10"]
 
 

@@ -17,7 +17,9 @@ def seen(position, day, symptom="dead_arm", arm="start"):
 
 
 def problems(surveys, *symptoms):
-    return [fault.problem for fault in check_seasons(reading_of(BLOCK, rows=ROWS, surveys=surveys, symptoms=list(symptoms)))]
+    return [
+        fault.problem for fault in check_seasons(reading_of(BLOCK, rows=ROWS, surveys=surveys, symptoms=list(symptoms)))
+    ]
 
 
 YEARS = [walk(f"{year}-02-10") for year in (2024, 2025, 2026)]
@@ -26,7 +28,9 @@ YEARS = [walk(f"{year}-02-10") for year in (2024, 2025, 2026)]
 def test_a_later_look_of_the_same_season_owes_no_second_mention():
     assert problems([walk("2024-02-10"), walk("2024-05-10", "spring")], seen(3, "2024-02-10")) == []
     (said,) = problems([walk("2024-02-10"), walk("2024-05-10", "spring"), walk("2025-02-10")], seen(3, "2024-02-10"))
-    assert said.startswith("dead_arm is not mentioned in 2025 and no work cleared it: it is carried on; last seen 2024-02-10")
+    assert said.startswith(
+        "dead_arm is not mentioned in 2025 and no work cleared it: it is carried on; last seen 2024-02-10"
+    )
 
 
 def test_what_is_said_without_the_arm_is_a_mention_too():
