@@ -692,7 +692,22 @@ def test_other_records_on_the_phone_are_not_forgotten(vineyard, phone, tmp_path)
 def test_what_is_taken_back_after_the_hand_over_is_in_the_next_one(vineyard, phone, tmp_path):
     """Also when the phone shows another block by then, and only until the office was told."""
     other = tmp_path / "other"
-    run("new", other, "--block", "Short", "--rows", 2, "--vines", 9, "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)
+    run(
+        "new",
+        other,
+        "--block",
+        "Short",
+        "--rows",
+        2,
+        "--vines",
+        9,
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     run("sheet", other, "--block", "Short", "--season", 2026, "--phone", "--out", tmp_path / "short.html")
     short, long = (tmp_path / "short.html").as_uri(), (vineyard.parent / "phone.html").as_uri()
 
