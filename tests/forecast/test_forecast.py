@@ -24,7 +24,16 @@ from trunkwatch.decide.outlook_words import (
     outlook_sentences,
 )
 from trunkwatch.errors import RecordError
-from trunkwatch.forecast.back_test import NoBackTest, _foretell, _plain_rates, auc, back_test, brier, calibration, log_score
+from trunkwatch.forecast.back_test import (
+    NoBackTest,
+    _foretell,
+    _plain_rates,
+    auc,
+    back_test,
+    brier,
+    calibration,
+    log_score,
+)
 from trunkwatch.forecast.estimate import _MUS, _first, counts_of, draw, estimate, without_neighbours
 from trunkwatch.forecast.neighbours import _fit, _season, away_from_cases, neighbour_term
 from trunkwatch.forecast.next_season import next_season, vine_chances
@@ -311,7 +320,9 @@ def test_what_does_not_heal_shows_again(golden):
 def damaged_block(vines):
     """What is known of a row of vines that all carry lasting damage."""
     none, no = np.zeros((1, vines), dtype=np.int64), np.zeros((1, vines), dtype=bool)
-    return Before(never=no, damaged=~no, since=none, renewed=none, young=no, near_row=none, near_across=none, near_ring=none)
+    return Before(
+        never=no, damaged=~no, since=none, renewed=none, young=no, near_row=none, near_across=none, near_ring=none
+    )
 
 
 def drawn(times, **more):
