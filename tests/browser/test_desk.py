@@ -354,6 +354,35 @@ def test_an_unlikely_entry_is_asked_about_once(served, open_page):
     assert page.locator("#wrong").inner_text() == "2062-01-12 is still to come."
 
 
+def test_a_place_without_a_vine_is_asked_about_where_the_last_season_is_shown(open_page):
+    """Position 26 of row 8 was empty in 2021 and is planted now: who looks at 2021 and writes of today is not asked."""
+    page = open_page("/block/Mill")
+    entry = "{date: '2026-08-21', symptom: 'leaf_stripe', row: '8', position: '26'}, [['8', '26']]"
+    page.evaluate("season = data.seasons.findIndex((one) => one.season === 2021)")
+    assert page.evaluate("data.looks[condition(number.get('8\\u001f26'))].word") == "missing"
+    assert page.evaluate(f"doubt({entry})") is None
+    page.evaluate("data.seasons.length = season + 1")  # as it was at the end of 2021
+    assert page.evaluate(f"doubt({entry})") == ["position", "No vine stands at 8:26 by the record."]
+    assert page.evaluate(f"doubt({entry.replace('leaf_stripe', 'not_seen')})") is None
+
+
+def test_who_counts_anew_is_not_held_to_the_labels_of_the_row(open_page):
+    """A row labelled 3 to 20: counted from the far end or by living vines its first is 1, and its last may be any."""
+    page = open_page("/block/Chapel/survey")
+    page.wait_for_selector("#survey[data-ready=yes]")
+    covered = """([counted, first, last]) => { const [tick, from, to] = walk.querySelector(".one").querySelectorAll("input");
+        [tick.dataset.row, from.placeholder, to.placeholder, from.value, to.value] = ["9", "3", "20", first, last];
+        walk.elements.counted_from.value = counted === "end" ? "end" : "";
+        walk.elements.counting.value = counted === "living" ? "living_vines" : "";
+        try { return coveredByRows().join("; "); } catch (told) { return told[0]; } }"""
+    for counted in ("end", "living"):
+        assert page.evaluate(covered, [counted, "1", "5"]) == "9:1..5"
+        assert page.evaluate(covered, [counted, "4", "25"]) == "9:4..25"
+    assert page.evaluate(covered, ["labels", "1", "5"]) == "Row 9 begins at 3."
+    assert page.evaluate(covered, ["labels", "4", "25"]) == "Row 9 ends at 20."
+    assert page.evaluate(covered, ["labels", "3", "20"]) == "9:3..20"
+
+
 def test_the_arrow_keys_go_over_the_ground_and_choose_several(served, open_page):
     page = open_page("/block/Mill")
     page.focus("#grid")
@@ -403,9 +432,12 @@ def test_a_tick_is_taken_back_and_made_again_on_the_same_day(served, open_page):
     page = open_page("/block/Mill/lists")
     assert page.get_by_role("heading", name="Replant", exact=True).is_visible()
     planned = standing(served[0], "work", status="planned")
-    page.evaluate("window.first = document.querySelector('input[data-id]:not(:checked)').dataset.id")
-    at = planned[planned["id"] == page.evaluate("window.first")][["row", "position", "kind", "arm"]].iloc[0]
-    name = page.locator("input[data-id]:not(:checked)").first.evaluate("(box) => box.parentElement.textContent.trim()")
+    first = page.evaluate(
+        "(ids) => [...document.querySelectorAll('input[data-id]:not(:checked)')].find((box) => ids.includes(box.dataset.id)).dataset.id",
+        planned[planned["hours"] > 0]["id"].tolist(),
+    )
+    at = planned[planned["id"] == first][["row", "position", "kind", "arm"]].iloc[0]
+    name = page.locator(f"input[data-id='{first}']").evaluate("(box) => box.parentElement.textContent.trim()")
 
     def now():
         frame = standing(served[0], "work")
@@ -420,6 +452,7 @@ def test_a_tick_is_taken_back_and_made_again_on_the_same_day(served, open_page):
         while now()["status"] != status and time.monotonic() < end:
             page.wait_for_timeout(100)
         assert now()["status"] == status
+        assert (now()["hours"] > 0) == (status == "planned")  # the hours planned are no hours worked
         until(
             page,
             "document.querySelectorAll('input[data-id]').length > 0 && !document.querySelector('input[data-id]:disabled')",

@@ -23,6 +23,7 @@ def pages(tmp_path_factory):
     sample = Path(__file__).parents[2] / "sample_blocks"
     for words in (
         ["map", sample, "--block", "Mill", "--out", folder / "map.html"],
+        ["map", sample, "--block", "Mill", "--definition", "leaf", "--out", folder / "leaf.html"],
         ["report", sample, "--block", "Mill", "--out", folder / "report.html"],
     ):
         done = CliRunner().invoke(main, [str(word) for word in words])
@@ -80,6 +81,41 @@ def painted(page):
         """() => { const c = document.querySelector('canvas.vines'), d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
         let n = 0; for (let i = 0; i < d.length; i += 4) if (d[i + 3] > 200 && d[i] > 190 && d[i + 1] > 70 && d[i + 1] < 115 && d[i + 2] < 60) n++; return n; }"""
     )
+
+
+def bars(page):
+    """Count the pixels in the brown of the bar over a vine with damage that the count leaves out, with no vine on the map."""
+    for box in page.locator("#legend input").all():
+        box.uncheck()
+    return page.evaluate(
+        """() => { const c = document.querySelector('canvas.vines'), d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
+        let n = 0; for (let i = 0; i < d.length; i += 4) if (d[i + 3] > 200 && Math.abs(d[i] - 143) < 30 && Math.abs(d[i + 1] - 58) < 30 && d[i + 2] < 40) n++;
+        return n; }"""
+    )
+
+
+def test_damage_that_the_count_leaves_out_has_a_mark_and_a_line_in_the_legend(visit, pages):
+    """By leaf symptoms the dead arms of Mill are in no count; by all symptoms nothing is left out, and nothing is said of it."""
+    words = "damage on record, not in this count"
+    by_leaf, by_all = visit(pages / "leaf.html"), visit(pages / "map.html")
+    assert words in by_leaf.inner_text("#legend")
+    assert words not in by_all.inner_text("#legend")
+    assert bars(by_leaf) > 10
+    assert bars(by_all) == 0
+
+
+def test_a_vine_that_is_taken_off_the_map_is_not_named_under_the_pointer(visit, pages):
+    page = visit(pages / "map.html")
+    page.fill("#go-row", "7")
+    page.fill("#go-position", "5")
+    page.click("#go button")
+    box = page.locator("#map_block").bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    assert page.inner_text("#tip").startswith("Row ")
+    for tick in page.locator("#legend input").all():
+        tick.uncheck()
+    page.mouse.move(box["x"] + box["width"] / 2 + 1, box["y"] + box["height"] / 2)
+    assert page.locator("#tip").is_hidden()
 
 
 def test_a_filter_takes_its_vines_off_the_map(visit, pages):

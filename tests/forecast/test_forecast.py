@@ -24,13 +24,22 @@ from trunkwatch.decide.outlook_words import (
     outlook_sentences,
 )
 from trunkwatch.errors import RecordError
-from trunkwatch.forecast.back_test import NoBackTest, _plain_rates, auc, back_test, brier, calibration, log_score
+from trunkwatch.forecast.back_test import (
+    NoBackTest,
+    _foretell,
+    _plain_rates,
+    auc,
+    back_test,
+    brier,
+    calibration,
+    log_score,
+)
 from trunkwatch.forecast.estimate import _MUS, _first, counts_of, draw, estimate, without_neighbours
 from trunkwatch.forecast.neighbours import _fit, _season, away_from_cases, neighbour_term
 from trunkwatch.forecast.next_season import next_season, vine_chances
 from trunkwatch.forecast.priors import PRIORS
 from trunkwatch.forecast.rates import Rates
-from trunkwatch.forecast.vine_years import before_season, cases_around, steps_of
+from trunkwatch.forecast.vine_years import Before, before_season, cases_around, steps_of
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, build_history, read_block
 from trunkwatch.renewal.states import State, initial_states
@@ -306,6 +315,54 @@ def test_what_does_not_heal_shows_again(golden):
     assert (told.vines, told.seen.low90, told.new.high90) == (1, told.seen.high90, 0)
     assert told.seen.middle + told.carried.middle == 1  # it is there, seen or carried
     assert initial_states(before, history.grid.exists, np.zeros_like(before.damaged))[0, row[4]] == State.MIDDLE
+
+
+def damaged_block(vines):
+    """What is known of a row of vines that all carry lasting damage."""
+    none, no = np.zeros((1, vines), dtype=np.int64), np.zeros((1, vines), dtype=bool)
+    return Before(
+        never=no, damaged=~no, since=none, renewed=none, young=no, near_row=none, near_across=none, near_ring=none
+    )
+
+
+def drawn(times, **more):
+    one = rates(**more)
+    return Rates(**{name: np.repeat(getattr(one, name), times, axis=0) for name in Rates.__dataclass_fields__})
+
+
+def test_damage_is_written_again_in_showy_and_in_quiet_years_alike():
+    """400 damaged vines, half of them written again: as many as heads of 400 coins, whatever the leaves do; 90 % are 200 plus and minus 16.4."""
+    many = drawn(4000, again_sd=[3.0], season_sd=[3.0], rewritten=[0.5], death=[[0.0, 0.0]])
+    told = next_season(damaged_block(400), many, np.random.default_rng(1))
+    assert (told.seen.low90, told.seen.high90) == (pytest.approx(184, abs=2), pytest.approx(216, abs=2))
+    assert told.new.high90 == 0
+
+
+def test_damaged_vines_die_as_cases_do_and_those_alive_are_seen_or_carried():
+    """Of 1,000 half die, though no sound vine does; of the 500 left two in five are written again: 200 seen, 300 carried."""
+    many = drawn(2000, rewritten=[0.4], death=[[0.0, 0.5]])
+    told = next_season(damaged_block(1000), many, np.random.default_rng(1))
+    assert (told.seen.mean, told.carried.mean) == (pytest.approx(200, abs=2), pytest.approx(300, abs=2))
+    seen_alive = next_season(damaged_block(1000), many, np.random.default_rng(1), mask=np.ones((1, 1000), dtype=bool))
+    assert seen_alive.seen.mean + seen_alive.carried.mean == pytest.approx(1000)
+
+
+def test_the_back_test_scores_what_was_seen_and_takes_damage_for_a_case_of_the_season_before():
+    steps = COVER.simulate(4)[0][:4]
+    step = steps[-1]
+    lamed = step.before.never & step.looked & ~step.cut & (np.arange(step.looked.shape[1]) < 10)
+    assert lamed.any()
+    before = replace(step.before, damaged=lamed, never=step.before.never & ~lamed)
+    carried = replace(step, before=before, showing=step.showing | lamed, seen=step.seen & ~lamed)
+    season, (chance, y, constant, last, never) = _foretell(steps[:-1], carried, [], 200, 1)
+    at = lamed[~np.isnan(season.forecast.chance)]
+    all_vines, after, other = _plain_rates(steps[:-1])
+    assert chance.size == at.size
+    assert not y[at].any()  # carried on, and seen by no look
+    assert season.seen == int(y.sum()) == int((carried.seen & step.looked & ~step.cut).sum())
+    assert set(constant) == {all_vines}
+    assert set(last[at]) == {after}
+    assert set(last[~at & (never == 1)]) == {other}
 
 
 def test_priors_rule_where_nothing_is_known_and_the_record_where_much_is():

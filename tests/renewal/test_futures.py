@@ -6,6 +6,7 @@ trunkwatch.report: decide_page, deciding; trunkwatch.charts.strategies; trunkwat
 
 import importlib.util
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,7 @@ from trunkwatch.pattern.winter_words import sign_words
 from trunkwatch.renewal.compare import cash_flows, compare
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
-from trunkwatch.renewal.plan import RULES, But, VineFacts, plan_winter, suggest
+from trunkwatch.renewal.plan import RULES, But, PlannedWork, VineFacts, Why, plan_winter, suggest
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, damage_state, next_without_symptoms, thresholds
 from trunkwatch.renewal.strategies import Strategy, act, standard_strategies, strategies_of
@@ -214,6 +215,65 @@ def test_rules_vine_by_vine():
     ):
         assert one.rule in RULES
         assert one.kind in WORK_KINDS
+
+
+@pytest.mark.parametrize(("winters", "kinds_then"), [(0, []), (1, ["train"]), (2, ["train"]), (3, [])])
+def test_a_renewed_vine_is_trained_for_two_winters(winters, kinds_then):
+    assert [kind for kind, _ in kinds(VineFacts((0, 0), State.RENEWED_1, trained=winters))] == kinds_then
+
+
+def test_records_that_disagree_ask_for_a_look_unless_the_vine_shows():
+    doubt = VineFacts((0, 0), State.HIDDEN_1, disagree=True)
+    assert kinds(doubt) == [("watch", "look_again")]
+    assert kinds(replace(doubt, state=State.SHOWING)) == [("renew_trunk", "cut_and_wait")]
+    assert kinds(replace(doubt, state=State.DEAD)) == [("replant", "replant_dead")]
+
+
+def test_a_cut_at_the_lowest_height_is_still_a_cut():
+    """20 cm below the stain, and not lower than 10."""
+    for top, kind in ((29.0, "replant"), (30.0, "renew_trunk"), (31.0, "renew_trunk")):
+        facts = VineFacts((0, 0), State.MIDDLE, trunks=frozenset({0}), stain_top_cm=top)
+        told = costs(cut_below_stain_cm=20.0, lowest_cut_cm=10.0)
+        assert suggest(facts, told, None)[0].kind == kind, top
+
+
+def test_a_shoot_is_kept_on_damaged_vines_and_on_cases_of_the_last_two_seasons():
+    keep = [
+        state for state in (State.SOUND, State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3, State.LIGHT, State.MIDDLE, State.HEAVY)
+        if ("keep_shoot", "keep_shoot") in kinds(VineFacts((0, 0), state, shoot="trunk"))
+    ]  # fmt: skip
+    assert keep == [State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.LIGHT, State.MIDDLE, State.HEAVY]
+
+
+def test_work_says_when_what_it_rests_on_was_last_seen():
+    facts = VineFacts((0, 0), State.MIDDLE, arms=frozenset({"end"}), shoot="trunk", percent=40.0,
+                      last_seen="2025-08-01", shoot_seen="2025-05-20")  # fmt: skip
+    cut, keep = suggest(facts, costs(), None)
+    assert (cut.last_seen, keep.last_seen) == ("2025-08-01", "2025-05-20")
+    assert why_words(cut, costs()) == "the end arm affected, 40 % dead; last seen 2025-08-01"
+    assert why_words(cut, costs(), dated=False) == "the end arm affected, 40 % dead"
+    assert why_words(keep, costs()).endswith("; last seen 2025-05-20")
+    two = replace(cut, facts=replace(facts, arms=frozenset({"end", "start"})))
+    assert why_words(two, costs(), dated=False) == "the end and the start arm affected, 40 % dead at the worst"
+
+
+def test_that_no_shoot_is_noted_is_said_where_the_cut_was_weighed_and_to_who_is_to_cut():
+    told = PlannedWork(
+        (0, 0),
+        "renew_arm",
+        "cut_and_wait",
+        Why.PART,
+        VineFacts((0, 0), State.MIDDLE, arms=frozenset({"end"})),
+        (But.NO_SHOOT,),
+    )
+    said = "the end arm affected; no shoot to renew from is noted"
+    assert why_words(told, costs()) == said
+    assert why_words(replace(told, kind="mark", buts=(But.NO_SHOOT, But.LOOK_FIRST)), costs()) == (
+        "the end arm affected; look at the wood before cutting"
+    )
+    assert why_words(replace(told, kind="mark", buts=(But.NO_SHOOT, But.NOT_PAYING)), costs()) == (
+        f"{said}; cutting it is not expected to pay"
+    )
 
 
 def test_work_that_does_not_pay_is_marked_and_said_so():

@@ -81,6 +81,24 @@ def test_oddities_name_what_does_not_fit():
     assert "Row 1: nothing found; 3 vines had a finding at the dormant look of 2025." in said
 
 
+@pytest.mark.parametrize(
+    ("found", "cut", "asked"),
+    [
+        ("2025-02-03", "", True), ("2026-01-10", "", False),  # of this winter: two looks of one season owe no second mention
+        ("2025-02-03", "2026-02-03", False),  # cut on the last day of the walk
+        ("2025-02-03", "2026-02-04", True),
+    ],
+)  # fmt: skip
+def test_only_damage_of_earlier_seasons_that_stands_is_asked_about(found, cut, asked):
+    work = (
+        [{"block": "G", "row": "1", "position": "2", "date": cut, "kind": "renew_arm", "status": "done"}] if cut else []
+    )
+    before = walk("all", "Ana", found, survey="before")
+    one = told([walk("all", "Ana", "2026-02-03"), before], [finding(1, 2, found)], work=work)[0]
+    kinds = [odd.kind for odd in one.oddities]
+    assert (one.name, OddityKind.NOT_MENTIONED in kinds) == ("winter", asked)
+
+
 def test_a_whole_survey_without_findings_has_nothing_odd():
     assert told([walk("1..3", "Ana", "2026-02-03")])[0].oddities == ()
 

@@ -184,6 +184,25 @@ def test_two_second_looks_of_a_season_are_taken_together_and_each_vine_once():
     assert one.days == (2, 4)
 
 
+def test_days_are_counted_from_the_last_of_several_first_looks():
+    firsts = [("2026-08-01", "", "summer", "1..2", "Ana", "all"), ("2026-08-03", "", "summer", "2", "Cleo", "all")]
+    again = ("2026-08-05", "", "summer", "1..2", "Ben", "recheck")
+    (twice,) = second_looks(load(block([*firsts, again], []), "A", 2026).reading, "summer", 2026)
+    assert set(zip(twice.pairs, twice.days.tolist(), strict=True)) == {
+        (("Ana", "Ben"), 4),
+        (("Ana and Cleo", "Ben"), 2),
+    }
+
+
+def test_what_a_later_look_of_the_season_found_first_is_no_damage_carried_past_the_earlier_one():
+    """An arm that was first found in spring: whether the dormant look passed over it is what a second look is for."""
+    spring = [*WINTER, ("2026-05-10", "", "spring", "1..2", "Ana", "all")]
+    season = load(block(spring, [("2026-05-10", "1", 5, "dead_arm", "Ana")]), "A", 2026, definition="dieback")
+    whole = first_look(season.reading, "dormant", 2026)
+    assert season.cases[0, 4]
+    assert (int(whole.vines.sum()), int(whole.carried.sum()), int(whole.cases.sum())) == (60, 0, 0)
+
+
 def test_the_same_person_twice_is_said():
     alone = [SUMMER[0], ("2026-08-05", "", "summer", "2", "Ana", "recheck")]
     found = [("2026-08-03", "2", 3, "leaf_stripe", "Ana")]
