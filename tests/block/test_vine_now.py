@@ -127,6 +127,13 @@ def test_what_is_noted_up_to_the_last_day_on_record_stands_on_the_vine():
     assert vine_now(asked, (0, 2)).damages == ()  # of a season that is asked for, what came later is not known
 
 
+def test_a_vine_pulled_on_the_last_day_on_record_is_gone():
+    found = season([*LEAVES, arm(3)], [{"position": "3", "date": "2025-12-10", "kind": "remove"}])
+    assert found.as_of == "2025-12-10"
+    assert vine_now(found, (0, 2)).damages == ()
+    assert {w.kind for w in decide(found, [], empty_frame("costs")).work if w.cell == (0, 2)} == {"replant"}
+
+
 def test_damage_noted_anew_is_in_doubt_no_more():
     none = {"position": "3", "date": "2024-01-15", "symptom": "none"}
     now = vine_now(season([*LEAVES, arm(3, "2023-01-15"), none, arm(3, "2025-01-15")]), (0, 2))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.history.damage import Damage, EndKind, first_cut
 from trunkwatch.history.places import Cell
-from trunkwatch.history.plants import plant_on
+from trunkwatch.history.plants import plant_after
 from trunkwatch.history.reading import BlockReading
 from trunkwatch.history.vine_part import wire_share
 from trunkwatch.history.written import Finding, Work
@@ -85,10 +85,11 @@ def vine_now(season: BlockSeason, cell: Cell) -> VineNow:
     """Return one vine as of the day of the season (`BlockSeason.as_of`)."""
     reading, day = season.reading, season.as_of
     vine = reading.vine(cell)
-    plant = plant_on(vine.plants, day)
+    plant = plant_after(vine.plants, day)
     findings = [f for f in vine.findings if f.date <= day and f.plant == plant]
     work = [w for w in vine.work if w.done and w.date <= season.known_until]
-    damages = tuple(d for d in reading.damages.standing(cell, day) if not d.ended(EndKind.CUT, season.known_until))
+    standing = [d for d in reading.damages.standing(cell, day) if d.finding.plant == plant]
+    damages = tuple(d for d in standing if not d.ended(EndKind.CUT, season.known_until))
     symptoms = _symptoms(reading, findings, work, season.season, cell, plant)
     doubted = tuple(d for d in _doubted(reading, cell, day) if d.finding.plant == plant and not _mentioned(d, damages))
     many = str(season.block.get("training") or "") == "multi_trunk"
@@ -130,7 +131,7 @@ def _mentioned(damage: Damage, standing: Sequence[Damage]) -> bool:
 def last_evidence(reading: BlockReading, cell: Cell, day: str = "9999-99-99") -> str:
     """Return when symptoms, damage or death were last seen on the vine that stands in a cell; empty where they never were."""
     vine = reading.vine(cell)
-    plant = plant_on(vine.plants, day)
+    plant = plant_after(vine.plants, day)
     return max(
         (f.date for f in vine.findings if f.plant == plant and f.date <= day and f.symptom in _EVIDENCE), default=""
     )

@@ -10,7 +10,7 @@ from trunkwatch.block.vine_now import vine_now
 from trunkwatch.decide.facts import facts_of_vines
 from trunkwatch.forecast.vine_years import before_season
 from trunkwatch.history import Condition
-from trunkwatch.history.plants import plant_on
+from trunkwatch.history.plants import plant_after
 from trunkwatch.renewal.plan import VineFacts
 from trunkwatch.renewal.states import State, damage_state, initial_states
 from trunkwatch.vineyard.calendar import season_bounds
@@ -77,7 +77,7 @@ def _work_since(season: BlockSeason, states: NDArray[np.uint8]) -> None:
                 states[work.cell] = State.ARM_CUT if arm else State.CUT
     day = min(season.known_until, max(season.as_of, season.reading.last_day))
     for cell, plants in season.reading.plants.items():
-        number = plant_on(plants, day)
+        number = plant_after(plants, day)
         if number < 0:
             states[cell] = State.EMPTY
         elif end < plants[number].since <= day:

@@ -156,15 +156,15 @@ def look_for(
 ) -> Look | None:
     """Return the look that covers a finding: on its very days, else one of the same kind close by.
 
-    With `walked` the vines that were noted as not seen are covered too.
+    With `walked` the vines that were noted as not seen are covered on its days too.
     """
     best = None
     for look in looks:
-        if look.season != season or cell not in (look.walked if walked else look.cells):
+        if look.season != season or cell not in look.walked:
             continue
-        if look.takes_in(date):
+        if look.takes_in(date) and (walked or cell in look.cells):
             return look
-        if look.kind == kind and best is None and _days_off(look, date) <= SLACK_DAYS:
+        if cell in look.cells and look.kind == kind and best is None and _days_off(look, date) <= SLACK_DAYS:
             best = look
     return best
 

@@ -13,7 +13,7 @@ from trunkwatch.history.places import Cell, Places
 from trunkwatch.history.written import Planting, Work
 from trunkwatch.vineyard.calendar import season_bounds, season_of
 
-__all__ = ["ORIGINAL", "Plant", "full_day", "plant_on", "plants_of"]
+__all__ = ["ORIGINAL", "Plant", "full_day", "plant_after", "plant_on", "plants_of"]
 
 _ALWAYS, _NEVER = "0000-00-00", "9999-99-99"
 
@@ -161,6 +161,12 @@ def plant_on(plants: Sequence[Plant], day: str) -> int:
         if plants[number].stands(day):
             return number
     return -1
+
+
+def plant_after(plants: Sequence[Plant], day: str) -> int:
+    """Return the number of the plant that stands after the work of a day, -1 for none."""
+    number = plant_on(plants, day)
+    return -1 if number >= 0 and plants[number].until == day else number
 
 
 def full_day(text: str) -> str:
