@@ -50,10 +50,21 @@ def test_winters_since_an_arm_was_renewed_are_counted_with_the_last(day, trained
     assert (facts[3].trained, states[3]) == (trained, state)
 
 
-@pytest.mark.parametrize(("day", "state"), [("2025-02-20", State.ARM_1), ("2024-02-20", State.ARM_2)])
-def test_an_arm_that_was_seen_dead_and_cut_in_one_winter_was_cut_in_that_winter(day, state):
-    states, _ = after([arm(3, f"{day[:4]}-01-15")], [work(3, day)])
-    assert states[3] is state
+@pytest.mark.parametrize(
+    ("day", "trained", "state"),
+    [("2025-02-20", 1, State.ARM_1), ("2024-02-20", 2, State.ARM_2), ("2023-02-20", 3, State.RENEWED_3)],
+)
+def test_an_arm_that_was_seen_dead_and_cut_in_one_winter_was_cut_in_that_winter(day, trained, state):
+    states, facts = after([arm(3, f"{day[:4]}-01-15")], [work(3, day)])
+    assert (facts[3].trained, states[3]) == (trained, state)
+
+
+@pytest.mark.parametrize(("day", "trained"), [("2025-02-20", 1), ("2024-02-20", 2), ("2023-02-20", 3)])
+def test_a_trunk_that_was_seen_dead_and_cut_in_one_winter_is_in_training_as_long(day, trained):
+    _, facts = after(
+        [{**arm(3, f"{day[:4]}-01-15"), "symptom": "dead_trunk", "arm": ""}], [work(3, day, "renew_trunk")]
+    )
+    assert facts[3].trained == trained
 
 
 def test_a_first_case_is_one_of_this_season_only():

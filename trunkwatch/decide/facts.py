@@ -16,6 +16,12 @@ from trunkwatch.renewal.states import State
 __all__ = ["facts_of_vines"]
 
 
+#: Winters since the cut that a state holds; the seasons' conditions miss one where a part was seen dead and cut in one winter.
+_WINTERS = {
+    State.RENEWED_1: 1, State.RENEWED_2: 2, State.RENEWED_3: 3, State.RENEWED_4: 4, State.ARM_1: 1, State.ARM_2: 2,
+}  # fmt: skip
+
+
 def facts_of_vines(season: BlockSeason, states: NDArray[np.uint8]) -> list[VineFacts]:
     """Gather the facts of every vine that is not simply sound.
 
@@ -37,7 +43,7 @@ def facts_of_vines(season: BlockSeason, states: NDArray[np.uint8]) -> list[VineF
 
 
 def _facts(season: BlockSeason, cell: Cell, state: int, now: VineNow | None) -> VineFacts:
-    trained = _trained(season, cell)
+    trained = max(_trained(season, cell), _WINTERS.get(state, 0))
     if now is None:
         many = 2 if str(season.block.get("training") or "") == "multi_trunk" else 1
         return VineFacts(cell, state, total_trunks=many, grafted=season.grafted, trained=trained)

@@ -202,7 +202,7 @@ class Reader:
     def _placed(self, headers: Sequence[Look]) -> list[tuple[Cell, dict[str, Any]]]:
         """Find the cell of every finding, in order of date; where they were counted as their survey was, likewise."""
         placed = []
-        for line in sorted(_lines(self.records.symptoms), key=lambda line: str(line["date"])):
+        for line in sorted(_lines(self.records.symptoms), key=_in_order):
             if not is_iso_date(line["date"]):
                 continue
             cell = self.cell_of_finding(line, headers)
@@ -311,6 +311,11 @@ def _is_empty(
 def _lines(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the lines of a table; whatever a cell of a text column holds is text."""
     return frame.to_dict("records")  # type: ignore[return-value]
+
+
+def _in_order(line: Mapping[str, Any]) -> tuple[str, str, str]:
+    """Order findings by day, those of one day by when they were written: what is told last is the last word."""
+    return str(line["date"]), str(line["recorded_at"]), str(line["id"])
 
 
 def _named(line: Mapping[str, Any]) -> Named:
