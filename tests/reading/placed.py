@@ -33,12 +33,13 @@ ON_AN_ARM = ("dead_arm", "dead_spurs", "stunted_shoots", "canker")
 
 @dataclass
 class Plant:
-    """A plant in a position: its days, both included, and the reasons that were written for its removal."""
+    """A plant in a position: its days, both included, the reasons written for its removal and the day of that."""
 
     first: bool
     start: date
     end: date
     reasons: set[str] = field(default_factory=set)
+    removed: date | None = None
 
 
 @dataclass(frozen=True)
@@ -283,7 +284,7 @@ class Block:
             if not planting:
                 # On the day of its removal a plant still stands: told twice on one day, both tell of it.
                 if last and last.end >= day:
-                    last.end = day
+                    last.end = last.removed = day
                     last.reasons.add(reason)
                 continue
             standing_now = last is not None and last.end == date.max
