@@ -45,9 +45,12 @@ OTHERS = (
     "old_wood_left",
 )
 ALWAYS_ON_ARM = ("dead_arm", "dead_spurs", "stunted_shoots")
+HAVE_PERCENT = (*LASTING, "leaf_stripe", "collapse", "stunted_shoots")
+SHOOTS = ("trunk", "above_union", "own_root", "below_union", "none")
 CLEARING = ("renew_arm", "renew_trunk", "cut_old_trunk", "regraft")
 OTHER_WORK = ("mark", "keep_shoot", "train", "curettage", "protect_wound", "lab_sample", "clear_mummies", "watch")
 OBSERVERS = ("", "Ilse", "Ilse", "Oskar")
+PLACE = ("row", "position", "bay", "vine")
 KINDS = ("dormant", "spring", "summer")
 
 
@@ -330,10 +333,21 @@ def details(world: World, symptom: str) -> Record:
             "small": {"percent": 9.0},
         }
         cells |= written.get(str(share), {})
+    cells |= shares(world, symptom)
     if world.chance(2):
         cells["cause"] = world.pick((2, "winter_injury"), (1, "both"), (1, "trunk_disease"), (1, "unknown"))
-    if world.chance(1):
-        cells["renewal_shoot"] = world.pick((1, "trunk"), (1, "none"), (1, "below_union"))
+    if world.chance(2):
+        cells["renewal_shoot"] = world.draw(st.sampled_from(SHOOTS))
+    return cells
+
+
+def shares(world: World, symptom: str) -> Record:
+    """Draw how much of a part is affected and how much of the vine is empty."""
+    cells: Record = {}
+    if symptom in HAVE_PERCENT and world.chance(3):
+        cells["percent"] = world.pick((1, 0.0), (1, 9.0), (2, 40.0), (1, 100.0))
+    if symptom in LASTING and world.chance(1):
+        cells["empty_percent"] = world.pick((1, 0.0), (1, 25.0), (1, 60.0))
     return cells
 
 
@@ -423,6 +437,22 @@ def kind_of(world: World, look: Record) -> str:
     return max(KINDS, key=lambda kind: world.begins(season, kind) if world.begins(season, kind) <= day else date.min)
 
 
+def more_of_a_day(world: World) -> None:
+    """Write more down of a vine on the day of a finding, by the same person; the times tell which was written last."""
+    for _ in range(world.pick((3, 0), (2, 1), (1, 3)) if world.tables["symptoms"] else 0):
+        earlier = world.draw(st.sampled_from(world.tables["symptoms"]))
+        day = str(earlier["date"])
+        same = {name: earlier[name] for name in (*PLACE, "date", "counted_from", "observer") if name in earlier}
+        symptom = earlier["symptom"] if world.chance(5) else world.draw(st.sampled_from((*LASTING, "leaf_stripe")))
+        cells = details(world, str(symptom))
+        if world.chance(7):
+            cells["renewal_shoot"] = world.draw(st.sampled_from(SHOOTS))
+        if "recorded_at" not in earlier and world.chance(5):
+            earlier["recorded_at"] = world.pick((2, f"{day}T12:00:00"), (1, f"{day}T08:30:00"))
+        when = world.pick((1, ""), (2, f"{day}T08:30:00"), (1, f"{day}T12:00:00"), (1, f"{day}T17:45:00"))
+        world.write("symptoms", **same, **cells, **({"recorded_at": when} if when else {}))
+
+
 # Work
 
 
@@ -494,6 +524,7 @@ def write_block(draw: Any, block: str, south: bool, prefix: str = "") -> Tables:
         long_stories(world, looks)
     stories(world, looks)
     scattered_findings(world, looks)
+    more_of_a_day(world)
     do_work(world)
     amend(world)
     return world.tables
