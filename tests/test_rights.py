@@ -6,7 +6,7 @@ import stat
 import pytest
 
 from trunkwatch import rights
-from trunkwatch.intake import add_records, start_file
+from trunkwatch.intake import add_records, put_into_tables, start_file
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.store import Store
 
@@ -50,6 +50,7 @@ def test_a_private_file_is_private_while_it_is_written(vines, monkeypatch):
     real = rights.same_rights
     monkeypatch.setattr(rights, "same_rights", lambda part, place: (seen.append(mode(part)), real(part, place)))
     add_records(vines, "symptoms", [FINDING])
+    put_into_tables(vines)
     replace_file(vines.with_name("v.csv"), b"a")
     vines.with_name("v.csv").chmod(0o600)
     replace_file(vines.with_name("v.csv"), b"b")

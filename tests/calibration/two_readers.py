@@ -9,7 +9,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from hypothesis import HealthCheck, Phase, given, seed, settings
-from reading.both import differences
+from reading.both import differences, differences_said
 from reading.worlds import vineyards
 
 DEFINITIONS = ("any", "leaf", "dieback")
@@ -44,6 +44,9 @@ def _run(many: int, start: int, counts: Counter[str]) -> None:
             }
             definition = random.Random(len(own["symptoms"])).choice(DEFINITIONS)
             found = differences(own, definition, without_winter=len(own["work"]) % 3 == 0)
+            found += [
+                f"said.{line}" for line in differences_said(own, definition, (None, 2021)[len(own["plants"]) % 2])
+            ]
             counts["sequences"] += 1
             counts["records"] += sum(map(len, own.values()))
             counts["differ"] += bool(found)

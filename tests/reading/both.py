@@ -1,15 +1,24 @@
 """The package's reading of a block in the words of the second reading, to set them side by side."""
 
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 from reading.reference import read_block as second_reading
+from reading.said import VineSaid
+from reading.said import said as second_said
 
+from trunkwatch.block import BlockSeason, vine_now, vines_now, winter_list
+from trunkwatch.block.opening import season_of_block
+from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
+from trunkwatch.ground import Placed
 from trunkwatch.history import RATES, BlockRecords, Condition, build_history, rate, read_block
 from trunkwatch.vineyard.records import standing
 from trunkwatch.vineyard.tables import frame_of, records_of
 
+_NAN = np.full((1, 1), np.nan)
+NOWHERE = Placed(_NAN, _NAN, _NAN, _NAN, None, "not placed")
 TABLES = ("rows", "plants", "surveys", "symptoms", "work")
 
 
@@ -91,6 +100,66 @@ def differences(
             pairs = [(part, mine, other)]
         out += [_said(*pair) for pair in pairs if (pair[1] or None) != (pair[2] or None)]
     return out
+
+
+def differences_said(tables: dict[str, list[dict[str, Any]]], definition: str, season: int | None) -> list[str]:
+    """Return where what lists and pages say of a vine differs from the second reading, in words.
+
+    Parameters
+    ----------
+    tables : dict
+        Records of one block.
+    definition : str
+    season : int, optional
+        The season that is asked for; the usual one where left out.
+    """
+    frames = {name: standing(frame_of(name, tables.get(name, []))) for name in TABLES}
+    line = records_of(standing(frame_of("blocks", tables["blocks"])))[-1]
+    reading = read_block(BlockRecords(block=line, **frames), RowGrid.from_tables(line, frames["rows"]))
+    try:
+        spoken = season_of_block(reading, NOWHERE, season, definition=definition)
+    except RecordError:
+        return []
+    mine = {spoken.history.grid.label(*cell): said_by_package(spoken, cell) for cell in vines_now(spoken)}
+    for listed in winter_list(spoken):
+        cell = spoken.history.grid.cell(listed.row, listed.position)
+        mine.setdefault((listed.row, listed.position), said_by_package(spoken, cell)).update(
+            listed=True, list_percent=_rounded(listed.percent), list_seasons=listed.seasons
+        )
+    theirs = second_said(
+        tables, str(tables["blocks"][0]["block"]), definition=definition, season=spoken.season, asked=season is not None
+    )
+    out = []
+    for vine, said in theirs.items():
+        other = {
+            **asdict(said),
+            "percent": _rounded(said.percent),
+            "share": _rounded(said.share),
+            "list_percent": _rounded(said.list_percent),
+        }
+        own = {**asdict(VineSaid()), **mine.get(vine, {})}
+        out += [
+            f"{name} {vine}: package {own[name]}, reference {other[name]}" for name in own if own[name] != other[name]
+        ]
+    return out
+
+
+def said_by_package(season: BlockSeason, cell: tuple[int, int]) -> dict[str, Any]:
+    """Return what the package says of a vine, in the words of the second reading."""
+    now = vine_now(season, cell)
+
+    def lines(damages: Any) -> list[tuple[str, str, int, str]]:
+        return sorted((d.finding.date, d.finding.symptom, d.finding.part.trunk, d.finding.part.arm) for d in damages)
+
+    return {
+        "damages": lines(now.damages), "doubted": lines(now.doubted), "symptoms": sorted((f.date, f.symptom) for f in now.symptoms),
+        "last_seen": now.last_seen, "percent": _rounded(now.percent), "share": _rounded(now.share), "shoot": now.shoot,
+        "shoot_seen": now.shoot_seen, "again": bool(now.doubted) and not now.open,
+    }  # fmt: skip
+
+
+def _rounded(share: float | None) -> float | None:
+    return None if share is None else round(share, 9)
 
 
 def _said(what: str, mine: Any, other: Any) -> str:

@@ -13,13 +13,12 @@ Q24 (13) Stands after the work of D: a plant that was not removed on D; one that
     on the day after still stands. A day that a bare year of removal comes to is a day like any other.
 Q25 (13) No work of D or of any day, before or after, has cut damage or a symptom of the season, whatever else ended the
     damage first. What was contradicted and then cut is not in doubt either: a cut is known as soon as it is written.
-Q26 (13) A share is ``percent`` of whatever damage; only of dead_spurs dead of total where no ``percent`` is written
-    (section 9 takes them the other way round, see Q15). On the list the share of a symptom is its ``percent`` alone.
+Q26 (13) A share is dead of total where both are written, else ``percent``, of damage and of symptoms.
 Q27 (13) Parts of the share of the vine are told apart by trunk and arm as written, whatever the symptom; what sits on an
     arm is what names one, and no arm or ``head`` is the whole.
 Q28 (13) Trunk numbers: of any finding of the plant by D, and of all work done on the position, on whichever plant and day.
 Q29 (13) A shoot of ``none`` is a note: its day is the day of the shoot.
-Q30 (13) Shows in S: seen or carried (section 9), whatever the condition; a vine found dead in S after it was seen shows.
+Q30 (13) A vine found dead in S after it was seen showed in S, and its condition is not showing.
 Q31 (13) Listed, and in how many seasons: as the plant spoken of. Where no plant stands after D, or another than the one
     that showed in S, that showing lists nothing. Seasons in which an earlier plant showed are not counted.
 Q32 (13) The condition in S is missing or dead as section 11 says, also of a season without records; a vine in a position
@@ -124,9 +123,7 @@ class Speaker:
         """Return the share that is written of a damage."""
         record = self.record(finding)
         percent, dead, total = (number(record, column) for column in ("percent", "dead", "total"))
-        if percent is None and finding.symptom == "dead_spurs" and dead is not None and total:
-            return 100 * dead / total
-        return percent
+        return 100 * dead / total if dead is not None and total else percent
 
     def arms(self) -> int:
         """Return how many arms of a vine there are on the wire."""
@@ -201,11 +198,10 @@ class Speaker:
             if shoot:
                 words.shoot, words.shoot_seen = shoot if shoot != "none" else "", finding.day.isoformat()
         words.again = bool(doubted) and not damages and not symptoms
-        words.listed = self.showed(self.season, vine, plant) or (
-            bool(damages or doubted) and not self.missing_or_dead(vine)
-        )
+        shows = self.showed(self.season, vine, plant) and self.seasons.condition[self.season, vine] == "showing"
+        words.listed = shows or (bool(damages or symptoms or doubted) and not self.missing_or_dead(vine))
         if words.listed:
-            of_symptoms = largest(number(self.record(finding), "percent") for finding in symptoms)
+            of_symptoms = largest(self.share_written(finding) for finding in symptoms)
             words.list_percent = words.percent if damages else of_symptoms
             seasons = [season for season in self.seasons.seasons if season <= self.season]
             words.list_seasons = sum(self.showed(season, vine, plant) for season in seasons)

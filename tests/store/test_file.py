@@ -17,7 +17,7 @@ from trunkwatch.block import load
 from trunkwatch.block.vine_records import vine_records
 from trunkwatch.demo import demo_tables
 from trunkwatch.errors import FaultyNotesError, FileError, NewerSchemaError, NotAVineyardError, OldSchemaError
-from trunkwatch.intake import add_records, merge_file, start_file
+from trunkwatch.intake import add_records, merge_file, put_into_tables, start_file
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.spreadsheets.write import write_folder
@@ -114,11 +114,20 @@ def test_a_gis_sees_the_layers(demo_file):
 def test_layers_follow_a_new_record(vines):
     pyogrio = pytest.importorskip("pyogrio")
     add_records(vines, "symptoms", [ONE])
+    put_into_tables(vines)
     before = pyogrio.read_dataframe(vines, layer="map_condition_by_season")
     assert len(before) == 48
     add_records(vines, "symptoms", [{**ONE, "position": "5"}])
     with Store.open(vines) as store:
         assert load(store, definition="dieback").cases.sum() == 2
+    assert put_into_tables(vines)
+    assert not put_into_tables(vines)  # nothing waits any more
+    after = pyogrio.read_dataframe(vines, layer="map_condition_by_season")
+    showing = {
+        (row, position) for row, position in after[after["condition"] == "showing"][["row", "position"]].to_numpy()
+    }
+    assert len(showing) == 2
+    assert showing > set(map(tuple, before[before["condition"] == "showing"][["row", "position"]].to_numpy()))
 
 
 def test_what_is_no_vineyard(tmp_path, vines):
@@ -176,6 +185,7 @@ def test_read_only_and_locked(vines, monkeypatch):
 
 
 def test_a_full_disk_changes_nothing(vines, monkeypatch):
+    add_records(vines, "symptoms", [ONE])
     before = vines.read_bytes()
 
     def full(*_):
@@ -183,7 +193,7 @@ def test_a_full_disk_changes_nothing(vines, monkeypatch):
 
     monkeypatch.setattr("trunkwatch.store.whole.os.fsync", full)
     with pytest.raises(FileError, match=r"No space left.*nothing was changed"):
-        add_records(vines, "symptoms", [ONE])
+        put_into_tables(vines)
     assert vines.read_bytes() == before
 
 

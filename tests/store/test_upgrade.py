@@ -26,7 +26,7 @@ def upgraded(tmp_path) -> Path:
     shutil.copyfile(OLD, path)
     kept, done = upgrade_file(path)
     assert kept is not None
-    assert [step[:2] for step in done] == ["3:"]
+    assert [step[:2] for step in done] == ["3:", "4:"]
     return path
 
 

@@ -6,7 +6,7 @@ from urllib.parse import unquote
 
 import pytest
 
-from trunkwatch.intake import add_frames, merge_file, start_file
+from trunkwatch.intake import add_frames, merge_file, put_into_tables, start_file
 from trunkwatch.intake.rename import rename_block
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
@@ -156,6 +156,7 @@ def test_blocks_on_the_map_layers_follow_their_names(tmp_path):
     for name in ("Hill", "Dale"):
         start_file(tmp_path / f"{name}.gpkg", {"block": "North", **place}, 2, 4)
         add_frames(tmp_path / f"{name}.gpkg", {"symptoms": frame_of("symptoms", [{"block": "North", **FINDING}])})
+        put_into_tables(tmp_path / f"{name}.gpkg")
     with Store.open(tmp_path / "Hill.gpkg") as store:
         assert store.mapped() == ("North",)
     merge_file(tmp_path / "Hill.gpkg", tmp_path / "Dale.gpkg")

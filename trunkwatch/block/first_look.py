@@ -7,6 +7,7 @@ import numpy as np
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.block.vine_now import VineNow, vine_now, vines_now
 from trunkwatch.history import Condition
+from trunkwatch.history.plants import plant_after
 from trunkwatch.history.words import damage_words, end_words, short_symptom
 from trunkwatch.history.written import Finding
 from trunkwatch.vineyard import codes
@@ -62,17 +63,24 @@ class WinterVine:
 
 
 def winter_list(season: BlockSeason) -> list[WinterVine]:
-    """List the vines that show this season or carry damage: those with dead wood first, then a renewal shoot and the largest share.
+    """List the vines that show this season, carry damage or have symptoms on record that no rate counts: those with dead wood first, then a renewal shoot and the largest share.
 
     The share is what scouts wrote; where they wrote none it is a guess by symptom that only
     serves to put the list in order. Vines on which the records disagree come last.
     """
     history, now = season.history, vines_now(season)
     gone = np.isin(history.condition[season.index], (Condition.DEAD, Condition.MISSING, Condition.NO_POSITION))
-    wanted = {(int(row), int(station)) for row, station in np.argwhere(season.cases)}
-    wanted |= {cell for cell, vine in now.items() if (vine.damages or vine.doubted) and not gone[cell]}
-    times = history.case.sum(axis=0)
-    listed = [_vine(season, now.get(cell) or vine_now(season, cell), int(times[cell])) for cell in wanted]
+    showing = {(int(row), int(station)) for row, station in np.argwhere(season.cases)}
+    plants = {cell: plant_after(season.reading.vine(cell).plants, season.as_of) for cell in {*showing, *now}}
+    wanted = {cell for cell in showing if history.plant[season.index][cell] == plants[cell]}
+    wanted |= {cell for cell, vine in now.items() if (vine.open or vine.doubted) and not gone[cell]}
+    listed = [
+        _vine(
+            season, now.get(cell) or vine_now(season, cell),
+            sum(bool(case[cell]) and plant[cell] == plants[cell] for case, plant in zip(history.case, history.plant, strict=True)),
+        )
+        for cell in wanted
+    ]  # fmt: skip
     order = {label: number for number, label in enumerate(history.grid.rows)}
     listed.sort(
         key=lambda pair: (

@@ -10,7 +10,7 @@ from trunkwatch.history.places import Cell
 from trunkwatch.history.plants import plant_after
 from trunkwatch.history.reading import BlockReading
 from trunkwatch.history.vine_part import wire_share
-from trunkwatch.history.written import Finding, Work
+from trunkwatch.history.written import Finding
 from trunkwatch.vineyard.codes import COME_AND_GO, LASTING
 
 __all__ = ["VineNow", "last_evidence", "share_dead", "vine_now", "vines_now"]
@@ -88,10 +88,11 @@ def vine_now(season: BlockSeason, cell: Cell) -> VineNow:
     plant = plant_after(vine.plants, day)
     findings = [f for f in vine.findings if f.date <= day and f.plant == plant]
     work = [w for w in vine.work if w.done and w.date <= season.known_until]
-    standing = [d for d in reading.damages.standing(cell, day) if d.finding.plant == plant]
-    damages = tuple(d for d in standing if not d.ended(EndKind.CUT, season.known_until))
-    symptoms = _symptoms(reading, findings, work, season.season, cell, plant)
-    doubted = tuple(d for d in _doubted(reading, cell, day) if d.finding.plant == plant and not _mentioned(d, damages))
+    # What is cut is gone, whatever else ended it first: a cut is known as soon as it is written.
+    uncut = {f.id for f in findings if plant >= 0 and not first_cut(work, vine.plants[plant], f)}
+    damages = tuple(d for d in reading.damages.standing(cell, day) if d.finding.id in uncut)
+    symptoms = tuple(f for f in findings if f.id in uncut and f.symptom in _THIS_SEASON and f.season >= season.season)
+    doubted = tuple(d for d in _doubted(reading, cell, day) if d.finding.id in uncut and not _mentioned(d, damages))
     many = str(season.block.get("training") or "") == "multi_trunk"
     trunks = max([2 if many else 1, *(f.part.trunk for f in findings), *(w.trunk for w in work)])
     days = [d.last_seen(day) for d in damages] or [f.date for f in symptoms]
@@ -104,17 +105,6 @@ def vine_now(season: BlockSeason, cell: Cell) -> VineNow:
         max(shares, default=None), share_dead([d.finding for d in damages], str(season.block.get("training") or ""), trunks),
         trunks, _stain(findings), any(f.symptom in ("mummies", "old_wood_left") and f.season >= season.season for f in findings),
     )  # fmt: skip
-
-
-def _symptoms(
-    reading: BlockReading, findings: Sequence[Finding], work: Sequence[Work], season: int, cell: Cell, plant: int
-) -> tuple[Finding, ...]:
-    if plant < 0:
-        return ()
-    spell = reading.vine(cell).plants[plant]
-    return tuple(
-        f for f in findings if f.symptom in _THIS_SEASON and f.season >= season and not first_cut(work, spell, f)
-    )
 
 
 def _doubted(reading: BlockReading, cell: Cell, day: str) -> list[Damage]:

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.in_tables import into_tables_at_end
 from trunkwatch.cli.options import keep_good_option, vineyard_argument
 from trunkwatch.vineyard import codes
 
@@ -102,6 +103,7 @@ def command(
     from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
     from trunkwatch.spreadsheets.folder import table_of_file
 
+    into_tables_at_end(vineyard)
     mapped = _pairs(columns, "--map", "NAME=COLUMN")
     own = bool(mapped or words or sheet or told["day_order"])
     how = {"take_changes": take_changes, "keep_good": keep_good}

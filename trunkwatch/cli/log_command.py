@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.in_tables import into_tables_at_end
 from trunkwatch.vineyard.tables import TABLES, Column
 
 _NOUNS = {
@@ -58,6 +59,7 @@ def _vineyard(ctx: click.Context) -> Path:
     found = ctx.find_object(Path)
     if found is None:
         raise click.UsageError("name the vineyard first: trunkwatch log VINEYARD finding ...")
+    into_tables_at_end(found)
     return found
 
 

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from trunkwatch.cli import options
+from trunkwatch.cli.in_tables import into_tables_at_end
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -170,6 +171,7 @@ def _write(vineyard: Path, plans: list[Any]) -> None:
     from trunkwatch.decide.decision import planned_records, winter_of
     from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
 
+    into_tables_at_end(vineyard)
     day = options.today()
     told = write_winter_work(
         vineyard,

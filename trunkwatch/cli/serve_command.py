@@ -47,6 +47,7 @@ def command(vineyard: Path, port: int, lan: bool, cert: Path | None, key: Path |
     from trunkwatch.web.app import create_app
     from trunkwatch.web.security import Gate
     from trunkwatch.web.serving import hosts_for, listen, own_address, qr_text
+    from trunkwatch.web.tidying import Tidying
 
     code = Gate.new_code() if lan else None
     app = create_app(vineyard.resolve(), hosts=hosts_for(port, lan=lan), access_code=code)
@@ -67,7 +68,8 @@ def command(vineyard: Path, port: int, lan: bool, cert: Path | None, key: Path |
         import webbrowser
 
         threading.Timer(0.6, webbrowser.open, [local]).start()
-    try:
-        run()
-    except KeyboardInterrupt:
-        click.echo("Stopped.")
+    with Tidying(vineyard):
+        try:
+            run()
+        except KeyboardInterrupt:
+            click.echo("Stopped.")

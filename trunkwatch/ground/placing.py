@@ -86,11 +86,12 @@ def _why_not_placed(grid: RowGrid, block: Record) -> str:
 
 def _lay_between_ends(grid: RowGrid, rows: pd.DataFrame, frame: BlockFrame, east: Points, north: Points) -> None:
     """Move the rows that have coordinates at both ends onto the line between them."""
-    own = rows[(rows["block"] == grid.block) & rows["row"].isin(grid.labels)]
+    ends = [f"{end}_{axis}" for end in ("start", "end") for axis in ("longitude", "latitude")]
+    own = rows[(rows["block"] == grid.block) & rows["row"].isin(grid.labels) & rows[ends].notna().all(axis=1)]
     for record in records_of(own):
         start, end = (frame.points(degrees_of([record], end))[0] for end in ("start_", "end_"))
         row = grid.rows.index(record["row"])
-        first, last = (grid.cell(record["row"], int(ends[row])) for ends in (grid.first, grid.last))
+        first, last = (grid.cell(record["row"], int(side[row])) for side in (grid.first, grid.last))
         if first == last or np.isnan([*start, *end]).any():
             continue
         share = (grid.along_m[row] - grid.along_m[first]) / (grid.along_m[last] - grid.along_m[first])

@@ -41,8 +41,8 @@ class Look:
         First and last day.
     walked, cells : frozenset of (row, station)
         Cells that it covers, and those without the vines that were noted as not seen.
-    rows : frozenset of str
-        Labels of its rows.
+    rows : frozenset of int
+        Its rows on the ground, by number, whatever they are called on a later day of it.
     purpose : frozenset of str
         Symptoms looked for; empty: everything.
     recheck : bool
@@ -57,7 +57,7 @@ class Look:
     kind: str
     date: str
     until: str
-    rows: frozenset[str]
+    rows: frozenset[int]
     purpose: frozenset[str]
     observer: str
     from_end: bool
@@ -97,11 +97,13 @@ def read_looks(surveys: pd.DataFrame, places: Places, hemisphere: str) -> list[t
             stretches = tuple(parse_covered(str(line["covered"]), places.labels_on(str(line["date"]))))
         except CoverageError:
             continue
-        found.append((_look(line, frozenset(s.row for s in stretches), hemisphere), stretches))
+        numbers = (places.row_number(label, str(line["date"])) for label in {s.row for s in stretches})
+        rows = frozenset(number for number in numbers if number is not None)
+        found.append((_look(line, rows, hemisphere), stretches))
     return sorted(found, key=lambda pair: (pair[0].date, pair[0].until, pair[0].survey, pair[0].observer))
 
 
-def _look(line: Mapping[str, Any], rows: frozenset[str], hemisphere: str) -> Look:
+def _look(line: Mapping[str, Any], rows: frozenset[int], hemisphere: str) -> Look:
     purpose = frozenset(word.strip() for word in str(line["purpose"]).split(";") if word.strip())
     date = str(line["date"])
     return Look(
@@ -144,7 +146,7 @@ def without_unseen(look: Look, unseen: Mapping[str, frozenset[Cell]]) -> Look:
     return replace(look, cells=look.walked - out) if out else look
 
 
-def cells_of(looks: Sequence[Look], row: str, date: str, observer: str) -> Look | None:
+def cells_of(looks: Sequence[Look], row: int | None, date: str, observer: str) -> Look | None:
     """Return the look during which a row was counted on a day, the observer's own before others'."""
     there = [look for look in looks if look.takes_in(date) and row in look.rows]
     own = [look for look in there if look.observer == observer]

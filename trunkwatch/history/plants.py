@@ -30,12 +30,15 @@ class Plant:
         Season of planting; None where it came with the block or is not known.
     died : bool
         Whether it was removed as dead.
+    removed : bool
+        Whether it was removed on its last day; else it gave way to the plant of the day after, or stands.
     """
 
     since: str
     until: str
     planted: int | None = None
     died: bool = False
+    removed: bool = False
 
     def stands(self, day: str) -> bool:
         """Tell whether the plant stands on a day; on the day of its removal it was still seen."""
@@ -129,13 +132,13 @@ def _spells(changes: Sequence[_Change], starts_empty: bool) -> tuple[Plant, ...]
             if now is not None:
                 done.append(Plant(now.since, _day_before(change.day), now.planted, died=False))
             elif done and done[-1].until >= change.day:  # pulled and planted on one day: that day is the new one's
-                done[-1] = replace(done[-1], until=_day_before(change.day))
+                done[-1] = replace(done[-1], until=_day_before(change.day), removed=False)
             now = Plant(change.day, _NEVER, change.season)
         elif now is not None:
-            done.append(Plant(now.since, change.day, now.planted, change.died))
+            done.append(Plant(now.since, change.day, now.planted, change.died, removed=True))
             now = None
         elif done and change.died and change.day <= done[-1].until:
-            done[-1] = Plant(done[-1].since, done[-1].until, done[-1].planted, died=True)
+            done[-1] = replace(done[-1], died=True)
     return (*done, now) if now is not None else tuple(done)
 
 
@@ -166,7 +169,7 @@ def plant_on(plants: Sequence[Plant], day: str) -> int:
 def plant_after(plants: Sequence[Plant], day: str) -> int:
     """Return the number of the plant that stands after the work of a day, -1 for none."""
     number = plant_on(plants, day)
-    return -1 if number >= 0 and plants[number].until == day else number
+    return -1 if number >= 0 and plants[number].removed and plants[number].until == day else number
 
 
 def full_day(text: str) -> str:

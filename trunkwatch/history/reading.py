@@ -5,13 +5,11 @@ typed (`written`) and travels with the history. The rules stand in READING.md be
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any, TypeVar
-
-import pandas as pd
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history.block_records import BlockRecords
@@ -22,6 +20,7 @@ from trunkwatch.history.plants import ORIGINAL, Plant, full_day, plant_on, plant
 from trunkwatch.history.vine_part import part_of
 from trunkwatch.history.written import Finding, Named, Planting, Work
 from trunkwatch.vineyard.calendar import hemisphere_of, is_iso_date, look_of, season_of
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["BlockReading", "VineReading", "read_block"]
 
@@ -137,7 +136,9 @@ def _by_cell(records: Iterable[T]) -> dict[Cell, tuple[T, ...]]:
     return {cell: tuple(listed) for cell, listed in found.items()}
 
 
-def read_block(records: BlockRecords, grid: RowGrid) -> BlockReading:
+def read_block(
+    records: BlockRecords, grid: RowGrid, *, places: Places | None = None, rows: Collection[str] | None = None
+) -> BlockReading:
     """Read the standing records of one block.
 
     Parameters
@@ -146,21 +147,25 @@ def read_block(records: BlockRecords, grid: RowGrid) -> BlockReading:
         Voided and superseded ones are gone.
     grid : RowGrid
         Its rows and positions.
+    places : Places, optional
+        Of the same grid and rows, where they are there already.
+    rows : collection of str, optional
+        Labels of the rows on which records stand, where those of others are left out: looks cover no more than these.
 
     Notes
     -----
     Records that name no vine of the block are left out: the checks name them.
     """
-    return Reader(records, grid).read()
+    return Reader(records, grid, places).read(rows)
 
 
 class Reader:
     """Places records in the order of their days: who counts living vines passes those found dead before."""
 
-    def __init__(self, records: BlockRecords, grid: RowGrid) -> None:
+    def __init__(self, records: BlockRecords, grid: RowGrid, places: Places | None = None) -> None:
         self.records, self.grid = records, grid
         self.hemisphere = hemisphere_of(records.block)
-        self.places = Places(grid, records.rows, records.block)
+        self.places = places or Places(grid, records.rows, records.block)
         self._seasons: dict[str, tuple[int, str]] = {}
         self.work = tuple(self._work())
         self.plantings = tuple(self._plantings())
@@ -173,9 +178,11 @@ class Reader:
         )
         self.deaths: dict[Cell, list[str]] = {}
 
-    def read(self) -> BlockReading:
+    def read(self, rows: Collection[str] | None = None) -> BlockReading:
         headers = read_looks(self.records.surveys, self.places, self.hemisphere)
         placed = self._placed([look for look, _ in headers])
+        if rows is not None:
+            headers = [(look, tuple(s for s in stretches if s.row in rows)) for look, stretches in headers]
         every = [on_the_ground(look, stretches, self.places, self._empty) for look, stretches in headers]
         looks = [look for look in every if not look.recheck]
         rechecks = [look for look in every if look.recheck]
@@ -202,7 +209,7 @@ class Reader:
     def _placed(self, headers: Sequence[Look]) -> list[tuple[Cell, dict[str, Any]]]:
         """Find the cell of every finding, in order of date; where they were counted as their survey was, likewise."""
         placed = []
-        for line in sorted(_lines(self.records.symptoms), key=_in_order):
+        for line in sorted(records_of(self.records.symptoms), key=_in_order):
             if not is_iso_date(line["date"]):
                 continue
             cell = self.cell_of_finding(line, headers)
@@ -215,7 +222,8 @@ class Reader:
 
     def cell_of_finding(self, line: Mapping[str, Any], headers: Sequence[Look]) -> Cell | None:
         row, position, day, own = line["row"], line["position"], line["date"], line["counted_from"]
-        look = cells_of(headers, row, day, line["observer"]) if not own and position.isdecimal() else None
+        number = self.places.row_number(row, day)
+        look = cells_of(headers, number, day, line["observer"]) if not own and position.isdecimal() else None
         from_end = own == "end" or (look is not None and look.from_end)
         living = look is not None and look.living_only
         if position.isdecimal() and (from_end or living):
@@ -254,7 +262,7 @@ class Reader:
         )  # fmt: skip
 
     def _work(self) -> Iterator[Work]:
-        for line in sorted(_lines(self.records.work), key=lambda line: str(line["date"])):
+        for line in sorted(records_of(self.records.work), key=lambda line: str(line["date"])):
             if is_iso_date(line["date"]):
                 cell = self.cell_of_work(line)
                 if cell is not None:
@@ -273,7 +281,7 @@ class Reader:
         )  # fmt: skip
 
     def _plantings(self) -> Iterator[Planting]:
-        for line in _lines(self.records.plants):
+        for line in records_of(self.records.plants):
             cell = self.cell_of_planting(line)
             if cell is not None:
                 yield planting_of(cell, line)
@@ -306,11 +314,6 @@ def _is_empty(
     spells = plants.get(cell, (ORIGINAL,))
     number = plant_on(spells, day)
     return number < 0 or any(spells[number].since <= died < day for died in deaths.get(cell, ()))
-
-
-def _lines(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return the lines of a table; whatever a cell of a text column holds is text."""
-    return frame.to_dict("records")  # type: ignore[return-value]
 
 
 def _in_order(line: Mapping[str, Any]) -> tuple[str, str, str]:

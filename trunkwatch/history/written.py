@@ -112,10 +112,10 @@ class Finding(NamedTuple):
 
     @property
     def percent_dead(self) -> float | None:
-        """Percent of its part that is dead, as written or by its spurs; None where nothing says so."""
-        if self.percent is not None:
-            return self.percent
-        return 100 * self.dead / self.total if self.dead is not None and self.total else None
+        """Percent of its part that is dead, by its spurs where they were counted, else as written; None where nothing says so."""
+        if self.dead is not None and self.total:
+            return 100 * self.dead / self.total
+        return self.percent
 
 
 class Work(NamedTuple):

@@ -1,6 +1,6 @@
 """From notes to records: checks first, then into a folder or a file, whole or not at all."""
 
-from trunkwatch.intake.add import Added, add_frames, add_records, merge_file
+from trunkwatch.intake.add import Added, add_frames, add_records, merge_file, put_into_tables
 from trunkwatch.intake.checks import check_frames, check_vineyard
 from trunkwatch.intake.correct import Corrected, correct_record
 from trunkwatch.intake.enter import enter_records
@@ -16,6 +16,7 @@ __all__ = [
     "correct_record",
     "enter_records",
     "merge_file",
+    "put_into_tables",
     "start_file",
     "start_folder",
 ]

@@ -8,8 +8,9 @@ from typing import Any, Protocol
 import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, RecordError
-from trunkwatch.intake.checks import check_frames, frames_of
+from trunkwatch.intake.checks import Near, check_frames, frames_of
 from trunkwatch.intake.foreign import frames_of_file
+from trunkwatch.intake.known import Known, KnownFrames, KnownStore, frames_around
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
 from trunkwatch.spreadsheets.folder import once, read_folder
@@ -22,11 +23,13 @@ from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.records import record_id
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
-__all__ = ["Added", "Known", "add_frames", "add_made", "add_records", "merge_file"]
+__all__ = ["Added", "Known", "add_frames", "add_made", "add_records", "merge_file", "put_into_tables"]
 
 
-#: All versions of all records of a table, under the first names of their blocks as they are kept; by its name.
-Known = Callable[[str], pd.DataFrame]
+#: More records than these at once are checked against their whole blocks.
+FEW = 200
+#: Tables that say where positions lie.
+_LAYOUT = ("blocks", "rows")
 #: Makes new records, by table, from what is known.
 Make = Callable[[Known], Mapping[str, pd.DataFrame]]
 
@@ -55,7 +58,7 @@ class Settled(Protocol):
         """How many of the records to add are corrections of records that stand."""
 
 
-#: Takes the name of a table, new records with their ids, and all versions of its records; tells what is to be added.
+#: Takes the name of a table, new records with their ids, and what is known around them; tells what is to be added.
 Settle = Callable[[str, pd.DataFrame, pd.DataFrame], Settled]
 
 
@@ -137,7 +140,10 @@ def add_frames(
     RecordError
         If a correction names a record that is not there.
     """
-    return add_made(path, lambda _known: frames, take_changes=take_changes, keep_good=keep_good, settle=settle)
+    many = sum(map(len, frames.values())) > FEW
+    return add_made(
+        path, lambda _known: frames, take_changes=take_changes, keep_good=keep_good, settle=settle, many=many
+    )
 
 
 def add_made(
@@ -147,6 +153,7 @@ def add_made(
     take_changes: bool = False,
     keep_good: bool = False,
     settle: Settle | None = None,
+    many: bool = False,
 ) -> Added:
     """Add records that are made from what is known, while nobody else can write.
 
@@ -155,13 +162,14 @@ def add_made(
     path : str or Path
         Folder or file.
     make : callable
-        Takes a function from the name of a table to all versions of its records, which are under the first names of
-        their blocks; returns new records by table.
+        Takes what is known, which is under the first names of its blocks; returns new records by table.
     take_changes, keep_good : bool
         As in `add_frames`.
     settle : callable, optional
-        Takes the name of a table, new records with their ids, and all versions of its records; returns what is to be
+        Takes the name of a table, new records with their ids, and what is known around them; returns what is to be
         added.
+    many : bool
+        Whether more records are to be expected than go into the log of a file.
 
     Raises
     ------
@@ -169,7 +177,7 @@ def add_made(
         As in `add_frames`, and what `make` raises.
     """
     where = Path(path)
-    to = _into_folder if where.is_dir() else _into_file
+    to = _into_folder if where.is_dir() else _into_tables if many else _into_file
     try:
         return to(where, make, take_changes=take_changes, keep_good=keep_good, settle=settle)
     except _NothingToWriteError:
@@ -180,14 +188,18 @@ class _NothingToWriteError(Exception):
     """Leaves the vineyard as it is."""
 
 
+class _NewLayoutError(Exception):
+    """Sends records the road into the tables."""
+
+
 def _into_folder(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
     with turn_to_write(where):
         known = _folder_frames(where)
-        made = _made(make, known.__getitem__)
+        made = _made(make, KnownFrames(known))
         store = Store.in_memory()
         store.append(known, named=True)
         coming = _named(store, made, keep_good=keep_good)
-        _check(store, known, coming, known.__getitem__, keep_good=keep_good, settle=settle)
+        _check(store, known, coming, KnownFrames(known), keep_good=keep_good, settle=settle)
         before = store.names()
         outcome = store.append(coming.frames, take_changes=take_changes, named=True)
         fill_vineyards(where, before, store.names())
@@ -196,14 +208,72 @@ def _into_folder(where: Path, make: Make, *, take_changes: bool, keep_good: bool
 
 
 def _into_file(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
+    """Add a few records to a file: they wait in its log, except where they change the layout of a block."""
+    try:
+        with Store.appending(where) as store:
+            coming = _named(store, _made(make, KnownStore(store)), keep_good=keep_good)
+            _refuse_layout(coming)
+            return _added(
+                _appended(store, coming, take_changes=take_changes, keep_good=keep_good, settle=settle), coming
+            )
+    except _NewLayoutError:
+        return _into_tables(where, make, take_changes=take_changes, keep_good=keep_good, settle=settle)
+
+
+def _refuse_layout(coming: _Coming) -> None:
+    if any(len(coming.frames.get(table, ())) for table in _LAYOUT):
+        raise _NewLayoutError
+
+
+def _into_tables(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
+    """Add records to the tables of a file, and draw its layers."""
     with Store.writing(where) as store:
-        coming = _named(store, _made(make, store.stored), keep_good=keep_good)
-        # Records of other blocks cannot be at odds with these.
-        own = _blocks_of(store, coming.frames)
-        _check(store, frames_of(store, own), coming, store.stored, keep_good=keep_good, settle=settle, only=own)
-        outcome = store.append(coming.frames, take_changes=take_changes, named=True)
+        coming = _named(store, _made(make, KnownStore(store)), keep_good=keep_good)
+        outcome = _appended(store, coming, take_changes=take_changes, keep_good=keep_good, settle=settle)
         refresh_layers(store, _blocks_of(store, coming.frames))
     return _added(outcome, coming)
+
+
+def _appended(store: Store, coming: _Coming, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Outcome:
+    """Check records against what lies around them, and add them."""
+    # Records of other blocks cannot be at odds with these, and of the same block those of other rows seldom.
+    own = _blocks_of(store, coming.frames)
+    found = frames_around(store, own, coming.frames) if _count(coming.frames) <= FEW else None
+    there, near = (frames_of(store, own), None) if found is None else found
+    _check(
+        store, there, coming, KnownStore(store), keep_good=keep_good, settle=settle, only=own, near=near
+    )  # fmt: skip
+    return store.append(coming.frames, take_changes=take_changes, named=True)
+
+
+def put_into_tables(path: str | Path, *, largest: int | None = None) -> bool:
+    """Put what waits in the log of a file into its tables, and draw the map layers of what changed.
+
+    A map program shows the tables; every command of trunkwatch reads both.
+
+    Parameters
+    ----------
+    path : str or Path
+        File; of a folder nothing is to be done.
+    largest : int, optional
+        Size in bytes from which a file is left as it is as long as its log has room: it takes a copy of the file.
+
+    Returns
+    -------
+    bool
+        Whether anything was put into the tables.
+    """
+    where = Path(path)
+    if not where.is_file():
+        return False
+    with Store.open(where) as store:
+        if not store.waiting and not store.has_stale():
+            return False
+    if largest is not None and where.stat().st_size > largest:
+        return False
+    with Store.writing(where) as store:
+        refresh_layers(store, ())
+    return True
 
 
 def _made(make: Make, known: Known) -> dict[str, pd.DataFrame]:
@@ -289,6 +359,7 @@ def _check(
     keep_good: bool,
     settle: Settle | None,
     only: Collection[Block] | None = None,
+    near: Near | None = None,
 ) -> None:
     """Settle what is known already, name points, and leave out, or refuse, the records that are at fault."""
     blocks, rows = (_joined(known, coming.frames, table) for table in ("blocks", "rows"))
@@ -297,17 +368,17 @@ def _check(
         coming.frames[table] = frame
     if settle is not None:
         for table, frame in coming.frames.items():
-            coming.ready[table] = one = settle(table, frame, full(table))
+            coming.ready[table] = one = settle(table, frame, full.around(table, frame))
             coming.renamed(table, frame["id"].tolist(), one.ids)
             coming.frames[table] = one.frame
-    bad, notes = _new_faults(known, coming.frames, only)
+    bad, notes = _new_faults(known, coming.frames, only, near=near)
     while bad:  # what is left out may be what other records need
         kept = _without(coming.frames, bad)
         if not keep_good or _count(kept) == _count(coming.frames):
             raise FaultyNotesError(bad)
         coming.left_out += bad
         coming.frames = kept
-        bad, notes = _new_faults(known, kept, only)
+        bad, notes = _new_faults(known, kept, only, near=near)
     coming.notes += notes
     _corrections_have_originals(store, coming.frames)
 
@@ -326,7 +397,11 @@ def _folder_frames(where: Path) -> dict[str, pd.DataFrame]:
 
 
 def _new_faults(
-    known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame], only: Collection[Block] | None
+    known: Mapping[str, pd.DataFrame],
+    new: Mapping[str, pd.DataFrame],
+    only: Collection[Block] | None,
+    *,
+    near: Near | None,
 ) -> tuple[list[Fault], list[Fault]]:
     """Return faults and notes that are there with the new records and not without them."""
     joined = {table: _joined(known, new, table) for table in TABLES}
@@ -335,8 +410,8 @@ def _new_faults(
         before = {block.root for block in BlockNames(known["blocks"]).every}
         roots = {block.root for block in only}
         only = [block for block in names.every if block.root in roots or block.root not in before]
-    there = {str(fault) for fault in check_frames(known, only=only)}
-    found = [fault for fault in check_frames(joined, only=only) if str(fault) not in there]
+    there = {str(fault) for fault in check_frames(known, only=only, near=near)}
+    found = [fault for fault in check_frames(joined, only=only, near=near) if str(fault) not in there]
     return [f for f in found if f.weight == "fault"], [f for f in found if f.weight == "note"]
 
 

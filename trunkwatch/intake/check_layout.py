@@ -1,8 +1,11 @@
 """Checks of blocks, rows and places: is there such a block, row, position, bay, arm, day?"""
 
 import difflib
+from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from hashlib import sha256
+from threading import Lock
 from typing import Any
 
 import pandas as pd
@@ -61,14 +64,14 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             continue
         own = rows[rows["block"] == label]
         try:
-            found, lines = rows_from_ends(record, own) if len(own) else (record, own)
-            grid = RowGrid.from_tables(found, lines)
+            layout = _laid_out(record, own)
+            grid = layout.grid
             places = _not_too_many(label, places + grid.position.size)
         except RecordError as error:
             faults.append(fault_at(record, "fault", str(error), about=(label,)))
             continue
-        layouts[label] = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
-        faults += _side_of_the_equator(record, found)
+        layouts[label] = layout
+        faults += _side_of_the_equator(record, layout.record)
         if grid.assumed_spacing:
             faults.append(
                 fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label)
@@ -90,6 +93,29 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         for record in records_of(rows[~rows["block"].isin(known)])
     ]
     return faults, layouts
+
+
+#: The layouts of the last blocks, by what is written of them: a desk asks for the same ones with every record.
+_LAID: OrderedDict[bytes, BlockLayout] = OrderedDict()
+_KEPT = 16
+_LOCK = Lock()
+
+
+def _laid_out(record: Mapping[str, Any], own: pd.DataFrame) -> BlockLayout:
+    written = [sorted((name, str(cell)) for name, cell in record.items()), own.to_numpy(dtype=object).tolist()]
+    key = sha256(repr(written).encode("utf-8", "surrogatepass")).digest()
+    with _LOCK:
+        if key in _LAID:
+            _LAID.move_to_end(key)
+            return _LAID[key]
+    found, lines = rows_from_ends(record, own) if len(own) else (record, own)
+    grid = RowGrid.from_tables(found, lines)
+    layout = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
+    with _LOCK:
+        _LAID[key] = layout
+        while len(_LAID) > _KEPT:
+            _LAID.popitem(last=False)
+    return layout
 
 
 def _not_too_many(label: str, places: int) -> int:

@@ -14,15 +14,23 @@ from trunkwatch.vineyard.faults import Fault
 __all__ = ["check_seasons"]
 
 
-def check_seasons(reading: BlockReading) -> list[Fault]:
-    """Check one block over its seasons; all of it is notes."""
+def check_seasons(reading: BlockReading, *, learnt: bool = True) -> list[Fault]:
+    """Check one block over its seasons; all of it is notes.
+
+    Parameters
+    ----------
+    reading : BlockReading
+        The block, or some of its rows.
+    learnt : bool
+        Whether to say of damage that it is not mentioned any more: that is learnt from the whole block.
+    """
     faults = [fault for finding in reading.findings for fault in (*_casual(finding), *_few_spurs(finding))]
     for cell in sorted(reading.damages.by_cell):
         newest: dict[tuple[object, ...], Damage] = {}
         for damage in reading.damages.of(cell):
             newest[damage.finding.plant, damage.finding.symptom, damage.finding.part] = damage
         for damage in newest.values():
-            faults += _contradicted(reading, damage) or _unmentioned(reading, damage)
+            faults += _contradicted(reading, damage) or _unmentioned(reading, damage, learnt=learnt)
     return faults
 
 
@@ -63,7 +71,7 @@ def _contradicted(reading: BlockReading, damage: Damage) -> list[Fault]:
     ]  # fmt: skip
 
 
-def _unmentioned(reading: BlockReading, damage: Damage) -> list[Fault]:
+def _unmentioned(reading: BlockReading, damage: Damage, *, learnt: bool) -> list[Fault]:
     """Tell of damage that the looks of a later season no longer mention, and of one that appears next door instead."""
     finding, cell = damage.finding, damage.finding.cell
     if damage.end is not None and damage.end.kind is not EndKind.UNMENTIONED:
@@ -85,6 +93,8 @@ def _unmentioned(reading: BlockReading, damage: Damage) -> list[Fault]:
                     fault_at(other.read_from, "note", f"perhaps the finding of {finding.date} at position {finding.named.position}, one vine off",
                              "position", other.named.position, "a correction of one of them, if so")
                 ]  # fmt: skip
+    if not learnt:
+        return []
     after = (
         f"it is carried on; last seen {damage.mentions[-1]}" if damage.end is None
         else f"not in {damage.end.looks} looks that would have written it again: no case from {damage.end.day} on"

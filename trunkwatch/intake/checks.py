@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -19,7 +20,14 @@ from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.records import conflicts, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
 
-__all__ = ["check_frames", "check_vineyard"]
+__all__ = ["Near", "check_frames", "check_vineyard"]
+
+
+class Near(NamedTuple):
+    """What lies around new records: labels of their rows, and ids of the surveys among them."""
+
+    rows: frozenset[str]
+    surveys: frozenset[str]
 
 
 def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]:
@@ -51,13 +59,15 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
         return folded(_sorted(check_frames(frames_of(store), today=today)))
 
 
-def frames_of(store: Store, blocks: Iterable[Block] | None = None) -> dict[str, pd.DataFrame]:
+def frames_of(
+    store: Store, blocks: Iterable[Block] | None = None, tables: Collection[str] = tuple(TABLES)
+) -> dict[str, pd.DataFrame]:
     """Return every version of every record of a store, or of some of its blocks; the blocks themselves always whole."""
     if blocks is None:
-        return {table: store.frame(table, all_versions=True) for table in TABLES}
+        return {table: store.frame(table, all_versions=True) for table in tables}
     labels = [store.names().outside(block) for block in blocks]
     out = {}
-    for table in TABLES:
+    for table in tables:
         if "block" not in TABLES[table].names or table == "blocks":
             out[table] = store.frame(table, all_versions=True)
             continue
@@ -67,8 +77,9 @@ def frames_of(store: Store, blocks: Iterable[Block] | None = None) -> dict[str, 
 
 
 def check_frames(
-    frames: Mapping[str, pd.DataFrame], *, today: str | None = None, only: Collection[Block] | None = None
-) -> list[Fault]:
+    frames: Mapping[str, pd.DataFrame], *, today: str | None = None, only: Collection[Block] | None = None,
+    near: Near | None = None,
+) -> list[Fault]:  # fmt: skip
     """Check the tables of a vineyard against each other.
 
     Parameters
@@ -79,6 +90,8 @@ def check_frames(
         As in `check_vineyard`.
     only : collection of Block, optional
         Blocks to check, where the records of others are not among the tables.
+    near : Near, optional
+        Where some rows only of the blocks are among the tables.
     """
     day = today or local_day()
     names = BlockNames(frames["blocks"])
@@ -89,11 +102,17 @@ def check_frames(
         now["blocks"] = now["blocks"][now["blocks"]["block"].isin(wanted)]
     faults, layouts = check_layout(now["blocks"], now["rows"])
     for table in ("plants", "surveys", "symptoms", "work"):
-        faults += check_places(table, now[table], layouts, day)
+        written = now[table]
+        if near is not None and table == "surveys":
+            written = written[written["id"].isin(near.surveys)]
+        faults += check_places(table, written, layouts, day)
     faults += _strange_vineyards(now, names)
     for block, layout in layouts.items():
-        reading = read_block(BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid)
-        faults += [*check_findings(reading), *check_observers(reading), *check_seasons(reading)]
+        reading = read_block(
+            BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid, places=layout.places,
+            rows=None if near is None else near.rows,
+        )  # fmt: skip
+        faults += [*check_findings(reading), *check_observers(reading), *check_seasons(reading, learnt=near is None)]
     for table, frame in frames.items():
         faults += [
             Fault("note", f"{len(ids)} corrections of one record of {table}: the last one stands", value=ids[-1])

@@ -216,7 +216,7 @@ def _written(path: str | Path, table: str, name: str, made: Any) -> Corrected:
     seen: dict[str, Any] = {}
 
     def make(known: Known) -> dict[str, pd.DataFrame]:
-        frame = known(table)
+        frame = known.family(table, [name])
         names = BlockNames(known("blocks"))
         record = made(frame, names)
         seen["now"] = _as_called(table, record or _that_stands(table, frame, names, name), names)

@@ -23,10 +23,12 @@ def refresh_layers(store: Store, blocks: Iterable[Block]) -> None:
     ----------
     store : Store
         Open to write, in no transaction.
-    blocks : iterable of str
-        Blocks whose records changed.
+    blocks : iterable of Block
+        Blocks whose records changed; those that changed while there was no time to draw them come with them.
     """
     names = store.names()
+    waited = (names.of_name(*name) for name in store.stale())
+    blocks = [*blocks, *(block for block in waited if block is not None)]
     there = store.mapped()
     gone = [name for name in there if name not in names.labels]
     for name in gone:

@@ -9,6 +9,8 @@ import sqlite3
 from collections.abc import Callable
 
 from trunkwatch.store.geopackage import index_layers, make_geopackage, make_layers, register_attributes
+from trunkwatch.store.log import make_log
+from trunkwatch.store.stale import make_stale
 from trunkwatch.store.upgrade import name_by_vineyard
 from trunkwatch.vineyard.tables import TABLES, Table
 
@@ -31,7 +33,8 @@ def index_sql(table: Table) -> dict[str, str]:
         f'CREATE INDEX "{table.name}_corrects" ON "{table.name}" (corrects) WHERE corrects <> \'\''
     )
     if "block" in table.names:
-        made[f"{table.name}_block"] = f'CREATE INDEX "{table.name}_block" ON "{table.name}" (block)'
+        listed = "block, row" if "row" in table.names else "block"
+        made[f"{table.name}_block"] = f'CREATE INDEX "{table.name}_block" ON "{table.name}" ({listed})'
     return made
 
 
@@ -60,6 +63,15 @@ def _by_vineyard_and_label(db: sqlite3.Connection) -> None:
     index_layers(db)
 
 
+def _log_and_rows(db: sqlite3.Connection) -> None:
+    for table in TABLES.values():
+        if "row" in table.names:  # found by block alone until now
+            db.execute(f'DROP INDEX IF EXISTS "{table.name}_block"')
+    make_indexes(db)
+    make_log(db)
+    make_stale(db)
+
+
 #: Number, what it does, how. The last number is the version of a file.
 STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     (1, "records, registered as a GeoPackage", _first),
@@ -69,6 +81,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
         "blocks known by vineyard and label, rows with the end they are numbered from, indexes of the layers",
         _by_vineyard_and_label,
     ),
+    (4, "a log inside the file for new records, indexes by row", _log_and_rows),
 )
 VERSION = STEPS[-1][0]
 

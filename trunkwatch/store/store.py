@@ -5,54 +5,49 @@ other values is reported, and taken only on request, as a correction.
 """
 
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager, nullcontext
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 
-import numpy as np
 import pandas as pd
 
+from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
+from trunkwatch.store.beside import take_in
 from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
+from trunkwatch.store.lines import Lines
+from trunkwatch.store.log import (
+    MOST_WAITING,
+    append_frame,
+    empty_log,
+    framed,
+    read_log,
+    records_by_table,
+    waiting_frames,
+)
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
-from trunkwatch.store.schema import create_tables, index_sql
+from trunkwatch.store.outcome import Changed, Outcome, as_correction, corrections, differences, values_of
+from trunkwatch.store.schema import create_tables
+from trunkwatch.store.stale import has_stale, note_stale, stale_blocks
 from trunkwatch.store.upgrade import give_vineyard
-from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
+from trunkwatch.store.whole import (
+    connect_read,
+    copied,
+    create_file,
+    refuse_read_only,
+    replaced_by_copy,
+    told_errors,
+    turn_to_write,
+)
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import PROVENANCE, later_than, now_text, record_id, roots_of, standing
-from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
+from trunkwatch.vineyard.records import PROVENANCE, roots_of, standing
+from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
-
-#: Records above which indexes are made after the import instead of during it.
-MANY = 50_000
-
-
-@dataclass(frozen=True, slots=True)
-class Changed:
-    """A record that is known with other values."""
-
-    table: str
-    id: str
-    values: Mapping[str, tuple[object, object]]  # column -> (known, now)
-    read_from: str
-    about: str = ""  # what the record is about, for people: block North, row 3
-    stands: Mapping[str, object] | None = (
-        None  # after merging: what stands now, by column; None where nothing was taken
-    )
-
-
-@dataclass(slots=True)
-class Outcome:
-    """What became of records that were handed in."""
-
-    new: dict[str, int] = field(default_factory=dict)
-    same: dict[str, int] = field(default_factory=dict)
-    changed: list[Changed] = field(default_factory=list)
 
 
 class Store:
@@ -62,9 +57,11 @@ class Store:
     belong together; `append` opens its own otherwise.
     """
 
-    def __init__(self, db: sqlite3.Connection, path: Path | None = None) -> None:
+    def __init__(self, db: sqlite3.Connection, path: Path | None = None, *, beside: bool = False) -> None:
         self._db = db
         self.path = path
+        self._beside = beside
+        self._lines = Lines(db, path, beside=beside)
         self._moved: dict[str, frozenset[Name]] = {}
         self._names: BlockNames | None = None
 
@@ -90,14 +87,69 @@ class Store:
         FileError
             If it is not there, damaged, locked, no vineyard, or of another version.
         """
-        return cls(connect_read(Path(path)), Path(path))
+        store = cls(connect_read(Path(path)), Path(path))
+        try:
+            with told_errors(Path(path)):
+                store._lines.wait(waiting_frames(read_log(store._db)))
+        except BaseException:
+            store.close()
+            raise
+        return store
 
     @classmethod
     @contextmanager
     def writing(cls, path: str | Path) -> Iterator["Store"]:
-        """Hand out a store to write; the file changes in one step when all went well, or not at all."""
+        """Hand out a store to write; the file changes in one step when all went well, or not at all.
+
+        What waited in the log of the file goes into its tables.
+        """
         with replaced_by_copy(Path(path)) as db:
-            yield cls(db, Path(path))
+            yield cls._whole(db, Path(path))
+
+    @classmethod
+    def _whole(cls, db: sqlite3.Connection, path: Path) -> "Store":
+        """Return a store over a copy to write, with what waited in its log in the tables."""
+        store = cls(db, path)
+        log = read_log(db)
+        if log.payloads:
+            store.put(waiting_frames(log))
+        return store
+
+    def put(self, frames: Mapping[str, pd.DataFrame]) -> None:
+        """Put records that waited into the tables of a copy, and empty its log."""
+        with self.transaction():
+            for table, frame in frames.items():
+                self._insert(table, frame)
+            note_stale(self._db, frames)
+            empty_log(self._db, self.path.stat().st_size if self.path is not None and self.path.exists() else 0)
+
+    @classmethod
+    @contextmanager
+    def appending(cls, path: str | Path) -> Iterator["Store"]:
+        """Hand out a store to which a few records are added; they are in the file when all went well, or none of them.
+
+        They wait in its log, which takes the same time whatever the size of the file; they go straight into the
+        tables where there is no room in it, or another program reads at this moment. Nothing but `append` may be
+        called that writes.
+        """
+        where = rights.real_path(Path(path))
+        refuse_read_only(where)
+        with turn_to_write(where):
+            with told_errors(where):
+                take_in(where)
+            with closing(connect_read(where)) as db:
+                store = cls(db, Path(path), beside=True)
+                with told_errors(where):
+                    log = read_log(db)
+                    store._lines.wait(waiting_frames(log))
+                yield store
+                fresh = {table: pd.concat(frames, ignore_index=True) for table, frames in store._lines.fresh.items()}
+            few = sum(map(len, fresh.values())) <= MOST_WAITING
+            with told_errors(where):
+                if not fresh or (few and append_frame(where, log, framed(records_by_table(fresh)))):
+                    return
+            with copied(where) as copy:
+                cls._whole(copy, where).put(fresh)
 
     @property
     def connection(self) -> sqlite3.Connection:
@@ -119,7 +171,7 @@ class Store:
     @contextmanager
     def transaction(self) -> Iterator[None]:
         """Take all that is written inside, or nothing of it."""
-        self._db.execute("BEGIN IMMEDIATE")
+        self._db.execute("BEGIN" if self._beside else "BEGIN IMMEDIATE")
         try:
             yield
         except BaseException:
@@ -177,8 +229,8 @@ class Store:
             again, changed = self._take_new(table, frames[table], outcome)
             if take_changes and changed:
                 wanted = {one.id for one in changed}
-                corrections = _corrections(table, again, wanted, self._claims(table, wanted))
-                self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
+                made = corrections(table, again, wanted, self._lines.claims(table, wanted))
+                self._insert(table, made[~made["id"].isin(self._known(table, made["id"]).index)])
 
     def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, list[Changed]]:
         """Insert the records whose id is not known yet; return the others, and which of them differ."""
@@ -186,21 +238,12 @@ class Store:
         is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
         fresh = frame[~is_known] if is_known.any() else frame
         again = frame[frame["id"].isin(known.index)]
-        changed = _differences(table, known, again, self.names())
+        changed = differences(table, known, again, self.names())
         outcome.new[table] = len(fresh)
         outcome.same[table] = len(again) - len(changed)
         outcome.changed += changed
         self._insert(table, fresh)
         return again, changed
-
-    def _claims(self, table: str, originals: set[str]) -> dict[str, list[str]]:
-        """Return when each correction of some originals was written down."""
-        told: dict[str, list[str]] = {}
-        rows = self._db.execute(f"SELECT corrects, recorded_at FROM \"{table}\" WHERE corrects <> ''")
-        for original, recorded_at in rows:
-            if original in originals:
-                told.setdefault(original, []).append(recorded_at)
-        return told
 
     def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
         """Take the records of another store; what comes out is the same in any order of merging.
@@ -254,34 +297,24 @@ class Store:
 
     def _stands(self, changed: Changed) -> dict[str, object]:
         """Return what stands of a record that two files had with different values; nothing where it was taken back."""
-        family = self._family(changed.table, changed.id)
-        now = records_of(standing(family))
+        now = records_of(standing(self.family(changed.table, [changed.id])))
         return {name: now[0][name] for name in changed.values} if now else {}
-
-    def _family(self, table: str, root: str) -> pd.DataFrame:
-        """Return a record and all corrections of it, of corrections of it and so on."""
-        return self._select(
-            table,
-            "WHERE id IN (WITH RECURSIVE family(id) AS (SELECT ? UNION "
-            f"SELECT c.id FROM \"{table}\" c JOIN family f ON c.corrects = f.id WHERE c.corrects <> '') SELECT id FROM family)",
-            (root,),
-        )
 
     def _merge_one(self, table: str, there: dict[str, object]) -> None:
         """Merge one record whose id is known."""
         here = records_of(self._known(table, pd.Series([there["id"]])))[0]
-        if _values(table, here) == _values(table, there):
+        if values_of(table, here) == values_of(table, there):
             self._earlier_provenance(table, there)
-            correction = _as_correction(table, there)
+            correction = as_correction(table, there)
             self._earlier_provenance(table, correction)
             return
         for variant in (here, there):
-            correction = _as_correction(table, variant)
+            correction = as_correction(table, variant)
             if self._known(table, pd.Series([correction["id"]])).empty:
                 self._insert(table, frame_of(table, [correction]))
             else:
                 self._earlier_provenance(table, correction)
-        if _values(table, there) < _values(table, here):
+        if values_of(table, there) < values_of(table, here):
             self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
             self._forget()
             self._insert(table, frame_of(table, [there]))
@@ -296,17 +329,7 @@ class Store:
         )
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
-        total = self._db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]
-        if not total:
-            return empty_frame(table).set_index("id", drop=False)
-        self._want(ids.tolist())
-        return self._select(table, "WHERE id IN (SELECT id FROM wanted)", ()).set_index("id", drop=False)
-
-    def _want(self, ids: Iterable[str]) -> None:
-        """Put ids where a query finds them."""
-        self._db.execute("CREATE TEMP TABLE IF NOT EXISTS wanted (id TEXT PRIMARY KEY) WITHOUT ROWID")
-        self._db.execute("DELETE FROM wanted")
-        self._db.executemany("INSERT OR IGNORE INTO wanted VALUES (?)", ((name,) for name in ids))
+        return self._lines.by_id(table, ids.tolist()).set_index("id", drop=False)
 
     def _insert(self, table: str, frame: pd.DataFrame) -> None:
         if frame.empty:
@@ -314,50 +337,25 @@ class Store:
         self._moved.pop(table, None)
         if table == "blocks":
             self._names = None
-        names, columns = [], []
-        for column in TABLES[table].columns:
-            values = frame[column.name]
-            # Columns with nothing in them keep their default: most columns of most imports.
-            if column.is_number:
-                missing = values.isna()
-                if missing.all():
-                    continue
-                cells = values.tolist()
-                if missing.any():
-                    cells = [None if cell != cell else cell for cell in cells]
-            elif not values.to_numpy().any():
-                continue
-            else:
-                cells = values.tolist()
-            names.append(column.name)
-            columns.append(cells)
-        marks = ", ".join("?" * len(names))
-        listed = ", ".join(f'"{name}"' for name in names)
-        # Many records at once: it is quicker to sort for the indexes afterwards than to file each record.
-        indexes = index_sql(TABLES[table]) if len(frame) > MANY else {}
-        for index in indexes:
-            self._db.execute(f'DROP INDEX "{index}"')
-        self._db.executemany(f'INSERT INTO "{table}" ({listed}) VALUES ({marks})', zip(*columns, strict=True))
-        for statement in indexes.values():
-            self._db.execute(statement)
+        self._lines.insert(table, frame)
 
-    def _select(self, table: str, where: str, values: tuple[object, ...]) -> pd.DataFrame:
-        names = TABLES[table].names
-        listed = ", ".join(f'"{name}"' for name in names)
-        with told_errors(self.path) if self.path else nullcontext():
-            rows = self._db.execute(
-                f'SELECT {listed} FROM "{table}" {where} ORDER BY number',
-                values,
-            ).fetchall()
-        if not rows:
-            return empty_frame(table)
-        data = {}
-        for column, cells in zip(TABLES[table].columns, zip(*rows, strict=True), strict=True):
-            if column.is_number:
-                data[column.name] = np.array([np.nan if cell is None else cell for cell in cells], dtype=float)
-            else:
-                data[column.name] = np.array(cells, dtype=object)
-        return pd.DataFrame(data)
+    def family(self, table: str, ids: Sequence[str]) -> pd.DataFrame:
+        """Return every version of the records of which these ids are a version, as they are kept."""
+        return self._lines.family(table, ids)
+
+    def around(self, table: str, pairs: Collection[tuple[str, str]]) -> pd.DataFrame:
+        """Return every version of the records that have, or had, one of some rows, as they are kept.
+
+        Parameters
+        ----------
+        table : str
+            One with a row in every record.
+        pairs : collection of (block, row)
+            Labels.
+        """
+        parts = [self._lines.select(table, "WHERE block = ? AND row = ?", pair) for pair in sorted(pairs)]
+        found = pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+        return self._lines.family(table, found["id"].tolist()) if self._lines.has_corrections(table) else found
 
     def stored(self, table: str, ids: Sequence[str] | None = None) -> pd.DataFrame:
         """Return every version of every record as it is kept: under the first name of its block.
@@ -369,9 +367,7 @@ class Store:
         ids : sequence of str, optional
             Only the records with these ids.
         """
-        if ids is None:
-            return self._select(table, "", ())
-        return self._known(table, pd.Series(list(ids), dtype=object)).reset_index(drop=True)
+        return self._lines.select(table) if ids is None else self._lines.by_id(table, ids)
 
     def frame(self, table: str, block: str | None = None, *, all_versions: bool = False) -> pd.DataFrame:
         """Return the records of a table in the order they came.
@@ -402,7 +398,7 @@ class Store:
                 raise
             except UnknownBlockError:
                 if "block" in TABLES[table].names:  # records whose block is not known
-                    found = self._select(table, "WHERE block = ?", (block,))
+                    found = self._lines.select(table, "WHERE block = ?", (block,))
                     return found if all_versions else standing(found).reset_index(drop=True)
         if own is None:
             found = self.stored(table)
@@ -428,14 +424,14 @@ class Store:
 
     def _of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
         labels = sorted({label for _, label in block.names} | {f"{owner}/{label}" for owner, label in block.names})
-        found = self._select(table, f"WHERE block IN ({', '.join('?' * len(labels))})", tuple(labels))
+        found = self._lines.select(table, f"WHERE block IN ({', '.join('?' * len(labels))})", tuple(labels))
         found = self.names().of_block(found, block)
         if all_versions:
             return found
         # A correction may have moved a record to another block: it must not stand in both.
         if self._moved_between(table).isdisjoint(zip(found["vineyard"], found["block"], strict=True)):
             return standing(found).reset_index(drop=True)
-        corrections = self._select(table, "WHERE corrects <> ''", ())
+        corrections = self._lines.select(table, "WHERE corrects <> ''")
         elsewhere = corrections[~corrections["id"].isin(found["id"])]
         stands = set(standing(pd.concat([found, elsewhere], ignore_index=True))["id"])
         return found[found["id"].isin(stands)].reset_index(drop=True)
@@ -443,24 +439,28 @@ class Store:
     def _moved_between(self, table: str) -> frozenset[Name]:
         """Return the blocks between which corrections have moved records; asked once, the answer is nearly always none."""
         if table not in self._moved:
-            rows = self._db.execute(
-                f'SELECT now.vineyard, now.block, old.vineyard, old.block FROM "{table}" now JOIN "{table}" old '
-                "ON old.id = now.corrects WHERE now.corrects <> '' AND (now.block <> old.block OR now.vineyard <> old.vineyard)"
-            )
-            self._moved[table] = frozenset(name for cells in rows for name in (cells[:2], cells[2:]))
+            self._moved[table] = frozenset(self._lines.moved(table))
         return self._moved[table]
 
     def blocks_of(self, table: str, ids: Collection[str]) -> list[Name]:
         """Return the blocks, as they are kept, of some records and of all corrections of these."""
         if not ids:
             return []
-        self._want(ids)
-        rows = self._db.execute(
-            "WITH RECURSIVE family(id) AS (SELECT id FROM wanted UNION "
-            f"SELECT c.id FROM \"{table}\" c JOIN family f ON c.corrects = f.id WHERE c.corrects <> '') "
-            f'SELECT DISTINCT vineyard, block FROM "{table}" WHERE id IN (SELECT id FROM family)'
-        )
-        return [(vineyard, block) for vineyard, block in rows]
+        found = self._lines.by_id(table, self._lines.family_ids(table, ids))
+        return list(dict.fromkeys(zip(found["vineyard"], found["block"], strict=True)))
+
+    @property
+    def waiting(self) -> int:
+        """How many records wait in the log of the file."""
+        return self._lines.waiting
+
+    def has_stale(self) -> bool:
+        """Tell whether the layers of any block are older than its records."""
+        return has_stale(self._db)
+
+    def stale(self) -> list[Name]:
+        """Return the blocks, as they are kept, whose layers are older than their records; forget them."""
+        return stale_blocks(self._db)
 
     def mapped(self) -> tuple[str, ...]:
         """Return the names of the blocks that are on the map layers of the file."""
@@ -503,57 +503,3 @@ class Store:
     def blocks(self) -> tuple[str, ...]:
         """Return the names of all blocks in the order they came: the label, or vineyard/label where several have it."""
         return self.names().labels
-
-
-def _values(table: str, record: Mapping[str, object]) -> str:
-    """Return all that a record says, as text that can be compared."""
-    says = [name for name in TABLES[table].names if name not in PROVENANCE]
-    return "\x1f".join(str(record[name]) for name in says)
-
-
-def _as_correction(table: str, record: Mapping[str, object]) -> dict[str, object]:
-    """Return a record as a correction of its own id."""
-    correction = {**record, "corrects": record["id"], "id": ""}
-    return {**correction, "id": record_id(table, correction)}
-
-
-def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame, names: BlockNames) -> list[Changed]:
-    says = [name for name in TABLES[table].names if name not in PROVENANCE]
-    found = []
-    for record in records_of(again):
-        before = known.loc[record["id"]]
-        if table == "blocks":
-            here, there = (names.of_name(str(one["vineyard"]), str(one["block"])) for one in (before, record))
-            if here is not None and here is there:  # the block under another name that it has or had
-                record |= {"vineyard": before["vineyard"], "block": before["block"]}
-        values = {
-            name: (before[name], record[name])
-            for name in says
-            if before[name] != record[name] and not (before[name] != before[name] and record[name] != record[name])
-        }
-        if values:
-            about = names.outwards(table, frame_of(table, [record])).iloc[0].to_dict()
-            found.append(Changed(table, str(record["id"]), values, str(record["read_from"]), _about(table, about)))
-    return found
-
-
-def _about(table: str, record: Mapping[Any, Any]) -> str:
-    """Say what a record is about: its block, row, position and day, as far as it has them."""
-    parts = [f"{name} {record[name]}" for name in ("block", "row", "position", "date", "name") if record.get(name)]
-    return ", ".join(parts) or table
-
-
-def _corrections(
-    table: str, again: pd.DataFrame, wanted: set[str], claims: Mapping[str, Sequence[str]]
-) -> pd.DataFrame:
-    out = again[again["id"].isin(wanted)].drop_duplicates("id", keep="last").copy()
-    out["corrects"] = out["id"]
-    out["id"] = ""
-    # Taken on request now: it must stand against corrections made before.
-    now = now_text()
-    out["recorded_at"] = [
-        day or later_than(claims.get(str(original), ()), now)
-        for day, original in zip(out["recorded_at"], out["corrects"], strict=True)
-    ]
-    out["id"] = [record_id(table, record) for record in records_of(out)]
-    return out

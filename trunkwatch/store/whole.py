@@ -22,8 +22,10 @@ from trunkwatch.vineyard.tables import TABLES
 
 __all__ = [
     "connect_read",
+    "copied",
     "copy_whole",
     "create_file",
+    "refuse_read_only",
     "replaced_by_copy",
     "told_errors",
     "turn_to_write",
@@ -199,10 +201,22 @@ def replaced_by_copy(path: Path, *, any_version: bool = False) -> Iterator[sqlit
         If the file is locked, read-only or damaged, or the disk is full; the file is then as it was.
     """
     path = rights.real_path(path)
+    refuse_read_only(path)
+    with turn_to_write(path), copied(path, any_version=any_version) as db:
+        yield db
+
+
+def refuse_read_only(path: Path) -> None:
+    """Refuse to write to a file that is read-only."""
     if path.exists() and not os.access(path, os.W_OK):
         raise FileError(f"{path.name} is read-only: change its permissions, or copy it")
+
+
+@contextmanager
+def copied(path: Path, *, any_version: bool = False) -> Iterator[sqlite3.Connection]:
+    """As `replaced_by_copy`, for who has the turn to write already."""
     part = _part(path)
-    with told_errors(path), turn_to_write(path):
+    with told_errors(path):
         if path.is_file():
             take_in(path)
         source = connect_read(path, any_version=any_version)

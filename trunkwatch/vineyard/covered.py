@@ -9,6 +9,7 @@ them), ``all``. Two dots stand between numbers and never a hyphen, because sprea
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trunkwatch.vineyard.row_cells import HIGHEST_POSITION, MOST_POSITIONS
 
@@ -56,6 +57,11 @@ def parse_covered(text: str, rows: Sequence[str]) -> list[Stretch]:
     CoverageError
         If a part cannot be read or names a row that the block has not got.
     """
+    return list(_parsed(text, tuple(rows)))
+
+
+@lru_cache(maxsize=256)  # a desk asks for the same surveys with every record
+def _parsed(text: str, rows: tuple[str, ...]) -> tuple[Stretch, ...]:
     if len(text) > MOST_LETTERS:
         raise CoverageError(
             f"covered has {len(text):,} letters ({text[:20]}...): at most {MOST_LETTERS:,}; write all, or several surveys"
@@ -68,7 +74,7 @@ def parse_covered(text: str, rows: Sequence[str]) -> list[Stretch]:
                 raise CoverageError(f"covered names more than {MOST_STRETCHES:,} stretches: name each row once")
     if not stretches:
         raise CoverageError("covered is empty: name rows, for example 1..12; 15; 16:1..40, or all")
-    return stretches
+    return tuple(stretches)
 
 
 def _part(part: str, rows: Sequence[str]) -> Iterable[Stretch]:

@@ -153,9 +153,10 @@ def standing(frame: pd.DataFrame) -> pd.DataFrame:
     Of several corrections the later `recorded_at` stands, ties go to the larger id.
     A correction whose original is not here yet stands by itself.
     """
-    changed = frame[(frame["corrects"] != "") | (frame["void"] == "yes")]
-    if changed.empty:
+    is_changed = (frame["corrects"].to_numpy() != "") | (frame["void"].to_numpy() == "yes")
+    if not is_changed.any():
         return frame
+    changed = frame[is_changed]
     roots = roots_of(changed)
     winner: dict[str, tuple[str, str, bool]] = {}
     for line in records_of(changed):
@@ -174,7 +175,10 @@ def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
 
     What a plan brings up to date is no word against a word: it knew what stood.
     """
-    changed = frame[(frame["corrects"] != "") & (frame["device"] != BY_PLAN)]
+    is_changed = (frame["corrects"].to_numpy() != "") & (frame["device"].to_numpy() != BY_PLAN)
+    if not is_changed.any():
+        return []
+    changed = frame[is_changed]
     told: dict[str, list[tuple[str, str]]] = {}
     for line in records_of(changed):
         told.setdefault(str(line["corrects"]), []).append((str(line["recorded_at"]), str(line["id"])))

@@ -1,0 +1,109 @@
+"""trunkwatch.intake: known; what a new record is checked against lies around it, and what is far away is not read."""
+
+import pytest
+
+from trunkwatch.errors import FaultyNotesError
+from trunkwatch.intake import add_frames, add_records, correct_record, start_file
+from trunkwatch.intake.known import KnownStore, frames_around
+from trunkwatch.store import Store
+from trunkwatch.vineyard.tables import frame_of
+
+BLOCK = {
+    "block": "B",
+    "planted": 2010,
+    "training": "bilateral",
+    "row_spacing_m": 2.5,
+    "vine_spacing_m": 1.5,
+    "hemisphere": "north",
+}
+ONE = {"block": "B", "row": "1", "position": "2", "date": "2026-01-05", "symptom": "canker", "observer": "A"}
+
+
+@pytest.fixture
+def vines(tmp_path):
+    path = tmp_path / "v.gpkg"
+    start_file(path, BLOCK, 4, 12)
+    add_records(
+        path, "surveys", [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}]
+    )
+    add_records(path, "symptoms", [{**ONE, "row": str(row), "position": str(at)} for row in (1, 2, 3) for at in (2, 7)])
+    return path
+
+
+def around(path, **new):
+    with Store.open(path) as store:
+        frames = {
+            table: frame_of(table, [{**one, "id": f"new{n}"} for n, one in enumerate(records)])
+            for table, records in new.items()
+        }
+        return frames_around(store, store.names().blocks, frames)
+
+
+def test_of_a_finding_its_row_is_read_and_of_the_block_what_is_not_of_a_row(vines):
+    frames, near = around(vines, symptoms=[{**ONE, "position": "9"}])
+    assert sorted(frames["symptoms"]["position"]) == ["2", "7"]
+    assert set(frames["symptoms"]["row"]) == {"1"}
+    assert (len(frames["surveys"]), len(frames["rows"]), len(frames["blocks"])) == (1, 4, 1)
+    assert near.rows == {"1"}
+    assert near.surveys == frozenset()
+
+
+def test_a_record_that_moved_to_the_row_or_from_it_comes_with_all_its_versions(vines):
+    with Store.open(vines) as store:
+        frame = store.frame("symptoms")
+        name = str(frame[(frame["row"] == "3") & (frame["position"] == "2")]["id"].iloc[0])
+    correct_record(vines, "symptoms", name, {"row": "1", "position": "3"})
+    frames, _ = around(vines, symptoms=[{**ONE, "position": "9"}])
+    assert sorted(zip(frames["symptoms"]["row"], frames["symptoms"]["position"], strict=True)) == [
+        ("1", "2"), ("1", "3"), ("1", "7"), ("3", "2"),
+    ]  # fmt: skip
+    frames, _ = around(vines, symptoms=[{**ONE, "row": "3", "position": "9"}])
+    assert ("1", "3") in set(zip(frames["symptoms"]["row"], frames["symptoms"]["position"], strict=True))
+
+
+def test_a_row_that_was_renumbered_is_one_row(tmp_path):
+    path = tmp_path / "v.gpkg"
+    rows = [
+        {"block": "B", "row": "old", "row_order": 1, "last": 12, "valid_to": "2024-12-31"},
+        {"block": "B", "row": "1", "row_order": 1, "last": 12, "valid_from": "2025-01-01"},
+        {"block": "B", "row": "2", "row_order": 2, "last": 12},
+    ]
+    Store.create(path)
+    add_frames(path, {"blocks": frame_of("blocks", [BLOCK]), "rows": frame_of("rows", rows)})
+    add_records(path, "symptoms", [{**ONE, "row": "old", "date": "2024-01-05"}, {**ONE, "row": "2"}])
+    frames, near = around(path, symptoms=[{**ONE, "position": "9"}])
+    assert frames["symptoms"]["row"].tolist() == ["old"]
+    assert near.rows == {"1", "old"}
+
+
+def test_what_is_about_the_layout_or_names_no_row_is_checked_against_the_whole_block(vines):
+    assert around(vines, rows=[{"block": "B", "row": "9", "last": 4}]) is None
+    assert around(vines, symptoms=[{**ONE, "row": ""}]) is None
+
+
+@pytest.mark.parametrize(
+    ("change", "problem"),
+    [({"row": "9"}, "unknown row"), ({"position": "13"}, "no such position"), ({"date": "2099-01-01"}, "in the future"),
+     ({"date": "2001-01-01"}, "before the block was planted"), ({"arm": "head"}, "no such arm")],
+)  # fmt: skip
+def test_a_single_record_meets_the_same_faults_as_many(vines, change, problem):
+    with pytest.raises(FaultyNotesError, match=problem):
+        add_records(vines, "symptoms", [{**ONE, **change}])
+
+
+def test_a_finding_that_is_odd_is_told_at_once_and_one_that_was_odd_before_is_not(vines):
+    odd = add_records(vines, "symptoms", [{**ONE, "position": "3", "date": "2026-04-20"}])
+    assert [note.problem for note in odd.notes if "no survey covers" in note.problem] != []
+    assert add_records(vines, "symptoms", [{**ONE, "position": "4"}]).notes == ()
+
+
+def test_known_frames_hold_what_a_correction_needs(vines):
+    with Store.open(vines) as store:
+        known = KnownStore(store)
+        name = str(known("symptoms")["id"].iloc[0])
+        assert known.family("symptoms", [name])["id"].tolist() == [name]
+    second = correct_record(vines, "symptoms", name, {"percent": "20"}).id
+    third = correct_record(vines, "symptoms", second, {"percent": "30"}).id
+    with Store.open(vines) as store:
+        for one in (name, second, third):
+            assert set(KnownStore(store).family("symptoms", [one])["id"]) == {name, second, third}

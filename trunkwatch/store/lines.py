@@ -1,0 +1,214 @@
+"""The lines of a database: those in its tables, and behind them those that wait in its log."""
+
+import sqlite3
+from collections.abc import Collection, Iterable, Mapping
+from contextlib import nullcontext
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from trunkwatch.store.schema import index_sql
+from trunkwatch.store.whole import told_errors
+from trunkwatch.vineyard.tables import TABLES, empty_frame
+
+__all__ = ["Lines"]
+
+#: Records above which indexes are made after the import instead of during it.
+MANY = 50_000
+#: Ids that are asked for in one question.
+AT_ONCE = 500
+
+
+class Lines:
+    """Read and add the lines of every table.
+
+    Parameters
+    ----------
+    db : Connection
+        Its temporary tables hold the lines that wait.
+    path : Path, optional
+        Of the file, for messages.
+    beside : bool
+        Whether new lines wait beside the tables instead of going into them.
+    """
+
+    def __init__(self, db: sqlite3.Connection, path: Path | None = None, *, beside: bool = False) -> None:
+        self._db = db
+        self._path = path
+        self._beside = beside
+        self._waiting: set[str] = set()
+        self.fresh: dict[str, list[pd.DataFrame]] = {}
+
+    def wait(self, frames: Mapping[str, pd.DataFrame]) -> None:
+        """Let records wait behind those in the tables."""
+        for table, frame in frames.items():
+            self._fill(self._room(table), table, frame)
+
+    def _room(self, table: str) -> str:
+        """Return the name of the table in which lines wait."""
+        name = f'temp."waiting_{table}"'
+        if table not in self._waiting:
+            self._db.execute(f'CREATE TEMP TABLE "waiting_{table}" AS SELECT * FROM main."{table}" LIMIT 0')
+            self._db.execute(f'CREATE INDEX temp."waiting_{table}_id" ON "waiting_{table}" (id)')
+            self._db.execute(f'CREATE INDEX temp."waiting_{table}_corrects" ON "waiting_{table}" (corrects)')
+            self._waiting.add(table)
+        return name
+
+    def sources(self, table: str) -> tuple[str, ...]:
+        """Return the names under which a table is read, in the order of their lines."""
+        return (f'main."{table}"', f'temp."waiting_{table}"') if table in self._waiting else (f'main."{table}"',)
+
+    def insert(self, table: str, frame: pd.DataFrame) -> None:
+        """Add records; all columns of the table are there."""
+        if frame.empty:
+            return
+        if self._beside:
+            self.fresh.setdefault(table, []).append(frame)
+            self._fill(self._room(table), table, frame)
+            return
+        # Many records at once: it is quicker to sort for the indexes afterwards than to file each record.
+        indexes = index_sql(TABLES[table]) if len(frame) > MANY else {}
+        for index in indexes:
+            self._db.execute(f'DROP INDEX "{index}"')
+        self._fill(f'main."{table}"', table, frame)
+        for statement in indexes.values():
+            self._db.execute(statement)
+
+    def _fill(self, name: str, table: str, frame: pd.DataFrame) -> None:
+        names, columns = [], []
+        for column in TABLES[table].columns:
+            values = frame[column.name]
+            # Columns with nothing in them keep their default: most columns of most imports.
+            if column.is_number:
+                missing = values.isna()
+                if missing.all():
+                    continue
+                cells = values.tolist()
+                if missing.any():
+                    cells = [None if cell != cell else cell for cell in cells]
+            elif not values.to_numpy().any() and name.startswith("main"):
+                continue
+            else:
+                cells = values.tolist()
+            names.append(column.name)
+            columns.append(cells)
+        marks = ", ".join("?" * len(names))
+        listed = ", ".join(f'"{one}"' for one in names)
+        self._db.executemany(f"INSERT INTO {name} ({listed}) VALUES ({marks})", zip(*columns, strict=True))
+
+    def select(self, table: str, where: str = "", values: tuple[object, ...] = ()) -> pd.DataFrame:
+        """Return lines in the order in which they came.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table.
+        where : str
+            Clause of the question, over the columns of the table.
+        values : tuple
+            For its marks.
+        """
+        listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
+        rows = []
+        with told_errors(self._path) if self._path else nullcontext():
+            for source in self.sources(table):
+                order = "number" if source.startswith("main") else "rowid"
+                rows += self._db.execute(f"SELECT {listed} FROM {source} {where} ORDER BY {order}", values).fetchall()
+        if not rows:
+            return empty_frame(table)
+        data = {}
+        for column, cells in zip(TABLES[table].columns, zip(*rows, strict=True), strict=True):
+            if column.is_number:
+                data[column.name] = np.array([np.nan if cell is None else cell for cell in cells], dtype=float)
+            else:
+                data[column.name] = np.array(cells, dtype=object)
+        return pd.DataFrame(data)
+
+    def by_id(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
+        """Return the lines with these ids."""
+        if not self.has_any(table):
+            return empty_frame(table)
+        self._want(ids)
+        return self.select(table, "WHERE id IN (SELECT id FROM temp.wanted)")
+
+    @property
+    def waiting(self) -> int:
+        """How many lines wait."""
+        return sum(
+            int(self._db.execute(f'SELECT count(*) FROM temp."waiting_{table}"').fetchone()[0])
+            for table in self._waiting
+        )
+
+    def has_corrections(self, table: str) -> bool:
+        """Tell whether any line of a table corrects another."""
+        return any(
+            self._db.execute(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1").fetchone()
+            for source in self.sources(table)
+        )
+
+    def has_any(self, table: str) -> bool:
+        """Tell whether a table has a line."""
+        return any(self._db.execute(f"SELECT 1 FROM {source} LIMIT 1").fetchone() for source in self.sources(table))
+
+    def family(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
+        """Return every version of the records of which these ids are a version."""
+        return self.by_id(table, self.family_ids(table, self._upwards(table, set(ids))))
+
+    def family_ids(self, table: str, ids: Collection[str]) -> set[str]:
+        """Return these ids, those of all their corrections, and of corrections of these."""
+        seen: set[str] = set()
+        new = set(ids)
+        while new:
+            seen |= new
+            new = self._linked(table, "id", "corrects", new) - seen
+        return seen
+
+    def _upwards(self, table: str, ids: set[str]) -> set[str]:
+        seen: set[str] = set()
+        new = set(ids)
+        while new:
+            seen |= new
+            new = self._linked(table, "corrects", "id", new) - seen - {""}
+        return seen
+
+    def _linked(self, table: str, wanted: str, by: str, ids: Collection[str]) -> set[str]:
+        found: set[str] = set()
+        listed = sorted(ids)
+        for at in range(0, len(listed), AT_ONCE):
+            some = listed[at : at + AT_ONCE]
+            marks = ", ".join("?" * len(some))
+            only = " AND corrects <> ''" if by == "corrects" else ""
+            for source in self.sources(table):
+                rows = self._db.execute(f"SELECT {wanted} FROM {source} WHERE {by} IN ({marks}){only}", some)
+                found |= {name for (name,) in rows}
+        return found
+
+    def _want(self, ids: Iterable[str]) -> None:
+        """Put ids where a query finds them."""
+        self._db.execute("CREATE TEMP TABLE IF NOT EXISTS wanted (id TEXT PRIMARY KEY) WITHOUT ROWID")
+        self._db.execute("DELETE FROM temp.wanted")
+        self._db.executemany("INSERT OR IGNORE INTO temp.wanted VALUES (?)", ((name,) for name in ids))
+
+    def moved(self, table: str) -> set[tuple[str, str]]:
+        """Return the blocks, as (vineyard, block), between which corrections have moved records."""
+        found: set[tuple[str, str]] = set()
+        for now in self.sources(table):
+            for old in self.sources(table):
+                rows = self._db.execute(
+                    f"SELECT now.vineyard, now.block, old.vineyard, old.block FROM {now} now JOIN {old} old "
+                    "ON old.id = now.corrects WHERE now.corrects <> '' AND (now.block <> old.block OR now.vineyard <> old.vineyard)"
+                )
+                found |= {name for cells in rows for name in (cells[:2], cells[2:])}
+        return found
+
+    def claims(self, table: str, originals: Collection[str]) -> dict[str, list[str]]:
+        """Return when each correction of some originals was written down."""
+        told: dict[str, list[str]] = {}
+        for source in self.sources(table):
+            for original, moment in self._db.execute(
+                f"SELECT corrects, recorded_at FROM {source} WHERE corrects <> ''"
+            ):
+                if original in originals:
+                    told.setdefault(original, []).append(moment)
+        return told
