@@ -267,7 +267,7 @@ def put_into_tables(path: str | Path, *, largest: int | None = None) -> bool:
     if not where.is_file():
         return False
     with Store.open(where) as store:
-        if not store.waiting and not store.has_stale():
+        if not store.waiting and not store.stale():
             return False
     if largest is not None and where.stat().st_size > largest:
         return False

@@ -38,6 +38,7 @@ def refresh_layers(store: Store, blocks: Iterable[Block]) -> None:
         # A block that was renamed, or shares its label now, stood on the map under its name of before.
         if name in changed or (gone and name not in there):
             _refresh(store, name)
+    store.note_drawn()
 
 
 def _refresh(store: Store, block: str) -> None:

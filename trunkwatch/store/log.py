@@ -58,20 +58,24 @@ class Log:
         Where the next frame begins.
     payloads : tuple of bytes
         Of every whole frame, in order.
+    counter : int
+        The file's counter of changes as we left it: more than that and the frames were changes of another program.
     """
 
     epoch: int
     size: int
     end: int
     payloads: tuple[bytes, ...]
+    counter: int = 0
 
 
 def make_log(db: sqlite3.Connection) -> None:
     """Make the table of the log, empty."""
     db.execute(
-        f"CREATE TABLE {TABLE} (number INTEGER PRIMARY KEY CHECK (number = 1), epoch INTEGER NOT NULL, held BLOB NOT NULL)"
+        f"CREATE TABLE {TABLE} (number INTEGER PRIMARY KEY CHECK (number = 1), epoch INTEGER NOT NULL, "
+        "counter INTEGER NOT NULL, held BLOB NOT NULL)"
     )
-    db.execute(f"INSERT INTO {TABLE} VALUES (1, 1, zeroblob({SMALL}))")
+    db.execute(f"INSERT INTO {TABLE} VALUES (1, 1, 0, zeroblob({SMALL}))")
 
 
 def empty_log(db: sqlite3.Connection, file_bytes: int) -> None:
@@ -82,10 +86,27 @@ def empty_log(db: sqlite3.Connection, file_bytes: int) -> None:
     db.execute(f"UPDATE {TABLE} SET epoch = epoch + 1, held = zeroblob(?) WHERE number = 1", (size,))
 
 
+def note_counter(db: sqlite3.Connection, counter: int) -> None:
+    """Note where the counter of changes stands after this very change, the last one of a writer.
+
+    Parameters
+    ----------
+    db : Connection
+        In no transaction.
+    counter : int
+        As it is now.
+    """
+    db.execute("BEGIN IMMEDIATE")
+    # Writing what stands there already is no change to the database, and would not raise the counter.
+    for told in (-1, counter + 1):
+        db.execute(f"UPDATE {TABLE} SET counter = ? WHERE number = 1", (told,))
+    db.execute("COMMIT")
+
+
 def read_log(db: sqlite3.Connection) -> Log:
     """Read all whole frames."""
     there = db.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (TABLE,)).fetchone()
-    row = there and db.execute(f"SELECT epoch, length(held) FROM {TABLE} WHERE number = 1").fetchone()
+    row = there and db.execute(f"SELECT epoch, length(held), counter FROM {TABLE} WHERE number = 1").fetchone()
     if row is None:  # taken out by another program: nothing waits, and everything goes the long road
         return Log(0, 0, 0, ())
     epoch, size = int(row[0]), int(row[1])
@@ -101,7 +122,7 @@ def read_log(db: sqlite3.Connection) -> Log:
                 break
             payloads.append(payload)
             end += _HEAD.size + length
-    return Log(epoch, size, end, tuple(payloads))
+    return Log(epoch, size, end, tuple(payloads), int(row[2]))
 
 
 def _mark(epoch: int, at: int, payload: bytes) -> int:
@@ -126,6 +147,12 @@ def waiting_frames(log: Log) -> dict[str, pd.DataFrame]:
         for table, listed in json.loads(payload).items():
             records.setdefault(table, []).extend(listed)
     return {table: frame_of(table, listed) for table, listed in records.items() if table in TABLES}
+
+
+def names_of(payload: bytes) -> set[tuple[str, str]]:
+    """Return the blocks, as (vineyard, block), that the records of a frame are about."""
+    told = json.loads(payload)
+    return {(str(one.get("vineyard", "")), str(one.get("block", ""))) for listed in told.values() for one in listed}
 
 
 def append_frame(path: Path, log: Log, payload: bytes) -> bool:

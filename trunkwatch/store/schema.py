@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from trunkwatch.store.geopackage import index_layers, make_geopackage, make_layers, register_attributes
 from trunkwatch.store.log import make_log
-from trunkwatch.store.stale import make_stale
+from trunkwatch.store.touched import make_touched
 from trunkwatch.store.upgrade import name_by_vineyard
 from trunkwatch.vineyard.tables import TABLES, Table
 
@@ -69,7 +69,7 @@ def _log_and_rows(db: sqlite3.Connection) -> None:
             db.execute(f'DROP INDEX IF EXISTS "{table.name}_block"')
     make_indexes(db)
     make_log(db)
-    make_stale(db)
+    make_touched(db)
 
 
 #: Number, what it does, how. The last number is the version of a file.

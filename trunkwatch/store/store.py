@@ -5,6 +5,7 @@ other values is reported, and taken only on request, as a correction.
 """
 
 import sqlite3
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, nullcontext
 from dataclasses import replace
@@ -24,6 +25,7 @@ from trunkwatch.store.log import (
     append_frame,
     empty_log,
     framed,
+    names_of,
     read_log,
     records_by_table,
     waiting_frames,
@@ -31,7 +33,7 @@ from trunkwatch.store.log import (
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.outcome import Changed, Outcome, as_correction, corrections, differences, values_of
 from trunkwatch.store.schema import create_tables
-from trunkwatch.store.stale import has_stale, note_stale, stale_blocks
+from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
     connect_read,
@@ -113,6 +115,9 @@ class Store:
         log = read_log(db)
         if log.payloads:
             store.put(waiting_frames(log))
+        if path.exists() and change_counter(path) != log.counter + len(log.payloads):
+            with store.transaction():  # another program has written: nobody knows of which blocks
+                note_touched(db, {name for block in store.names().every for name in block.names} | {("", "")})
         return store
 
     def put(self, frames: Mapping[str, pd.DataFrame]) -> None:
@@ -120,7 +125,6 @@ class Store:
         with self.transaction():
             for table, frame in frames.items():
                 self._insert(table, frame)
-            note_stale(self._db, frames)
             empty_log(self._db, self.path.stat().st_size if self.path is not None and self.path.exists() else 0)
 
     @classmethod
@@ -294,6 +298,8 @@ class Store:
         with nullcontext() if self._db.in_transaction else self.transaction():
             give_vineyard(self._db, roots, vineyard)
             self._forget()
+            if self.path is not None:
+                note_touched(self._db, {name for block in self.names().every for name in block.names})
 
     def _stands(self, changed: Changed) -> dict[str, object]:
         """Return what stands of a record that two files had with different values; nothing where it was taken back."""
@@ -338,6 +344,8 @@ class Store:
         if table == "blocks":
             self._names = None
         self._lines.insert(table, frame)
+        if self.path is not None and not self._beside:
+            note_touched(self._db, names_in({table: frame}))
 
     def family(self, table: str, ids: Sequence[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version, as they are kept."""
@@ -454,13 +462,29 @@ class Store:
         """How many records wait in the log of the file."""
         return self._lines.waiting
 
-    def has_stale(self) -> bool:
-        """Tell whether the layers of any block are older than its records."""
-        return has_stale(self._db)
-
     def stale(self) -> list[Name]:
-        """Return the blocks, as they are kept, whose layers are older than their records; forget them."""
+        """Return the blocks, as they are kept, whose layers are older than their records."""
         return stale_blocks(self._db)
+
+    def note_drawn(self) -> None:
+        """Note that the layers of all blocks are as new as their records."""
+        note_drawn(self._db)
+
+    def stamps(self) -> dict[Name, str]:
+        """Return a mark of the records of each block as they are kept, which is another one after every change.
+
+        Of weather and costs the mark is that of a block without a label. Where another program has written to the file,
+        all marks are of the file as a whole.
+        """
+        assert self.path is not None  # noqa: S101 - of a store in memory nobody asks
+        log = read_log(self._db)
+        if change_counter(self.path) != log.counter + len(log.payloads):
+            told = self.path.stat()
+            foreign = f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
+            return {name: foreign for block in self.names().every for name in block.names} | {("", ""): foreign}
+        waiting = Counter(name for payload in log.payloads for name in names_of(payload))
+        marks = stamps(self._db)
+        return {name: f"{marks.get(name, '')}+{waiting[name]}" for name in {*marks, *waiting}}
 
     def mapped(self) -> tuple[str, ...]:
         """Return the names of the blocks that are on the map layers of the file."""

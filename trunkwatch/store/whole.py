@@ -17,7 +17,9 @@ from trunkwatch import rights
 from trunkwatch.errors import FileError, NewerSchemaError, NotAVineyardError, OldSchemaError
 from trunkwatch.store.beside import has_hot_journal, open_elsewhere, take_in
 from trunkwatch.store.geopackage import APPLICATION_ID
+from trunkwatch.store.log import note_counter
 from trunkwatch.store.schema import VERSION, schema_version, take_steps
+from trunkwatch.store.touched import change_counter
 from trunkwatch.vineyard.tables import TABLES
 
 __all__ = [
@@ -136,6 +138,7 @@ def create_file(path: Path) -> None:
             db = sqlite3.connect(part, isolation_level=None)
             with contextlib.closing(db):
                 take_steps(db)
+            _note_counter(part)
             _into_place(part, path)
         finally:
             part.unlink(missing_ok=True)
@@ -237,11 +240,22 @@ def copied(path: Path, *, any_version: bool = False) -> Iterator[sqlite3.Connect
                     db.execute("PRAGMA cache_size = -200000")
                     yield db
                     db.execute("PRAGMA journal_mode = DELETE")
+                    present = schema_version(db) == VERSION
+                if present:
+                    _note_counter(part)
                 _into_place(part, path)
         finally:
             source.close()
             part.unlink(missing_ok=True)
             part.with_name(f"{part.name}-journal").unlink(missing_ok=True)
+
+
+def _note_counter(part: Path) -> None:
+    """Note in a finished file where its counter of changes stands; a connection that held it longer need not raise it."""
+    with contextlib.closing(sqlite3.connect(part, isolation_level=None)) as db:
+        db.execute("PRAGMA journal_mode = MEMORY")
+        db.execute("PRAGMA synchronous = OFF")
+        note_counter(db, change_counter(part))
 
 
 def _is_alone(guard: sqlite3.Connection, path: Path) -> None:

@@ -32,11 +32,12 @@ KEPT = 400
 
 @dataclass(slots=True)
 class Vineyard:
-    """One file, and answers that hold as long as it does not change."""
+    """One file, and answers that hold as long as the records of their block do not change."""
 
     path: Path
-    _kept: dict[tuple[str, ...], Any] = field(default_factory=dict)
+    _kept: dict[tuple[str, ...], tuple[str, Any]] = field(default_factory=dict)
     _version: str = ""
+    _marks: dict[str, str] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def version(self) -> str:
@@ -44,19 +45,39 @@ class Vineyard:
         told = self.path.stat()
         return f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
 
-    def _remember(self, key: tuple[str, ...], make: Callable[[], T]) -> T:
+    def _mark(self, block: str) -> str:
+        """Return a mark of the records that an answer about a block rests on; of all records for none."""
         with self._lock:
             now = self.version()
-            if now != self._version or len(self._kept) > KEPT:
-                self._kept.clear()
-                self._version = now
-            if key in self._kept:
-                found: T = self._kept[key]
-                return found
-        made = make()
+            if now != self._version:
+                self._marks, self._version = self._read_marks(), now
+            return self._marks.get(block, self._marks[""])
+
+    def _read_marks(self) -> dict[str, str]:
+        with Store.open(self.path) as store:
+            marks, names = store.stamps(), store.names()
+        told = {"": " ".join(f"{name}{mark}" for name, mark in sorted(marks.items()))}
+        for block in names.blocks:
+            # Weather and costs are of a vineyard; what the block is called hangs on all blocks.
+            own = sorted(
+                {*block.names, *((owner, "") for owner in {"", block.vineyard, *(one for one, _ in block.names)})}
+            )
+            told[names.outside(block)] = " ".join(marks.get(name, "") for name in own)
+        return told
+
+    def _remember(self, key: tuple[str, ...], make: Callable[[], T]) -> T:
+        mark = self._mark(key[1] if len(key) > 1 else "")
         with self._lock:
-            if self.version() == now == self._version:
-                self._kept[key] = made
+            kept = self._kept.get(key)
+        if kept is not None and kept[0] == mark:
+            found: T = kept[1]
+            return found
+        made = make()
+        if self._mark(key[1] if len(key) > 1 else "") == mark:
+            with self._lock:
+                while len(self._kept) >= KEPT:
+                    self._kept.pop(next(iter(self._kept)))
+                self._kept[key] = mark, made
         return made
 
     def labels(self) -> tuple[str, ...]:
@@ -131,10 +152,11 @@ class Vineyard:
                 "first_of": [int(one) for one in history.grid.first], "last_of": [int(one) for one in history.grid.last],
                 "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
                 "symptoms": dict(codes.SYMPTOMS), "short": {short: code for code, short in SHORT.items()},
-                "hemisphere": walk.reading.hemisphere, "version": self.version(),
+                "hemisphere": walk.reading.hemisphere,
             }  # fmt: skip
 
-        return self._remember(("grid", block), make)
+        version = self.version()
+        return self._remember(("grid", block), make) | {"version": version}
 
     def now(self, block: str) -> tuple[int, str]:
         """Return the season and the look that today belongs to where the block lies."""
