@@ -53,9 +53,9 @@ def test_another_program_changes_all_marks_and_what_it_did_is_not_forgotten(vine
     add_records(vines, "symptoms", [FINDING])
     put_into_tables(vines)
     seen = [marks(vines)]
-    for _ in range(2):
+    for note in ("seen", "seen twice"):
         with closing(sqlite3.connect(vines, isolation_level=None)) as db:
-            db.execute("UPDATE symptoms SET note = 'seen'")
+            db.execute("UPDATE symptoms SET note = ?", (note,))
         seen.append(marks(vines))
     add_records(vines, "symptoms", [{**FINDING, "position": "5"}])
     seen.append(marks(vines))
