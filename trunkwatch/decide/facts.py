@@ -17,7 +17,7 @@ __all__ = ["facts_of_vines"]
 
 
 #: Winters since the cut that a state holds; the seasons' conditions miss one where a part was seen dead and cut in one winter.
-_WINTERS = {
+_WINTERS: dict[int, int] = {
     State.RENEWED_1: 1, State.RENEWED_2: 2, State.RENEWED_3: 3, State.RENEWED_4: 4, State.ARM_1: 1, State.ARM_2: 2,
 }  # fmt: skip
 
