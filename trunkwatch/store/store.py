@@ -5,6 +5,7 @@ other values is reported, and taken only on request, as a correction.
 """
 
 import sqlite3
+import uuid
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field, replace
@@ -16,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
+from trunkwatch.store.again import Changed, compared, corrections, differences, with_moments
 from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.schema import create_tables, index_sql
@@ -23,27 +25,13 @@ from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import connect_read, create_file, replaced_by_copy, told_errors
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import PROVENANCE, later_than, now_text, record_id, roots_of, standing
+from trunkwatch.vineyard.records import PROVENANCE, now_text, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
 
 #: Records above which indexes are made after the import instead of during it.
 MANY = 50_000
-
-
-@dataclass(frozen=True, slots=True)
-class Changed:
-    """A record that is known with other values."""
-
-    table: str
-    id: str
-    values: Mapping[str, tuple[object, object]]  # column -> (known, now)
-    read_from: str
-    about: str = ""  # what the record is about, for people: block North, row 3
-    stands: Mapping[str, object] | None = (
-        None  # after merging: what stands now, by column; None where nothing was taken
-    )
 
 
 @dataclass(slots=True)
@@ -53,6 +41,7 @@ class Outcome:
     new: dict[str, int] = field(default_factory=dict)
     same: dict[str, int] = field(default_factory=dict)
     changed: list[Changed] = field(default_factory=list)
+    superseded: list[Changed] = field(default_factory=list)  # that do not stand as they came in: written otherwise since
 
 
 class Store:
@@ -174,33 +163,41 @@ class Store:
         for table in TABLES:
             if table not in frames or frames[table].empty:
                 continue
-            again, changed = self._take_new(table, frames[table], outcome)
-            if take_changes and changed:
-                wanted = {one.id for one in changed}
-                corrections = _corrections(table, again, wanted, self._claims(table, wanted))
-                self._insert(table, corrections[~corrections["id"].isin(self._known(table, corrections["id"]).index)])
+            now = now_text()
+            frame = with_moments(table, frames[table], self._corrected(table, frames[table]), now)
+            again, known = self._take_new(table, frame, outcome)
+            versions, names = self._corrected(table, frame), self.names()
+            lines = compared(table, frame, differences(table, known, again, names), versions, names)
+            if take_changes and (ids := {one.id for one in (*lines.changed, *lines.superseded) if one.values}):
+                of_lines = again[again["id"].isin(ids)]
+                known = pd.concat([known[~known["id"].isin(versions["id"])], versions], ignore_index=True)
+                every = [name for (name,) in self._db.execute(f'SELECT id FROM "{table}"')]
+                self._insert(table, corrections(table, of_lines, known, every, now))
+                lines = lines.with_taken(set(of_lines["id"]))
+            outcome.same[table] = len(again) - len(lines.changed)
+            outcome.changed += lines.changed
+            outcome.superseded += lines.superseded
 
-    def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, list[Changed]]:
-        """Insert the records whose id is not known yet; return the others, and which of them differ."""
+    def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Insert the records whose id is not known yet; return the others as they come in, and as they are known."""
         known = self._known(table, frame["id"])
         is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
         fresh = frame[~is_known] if is_known.any() else frame
         again = frame[frame["id"].isin(known.index)]
-        changed = _differences(table, known, again, self.names())
         outcome.new[table] = len(fresh)
-        outcome.same[table] = len(again) - len(changed)
-        outcome.changed += changed
         self._insert(table, fresh)
-        return again, changed
+        return again, known
 
-    def _claims(self, table: str, originals: set[str]) -> dict[str, list[str]]:
-        """Return when each correction of some originals was written down."""
-        told: dict[str, list[str]] = {}
-        rows = self._db.execute(f"SELECT corrects, recorded_at FROM \"{table}\" WHERE corrects <> ''")
-        for original, recorded_at in rows:
-            if original in originals:
-                told.setdefault(original, []).append(recorded_at)
-        return told
+    def _corrected(self, table: str, frame: pd.DataFrame) -> pd.DataFrame:
+        """Return every version of the records that some lines are of, where these are corrections or were corrected."""
+        linked = self._db.execute(f"SELECT id, corrects FROM \"{table}\" WHERE corrects <> ''").fetchall()
+        pairs = frame[frame["corrects"] != ""][["id", "corrects"]]
+        if not linked and pairs.empty:
+            return empty_frame(table)
+        roots = roots_of(pd.concat([pd.DataFrame(linked, columns=["id", "corrects"]), pairs], ignore_index=True))
+        wanted = {roots.get(name, name) for name in frame["id"]} & set(roots.values())
+        ids = [name for name, root in roots.items() if root in wanted]
+        return self._known(table, pd.Series([*wanted, *ids], dtype=object)).reset_index(drop=True)
 
     def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
         """Take the records of another store; what comes out is the same in any order of merging.
@@ -208,7 +205,7 @@ class Store:
         The outcome is a function of the set of records alone. Of records with one id and
         different values the smallest by its values is the record, and every one of them stands
         as a correction of it, so that the one written down last counts. Of equal records the
-        earliest provenance is kept.
+        latest provenance is kept.
 
         Parameters
         ----------
@@ -232,7 +229,10 @@ class Store:
             for table in TABLES:
                 if table not in told or told[table].empty:
                     continue
-                again, _ = self._take_new(table, told[table], outcome)
+                again, known = self._take_new(table, told[table], outcome)
+                changed = differences(table, known, again, self.names())
+                outcome.same[table] = len(again) - len(changed)
+                outcome.changed += changed
                 for record in records_of(again):
                     self._merge_one(table, record)
         outcome.changed = [replace(one, stands=self._stands(one)) for one in outcome.changed]
@@ -271,27 +271,30 @@ class Store:
         """Merge one record whose id is known."""
         here = records_of(self._known(table, pd.Series([there["id"]])))[0]
         if _values(table, here) == _values(table, there):
-            self._earlier_provenance(table, there)
-            correction = _as_correction(table, there)
-            self._earlier_provenance(table, correction)
+            latest = max(here, there, key=_provenance)
+            self._latest_provenance(table, latest)
+            self._latest_provenance(table, _as_correction(table, latest))
             return
         for variant in (here, there):
             correction = _as_correction(table, variant)
             if self._known(table, pd.Series([correction["id"]])).empty:
                 self._insert(table, frame_of(table, [correction]))
             else:
-                self._earlier_provenance(table, correction)
+                self._latest_provenance(table, correction)
         if _values(table, there) < _values(table, here):
             self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
             self._forget()
             self._insert(table, frame_of(table, [there]))
 
-    def _earlier_provenance(self, table: str, record: Mapping[str, object]) -> None:
-        """Keep the earlier of two provenances of one record; nothing where the record is not there."""
-        marks = tuple(str(record[name]) for name in PROVENANCE)
+    def _latest_provenance(self, table: str, record: Mapping[str, object]) -> None:
+        """Keep the later of two provenances of one record; nothing where the record is not there.
+
+        Who wrote it later may have known what was written in between, and meant it all the same.
+        """
+        marks = _provenance(record)
         self._db.execute(
             f'UPDATE "{table}" SET recorded_at = ?, device = ?, read_from = ? '
-            "WHERE id = ? AND (?, ?, ?) < (recorded_at, device, read_from)",
+            "WHERE id = ? AND (?, ?, ?) > (recorded_at, device, read_from)",
             (*marks, record["id"], *marks),
         )
 
@@ -511,49 +514,15 @@ def _values(table: str, record: Mapping[str, object]) -> str:
     return "\x1f".join(str(record[name]) for name in says)
 
 
+def _provenance(record: Mapping[str, object]) -> tuple[str, ...]:
+    return tuple(str(record[name]) for name in PROVENANCE)
+
+
 def _as_correction(table: str, record: Mapping[str, object]) -> dict[str, object]:
-    """Return a record as a correction of its own id."""
+    """Return a record as a correction of its own id.
+
+    Its id is none that a correction has which a person wrote: that the record was once as it was first written is
+    another thing than that it was corrected back to it.
+    """
     correction = {**record, "corrects": record["id"], "id": ""}
-    return {**correction, "id": record_id(table, correction)}
-
-
-def _differences(table: str, known: pd.DataFrame, again: pd.DataFrame, names: BlockNames) -> list[Changed]:
-    says = [name for name in TABLES[table].names if name not in PROVENANCE]
-    found = []
-    for record in records_of(again):
-        before = known.loc[record["id"]]
-        if table == "blocks":
-            here, there = (names.of_name(str(one["vineyard"]), str(one["block"])) for one in (before, record))
-            if here is not None and here is there:  # the block under another name that it has or had
-                record |= {"vineyard": before["vineyard"], "block": before["block"]}
-        values = {
-            name: (before[name], record[name])
-            for name in says
-            if before[name] != record[name] and not (before[name] != before[name] and record[name] != record[name])
-        }
-        if values:
-            about = names.outwards(table, frame_of(table, [record])).iloc[0].to_dict()
-            found.append(Changed(table, str(record["id"]), values, str(record["read_from"]), _about(table, about)))
-    return found
-
-
-def _about(table: str, record: Mapping[Any, Any]) -> str:
-    """Say what a record is about: its block, row, position and day, as far as it has them."""
-    parts = [f"{name} {record[name]}" for name in ("block", "row", "position", "date", "name") if record.get(name)]
-    return ", ".join(parts) or table
-
-
-def _corrections(
-    table: str, again: pd.DataFrame, wanted: set[str], claims: Mapping[str, Sequence[str]]
-) -> pd.DataFrame:
-    out = again[again["id"].isin(wanted)].drop_duplicates("id", keep="last").copy()
-    out["corrects"] = out["id"]
-    out["id"] = ""
-    # Taken on request now: it must stand against corrections made before.
-    now = now_text()
-    out["recorded_at"] = [
-        day or later_than(claims.get(str(original), ()), now)
-        for day, original in zip(out["recorded_at"], out["corrects"], strict=True)
-    ]
-    out["id"] = [record_id(table, record) for record in records_of(out)]
-    return out
+    return {**correction, "id": str(uuid.uuid5(uuid.UUID(record_id(table, correction)), "one of several values"))}
