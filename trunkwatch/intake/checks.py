@@ -7,6 +7,7 @@ import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.history import BlockRecords, read_block
+from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
@@ -91,6 +92,7 @@ def check_frames(
     for table in ("plants", "surveys", "symptoms", "work"):
         faults += check_places(table, now[table], layouts, day)
     faults += _strange_vineyards(now, names)
+    faults += check_clock(frames, day)
     for block, layout in layouts.items():
         reading = read_block(BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid)
         faults += [*check_findings(reading), *check_observers(reading), *check_seasons(reading)]

@@ -83,7 +83,9 @@ def differences(table: str, known: pd.DataFrame, again: pd.DataFrame, names: Blo
                 record |= {"vineyard": before["vineyard"], "block": before["block"]}
         values = _differing(says, before, record)
         if values:
-            found.append(Changed(table, str(record["id"]), values, str(record["read_from"]), _about(table, record, names)))
+            found.append(
+                Changed(table, str(record["id"]), values, str(record["read_from"]), _about(table, record, names))
+            )
     return found
 
 
@@ -161,7 +163,12 @@ def corrections(
     for line in records_of(lines.drop_duplicates("id", keep="last")):
         root, moment = roots.get(str(line["id"]), str(line["id"])), str(line["recorded_at"])
         last = max(moments[root])
-        record = {**line, "corrects": root, "id": "", "recorded_at": moment if moment > last else later_than([last], now)}
+        record = {
+            **line,
+            "corrects": root,
+            "id": "",
+            "recorded_at": moment if moment > last else later_than([last], now),
+        }
         # The same values may have stood before: the second time they are a record of their own.
         made = record_id(table, record)
         record["id"] = new_id(table, record, known) if made in known else made
@@ -170,15 +177,13 @@ def corrections(
     return frame_of(table, out)
 
 
-def with_moments(table: str, frame: pd.DataFrame, versions: pd.DataFrame, now: str) -> pd.DataFrame:
+def with_moments(frame: pd.DataFrame, versions: pd.DataFrame, now: str) -> pd.DataFrame:
     """Return lines with this moment in those corrections that do not say when they were written down.
 
     Only where a line comes without the record that it corrects: files that hold both have an order of their own.
 
     Parameters
     ----------
-    table : str
-        Name of the table.
     frame : DataFrame
         Lines that come in.
     versions : DataFrame

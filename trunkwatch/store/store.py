@@ -11,7 +11,7 @@ from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 
 import numpy as np
 import pandas as pd
@@ -41,7 +41,9 @@ class Outcome:
     new: dict[str, int] = field(default_factory=dict)
     same: dict[str, int] = field(default_factory=dict)
     changed: list[Changed] = field(default_factory=list)
-    superseded: list[Changed] = field(default_factory=list)  # that do not stand as they came in: written otherwise since
+    superseded: list[Changed] = field(
+        default_factory=list
+    )  # that do not stand as they came in: written otherwise since
 
 
 class Store:
@@ -164,7 +166,7 @@ class Store:
             if table not in frames or frames[table].empty:
                 continue
             now = now_text()
-            frame = with_moments(table, frames[table], self._corrected(table, frames[table]), now)
+            frame = with_moments(frames[table], self._corrected(table, frames[table]), now)
             again, known = self._take_new(table, frame, outcome)
             versions, names = self._corrected(table, frame), self.names()
             lines = compared(table, frame, differences(table, known, again, names), versions, names)
