@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from typing import Any
 
 import pandas as pd
 
@@ -16,7 +17,7 @@ _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
 
 def check_clock(frames: Mapping[str, pd.DataFrame], today: str) -> list[Fault]:
-    """Find records that were written down later than the day after today.
+    """Find records that were written down later than the day after today; one note a table and device.
 
     They are taken all the same: who corrects one of them is later than it, whatever the clock says.
 
@@ -28,11 +29,17 @@ def check_clock(frames: Mapping[str, pd.DataFrame], today: str) -> list[Fault]:
         This day, YYYY-MM-DD.
     """
     last, found = day_after(today), []
-    for frame in frames.values():
-        later = frame[frame["recorded_at"].str[:10] > last]
-        found += [
-            fault_at(record, "note", "written down after today: the clock of that device is ahead", "recorded_at",
-                     str(record["recorded_at"]), f"a day up to {last}: set the clock of {record['device'] or 'the device'}")
-            for record in records_of(later) if _DAY.match(str(record["recorded_at"]))
-        ]  # fmt: skip
+    for table, frame in frames.items():
+        by_device: dict[str, list[dict[str, Any]]] = {}
+        for record in records_of(frame[frame["recorded_at"].str[:10] > last]):
+            if _DAY.match(str(record["recorded_at"])):
+                by_device.setdefault(str(record["device"]), []).append(record)
+        for device, records in by_device.items():
+            most = max(records, key=lambda record: str(record["recorded_at"]))
+            name = f"device {device!r}" if device else "that device"
+            what = f"{len(records):,} records of {table} were" if len(records) > 1 else f"a record of {table} was"
+            found.append(fault_at(
+                most, "note", f"{what} written down after today: the clock of {name} is ahead", "recorded_at",
+                str(most["recorded_at"]), f"a day up to {last}; set the clock of {name}",
+            ))  # fmt: skip
     return found
