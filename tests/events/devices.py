@@ -6,6 +6,7 @@ from pathlib import Path
 from unittest.mock import patch
 
 from events.model import Act, acts_of, key_of, last_planned, moment_after, outweighed, stands
+
 from trunkwatch.intake import add, correct_record, enter_records, merge_file, start_file
 from trunkwatch.intake.correct import plan_again
 from trunkwatch.store import Store
@@ -21,7 +22,10 @@ YEAR = 365 * 86_400_000
 CLOCKS = ((NOW, 1000), (NOW, 0), (NOW - 10 * YEAR, 1000), (NOW + 400 * YEAR, 1), (NOW - 3 * YEAR, 0), (NOW + 1, 0))
 FINDING = {"block": "B", "vineyard": "V", "row": "1", "date": "2026-02-03", "symptom": "dead_arm"}
 WORK = {"block": "B", "vineyard": "V", "row": "1", "date": "2026-02-03", "kind": "renew_arm"}
-SAID = {"symptoms": ("row", "position", "date", "symptom", "percent"), "work": ("row", "position", "date", "kind", "status", "hours")}
+SAID = {
+    "symptoms": ("row", "position", "date", "symptom", "percent"),
+    "work": ("row", "position", "date", "kind", "status", "hours"),
+}
 NUMBERS = ("percent", "hours")
 
 
@@ -66,7 +70,7 @@ def in_memory():
 class Shared:
     """What all devices have in common: the number of the next act."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.number = self.merges = 0
 
     def next(self):
@@ -77,7 +81,7 @@ class Shared:
 class Device:
     """A vineyard, a clock, and the acts that are known."""
 
-    def __init__(self, shared, clock, path=None):
+    def __init__(self, shared, clock, path=None) -> None:
         self.shared, (self.now, self.step) = shared, clock
         self.acts, self.path = frozenset(), path
         if path:
@@ -114,7 +118,16 @@ class Device:
         record = kept[name]
         expect(record["recorded_at"] == text_of(moment), "another moment", record["recorded_at"], text_of(moment))
         expect(cells_of(table, record) == cells, "other cells", record, cells)
-        act = Act(self.shared.next(), table, root or name, name, cells, moment, takes_back, frozenset(one.number for one in knew))
+        act = Act(
+            self.shared.next(),
+            table,
+            root or name,
+            name,
+            cells,
+            moment,
+            takes_back,
+            frozenset(one.number for one in knew),
+        )
         self.acts |= {act}
         here = stands(self.acts, self.name_of_value).get((table, act.root))
         expect(here == (None if takes_back else act), "does not stand after it was acknowledged", act, here)
@@ -127,7 +140,9 @@ class Device:
         before = stands(self.acts, self.name_of_value)
         key = key_of(table, cells)
         at_key = [act for act in before.values() if act.table == table and key_of(table, act.cells) == key]
-        known = [act for act in self.acts if act.table == table and act.name == act.root and key_of(table, act.cells) == key]
+        known = [
+            act for act in self.acts if act.table == table and act.name == act.root and key_of(table, act.cells) == key
+        ]
         told = enter_records(self.where, table, [{**values, "recorded_at": text_of(moment)}])
         if told.new.get(table):
             (name,) = told.ids
@@ -187,7 +202,7 @@ class Device:
         if self.path:
             merge_file(self.path, other.path)
         else:
-            self.where.merge({table: other.where.stored(table) for table in TABLES})
+            self.where.merge({table: other.where.stored(table) for table in SAID})
         self.acts |= other.acts
         self.compare()
 
@@ -200,12 +215,28 @@ class Device:
             expect(found == meant, "stands", table, found, "model", meant)
 
     def everything(self):
-        return {table: self.stored(table).sort_values("id").drop(columns="read_from").reset_index(drop=True) for table in TABLES}
+        return {
+            table: self.stored(table).sort_values("id").drop(columns="read_from").reset_index(drop=True)
+            for table in SAID
+        }
+
+
+#: Steps that change a record that stands, and the table it is in; where none stands one is entered.
+CHANGES = {
+    "correct": "symptoms",
+    "move": "symptoms",
+    "undo": "symptoms",
+    "change work": "work",
+    "tick": "work",
+    "untick": "work",
+}
 
 
 def _step(devices, step):
     who, what, pick, value = step
     device, position, number = devices[who % 3], str(1 + pick % 2), 10 + 10 * (value % 3)
+    if what in CHANGES and not device.standing_records(CHANGES[what]):
+        what = "enter" if CHANGES[what] == "symptoms" else "plan"
     match what:
         case "enter":
             device.enter("symptoms", {**FINDING, "position": position, "percent": float(number)}, with_moment=value < 9)
@@ -216,7 +247,9 @@ def _step(devices, step):
         case "undo":
             device.change("symptoms", pick)
         case "plan":
-            device.enter("work", {**WORK, "position": position, "status": "planned", "hours": float(number)}, with_moment=True)
+            device.enter(
+                "work", {**WORK, "position": position, "status": "planned", "hours": float(number)}, with_moment=True
+            )
         case "change work":
             device.change("work", pick, hours=str(number))
         case "tick":
@@ -240,15 +273,13 @@ def play(clocks, steps, folder: Path | None = None):
     """
     shared = Shared()
     devices = [
-        Device(shared, CLOCKS[clock], folder / f"{number}.gpkg" if folder else None) for number, clock in enumerate(clocks)
+        Device(shared, CLOCKS[clock], folder / f"{number}.gpkg" if folder else None)
+        for number, clock in enumerate(clocks)
     ]
     for step in steps:
         _step(devices, step)
-    for _ in range(2):
-        for one in devices:
-            for other in devices:
-                if one is not other:
-                    one.merge(other)
+    for who, other in ((0, 1), (2, 0), (0, 2), (1, 2), (2, 1)):  # everybody has heard of everybody, some of it twice
+        devices[who].merge(devices[other])
     first = devices[0].everything()
     for device in devices:
         expect(device.acts == devices[0].acts, "acts")

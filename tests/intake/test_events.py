@@ -11,7 +11,15 @@ from click.testing import CliRunner
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.cli import main
-from trunkwatch.intake import add_records, check_vineyard, correct_record, enter_records, merge_file, start_file, start_folder
+from trunkwatch.intake import (
+    add_records,
+    check_vineyard,
+    correct_record,
+    enter_records,
+    merge_file,
+    start_file,
+    start_folder,
+)
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.intake.correct import plan_again
 from trunkwatch.intake.rename import bring_back, rename_block, take_back
@@ -32,7 +40,7 @@ BEHIND, AHEAD = "2016-11-26T10:00:00.000+00:00", "2999-01-01T10:00:00.000+00:00"
 class Road:
     """One way of writing into one kind of vineyard."""
 
-    def __init__(self, how, path):
+    def __init__(self, how, path) -> None:
         self.how, self.path = how, path
         self.client = create_app(path, hosts=frozenset({HOST})).test_client() if how == "desk" else None
 
@@ -101,7 +109,15 @@ def still(monkeypatch):
     """Let every clock stand still."""
 
     def at(moment):
-        for module in ("vineyard.records", "intake.enter", "intake.correct", "intake.winter_work", "intake.rename", "store.store", "web.writing"):
+        for module in (
+            "vineyard.records",
+            "intake.enter",
+            "intake.correct",
+            "intake.winter_work",
+            "intake.rename",
+            "store.store",
+            "web.writing",
+        ):
             monkeypatch.setattr(f"trunkwatch.{module}.now_text", lambda: moment)
 
     return at
@@ -271,7 +287,14 @@ def test_a_phone_that_ticks_unticks_and_ticks_with_a_clock_that_stands_still(tmp
              "date": "2026-11-20" if word == "done" else CUT["date"]}
             for n, word in enumerate(("done", "planned", "done"))]  # fmt: skip
     for upto, word in ((1, "done"), (2, "planned"), (3, "done"), (3, "done")):
-        told = {"trunkwatch_handover": 1, "vineyard": "x", "block": "B", "season": 2027, "device": "p1", "work": tick[:upto]}
+        told = {
+            "trunkwatch_handover": 1,
+            "vineyard": "x",
+            "block": "B",
+            "season": 2027,
+            "device": "p1",
+            "work": tick[:upto],
+        }
         if how == "desk":
             assert road.post("/api/field/B/sync", **told)["superseded"] == []
         else:
@@ -370,7 +393,9 @@ def test_the_clock_steps_by_a_thousandth_of_a_second():
     for _ in range(20):
         moment, last = later_than([moment], BEHIND), moment
         assert last < moment < "2999-01-01T10:00:01"
-    assert new_id("symptoms", {**FINDING, "recorded_at": moment}, ()) != new_id("symptoms", {**FINDING, "recorded_at": last}, ())
+    assert new_id("symptoms", {**FINDING, "recorded_at": moment}, ()) != new_id(
+        "symptoms", {**FINDING, "recorded_at": last}, ()
+    )
     assert not {"id", "corrects", "recorded_at", "device", "read_from"} & set(said("symptoms"))
     assert records.now_text() < AHEAD
 

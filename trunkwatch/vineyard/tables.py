@@ -8,6 +8,7 @@ float64 with nan where nothing is written.
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -327,6 +328,11 @@ def number_or_none(value: object) -> float | None:
 
 def empty_frame(table: str) -> pd.DataFrame:
     """Return the table with no row."""
+    return _empty(table).copy()
+
+
+@cache
+def _empty(table: str) -> pd.DataFrame:
     return frame_of(table, [])
 
 
