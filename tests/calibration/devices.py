@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from events.devices import CLOCKS, WHAT, Difference, in_memory, play
+from events.devices import CLOCKS, WHAT, DifferenceError, in_memory, play
 
 PORTION = 100
 #: One run in so many is made with files.
@@ -45,7 +45,7 @@ def main() -> None:
     for done, seed in enumerate(range(first, first + runs), start=1):
         try:
             more = run(seed)
-        except Difference as error:
+        except DifferenceError as error:
             differ += 1
             print(f"seed {seed}: {str(error)[:2000]}", flush=True)
         else:

@@ -13,7 +13,7 @@ from trunkwatch.store import Store
 from trunkwatch.store.store import _as_correction
 from trunkwatch.vineyard.tables import TABLES, records_of
 
-__all__ = ["Difference", "Shared", "in_memory", "play"]
+__all__ = ["DifferenceError", "Shared", "in_memory", "play"]
 
 BLOCK = {"block": "B", "vineyard": "V", "planted": 2010, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}
 NOW = 1_790_000_000_000
@@ -29,7 +29,7 @@ SAID = {
 NUMBERS = ("percent", "hours")
 
 
-class Difference(AssertionError):
+class DifferenceError(AssertionError):
     """A device that does not say what the model says."""
 
 
@@ -45,7 +45,7 @@ def cells_of(table, record):
 
 def expect(holds, *told):
     if not holds:
-        raise Difference(told)
+        raise DifferenceError(told)
 
 
 @contextmanager
@@ -174,7 +174,11 @@ class Device:
         again = changes.pop("again", False)
         if again:
             done = plan_again(self.where, name, now=text_of(now))
-            cells = before.cells if dict(before.cells)["status"] == "planned" else last_planned(family, before)
+            cells = (
+                before.cells
+                if dict(before.cells)["status"] == "planned"
+                else last_planned(family, before, self.name_of_value)
+            )
         else:
             done = correct_record(self.where, table, name, changes, void=not changes, now=text_of(now))
             cells = tuple((column, changes.get(column, value)) for column, value in before.cells)
@@ -264,7 +268,7 @@ WHAT = ("enter", "correct", "move", "undo", "plan", "change work", "tick", "unti
 
 
 def play(clocks, steps, folder: Path | None = None):
-    """Let three devices take some steps and merge; raise `Difference` where one of them does not say what it must.
+    """Let three devices take some steps and merge; raise `DifferenceError` where one of them does not say what it must.
 
     Returns
     -------

@@ -84,12 +84,20 @@ def stands(acts: Iterable[Act], name_of_value: NameOfValue) -> dict[tuple[str, s
     return {key: act for key, act in found.items() if not act.takes_back}
 
 
-def last_planned(acts: Iterable[Act], before: Act) -> Cells:
+def last_planned(acts: Iterable[Act], before: Act, name_of_value: NameOfValue) -> Cells:
     """Return how work was planned last, by the acts about it: so it is planned again when a tick is taken back."""
+    acts = list(acts)
     planned = [act for act in acts if dict(act.cells)["status"] == "planned" and not act.takes_back]
+    values = {act.cells for act in acts if act.name == act.root}
+    names = {act.number: [act.name] if act.name != act.root else [] for act in planned}
+    for act in planned:
+        if act.name == act.root and act.cells == min(values):  # of several values the smallest is the entry
+            names[act.number].append(act.root)
+        if act.name == act.root and len(values) > 1:
+            names[act.number].append(name_of_value(act))
     if not planned:
         return tuple((name, "planned" if name == "status" else value) for name, value in before.cells)
-    return max(planned, key=lambda act: (act.moment, act.name)).cells
+    return max(planned, key=lambda act: (act.moment, max(names[act.number]))).cells
 
 
 def outweighed(acts: Iterable[Act], name_of_value: NameOfValue) -> list[tuple[Act, Act]]:

@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from events.devices import CLOCKS, WHAT, Difference, in_memory, play
+from events.devices import CLOCKS, WHAT, DifferenceError, in_memory, play
 from events.model import Act, outweighed, stands
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
@@ -55,7 +55,7 @@ def test_the_model_finds_a_difference(monkeypatch):
     """A device that keeps the earlier moment, or forgets a correction, is found out."""
     steps = [(0, "enter", 0, 0), (0, "correct", 0, 1), (1, "merge", 0, 1), (0, "correct", 0, 2)]
     monkeypatch.setattr("trunkwatch.intake.correct.later_than", lambda _claims, now: now)
-    with in_memory(), pytest.raises(Difference):
+    with in_memory(), pytest.raises(DifferenceError):
         play((1, 1, 1), steps)
 
 

@@ -312,7 +312,12 @@ TABLES: Mapping[str, Table] = MappingProxyType(
 
 def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows of a table as dicts from column to cell."""
-    return [{str(name): cell for name, cell in record.items()} for record in frame.to_dict("records")]
+    names = [str(name) for name in frame.columns]
+    if not len(frame):
+        return []
+    return [
+        dict(zip(names, cells, strict=True)) for cells in zip(*(frame[name].tolist() for name in frame), strict=True)
+    ]
 
 
 def number_in(record: Record, column: str) -> float:
