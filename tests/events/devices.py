@@ -282,7 +282,7 @@ def play(clocks, steps, folder: Path | None = None):
     ]
     for step in steps:
         _step(devices, step)
-    for who, other in ((0, 1), (2, 0), (0, 2), (1, 2), (2, 1)):  # everybody has heard of everybody, some of it twice
+    for who, other in ((0, 1), (2, 0), (0, 2), (1, 2)):  # everybody has heard of everybody
         devices[who].merge(devices[other])
     first = devices[0].everything()
     for device in devices:
