@@ -32,6 +32,7 @@ __all__ = [
     "NothingWrittenError",
     "OldSchemaError",
     "RecordError",
+    "SupersededError",
     "TrunkwatchError",
     "UnknownBlockError",
     "UnknownVineError",
@@ -60,6 +61,20 @@ class NewerSchemaError(FileError):
 
 class RecordError(TrunkwatchError):
     """A record that cannot stand."""
+
+
+class SupersededError(RecordError):
+    """A record that was corrected or taken back since.
+
+    Attributes
+    ----------
+    id, values : str
+        Id and values, in short, of what stands now; both empty where it was taken back.
+    """
+
+    def __init__(self, text: str, stands: str = "", values: str = "") -> None:
+        super().__init__(text)
+        self.id, self.values = stands, values
 
 
 class NothingWrittenError(RecordError):

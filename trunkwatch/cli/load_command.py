@@ -175,6 +175,8 @@ def _column_map(mapped: dict[str, str], told: dict[str, Any]) -> Any:
 
 
 def _told(added: Any, vineyard: Path, path: Path) -> None:
+    from trunkwatch.cli.superseded import echo_superseded
+
     for table, count in added.new.items():
         same = added.same.get(table, 0)
         if count or same:
@@ -187,10 +189,10 @@ def _told(added: Any, vineyard: Path, path: Path) -> None:
             continue
         values = "; ".join(f"{name}: {_plain(old)} -> {_plain(now)}" for name, (old, now) in change.values.items())
         where = f" ({change.read_from})" if change.read_from else ""
-        click.echo(
-            f"{change.table} known with other values, not taken: {values}{where}; --take-changes takes it as a correction",
-            err=True,
-        )
+        what = "taken as a correction" if change.taken else "not taken"
+        way = "" if change.taken else "; --take-changes takes it as a correction"
+        click.echo(f"{change.table} known with other values, {what}: {values}{where}{way}", err=True)
+    echo_superseded(added.superseded)
 
 
 def _merged(change: Any, here: str, there: str) -> str:

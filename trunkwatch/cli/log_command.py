@@ -63,16 +63,19 @@ def _vineyard(ctx: click.Context) -> Path:
     return found
 
 
-def _report(added: Any, table: str, *, taken: bool = False) -> None:
+def _report(added: Any, table: str) -> None:
+    from trunkwatch.cli.superseded import echo_superseded
+
     new, same = added.new.get(table, 0), added.same.get(table, 0)
     click.echo(f"{new} added" + (f", {same} known already" if same else ""))
     for note in added.notes:
         click.echo(f"note: {note}", err=True)
     for change in added.changed:
         values = "; ".join(f"{name}: {old} -> {now}" for name, (old, now) in change.values.items())
-        told = "taken as a correction" if taken else "not taken"
-        way = "" if taken else " (--take-changes takes it as a correction)"
+        told = "taken as a correction" if change.taken else "not taken"
+        way = "" if change.taken else " (--take-changes takes it as a correction)"
         click.echo(f"known with other values, {told}: {values}{way}", err=True)
+    echo_superseded(added.superseded)
 
 
 def _noun(name: str, table: str, told: str, example: str) -> click.Command:
@@ -87,7 +90,7 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
         from trunkwatch.intake.typed import read_typed
 
         entered = enter_records(_vineyard(ctx), table, [read_typed(table, values)], take_changes=take_changes)
-        _report(entered, table, taken=take_changes)
+        _report(entered, table)
 
     options = [
         *[_option(column) for column in columns],
@@ -131,7 +134,7 @@ def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool
     added = add_frames(_vineyard(ctx), {table: together}, take_changes=take_changes, keep_good=keep_good)
     faults += added.left_out
     echo_faults(faults)
-    _report(added, table, taken=take_changes)
+    _report(added, table)
     echo_taken(added.new.get(table, 0) + added.same.get(table, 0), faults, {table})
 
 

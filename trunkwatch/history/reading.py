@@ -124,8 +124,8 @@ class BlockReading:
 
     @property
     def last_day(self) -> str:
-        """The last day in the records that are read; empty where there is none."""
-        days = [look.until for look in self.looks] + [one.date for one in (*self.findings, *self.second_findings)]
+        """The last day in the records that are read, second looks aside; empty where there is none."""
+        days = [*(look.until for look in self.looks), *(one.date for one in self.findings)]
         return max([*days, *(one.date for one in self.work if one.done)], default="")
 
 

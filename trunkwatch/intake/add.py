@@ -8,6 +8,7 @@ from typing import Any, Protocol
 import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, RecordError
+from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.checks import Near, check_frames, frames_of
 from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.known import Known, KnownFrames, KnownStore, frames_around
@@ -18,7 +19,8 @@ from trunkwatch.spreadsheets.own_vineyard import fill_vineyards, without_one_vin
 from trunkwatch.spreadsheets.write import append_records
 from trunkwatch.store import Changed, Outcome, Store, turn_to_write
 from trunkwatch.vineyard.block_names import Block, BlockNames
-from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.calendar import local_day
+from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.records import record_id
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
@@ -57,6 +59,10 @@ class Settled(Protocol):
     def corrected(self) -> int:
         """How many of the records to add are corrections of records that stand."""
 
+    @property
+    def superseded(self) -> tuple[Changed, ...]:
+        """Which are known, and do not stand any more."""
+
 
 #: Takes the name of a table, new records with their ids, and what is known around them; tells what is to be added.
 Settle = Callable[[str, pd.DataFrame, pd.DataFrame], Settled]
@@ -73,6 +79,7 @@ class Added:
     lines: int | None = None  # of a foreign spreadsheet: how many were taken
     left_out: tuple[Fault, ...] = ()  # faults of the records that were left out, with `keep_good`
     ids: tuple[str, ...] = ()  # of the records as they were handed in, one table after the other
+    superseded: tuple[Changed, ...] = ()  # that do not stand as they came in, with what stands now
 
 
 @dataclass(slots=True)
@@ -309,12 +316,17 @@ def _count(frames: Mapping[str, pd.DataFrame]) -> int:
 def _added(outcome: Outcome, coming: _Coming) -> Added:
     """Put together what the store tells and what was known before it was asked."""
     new, same, changed = dict(outcome.new), dict(outcome.same), list(outcome.changed)
+    superseded = list(outcome.superseded)
     for table, one in coming.ready.items():
         new[table] = new.get(table, 0) - one.corrected
         same[table] = same.get(table, 0) + one.same
         changed += one.changed
+        superseded += one.superseded
     ids = tuple(name for listed in coming.ids.values() for name in listed)
-    return Added(new, same, tuple(changed), tuple(coming.notes), ids=ids, left_out=tuple(coming.left_out))
+    return Added(
+        new, same, tuple(changed), tuple(coming.notes), ids=ids, left_out=tuple(coming.left_out),
+        superseded=tuple(superseded),
+    )  # fmt: skip
 
 
 def merge_file(path: str | Path, other: str | Path) -> Added:
@@ -332,7 +344,8 @@ def merge_file(path: str | Path, other: str | Path) -> Added:
     with Store.writing(path) as store:
         outcome = store.merge(frames)
         refresh_layers(store, store.names().blocks)
-    return Added(outcome.new, outcome.same, tuple(outcome.changed), ())
+    notes = folded(check_clock(frames, local_day()))
+    return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
 
 
 def _blocks_of(store: Store, frames: Mapping[str, pd.DataFrame]) -> list[Block]:

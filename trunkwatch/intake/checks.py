@@ -8,6 +8,7 @@ import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.history import BlockRecords, read_block
+from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
@@ -107,6 +108,7 @@ def check_frames(
             written = written[written["id"].isin(near.surveys)]
         faults += check_places(table, written, layouts, day)
     faults += _strange_vineyards(now, names)
+    faults += check_clock(frames, day)
     for block, layout in layouts.items():
         reading = read_block(
             BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid, places=layout.places,

@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from trunkwatch.errors import RecordError
+from trunkwatch.errors import RecordError, SupersededError
 from trunkwatch.intake.add import Added, Known, add_made
 from trunkwatch.intake.typed import read_typed
 from trunkwatch.vineyard.block_names import BlockNames
@@ -75,7 +75,9 @@ def correct_record(
     Raises
     ------
     RecordError
-        If there is no such record, if it was corrected or taken back since, or a column is none that can be changed.
+        If there is no such record, or a column is none that can be changed.
+    SupersededError
+        If it was corrected or taken back since.
     FaultyNotesError
         If a cell cannot be read, or what it says cannot be.
     """
@@ -110,7 +112,9 @@ def plan_again(path: str | Path, record_id: str, *, now: str | None = None) -> C
     Raises
     ------
     RecordError
-        If there is no such record, or it was corrected or taken back since.
+        If there is no such record.
+    SupersededError
+        If it was corrected or taken back since.
     """
 
     def made(frame: pd.DataFrame, names: BlockNames) -> dict[str, Any] | None:
@@ -202,13 +206,16 @@ def _that_stands(table: str, frame: pd.DataFrame, names: BlockNames, name: str) 
     _, family = family_of(frame, name)
     instead = records_of(now[now["id"].isin(family["id"])])
     if not instead:
-        raise RecordError(
+        raise SupersededError(
             f"record {name!r} of {table} does not stand any more: it was taken back since; log it again if it was so"
         )
     last = instead[-1]
-    raise RecordError(
+    values = in_short(table, _as_called(table, last, names))
+    raise SupersededError(
         f"record {name!r} of {table} does not stand any more: it was corrected since. What stands now is {last['id']!r} "
-        f"({in_short(table, _as_called(table, last, names))}): correct that one"
+        f"({values}): correct that one",
+        str(last["id"]),
+        values,
     )
 
 

@@ -14,7 +14,7 @@ import pandas as pd
 from trunkwatch.intake.add import Added, add_made
 from trunkwatch.intake.correct import correction
 from trunkwatch.store import Changed
-from trunkwatch.vineyard.records import PROVENANCE, key_text, new_id, now_text, record_id, standing
+from trunkwatch.vineyard.records import PROVENANCE, family_of, key_text, new_id, now_text, record_id, standing
 from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 __all__ = ["Entries", "enter_records", "settle"]
@@ -36,6 +36,8 @@ class Entries:
         Of the record that each entry is, or is about, in the order of the entries.
     corrected : int
         How many of the records to add are corrections, taken on request.
+    superseded : tuple of Changed
+        Entries that were sent before and do not stand any more.
     """
 
     frame: pd.DataFrame
@@ -43,6 +45,7 @@ class Entries:
     changed: tuple[Changed, ...]
     ids: tuple[str, ...]
     corrected: int = 0
+    superseded: tuple[Changed, ...] = ()
 
 
 def enter_records(
@@ -102,6 +105,7 @@ def settle(
     gone = set(known["id"]) - set(stands["id"])
     taken = set(known["id"])
     out, changed, ids, same, corrected = [], [], [], 0, 0
+    superseded: list[Changed] = []
     moment = now or now_text()
     for entry in records_of(new):
         made = str(entry["id"])
@@ -114,7 +118,7 @@ def settle(
             values = _differing(table, here, entry)
             same += not values
             if values:
-                changed.append(Changed(table, ids[-1], values, str(entry["read_from"])))
+                changed.append(Changed(table, ids[-1], values, str(entry["read_from"]), taken=take_changes))
                 if take_changes:
                     corrected += 1
                     out.append(correction(table, known, here, {name: entry[name] for name in values}, now=moment))
@@ -122,13 +126,14 @@ def settle(
         if (sent := _sent_before(table, entry, known)) is not None:
             ids.append(sent)
             same += 1
+            superseded += _since(table, entry, sent, known)
             continue
         entry["recorded_at"] = entry["recorded_at"] or moment
         entry["id"] = new_id(table, {**entry, "id": ""}, taken)
         taken.add(entry["id"])
         out.append(entry)
         ids.append(entry["id"])
-    return Entries(frame_of(table, out), same, tuple(changed), tuple(ids), corrected)
+    return Entries(frame_of(table, out), same, tuple(changed), tuple(ids), corrected, tuple(superseded))
 
 
 def _with_key(table: str, entry: Mapping[str, Any], stands: pd.DataFrame) -> dict[str, Any] | None:
@@ -149,6 +154,17 @@ def _sent_before(table: str, entry: Mapping[str, Any], known: pd.DataFrame) -> s
     again = new_id(table, {**entry, "id": ""}, ())
     sent = known[known["id"].isin([entry["id"], again]) & (known["recorded_at"] == entry["recorded_at"])]
     return str(sent["id"].iloc[-1]) if len(sent) else None
+
+
+def _since(table: str, entry: Mapping[str, Any], sent: str, known: pd.DataFrame) -> list[Changed]:
+    """Tell what stands in the place of an entry that was sent before; nothing where it stands itself."""
+    now = standing(family_of(known, sent)[1])
+    here = records_of(now)[-1] if len(now) else None
+    if here is not None and here["id"] == sent:
+        return []
+    values = {} if here is None else _differing(table, here, entry)
+    about = ", ".join(f"{name} {entry[name]}" for name in ("block", "row", "position", "date") if entry.get(name))
+    return [Changed(table, sent, values, "", about, {name: before for name, (before, _) in values.items()})]
 
 
 def _differing(table: str, here: Mapping[str, Any], entry: Mapping[str, Any]) -> dict[str, tuple[object, object]]:

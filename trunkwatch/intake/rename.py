@@ -1,6 +1,5 @@
 """Blocks and vineyards renamed, and a mistaken block taken back or brought back: corrections, so that nothing is lost."""
 
-import datetime as dt
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from trunkwatch.intake.add import Added, add_frames
 from trunkwatch.spreadsheets.own_vineyard import name_blocks
 from trunkwatch.store import Store, turn_to_write
 from trunkwatch.vineyard.block_names import Block, BlockNames, Name
-from trunkwatch.vineyard.records import record_id, roots_of, standing
+from trunkwatch.vineyard.records import family_of, later_than, now_text, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import frame_of, records_of
 
 __all__ = ["bring_back", "rename_block", "rename_vineyard", "take_back"]
@@ -129,9 +128,10 @@ def _name(path: str | Path, names: BlockNames, own: list[Block], vineyard: str) 
         with Store.writing(where) as store:
             store.give_vineyard([block.root for block in own], vineyard)
     with open_vineyard(path) as store:
-        before = [_corrected(store, (vineyard, block.label), vineyard="", recorded_at="") for block in own]
+        after = [_corrected(store, (vineyard, block.label)) for block in own]
+    before = [{**one, "vineyard": "", "recorded_at": ""} for one in after]
     before = [{**one, "id": record_id("blocks", one)} for one in before]
-    after = [_correction({**one, "vineyard": vineyard}) for one in before]
+    after = [{**one, "corrects": old["id"]} for one, old in zip(after, before, strict=True)]
     add_frames(path, {"blocks": frame_of("blocks", [*before, *after])})
 
 
@@ -163,7 +163,9 @@ def take_back(path: str | Path, block: str, *, with_records: bool = False) -> Ad
                 f"block {name!r} has {told} on record: --with-records takes them back too (they stay readable), "
                 "--to gives the block another label"
             )
-        now = _now()
+        # One moment for all, by which they are brought back together: after all that was written of any of them.
+        every = [store.frame(table, name, all_versions=True)["recorded_at"] for table in ("blocks", *tables)]
+        now = later_than((moment for moments in every for moment in moments), now_text())
         frames = {"blocks": frame_of("blocks", [_corrected(store, found.today, void="yes", recorded_at=now)])}
         for table, frame in tables.items():
             frames[table] = frame_of(
@@ -187,7 +189,7 @@ def bring_back(path: str | Path, block: str) -> Added:
             listed = ", ".join("/".join(filter(None, one.today)) for one in names.every if not one.stands)
             raise UnknownBlockError(f"no block {block!r} was taken back; taken back: {listed or 'none'}")
         void = _last(store.stored("blocks"), gone[0].root)
-        now = _now()
+        now = later_than([str(void["recorded_at"])], now_text())
         frames = {}
         for table in ("blocks", "rows", *_SEEN):
             kept = store.stored(table)
@@ -213,20 +215,23 @@ def _last(blocks: pd.DataFrame, root: str) -> dict[str, Any]:
     return max(own, key=lambda one: (str(one["recorded_at"]), str(one["id"])))
 
 
-def _now() -> str:
-    return dt.datetime.now(tz=dt.UTC).isoformat(timespec="milliseconds")
-
-
 def _corrected(store: Store, name: Name, **changes: str) -> dict[str, Any]:
     """Return a correction of what stands of a block."""
-    blocks = standing(store.stored("blocks"))
+    blocks = store.stored("blocks")
     own = next(
-        one for one in records_of(blocks) if (str(one["vineyard"]), str(one["block"])) == name
+        one for one in records_of(standing(blocks)) if (str(one["vineyard"]), str(one["block"])) == name
     )  # fmt: skip
-    return _correction(own, **changes)
+    moments = family_of(blocks, str(own["id"]))[1]["recorded_at"]
+    return _correction(own, **{"recorded_at": later_than(moments, now_text())} | changes)
 
 
 def _correction(record: dict[str, Any], **changes: str) -> dict[str, Any]:
     """Return a correction of a record; it follows on what stands, so that a name may come back."""
     told = {name: value for name, value in record.items() if name not in ("id", "read_from", "device", "observer")}
-    return {**told, "corrects": record["id"], "void": "", "recorded_at": _now(), **changes}
+    return {
+        **told,
+        "corrects": record["id"],
+        "void": "",
+        "recorded_at": later_than([str(record["recorded_at"])], now_text()),
+        **changes,
+    }

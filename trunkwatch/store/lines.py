@@ -202,13 +202,10 @@ class Lines:
                 found |= {name for cells in rows for name in (cells[:2], cells[2:])}
         return found
 
-    def claims(self, table: str, originals: Collection[str]) -> dict[str, list[str]]:
-        """Return when each correction of some originals was written down."""
-        told: dict[str, list[str]] = {}
-        for source in self.sources(table):
-            for original, moment in self._db.execute(
-                f"SELECT corrects, recorded_at FROM {source} WHERE corrects <> ''"
-            ):
-                if original in originals:
-                    told.setdefault(original, []).append(moment)
-        return told
+    def links(self, table: str) -> pd.DataFrame:
+        """Return id and target of all corrections of a table."""
+        rows = [
+            row for source in self.sources(table)
+            for row in self._db.execute(f"SELECT id, corrects FROM {source} WHERE corrects <> ''")
+        ]  # fmt: skip
+        return pd.DataFrame(rows, columns=["id", "corrects"])

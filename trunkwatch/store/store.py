@@ -13,10 +13,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+import numpy as np
 import pandas as pd
 
 from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
+from trunkwatch.store.again import Changed, compared, corrections, differences, with_moments
 from trunkwatch.store.beside import take_in
 from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
 from trunkwatch.store.lines import Lines
@@ -31,7 +33,7 @@ from trunkwatch.store.log import (
     waiting_frames,
 )
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
-from trunkwatch.store.outcome import Changed, Outcome, as_correction, corrections, differences, values_of
+from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_of
 from trunkwatch.store.schema import create_tables
 from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
 from trunkwatch.store.upgrade import give_vineyard
@@ -46,8 +48,8 @@ from trunkwatch.store.whole import (
 )
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import PROVENANCE, roots_of, standing
-from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
+from trunkwatch.vineyard.records import now_text, roots_of, standing
+from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
 
@@ -230,24 +232,46 @@ class Store:
         for table in TABLES:
             if table not in frames or frames[table].empty:
                 continue
-            again, changed = self._take_new(table, frames[table], outcome)
-            if take_changes and changed:
-                wanted = {one.id for one in changed}
-                made = corrections(table, again, wanted, self._lines.claims(table, wanted))
-                self._insert(table, made[~made["id"].isin(self._known(table, made["id"]).index)])
+            now = now_text()
+            frame = with_moments(frames[table], self._corrected(table, frames[table]), now)
+            again, known = self._take_new(table, frame, outcome)
+            versions, names = self._corrected(table, frame), self.names()
+            lines = compared(table, frame, differences(table, known, again, names), versions, names)
+            if take_changes and (ids := {one.id for one in (*lines.changed, *lines.superseded) if one.values}):
+                of_lines = again[again["id"].isin(ids)]
+                known = pd.concat([known[~known["id"].isin(versions["id"])], versions], ignore_index=True)
+                self._insert(table, corrections(table, of_lines, known, known["id"], now))
+                lines = lines.with_taken(set(of_lines["id"]))
+            outcome.same[table] = len(again) - len(lines.changed)
+            outcome.changed += lines.changed
+            outcome.superseded += lines.superseded
 
-    def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, list[Changed]]:
-        """Insert the records whose id is not known yet; return the others, and which of them differ."""
+    def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Insert the records whose id is not known yet; return the others as they come in, and as they are known."""
         known = self._known(table, frame["id"])
         is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
         fresh = frame[~is_known] if is_known.any() else frame
         again = frame[frame["id"].isin(known.index)]
-        changed = differences(table, known, again, self.names())
         outcome.new[table] = len(fresh)
-        outcome.same[table] = len(again) - len(changed)
-        outcome.changed += changed
         self._insert(table, fresh)
-        return again, changed
+        return again, known
+
+    def _corrected(self, table: str, frame: pd.DataFrame) -> pd.DataFrame:
+        """Return every version of the records that some lines are of, where these are corrections or were corrected."""
+        pairs = frame[frame["corrects"] != ""][["id", "corrects"]]
+        if pairs.empty and not self._lines.has_corrections(table):
+            return empty_frame(table)
+        ids = {*frame["id"], *pairs["corrects"]}
+        if len(ids) > MOST_WAITING:  # one question for all links of the table
+            links = pd.concat([self._lines.links(table), pairs], ignore_index=True)
+            roots = roots_of(links)
+            wanted = {roots.get(name, name) for name in ids} & set(roots.values())
+            return self._lines.by_id(table, wanted | {name for name, root in roots.items() if root in wanted})
+        found = self._lines.family(table, ids)
+        roots = roots_of(pd.concat([found[found["corrects"] != ""][["id", "corrects"]], pairs], ignore_index=True))
+        corrected = set(roots.values())
+        own = np.array([roots.get(name, name) in corrected for name in found["id"]], dtype=bool)
+        return found[own].reset_index(drop=True)
 
     def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
         """Take the records of another store; what comes out is the same in any order of merging.
@@ -255,7 +279,7 @@ class Store:
         The outcome is a function of the set of records alone. Of records with one id and
         different values the smallest by its values is the record, and every one of them stands
         as a correction of it, so that the one written down last counts. Of equal records the
-        earliest provenance is kept.
+        latest provenance is kept.
 
         Parameters
         ----------
@@ -279,7 +303,10 @@ class Store:
             for table in TABLES:
                 if table not in told or told[table].empty:
                     continue
-                again, _ = self._take_new(table, told[table], outcome)
+                again, known = self._take_new(table, told[table], outcome)
+                changed = differences(table, known, again, self.names())
+                outcome.same[table] = len(again) - len(changed)
+                outcome.changed += changed
                 for record in records_of(again):
                     self._merge_one(table, record)
         outcome.changed = [replace(one, stands=self._stands(one)) for one in outcome.changed]
@@ -310,29 +337,34 @@ class Store:
         """Merge one record whose id is known."""
         here = records_of(self._known(table, pd.Series([there["id"]])))[0]
         if values_of(table, here) == values_of(table, there):
-            self._earlier_provenance(table, there)
-            correction = as_correction(table, there)
-            self._earlier_provenance(table, correction)
+            latest = max(here, there, key=provenance)
+            self._latest_provenance(table, latest)
+            self._latest_provenance(table, as_correction(table, latest))
             return
         for variant in (here, there):
             correction = as_correction(table, variant)
             if self._known(table, pd.Series([correction["id"]])).empty:
                 self._insert(table, frame_of(table, [correction]))
             else:
-                self._earlier_provenance(table, correction)
+                self._latest_provenance(table, correction)
         if values_of(table, there) < values_of(table, here):
             self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
             self._forget()
             self._insert(table, frame_of(table, [there]))
 
-    def _earlier_provenance(self, table: str, record: Mapping[str, object]) -> None:
-        """Keep the earlier of two provenances of one record; nothing where the record is not there."""
-        marks = tuple(str(record[name]) for name in PROVENANCE)
+    def _latest_provenance(self, table: str, record: Mapping[str, object]) -> None:
+        """Keep the later of two provenances of one record; nothing where the record is not there.
+
+        Who wrote it later may have known what was written in between, and meant it all the same.
+        """
+        marks = provenance(record)
         self._db.execute(
             f'UPDATE "{table}" SET recorded_at = ?, device = ?, read_from = ? '
-            "WHERE id = ? AND (?, ?, ?) < (recorded_at, device, read_from)",
+            "WHERE id = ? AND (?, ?, ?) > (recorded_at, device, read_from)",
             (*marks, record["id"], *marks),
         )
+        if self.path is not None:
+            note_touched(self._db, names_in({table: frame_of(table, [record])}))
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
         return self._lines.by_id(table, ids.tolist()).set_index("id", drop=False)

@@ -20,6 +20,7 @@ __all__ = [
     "earlier_id",
     "family_of",
     "key_text",
+    "last_words",
     "later_than",
     "new_id",
     "now_text",
@@ -35,6 +36,9 @@ NAMESPACE = uuid.UUID("6f2b1c52-7d0e-5c3a-9a55-2f0c9d1e8b44")
 PROVENANCE = ("recorded_at", "device", "read_from")
 #: What stands in `device` of work that a plan wrote.
 BY_PLAN = "plan"
+#: Steps of the clock: the smallest that makes a larger text is taken. A moment written without thousandths, or without
+#: seconds, and with a Z at its end is larger than one a thousandth of a second later.
+_STEPS = (dt.timedelta(milliseconds=1), dt.timedelta(seconds=1), dt.timedelta(minutes=1))
 
 
 def _cell(value: Any) -> str:
@@ -92,18 +96,30 @@ def now_text() -> str:
 
 
 def later_than(claims: Iterable[str], now: str) -> str:
-    """Return `now`, or a moment after the last of the claims where a clock was ahead.
+    """Return `now`, or the next moment after the last of the claims where a clock was ahead.
 
     Of several corrections the one with the larger text in `recorded_at` stands, so it is the text that must be larger.
+    Together with `recorded_at` this is a clock that never goes back: whoever has seen a version writes after it,
+    whatever the clock of the machine says.
+
+    Parameters
+    ----------
+    claims : iterable of str
+        `recorded_at` of every version of the record that the writer knows, the original too.
+    now : str
+        What the clock of the machine says.
     """
     last = max(claims, default="")
     if now > last:
         return now
-    try:
-        told = (dt.datetime.fromisoformat(last) + dt.timedelta(seconds=1)).isoformat(timespec="milliseconds")
-    except (ValueError, OverflowError):
-        told = ""
-    return told if told > last else f"{last} {now}"
+    for step in _STEPS:
+        try:
+            after = (dt.datetime.fromisoformat(last) + step).isoformat(timespec="milliseconds")
+        except (ValueError, OverflowError):
+            break
+        if after > last:
+            return after
+    return f"{last} {now}"
 
 
 def with_ids(table: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -147,27 +163,32 @@ def family_of(frame: pd.DataFrame, name: str) -> tuple[str, pd.DataFrame]:
     return root, frame[frame["id"].isin(ids)]
 
 
-def standing(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return the records that stand: the latest correction of each, without the voided.
+def last_words(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the last version of every record: its latest correction, also where that takes the record back.
 
-    Of several corrections the later `recorded_at` stands, ties go to the larger id.
-    A correction whose original is not here yet stands by itself.
+    Of several corrections the later `recorded_at` counts, ties go to the larger id; the original counts where there is
+    none. A correction whose original is not here is one of a record of that id.
     """
-    is_changed = (frame["corrects"].to_numpy() != "") | (frame["void"].to_numpy() == "yes")
-    if not is_changed.any():
+    is_linked = frame["corrects"].to_numpy() != ""
+    if not is_linked.any():
         return frame
-    changed = frame[is_changed]
-    roots = roots_of(changed)
-    winner: dict[str, tuple[str, str, bool]] = {}
-    for line in records_of(changed):
-        name = str(line["id"])
-        root = roots.get(name, name)
-        claim = (str(line["recorded_at"]), name, line["void"] == "yes")
-        winner[root] = max(winner.get(root, ("", "", False)), claim)
-    out = set(roots) | set(roots.values()) | set(changed["id"])
-    keep = {claim[1] for claim in winner.values() if not claim[2]}
+    linked = frame[is_linked]
+    roots = roots_of(linked)
+    last: dict[str, tuple[str, str]] = {}
+    for name, moment in zip(linked["id"], linked["recorded_at"], strict=True):
+        root = roots[name]
+        last[root] = max(last.get(root, ("", "")), (str(moment), str(name)))
+    out = set(roots) | set(roots.values())
+    keep = {name for _, name in last.values()}
     ids = frame["id"]
     return frame[~ids.isin(out) | ids.isin(keep)]
+
+
+def standing(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the records that stand: the last version of each, without those that were taken back."""
+    last = last_words(frame)
+    taken_back = last["void"] == "yes"
+    return last[~taken_back] if taken_back.any() else last
 
 
 def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:

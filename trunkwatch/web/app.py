@@ -9,7 +9,7 @@ from flask import Flask, Response, abort, g, jsonify, redirect, render_template,
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
 
-from trunkwatch.errors import FaultyNotesError, TrunkwatchError
+from trunkwatch.errors import FaultyNotesError, SupersededError, TrunkwatchError
 from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.security import MOST_UPLOAD, PASS_S, Gate, allowed_host, own_page, policy_of, same_origin
@@ -157,6 +157,8 @@ def _faults(error: FaultyNotesError) -> tuple[Any, int]:
 
 
 def _told(error: TrunkwatchError) -> tuple[Any, int]:
+    if _wants_data() and isinstance(error, SupersededError):
+        return jsonify(error=str(error), stands={"id": error.id, "values": error.values} if error.id else None), 409
     if _wants_data():
         return jsonify(error=str(error)), 409
     return render_template("message.html", title="That cannot be done", lines=[str(error)]), 409

@@ -7,7 +7,7 @@ import shutil
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,7 +23,7 @@ from trunkwatch.spreadsheets.folder import table_of_file
 from trunkwatch.spreadsheets.mapping import ColumnMap
 from trunkwatch.spreadsheets.meanings import MEANINGS, Meaning, StatusWord
 from trunkwatch.spreadsheets.worksheet import Worksheet
-from trunkwatch.store import copy_whole
+from trunkwatch.store import Changed, copy_whole
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.tables import TABLES
@@ -342,10 +342,22 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
             target.unlink(missing_ok=True)
     return _Tried(
         {t: n for t, n in added.new.items() if n}, {t: n for t, n in added.same.items() if n}, len(added.changed), account, [],
-        [str(note) for note in added.notes],
+        [*(str(note) for note in added.notes), *_since(added.superseded)],
         folded([*(fault for fault in faults if fault.weight == "fault"), *added.left_out]),
         merged=any(change.stands is not None for change in added.changed),
     )  # fmt: skip
+
+
+def _since(superseded: Sequence[Changed]) -> list[str]:
+    """Say of records that are known and do not stand any more what stands now."""
+    told = [
+        f"{one.table}, {one.about}: corrected since; what stands now: "
+        + ", ".join(f"{name} {_shown(now) or 'empty'}" for name, now in one.stands.items())
+        if one.stands else f"{one.table}, {one.about}: taken back since, and not brought back"
+        for one in superseded[:SHOWN_LINES]
+    ]  # fmt: skip
+    more = len(superseded) - len(told)
+    return [*told, f"and {more:,} more that were corrected or taken back since"] if more else told
 
 
 @imports.post("/import/<token>/leave")

@@ -13,7 +13,7 @@ from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.intake.typed import read_typed
 from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
 from trunkwatch.spreadsheets.handover import handover_frames
-from trunkwatch.store import Store
+from trunkwatch.store import Changed, Store
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import now_text
 from trunkwatch.vineyard.tables import TABLES
@@ -65,8 +65,14 @@ def _answer(added: Added, table: str, **more: Any) -> Response:
     return jsonify(
         new=added.new.get(table, 0), same=added.same.get(table, 0), ids=list(added.ids), notes=[_sentence(one) for one in added.notes],
         changed=[{"id": one.id, "values": {k: [_plain(a), _plain(b)] for k, (a, b) in one.values.items()}} for one in added.changed],
-        version=_vineyard().version(), **more,
+        superseded=[_superseded(one) for one in added.superseded], version=_vineyard().version(), **more,
     )  # fmt: skip
+
+
+def _superseded(one: Changed) -> dict[str, Any]:
+    """Say of a record that came in and does not stand what stands in its place."""
+    stands = {name: _plain(value) for name, value in one.stands.items()} if one.stands else None
+    return {"id": one.id, "about": one.about, "stands": stands}
 
 
 def _plain(value: Any) -> str:
@@ -168,5 +174,6 @@ def sync(block: str) -> Response:
     added = add_frames(_vineyard().path, _of_block(frames, block), settle=settle_ticks)
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
-        known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes]
-    )
+        known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes],
+        superseded=[_superseded(one) for one in added.superseded],
+    )  # fmt: skip
