@@ -92,7 +92,7 @@ def test_a_file_that_outgrows_its_limit_is_told_and_left_as_it_was(tmp_path):
         [sys.executable, "-c", program, tmp_path / "t.csv"], capture_output=True, text=True, check=True
     )
     assert "cannot be written: File too large (raise the limit for the size of a file" in done.stdout
-        assert "nothing of it was changed" in done.stdout
+    assert "nothing of it was changed" in done.stdout
     assert (tmp_path / "t.csv").read_text() == "old"
     assert [path.name for path in tmp_path.iterdir()] == ["t.csv"]
 
