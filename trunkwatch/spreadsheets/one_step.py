@@ -8,6 +8,7 @@ where there is none, what lies in the hidden folder never counted and is thrown 
 A file that somebody changed in between is neither what it was nor what it becomes: it is never written over.
 """
 
+import contextlib
 import errno
 import hashlib
 import json
@@ -25,6 +26,8 @@ __all__ = ["STEP", "OneStep", "finish", "is_waiting", "replace_file", "waiting"]
 _LOG = logging.getLogger("trunkwatch")
 #: The hidden folder of new versions, and the list in it by which they count.
 STEP, LIST = ".trunkwatch.step", "step.json"
+#: How names begin of single files that a step writes; who has the turn may throw them away.
+_PART = ".trunkwatch-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +113,7 @@ class OneStep:
             self._refuse_to_lose(self.folder / name)
         if len(self._new) == 1:
             ((name, data),) = self._new.items()
-            replace_file(self.folder / name, data)
+            _replace(self.folder / name, data, f"{_PART}{secrets.token_hex(8)}.part")
         elif self._new:
             _prepare(self.folder, self._new, self._old)
             finish(self.folder, after_kill=False)
@@ -136,8 +139,12 @@ def replace_file(path: Path, data: bytes) -> None:
     FileError
         If the folder cannot be written to.
     """
+    _replace(path, data, f".{secrets.token_hex(8)}.part")
+
+
+def _replace(path: Path, data: bytes, part_name: str) -> None:
     place = rights.real_path(path)
-    part = place.with_name(f".{secrets.token_hex(8)}.part")
+    part = place.with_name(part_name)
     try:
         _write_as(part, place, data)
         part.replace(place)
@@ -201,6 +208,8 @@ def finish(folder: Path, *, after_kill: bool = True) -> None:
     FileError
         If a file was changed since, or cannot be replaced; what counts is kept and waits.
     """
+    for stale in folder.glob(f"{_PART}*.part"):
+        stale.unlink(missing_ok=True)  # left by a program that was ended
     if not (folder / STEP).exists():
         return
     versions = waiting(folder)
@@ -305,12 +314,14 @@ def _write_as(part: Path, place: Path, data: bytes) -> None:
 
 def _sync_folder(folder: Path) -> None:
     """Force to disk which names a folder holds, where the system can."""
-    if hasattr(os, "O_DIRECTORY"):
-        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-        try:
+    if not hasattr(os, "O_DIRECTORY"):
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        with contextlib.suppress(OSError):  # some network disks know nothing of it; the files themselves are on disk
             os.fsync(handle)
-        finally:
-            os.close(handle)
+    finally:
+        os.close(handle)
 
 
 #: What to do about what the system says.
