@@ -1,7 +1,6 @@
 """trunkwatch.intake: layers; an upgrade that is ended, or has no room, leaves the old file or the new one with its layers."""
 
 import itertools
-import os
 import shutil
 import sqlite3
 import subprocess
@@ -10,8 +9,10 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from tests.cut_short import DONE, KILLED, killed_at
+from trunkwatch.cli import main
 from trunkwatch.errors import FileError
 from trunkwatch.intake import check_vineyard
 from trunkwatch.intake.layers import upgrade_vineyard
@@ -124,10 +125,18 @@ def test_where_files_may_not_grow_the_file_stays_old_and_it_is_told_in_a_line(ol
     assert beside(old) == ["v.gpkg"]
 
 
+def test_the_command_says_where_the_old_file_is_kept(old):
+    done = CliRunner().invoke(main, ["upgrade", str(old)])
+    assert done.exit_code == 0
+    assert done.output.splitlines()[-1] == f"the old file is kept as {old.with_name('v.version2.gpkg')}"
+    with Store.open(old) as store:
+        assert store.mapped()
+    assert "present version already" in CliRunner().invoke(main, ["upgrade", str(old)]).output
+
+
 def test_killed_at_tells_whether_the_work_was_done(tmp_path):
     made = tmp_path / "a"
     assert killed_at(1, lambda: made.write_text("x"), tmp_path) == KILLED
     assert not made.exists()
     assert killed_at(2, lambda: made.write_text("x"), tmp_path) == DONE
     assert made.read_text() == "x"
-    assert os.getpid()

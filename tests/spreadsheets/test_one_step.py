@@ -12,6 +12,7 @@ import pytest
 from tests.cut_short import KILLED, killed_at
 from trunkwatch.block.whole_folder import read_whole_folder, writing_folder
 from trunkwatch.errors import FileError
+from trunkwatch.spreadsheets import folder as notes_of
 from trunkwatch.spreadsheets.folder import files_in
 from trunkwatch.spreadsheets.one_step import LIST, STEP, OneStep, finish, is_waiting, waiting
 
@@ -191,6 +192,7 @@ def test_what_counts_and_cannot_be_put_in_place_waits(folder, monkeypatch):
 
 def as_nobody(work):
     """Do a piece of work as a user who owns nothing, and return what it returned as text."""
+    "".encode("utf-8-sig")  # what is loaded late may be out of that user's reach
     ours, theirs = os.pipe()
     child = os.fork()
     if not child:
@@ -234,6 +236,7 @@ def test_a_table_that_is_read_only_is_left_alone(folder):
         place = Path(parent) / "v"
         shutil.copytree(folder, place)
         place.chmod(0o777)
+        (place / "blocks.csv").chmod(0o666)
         (place / "rows.csv").chmod(0o444)
         for work in (write_one, write_all):
             assert "rows.csv is read-only: change its permissions" in as_nobody(lambda: work(place))  # noqa: B023
@@ -244,3 +247,26 @@ def write_one(folder):
     step = OneStep(folder)
     step.write(folder / "rows.csv", b"ours")
     step.put_in_place()
+
+
+def test_a_folder_that_is_written_while_it_is_read_is_read_again(folder, monkeypatch):
+    (folder / "blocks.csv").write_text("block\nA\n")
+    (folder / "rows.csv").write_text("block,row,first,last\nA,1,1,9\n")
+    real, times = notes_of.read_files, []
+
+    def read(files, **named):
+        notes = real(files, **named)
+        times.append(len(notes.frames["rows"]))
+        if len(times) < writes:
+            (folder / "rows.csv").write_text(
+                "block,row,first,last\n" + "".join(f"A,{n},1,9\n" for n in range(len(times) + 1))
+            )
+        return notes
+
+    monkeypatch.setattr(notes_of, "read_files", read)
+    writes = 3
+    assert len(notes_of.read_folder(folder).frames["rows"]) == 3
+    assert times == [1, 2, 3]
+    writes = 100
+    with pytest.raises(FileError, match=r"is being written by another program: wait until it is done, and try again"):
+        notes_of.read_folder(folder)

@@ -1,5 +1,6 @@
 """trunkwatch export."""
 
+from io import BytesIO
 from pathlib import Path
 
 import click
@@ -46,10 +47,12 @@ def command(
         if ending == ".geojson":
             replace_file(out, frame.to_json(drop_id=True).encode())
         else:
+            data = BytesIO()
             try:
-                frame.to_parquet(out)
+                frame.to_parquet(data)
             except ImportError as error:
                 raise MissingExtraError("GeoParquet needs pyarrow: pip install 'trunkwatch[parquet]'") from error
+            replace_file(out, data.getvalue())
         click.echo(str(out))
         return
     with open_vineyard(vineyard) as store:

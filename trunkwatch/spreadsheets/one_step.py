@@ -21,7 +21,7 @@ from pathlib import Path
 from trunkwatch import rights
 from trunkwatch.errors import FileError
 
-__all__ = ["STEP", "OneStep", "finish", "is_waiting", "replace_file", "waiting"]
+__all__ = ["STEP", "OneStep", "finish", "is_waiting", "replace_file", "waiting", "why"]
 
 _LOG = logging.getLogger("trunkwatch")
 #: The hidden folder of new versions, and the list in it by which they count.
@@ -151,7 +151,7 @@ def _replace(path: Path, data: bytes, part_name: str) -> None:
         _sync_folder(place.parent)
     except OSError as error:
         part.unlink(missing_ok=True)
-        raise FileError(f"{path} cannot be written: {_why(error)}; nothing of it was changed") from error
+        raise FileError(f"{path} cannot be written: {why(error)}; nothing of it was changed") from error
     except BaseException:
         part.unlink(missing_ok=True)
         raise
@@ -217,9 +217,9 @@ def finish(folder: Path, *, after_kill: bool = True) -> None:
         for name, version in versions.items():
             _place(version, rights.real_path(folder / name))
     except (OSError, FileError) as error:
-        why = _why(error) if isinstance(error, OSError) else str(error)
+        reason = why(error) if isinstance(error, OSError) else str(error)
         raise FileError(
-            f"{name} cannot be put in place: {why}. All that was to be written is kept in {folder / STEP}, counts as "
+            f"{name} cannot be put in place: {reason}. All that was to be written is kept in {folder / STEP}, counts as "
             "written, and is put in place as soon as that can be done; close the file in other programs"
         ) from error
     _sweep(folder)
@@ -235,7 +235,7 @@ def _prepare(folder: Path, new: dict[str, bytes], old: dict[str, bytes | None]) 
     try:
         step.mkdir()
     except OSError as error:
-        raise FileError(f"{folder} cannot be written to: {_why(error)}; nothing was changed") from error
+        raise FileError(f"{folder} cannot be written to: {why(error)}; nothing was changed") from error
     try:
         rights.same_rights(step, folder)
         for name, data in new.items():
@@ -246,7 +246,7 @@ def _prepare(folder: Path, new: dict[str, bytes], old: dict[str, bytes | None]) 
         part.replace(step / LIST)
     except OSError as error:
         _sweep(folder)
-        raise FileError(f"{folder} cannot be written to: {_why(error)}; nothing was changed") from error
+        raise FileError(f"{folder} cannot be written to: {why(error)}; nothing was changed") from error
     except BaseException:
         if not is_waiting(folder):
             _sweep(folder)
@@ -291,7 +291,7 @@ def _sweep(folder: Path) -> None:
     except FileNotFoundError:
         return
     except OSError as error:
-        raise FileError(f"{step} cannot be removed: {_why(error)}; remove it by hand") from error
+        raise FileError(f"{step} cannot be removed: {why(error)}; remove it by hand") from error
 
 
 def _bytes(path: Path) -> bytes | None:
@@ -300,7 +300,7 @@ def _bytes(path: Path) -> bytes | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise FileError(f"{path.name} cannot be read: {_why(error)}") from error
+        raise FileError(f"{path.name} cannot be read: {why(error)}") from error
 
 
 def _write_as(part: Path, place: Path, data: bytes) -> None:
@@ -335,6 +335,7 @@ _WAYS = {
 }
 
 
-def _why(error: OSError) -> str:
+def why(error: OSError) -> str:
+    """Say what stood in the way of writing, and what helps."""
     told = error.strerror or str(error)
     return f"{told} ({_WAYS[error.errno]})" if error.errno in _WAYS else told

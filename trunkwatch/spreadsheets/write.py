@@ -13,7 +13,7 @@ import pandas as pd
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.guard import guarded
 from trunkwatch.spreadsheets.headings import meant_by
-from trunkwatch.spreadsheets.one_step import OneStep, replace_file
+from trunkwatch.spreadsheets.one_step import OneStep, replace_file, why
 from trunkwatch.spreadsheets.table import FOOT_M, read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_csv
 from trunkwatch.vineyard.tables import TABLES
@@ -111,7 +111,14 @@ def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
     """
     import openpyxl
 
-    book = openpyxl.Workbook(write_only=True)
+    try:
+        data = _workbook(openpyxl.Workbook(write_only=True), frames)
+    except OSError as error:  # pages lie in files of their own until the book is saved
+        raise FileError(f"{path} cannot be written: {why(error)}; nothing of it was changed") from error
+    replace_file(path, data)
+
+
+def _workbook(book: Any, frames: Mapping[str, pd.DataFrame]) -> bytes:
     for table in TABLES:
         if table not in frames or not len(frames[table]):
             continue
@@ -127,7 +134,7 @@ def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
         book.create_sheet("blocks")
     data = io.BytesIO()
     book.save(data)
-    replace_file(path, data.getvalue())
+    return data.getvalue()
 
 
 def _xlsx_cell(name: str, value: Any) -> Any:
