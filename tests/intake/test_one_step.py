@@ -96,7 +96,7 @@ def test_ended_anywhere_a_folder_is_all_old_or_all_new(made, road):
     new = state(folder)
     assert old != new
     seen = []
-    for number in itertools.count(1, 6 if road == "load" else 1):  # loading takes long, and writes as adding does
+    for number in itertools.count(1, 3 if road == "load" else 1):  # loading takes long, and writes as adding does
         folder = made(road)
         if killed_at(number, lambda: ROADS[road](folder), folder) == DONE:  # noqa: B023 - called at once
             break
