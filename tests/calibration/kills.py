@@ -1,9 +1,14 @@
-"""Kill -9 at random moments of an import, a log, an upgrade. Run: python tests/calibration/kills.py [kills]
+"""Kill -9 at random moments of a log, an import, a write to a folder, an upgrade.
+
+Run: python tests/calibration/kills.py [kills of each] [log] [import] [folder] [upgrade]
 
 After each kill the file, and a copy of it without anything beside it, are opened: every
-acknowledged record must be there and nothing half there. Prints the table of tests/calibration.
+acknowledged record must be there and nothing half there. Of a folder, every write must be there in
+all of its tables or in none. An upgraded file must be the old one to the byte, or the new one with its layers.
+Prints the table of tests/calibration.
 """
 
+import contextlib
 import shutil
 import signal
 import sqlite3
@@ -11,13 +16,19 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
 
-from trunkwatch.intake import start_file
+from trunkwatch.block.whole_folder import read_whole_folder
+from trunkwatch.errors import FileError
+from trunkwatch.intake import check_vineyard, start_file, start_folder
+from trunkwatch.intake.layers import upgrade_vineyard
+from trunkwatch.spreadsheets.folder import Notes, read_folder
+from trunkwatch.spreadsheets.one_step import is_waiting
 from trunkwatch.store import Store
-from trunkwatch.store.schema import take_steps
+from trunkwatch.store.geopackage import LAYERS
 
 LOG = """
 import sys
@@ -35,11 +46,23 @@ for batch in range(100000):
         symptom="canker", observer=f"{sys.argv[2]}-{batch}") for n in range(200)])
     print(batch, flush=True)
 """
+FOLDER = """
+import sys
+from trunkwatch.intake import add_frames
+from trunkwatch.vineyard.tables import frame_of
+for n in range(100000):
+    common = dict(block="B", date="2026-01-05", observer=f"{sys.argv[2]}-{n}")
+    vine = dict(row=str(1 + n % 4), position=str(1 + n % 12))
+    add_frames(sys.argv[1], {"symptoms": frame_of("symptoms", [{**common, **vine, "symptom": "canker"}]),
+        "surveys": frame_of("surveys", [{**common, "covered": "all", "look": "dormant"}]),
+        "work": frame_of("work", [{**common, **vine, "kind": "watch", "status": "done", "date": f"20{10 + n % 15}-02-05"}])})
+    print(n, flush=True)
+"""
 UPGRADE = """
 import sys
-from trunkwatch.store import upgrade_file
+from trunkwatch.intake.layers import upgrade_vineyard
 print("ready", flush=True)
-upgrade_file(__import__("pathlib").Path(sys.argv[1]))
+upgrade_vineyard(__import__("pathlib").Path(sys.argv[1]))
 print("done", flush=True)
 """
 BLOCK = {"block": "B", "planted": 2005, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 44.0, "longitude": -30.0,
@@ -78,44 +101,108 @@ def check_writer(path: Path, mark: str, said: list[str], batch: int) -> None:
             assert all(count == batch for name, count in counts.items() if name.startswith(f"{mark}-"))
 
 
-def main() -> None:
-    """Kill and print the table."""
-    kills = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    rng = np.random.default_rng(11)
-    print("| what | kills | acknowledged | lost | half there | damaged |\n|---|---|---|---|---|---|")
-    for name, code, batch, span in (
-        ("log, one record at a time", LOG, 1, 0.3),
-        ("import of 200 records", IMPORT, 200, 0.5),
-    ):
-        acknowledged = 0
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "v.gpkg"
-            start_file(path, BLOCK, 4, 12)
-            fresh = path.read_bytes()
-            for number in range(kills // 3):
-                if number % 10 == 0:
-                    path.write_bytes(fresh)
-                said = killed(code, path, f"k{number}", rng, span)
-                check_writer(path, f"k{number}", said, batch)
-                acknowledged += len(said) * batch
-        print(f"| {name} | {kills // 3} | {acknowledged} | 0 | 0 | 0 |", flush=True)
+def writers(kills: int, name: str, code: str, batch: int, span: float) -> None:
+    """Kill writers into a file, check, and print a line of the table."""
+    rng, acknowledged = np.random.default_rng(11), 0
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "v.gpkg"
+        start_file(path, BLOCK, 4, 12)
+        fresh = path.read_bytes()
+        for number in range(kills):
+            if number % 10 == 0:
+                path.write_bytes(fresh)
+            said = killed(code, path, f"k{number}", rng, span)
+            check_writer(path, f"k{number}", said, batch)
+            acknowledged += len(said) * batch
+    print(f"| {name} | {kills} | {acknowledged} | 0 | 0 | 0 |", flush=True)
+
+
+def counts_in(notes: Notes) -> dict[str, Counter[str]]:
+    """Count the records of each write, table by table."""
+    return {table: Counter(notes.frames[table]["observer"]) for table in ("symptoms", "surveys", "work")}
+
+
+def folders(kills: int) -> None:
+    """Kill writers of three tables of a folder; read it as who may not write it, then as who finishes it."""
+    rng = np.random.default_rng(13)
+    acknowledged = unfinished = lost = half = damaged = 0
+    with tempfile.TemporaryDirectory() as parent:
+        fresh, path = Path(parent) / "fresh", Path(parent) / "v"
+        start_folder(fresh, BLOCK, 4, 12)
+        for number in range(kills):
+            if number % 10 == 0:
+                shutil.rmtree(path, ignore_errors=True)
+                shutil.copytree(fresh, path)
+            mark = f"k{number}"
+            said = [one for one in killed(FOLDER, path, mark, rng, 0.4) if one]
+            acknowledged += len(said)
+            unfinished += is_waiting(path)
+            for read in (read_folder, read_whole_folder):
+                notes = read(path)
+                damaged += bool(notes.stopping)
+                tables = counts_in(notes)
+                lost += sum(counts[f"{mark}-{one}"] != 1 for one in said for counts in tables.values())
+                half += len({tuple(sorted(counts.items())) for counts in tables.values()}) != 1
+            damaged += any(fault.weight == "fault" for fault in check_vineyard(path))
+    what = f"folder, three tables a write ({unfinished} times ended with a step to finish)"
+    print(f"| {what} | {kills} | {acknowledged} | {lost} | {half} | {damaged} |", flush=True)
+
+
+def old_file(path: Path) -> None:
+    """Make a file of version 2 with blocks that can be drawn, without their layers, and 20,000 costs."""
+    shutil.copyfile(Path(__file__).parents[1] / "store" / "files" / "version_2.gpkg", path)
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("UPDATE blocks SET latitude = 44, longitude = -30, row_bearing_deg = 0, rows_go = 'right'")
+        for name in LAYERS:
+            db.execute(f'DELETE FROM "{name}"')
+        db.execute("BEGIN")
+        db.executemany("INSERT INTO costs (name, id) VALUES (?, ?)", [(f"n{n}", f"i{n}") for n in range(20_000)])
+        db.execute("COMMIT")
+
+
+def upgrades(kills: int) -> None:
+    """Kill upgrades; then each is begun again and goes through."""
+    rng = np.random.default_rng(17)
+    new = lost = half = damaged = in_the_way = 0
     with tempfile.TemporaryDirectory() as folder:
         old = Path(folder) / "old.gpkg"
-        db = sqlite3.connect(old, isolation_level=None)
-        take_steps(db, upto=1)
-        db.executemany("INSERT INTO costs (name, id) VALUES (?, ?)", [(f"n{n}", f"i{n}") for n in range(20_000)])
-        db.close()
-        raw = old.read_bytes()
-        for _ in range(kills - 2 * (kills // 3)):
-            for leftover in Path(folder).glob("*version*"):
-                leftover.unlink()
+        old_file(old)
+        raw, kept = old.read_bytes(), Path(folder) / "old.version2.gpkg"
+        began = time.perf_counter()
+        upgrade_vineyard(old)
+        span = 1.5 * (time.perf_counter() - began)
+        for _ in range(kills):
+            kept.unlink(missing_ok=True)
             old.write_bytes(raw)
-            killed(UPGRADE, old, "", rng, 0.15)
+            killed(UPGRADE, old, "", rng, span)
             intact(old)
-            db = sqlite3.connect(old)
-            assert db.execute("SELECT count(*) FROM costs").fetchone()[0] == 20_000
-            db.close()
-    print(f"| upgrade of a file of 20,000 records | {kills - 2 * (kills // 3)} | | 0 | 0 | 0 |")
+            is_new = old.read_bytes() != raw
+            new += is_new
+            try:
+                upgrade_vineyard(old)
+            except FileError:
+                in_the_way += 1
+            with Store.open(old) as store:
+                half += not store.mapped()
+                damaged += len(store.stored("costs")) < 20_000
+            lost += kept.read_bytes() != raw
+    what = f"upgrade of a file of 20,000 records ({new} were new when killed, {in_the_way} could not go on)"
+    print(f"| {what} | {kills} | | {lost} | {half} | {damaged} |", flush=True)
+
+
+def main() -> None:
+    """Kill and print the table."""
+    kills = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    wanted = sys.argv[2:] or ["log", "import", "folder", "upgrade"]
+    print("| what | kills | acknowledged | lost | half there | damaged |\n|---|---|---|---|---|---|", flush=True)
+    if "log" in wanted:
+        writers(kills, "log, one record at a time", LOG, 1, 0.3)
+    if "import" in wanted:
+        writers(kills, "import of 200 records", IMPORT, 200, 0.5)
+    if "folder" in wanted:
+        folders(kills)
+    if "upgrade" in wanted:
+        upgrades(kills)
 
 
 if __name__ == "__main__":

@@ -208,7 +208,7 @@ def test_nothing_is_half_written_when_the_folder_cannot_take_it(tmp_path, monkey
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("trunkwatch.spreadsheets.write.os.fsync", full)
+    monkeypatch.setattr("trunkwatch.spreadsheets.one_step.os.fsync", full)
     with pytest.raises(FileError, match="No space left"):
         append_records(
             tmp_path,

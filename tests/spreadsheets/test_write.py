@@ -91,9 +91,24 @@ def test_a_file_that_outgrows_its_limit_is_told_and_left_as_it_was(tmp_path):
     done = subprocess.run(
         [sys.executable, "-c", program, tmp_path / "t.csv"], capture_output=True, text=True, check=True
     )
-    assert "cannot be written: File too large; nothing of it was changed" in done.stdout
+    assert "cannot be written: File too large (raise the limit for the size of a file" in done.stdout
+    assert "nothing of it was changed" in done.stdout
     assert (tmp_path / "t.csv").read_text() == "old"
     assert [path.name for path in tmp_path.iterdir()] == ["t.csv"]
+
+
+def test_a_workbook_that_outgrows_the_limit_is_told(tmp_path):
+    program = (
+        "import resource, sys\nfrom pathlib import Path\nfrom trunkwatch.errors import FileError\n"
+        "from trunkwatch.spreadsheets.write import write_xlsx\nfrom trunkwatch.vineyard.tables import frame_of\n"
+        "frame = frame_of('costs', [{'name': f'n{n}', 'value': 1.0} for n in range(2000)])\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
+        "try:\n    write_xlsx(Path(sys.argv[1]), {'costs': frame})\nexcept FileError as error:\n    print(error)\n"
+    )
+    place = tmp_path / "t.xlsx"
+    done = subprocess.run([sys.executable, "-c", program, place], capture_output=True, text=True, check=True)
+    assert done.stdout.startswith(f"{place} cannot be written: File too large (raise the limit")
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.skipif(os.geteuid() != 0 or shutil.which("mount") is None, reason="needs to mount a small disk")

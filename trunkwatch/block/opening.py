@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FileError, NotAVineyardError, NothingWrittenError, UnknownBlockError
 from trunkwatch.grid import RowGrid
 from trunkwatch.ground import Placed, place, rows_from_ends
@@ -23,7 +24,6 @@ from trunkwatch.history import (
     read_block,
 )
 from trunkwatch.history.reasons import SeasonNote
-from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.calendar import season_bounds
 
@@ -141,7 +141,7 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
     """
     where = Path(path)
     if where.is_dir():
-        notes = read_folder(where)
+        notes = read_whole_folder(where)
         if not keep_good:
             notes.raise_if_faulty()
         store = Store.in_memory()

@@ -51,8 +51,8 @@ def command(vineyard: Path, today: str | None, rescue: Path | None, faults_only:
 
 
 def _rescue(vineyard: Path, out: Path) -> None:
+    from trunkwatch.block.whole_folder import write_whole_folder
     from trunkwatch.errors import FileError
-    from trunkwatch.spreadsheets.write import write_folder
     from trunkwatch.store import rescued_frames
 
     if not vineyard.is_file():
@@ -62,7 +62,7 @@ def _rescue(vineyard: Path, out: Path) -> None:
     frames, lost = rescued_frames(vineyard)
     if not any(len(frame) for frame in frames.values()):
         raise FileError(f"nothing can be read of {vineyard.name}: look for a copy of it, or the files it was made from")
-    write_folder(out, frames)
+    write_whole_folder(out, frames)
     for table, frame in frames.items():
         if len(frame) or lost[table]:
             click.echo(f"{table}: {len(frame)} records saved{_lost(lost[table], len(frame))}")

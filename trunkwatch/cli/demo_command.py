@@ -15,10 +15,10 @@ def command(folder: Path, seed: int | None) -> None:
     Example:
       trunkwatch demo sample_blocks
     """
+    from trunkwatch.block.whole_folder import write_whole_folder
     from trunkwatch.demo import BLOCKS, DEMO_SEED, demo_tables
-    from trunkwatch.spreadsheets.write import write_folder
 
-    for path in write_folder(folder, demo_tables(DEMO_SEED if seed is None else seed)):
+    for path in write_whole_folder(folder, demo_tables(DEMO_SEED if seed is None else seed)):
         click.echo(str(path))
     for block in BLOCKS:
         click.echo(f"{block.label}: {block.told}", err=True)

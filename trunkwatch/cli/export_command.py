@@ -1,5 +1,6 @@
 """trunkwatch export."""
 
+from io import BytesIO
 from pathlib import Path
 
 import click
@@ -28,10 +29,11 @@ def command(
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
     """
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block.whole_folder import write_whole_folder
     from trunkwatch.errors import FileError, MissingExtraError
     from trunkwatch.spreadsheets.folder import files_in, table_of_file
     from trunkwatch.spreadsheets.own_vineyard import frames_to_write
-    from trunkwatch.spreadsheets.write import replace_file, write_folder, write_xlsx
+    from trunkwatch.spreadsheets.write import replace_file, write_xlsx
     from trunkwatch.vineyard.tables import TABLES
 
     ending = out.suffix.casefold()
@@ -45,10 +47,12 @@ def command(
         if ending == ".geojson":
             replace_file(out, frame.to_json(drop_id=True).encode())
         else:
+            data = BytesIO()
             try:
-                frame.to_parquet(out)
+                frame.to_parquet(data)
             except ImportError as error:
                 raise MissingExtraError("GeoParquet needs pyarrow: pip install 'trunkwatch[parquet]'") from error
+            replace_file(out, data.getvalue())
         click.echo(str(out))
         return
     with open_vineyard(vineyard) as store:
@@ -64,7 +68,7 @@ def command(
             raise FileError(f"{out} is the vineyard itself: name another folder")
         if out.is_dir() and (there := [path.name for path in files_in(out) if table_of_file(path.stem)]):
             raise FileError(f"{out} holds {', '.join(there[:3])} already, and would lose them: name a new folder")
-        for path in write_folder(out, frames):
+        for path in write_whole_folder(out, frames):
             click.echo(str(path))
     else:
         raise FileError(f"{out}: a folder, .xlsx, .geojson or .parquet can be written, not {ending}")

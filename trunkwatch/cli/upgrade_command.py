@@ -14,15 +14,12 @@ def command(file: Path) -> None:
     Example:
       trunkwatch upgrade my_vines.gpkg
     """
-    from trunkwatch.intake.layers import refresh_layers
-    from trunkwatch.store import Store, upgrade_file
+    from trunkwatch.intake.layers import upgrade_vineyard
 
-    kept, done = upgrade_file(file)
+    kept, done = upgrade_vineyard(file)
     if kept is None:
         click.echo(f"{file} is of the present version already")
         return
-    with Store.writing(file) as store:
-        refresh_layers(store, store.names().blocks)
     for step in done:
         click.echo(f"step {step}")
     click.echo(f"the old file is kept as {kept}")

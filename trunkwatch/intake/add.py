@@ -7,6 +7,7 @@ from typing import Any, Protocol
 
 import pandas as pd
 
+from trunkwatch.block.whole_folder import writing_folder
 from trunkwatch.errors import FaultyNotesError, RecordError
 from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.checks import Near, check_frames, frames_of
@@ -14,10 +15,11 @@ from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.known import Known, KnownFrames, KnownStore, frames_around
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
-from trunkwatch.spreadsheets.folder import once, read_folder
+from trunkwatch.spreadsheets.folder import files_in, once, read_folder
+from trunkwatch.spreadsheets.one_step import OneStep
 from trunkwatch.spreadsheets.own_vineyard import fill_vineyards, without_one_vineyard
 from trunkwatch.spreadsheets.write import append_records
-from trunkwatch.store import Changed, Outcome, Store, turn_to_write
+from trunkwatch.store import Changed, Outcome, Store
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import local_day
 from trunkwatch.vineyard.faults import Fault, folded
@@ -25,7 +27,9 @@ from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.records import record_id
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
-__all__ = ["Added", "Known", "add_frames", "add_made", "add_records", "merge_file", "put_into_tables"]
+__all__ = [
+    "Added", "Known", "add_frames", "add_made", "add_records", "add_to_folder", "add_to_store", "merge_file", "put_into_tables",
+]  # fmt: skip
 
 
 #: More records than these at once are checked against their whole blocks.
@@ -200,17 +204,24 @@ class _NewLayoutError(Exception):
 
 
 def _into_folder(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
-    with turn_to_write(where):
-        known = _folder_frames(where)
-        made = _made(make, KnownFrames(known))
-        store = Store.in_memory()
-        store.append(known, named=True)
-        coming = _named(store, made, keep_good=keep_good)
-        _check(store, known, coming, KnownFrames(known), keep_good=keep_good, settle=settle)
-        before = store.names()
-        outcome = store.append(coming.frames, take_changes=take_changes, named=True)
-        fill_vineyards(where, before, store.names())
-        _write_new(where, store, known)
+    with writing_folder(where) as step:
+        return add_to_folder(step, make, take_changes=take_changes, keep_good=keep_good, settle=settle)
+
+
+def add_to_folder(
+    step: OneStep, make: Make, *, take_changes: bool = False, keep_good: bool = False, settle: Settle | None = None
+) -> Added:
+    """Add records to a folder as part of a step; as `add_made`."""
+    known = _folder_frames(step)
+    made = _made(make, KnownFrames(known))
+    store = Store.in_memory()
+    store.append(known, named=True)
+    coming = _named(store, made, keep_good=keep_good)
+    _check(store, known, coming, KnownFrames(known), keep_good=keep_good, settle=settle)
+    before = store.names()
+    outcome = store.append(coming.frames, take_changes=take_changes, named=True)
+    fill_vineyards(step.folder, before, store.names(), step=step)
+    _write_new(step, store, known)
     return _added(outcome, coming)
 
 
@@ -235,9 +246,16 @@ def _refuse_layout(coming: _Coming) -> None:
 def _into_tables(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
     """Add records to the tables of a file, and draw its layers."""
     with Store.writing(where) as store:
-        coming = _named(store, _made(make, KnownStore(store)), keep_good=keep_good)
-        outcome = _appended(store, coming, take_changes=take_changes, keep_good=keep_good, settle=settle)
-        refresh_layers(store, _blocks_of(store, coming.frames))
+        return add_to_store(store, make, take_changes=take_changes, keep_good=keep_good, settle=settle)
+
+
+def add_to_store(
+    store: Store, make: Make, *, take_changes: bool = False, keep_good: bool = False, settle: Settle | None = None
+) -> Added:
+    """Add records to a store that is open to write; as `add_made`."""
+    coming = _named(store, _made(make, KnownStore(store)), keep_good=keep_good)
+    outcome = _appended(store, coming, take_changes=take_changes, keep_good=keep_good, settle=settle)
+    refresh_layers(store, _blocks_of(store, coming.frames))
     return _added(outcome, coming)
 
 
@@ -401,10 +419,10 @@ def _joined(known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame], 
     return pd.concat([part for part in parts if len(part)] or [known[table]], ignore_index=True)
 
 
-def _folder_frames(where: Path) -> dict[str, pd.DataFrame]:
-    if not any(where.glob("*.csv")) and not any(where.glob("*.xlsx")):
+def _folder_frames(step: OneStep) -> dict[str, pd.DataFrame]:
+    if not files_in(step.folder, step):
         return {table: empty_frame(table) for table in TABLES}  # a vineyard that begins with this import
-    notes = read_folder(where)
+    notes = read_folder(step.folder, step)
     notes.raise_if_faulty()
     return notes.frames
 
@@ -443,8 +461,8 @@ def _corrections_have_originals(store: Store, named: Mapping[str, pd.DataFrame])
             raise RecordError(f"no record {missing[0]!r} in {table} to correct; `trunkwatch export` shows the ids")
 
 
-def _write_new(folder: Path, store: Store, known: Mapping[str, pd.DataFrame]) -> None:
-    """Write what is new in the store to the folder's files, one file after the other, each in one step."""
+def _write_new(step: OneStep, store: Store, known: Mapping[str, pd.DataFrame]) -> None:
+    """Write what is new in the store to the folder's files."""
     names = store.names()
     for table in TABLES:
         full = store.stored(table)
@@ -452,7 +470,8 @@ def _write_new(folder: Path, store: Store, known: Mapping[str, pd.DataFrame]) ->
         made = [one["id"] == record_id(table, {**one, "id": ""}) for one in records_of(fresh)]
         records = records_of(without_one_vineyard(table, names.today(table, fresh), names))
         if records:
-            append_records(folder, table, [_plain(one, made_id=own) for one, own in zip(records, made, strict=True)])
+            plain = [_plain(one, made_id=own) for one, own in zip(records, made, strict=True)]
+            append_records(step.folder, table, plain, step=step)
 
 
 def _plain(record: Mapping[str, Any], *, made_id: bool) -> dict[str, Any]:

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import pandas as pd
 
+from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake.add import Added, add_frames, merge_file
 from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.start import check_name
 from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.spreadsheets.apart import apart
-from trunkwatch.spreadsheets.folder import files_in, files_of, read_folder
+from trunkwatch.spreadsheets.folder import files_in, files_of
 from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.spreadsheets.headings import KNOWN, tidy
 from trunkwatch.spreadsheets.located import Known, check_days, located
@@ -210,9 +211,9 @@ def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | No
 def _rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
     """Return first and last position of every row that a vineyard has, on any day, and what its blocks are called."""
     if vineyard.is_dir():
-        if not any(vineyard.glob("*.csv")) and not any(vineyard.glob("*.xlsx")):
+        if not files_in(vineyard):
             return {}, BlockNames(empty_frame("blocks"))
-        frames = read_folder(vineyard).frames
+        frames = read_whole_folder(vineyard).frames
         rows, names = frames["rows"], BlockNames(frames["blocks"])
     elif vineyard.exists():
         with Store.open(vineyard) as store:

@@ -7,13 +7,13 @@ from typing import NamedTuple
 import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
 from trunkwatch.intake.fault_at import fault_at
-from trunkwatch.spreadsheets.folder import read_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import local_day
@@ -54,7 +54,7 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     """
     where = Path(path)
     if where.is_dir():
-        notes = read_folder(where)
+        notes = read_whole_folder(where)
         return folded(_sorted(notes.faults + check_frames(notes.frames, today=today)))
     with open_vineyard(where) as store:
         return folded(_sorted(check_frames(frames_of(store), today=today)))

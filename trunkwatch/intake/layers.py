@@ -1,6 +1,7 @@
 """The map layers of a file: blocks, rows, vines and the condition of each season, for any GIS."""
 
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,10 +11,20 @@ import shapely
 from trunkwatch.block.opening import BlockSeason, load
 from trunkwatch.errors import RecordError
 from trunkwatch.history import Condition
-from trunkwatch.store import Store
+from trunkwatch.store import Store, upgrade_file
 from trunkwatch.vineyard.block_names import Block
 
-__all__ = ["refresh_layers"]
+__all__ = ["refresh_layers", "upgrade_vineyard"]
+
+
+def upgrade_vineyard(path: Path) -> tuple[Path | None, list[str]]:
+    """Bring a file to the present version, its layers drawn anew in the same step; as `upgrade_file`."""
+
+    def redraw(db: Any) -> None:
+        store = Store(db, path)
+        refresh_layers(store, store.names().blocks)
+
+    return upgrade_file(path, redraw)
 
 
 def refresh_layers(store: Store, blocks: Iterable[Block]) -> None:

@@ -1,16 +1,20 @@
 """Blocks and vineyards renamed, and a mistaken block taken back or brought back: corrections, so that nothing is lost."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.block.whole_folder import writing_folder
 from trunkwatch.errors import RecordError, UnknownBlockError
-from trunkwatch.intake.add import Added, add_frames
+from trunkwatch.intake.add import Added, add_frames, add_to_folder, add_to_store
+from trunkwatch.spreadsheets.folder import read_folder
+from trunkwatch.spreadsheets.one_step import OneStep
 from trunkwatch.spreadsheets.own_vineyard import name_blocks
-from trunkwatch.store import Store, turn_to_write
+from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import Block, BlockNames, Name
 from trunkwatch.vineyard.records import family_of, later_than, now_text, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import frame_of, records_of
@@ -52,19 +56,19 @@ def rename_block(path: str | Path, block: str, *, label: str = "", vineyard: str
     FaultyNotesError
         If another block has, or had, that name.
     """
-    with open_vineyard(path) as store:
-        names = store.names()
+    with _writing(path) as write:
+        names = write.known().names()
         found = names.find(block)
         now = (vineyard.strip() or found.vineyard, label.strip() or found.label)
         if now == found.today:
             raise RecordError(f"block {names.outside(found)!r} is named so already; give another name")
-    if found.vineyard:
-        _correct(path, [(found.today, now)])
-    else:
-        _name(path, names, [found], now[0])
-        if now[1] != found.label:
-            _correct(path, [((now[0], found.label), now)])
-    return _called_now(path, [now])[0]
+        if found.vineyard:
+            _correct(write, [(found.today, now)])
+        else:
+            _name(write, names, [found], now[0])
+            if now[1] != found.label:
+                _correct(write, [((now[0], found.label), now)])
+        return _called_now(write, [now])[0]
 
 
 def rename_vineyard(path: str | Path, old: str, new: str) -> tuple[str, ...]:
@@ -80,8 +84,8 @@ def rename_vineyard(path: str | Path, old: str, new: str) -> tuple[str, ...]:
     RecordError
         If there is no such vineyard, or another one has the new name.
     """
-    with open_vineyard(path) as store:
-        names = store.names()
+    with _writing(path) as write:
+        names = write.known().names()
         own = [block for block in names.blocks if block.vineyard == old]
         listed = ", ".join(repr(one) for one in names.vineyards)
         if not own:
@@ -90,49 +94,95 @@ def rename_vineyard(path: str | Path, old: str, new: str) -> tuple[str, ...]:
             raise RecordError(
                 f"there is a vineyard {new.strip()!r} already; --block B --to-vineyard {new.strip()!r} moves a block to it"
             )
-    if old:
-        _correct(path, [(block.today, (new.strip(), block.label)) for block in own])
-    else:
-        _name(path, names, own, new.strip())
-    return _called_now(path, [(new.strip(), block.label) for block in own])
+        if old:
+            _correct(write, [(block.today, (new.strip(), block.label)) for block in own])
+        else:
+            _name(write, names, own, new.strip())
+        return _called_now(write, [(new.strip(), block.label) for block in own])
 
 
-def _called_now(path: str | Path, names: list[Name]) -> tuple[str, ...]:
-    with open_vineyard(path) as store:
-        return tuple(store.names().outside(one) for one in store.names().blocks if one.today in names)
+class _Folder:
+    """A folder that is open to write: what is done to it is one step."""
+
+    def __init__(self, step: OneStep) -> None:
+        self._step = step
+
+    def known(self) -> Store:
+        """Return what is known now, with what was done already."""
+        notes = read_folder(self._step.folder, self._step)
+        notes.raise_if_faulty()
+        store = Store.in_memory()
+        store.append(notes.frames, named=True)
+        return store
+
+    def add(self, frames: dict[str, pd.DataFrame]) -> None:
+        add_to_folder(self._step, lambda _known: frames)
+
+    def name(self, own: list[Block], vineyard: str) -> None:
+        """Write the name of the vineyard of some blocks where they have none."""
+        labels = {label for block in own for _, label in block.names}
+        name_blocks(self._step.folder, labels, vineyard, step=self._step)
 
 
-def _correct(path: str | Path, changes: list[tuple[Name, Name]]) -> None:
+class _File:
+    """The same for a file."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+
+    def known(self) -> Store:
+        return self._store
+
+    def add(self, frames: dict[str, pd.DataFrame]) -> None:
+        add_to_store(self._store, lambda _known: frames)
+
+    def name(self, own: list[Block], vineyard: str) -> None:
+        self._store.give_vineyard([block.root for block in own], vineyard)
+
+
+@contextmanager
+def _writing(path: str | Path) -> Iterator[_Folder | _File]:
+    """Open a vineyard to write: all that is done is put in place together, or nothing of it."""
+    where = Path(path)
+    if where.is_dir():
+        with writing_folder(where) as step:
+            yield _Folder(step)
+        return
+    open_vineyard(where).close()  # no vineyard: says what it is
+    with Store.writing(where) as store:
+        yield _File(store)
+
+
+def _called_now(write: _Folder | _File, names: list[Name]) -> tuple[str, ...]:
+    known = write.known().names()
+    return tuple(known.outside(one) for one in known.blocks if one.today in names)
+
+
+def _correct(write: _Folder | _File, changes: list[tuple[Name, Name]]) -> None:
     """Let blocks stand under new names."""
-    with open_vineyard(path) as store:
-        records = [_corrected(store, old, vineyard=new[0], block=new[1]) for old, new in changes]
-    add_frames(path, {"blocks": frame_of("blocks", records)})
+    store = write.known()
+    records = [_corrected(store, old, vineyard=new[0], block=new[1]) for old, new in changes]
+    write.add({"blocks": frame_of("blocks", records)})
 
 
-def _name(path: str | Path, names: BlockNames, own: list[Block], vineyard: str) -> None:
+def _name(write: _Folder | _File, names: BlockNames, own: list[Block], vineyard: str) -> None:
     """Give the vineyard of some blocks, which has no name, a name: these are the same blocks in every copy from now on.
 
     That they had no name before stays on record, so that an earlier copy can be merged.
     """
-    where = Path(path)
     for block in own:
         other = names.of_name(vineyard, block.label)
         if other is not None and other.root != block.root:
             raise RecordError(
                 f"{vineyard!r} has, or had, a block {block.label!r} already: --block {block.label} --to gives this one another label first"
             )
-    if where.is_dir():
-        with turn_to_write(where):
-            name_blocks(where, {label for block in own for _, label in block.names}, vineyard)
-    else:
-        with Store.writing(where) as store:
-            store.give_vineyard([block.root for block in own], vineyard)
-    with open_vineyard(path) as store:
-        after = [_corrected(store, (vineyard, block.label)) for block in own]
+    write.name(own, vineyard)
+    store = write.known()
+    after = [_corrected(store, (vineyard, block.label)) for block in own]
     before = [{**one, "vineyard": "", "recorded_at": ""} for one in after]
     before = [{**one, "id": record_id("blocks", one)} for one in before]
     after = [{**one, "corrects": old["id"]} for one, old in zip(after, before, strict=True)]
-    add_frames(path, {"blocks": frame_of("blocks", [*before, *after])})
+    write.add({"blocks": frame_of("blocks", [*before, *after])})
 
 
 def take_back(path: str | Path, block: str, *, with_records: bool = False) -> Added:

@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import Any
 
 from trunkwatch.block.opening import open_vineyard
-from trunkwatch.errors import FaultyNotesError, FileError, RecordError
+from trunkwatch.block.whole_folder import write_whole_folder
+from trunkwatch.errors import FaultyNotesError, FileError, RecordError, TrunkwatchError
 from trunkwatch.intake.add import add_frames
 from trunkwatch.intake.checks import check_frames
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
-from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
@@ -69,7 +69,7 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
     faults = [fault for fault in check_frames({**frames, **told.frames}) if fault.weight == "fault"]
     if faults:
         raise FaultyNotesError(faults)
-    return write_folder(where, {name: frames[name] for name in ("blocks", "rows")})
+    return write_whole_folder(where, {name: frames[name] for name in ("blocks", "rows")})
 
 
 def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
@@ -84,8 +84,8 @@ def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int
     Store.create(where)
     try:
         add_frames(where, {"blocks": frame_of("blocks", [block]), "rows": frame_of("rows", lines)})
-    except FaultyNotesError:
-        where.unlink()
+    except TrunkwatchError:
+        where.unlink(missing_ok=True)  # nothing of it could be taken
         raise
     return [where]
 

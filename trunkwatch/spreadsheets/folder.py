@@ -6,6 +6,7 @@ from pathlib import Path
 import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, FileError, NotAVineyardError
+from trunkwatch.spreadsheets.one_step import STEP, OneStep, waiting
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.vineyard.block_names import BlockNames
@@ -17,6 +18,8 @@ from trunkwatch.vineyard.tables import TABLES, empty_frame
 __all__ = ["Notes", "files_in", "files_of", "once", "read_files", "read_folder", "table_of_file", "table_of_sheet"]
 
 _ENDINGS = (".csv", ".xlsx", ".xlsm")
+#: So often a folder is read again that another program writes meanwhile.
+_AGAIN = 10
 
 
 @dataclass(slots=True)
@@ -48,8 +51,15 @@ def table_of_file(name: str) -> str | None:
     return None
 
 
-def read_folder(folder: Path) -> Notes:
-    """Read every table of a folder.
+def read_folder(folder: Path, step: OneStep | None = None) -> Notes:
+    """Read every table of a folder; of a step that counts and is not finished, the new versions.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    step : OneStep, optional
+        New versions of files that are read in the place of what is there.
 
     Raises
     ------
@@ -58,7 +68,7 @@ def read_folder(folder: Path) -> Notes:
     """
     if not folder.is_dir():
         raise NotAVineyardError(f"no folder {str(folder)!r}; `trunkwatch new {folder}` starts one")
-    notes = read_files(files_in(folder))
+    notes = _read_at_rest(folder, step)
     if notes.frames["blocks"].empty and not notes.stopping:
         raise NotAVineyardError(
             f"{str(folder)!r} has no blocks.csv with a block in it; `trunkwatch new {folder}` starts a vineyard"
@@ -66,24 +76,64 @@ def read_folder(folder: Path) -> Notes:
     return notes
 
 
-def files_in(folder: Path) -> list[Path]:
+def _read_at_rest(folder: Path, step: OneStep | None) -> Notes:
+    """Read the files of a folder as they are at one moment; again where another program wrote meanwhile."""
+    for _ in range(_AGAIN):
+        files = files_in(folder, step)
+        before = _stamps(files)
+        notes = read_files(files, step=step)
+        if files == (now := files_in(folder, step)) and before == _stamps(now):
+            break
+    else:
+        raise FileError(f"{folder} is being written by another program: wait until it is done, and try again")
+    notes.faults += [
+        Fault("note", f"read from {STEP}: it cannot be put in place, the folder can only be read", path.name)
+        for path in files
+        if path.parent.name == STEP
+    ]
+    return notes
+
+
+def _stamps(files: list[Path]) -> list[tuple[int, int, int]]:
+    found = []
+    for path in files:
+        try:
+            state = path.stat()
+            found.append((state.st_ino, state.st_size, state.st_mtime_ns))
+        except OSError:  # gone since, or never to be read: reading tells
+            found.append((0, 0, 0))
+    return found
+
+
+def files_in(folder: Path, step: OneStep | None = None) -> list[Path]:
     """Return the spreadsheets of a folder, hidden ones and those open in a program left out.
+
+    A file whose new version counts and is not in place yet is that version.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    step : OneStep, optional
+        Its new files are there already.
 
     Raises
     ------
     FileError
-        If the folder cannot be read.
+        If the folder cannot be read, or a file was changed before its new version was in place.
     """
     try:
-        return sorted(
-            path for path in folder.iterdir()
+        there = {
+            path.name: path for path in folder.iterdir()
             if path.is_file() and not path.name.startswith((".", "~$")) and path.suffix.casefold() in _ENDINGS
-        )  # fmt: skip
+        }  # fmt: skip
     except OSError as error:
         raise FileError(f"{folder} cannot be read: {error.strerror}") from error
+    there |= {path.name: path for path in step.made()} if step else waiting(folder)
+    return [there[name] for name in sorted(there)]
 
 
-def read_files(files: list[Path], *, named: bool = True) -> Notes:
+def read_files(files: list[Path], *, named: bool = True, step: OneStep | None = None) -> Notes:
     """Read the tables of some files; a file whose name is no table's is left out with a note.
 
     Parameters
@@ -92,12 +142,14 @@ def read_files(files: list[Path], *, named: bool = True) -> Notes:
         Spreadsheets.
     named : bool
         Whether these files hold the blocks that their records mean, so that vineyard and ids can be filled in.
+    step : OneStep, optional
+        New versions that are read in the place of what is there.
     """
     parts: dict[str, list[pd.DataFrame]] = {table: [] for table in TABLES}
     faults: list[Fault] = []
     for path in files:
         try:
-            sheets = read_sheets(path)
+            sheets = read_sheets(path, raw=step.new(path) if step else None)
         except FileError as error:
             faults.append(Fault("fault", str(error).removeprefix(f"{path.name} "), path.name))
             continue

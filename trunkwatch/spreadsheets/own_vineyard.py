@@ -1,6 +1,6 @@
 """The column `vineyard` in spreadsheets: left out where there is one vineyard, written where that is no longer clear."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +8,7 @@ import pandas as pd
 
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.folder import files_in, table_of_sheet
+from trunkwatch.spreadsheets.one_step import OneStep
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import read_sheets
 from trunkwatch.spreadsheets.write import fill_column
@@ -40,7 +41,7 @@ def frames_to_write(frames: Mapping[str, pd.DataFrame], names: BlockNames) -> di
     return {table: without_one_vineyard(table, frame, names) for table, frame in frames.items()}
 
 
-def fill_vineyards(folder: Path, before: BlockNames, after: BlockNames) -> list[Path]:
+def fill_vineyards(folder: Path, before: BlockNames, after: BlockNames, *, step: OneStep | None = None) -> list[Path]:
     """Write the vineyard into the lines of a folder for which it was clear before new blocks came, and is not after.
 
     Parameters
@@ -49,6 +50,8 @@ def fill_vineyards(folder: Path, before: BlockNames, after: BlockNames) -> list[
         A folder of notes without faults.
     before, after : BlockNames
         Of the blocks there were, and of those with the new ones.
+    step : OneStep, optional
+        What this is part of; a step of its own where left out.
 
     Returns
     -------
@@ -63,8 +66,8 @@ def fill_vineyards(folder: Path, before: BlockNames, after: BlockNames) -> list[
     if not before.blocks:
         return []
     found = []
-    for path in files_in(folder):
-        sheets = read_sheets(path)
+    for path in files_in(folder, step):
+        sheets = read_sheets(path, raw=step.new(path) if step else None)
         for sheet in sheets:
             table = table_of_sheet(sheet, path, alone=len(sheets) == 1)
             if table is None or table == "blocks":
@@ -79,13 +82,20 @@ def fill_vineyards(folder: Path, before: BlockNames, after: BlockNames) -> list[
                     "with the new block it is not clear any more which vineyard its lines mean"
                 )
             found.append((path, table, owners))
-    for path, table, owners in found:
-        fill_column(path, table, "vineyard", owners)
+    _fill(folder, found, step)
     return [path for path, _, _ in found]
 
 
-def name_blocks(folder: Path, labels: Collection[str], vineyard: str) -> list[Path]:
-    """Write the name of the vineyard into the lines of blocks that have none.
+def _fill(folder: Path, found: Iterable[tuple[Path, str, list[str]]], step: OneStep | None) -> None:
+    own = step or OneStep(folder)
+    for path, table, owners in found:
+        fill_column(path, table, "vineyard", owners, step=own)
+    if step is None:
+        own.put_in_place()
+
+
+def name_blocks(folder: Path, labels: Collection[str], vineyard: str, *, step: OneStep | None = None) -> list[Path]:
+    """Write the name of the vineyard into the lines of blocks that have none; `step` as in `fill_vineyards`.
 
     Raises
     ------
@@ -93,8 +103,8 @@ def name_blocks(folder: Path, labels: Collection[str], vineyard: str) -> list[Pa
         If such a line stands in a workbook: only CSV files are written to.
     """
     found = []
-    for path in files_in(folder):
-        sheets = read_sheets(path)
+    for path in files_in(folder, step):
+        sheets = read_sheets(path, raw=step.new(path) if step else None)
         for sheet in sheets:
             if table_of_sheet(sheet, path, alone=len(sheets) == 1) != "blocks":
                 continue
@@ -105,8 +115,9 @@ def name_blocks(folder: Path, labels: Collection[str], vineyard: str) -> list[Pa
             ]
             if any(owners) and path.suffix.casefold() != ".csv":
                 raise FileError(f"{path.name}: write {vineyard!r} into the column vineyard of the sheet {sheet.name}")
-            found += [(path, owners)] if any(owners) else []
-    return [fill_column(path, "blocks", "vineyard", owners) for path, owners in found]
+            found += [(path, "blocks", owners)] if any(owners) else []
+    _fill(folder, found, step)
+    return [path for path, _, _ in found]
 
 
 def _written(table: str, record: Mapping[Any, Any], before: BlockNames, after: BlockNames) -> str:

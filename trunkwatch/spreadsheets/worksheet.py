@@ -75,7 +75,9 @@ class Worksheet:
     heading_at: int = 1
 
 
-def read_sheets(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None = None) -> list[Worksheet]:
+def read_sheets(
+    path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None = None, raw: bytes | None = None
+) -> list[Worksheet]:
     """Read a CSV file (one sheet) or a workbook (each sheet).
 
     Parameters
@@ -86,6 +88,8 @@ def read_sheets(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | N
         Headings by which the line of headings is recognised, where there is a title above it.
     heading : int, optional
         Line of the headings where somebody says so: the first from there on that is not empty.
+    raw : bytes, optional
+        What a CSV file will be, where that is not on disk yet.
 
     Raises
     ------
@@ -97,10 +101,12 @@ def read_sheets(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | N
         raise FileError(f"{path.name} is {_FOREIGN[ending]}: save it as .xlsx or CSV and load that")
     if ending in (".xlsx", ".xlsm"):
         return read_xlsx(path, wanted, heading=heading)
-    return [read_csv(path, wanted, heading=heading)]
+    return [read_csv(path, wanted, heading=heading, raw=raw)]
 
 
-def read_csv(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None = None) -> Worksheet:
+def read_csv(
+    path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None = None, raw: bytes | None = None
+) -> Worksheet:
     """Read a CSV file in any of the usual encodings and separators; parameters as `read_sheets`.
 
     Raises
@@ -109,12 +115,12 @@ def read_csv(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | None
         If it cannot be opened.
     """
     try:
-        size = path.stat().st_size
+        size = path.stat().st_size if raw is None else len(raw)
         if size > MAX_BYTES:
             raise FileError(
                 f"{path.name} has {size / 1e6:.0f} MB; {MAX_BYTES / 1e6:.0f} MB is the limit: save it in several files"
             )
-        raw = path.read_bytes()
+        raw = path.read_bytes() if raw is None else raw
     except OSError as error:
         raise FileError(f"{path.name} cannot be read: {error.strerror}") from error
     for start, what in _NO_TEXT.items():

@@ -2,19 +2,18 @@
 
 import csv
 import io
-import os
 import re
-import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from trunkwatch import rights
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.guard import guarded
 from trunkwatch.spreadsheets.headings import meant_by
+from trunkwatch.spreadsheets.one_step import OneStep, replace_file, why
 from trunkwatch.spreadsheets.table import FOOT_M, read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_csv
 from trunkwatch.vineyard.tables import TABLES
@@ -41,35 +40,6 @@ def _signed(name: str, value: Any) -> str:
     return f"{text} %" if name in _SHARES and isinstance(value, float) and 0 < value < 1 else text
 
 
-def replace_file(path: Path, data: bytes) -> None:
-    """Write a new file beside the old one and put it in its place, so that neither is ever half.
-
-    Raises
-    ------
-    FileError
-        If the folder cannot be written to.
-    """
-    place = rights.real_path(path)
-    part = place.with_name(f".{secrets.token_hex(8)}.part")
-    try:
-        handle = rights.empty_part(part, place)
-    except OSError as error:
-        raise FileError(f"{path} cannot be written: {error.strerror}; nothing of it was changed") from error
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        rights.same_rights(part, place)
-        part.replace(place)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise FileError(f"{path} cannot be written: {error.strerror}; nothing of it was changed") from error
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
-
-
 def _used(table: str, frame: pd.DataFrame) -> list[str]:
     """Columns with anything in them, and those that every record needs."""
     return [
@@ -91,8 +61,26 @@ def csv_bytes(table: str, frame: pd.DataFrame) -> bytes:
     return out.getvalue().encode("utf-8-sig", errors="replace")  # half a letter is none
 
 
-def write_folder(folder: Path, frames: Mapping[str, pd.DataFrame]) -> list[Path]:
-    """Write each table that has records to <table>.csv of a folder.
+@contextmanager
+def _part_of(step: OneStep | None, folder: Path) -> Iterator[OneStep]:
+    """Hand out the step that a change is part of; where it is of none, it is a step of its own."""
+    own = OneStep(folder) if step is None else step
+    yield own
+    if step is None:
+        own.put_in_place()
+
+
+def write_folder(folder: Path, frames: Mapping[str, pd.DataFrame], *, step: OneStep | None = None) -> list[Path]:
+    """Write each table that has records to <table>.csv of a folder; all of them in one step.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if it is not there.
+    frames : mapping of table name to DataFrame
+        Records.
+    step : OneStep, optional
+        What this is part of.
 
     Raises
     ------
@@ -104,11 +92,12 @@ def write_folder(folder: Path, frames: Mapping[str, pd.DataFrame]) -> list[Path]
     except OSError as error:
         raise FileError(f"{folder} cannot be made: {error.strerror}") from error
     written = []
-    for table in TABLES:
-        if table in frames and len(frames[table]):
-            path = folder / f"{table}.csv"
-            replace_file(path, csv_bytes(table, frames[table]))
-            written.append(path)
+    with _part_of(step, folder) as own:
+        for table in TABLES:
+            if table in frames and len(frames[table]):
+                path = folder / f"{table}.csv"
+                own.write(path, csv_bytes(table, frames[table]))
+                written.append(path)
     return written
 
 
@@ -122,7 +111,14 @@ def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
     """
     import openpyxl
 
-    book = openpyxl.Workbook(write_only=True)
+    try:
+        data = _workbook(openpyxl.Workbook(write_only=True), frames)
+    except OSError as error:  # pages lie in files of their own until the book is saved
+        raise FileError(f"{path} cannot be written: {why(error)}; nothing of it was changed") from error
+    replace_file(path, data)
+
+
+def _workbook(book: Any, frames: Mapping[str, pd.DataFrame]) -> bytes:
     for table in TABLES:
         if table not in frames or not len(frames[table]):
             continue
@@ -138,7 +134,7 @@ def write_xlsx(path: Path, frames: Mapping[str, pd.DataFrame]) -> None:
         book.create_sheet("blocks")
     data = io.BytesIO()
     book.save(data)
-    replace_file(path, data.getvalue())
+    return data.getvalue()
 
 
 def _xlsx_cell(name: str, value: Any) -> Any:
@@ -154,11 +150,24 @@ def _xlsx_cell(name: str, value: Any) -> Any:
     return text or None
 
 
-def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> Path:
+def append_records(
+    folder: Path, table: str, records: Sequence[Mapping[str, Any]], *, step: OneStep | None = None
+) -> Path:
     """Add records to a folder: a new file takes the place of the old one in one step.
 
     The table's own file keeps its lines, separator and encoding to the letter; headings that
     are missing are added at the right.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    table : str
+        Name of the table.
+    records : sequence of mappings
+        Values as the table holds them.
+    step : OneStep, optional
+        What this is part of.
 
     Raises
     ------
@@ -166,20 +175,28 @@ def append_records(folder: Path, table: str, records: Sequence[Mapping[str, Any]
         If the file cannot be read or written.
     """
     path = folder / f"{table}.csv"
-    sheet = read_csv(path) if path.exists() else Worksheet(path.name, table, [], [], encoding="utf-8-sig")
+    with _part_of(step, folder) as own:
+        own.write(path, _with_records(path, own.read(path), table, records))
+    return path
+
+
+def _with_records(path: Path, old: bytes | None, table: str, records: Sequence[Mapping[str, Any]]) -> bytes:
+    """Return a file with more records in it."""
+    sheet = Worksheet(path.name, table, [], [], encoding="utf-8-sig") if old is None else read_csv(path, raw=old)
     names = [_column_of(heading, table, sheet) for heading in sheet.headings]
     wanted = [c for c in TABLES[table].names if any(cell_text(record.get(c)) for record in records)]
     new = [name for name in wanted if name not in names and _in_feet(name) not in names]
     if new or not sheet.headings:
         needed = [c.name for c in TABLES[table].columns if c.required and c.name not in names + new]
-        return _rewrite(path, sheet, names, [*new, *needed], records)
+        return _rewrite(sheet, names, [*new, *needed], records)
     if not _fits(_lines(_cells(names, records), sheet.separator), sheet.encoding):
-        return _rewrite(path, sheet, names, [], records)
-    old = path.read_bytes()
-    return _store(path, _with_newline(old, sheet.encoding), sheet, names, records)
+        return _rewrite(sheet, names, [], records)
+    return _with_newline(old or b"", sheet.encoding) + _encoded(
+        _lines(_cells(names, records), sheet.separator), sheet.encoding
+    )
 
 
-def fill_column(path: Path, table: str, column: str, values: Sequence[str]) -> Path:
+def fill_column(path: Path, table: str, column: str, values: Sequence[str], *, step: OneStep | None = None) -> Path:
     """Write values into the empty cells of a column of a CSV file; the column is added where it is not there.
 
     Parameters
@@ -192,13 +209,21 @@ def fill_column(path: Path, table: str, column: str, values: Sequence[str]) -> P
         The column.
     values : sequence of str
         One for each line that is read; empty where a cell stays as it is.
+    step : OneStep, optional
+        What this is part of.
 
     Raises
     ------
     FileError
         If the file cannot be read or written.
     """
-    sheet = read_csv(path)
+    with _part_of(step, path.parent) as own:
+        own.write(path, _with_column(read_csv(path, raw=own.read(path)), table, column, values))
+    return path
+
+
+def _with_column(sheet: Worksheet, table: str, column: str, values: Sequence[str]) -> bytes:
+    """Return a file with a column filled."""
     read_table(sheet, table)  # leaves out headings that stand again, as when the lines were counted
     names = [_column_of(heading, table, sheet) for heading in sheet.headings]
     at = names.index(column) if column in names else len(names)
@@ -208,8 +233,7 @@ def fill_column(path: Path, table: str, column: str, values: Sequence[str]) -> P
         line = ["" if cell is None else str(cell) for cell in cells] + [""] * (len(headings) - len(cells))
         rows.append([*line[:at], line[at] or guarded(value), *line[at + 1 :]])
     encoding = sheet.encoding if _fits(_lines(rows, sheet.separator), sheet.encoding) else "utf-8-sig"
-    replace_file(path, _lines(rows, sheet.separator).encode(encoding))
-    return path
+    return _lines(rows, sheet.separator).encode(encoding)
 
 
 def _fits(text: str, encoding: str) -> bool:
@@ -264,19 +288,9 @@ def _cell(name: str, record: Mapping[str, Any]) -> str:
     return _signed(name, record.get(name))
 
 
-def _store(
-    path: Path, old: bytes, sheet: Worksheet, names: Sequence[str], records: Sequence[Mapping[str, Any]]
-) -> Path:
-    replace_file(path, old + _encoded(_lines(_cells(names, records), sheet.separator), sheet.encoding))
-    return path
-
-
-def _rewrite(
-    path: Path, sheet: Worksheet, names: Sequence[str], new: Sequence[str], records: Sequence[Mapping[str, Any]]
-) -> Path:
+def _rewrite(sheet: Worksheet, names: Sequence[str], new: Sequence[str], records: Sequence[Mapping[str, Any]]) -> bytes:
     rows = [[*sheet.headings, *new]]
     rows += [["" if cell is None else str(cell) for cell in cells] + [""] * len(new) for _, cells in sheet.lines]
     rows += _cells([*names, *new], records)
     encoding = sheet.encoding if sheet.encoding in ("utf-8-sig", "utf-16") else "utf-8-sig"
-    replace_file(path, _lines(rows, sheet.separator).encode(encoding))
-    return path
+    return _lines(rows, sheet.separator).encode(encoding)

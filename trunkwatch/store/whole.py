@@ -7,10 +7,12 @@ and puts it in place of the old one in one step. Writers take turns by a lock be
 
 import contextlib
 import os
+import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 from urllib.parse import quote
 
 from trunkwatch import rights
@@ -112,6 +114,11 @@ def told_errors(path: Path) -> Iterator[None]:
             raise FileError(f"{path.name} cannot be written to or opened: {text}") from error
         if isinstance(error, sqlite3.IntegrityError):
             raise
+        if "I/O" in text:
+            raise FileError(
+                f"{path.name} cannot be read or written ({text}): the disk is full or failing, or files may not grow so "
+                "large; make room, or copy it to another place; nothing was changed"
+            ) from error
         raise FileError(
             f"{path.name} is damaged ({text}): `trunkwatch check {path} --rescue OUT` saves what can be read"
         ) from error
@@ -264,9 +271,9 @@ def _is_alone(guard: sqlite3.Connection, path: Path) -> None:
         raise FileError(open_elsewhere(path))
 
 
-def _into_place(part: Path, path: Path) -> None:
-    """Force a finished copy to disk and give it the name of the file, in one step."""
-    rights.same_rights(part, path)
+def _into_place(part: Path, path: Path, *, like: Path | None = None) -> None:
+    """Force a finished copy to disk and give it the name of the file, in one step; its rights are those of the file."""
+    rights.same_rights(part, like or path)
     with part.open("rb+") as file:
         os.fsync(file.fileno())
     part.replace(path)
@@ -278,8 +285,17 @@ def _into_place(part: Path, path: Path) -> None:
             os.close(folder)
 
 
-def upgrade_file(path: Path) -> tuple[Path | None, list[str]]:
-    """Bring a file to the present version and keep the old one beside it.
+def upgrade_file(
+    path: Path, redraw: Callable[[sqlite3.Connection], None] | None = None
+) -> tuple[Path | None, list[str]]:
+    """Bring a file to the present version and keep the old one beside it; the file is old or new, never between.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    redraw : callable, optional
+        Draws the map layers of the new version anew, in the same step.
 
     Returns
     -------
@@ -287,19 +303,53 @@ def upgrade_file(path: Path) -> tuple[Path | None, list[str]]:
         The copy of the old file; None where nothing was to be done.
     done : list of str
         The steps taken.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be written, or another old file has the name of the one to keep.
     """
     with contextlib.closing(connect_read(path, any_version=True)) as db:
+        if schema_version(db) == VERSION:
+            return None, []
+    # The old file stays open until the new one is in place: to close it would let go of the locks of the database.
+    with contextlib.ExitStack() as until_done, replaced_by_copy(path, any_version=True) as db:
         version = schema_version(db)
-    if version == VERSION:
-        return None, []
-    kept = path.with_name(f"{path.stem}.version{version}{path.suffix}")
-    if kept.exists():
-        raise FileError(f"{kept} is there already: move it away first")
-    with told_errors(path), turn_to_write(path):
-        take_in(rights.real_path(path))
-        os.close(rights.empty_part(kept, path))
-        kept.write_bytes(path.read_bytes())
-        rights.same_rights(kept, path)
-    with replaced_by_copy(path, any_version=True) as db:
-        done = take_steps(db)
+        if version == VERSION:  # brought to it by another process meanwhile
+            return None, []
+        old = until_done.enter_context(rights.real_path(path).open("rb"))
+        kept = path.with_name(f"{path.stem}.version{version}{path.suffix}")
+        with _kept_beside(path, kept, old):
+            done = take_steps(db)
+            if redraw is not None:
+                redraw(db)
     return kept, done
+
+
+@contextmanager
+def _kept_beside(path: Path, kept: Path, old: BinaryIO) -> Iterator[None]:
+    """Keep a copy of the old file: whole under a hidden name first, under its own when all went well.
+
+    Raises
+    ------
+    FileError
+        If something else has that name; a copy that an upgrade which was ended has left is used again.
+    """
+    if kept.exists():
+        if kept.read_bytes() != old.read():
+            raise FileError(
+                f"{kept} is there already, and is not {path.name} as it is now (of an earlier upgrade, perhaps): "
+                "move it away or give it another name, then upgrade again; nothing was changed"
+            )
+        yield
+        return
+    for stale in kept.parent.glob(f".{path.name}.*.kept.part"):
+        stale.unlink(missing_ok=True)  # left by a process that was killed, where a link leads to the file
+    part = kept.with_name(f".{path.name}.{os.getpid()}.kept.part")
+    try:
+        with os.fdopen(rights.empty_part(part, path), "wb") as file:
+            shutil.copyfileobj(old, file)
+        yield
+        _into_place(part, kept, like=path)
+    finally:
+        part.unlink(missing_ok=True)
