@@ -31,7 +31,9 @@ def make(path: Path, findings: int, blocks: int) -> float:
     for column in TABLES["symptoms"].columns:
         frame[column.name] = np.nan if column.is_number else ""
     frame["vineyard"] = BLOCK["vineyard"]
-    frame["block"] = ("B" + pd.Series(np.minimum(number // max(findings // blocks, 1), blocks - 1)).astype(str)).to_numpy()
+    frame["block"] = (
+        "B" + pd.Series(np.minimum(number // max(findings // blocks, 1), blocks - 1)).astype(str)
+    ).to_numpy()
     frame["row"] = pd.Series(1 + within % ROWS).astype(str).to_numpy()
     frame["position"] = pd.Series(1 + within // ROWS % PER_ROW).astype(str).to_numpy()
     frame["date"] = pd.Series(2016 + within // (ROWS * PER_ROW) % SEASONS).astype(str).to_numpy() + "-08-18"
@@ -62,7 +64,9 @@ def finding(number: int, blocks: int) -> dict[str, str]:
 def told(what: str, seconds: list[float]) -> str:
     """Return median, 99th percentile and largest, in milliseconds."""
     found = np.array(seconds) * 1000
-    return f"{what}: median {np.median(found):.0f} ms, p99 {np.percentile(found, 99):.0f} ms, largest {found.max():.0f} ms"
+    return (
+        f"{what}: median {np.median(found):.0f} ms, p99 {np.percentile(found, 99):.0f} ms, largest {found.max():.0f} ms"
+    )
 
 
 def one_by_one(path: Path, blocks: int, many: int) -> None:
@@ -87,7 +91,9 @@ def writers(path: Path, blocks: int, many: int, each: int) -> None:
         for number in range(each):
             record = finding(100_000 + which * 1000 + number, blocks)
             began = time.perf_counter()
-            answer = client.post("/api/log", json={"table": "symptoms", "records": [record]}, headers={"Origin": "http://localhost"})
+            answer = client.post(
+                "/api/log", json={"table": "symptoms", "records": [record]}, headers={"Origin": "http://localhost"}
+            )
             seconds.append(time.perf_counter() - began)
             if answer.status_code != 200:
                 refused.append(answer.status_code)
@@ -99,7 +105,10 @@ def writers(path: Path, blocks: int, many: int, each: int) -> None:
     for thread in threads:
         thread.join()
     whole = time.perf_counter() - began
-    print(told(f"  {many} writers at once", seconds), f"| {len(seconds) / whole:.0f} records a second, {len(refused)} refused")
+    print(
+        told(f"  {many} writers at once", seconds),
+        f"| {len(seconds) / whole:.0f} records a second, {len(refused)} refused",
+    )
 
 
 def start_page(path: Path, blocks: int) -> None:
@@ -123,10 +132,12 @@ def main() -> None:
     """Print the figures."""
     largest = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
     with tempfile.TemporaryDirectory() as folder:
-        for findings, blocks in ((1_000, 1), (40_000, 4), (largest, 40)):
+        for findings, blocks in dict.fromkeys(((1_000, 1), (40_000, 4), (largest, 40))):
             path = Path(folder) / f"{findings}.gpkg"
             seconds = make(path, findings, blocks)
-            print(f"{findings:,} findings, {blocks * ROWS * PER_ROW:,} vines: in {seconds:.1f} s, {path.stat().st_size / 1e6:.0f} MB")
+            print(
+                f"{findings:,} findings, {blocks * ROWS * PER_ROW:,} vines: in {seconds:.1f} s, {path.stat().st_size / 1e6:.0f} MB"
+            )
             one_by_one(path, blocks, 60)
             writers(path, blocks, 15, 10)
             if findings < 100_000:

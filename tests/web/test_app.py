@@ -2,7 +2,9 @@
 
 import json
 import re
+import sqlite3
 import threading
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ from hypothesis import strategies as st
 
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.store import Store
+from trunkwatch.web import vineyard as web_vineyard
 from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.app import create_app
 from trunkwatch.web.security import MOST_UPLOAD, Gate, policy_of
@@ -44,7 +47,8 @@ def path(sample, tmp_path) -> Path:
 
 
 @pytest.fixture
-def client(path):
+def client(path, monkeypatch):
+    monkeypatch.setattr("trunkwatch.web.vineyard.AT_ONCE_S", 60.0)
     return Asker(create_app(path, hosts=frozenset({HOST})).test_client())
 
 
@@ -605,3 +609,45 @@ def test_names_and_codes_for_the_network():
     assert hosts_for(8321, lan=False) == {"127.0.0.1:8321", "localhost:8321", "[::1]:8321"}
     assert len(hosts_for(443, lan=False)) == 6
     assert "\u2588" in qr_text("http://192.0.2.7:8321/") or "\u2580" in qr_text("http://192.0.2.7:8321/")
+
+
+def test_the_list_of_blocks_waits_for_no_block(client, path, monkeypatch):
+    with Store.open(path) as store:
+        name = store.blocks()[0]
+    monkeypatch.setattr("trunkwatch.web.vineyard.AT_ONCE_S", 0.0)
+    cold = client.get("/").get_data(as_text=True)
+    assert f'data-again="/block/{name}/line?top=0.05"' in cold
+    assert "Being read" in cold
+    line = client.get(f"/block/{name}/line?top=0.05").get_data(as_text=True)
+    assert line.startswith("<article")
+    assert "data-again" not in line
+    warm = client.get("/").get_data(as_text=True)
+    assert f'data-again="/block/{name}/line' not in warm
+    record = {"block": name, "row": "1", "position": "1", "date": "2026-02-05", "symptom": "canker", "observer": "Ana"}
+    assert client.post("/api/log", json={"table": "symptoms", "records": [record]}).status_code == 200
+    after = client.get("/").get_data(as_text=True)
+    assert f'data-again="/block/{name}/line' in after  # as it was before, until it is read
+    assert "vines seen show symptoms" in after
+    for top in ("x", "-1", "nan", "7"):
+        assert client.get(f"/block/{name}/line?top={top}").status_code == 200
+    assert client.get("/block/none/line").status_code == 404
+
+
+def test_answers_about_other_blocks_hold_while_one_changes(client, path, monkeypatch):
+    with Store.open(path) as store:
+        first, second = store.blocks()[:2]
+    client.get("/")
+    asked = []
+    real = web_vineyard.load
+    monkeypatch.setattr(
+        web_vineyard, "load", lambda store, block, season: asked.append(block) or real(store, block, season)
+    )
+    record = {"block": first, "row": "1", "position": "1", "date": "2026-02-05", "symptom": "canker", "observer": "Ana"}
+    assert client.post("/api/log", json={"table": "symptoms", "records": [record]}).status_code == 200
+    client.get("/")
+    assert asked == [first]
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("UPDATE symptoms SET note = 'by another program'")
+    asked.clear()
+    client.get("/")
+    assert {first, second} <= set(asked)

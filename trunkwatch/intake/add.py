@@ -441,8 +441,10 @@ def _new_faults(
         before = {block.root for block in BlockNames(known["blocks"]).every}
         roots = {block.root for block in only}
         only = [block for block in names.every if block.root in roots or block.root not in before]
-    there = {str(fault) for fault in check_frames(known, only=only, near=near)}
-    found = [fault for fault in check_frames(joined, only=only, near=near) if str(fault) not in there]
+    found = check_frames(joined, only=only, near=near)
+    if found:  # mostly there is nothing, and what was there before need not be asked for
+        there = {str(fault) for fault in check_frames(known, only=only, near=near)}
+        found = [fault for fault in found if str(fault) not in there]
     return [f for f in found if f.weight == "fault"], [f for f in found if f.weight == "note"]
 
 

@@ -30,6 +30,8 @@ def check_clock(frames: Mapping[str, pd.DataFrame], today: str) -> list[Fault]:
     """
     last, found = day_after(today), []
     for table, frame in frames.items():
+        if not len(frame) or str(frame["recorded_at"].max())[:10] <= last:
+            continue
         by_device: dict[str, list[dict[str, Any]]] = {}
         for record in records_of(frame[frame["recorded_at"].str[:10] > last]):
             if _DAY.match(str(record["recorded_at"])):

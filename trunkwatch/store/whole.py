@@ -9,6 +9,8 @@ import contextlib
 import os
 import shutil
 import sqlite3
+import threading
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -174,6 +176,34 @@ def _part(path: Path) -> Path:
     return path.with_name(f".{path.name}.{os.getpid()}.part")
 
 
+class _Queue:
+    """Turns of the threads of this process, first come, first served: the lock of the file alone knows no order."""
+
+    def __init__(self) -> None:
+        self._guard = threading.Condition()
+        self._waiting: dict[Path, deque[object]] = {}
+
+    @contextmanager
+    def turn(self, name: Path, wait_s: float) -> Iterator[None]:
+        """Wait for a turn; after the longest wait go on without, and let the lock of the file decide."""
+        ticket = object()
+        with self._guard:
+            line = self._waiting.setdefault(name, deque())
+            line.append(ticket)
+            self._guard.wait_for(lambda: line[0] is ticket, wait_s)
+        try:
+            yield
+        finally:
+            with self._guard:
+                line.remove(ticket)
+                if not line:
+                    self._waiting.pop(name, None)
+                self._guard.notify_all()
+
+
+_QUEUE = _Queue()
+
+
 @contextmanager
 def turn_to_write(path: Path) -> Iterator[None]:
     """Wait for one's turn to write; the lock goes with the process, however it ends."""
@@ -183,7 +213,7 @@ def turn_to_write(path: Path) -> Iterator[None]:
         lock = sqlite3.connect(name, isolation_level=None, timeout=WAIT_S)
     except sqlite3.OperationalError as error:
         raise FileError(f"{name.parent} cannot be written to: {error}") from error
-    with contextlib.closing(lock):
+    with contextlib.closing(lock), _QUEUE.turn(name, WAIT_S):
         _take_turn(lock, path)
         for stale in path.parent.glob(f".{path.name}.*.part*"):
             stale.unlink(missing_ok=True)  # left by a process that was killed

@@ -59,6 +59,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.add_url_rule("/api/enter", "enter_code", _enter_code, methods=["POST"])
     app.add_url_rule("/leave", "leave", _leave, methods=["POST"])
     app.context_processor(_door)
+    app.url_map.update()  # else the first requests would do it, several at once
     return app
 
 

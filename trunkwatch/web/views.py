@@ -27,6 +27,10 @@ __all__ = ["views"]
 views = Blueprint("views", __name__)
 
 
+#: Share of vines showing up to which the flags of all blocks have one scale.
+LEAST_TOP = 0.05
+
+
 def _vineyard() -> Vineyard:
     found: Vineyard = current_app.extensions["vineyard"]
     return found
@@ -48,10 +52,25 @@ def _season() -> int | None:
 @views.get("/")
 def blocks() -> str:
     """List all blocks."""
-    vineyard = _vineyard()
+    lines = _vineyard().lines_at_hand()
+    shares = [share for line, _ in lines for _, share in line.get("trend", ()) if share is not None]
     return render_template(
-        "blocks.html", name=vineyard.path.stem, lines=[vineyard.line(one) for one in vineyard.labels()]
-    )
+        "blocks.html", name=_vineyard().path.stem, lines=lines, top=max([LEAST_TOP, *shares]), some=any(line.get("season") for line, _ in lines),
+    )  # fmt: skip
+
+
+@views.get("/block/<label:block>/line")
+def block_line(block: str) -> str:
+    """Show a block in the list of blocks, read anew."""
+    try:
+        top = float(request.args.get("top", ""))
+    except ValueError:
+        top = LEAST_TOP
+    if not LEAST_TOP <= top <= 1:
+        top = LEAST_TOP
+    line = _vineyard().line(_block(block))
+    shares = [share for _, share in line.get("trend", ()) if share is not None]
+    return render_template("block_line.html", line=line, again=False, top=max([top, *shares]))
 
 
 @views.get("/block/<label:block>")

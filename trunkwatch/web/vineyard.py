@@ -2,6 +2,7 @@
 
 import datetime as dt
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -26,8 +27,10 @@ from trunkwatch.web.correctable import correctable
 __all__ = ["Vineyard", "today"]
 
 T = TypeVar("T")
-#: Answers that are kept until the file changes.
+#: Answers that are kept until the records of their block change.
 KEPT = 400
+#: Seconds that the list of blocks takes for reading; what takes longer is read after it is shown.
+AT_ONCE_S = 0.1
 
 
 @dataclass(slots=True)
@@ -38,6 +41,7 @@ class Vineyard:
     _kept: dict[tuple[str, ...], tuple[str, Any]] = field(default_factory=dict)
     _version: str = ""
     _marks: dict[str, str] = field(default_factory=dict)
+    _slow: dict[str, float] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def version(self) -> str:
@@ -132,7 +136,28 @@ class Vineyard:
                 "planned": sum(work.status == "planned" for work in found.reading.work),
             }  # fmt: skip
 
-        return self._remember(("line", block), make) | {"due": self.due(block)}
+        began = time.perf_counter()
+        line = self._remember(("line", block), make) | {"due": self.due(block)}
+        if (spent := time.perf_counter() - began) > AT_ONCE_S / 20:  # it was read, and not only remembered
+            self._slow[block] = spent
+        return line
+
+    def lines_at_hand(self) -> list[tuple[dict[str, Any], bool]]:
+        """Return the lines of all blocks as far as they are at hand or soon read, and whether each is to be asked for again.
+
+        Of a block that takes longer, the line of before its last change is given, or its name alone.
+        """
+        out, until = [], time.perf_counter() + AT_ONCE_S
+        for block in self.labels():
+            with self._lock:
+                kept = self._kept.get(("line", block))
+            if (kept is not None and kept[0] == self._mark(block)) or time.perf_counter() + self._slow.get(
+                block, 0.0
+            ) < until:
+                out.append((self.line(block), False))
+            else:
+                out.append(({"block": block} if kept is None else kept[1], True))
+        return out
 
     def grid(self, block: str) -> dict[str, Any]:
         """Return all that the page draws of a block: places, conditions of every season, events."""

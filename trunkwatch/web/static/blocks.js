@@ -1,0 +1,13 @@
+// The list of blocks: what is not read yet, or changed since, is asked for one block after the other.
+"use strict";
+
+async function again() {
+  for (const line of document.querySelectorAll("[data-again]")) {
+    const answer = await fetch(line.dataset.again);
+    if (!answer.ok) continue;
+    const holder = document.createElement("template");
+    holder.innerHTML = await answer.text();
+    line.replaceWith(holder.content);
+  }
+}
+again();
