@@ -1,6 +1,9 @@
-"""Kill -9 at random moments of a log, an import, a write to a folder, an upgrade.
+"""Kill -9 at random moments of a log, a desk, an import, a write to a folder, an upgrade, an export.
 
-Run: python tests/calibration/kills.py [kills of each] [log] [import] [folder] [upgrade]
+Run: python tests/calibration/kills.py [kills of each] [log] [serve] [import] [folder] [upgrade] [export]
+
+Writers are forked from this process, so that most of the time is spent in writing and not in starting. The desk
+puts its log into the tables as often as it can, so that many kills fall into that.
 
 After each kill the file, and a copy of it without anything beside it, are opened: every
 acknowledged record must be there and nothing half there. Of a folder, every write must be there in
@@ -9,21 +12,24 @@ Prints the table of tests/calibration.
 """
 
 import contextlib
+import json
+import os
 import shutil
 import signal
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import time
+import zipfile
 from collections import Counter
 from pathlib import Path
+from typing import NoReturn
 
 import numpy as np
 
 from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FileError
-from trunkwatch.intake import check_vineyard, start_file, start_folder
+from trunkwatch.intake import add_records, check_vineyard, start_file, start_folder
 from trunkwatch.intake.layers import upgrade_vineyard
 from trunkwatch.spreadsheets.folder import Notes, read_folder
 from trunkwatch.spreadsheets.one_step import is_waiting
@@ -58,6 +64,30 @@ for n in range(100000):
         "work": frame_of("work", [{**common, **vine, "kind": "watch", "status": "done", "date": f"20{10 + n % 15}-02-05"}])})
     print(n, flush=True)
 """
+SERVE = """
+import sys
+from pathlib import Path
+from trunkwatch.web.app import create_app
+from trunkwatch.web.tidying import Tidying
+path = Path(sys.argv[1])
+client = create_app(path, hosts=frozenset({"localhost"})).test_client()
+with Tidying(path, quiet_s=0.0, every_s=0.005):
+    for n in range(100000):
+        record = dict(block="B", row=str(1 + n % 4), position=str(1 + n % 12), date="2026-01-05", symptom="canker",
+            observer=f"{sys.argv[2]}-{n}")
+        answer = client.post("/api/log", json={"table": "symptoms", "records": [record]}, headers={"Origin": "http://localhost"})
+        assert answer.status_code == 200, answer.get_data()
+        print(n, flush=True)
+"""
+EXPORT = """
+import sys
+from pathlib import Path
+from trunkwatch.cli import main
+for n in range(100000):
+    into = Path(sys.argv[1]).parent / f"{sys.argv[2]}-{n}.{('xlsx', 'geojson')[n % 2]}"
+    main(["export", sys.argv[1], str(into)], standalone_mode=False)
+    print(n, flush=True)
+"""
 UPGRADE = """
 import sys
 from trunkwatch.intake.layers import upgrade_vineyard
@@ -70,14 +100,30 @@ BLOCK = {"block": "B", "planted": 2005, "row_spacing_m": 2.5, "vine_spacing_m": 
 
 
 def killed(code: str, path: Path, mark: str, rng: np.random.Generator, span: float) -> list[str]:
-    """Run a writer, kill it after a random time, return the lines it had acknowledged."""
-    run = subprocess.Popen(
-        [sys.executable, "-c", code, str(path), mark], stdout=subprocess.PIPE, text=True, stderr=subprocess.DEVNULL
-    )
-    first = run.stdout.readline()
-    time.sleep(float(rng.random()) * span)
-    run.send_signal(signal.SIGKILL)
-    return [first.strip(), *run.communicate()[0].split()]
+    """Run a writer in a fork, kill it after a random time, return the lines it had acknowledged."""
+    out, into = os.pipe()
+    child = os.fork()
+    if child == 0:
+        _write(code, path, mark, into)
+    os.close(into)
+    with os.fdopen(out) as lines:
+        first = lines.readline()
+        time.sleep(float(rng.random()) * span)
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        return [first.strip(), *lines.read().split()]
+
+
+def _write(code: str, path: Path, mark: str, into: int) -> NoReturn:
+    """Be the writer: it says what it has done into a pipe, and never comes back."""
+    os.dup2(into, 1)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+    sys.argv = ["", str(path), mark]
+    sys.stdout = os.fdopen(1, "w")
+    try:
+        exec(code, {"__name__": "writer"})  # noqa: S102 - its own text above
+    finally:
+        os._exit(0)
 
 
 def intact(path: Path) -> None:
@@ -190,19 +236,67 @@ def upgrades(kills: int) -> None:
     print(f"| {what} | {kills} | | {lost} | {half} | {damaged} |", flush=True)
 
 
+def exports(kills: int) -> None:
+    """Kill exports; what is there under the name that was asked for is whole, and the vineyard is as it was."""
+    rng, acknowledged, lost, half = np.random.default_rng(19), 0, 0, 0
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "v.gpkg"
+        start_file(path, BLOCK, 4, 12)
+        findings = [
+            {
+                "block": "B",
+                "row": str(1 + n % 4),
+                "position": str(1 + n % 12),
+                "date": f"20{11 + n // 48:02d}-01-05",
+                "symptom": "canker",
+            }
+            for n in range(480)
+        ]
+        add_records(path, "symptoms", findings)
+        add_records(
+            path,
+            "surveys",
+            [
+                {"block": "B", "date": f"{year}-01-05", "covered": "all", "look": "dormant"}
+                for year in range(2011, 2021)
+            ],
+        )
+        raw = path.read_bytes()
+        for number in range(kills):
+            said = [int(one) for one in killed(EXPORT, path, f"k{number}", rng, 0.4) if one.isdecimal()]
+            acknowledged += len(said)
+            made = sorted(Path(folder).glob(f"k{number}-*"))
+            lost += sum(not (Path(folder) / f"k{number}-{n}.{('xlsx', 'geojson')[n % 2]}").exists() for n in said)
+            for one in made:
+                try:
+                    if one.suffix == ".xlsx":
+                        half += zipfile.ZipFile(one).testzip() is not None
+                    else:
+                        half += len(json.loads(one.read_text("utf-8"))["features"]) != 48
+                except (ValueError, zipfile.BadZipFile):
+                    half += 1
+                one.unlink()
+            assert path.read_bytes() == raw
+    print(f"| export to a workbook and a map | {kills} | {acknowledged} | {lost} | {half} | 0 |", flush=True)
+
+
 def main() -> None:
     """Kill and print the table."""
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 100
-    wanted = sys.argv[2:] or ["log", "import", "folder", "upgrade"]
+    wanted = sys.argv[2:] or ["log", "serve", "import", "folder", "upgrade", "export"]
     print("| what | kills | acknowledged | lost | half there | damaged |\n|---|---|---|---|---|---|", flush=True)
     if "log" in wanted:
         writers(kills, "log, one record at a time", LOG, 1, 0.3)
+    if "serve" in wanted:
+        writers(kills, "desk, one record at a time, the log put into the tables meanwhile", SERVE, 1, 0.3)
     if "import" in wanted:
         writers(kills, "import of 200 records", IMPORT, 200, 0.5)
     if "folder" in wanted:
         folders(kills)
     if "upgrade" in wanted:
         upgrades(kills)
+    if "export" in wanted:
+        exports(kills)
 
 
 if __name__ == "__main__":
