@@ -23,10 +23,10 @@ from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
 
-__all__ = ["app_texts", "field_data", "field_page", "vineyard_id", "write_app_folder"]
+__all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("walk.js", "keep.js", "field.js", "give.js")
+SCRIPTS = ("sign.js", "walk.js", "keep.js", "field.js", "give.js")
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
@@ -206,6 +206,11 @@ def write_app_folder(data: Mapping[str, Any], folder: Path) -> list[Path]:
     for file, text in texts.items():
         replace_file(folder / file, text.encode())
     return [folder / file for file in texts]
+
+
+def script_of(name: str) -> str:
+    """Return a part of the page's script."""
+    return _text(name)
 
 
 def _text(name: str) -> str:
