@@ -12,7 +12,7 @@
     |   |-- UnknownBlockError
     |   `-- UnknownVineError
     |-- AccessError          a person, right, code or phone that cannot be
-    |   `-- HandoverError    a hand-over of another vineyard, or one that is not signed as it should be
+    |   `-- HandoverError    a hand-over of another vineyard, or not signed as it should be
     |-- FaultyNotesError       carries all faults: file, line, column, value, expected
     `-- MissingExtraError      an optional package is needed; names the command
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trunkwatch.access.signature import canonical, literal_json, signature
+from trunkwatch.access.signature import canonical, literal_json, signature, signed_bytes
 from trunkwatch.sheets.field_page import script_of
 
 NODE = shutil.which("node") or shutil.which("nodejs")
@@ -67,7 +67,7 @@ def test_phone_and_desk_sign_the_same_bytes_however_the_file_is_laid_out(days):
     script = "(days, secret) => days.map((day) => JSON.stringify(sealing.signed(day, { phone: 'p', secret }), null, 1))"
     for text in in_script(script, days, secret):
         told = literal_json(text)
-        assert signature(secret, told) == told["signature"]
+        assert signature(secret, signed_bytes(told)) == told["signature"]
 
 
 def test_what_differs_is_signed_differently():

@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-__all__ = ["SIGNED_BY", "Literal", "canonical", "literal_json", "signature"]
+__all__ = ["SIGNED_BY", "Literal", "canonical", "literal_json", "signature", "signed_bytes"]
 
 #: The field of a hand-over that holds the signature, and is not signed itself.
 SIGNED_BY = "signature"
@@ -80,15 +80,19 @@ def _text(text: str, kind: bytes) -> bytes:
     return b"%b%d:%b" % (kind, len(raw), raw)
 
 
-def signature(secret: str, told: Mapping[str, Any]) -> str:
-    """Return the signature of a hand-over.
+def signed_bytes(told: Mapping[str, Any]) -> bytes:
+    """Return the bytes of a hand-over that are signed: all but its signature; `told` as `literal_json` reads it."""
+    return canonical({name: value for name, value in told.items() if name != SIGNED_BY})
+
+
+def signature(secret: str, raw: bytes) -> str:
+    """Return the signature of bytes.
 
     Parameters
     ----------
     secret : str
         Of the phone, as hexadecimal text.
-    told : mapping
-        The hand-over as `literal_json` reads it; its own signature is left out.
+    raw : bytes
+        As `signed_bytes` returns them.
     """
-    bare = {name: value for name, value in told.items() if name != SIGNED_BY}
-    return hmac.new(bytes.fromhex(secret), canonical(bare), hashlib.sha256).hexdigest()
+    return hmac.new(bytes.fromhex(secret), raw, hashlib.sha256).hexdigest()

@@ -66,6 +66,7 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
 @click.option("--row-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--vine-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--take-changes", is_flag=True, help="Take records that are known with other values as corrections.")
+@click.option("--unsigned", is_flag=True, help="Take what a phone hands over though no paired phone signed it.")
 @keep_good_option
 def command(
     vineyard: Path,
@@ -76,6 +77,7 @@ def command(
     sheet: str,
     take_changes: bool,
     keep_good: bool,
+    unsigned: bool,
     **told: Any,
 ) -> None:
     """Take spreadsheets into a vineyard.
@@ -122,7 +124,7 @@ def command(
                 f"{path.name}: --word, --sheet, --day-first and --month-first need --table or --status"
             )
         else:
-            added, faults = bring_files(vineyard, path, **how)
+            added, faults = bring_files(vineyard, path, unsigned=unsigned, **how)
         faults = [*faults, *added.left_out]
         echo_faults(faults)
         _told(added, vineyard, path)

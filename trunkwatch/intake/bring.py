@@ -7,13 +7,13 @@ from pathlib import Path
 import pandas as pd
 
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError
-from trunkwatch.intake.add import Added, add_frames, merge_file
+from trunkwatch.intake.add import Added, add_frames, add_made, merge_file
 from trunkwatch.intake.foreign import frames_of_file
+from trunkwatch.intake.handed_over import bound_frames, phone_of, read_sealed
 from trunkwatch.intake.start import check_name
 from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.folder import files_in, files_of, read_folder
-from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.spreadsheets.headings import KNOWN, tidy
 from trunkwatch.spreadsheets.located import Known, check_days, located
 from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet, with_headings_of
@@ -46,14 +46,33 @@ def _ready(vineyard: Path) -> None:
 
 
 def bring_files(
-    vineyard: Path, path: Path, *, take_changes: bool = False, keep_good: bool = False
+    vineyard: Path,
+    path: Path,
+    *,
+    take_changes: bool = False,
+    keep_good: bool = False,
+    unsigned: bool = False,
+    desk: Path | None = None,
 ) -> tuple[Added, list[Fault]]:
     """Take a file, or a folder of files, whose names are those of tables.
+
+    Parameters
+    ----------
+    vineyard, path : Path
+        Where to, and what.
+    take_changes, keep_good : bool
+        As in `add_frames`.
+    unsigned : bool
+        Take what a phone hands over though no paired phone signed it.
+    desk : Path, optional
+        The vineyard with which phones are paired, where `vineyard` is a copy of it.
 
     Raises
     ------
     FileError
         If there is no such file, or its name is no table's.
+    HandoverError
+        If it is of a phone, and of another vineyard or not signed as it should be.
     FaultyNotesError
         If it has faults and `keep_good` is off.
     """
@@ -68,7 +87,8 @@ def bring_files(
         _ready(vineyard)
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
-        return _bring_handover(vineyard, path, take_changes=take_changes, keep_good=keep_good)
+        told = {"take_changes": take_changes, "keep_good": keep_good, "unsigned": unsigned}
+        return _bring_handover(vineyard, path, desk=desk or vineyard, **told)
     notes = apart(files_of, path, files_in(path) if path.is_dir() else [path])
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
@@ -86,14 +106,21 @@ def _numbered(path: Path, table: str, frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(read_from=[f"{path.name} {table}:{number}" for number in range(1, len(frame) + 1)])
 
 
-def _bring_handover(vineyard: Path, path: Path, *, take_changes: bool, keep_good: bool) -> tuple[Added, list[Fault]]:
-    frames, faults = apart(read_handover, path)
-    if faults and not keep_good:
-        raise FaultyNotesError(faults)
-    if not frames:
+def _bring_handover(
+    vineyard: Path, path: Path, *, desk: Path, take_changes: bool, keep_good: bool, unsigned: bool
+) -> tuple[Added, list[Fault]]:
+    handover = apart(read_sealed, path)
+    phone = phone_of(desk, handover, unsigned=unsigned)
+    if handover.faults and not keep_good:
+        raise FaultyNotesError(handover.faults)
+    if not handover.frames:
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
     _ready(vineyard)
-    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good, settle=settle_ticks), faults
+    added = add_made(
+        vineyard, lambda known: bound_frames(handover, known("blocks"), phone),
+        take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
+    )  # fmt: skip
+    return added, handover.faults
 
 
 def bring_sheet(

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, BlockReading, Condition
+from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.sheets.crew_lists import CrewLine, crew_lines
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
@@ -40,7 +41,15 @@ def vineyard_id(vineyard: str, blocks: tuple[str, ...]) -> str:
     return str(uuid.uuid5(NAMESPACE, "\x1f".join([vineyard, *sorted(blocks)])))
 
 
-def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict[str, Any]:
+def field_data(
+    walk: ToWalk,
+    *,
+    identity: str,
+    look: str,
+    language: str,
+    mark: BlockMark | None = None,
+    pairing: Mapping[str, str] | None = None,
+) -> dict[str, Any]:
     """Collect what the page knows of a block.
 
     Parameters
@@ -53,6 +62,10 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
         Which symptoms come first.
     language : {"en", "es"}
         That the page opens in.
+    mark : BlockMark, optional
+        Of the block: what the page hands over is taken by no other vineyard.
+    pairing : mapping, optional
+        Id, name and secret of the phone (`phone`, `device`, `secret`), where it is paired: it signs what it hands over.
 
     Raises
     ------
@@ -80,6 +93,8 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
         "work": _planned(reading),
         "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
+        **({"pairing": dict(pairing)} if pairing else {}),
     }  # fmt: skip
 
 

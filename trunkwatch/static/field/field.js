@@ -151,11 +151,13 @@ const counting = () => (state.from === "last" ? state.counting : "labels");
 const lastId = () => walked().at(-1)?.id ?? null;
 const walked = () => (state.walk ? items.filter((item) => item.walk === state.walk.id && item.table === "symptoms" && item.state === "live") : []);
 
+const deviceName = () => (data.pairing ? data.pairing.device : state.device);
+
 function record(table, values) {
   const now = new Date();
   return {
-    id: "", key: KEY, table, state: "live", handed: false, walk: state.walk ? state.walk.id : "",
-    row: { block: data.block, vineyard: data.vineyard_name, date: pure.day(now), observer: state.observer, device: state.device, recorded_at: now.toISOString(), ...values },
+    id: "", key: KEY, bound: { vineyard_name: data.vineyard_name, block_root: data.block_root, block_began: data.block_began }, phone: data.pairing ? data.pairing.phone : "", table, state: "live", handed: false, walk: state.walk ? state.walk.id : "",
+    row: { block: data.block, vineyard: data.vineyard_name, date: pure.day(now), observer: state.observer, device: deviceName(), recorded_at: now.toISOString(), ...values },
   };
 }
 

@@ -54,13 +54,13 @@ const sealing = {
   },
   // Every value with its kind and length, keys in order: the desk makes the same bytes of the file it reads.
   canonical(value) {
-    const text = (kind, said) => `${kind}${sealing.utf8(said).length}:${said.toWellFormed ? said.toWellFormed() : said}`;
+    const piece = (kind, said) => `${kind}${sealing.utf8(said).length}:${said.toWellFormed ? said.toWellFormed() : said}`;
     if (value === null) return "z";
     if (value === true || value === false) return value ? "t" : "f";
-    if (typeof value === "number") return text("n", JSON.stringify(value));
-    if (typeof value === "string") return text("s", value);
+    if (typeof value === "number") return piece("n", JSON.stringify(value));
+    if (typeof value === "string") return piece("s", value);
     if (Array.isArray(value)) return `[${value.map(sealing.canonical).join("")}]`;
-    return `{${Object.keys(value).sort().map((key) => text("s", key) + sealing.canonical(value[key])).join("")}}`;
+    return `{${Object.keys(value).sort().map((key) => piece("s", key) + sealing.canonical(value[key])).join("")}}`;
   },
   // What is handed over, signed with the phone's secret; as it is where the phone has none.
   signed(out, pairing) {

@@ -105,7 +105,9 @@ const pure = {
   known: (item) => (item.state === "live" ? { ...item, handed: true } : { ...item, back_handed: true }),
   // What is handed over: live records, and for one voided after it was handed over a record that takes it back.
   handover(data, device, items, now) {
-    const out = { trunkwatch_handover: 1, vineyard: data.vineyard, block: data.block, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [] };
+    // The block's mark binds it to its vineyard; a page that was made before there were marks has none.
+    const bound = data.block_root ? { vineyard_name: data.vineyard_name || "", block_root: data.block_root, block_began: data.block_began || "" } : {};
+    const out = { trunkwatch_handover: data.block_root ? 2 : 1, vineyard: data.vineyard, block: data.block, ...bound, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [] };
     for (const item of items) {
       if (item.state === "live" || item.handed) out[item.table].push(item.row);
       if (item.state !== "void" || !item.handed) continue;
