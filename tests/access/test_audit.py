@@ -22,7 +22,7 @@ def test_what_was_done_is_read_newest_first(tmp_path):
         ("wrote", "Ana, desk", "192.0.2.7", "table symptoms, new 3"),
         ("entered", "Ana, desk", "192.0.2.7", ""),
     ]
-    assert stat.S_IMODE((private_folder(vines) / audit.FILE).stat().st_mode) == 0o600
+    assert stat.S_IMODE((audit._file(private_folder(vines), audit.FILE)).stat().st_mode) == 0o600
 
 
 @settings(max_examples=60)
@@ -31,7 +31,7 @@ def test_no_text_makes_a_second_line_or_steers_the_screen(tmp_path_factory, text
     vines = tmp_path_factory.mktemp("done") / "v.gpkg"
     forged = '"}\n{"at":"2020","done":"entered","who":"Boss","from":""}\n'
     note(vines, Done.IMPORTED, text + forged, text, file=forged + text)
-    raw = (private_folder(vines) / audit.FILE).read_bytes()
+    raw = (audit._file(private_folder(vines), audit.FILE)).read_bytes()
     assert raw.count(b"\n") == 1
     assert raw.isascii()
     (one,) = entries_of(vines)
@@ -48,7 +48,11 @@ def test_files_are_put_aside_and_the_oldest_goes(tmp_path, monkeypatch):
     files = sorted(path.name for path in folder.glob("done*"))
     assert files == ["done.1.jsonl", "done.2.jsonl", "done.3.jsonl", "done.4.jsonl", "done.jsonl"]
     assert all(path.stat().st_size <= 1000 for path in folder.glob("done*"))
-    numbers = [one.more["number"] for one in entries_of(vines)]
+    for _ in range(200):
+        note(vines, Done.WRONG_CODE, "", "192.0.2.66")
+    found = [one for one in entries_of(vines) if one.done == "wrong code"]
+    assert 40 < len(found) < 200  # bounded too, and they push out nothing else
+    numbers = [one.more["number"] for one in entries_of(vines) if one.done == "wrote"]
     assert numbers == list(range(119, 119 - len(numbers), -1))
     assert 40 < len(numbers) < 120
 
@@ -60,10 +64,10 @@ def test_many_at_once_lose_no_line_and_damaged_lines_are_passed_over(tmp_path):
         thread.start()
     for thread in threads:
         thread.join()
-    with (private_folder(vines) / audit.FILE).open("ab") as file:
+    with (audit._file(private_folder(vines), audit.FILE)).open("ab") as file:
         file.write(b'{"at": 1}\nnull\n[]\n\xff\xfe\n' + json.dumps({"at": "t\x1b[2J", "done": "entered", "who": "x", "from": ""}).encode() + b"\n{half")
     found = list(entries_of(vines))
     assert len(found) == 101
-    assert found[0].at == "t\ufffd[2J"
+    assert "t\ufffd[2J" in {one.at for one in found}
     note(vines, Done.LEFT, "B")
-    assert next(entries_of(vines)).who == "B"
+    assert "B" in {one.who for one in entries_of(vines)}

@@ -3,6 +3,7 @@
 No line holds a code, a secret or a pass: nothing is written but what `note` takes, and no caller hands one over.
 """
 
+import heapq
 import json
 import os
 from collections.abc import Iterator, Mapping
@@ -21,7 +22,8 @@ __all__ = ["KEPT", "MOST_BYTES", "Done", "Entry", "entries_of", "note"]
 MOST_BYTES, KEPT = 1_000_000, 4
 #: Signs of a text that are kept.
 MOST_SIGNS = 120
-FILE = "done.jsonl"
+#: What people did, and wrong codes apart: many of these must not push out what was done.
+FILE, TRIES = "done", "tries"
 
 
 class Done(StrEnum):
@@ -95,10 +97,11 @@ def note(vineyard: Path, done: Done, who: str = "", address: str = "", **more: s
     told |= {name: _plain(value) for name, value in more.items() if value not in ("", None)}
     line = json.dumps(told, ensure_ascii=True, separators=(",", ":")).encode() + b"\n"
     with turn(vineyard) as folder:
-        path = folder / FILE
+        name = TRIES if done is Done.WRONG_CODE else FILE
+        path = _file(folder, name)
         try:
             if path.exists() and path.stat().st_size + len(line) > MOST_BYTES:
-                _put_aside(folder)
+                _put_aside(folder, name)
             handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o600)
             with os.fdopen(handle, "a+b") as file:
                 file.write(b"\n" + line if _is_torn(file) else line)
@@ -114,21 +117,25 @@ def _is_torn(file: IO[bytes]) -> bool:
     return file.read(1) != b"\n"
 
 
-def _aside(folder: Path, number: int) -> Path:
-    return folder / f"done.{number}.jsonl"
+def _file(folder: Path, name: str, number: int = 0) -> Path:
+    return folder / (f"{name}.{number}.jsonl" if number else f"{name}.jsonl")
 
 
-def _put_aside(folder: Path) -> None:
-    for number in range(KEPT, 1, -1):
-        if (older := _aside(folder, number - 1)).exists():
-            older.replace(_aside(folder, number))
-    (folder / FILE).replace(_aside(folder, 1))
+def _put_aside(folder: Path, name: str) -> None:
+    for number in range(KEPT - 1, -1, -1):
+        if (older := _file(folder, name, number)).exists():
+            older.replace(_file(folder, name, number + 1))
 
 
 def entries_of(vineyard: Path) -> Iterator[Entry]:
     """Yield what was done, newest first; lines that cannot be read are passed over."""
     folder = private_folder(vineyard)
-    for path in (folder / FILE, *(_aside(folder, number) for number in range(1, KEPT + 1))):
+    return heapq.merge(*(_entries(folder, name) for name in (FILE, TRIES)), key=lambda entry: entry.at, reverse=True)
+
+
+def _entries(folder: Path, name: str) -> Iterator[Entry]:
+    for number in range(KEPT + 1):
+        path = _file(folder, name, number)
         try:
             lines = path.read_bytes().split(b"\n")
         except FileNotFoundError:

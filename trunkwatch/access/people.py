@@ -165,11 +165,15 @@ def add_person(vineyard: Path, name: str, rights: frozenset[Right]) -> tuple[Per
         if any(one.name.casefold() == told.casefold() for one in live):
             raise AccessError(f"there is a person {told!r} already: choose another name, or give a new code")
         if Right.KEEP not in rights and not any(Right.KEEP in one.may for one in live):
-            raise AccessError(f"{told!r} would be the first, and nobody could add others: the first needs the right keep")
+            raise AccessError(
+                f"{told!r} would be the first, and nobody could add others: the first needs the right keep"
+            )
         old = next((one for one in people.values() if one.name.casefold() == told.casefold()), None)
         number = old.number if old else max(people, default=0) + 1
         if number >= 10**_NUMBER:
-            raise AccessError(f"{number - 1} people were added already, the most there can be: let one come back by name")
+            raise AccessError(
+                f"{number - 1} people were added already, the most there can be: let one come back by name"
+            )
         person, code = _with_code(Person(number, told, rights, "", "", ""))
         _write(vineyard, {**people, number: person})
     return person, code

@@ -6,12 +6,21 @@ from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
 
-from trunkwatch.access.people import checked_name, device_text
+from trunkwatch.access.people import Person, checked_name, device_text, remove_person
 from trunkwatch.access.private import read_private, turn, write_private
 from trunkwatch.errors import AccessError, FileError
 from trunkwatch.vineyard.records import now_text
 
-__all__ = ["Phone", "next_name", "pair_phone", "phone_with_cookie", "phones_of", "stop_phone", "stop_phones_of"]
+__all__ = [
+    "Phone",
+    "let_go",
+    "next_name",
+    "pair_phone",
+    "phone_with_cookie",
+    "phones_of",
+    "stop_phone",
+    "stop_phones_of",
+]
 
 FILE = "phones.json"
 
@@ -153,3 +162,15 @@ def stop_phones_of(vineyard: Path, person: str) -> tuple[Phone, ...]:
         if own:
             _write(vineyard, tuple(_stopped(one) if one.id in own else one for one in phones))
     return tuple(one for one in phones if one.id in own)
+
+
+def let_go(vineyard: Path, name: str) -> tuple[Person, tuple[Phone, ...]]:
+    """Remove a person and stop the person's phones; return both.
+
+    Raises
+    ------
+    AccessError
+        As `remove_person`.
+    """
+    person = remove_person(vineyard, name)
+    return person, stop_phones_of(vineyard, person.name)

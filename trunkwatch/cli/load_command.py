@@ -106,7 +106,7 @@ def command(
 
     mapped = _pairs(columns, "--map", "NAME=COLUMN")
     own = bool(mapped or words or sheet or told["day_order"])
-    how = {"take_changes": take_changes, "keep_good": keep_good}
+    how: dict[str, Any] = {"take_changes": take_changes, "keep_good": keep_good}
     for path in files:
         meant = table or (table_of_file(path.stem) if own and not told["status"] else None)
         if meant and told["status"]:

@@ -1,6 +1,6 @@
 """Files of all kinds into a vineyard: tables as they are, foreign spreadsheets by a column map."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -53,6 +53,7 @@ def bring_files(
     keep_good: bool = False,
     unsigned: bool = False,
     desk: Path | None = None,
+    device: str = "",
 ) -> tuple[Added, list[Fault]]:
     """Take a file, or a folder of files, whose names are those of tables.
 
@@ -66,6 +67,8 @@ def bring_files(
         Take what a phone hands over though no paired phone signed it.
     desk : Path, optional
         The vineyard with which phones are paired, where `vineyard` is a copy of it.
+    device : str
+        Who brings it, and on what: for records that do not say so themselves. Another vineyard's file stays as it is.
 
     Raises
     ------
@@ -88,7 +91,7 @@ def bring_files(
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
         told = {"take_changes": take_changes, "keep_good": keep_good, "unsigned": unsigned}
-        return _bring_handover(vineyard, path, desk=desk or vineyard, **told)
+        return _bring_handover(vineyard, path, desk=desk or vineyard, device=device, **told)
     notes = apart(files_of, path, files_in(path) if path.is_dir() else [path])
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
@@ -98,7 +101,16 @@ def bring_files(
             "(symptoms-2026.csv is); --table symptoms says what it is, --map names columns of its own"
         )
     _ready(vineyard)
-    return add_frames(vineyard, notes.frames, take_changes=take_changes, keep_good=keep_good), notes.faults
+    frames = _brought_by(notes.frames, device)
+    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), notes.faults
+
+
+def _brought_by(frames: Mapping[str, pd.DataFrame], device: str) -> dict[str, pd.DataFrame]:
+    """Say who brings records that do not say what they were written down on."""
+    return {
+        table: frame.assign(device=[own or device for own in frame["device"]]) if device else frame
+        for table, frame in frames.items()
+    }
 
 
 def _numbered(path: Path, table: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -107,7 +119,7 @@ def _numbered(path: Path, table: str, frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _bring_handover(
-    vineyard: Path, path: Path, *, desk: Path, take_changes: bool, keep_good: bool, unsigned: bool
+    vineyard: Path, path: Path, *, desk: Path, device: str, take_changes: bool, keep_good: bool, unsigned: bool
 ) -> tuple[Added, list[Fault]]:
     handover = apart(read_sealed, path)
     phone = phone_of(desk, handover, unsigned=unsigned)
@@ -117,7 +129,7 @@ def _bring_handover(
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
     _ready(vineyard)
     added = add_made(
-        vineyard, lambda known: bound_frames(handover, known("blocks"), phone),
+        vineyard, lambda known: _brought_by(bound_frames(handover, known("blocks"), phone), device),
         take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
     )  # fmt: skip
     return added, handover.faults
@@ -132,6 +144,7 @@ def bring_sheet(
     heading: int | None = None,
     take_changes: bool = False,
     keep_good: bool = False,
+    device: str = "",
 ) -> tuple[Added, list[str]]:
     """Take a foreign spreadsheet; blocks and rows that are there already are left as they are.
 
@@ -147,6 +160,8 @@ def bring_sheet(
         Line of the headings; found by what it says where left out.
     take_changes, keep_good : bool
         As in `add_frames`.
+    device : str
+        As in `bring_files`.
 
     Raises
     ------
@@ -168,7 +183,7 @@ def bring_sheet(
         mapped.frames["blocks"] = _of_the_vineyard(mapped.frames["blocks"], names)
         _ready(vineyard)
         try:
-            added = add_frames(vineyard, mapped.frames, take_changes=take_changes)
+            added = add_frames(vineyard, _brought_by(mapped.frames, device), take_changes=take_changes)
         except FaultyNotesError as error:
             more = {line for fault in error.faults for line in mapped.lines_of(fault)} - without
             if not keep_good or not more:

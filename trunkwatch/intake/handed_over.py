@@ -5,7 +5,6 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 
@@ -173,7 +172,9 @@ def phone_of(vineyard: Path, handover: Handover, *, unsigned: bool = False) -> P
             f"{name} is signed by {phone.device!r}, which was stopped on {phone.stopped[:10]}: nothing of it was taken. "
             "Pair the phone anew at the desk, and hand over from the new page"
         )
-    if not secrets.compare_digest(signature(phone.secret, handover.signed), handover.signature.encode("ascii", "replace").decode()):
+    if not secrets.compare_digest(
+        signature(phone.secret, handover.signed), handover.signature.encode("ascii", "replace").decode()
+    ):
         raise HandoverError(
             f"{name} says that it is of {phone.device!r}, and its signature is wrong: it was changed on the way, "
             "or somebody else wrote it. Nothing of it was taken; hand over again on the phone"
@@ -182,7 +183,7 @@ def phone_of(vineyard: Path, handover: Handover, *, unsigned: bool = False) -> P
 
 
 def bound_frames(handover: Handover, blocks: pd.DataFrame, phone: Phone | None = None) -> Mapping[str, pd.DataFrame]:
-    """Return the records of a hand-over under the first name of its block, as records are kept.
+    """Return the records of a hand-over under the name that its block has today.
 
     Parameters
     ----------
@@ -213,7 +214,7 @@ def bound_frames(handover: Handover, blocks: pd.DataFrame, phone: Phone | None =
                     f"{handover.name} is of block {handover.block!r}, and a record in its {table} is of block "
                     f"{'/'.join(part for part in (owner, label) if part)[:60]!r}: nothing was taken; hand over again on the phone"
                 )
-        frames[table] = frame.assign(vineyard=block.first[0], block=block.first[1])
+        frames[table] = frame.assign(vineyard=block.vineyard, block=block.label)
     return frames
 
 

@@ -42,9 +42,7 @@ def try_files(
     return apart(_files, path, copy, keep_good=keep_good, unsigned=unsigned, desk=desk, seconds=MOST_SECONDS)
 
 
-def _files(
-    path: Path, copy: Path, *, keep_good: bool, unsigned: bool, desk: Path | None
-) -> tuple[Added, list[Fault]]:
+def _files(path: Path, copy: Path, *, keep_good: bool, unsigned: bool, desk: Path | None) -> tuple[Added, list[Fault]]:
     return bring_files(copy, path, keep_good=keep_good, unsigned=unsigned, desk=desk)
 
 

@@ -9,6 +9,7 @@ import uuid
 from collections.abc import Container, Iterable, Mapping
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from trunkwatch.vineyard.tables import COMMON, TABLES, records_of
@@ -16,6 +17,7 @@ from trunkwatch.vineyard.tables import COMMON, TABLES, records_of
 __all__ = [
     "BY_PLAN",
     "PROVENANCE",
+    "by_plan",
     "conflicts",
     "earlier_id",
     "family_of",
@@ -23,6 +25,7 @@ __all__ = [
     "later_than",
     "new_id",
     "now_text",
+    "plan_device",
     "record_id",
     "roots_of",
     "standing",
@@ -35,6 +38,16 @@ NAMESPACE = uuid.UUID("6f2b1c52-7d0e-5c3a-9a55-2f0c9d1e8b44")
 PROVENANCE = ("recorded_at", "device", "read_from")
 #: What stands in `device` of work that a plan wrote.
 BY_PLAN = "plan"
+
+
+def plan_device(who: str = "") -> str:
+    """Return what stands in `device` of work that a plan wrote, at the request of a person where one is named."""
+    return f"{BY_PLAN}; {who}" if who else BY_PLAN
+
+
+def by_plan(device: str) -> bool:
+    """Tell whether a plan wrote it, whoever asked for the plan."""
+    return device.partition(";")[0] == BY_PLAN
 
 
 def _cell(value: Any) -> str:
@@ -174,7 +187,8 @@ def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
 
     What a plan brings up to date is no word against a word: it knew what stood.
     """
-    changed = frame[(frame["corrects"] != "") & (frame["device"] != BY_PLAN)]
+    by_hand = [not by_plan(device) for device in frame["device"]]
+    changed = frame[(frame["corrects"] != "").to_numpy() & np.array(by_hand, dtype=bool)]
     told: dict[str, list[tuple[str, str]]] = {}
     for line in records_of(changed):
         told.setdefault(str(line["corrects"]), []).append((str(line["recorded_at"]), str(line["id"])))
