@@ -455,7 +455,7 @@ def test_what_was_done_is_on_the_page_and_holds_no_code_and_no_secret(app, path)
 
 def test_a_name_of_a_file_cannot_forge_a_line_or_a_tag(app, path):
     browser = Browser(app)
-    name = 'symptoms_<b>"},{"at":"x".csv'
+    name = "symptoms_<b>&{'}.csv"
     where = browser.post("/import", data={"file": (io.BytesIO(b"block,row,position,date,symptom\nNorth,1,3,2026-08-05,leaf_stripe\n"), name)}).headers["Location"]  # fmt: skip
     browser.post(f"{where}/take")
     (one,) = [one for one in entries_of(path) if one.done == "imported"]
