@@ -23,6 +23,7 @@ from trunkwatch.web.allowed import (
     paired_phone,
     phone_visitor,
 )
+from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.pairing import Invitations, pairing
@@ -142,7 +143,7 @@ def _wait() -> int:
 
 def _enter_code() -> BaseResponse:
     """Take the code from a page that stays as it is: a phone keeps its day while it enters a new code."""
-    told = request.get_json(silent=True)
+    told = sent_json()
     token = _entered(str(told.get("code", ""))[:40] if isinstance(told, dict) else "", "phone")
     if token is None:
         wait = _wait()

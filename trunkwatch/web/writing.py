@@ -22,6 +22,7 @@ from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import now_text
 from trunkwatch.vineyard.tables import TABLES
 from trunkwatch.web.allowed import done, phone_visitor, refuse, visitor
+from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["writing"]
@@ -40,7 +41,7 @@ def _vineyard() -> Vineyard:
 
 
 def _body() -> dict[str, Any]:
-    told = request.get_json(silent=True)
+    told = sent_json()
     if not isinstance(told, dict):
         abort(400, "JSON with a table and records is needed.")
     return told
