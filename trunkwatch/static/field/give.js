@@ -57,8 +57,7 @@ async function together() {
 const inOrder = (found) => (found || []).sort((a, b) => (a.row.recorded_at < b.row.recorded_at ? -1 : 1));
 
 async function markHanded(given) {
-  const told = (item) => given[item.table].some((one) => one.id === (item.state === "live" ? item.id : item.void_id));
-  return write(items.filter((item) => pure.pending(item) && told(item)).map(pure.known), "");
+  return write((every) => every.flatMap((item) => pure.marked(item, given, new Date(), pure.uuid)), "");
 }
 
 // By the phone's share sheet, or as a download; whether it was given.
@@ -92,7 +91,7 @@ async function handOverElsewhere(group, block, season) {
   const out = sealing.signed(plain, data.pairing && phone === data.pairing.phone ? data.pairing : null);
   try {
     if (!(await give(out))) return;
-    await markElsewhere(group);
+    await markElsewhere(group, out);
     await showRecords();
     tick(word("handed_over", { n: many(out) }), false);
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }
