@@ -12,7 +12,7 @@ from trunkwatch.access.may import Right
 from trunkwatch.access.people import people_of
 from trunkwatch.access.phones import Phone, phone_with_cookie, phones_of
 from trunkwatch.errors import FileError
-from trunkwatch.web.security import Gate, Visitor
+from trunkwatch.web.security import Gate, Visitor, cookie_name
 from trunkwatch.web.vineyard import Vineyard
 
 __all__ = ["NEEDS", "OPEN", "PHONE_COOKIE", "PHONE_ROUTES", "NotAllowedError", "check_right", "done", "paired_phone", "phone_visitor", "visitor"]  # fmt: skip
@@ -71,7 +71,7 @@ def visitor() -> Visitor:
 
 def paired_phone() -> Phone | None:
     """Return the paired phone that asks; None where it is another browser, or the phone was stopped."""
-    cookie = request.cookies.get(PHONE_COOKIE)
+    cookie = request.cookies.get(cookie_name(PHONE_COOKIE, request))
     return phone_with_cookie(phones_of(_vineyard()), cookie) if cookie else None
 
 

@@ -27,7 +27,7 @@ from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.pairing import Invitations, pairing
-from trunkwatch.web.security import MOST_UPLOAD, PASS_S, Gate, allowed_host, own_page, policy_of, same_origin
+from trunkwatch.web.security import MOST_UPLOAD, PASS_S, Gate, allowed_host, cookie_name, own_page, policy_of, same_origin
 from trunkwatch.web.surveys import surveys
 from trunkwatch.web.views import views
 from trunkwatch.web.vineyard import Vineyard
@@ -91,7 +91,7 @@ def _let_in() -> BaseResponse | None:
     g.visitor = None
     if request.endpoint == "static":
         return None
-    g.visitor = _gate().visitor(request.cookies.get(PASS))
+    g.visitor = _gate().visitor(_pass())
     if request.endpoint in OPEN:
         return None
     if g.visitor is None and request.endpoint in PHONE_ROUTES:
@@ -102,6 +102,10 @@ def _let_in() -> BaseResponse | None:
     if request.path.startswith("/api/"):
         abort(401)
     return redirect(url_for("enter", next=request.full_path if request.method == "GET" else "/"))
+
+
+def _pass() -> str | None:
+    return request.cookies.get(cookie_name(PASS, request))
 
 
 def _gate() -> Gate:
@@ -154,7 +158,7 @@ def _enter_code() -> BaseResponse:
 
 
 def _with_pass(answer: BaseResponse, token: str) -> BaseResponse:
-    answer.set_cookie(PASS, token, httponly=True, samesite="Strict", secure=request.is_secure, max_age=int(PASS_S))
+    answer.set_cookie(cookie_name(PASS, request), token, httponly=True, samesite="Strict", secure=request.is_secure, max_age=int(PASS_S))
     return answer
 
 
@@ -162,9 +166,9 @@ def _leave() -> BaseResponse:
     """Log out: the pass of this browser ends."""
     if _gate().asks() and g.visitor is not None:
         done(Done.LEFT)
-    _gate().leave(request.cookies.get(PASS))
+    _gate().leave(_pass())
     answer = redirect(url_for("enter"))
-    answer.delete_cookie(PASS, httponly=True, samesite="Strict", secure=request.is_secure)
+    answer.delete_cookie(cookie_name(PASS, request), httponly=True, samesite="Strict", secure=request.is_secure)
     return answer
 
 
@@ -173,7 +177,7 @@ def _door() -> dict[str, Any]:
     here = g.get("visitor")
     if here is None:
         return {"logged_in": False, "keeps": False, "people_here": g.get("people_here", False)}
-    asks = _gate().asks() and _gate().is_open_for(request.cookies.get(PASS))
+    asks = _gate().asks() and _gate().is_open_for(_pass())
     return {"logged_in": asks, "keeps": Right.KEEP in here.may, "person_here": here.name}
 
 

@@ -12,6 +12,7 @@ from trunkwatch.access.audit import Done
 from trunkwatch.access.people import device_text
 from trunkwatch.access.phones import pair_phone
 from trunkwatch.web.allowed import PHONE_COOKIE, done, phone_visitor
+from trunkwatch.web.security import cookie_name
 from trunkwatch.web.vineyard import Vineyard
 
 __all__ = ["COOKIE_S", "HOLDS_S", "Invitation", "Invitations", "pairing"]
@@ -102,6 +103,6 @@ def pair(token: str) -> BaseResponse | tuple[str, int]:
     done(Done.PAIRED, phone=phone.device)
     answer = redirect(url_for("views.field", block=invited.block, file="index.html"))
     answer.set_cookie(
-        PHONE_COOKIE, cookie, httponly=True, samesite="Strict", secure=request.is_secure, max_age=COOKIE_S
+        cookie_name(PHONE_COOKIE, request), cookie, httponly=True, samesite="Strict", secure=request.is_secure, max_age=COOKIE_S
     )
     return answer

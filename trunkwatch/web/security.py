@@ -25,6 +25,7 @@ __all__ = [
     "Gate",
     "Visitor",
     "allowed_host",
+    "cookie_name",
     "own_page",
     "policy_of",
     "same_origin",
@@ -46,6 +47,11 @@ UNUSED_S, PASS_S = 12 * 3600.0, 7 * 86_400.0
 def allowed_host(request: Request, hosts: Iterable[str]) -> bool:
     """Tell whether a request names this program as its host: a page elsewhere cannot rebind its own name."""
     return request.host in set(hosts)
+
+
+def cookie_name(name: str, request: Request) -> str:
+    """Return the name of a cookie: over https browsers keep its sender to it, no neighbor can set one of that name."""
+    return f"__Host-{name}" if request.is_secure else name
 
 
 def same_origin(request: Request) -> bool:
