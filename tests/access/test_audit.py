@@ -65,7 +65,11 @@ def test_many_at_once_lose_no_line_and_damaged_lines_are_passed_over(tmp_path):
     for thread in threads:
         thread.join()
     with (audit._file(private_folder(vines), audit.FILE)).open("ab") as file:
-        file.write(b'{"at": 1}\nnull\n[]\n\xff\xfe\n' + json.dumps({"at": "t\x1b[2J", "done": "entered", "who": "x", "from": ""}).encode() + b"\n{half")
+        file.write(
+            b'{"at": 1}\nnull\n[]\n\xff\xfe\n'
+            + json.dumps({"at": "t\x1b[2J", "done": "entered", "who": "x", "from": ""}).encode()
+            + b"\n{half"
+        )
     found = list(entries_of(vines))
     assert len(found) == 101
     assert "t\ufffd[2J" in {one.at for one in found}

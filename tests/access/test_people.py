@@ -39,7 +39,16 @@ def test_a_code_is_shown_once_and_only_its_hash_is_kept(vines):
     assert person_with_code(people_of(vines), code) == ana
     assert person_with_code(people_of(vines), digits) == ana
     wrong = str((int(digits[-1]) + 1) % 10)
-    for other in (digits[:-1] + wrong, "002" + digits[3:], digits[3:], digits + "0", "", "Ana", "\u0661" * 15, "9" * 400):
+    for other in (
+        digits[:-1] + wrong,
+        "002" + digits[3:],
+        digits[3:],
+        digits + "0",
+        "",
+        "Ana",
+        "\u0661" * 15,
+        "9" * 400,
+    ):
         assert person_with_code(people_of(vines), other) is None
 
 

@@ -14,6 +14,7 @@ from trunkwatch.access.signature import canonical, literal_json, signature, sign
 from trunkwatch.sheets.field_page import script_of
 
 NODE = shutil.which("node") or shutil.which("nodejs")
+LONG = b"This is a test using a larger than block-size key and a larger than block-size data. The key needs to be hashed before being used by the HMAC algorithm."
 #: RFC 4231, sections 4.2 to 4.8: key, data, HMAC-SHA-256.
 RFC_4231 = [
     ("0b" * 20, b"Hi There", "b0344c61d8db38535ca8afceaf0bf12b881dc200c9833da726e9376c2e32cff7"),
@@ -24,8 +25,7 @@ RFC_4231 = [
     ("0c" * 20, b"Test With Truncation", "a3b6167473100ee06e0c796c2955552b"),
     ("aa" * 131, b"Test Using Larger Than Block-Size Key - Hash Key First",
      "60e431591ee0b67f0d8a26aacbf5b77f8e0bc6213728c5140546040f0ee37f54"),
-    ("aa" * 131, b"This is a test using a larger than block-size key and a larger than block-size data. The key needs to be "
-                 b"hashed before being used by the HMAC algorithm.",
+    ("aa" * 131, LONG,
      "9b09ffa71b942fcb27635fbcd5b0e944bfdc63644f0713938a7f51535c3a35e2"),
 ]  # fmt: skip
 
@@ -48,7 +48,9 @@ def test_published_signatures(key, text, wanted):
 
 def test_hashes_of_every_length_around_a_block_are_those_of_the_library():
     texts = [bytes(n % 251 for n in range(size)) for size in [*range(130), 1000, 65_536]]
-    told = in_script("(all) => all.map((one) => sealing.hex(sealing.sha256(sealing.fromHex(one))))", [one.hex() for one in texts])
+    told = in_script(
+        "(all) => all.map((one) => sealing.hex(sealing.sha256(sealing.fromHex(one))))", [one.hex() for one in texts]
+    )
     assert told == [hashlib.sha256(one).hexdigest() for one in texts]
 
 

@@ -32,11 +32,30 @@ HOST = "127.0.0.1:8321"
 TURN = 200
 BLOCK = {"block": "North", "planted": 2010, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "hemisphere": "north", "training": "bilateral"}  # fmt: skip
 #: Endpoints that take long, or end a pass: asked seldom.
-HEAVY = {"leave", "views.report", "views.map_page", "views.pattern", "views.decide_page", "writing.plan", "imports.hand_in", "imports.look"}
+HEAVY = {
+    "leave",
+    "views.report",
+    "views.map_page",
+    "views.pattern",
+    "views.decide_page",
+    "writing.plan",
+    "imports.hand_in",
+    "imports.look",
+}
 TEXTS = ["", " ", "North", "Far/North", "South", "Foreign", "1", "2", "0", "-1", "999999999999999999999", "1e308", "NaN", "Infinity", "\x00", "\n", "\r\nSet-Cookie: a=b", "../../etc/passwd", "..", "%2e%2e%2f",
          "%00", "%ff", "<script>alert(1)</script>", "{{7*7}}", "${7*7}", "'; DROP TABLE symptoms;--", '"', "\\", "\u202e", "\ufeff", "\U0001f347", "\u0000\ud800".encode("utf-16", "surrogatepass").decode("utf-16", "replace"),
          "e\u0301", "\u0661", "A" * 300, "2026-08-05", "2026-13-45", "0000-00-00", "leaf_stripe", "yes", "done", "planned", "//evil.example", "https://evil.example/", "=cmd|' /C calc'!A0", "Ana", "phone 1", "plan", "keep", "look"]  # fmt: skip
-TYPES = ["application/json", "application/json; charset=utf-16", "text/plain", "application/x-www-form-urlencoded", "multipart/form-data", "multipart/form-data; boundary=x", "application/xml", "", "\u00e9/json"]
+TYPES = [
+    "application/json",
+    "application/json; charset=utf-16",
+    "text/plain",
+    "application/x-www-form-urlencoded",
+    "multipart/form-data",
+    "multipart/form-data; boundary=x",
+    "application/xml",
+    "",
+    "\u00e9/json",
+]
 METHODS = ["GET", "POST", "POST", "POST", "POST", "PUT", "DELETE", "PATCH", "HEAD", "OPTIONS", "TRACE", "GE T"]
 
 
@@ -79,11 +98,15 @@ class World:
 
     def may(self, name: str) -> frozenset[Right]:
         """Return what a browser may do now: a keeper among them may have removed its person."""
-        person = next((one for one in people_of(self.path).values() if one.name == ("Ana" if name == "phone" else name)), None)
+        person = next(
+            (one for one in people_of(self.path).values() if one.name == ("Ana" if name == "phone" else name)), None
+        )
         if person is None or (name != "phone" and person.salt != self.salts.get(name)):
             return frozenset()
         if name == "phone":
-            return frozenset({Right.LOG}) & person.may if any(one.lives for one in phones_of(self.path)) else frozenset()
+            return (
+                frozenset({Right.LOG}) & person.may if any(one.lives for one in phones_of(self.path)) else frozenset()
+            )
         return person.may
 
     def records(self) -> dict[str, dict[str, tuple[str, str, str, str]]]:
@@ -105,8 +128,13 @@ def value(chance: random.Random, deep: int = 0) -> object:
     if kind == 5 and deep < 4:
         return [value(chance, deep + 1) for _ in range(chance.randrange(4))]
     if kind == 6 and deep < 4:
-        return {chance.choice(["id", "block", "table", "records", "row", *TEXTS]): value(chance, deep + 1) for _ in range(chance.randrange(4))}
-    return chance.choice([None, True, False, 0, 1, -1, 3.5, 10**400, -(10**30), 1e308, float("nan"), float("inf"), chance.random()])
+        return {
+            chance.choice(["id", "block", "table", "records", "row", *TEXTS]): value(chance, deep + 1)
+            for _ in range(chance.randrange(4))
+        }
+    return chance.choice(
+        [None, True, False, 0, 1, -1, 3.5, 10**400, -(10**30), 1e308, float("nan"), float("inf"), chance.random()]
+    )
 
 
 def mutated(chance: random.Random, told: object) -> object:
@@ -128,7 +156,7 @@ def good_body(world: World, endpoint: str) -> dict[str, object]:
     seen = {"block": chance.choice([*["North"] * 6, "Far/South", "Foreign"]), "vineyard": chance.choice([*[""] * 6, "v", "Far", "Elsewhere"]), "row": str(chance.randrange(1, 4)), "position": str(chance.randrange(1, 8)), "date": "2026-08-05", "observer": chance.choice(TEXTS), "device": chance.choice(TEXTS)}  # fmt: skip
     made = {"symptoms": {**seen, "symptom": "leaf_stripe"}, "surveys": {"block": seen["block"], "date": "2026-08-05", "covered": "1"}, "work": {**seen, "kind": "renew_arm", "status": chance.choice(["done", "planned"]), "date": "2026-03-05"}, "plants": {"block": "North", "row": "1", "position": "2", "planted": "2020"}, "blocks": {"block": "New"}}[table]  # fmt: skip
     if endpoint == "writing.sync":
-        handed = {**{name: cell for name, cell in made.items()}, "id": chance.choice([*ids, f"f{chance.randrange(10**6)}"])}  # noqa: C416
+        handed = {**made, "id": chance.choice([*ids, f"f{chance.randrange(10**6)}"])}
         if chance.random() < 0.4:
             handed |= {"corrects": chance.choice(ids), "void": chance.choice(["", "yes"])}
         root = next(iter(every["blocks"]))
@@ -203,7 +231,9 @@ def _body(world: World, endpoint: str) -> tuple[object, str]:
     chance = world.chance
     draw = chance.random()
     if endpoint.startswith(("writing.", "enter_code")) and draw < 0.9:
-        return json.dumps(good_body(world, endpoint) if endpoint == "writing.sync" else mutated(chance, good_body(world, endpoint))), "application/json" if chance.random() < 0.95 else chance.choice(TYPES)
+        return json.dumps(
+            good_body(world, endpoint) if endpoint == "writing.sync" else mutated(chance, good_body(world, endpoint))
+        ), "application/json" if chance.random() < 0.95 else chance.choice(TYPES)
     if draw < 0.93:
         form: dict[str, object] = {chance.choice(["name", "may", "code", "device", "block", "person", "keep_good", "mapped", "sheet", "heading", "row", "position", "status", "unsigned"]): chance.choice(TEXTS) for _ in range(6)}  # fmt: skip
         if endpoint == "imports.hand_in":
@@ -221,12 +251,20 @@ def _unallowed(world: World, name: str, endpoint: str, may: frozenset[Right], be
         for record, (device, corrects, status, void) in own.items():
             if record in before[table]:
                 continue
-            if not endpoint.startswith("imports.") and person not in (person_in(device), person_in(device.removeprefix("plan; "))):
+            if not endpoint.startswith("imports.") and person not in (
+                person_in(device),
+                person_in(device.removeprefix("plan; ")),
+            ):
                 wrong.append(f"{table} {record} says {device!r}, {person} wrote it")
             if not corrects or Right.CORRECT_ALL in may or endpoint.startswith("imports."):
                 continue
             old = [one for key, one in before[table].items() if key == corrects or one[1] == corrects]
-            ticked = table == "work" and void != "yes" and status in ("done", "planned") and any(one[2] == "planned" for one in old)
+            ticked = (
+                table == "work"
+                and void != "yes"
+                and status in ("done", "planned")
+                and any(one[2] == "planned" for one in old)
+            )
             if not ticked and not any(person_in(one[0]) == person for one in old):
                 wrong.append(f"{person} corrected {table} {corrects}, which others wrote")
     return wrong
@@ -251,7 +289,10 @@ if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as home:
         asked = run(wanted, int(sys.argv[2]) if len(sys.argv) > 2 else 1, Path(home))
     print(f"{len(asked):,} requests in {time.monotonic() - started:.0f} s; {sum(one.wrote for one in asked):,} wrote")
-    print("answers:", ", ".join(f"{status}: {count:,}" for status, count in sorted(Counter(one.status for one in asked).items())))
+    print(
+        "answers:",
+        ", ".join(f"{status}: {count:,}" for status, count in sorted(Counter(one.status for one in asked).items())),
+    )
     for one in asked:
         if one.wrong:
             print("WRONG", one.what, one.wrong)

@@ -68,7 +68,9 @@ def test_a_hand_over_of_another_vineyard_is_refused_though_block_and_name_fit(vi
     other = other_vines(tmp_path, name)
     before = vines.read_bytes()
     for unsigned in (False, True):
-        with pytest.raises(HandoverError, match="is of another vineyard: its block .*North.*Load it into the vineyard"):
+        with pytest.raises(
+            HandoverError, match=r"is of another vineyard: its block .*North.*Load it into the vineyard"
+        ):
             brought(vines, handover(page_of(other)), unsigned=unsigned)
     assert vines.read_bytes() == before
     assert brought(other, handover(page_of(other))) == 1
@@ -149,7 +151,7 @@ def test_a_stopped_phone_is_refused_in_words(vines):
     good = signed(handover(page_of(vines)), phone)
     stop_phone(vines, "phone 1")
     for unsigned in (False, True):
-        with pytest.raises(HandoverError, match="'phone 1', which was stopped on 20.*Pair the phone anew"):
+        with pytest.raises(HandoverError, match=r"'phone 1', which was stopped on 20.*Pair the phone anew"):
             brought(vines, good, unsigned=unsigned)
     with pytest.raises(HandoverError, match="is not signed, and phones are paired here"):
         brought(vines, handover(page_of(vines)))  # once paired, always asked for
@@ -184,7 +186,14 @@ def test_hand_overs_of_the_first_version_are_unsigned_ones(vines):
 
 def test_what_is_no_hand_over_says_so(vines):
     page = page_of(vines)
-    for change in ({"block_root": ""}, {"block_root": 3}, {"block_began": []}, {"phone": {}}, {"signature": 1}, {"block": None}):
+    for change in (
+        {"block_root": ""},
+        {"block_root": 3},
+        {"block_began": []},
+        {"phone": {}},
+        {"signature": 1},
+        {"block": None},
+    ):
         with pytest.raises(FileError, match="is damaged"):
             brought(vines, {**handover(page), **change})
     (vines.parent / "deep.json").write_text('{"trunkwatch_handover": 2, "x": ' + "[" * 900 + "]" * 900 + "}")

@@ -34,8 +34,12 @@ def path(tmp_path):
 
 def test_points_of_the_curve_are_the_published_ones():
     """Twice and three times the base point of P-256 (x), and its order, by the published test values for the curve."""
-    assert certificate._times(2, certificate._G)[0] == 0x7CF27B188D034F7E8A52380304B51AC3C08969E277F21B35A60B48FC47669978
-    assert certificate._times(3, certificate._G)[0] == 0x5ECBE4D1A6330A44C8F7EF951D4BF165E6C6B721EFADA985FB41661BC6E7FD6C
+    assert (
+        certificate._times(2, certificate._G)[0] == 0x7CF27B188D034F7E8A52380304B51AC3C08969E277F21B35A60B48FC47669978
+    )
+    assert (
+        certificate._times(3, certificate._G)[0] == 0x5ECBE4D1A6330A44C8F7EF951D4BF165E6C6B721EFADA985FB41661BC6E7FD6C
+    )
     x, y = certificate._times(certificate._N - 1, certificate._G)
     assert (x, (y + certificate._G[1]) % certificate._P) == (certificate._G[0], 0)
 
@@ -60,7 +64,9 @@ def test_a_browser_that_trusts_it_shakes_hands(path):
             assert safe.version() in ("TLSv1.2", "TLSv1.3")
             shown = hashlib.sha256(safe.getpeercert(binary_form=True)).hexdigest()
             assert fingerprint_of(place).replace(":", "").casefold() == shown
-            safe.sendall(f"GET /static/desk.css HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nConnection: close\r\n\r\n".encode())
+            safe.sendall(
+                f"GET /static/desk.css HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nConnection: close\r\n\r\n".encode()
+            )
             answer = safe.recv(2000)
             assert answer.startswith(b"HTTP/1.1 200 OK")
             assert b"Strict-Transport-Security" not in answer  # other programs on this address may speak http
@@ -68,7 +74,9 @@ def test_a_browser_that_trusts_it_shakes_hands(path):
     with pytest.raises(ssl.SSLCertVerificationError):
         strange.wrap_socket(socket.create_connection(("127.0.0.1", port), timeout=10), server_hostname="192.0.2.8")
     with pytest.raises(ssl.SSLCertVerificationError):
-        ssl.create_default_context().wrap_socket(socket.create_connection(("127.0.0.1", port), timeout=10), server_hostname="127.0.0.1")
+        ssl.create_default_context().wrap_socket(
+            socket.create_connection(("127.0.0.1", port), timeout=10), server_hostname="127.0.0.1"
+        )
 
 
 def test_another_program_reads_it(tmp_path):
@@ -77,14 +85,26 @@ def test_another_program_reads_it(tmp_path):
     (tmp_path / "c.pem").write_text(made_certificate(["localhost", "192.0.2.7"], NOW))
     done = subprocess.run(["openssl", "x509", "-in", tmp_path / "c.pem", "-noout", "-text", "-checkend", str(86_400 * (DAYS - 2))],
                           capture_output=True, text=True, check=True)  # fmt: skip
-    for word in ("CA:FALSE", "Digital Signature", "TLS Web Server Authentication", "DNS:localhost, IP Address:192.0.2.7", "ASN1 OID: prime256v1"):
+    for word in (
+        "CA:FALSE",
+        "Digital Signature",
+        "TLS Web Server Authentication",
+        "DNS:localhost, IP Address:192.0.2.7",
+        "ASN1 OID: prime256v1",
+    ):
         assert word in done.stdout
-    done = subprocess.run(["openssl", "verify", "-CAfile", tmp_path / "c.pem", tmp_path / "c.pem"], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        ["openssl", "verify", "-CAfile", tmp_path / "c.pem", tmp_path / "c.pem"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     assert "OK" in done.stdout
 
 
 def test_it_is_private_stays_and_is_made_anew_before_it_ends(path):
     place, fresh = own_certificate(path, "192.0.2.7")
+    assert fresh
     first = fingerprint_of(place)
     assert stat.S_IMODE(place.stat().st_mode) == 0o600
     assert place.parent == private_folder(path)

@@ -28,7 +28,9 @@ FINDING = {"block": "North", "row": "1", "position": "2", "date": "2026-08-05", 
 @pytest.fixture
 def path(tmp_path) -> Path:
     start_file(tmp_path / "v.gpkg", BLOCK, 3, 8)
-    add_records(tmp_path / "v.gpkg", "surveys", [{"survey": "s", "block": "North", "date": "2026-08-01", "covered": "1..3"}])
+    add_records(
+        tmp_path / "v.gpkg", "surveys", [{"survey": "s", "block": "North", "date": "2026-08-01", "covered": "1..3"}]
+    )
     return tmp_path / "v.gpkg"
 
 
@@ -112,7 +114,9 @@ def test_every_route_refuses_whoever_has_none_of_its_rights(app, desk, path):
                     continue
                 answer = browser.ask(filled(rule), method=method)
                 assert answer.status_code == 403, (right, rule)
-                assert f"Only {right.value} may not do this; it needs the right" in answer.get_data(as_text=True).replace("&#39;", "'")
+                assert f"Only {right.value} may not do this; it needs the right" in answer.get_data(
+                    as_text=True
+                ).replace("&#39;", "'")
     assert path.read_bytes() == before
 
 
@@ -131,7 +135,9 @@ def test_a_person_is_made_at_the_desk_and_everybody_else_is_out(app, path):
     browser = Browser(app)
     refused = browser.post("/people/add", data={"name": "Ben", "may": ["look", "log"]})
     assert (refused.status_code, "the first needs the right keep" in refused.get_data(as_text=True)) == (409, True)
-    page = browser.post("/people/add", data={"name": "Ana", "may": [right.value for right in Right]}).get_data(as_text=True)
+    page = browser.post("/people/add", data={"name": "Ana", "may": [right.value for right in Right]}).get_data(
+        as_text=True
+    )
     code = re.search(r'id="new_code">([0-9-]+)<', page)[1]
     assert browser.ask("/").status_code == 302
     assert browser.log().status_code == 401
@@ -217,7 +223,15 @@ def test_own_records_are_those_that_the_person_wrote(desk, path):
 
 def test_a_tick_of_planned_work_needs_the_right_to_log_only(desk, path):
     boss, crew = desk("Boss", *ROLES["manager"]), desk("Crew", Right.LOOK, Right.LOG)
-    work = {"block": "North", "row": "1", "position": "4", "date": "2026-12-01", "kind": "renew_arm", "arm": "start", "status": "planned"}
+    work = {
+        "block": "North",
+        "row": "1",
+        "position": "4",
+        "date": "2026-12-01",
+        "kind": "renew_arm",
+        "arm": "start",
+        "status": "planned",
+    }
     planned = boss.post("/api/log", json={"table": "work", "records": [work]}).get_json()["ids"][0]
 
     def correct(record, **changes):
@@ -238,7 +252,14 @@ def test_the_mark_of_a_plan_stays_and_says_who_asked(path):
     from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
 
     def work(position):
-        return {"row": "1", "position": position, "date": "2026-12-01", "kind": "renew_arm", "arm": "start", "status": "planned"}
+        return {
+            "row": "1",
+            "position": position,
+            "date": "2026-12-01",
+            "kind": "renew_arm",
+            "arm": "start",
+            "status": "planned",
+        }
 
     def devices():
         with Store.open(path) as store:
@@ -270,7 +291,14 @@ def field_data_of(phone, query=""):
 
 
 def handover(data, number=1, **more):
-    record = {**FINDING, "vineyard": data["vineyard_name"], "id": f"p{number}", "position": str(number), "device": "x", **more}
+    record = {
+        **FINDING,
+        "vineyard": data["vineyard_name"],
+        "id": f"p{number}",
+        "position": str(number),
+        "device": "x",
+        **more,
+    }
     told = {"trunkwatch_handover": 2, "vineyard": data["vineyard"], "block": "North", "season": 2026, "device": "x", "surveys": [], "work": [],
             "symptoms": [record], **{name: data[name] for name in ("vineyard_name", "block_root", "block_began")}}  # fmt: skip
     if "pairing" not in data:
@@ -371,7 +399,17 @@ def test_a_hand_over_corrects_the_records_of_its_person_only(app, desk, path):
     assert "did not write" in sync(phone, resigned(smuggled, data)).get_json()["error"]
     both = {**handover(data), "symptoms": [own, {**own, "id": "v1", "corrects": own["id"], "void": "yes"}]}
     assert sync(phone, resigned(both, data)).get_json()["new"] == 2
-    tick = {"id": "t1", "block": "North", "row": "1", "position": "4", "date": "2026-11-20", "kind": "renew_arm", "arm": "start", "status": "done", "corrects": planned}
+    tick = {
+        "id": "t1",
+        "block": "North",
+        "row": "1",
+        "position": "4",
+        "date": "2026-11-20",
+        "kind": "renew_arm",
+        "arm": "start",
+        "status": "done",
+        "corrects": planned,
+    }
     assert sync(phone, resigned({**handover(data), "symptoms": [], "work": [tick]}, data)).get_json()["new"] == 1
     assert symptoms(path)["id"].tolist() == [theirs]
 
@@ -389,7 +427,10 @@ def test_the_tick_on_the_import_page_takes_an_unsigned_hand_over(app, path):
     assert 'name="unsigned"' in desk.ask("/import").get_data(as_text=True)
     where = desk.post("/import", data={"file": (io.BytesIO(told), "day.json")}).headers["Location"]
     shown = desk.ask(where)
-    assert (shown.status_code, "is not signed, and phones are paired here" in shown.get_data(as_text=True)) == (409, True)
+    assert (shown.status_code, "is not signed, and phones are paired here" in shown.get_data(as_text=True)) == (
+        409,
+        True,
+    )
     assert desk.post(f"{where}/take").status_code == 409
     where = desk.post("/import", data={"file": (io.BytesIO(told), "day.json"), "unsigned": "yes"}).headers["Location"]
     assert "1 in symptoms" in desk.ask(where).get_data(as_text=True)
@@ -405,8 +446,21 @@ def test_imports_say_who_brought_what_says_nothing_itself(desk, path):
     assert sorted(symptoms(path)["device"]) == ["Boss, desk", "tablet"]
     foreign = b"Row,Vine,Sick\n2,1,1\n2,2,0\n"
     where = boss.post("/import", data={"file": (io.BytesIO(foreign), "counts.csv")}).headers["Location"]
-    told = {"row": "Row", "position": "Vine", "status": "Sick", "case_when": "1", "block_label": "North", "day": "2026-08-20", "look": "summer", "symptom": "leaf_stripe", "sheet": "counts", "heading": "1"}
-    assert "was taken" in boss.post(f"{where}/take", data={**told, "mapped": "yes", "sheet": "sheet"}).get_data(as_text=True)
+    told = {
+        "row": "Row",
+        "position": "Vine",
+        "status": "Sick",
+        "case_when": "1",
+        "block_label": "North",
+        "day": "2026-08-20",
+        "look": "summer",
+        "symptom": "leaf_stripe",
+        "sheet": "counts",
+        "heading": "1",
+    }
+    assert "was taken" in boss.post(f"{where}/take", data={**told, "mapped": "yes", "sheet": "sheet"}).get_data(
+        as_text=True
+    )
     assert sorted(symptoms(path)["device"]) == ["Boss, desk", "Boss, desk", "tablet"]
 
 
@@ -446,7 +500,14 @@ def test_what_was_done_is_on_the_page_and_holds_no_code_and_no_secret(app, path)
     assert found[1].address == "192.0.2.66"
     assert found[3].more == {"table": "symptoms", "new": 1}
     raw = "".join(file.read_text() for file in private_folder(path).glob("*.jsonl"))
-    secrets = [code, code.replace("-", ""), "9999", "7777", data["pairing"]["secret"], *(one.hashed for one in people_of(path).values() if one.hashed)]
+    secrets = [
+        code,
+        code.replace("-", ""),
+        "9999",
+        "7777",
+        data["pairing"]["secret"],
+        *(one.hashed for one in people_of(path).values() if one.hashed),
+    ]
     assert [one for one in secrets if one in raw] == []
     ana = Browser(app).enter(new_code(path, "Ana")[1])
     page = ana.ask("/audit").get_data(as_text=True)

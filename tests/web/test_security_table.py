@@ -29,7 +29,11 @@ def table_lines(pytestconfig):
 
 
 def test_every_test_that_the_table_names_exists(pytestconfig):
-    written = {name for path in (pytestconfig.rootpath / "tests").rglob("test_*.py") for name in re.findall(r"^def (test_\w+)\(", path.read_text(), re.MULTILINE)}
+    written = {
+        name
+        for path in (pytestconfig.rootpath / "tests").rglob("test_*.py")
+        for name in re.findall(r"^def (test_\w+)\(", path.read_text(), re.MULTILINE)
+    }
     named = {name for line in table_lines(pytestconfig) for name in re.findall(r"`(test_\w+)`", line)}
     assert len(named) > 50
     assert named - written == set()
@@ -38,11 +42,35 @@ def test_every_test_that_the_table_names_exists(pytestconfig):
 def test_every_line_of_the_table_names_a_test_or_says_why_there_is_none(pytestconfig):
     lines = table_lines(pytestconfig)
     assert len(lines) > 50
-    bare = [line for line in lines if "`test_" not in line and "does not apply" not in line and "do not apply" not in line and "**not met" not in line]
+    bare = [
+        line
+        for line in lines
+        if "`test_" not in line
+        and "does not apply" not in line
+        and "do not apply" not in line
+        and "**not met" not in line
+    ]
     assert bare == []
 
 
-@pytest.mark.parametrize("where", ["/", "/block/North", "/block/North/lists", "/import", "/people", "/phones", "/audit", "/enter", "/field/North/index.html", "/pair/x", "/nowhere", "/static/desk.css", "/api/block/North"])
+@pytest.mark.parametrize(
+    "where",
+    [
+        "/",
+        "/block/North",
+        "/block/North/lists",
+        "/import",
+        "/people",
+        "/phones",
+        "/audit",
+        "/enter",
+        "/field/North/index.html",
+        "/pair/x",
+        "/nowhere",
+        "/static/desk.css",
+        "/api/block/North",
+    ],
+)
 def test_every_page_has_its_headers(path, where):
     answer = create_app(path, hosts=frozenset({HOST})).test_client().get(where, headers={"Host": HOST})
     answer.get_data()
@@ -54,7 +82,10 @@ def test_every_page_has_its_headers(path, where):
     assert answer.mimetype in ("text/html", "text/css", "application/json")
     assert "charset=utf-8" in answer.headers["Content-Type"] or answer.mimetype == "application/json"
     policy = answer.headers["Content-Security-Policy"]
-    assert all(part in policy for part in ("default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'"))
+    assert all(
+        part in policy
+        for part in ("default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'")
+    )
     assert "Access-Control-Allow-Origin" not in answer.headers
 
 

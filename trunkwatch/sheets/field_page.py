@@ -173,7 +173,8 @@ def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) ->
     return Template(_text("field.html")).substitute(
         title=escape(f"Block {data['block']}, {data['season']}"), lang=escape(str(data["language"])),
         css=_text("field.css"), js="\n".join(_text(one) for one in SCRIPTS), data=script_text({**data, "sync": sync, "app": app}),
-        manifest='<link rel="manifest" href="manifest.webmanifest">' if app else "",
+        # With its pass: browsers ask for a manifest as a stranger otherwise, and find the door.
+        manifest='<link rel="manifest" href="manifest.webmanifest" crossorigin="use-credentials">' if app else "",
     )  # fmt: skip
 
 

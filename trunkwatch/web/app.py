@@ -27,7 +27,16 @@ from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.pairing import Invitations, pairing
-from trunkwatch.web.security import MOST_UPLOAD, PASS_S, Gate, allowed_host, cookie_name, own_page, policy_of, same_origin
+from trunkwatch.web.security import (
+    MOST_UPLOAD,
+    PASS_S,
+    Gate,
+    allowed_host,
+    cookie_name,
+    own_page,
+    policy_of,
+    same_origin,
+)
 from trunkwatch.web.surveys import surveys
 from trunkwatch.web.views import views
 from trunkwatch.web.vineyard import Vineyard
@@ -158,7 +167,14 @@ def _enter_code() -> BaseResponse:
 
 
 def _with_pass(answer: BaseResponse, token: str) -> BaseResponse:
-    answer.set_cookie(cookie_name(PASS, request), token, httponly=True, samesite="Strict", secure=request.is_secure, max_age=int(PASS_S))
+    answer.set_cookie(
+        cookie_name(PASS, request),
+        token,
+        httponly=True,
+        samesite="Strict",
+        secure=request.is_secure,
+        max_age=int(PASS_S),
+    )
     return answer
 
 

@@ -103,6 +103,11 @@ def pair(token: str) -> BaseResponse | tuple[str, int]:
     done(Done.PAIRED, phone=phone.device)
     answer = redirect(url_for("views.field", block=invited.block, file="index.html"))
     answer.set_cookie(
-        cookie_name(PHONE_COOKIE, request), cookie, httponly=True, samesite="Strict", secure=request.is_secure, max_age=COOKIE_S
+        cookie_name(PHONE_COOKIE, request),
+        cookie,
+        httponly=True,
+        samesite="Strict",
+        secure=request.is_secure,
+        max_age=COOKIE_S,
     )
     return answer
