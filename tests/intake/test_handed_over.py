@@ -10,7 +10,7 @@ from trunkwatch.block import open_vineyard
 from trunkwatch.errors import FileError, HandoverError
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.intake.handed_over import block_mark, read_sealed
-from trunkwatch.intake.rename import rename_block, take_back
+from trunkwatch.intake.rename import rename_block, rename_vineyard, take_back
 from trunkwatch.intake.start import start_file, start_folder
 from trunkwatch.sheets.field_page import field_data
 from trunkwatch.store import Store
@@ -113,6 +113,19 @@ def test_a_block_is_followed_through_its_names_and_its_own_records_only(vines):
     take_back(vines, "Hill", with_records=True)
     with pytest.raises(HandoverError, match="was taken back here"):
         brought(vines, handover(page, 3))
+
+
+def test_a_vineyard_that_got_its_name_since_takes_what_was_written_before(tmp_path):
+    start_file(tmp_path / "v.gpkg", {**BLOCK, "vineyard": ""}, 2, 6)
+    start_file(tmp_path / "w.gpkg", {**BLOCK, "vineyard": ""}, 2, 6)
+    told, other = (handover(page_of(tmp_path / name)) for name in ("v.gpkg", "w.gpkg"))
+    assert told["block_root"] == other["block_root"]  # one label, no names: when they were started tells them apart
+    rename_vineyard(tmp_path / "v.gpkg", "", "Hill Farm")
+    with pytest.raises(HandoverError, match="another vineyard"):
+        brought(tmp_path / "v.gpkg", other)
+    assert brought(tmp_path / "v.gpkg", told) == 1
+    with Store.open(tmp_path / "v.gpkg") as store:
+        assert store.frame("symptoms", "North")["vineyard"].tolist() == ["Hill Farm"]
 
 
 def test_a_signed_hand_over_carries_the_phone_whatever_it_says_itself(vines):

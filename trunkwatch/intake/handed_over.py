@@ -15,6 +15,7 @@ from trunkwatch.spreadsheets.handover import damaged, handover_frames, handover_
 from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.records import record_id
 
 __all__ = ["BlockMark", "Handover", "block_mark", "bound_frames", "phone_of", "read_sealed", "sealed"]
 
@@ -221,7 +222,9 @@ def bound_frames(handover: Handover, blocks: pd.DataFrame, phone: Phone | None =
 def _block_meant(handover: Handover, mark: BlockMark, blocks: pd.DataFrame) -> Block:
     names = BlockNames(blocks)
     called = "/".join(part for part in (handover.vineyard, handover.block) if part)[:60]
-    block = next((one for one in names.every if one.root == mark.root), None)
+    block = next((one for one in names.every if one.root == mark.root), None) or _named_since(
+        handover, mark, names, blocks
+    )
     if block is None:
         raise HandoverError(
             f"{handover.name} is of another vineyard: its block {called!r} is none of the blocks here "
@@ -238,3 +241,20 @@ def _block_meant(handover: Handover, mark: BlockMark, blocks: pd.DataFrame) -> B
             f"{handover.name} is of block {called!r}, which was taken back here; `trunkwatch rename --bring-back` lets it stand again"
         )
     return block
+
+
+def _named_since(handover: Handover, mark: BlockMark, names: BlockNames, blocks: pd.DataFrame) -> Block | None:
+    """Return the block of a vineyard that had no name when the page was written: with the name its first record got another id.
+
+    Without the moment at which it was started nothing would tell it from another vineyard's.
+    """
+    if handover.vineyard or not mark.began:
+        return None
+    return next(
+        (
+            block for block in names.every
+            if _mark(block, blocks).began == mark.began
+            and any(record_id("blocks", {"block": label}) == mark.root for _, label in block.names)
+        ),
+        None,
+    )  # fmt: skip
