@@ -221,6 +221,20 @@ def test_own_records_are_those_that_the_person_wrote(desk, path):
     assert correct(longer, ana.log(position="8").get_json()["ids"][0], position="1").status_code == 403
 
 
+def test_to_log_what_another_wrote_makes_it_nobodys_own(desk, path):
+    ana, ben = (desk(name, *ROLES["scout"]) for name in ("Ana", "Ben"))
+    theirs = ana.log().get_json()["ids"][0]
+    for more in (
+        {},
+        {"recorded_at": "2020-01-01"},
+        {"id": theirs, "recorded_at": "2020-01-01"},
+        {"id": theirs, "position": "7"},
+    ):
+        ben.log(**more)
+        assert symptoms(path)[["id", "position", "device"]].to_numpy().tolist() == [[theirs, "2", "Ana, desk"]]
+    assert ben.post("/api/correct", json={"table": "symptoms", "id": theirs, "void": True}).status_code == 403
+
+
 def test_a_tick_of_planned_work_needs_the_right_to_log_only(desk, path):
     boss, crew = desk("Boss", *ROLES["manager"]), desk("Crew", Right.LOOK, Right.LOG)
     work = {

@@ -22,7 +22,7 @@ __all__ = ["KEPT", "MOST_BYTES", "Done", "Entry", "entries_of", "note"]
 MOST_BYTES, KEPT = 1_000_000, 4
 #: Signs of a text that are kept.
 MOST_SIGNS = 120
-#: What people did, and wrong codes apart: many of these must not push out what was done.
+#: What people did, and what was refused apart: many refusals must not push out what was done.
 FILE, TRIES = "done", "tries"
 
 
@@ -46,6 +46,9 @@ class Done(StrEnum):
     NEW_CODE = "gave a new code"
     REMOVED = "removed a person"
     SERVED = "started the desk"
+
+
+_REFUSALS = frozenset({Done.WRONG_CODE, Done.NOT_ALLOWED, Done.REFUSED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +100,7 @@ def note(vineyard: Path, done: Done, who: str = "", address: str = "", **more: s
     told |= {name: _plain(value) for name, value in more.items() if value not in ("", None)}
     line = json.dumps(told, ensure_ascii=True, separators=(",", ":")).encode() + b"\n"
     with turn(vineyard) as folder:
-        name = TRIES if done is Done.WRONG_CODE else FILE
+        name = TRIES if done in _REFUSALS else FILE
         path = _file(folder, name)
         try:
             if path.exists() and path.stat().st_size + len(line) > MOST_BYTES:

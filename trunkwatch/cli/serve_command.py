@@ -33,7 +33,8 @@ def command(
     Records that are shown with a tick are on the disk. Stop it with Ctrl+C.
 
     With --lan it is https: a certificate is made at the first start, and browsers ask whether to trust it. Compare
-    the fingerprint that they show with the one shown here, once on each device.
+    the fingerprint that they show with the one shown here, once on each device. A phone that goes on without trusting it
+    may not keep the page for a day without a network: let it trust the certificate, or give one that it trusts (--cert).
 
     \b
     Example:
