@@ -4,6 +4,7 @@ import json
 import stat
 import threading
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -50,7 +51,7 @@ def test_files_are_put_aside_and_the_oldest_goes(tmp_path, monkeypatch):
     assert all(path.stat().st_size <= 1000 for path in folder.glob("done*"))
     for _ in range(200):
         note(vines, Done.WRONG_CODE, "", "192.0.2.66")
-        note(vines, Done.NOT_ALLOWED, "Ben", at="x")
+        note(vines, Done.NOT_ALLOWED, "Ben", asked="x")
     found = [one for one in entries_of(vines) if one.done == "wrong code"]
     assert 10 < len(found) < 200  # bounded too, and they push out nothing else
     numbers = [one.more["number"] for one in entries_of(vines) if one.done == "wrote"]
@@ -76,3 +77,12 @@ def test_many_at_once_lose_no_line_and_damaged_lines_are_passed_over(tmp_path):
     assert "t\ufffd[2J" in {one.at for one in found}
     note(vines, Done.LEFT, "B")
     assert "B" in {one.who for one in entries_of(vines)}
+
+
+def test_no_detail_takes_the_place_of_what_every_line_says(tmp_path):
+    for name in ("at", "from"):
+        with pytest.raises(ValueError, match="give the detail another name"):
+            note(tmp_path / "v.gpkg", Done.WROTE, "Ana", **{name: "x"})
+    with pytest.raises(TypeError):
+        note(tmp_path / "v.gpkg", Done.WROTE, "Ana", who="x")
+    assert list(entries_of(tmp_path / "v.gpkg")) == []

@@ -511,7 +511,10 @@ def test_what_was_done_is_on_the_page_and_holds_no_code_and_no_secret(app, path)
         "handed over", "hand-over refused", "imported", "stopped a phone", "gave a new code", "removed a person", "left",
     ]  # fmt: skip
     assert {one.who for one in found} == {"this machine", "", "Ana, tablet 2", "Ben, desk", "Ana, phone 1"}
+    assert [one.at for one in found] == sorted(one.at for one in found)
+    assert all(one.at.startswith("20") for one in found)
     assert found[1].address == "192.0.2.66"
+    assert found[7].more == {"asked": "writing.log"}
     assert found[3].more == {"table": "symptoms", "new": 1}
     raw = "".join(file.read_text() for file in private_folder(path).glob("*.jsonl"))
     secrets = [

@@ -95,7 +95,11 @@ def note(vineyard: Path, done: Done, who: str = "", address: str = "", **more: s
     ------
     FileError
         If it cannot be written.
+    ValueError
+        If a detail has the name of what every line has.
     """
+    if taken := more.keys() & {"at", "done", "who", "from"}:
+        raise ValueError(f"{min(taken)!r} stands in every line: give the detail another name")
     told = {"at": now_text(), "done": done.value, "who": _plain(who), "from": _plain(address)}
     told |= {name: _plain(value) for name, value in more.items() if value not in ("", None)}
     line = json.dumps(told, ensure_ascii=True, separators=(",", ":")).encode() + b"\n"

@@ -80,7 +80,7 @@ def command(
     if lan:
         click.echo(f"On the local network: {outside}" + ("" if people else f"   access code: {code}"))
         click.echo(serving.qr_text(outside))
-        note(path, Done.SERVED, at=outside)
+        note(path, Done.SERVED, desk=outside)
     if made and cert:
         click.echo(
             f"Browsers ask whether to trust it: compare the fingerprint (SHA-256) once on each device:\n{fingerprint_of(cert)}"

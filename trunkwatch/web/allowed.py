@@ -114,7 +114,7 @@ def refuse(endpoint: str, needed: frozenset[Right]) -> None:
     NotAllowedError
         Always.
     """
-    done(Done.NOT_ALLOWED, at=endpoint)
+    done(Done.NOT_ALLOWED, asked=endpoint)
     listed = " or ".join(sorted(needed)) or "none: it is open to nobody"
     raise NotAllowedError(
         f"{visitor().name or 'You'} may not do this; it needs the right {listed}. Who keeps the people of this desk can give it."
