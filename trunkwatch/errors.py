@@ -11,6 +11,8 @@
     |   |-- NothingWrittenError  nothing is on record of the block yet
     |   |-- UnknownBlockError
     |   `-- UnknownVineError
+    |-- AccessError          a person, right, code or phone that cannot be
+    |   `-- HandoverError    a hand-over of another vineyard, or not signed as it should be
     |-- FaultyNotesError       carries all faults: file, line, column, value, expected
     `-- MissingExtraError      an optional package is needed; names the command
 
@@ -24,8 +26,10 @@ if TYPE_CHECKING:
     from trunkwatch.vineyard.faults import Fault
 
 __all__ = [
+    "AccessError",
     "FaultyNotesError",
     "FileError",
+    "HandoverError",
     "MissingExtraError",
     "NewerSchemaError",
     "NotAVineyardError",
@@ -87,6 +91,14 @@ class UnknownBlockError(RecordError):
 
 class UnknownVineError(RecordError):
     """No such row or position in the block."""
+
+
+class AccessError(TrunkwatchError):
+    """A person, a right, a code or a phone that cannot be."""
+
+
+class HandoverError(AccessError):
+    """A hand-over of another vineyard, or one that is not signed as it should be."""
 
 
 class FaultyNotesError(TrunkwatchError):

@@ -141,7 +141,13 @@ def test_the_parts_of_the_script_stand_in_one_element_and_in_order(store):
     page = field_page(data_of(store))
     places = [
         page.index(mark)
-        for mark in ("const pure = {", "async function databaseDisk", "async function begin", "async function handOver")
+        for mark in (
+            "const sealing = {",
+            "const pure = {",
+            "async function databaseDisk",
+            "async function begin",
+            "async function handOver",
+        )
     ]
     assert (len(SCRIPTS), places) == (len(places), sorted(places))
     assert page.count("<script") == 2

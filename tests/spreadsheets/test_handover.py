@@ -50,7 +50,16 @@ def test_a_faulty_record_is_named_and_left_out(change, column):
 
 
 @pytest.mark.parametrize(
-    "told", [[], {"a": 1}, "x", {"trunkwatch_handover": 2}, {"trunkwatch_handover": 1, "symptoms": "all"}]
+    "told",
+    [
+        [],
+        {"a": 1},
+        "x",
+        {"trunkwatch_handover": 3},
+        {"trunkwatch_handover": True},
+        {"trunkwatch_handover": [1]},
+        {"trunkwatch_handover": 1, "symptoms": "all"},
+    ],
 )
 def test_something_else_is_refused_in_one_line(told):
     with pytest.raises(FileError) as error:

@@ -67,6 +67,7 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
 @click.option("--row-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--vine-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--take-changes", is_flag=True, help="Take records that are known with other values as corrections.")
+@click.option("--unsigned", is_flag=True, help="Take what a phone hands over though no paired phone signed it.")
 @keep_good_option
 def command(
     vineyard: Path,
@@ -77,6 +78,7 @@ def command(
     sheet: str,
     take_changes: bool,
     keep_good: bool,
+    unsigned: bool,
     **told: Any,
 ) -> None:
     """Take spreadsheets into a vineyard.
@@ -106,7 +108,7 @@ def command(
     into_tables_at_end(vineyard)
     mapped = _pairs(columns, "--map", "NAME=COLUMN")
     own = bool(mapped or words or sheet or told["day_order"])
-    how = {"take_changes": take_changes, "keep_good": keep_good}
+    how: dict[str, Any] = {"take_changes": take_changes, "keep_good": keep_good}
     for path in files:
         meant = table or (table_of_file(path.stem) if own and not told["status"] else None)
         if meant and told["status"]:
@@ -124,7 +126,7 @@ def command(
                 f"{path.name}: --word, --sheet, --day-first and --month-first need --table or --status"
             )
         else:
-            added, faults = bring_files(vineyard, path, **how)
+            added, faults = bring_files(vineyard, path, unsigned=unsigned, **how)
         faults = [*faults, *added.left_out]
         echo_faults(faults)
         _told(added, vineyard, path)

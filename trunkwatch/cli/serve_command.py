@@ -10,12 +10,13 @@ from trunkwatch.cli.options import vineyard_argument
 @click.command("serve")
 @vineyard_argument
 @click.option("--port", type=click.IntRange(1, 65535), default=8321, show_default=True, help="Port to listen on.")
-@click.option("--lan", is_flag=True, help="Listen to the local network too; an access code is then asked for.")
+@click.option("--lan", is_flag=True, help="Listen to the local network too, by https; a code is then asked for.")
+@click.option("--plain", is_flag=True, help="With --lan: http, which others on the network can read along.")
 @click.option(
     "--cert",
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     metavar="FILE",
-    help="Certificate, for https.",
+    help="A certificate of your own, in place of the one that is made here.",
 )
 @click.option(
     "--key",
@@ -24,16 +25,25 @@ from trunkwatch.cli.options import vineyard_argument
     help="Its key, where it is a file of its own.",
 )
 @click.option("--browser/--no-browser", default=True, help="Open a browser.")
-def command(vineyard: Path, port: int, lan: bool, cert: Path | None, key: Path | None, browser: bool) -> None:
+def command(
+    vineyard: Path, port: int, lan: bool, plain: bool, cert: Path | None, key: Path | None, browser: bool
+) -> None:
     """Log, look and import in a browser on this machine, over one vineyard file.
 
     Records that are shown with a tick are on the disk. Stop it with Ctrl+C.
 
+    With --lan it is https: a certificate is made at the first start, and browsers ask whether to trust it. Compare
+    the fingerprint that they show with the one shown here, once on each device. A phone that goes on without trusting it
+    may not keep the page for a day without a network: let it trust the certificate, or give one that it trusts (--cert).
+
     \b
     Example:
       trunkwatch serve my_vines.gpkg
+      trunkwatch serve my_vines.gpkg --lan
       trunkwatch serve my_vines.gpkg --lan --cert office.pem
     """
+    if plain and (not lan or cert):
+        raise click.UsageError("--plain goes with --lan, and without --cert")
     from trunkwatch.errors import FileError, NotAVineyardError
     from trunkwatch.store import Store
 
@@ -44,25 +54,43 @@ def command(vineyard: Path, port: int, lan: bool, cert: Path | None, key: Path |
     if not vineyard.exists():
         raise FileError(f"no file {str(vineyard)!r}; `trunkwatch new {vineyard}` starts one")
     Store.open(vineyard).close()
+    from trunkwatch.access.audit import Done, note
+    from trunkwatch.access.people import people_of
+    from trunkwatch.web import serving
     from trunkwatch.web.app import create_app
+    from trunkwatch.web.certificate import fingerprint_of, own_certificate
     from trunkwatch.web.security import Gate
-    from trunkwatch.web.serving import hosts_for, listen, own_address, qr_text
     from trunkwatch.web.tidying import Tidying
 
-    code = Gate.new_code() if lan else None
-    app = create_app(vineyard.resolve(), hosts=hosts_for(port, lan=lan), access_code=code)
-    run = listen(app, "0.0.0.0" if lan else "127.0.0.1", port, cert=cert, key=key)  # noqa: S104 - asked for with --lan, behind the code
+    path = vineyard.resolve()
+    made = lan and not plain and cert is None
+    if made:
+        cert, _ = own_certificate(path, serving.own_address())
     scheme = "https" if cert else "http"
-    local = f"{scheme}://127.0.0.1:{port}/"
+    local, outside = (f"{scheme}://{name}:{port}/" for name in ("127.0.0.1", serving.own_address()))
+    # A code is kept behind the people too: were all of them removed, nobody were let in by that.
+    code = Gate.new_code() if lan else None
+    app = create_app(
+        path, hosts=serving.hosts_for(port, lan=lan), access_code=code, outside=outside if lan else ""
+    )  # fmt: skip
+    run = serving.listen(app, "0.0.0.0" if lan else "127.0.0.1", port, cert=cert, key=key)  # noqa: S104 - asked for with --lan, behind the code
+    people = any(person.lives for person in people_of(path).values())
     click.echo(f"{vineyard.name} is served at {local}")
+    if people:
+        click.echo("People are set up: everybody enters with a code of their own.")
     if lan:
-        outside = f"{scheme}://{own_address()}:{port}/"
-        click.echo(f"On the local network: {outside}   access code: {code}")
-        click.echo(qr_text(outside))
-        if not cert:
-            click.echo(
-                "Without --cert others on the network could read along, and phones cannot install the page.", err=True
-            )
+        click.echo(f"On the local network: {outside}" + ("" if people else f"   access code: {code}"))
+        click.echo(serving.qr_text(outside))
+        note(path, Done.SERVED, desk=outside)
+    if made and cert:
+        click.echo(
+            f"Browsers ask whether to trust it: compare the fingerprint (SHA-256) once on each device:\n{fingerprint_of(cert)}"
+        )
+    if lan and not cert:
+        click.echo(
+            "Without https others on the network can read along, codes too, and phones cannot install the page.",
+            err=True,
+        )
     if browser:
         import threading
         import webbrowser

@@ -61,17 +61,20 @@ def command(
         raise click.UsageError("which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N")
     from trunkwatch.block import open_vineyard
     from trunkwatch.cli.file_names import file_stems
+    from trunkwatch.intake.handed_over import block_mark
     from trunkwatch.surveys.to_walk import to_walk
 
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
+        mark = block_mark(store, found.history.block)
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
     if app is not None or phone:
         _phone(
             found,
             name,
             labels,
+            mark,
             app=app,
             language=language,
             look=look or "summer",
@@ -107,11 +110,11 @@ def _paper(found: Any, paper: str, size: Any) -> str:
 
 
 def _phone(
-    found: Any, name: str, labels: tuple[str, ...], *, app: Path | None, language: str, look: str, out: Path
+    found: Any, name: str, labels: tuple[str, ...], mark: Any, *, app: Path | None, language: str, look: str, out: Path
 ) -> None:
     from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
 
-    data = field_data(found, identity=vineyard_id(name, labels), look=look, language=language)
+    data = field_data(found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark)
     if app is not None:
         for path in write_app_folder(data, app):
             click.echo(str(path))

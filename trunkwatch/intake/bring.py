@@ -1,6 +1,6 @@
 """Files of all kinds into a vineyard: tables as they are, foreign spreadsheets by a column map."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,13 +8,13 @@ import pandas as pd
 
 from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError
-from trunkwatch.intake.add import Added, add_frames, merge_file
+from trunkwatch.intake.add import Added, add_frames, add_made, merge_file
 from trunkwatch.intake.foreign import frames_of_file
+from trunkwatch.intake.handed_over import bound_frames, phone_of, read_sealed
 from trunkwatch.intake.start import check_name
 from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.folder import files_in, files_of
-from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.spreadsheets.headings import KNOWN, tidy
 from trunkwatch.spreadsheets.located import Known, check_days, located
 from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet, with_headings_of
@@ -47,14 +47,36 @@ def _ready(vineyard: Path) -> None:
 
 
 def bring_files(
-    vineyard: Path, path: Path, *, take_changes: bool = False, keep_good: bool = False
+    vineyard: Path,
+    path: Path,
+    *,
+    take_changes: bool = False,
+    keep_good: bool = False,
+    unsigned: bool = False,
+    desk: Path | None = None,
+    device: str = "",
 ) -> tuple[Added, list[Fault]]:
     """Take a file, or a folder of files, whose names are those of tables.
+
+    Parameters
+    ----------
+    vineyard, path : Path
+        Where to, and what.
+    take_changes, keep_good : bool
+        As in `add_frames`.
+    unsigned : bool
+        Take what a phone hands over though no paired phone signed it.
+    desk : Path, optional
+        The vineyard with which phones are paired, where `vineyard` is a copy of it.
+    device : str
+        Who brings it, and on what: for records that do not say so themselves. Another vineyard's file stays as it is.
 
     Raises
     ------
     FileError
         If there is no such file, or its name is no table's.
+    HandoverError
+        If it is of a phone, and of another vineyard or not signed as it should be.
     FaultyNotesError
         If it has faults and `keep_good` is off.
     """
@@ -69,7 +91,8 @@ def bring_files(
         _ready(vineyard)
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
-        return _bring_handover(vineyard, path, take_changes=take_changes, keep_good=keep_good)
+        told = {"take_changes": take_changes, "keep_good": keep_good, "unsigned": unsigned}
+        return _bring_handover(vineyard, path, desk=desk or vineyard, device=device, **told)
     notes = apart(files_of, path, files_in(path) if path.is_dir() else [path])
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
@@ -79,7 +102,16 @@ def bring_files(
             "(symptoms-2026.csv is); --table symptoms says what it is, --map names columns of its own"
         )
     _ready(vineyard)
-    return add_frames(vineyard, notes.frames, take_changes=take_changes, keep_good=keep_good), notes.faults
+    frames = _brought_by(notes.frames, device)
+    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), notes.faults
+
+
+def _brought_by(frames: Mapping[str, pd.DataFrame], device: str) -> dict[str, pd.DataFrame]:
+    """Say who brings records that do not say what they were written down on."""
+    return {
+        table: frame.assign(device=[own or device for own in frame["device"]]) if device else frame
+        for table, frame in frames.items()
+    }
 
 
 def _numbered(path: Path, table: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -87,14 +119,21 @@ def _numbered(path: Path, table: str, frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(read_from=[f"{path.name} {table}:{number}" for number in range(1, len(frame) + 1)])
 
 
-def _bring_handover(vineyard: Path, path: Path, *, take_changes: bool, keep_good: bool) -> tuple[Added, list[Fault]]:
-    frames, faults = apart(read_handover, path)
-    if faults and not keep_good:
-        raise FaultyNotesError(faults)
-    if not frames:
+def _bring_handover(
+    vineyard: Path, path: Path, *, desk: Path, device: str, take_changes: bool, keep_good: bool, unsigned: bool
+) -> tuple[Added, list[Fault]]:
+    handover = apart(read_sealed, path)
+    phone = phone_of(desk, handover, unsigned=unsigned)
+    if handover.faults and not keep_good:
+        raise FaultyNotesError(handover.faults)
+    if not handover.frames:
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
     _ready(vineyard)
-    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good, settle=settle_ticks), faults
+    added = add_made(
+        vineyard, lambda known: _brought_by(bound_frames(handover, known("blocks"), phone), device),
+        take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
+    )  # fmt: skip
+    return added, handover.faults
 
 
 def bring_sheet(
@@ -106,6 +145,7 @@ def bring_sheet(
     heading: int | None = None,
     take_changes: bool = False,
     keep_good: bool = False,
+    device: str = "",
 ) -> tuple[Added, list[str]]:
     """Take a foreign spreadsheet; blocks and rows that are there already are left as they are.
 
@@ -121,6 +161,8 @@ def bring_sheet(
         Line of the headings; found by what it says where left out.
     take_changes, keep_good : bool
         As in `add_frames`.
+    device : str
+        As in `bring_files`.
 
     Raises
     ------
@@ -142,7 +184,7 @@ def bring_sheet(
         mapped.frames["blocks"] = _of_the_vineyard(mapped.frames["blocks"], names)
         _ready(vineyard)
         try:
-            added = add_frames(vineyard, mapped.frames, take_changes=take_changes)
+            added = add_frames(vineyard, _brought_by(mapped.frames, device), take_changes=take_changes)
         except FaultyNotesError as error:
             more = {line for fault in error.faults for line in mapped.lines_of(fault)} - without
             if not keep_good or not more:

@@ -11,7 +11,16 @@ from trunkwatch.errors import RecordError, SupersededError
 from trunkwatch.intake.add import Added, Known, add_made
 from trunkwatch.intake.typed import read_typed
 from trunkwatch.vineyard.block_names import BlockNames
-from trunkwatch.vineyard.records import family_of, later_than, new_id, now_text, record_id, standing
+from trunkwatch.vineyard.records import (
+    by_plan,
+    family_of,
+    later_than,
+    new_id,
+    now_text,
+    plan_device,
+    record_id,
+    standing,
+)
 from trunkwatch.vineyard.tables import COMMON, TABLES, frame_of, records_of
 
 __all__ = ["Corrected", "changeable", "correct_record", "correction", "in_short", "plan_again"]
@@ -52,6 +61,7 @@ def correct_record(
     void: bool = False,
     note: str | None = None,
     now: str | None = None,
+    device: str = "",
 ) -> Corrected:
     """Write a correction of a record that stands, or take the record back; the old one stays readable.
 
@@ -71,6 +81,8 @@ def correct_record(
         Why, in place of the record's note.
     now : str, optional
         This moment, as `recorded_at` is written; the clock's where left out.
+    device : str
+        Who corrects it, and on what, where that is known.
 
     Raises
     ------
@@ -92,12 +104,12 @@ def correct_record(
         changed = cells if table == "blocks" else _of_block_meant(names, before, cells)
         if not void and all(_same(before[name], value) for name, value in changed.items()):
             return None
-        return correction(table, frame, before, changed, void=void, now=now or now_text())
+        return correction(table, frame, before, changed, void=void, now=now or now_text(), device=device)
 
     return _written(path, table, record_id, made)
 
 
-def plan_again(path: str | Path, record_id: str, *, now: str | None = None) -> Corrected:
+def plan_again(path: str | Path, record_id: str, *, now: str | None = None, device: str = "") -> Corrected:
     """Take a tick back: work that was written as done is planned again, as it was planned before.
 
     Parameters
@@ -106,8 +118,8 @@ def plan_again(path: str | Path, record_id: str, *, now: str | None = None) -> C
         Folder or file.
     record_id : str
         Id of the work that stands.
-    now : str, optional
-        As in `correct_record`.
+    now, device : str, optional
+        As in `correct_record`; what a plan wrote stays a plan's.
 
     Raises
     ------
@@ -127,7 +139,9 @@ def plan_again(path: str | Path, record_id: str, *, now: str | None = None) -> C
             planned, key=lambda one: (str(one["recorded_at"]), str(one["id"])), default={**before, "status": "planned"}
         )
         cells = {name: last[name] for name in changeable("work")}
-        return correction("work", frame, before, cells, now=now or now_text(), device=str(last["device"]))
+        earlier = str(last["device"])
+        own = plan_device(device) if device and by_plan(earlier) else device or earlier
+        return correction("work", frame, before, cells, now=now or now_text(), device=own)
 
     return _written(path, "work", record_id, made)
 

@@ -35,13 +35,15 @@ def _shown(path: Path, lines: int, *, heading: int | None) -> list[tuple[Workshe
     return found
 
 
-def try_files(path: Path, copy: Path, *, keep_good: bool = False) -> tuple[Added, list[Fault]]:
+def try_files(
+    path: Path, copy: Path, *, keep_good: bool = False, unsigned: bool = False, desk: Path | None = None
+) -> tuple[Added, list[Fault]]:
     """Take a file whose name is a table's into a copy of the vineyard; as `bring_files`."""
-    return apart(_files, path, copy, keep_good=keep_good, seconds=MOST_SECONDS)
+    return apart(_files, path, copy, keep_good=keep_good, unsigned=unsigned, desk=desk, seconds=MOST_SECONDS)
 
 
-def _files(path: Path, copy: Path, *, keep_good: bool) -> tuple[Added, list[Fault]]:
-    return bring_files(copy, path, keep_good=keep_good)
+def _files(path: Path, copy: Path, *, keep_good: bool, unsigned: bool, desk: Path | None) -> tuple[Added, list[Fault]]:
+    return bring_files(copy, path, keep_good=keep_good, unsigned=unsigned, desk=desk)
 
 
 def try_sheet(

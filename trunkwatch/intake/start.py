@@ -12,6 +12,7 @@ from trunkwatch.intake.checks import check_frames
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
 from trunkwatch.store import Store
 from trunkwatch.vineyard.named_records import named_records
+from trunkwatch.vineyard.records import now_text
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
 _NO_FOLDER = (".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".txt", ".json", ".geojson")
@@ -92,7 +93,8 @@ def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int
 
 def _new(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """Return the block and its rows; a new vineyard is named after its folder or file."""
-    told = {"vineyard": where.resolve().stem, **block}
+    # When it was started tells the block from those of the same name in other vineyards.
+    told = {"vineyard": where.resolve().stem, "recorded_at": now_text(), **block}
     return told, [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
 
 

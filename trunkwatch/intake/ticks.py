@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 
 from trunkwatch.intake.enter import Entries
-from trunkwatch.vineyard.records import BY_PLAN, family_of, later_than, roots_of
+from trunkwatch.vineyard.records import by_plan, family_of, later_than, roots_of
 from trunkwatch.vineyard.tables import frame_of, records_of
 
 __all__ = ["settle_ticks"]
@@ -42,7 +42,7 @@ def settle_ticks(table: str, new: pd.DataFrame, known: pd.DataFrame) -> Entries:
         _, family = family_of(known, root)
         moment = str(tick["recorded_at"])
         later = family[(family["recorded_at"] >= moment) & (family["corrects"] != "")]
-        if len(later) and (later["device"] == BY_PLAN).all():
+        if len(later) and all(by_plan(device) for device in later["device"]):
             tick["recorded_at"] = later_than(later["recorded_at"], moment)
     return Entries(frame_of(table, records), 0, (), tuple(new["id"]))
 

@@ -15,7 +15,7 @@ from trunkwatch.intake.correct import correction
 from trunkwatch.intake.enter import settle
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import season_bounds, season_of
-from trunkwatch.vineyard.records import BY_PLAN, family_of, now_text, standing
+from trunkwatch.vineyard.records import by_plan, family_of, now_text, plan_device, standing
 from trunkwatch.vineyard.tables import frame_of, records_of
 
 __all__ = ["BlockPlan", "WinterWork", "write_winter_work"]
@@ -101,7 +101,9 @@ class WinterWork:
         return (*told, *self.notes)
 
 
-def write_winter_work(path: str | Path, plans: Iterable[BlockPlan], *, now: str | None = None) -> WinterWork:
+def write_winter_work(
+    path: str | Path, plans: Iterable[BlockPlan], *, now: str | None = None, who: str = ""
+) -> WinterWork:
     """Put proposed work on the lists in place of what earlier plans proposed; all blocks or none.
 
     Work that an earlier plan wrote, that is still planned for this winter or a later one and is not proposed any more,
@@ -116,6 +118,8 @@ def write_winter_work(path: str | Path, plans: Iterable[BlockPlan], *, now: str 
         What is proposed, a plan a block.
     now : str, optional
         This moment, as `recorded_at` is written; the clock's where left out.
+    who : str
+        Who asked for the plan, and on what, where that is known.
 
     Raises
     ------
@@ -126,7 +130,7 @@ def write_winter_work(path: str | Path, plans: Iterable[BlockPlan], *, now: str 
 
     def make(known: Known) -> dict[str, pd.DataFrame]:
         work = known("work")
-        out = [record for plan in plans for record in _of_block(plan, work, known, moment, outcome)]
+        out = [record for plan in plans for record in _of_block(plan, work, known, moment, outcome, plan_device(who))]
         return {"work": frame_of("work", out)} if out else {}
 
     added = add_made(path, make, settle=lambda table, new, there: settle(table, new, there, now=moment))
@@ -136,7 +140,9 @@ def write_winter_work(path: str | Path, plans: Iterable[BlockPlan], *, now: str 
     return outcome
 
 
-def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outcome: WinterWork) -> list[dict[str, Any]]:
+def _of_block(
+    plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outcome: WinterWork, device: str
+) -> list[dict[str, Any]]:
     """Return the records to add for one block, and count what became of its proposals."""
     names = BlockNames(known("blocks"))
     block = names.find(plan.block)
@@ -146,12 +152,12 @@ def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outco
     for record in mine:
         there.setdefault(_piece(record, places), []).append(record)
     first = season_bounds(plan.season, hemisphere)[0]
-    by_plan = {str(one["id"]) for one in mine if _by_plan(one, work)}
+    of_plans = {str(one["id"]) for one in mine if _by_plan(one, work)}
     kept: set[str] = set()
     out: list[dict[str, Any]] = []
     once: set[Piece] = set()
     for proposal in plan.records:
-        proposed = {**proposal, "vineyard": block.first[0], "block": block.first[1], "device": BY_PLAN}
+        proposed = {**proposal, "vineyard": block.first[0], "block": block.first[1], "device": device}
         piece = _piece(proposed, places)
         if piece in once:
             continue
@@ -164,10 +170,10 @@ def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outco
         ):
             outcome.done += 1
             continue
-        if any(_by_hand(one, by_plan, first) for one in here):
+        if any(_by_hand(one, of_plans, first) for one in here):
             outcome.by_hand += 1
             continue
-        earlier = [one for one in here if one["id"] in by_plan and str(one["date"]) >= first and one["id"] not in kept]
+        earlier = [one for one in here if one["id"] in of_plans and str(one["date"]) >= first and one["id"] not in kept]
         earlier.sort(
             key=lambda one: (one["status"] != "planned", abs(season_of(str(one["date"]), hemisphere) - season))
         )
@@ -183,15 +189,15 @@ def _of_block(plan: BlockPlan, work: pd.DataFrame, known: Known, now: str, outco
             continue
         outcome.changed += old["status"] == "planned"
         outcome.written += old["status"] != "planned"
-        out.append(correction("work", work, old, cells, now=now, device=BY_PLAN))
+        out.append(correction("work", work, old, cells, now=now, device=device))
     for one in mine:
-        if one["id"] not in by_plan or one["status"] != "planned" or one["id"] in kept:
+        if one["id"] not in of_plans or one["status"] != "planned" or one["id"] in kept:
             continue
         if str(one["date"]) < first:
             outcome.left_over += 1
             continue
         outcome.dropped += 1
-        out.append(correction("work", work, one, {"status": "dropped", "note": NO_LONGER}, now=now, device=BY_PLAN))
+        out.append(correction("work", work, one, {"status": "dropped", "note": NO_LONGER}, now=now, device=device))
     return out
 
 
@@ -216,17 +222,19 @@ def _piece(record: Mapping[str, Any], places: Places) -> Piece:
 
 def _by_plan(record: Mapping[str, Any], work: pd.DataFrame) -> bool:
     """Tell whether work stands as a plan wrote it; what a person changed is the person's."""
-    if record["device"] == BY_PLAN:
+    if by_plan(str(record["device"])):
         return True
     if not record["corrects"]:
         return False
     versions = records_of(family_of(work, str(record["id"]))[1])
-    return any(one["device"] == BY_PLAN and all(_same(one[name], record[name]) for name in _SAYS) for one in versions)
+    return any(
+        by_plan(str(one["device"])) and all(_same(one[name], record[name]) for name in _SAYS) for one in versions
+    )
 
 
-def _by_hand(record: Mapping[str, Any], by_plan: set[str], first: str) -> bool:
+def _by_hand(record: Mapping[str, Any], of_plans: set[str], first: str) -> bool:
     """Tell whether somebody planned the work, or dropped it for this winter or a later one."""
-    if record["id"] in by_plan:
+    if record["id"] in of_plans:
         return False
     return record["status"] == "planned" or (record["status"] == "dropped" and str(record["date"]) >= first)
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, BlockReading, Condition
+from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.sheets.crew_lists import CrewLine, crew_lines
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
@@ -23,10 +24,10 @@ from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
 
-__all__ = ["app_texts", "field_data", "field_page", "vineyard_id", "write_app_folder"]
+__all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("walk.js", "keep.js", "field.js", "give.js")
+SCRIPTS = ("sign.js", "walk.js", "keep.js", "field.js", "give.js")
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
@@ -40,7 +41,15 @@ def vineyard_id(vineyard: str, blocks: tuple[str, ...]) -> str:
     return str(uuid.uuid5(NAMESPACE, "\x1f".join([vineyard, *sorted(blocks)])))
 
 
-def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict[str, Any]:
+def field_data(
+    walk: ToWalk,
+    *,
+    identity: str,
+    look: str,
+    language: str,
+    mark: BlockMark | None = None,
+    pairing: Mapping[str, str] | None = None,
+) -> dict[str, Any]:
     """Collect what the page knows of a block.
 
     Parameters
@@ -53,6 +62,10 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
         Which symptoms come first.
     language : {"en", "es"}
         That the page opens in.
+    mark : BlockMark, optional
+        Of the block: what the page hands over is taken by no other vineyard.
+    pairing : mapping, optional
+        Id, name and secret of the phone (`phone`, `device`, `secret`), where it is paired: it signs what it hands over.
 
     Raises
     ------
@@ -80,6 +93,8 @@ def field_data(walk: ToWalk, *, identity: str, look: str, language: str) -> dict
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
         "work": _planned(reading),
         "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
+        **({"pairing": dict(pairing)} if pairing else {}),
     }  # fmt: skip
 
 
@@ -158,7 +173,8 @@ def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) ->
     return Template(_text("field.html")).substitute(
         title=escape(f"Block {data['block']}, {data['season']}"), lang=escape(str(data["language"])),
         css=_text("field.css"), js="\n".join(_text(one) for one in SCRIPTS), data=script_text({**data, "sync": sync, "app": app}),
-        manifest='<link rel="manifest" href="manifest.webmanifest">' if app else "",
+        # With its pass: browsers ask for a manifest as a stranger otherwise, and find the door.
+        manifest='<link rel="manifest" href="manifest.webmanifest" crossorigin="use-credentials">' if app else "",
     )  # fmt: skip
 
 
@@ -206,6 +222,11 @@ def write_app_folder(data: Mapping[str, Any], folder: Path) -> list[Path]:
     for file, text in texts.items():
         replace_file(folder / file, text.encode())
     return [folder / file for file in texts]
+
+
+def script_of(name: str) -> str:
+    """Return a part of the page's script."""
+    return _text(name)
 
 
 def _text(name: str) -> str:

@@ -66,6 +66,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
             "The office asks for its access code. Your records stay on this phone.",
             "La oficina pide su código de acceso. Sus registros quedan en este teléfono.",
         ),
+        "newer_page": ("A newer page is ready: reload", "Hay una página más nueva: recargar"),
         "code": ("Access code", "Código de acceso"),
         "code_send": ("Enter and send", "Entrar y enviar"),
         "arm": ("Which arm?", "¿Qué brazo?"),

@@ -12,10 +12,12 @@ from trunkwatch.spreadsheets.cells import read_cell
 from trunkwatch.vineyard.faults import DayFault, Fault
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
-__all__ = ["MOST_BYTES", "handover_frames", "read_handover"]
+__all__ = ["MOST_BYTES", "VERSIONS", "damaged", "handover_frames", "handover_text", "read_handover"]
 
 #: A phone's whole season is under a megabyte; more is no hand-over.
 MOST_BYTES = 20_000_000
+#: 1: without a word of which block it is of but its label. 2: bound to the block, and signed where the phone is paired.
+VERSIONS = (1, 2)
 _TABLES = ("surveys", "symptoms", "work")
 
 
@@ -39,20 +41,38 @@ def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
     FileError
         If it is too large, damaged, or something else.
     """
+    text = handover_text(path)
+    try:
+        told = json.loads(text)
+    except (ValueError, RecursionError) as error:  # no JSON, a number of thousands of digits
+        raise damaged(path.name) from error
+    return handover_frames(told, path.name)
+
+
+def damaged(name: str) -> FileError:
+    """Return what is said of a file that is no hand-over any more."""
+    return FileError(f"{name} is damaged, or no hand-over of a field page: hand over again on the phone")
+
+
+def handover_text(path: Path) -> str:
+    """Return the text of a hand-over file.
+
+    Raises
+    ------
+    FileError
+        If it is too large, or no text.
+    """
     try:
         size = path.stat().st_size
         if size > MOST_BYTES:
             raise FileError(
                 f"{path.name} has {size / 1e6:.0f} MB: no hand-over of a phone is over {MOST_BYTES / 1e6:.0f} MB"
             )
-        told = json.loads(path.read_text("utf-8"))
+        return path.read_text("utf-8")
     except OSError as error:
         raise FileError(f"{path.name} cannot be read: {error.strerror}") from error
-    except (ValueError, RecursionError) as error:  # no text, no JSON, a number of thousands of digits
-        raise FileError(
-            f"{path.name} is damaged, or no hand-over of a field page: hand over again on the phone"
-        ) from error
-    return handover_frames(told, path.name)
+    except ValueError as error:
+        raise damaged(path.name) from error
 
 
 def handover_frames(told: Any, name: str) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
@@ -65,7 +85,7 @@ def handover_frames(told: Any, name: str) -> tuple[dict[str, pd.DataFrame], list
     """
     if not isinstance(told, Mapping) or "trunkwatch_handover" not in told:
         raise FileError(f"{name} is no hand-over of a field page")
-    if told["trunkwatch_handover"] != 1:
+    if told["trunkwatch_handover"] not in VERSIONS or isinstance(told["trunkwatch_handover"], (bool, float)):
         raise FileError(f"{name} was written by a later field page: update trunkwatch")
     frames, faults = {}, []
     for table in _TABLES:

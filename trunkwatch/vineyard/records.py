@@ -9,6 +9,7 @@ import uuid
 from collections.abc import Container, Iterable, Mapping
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from trunkwatch.vineyard.tables import COMMON, TABLES, records_of
@@ -16,6 +17,7 @@ from trunkwatch.vineyard.tables import COMMON, TABLES, records_of
 __all__ = [
     "BY_PLAN",
     "PROVENANCE",
+    "by_plan",
     "conflicts",
     "earlier_id",
     "family_of",
@@ -24,6 +26,7 @@ __all__ = [
     "later_than",
     "new_id",
     "now_text",
+    "plan_device",
     "record_id",
     "roots_of",
     "standing",
@@ -39,6 +42,16 @@ BY_PLAN = "plan"
 #: Steps of the clock: the smallest that makes a larger text is taken. A moment written without thousandths, or without
 #: seconds, and with a Z at its end is larger than one a thousandth of a second later.
 _STEPS = (dt.timedelta(milliseconds=1), dt.timedelta(seconds=1), dt.timedelta(minutes=1))
+
+
+def plan_device(who: str = "") -> str:
+    """Return what stands in `device` of work that a plan wrote, at the request of a person where one is named."""
+    return f"{BY_PLAN}; {who}" if who else BY_PLAN
+
+
+def by_plan(device: str) -> bool:
+    """Tell whether a plan wrote it, whoever asked for the plan."""
+    return device.partition(";")[0] == BY_PLAN
 
 
 def _cell(value: Any) -> str:
@@ -196,10 +209,11 @@ def conflicts(frame: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
 
     What a plan brings up to date is no word against a word: it knew what stood.
     """
-    is_changed = (frame["corrects"].to_numpy() != "") & (frame["device"].to_numpy() != BY_PLAN)
-    if not is_changed.any():
+    linked = frame["corrects"].to_numpy() != ""
+    if not linked.any():
         return []
-    changed = frame[is_changed]
+    by_hand = [not by_plan(device) for device in frame["device"]]
+    changed = frame[linked & np.array(by_hand, dtype=bool)]
     told: dict[str, list[tuple[str, str]]] = {}
     for line in records_of(changed):
         told.setdefault(str(line["corrects"]), []).append((str(line["recorded_at"]), str(line["id"])))

@@ -5,14 +5,38 @@ import secrets
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, Response, abort, g, jsonify, redirect, render_template, request, url_for
+from flask import Flask, Response, abort, current_app, g, jsonify, redirect, render_template, request, url_for
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
 
+from trunkwatch.access.audit import Done
+from trunkwatch.access.may import Right
+from trunkwatch.access.people import people_of
 from trunkwatch.errors import FaultyNotesError, SupersededError, TrunkwatchError
 from trunkwatch.web.addresses import LabelConverter
+from trunkwatch.web.allowed import (
+    OPEN,
+    PHONE_ROUTES,
+    NotAllowedError,
+    check_right,
+    done,
+    paired_phone,
+    phone_visitor,
+)
+from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.imports import imports, sweep_old_uploads
-from trunkwatch.web.security import MOST_UPLOAD, PASS_S, Gate, allowed_host, own_page, policy_of, same_origin
+from trunkwatch.web.keeping import keeping
+from trunkwatch.web.pairing import Invitations, pairing
+from trunkwatch.web.security import (
+    MOST_UPLOAD,
+    PASS_S,
+    Gate,
+    allowed_host,
+    cookie_name,
+    own_page,
+    policy_of,
+    same_origin,
+)
 from trunkwatch.web.surveys import surveys
 from trunkwatch.web.views import views
 from trunkwatch.web.vineyard import Vineyard
@@ -23,7 +47,7 @@ __all__ = ["create_app"]
 PASS = "trunkwatch_pass"  # noqa: S105 - the name of a cookie
 
 
-def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None = None) -> Flask:
+def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None = None, outside: str = "") -> Flask:
     """Make the app over one vineyard file.
 
     Parameters
@@ -33,22 +57,28 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     hosts : frozenset of str
         Names with ports under which it may be asked, such as ``127.0.0.1:8080``.
     access_code : str, optional
-        Asked for once by every browser; none where the program listens to this machine only.
+        Asked for once by every browser; none where the program listens to this machine only. Where people are set up
+        everybody has an own code instead.
+    outside : str
+        Address under which phones reach it.
 
     Returns
     -------
     Flask
     """
     app = Flask(__name__)
-    app.config.update(MAX_CONTENT_LENGTH=MOST_UPLOAD, MAX_FORM_MEMORY_SIZE=2_000_000, HOSTS=hosts)
+    app.config.update(MAX_CONTENT_LENGTH=MOST_UPLOAD, MAX_FORM_MEMORY_SIZE=2_000_000, HOSTS=hosts, OUTSIDE=outside)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["vineyard"] = Vineyard(vineyard)
-    app.extensions["gate"] = Gate(access_code)
+    app.extensions["gate"] = Gate(access_code, lambda: people_of(vineyard))
+    app.extensions["invitations"] = Invitations()
     app.url_map.converters["label"] = LabelConverter
     app.register_blueprint(views)
     app.register_blueprint(surveys)
     app.register_blueprint(writing)
     app.register_blueprint(imports)
+    app.register_blueprint(keeping)
+    app.register_blueprint(pairing)
     sweep_old_uploads()
     app.before_request(_let_in)
     app.after_request(_seal)
@@ -64,23 +94,31 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
 
 
 def _let_in() -> BaseResponse | None:
-    from flask import current_app
-
     if not allowed_host(request, current_app.config["HOSTS"]):
         abort(421)
     if request.method not in ("GET", "HEAD", "OPTIONS") and not same_origin(request):
         abort(403)
-    gate: Gate = current_app.extensions["gate"]
-    if request.endpoint in ("enter", "enter_code", "static") or gate.is_open_for(request.cookies.get(PASS)):
+    g.visitor = None
+    if request.endpoint == "static":
+        return None
+    g.visitor = _gate().visitor(_pass())
+    if request.endpoint in OPEN:
+        return None
+    if g.visitor is None and request.endpoint in PHONE_ROUTES:
+        g.visitor = phone_visitor(paired_phone())
+    if g.visitor is not None:
+        check_right()
         return None
     if request.path.startswith("/api/"):
         abort(401)
     return redirect(url_for("enter", next=request.full_path if request.method == "GET" else "/"))
 
 
-def _gate() -> Gate:
-    from flask import current_app
+def _pass() -> str | None:
+    return request.cookies.get(cookie_name(PASS, request))
 
+
+def _gate() -> Gate:
     gate: Gate = current_app.extensions["gate"]
     return gate
 
@@ -90,12 +128,27 @@ def _client() -> str:
 
 
 def _enter() -> BaseResponse | str | tuple[str, int]:
+    g.people_here = any(person.lives for person in people_of(current_app.extensions["vineyard"].path).values())
     if request.method == "GET":
         return render_template("enter.html", wrong=False)
-    token = _gate().enter(request.form.get("code", ""), _client())
+    token = _entered(request.form.get("code", ""), request.form.get("device", "")[:60])
     if token is None:
         return render_template("enter.html", wrong=True, wait=_wait()), 403
     return _with_pass(redirect(own_page(request.args.get("next", "/"))), token)
+
+
+def _entered(code: str, device: str) -> str | None:
+    """Try a code, and note how it went; a code that was not looked at, since its address must wait, is no news."""
+    gate = _gate()
+    waits = gate.wait_of(_client()) > 0
+    token = gate.enter(code, _client(), device=device)
+    if token is not None:
+        g.visitor = gate.visitor(token)
+        done(Done.ENTERED)
+    elif not waits and gate.asks():
+        g.visitor = None
+        done(Done.WRONG_CODE)
+    return token
 
 
 def _wait() -> int:
@@ -104,8 +157,8 @@ def _wait() -> int:
 
 def _enter_code() -> BaseResponse:
     """Take the code from a page that stays as it is: a phone keeps its day while it enters a new code."""
-    told = request.get_json(silent=True)
-    token = _gate().enter(str(told.get("code", ""))[:40] if isinstance(told, dict) else "", _client())
+    told = sent_json()
+    token = _entered(str(told.get("code", ""))[:40] if isinstance(told, dict) else "", "phone")
     if token is None:
         wait = _wait()
         answer = jsonify(error="That is not the code." + (f" Wait {wait} seconds." if wait else ""), wait=wait)
@@ -115,22 +168,34 @@ def _enter_code() -> BaseResponse:
 
 
 def _with_pass(answer: BaseResponse, token: str) -> BaseResponse:
-    answer.set_cookie(PASS, token, httponly=True, samesite="Strict", secure=request.is_secure, max_age=int(PASS_S))
+    answer.set_cookie(
+        cookie_name(PASS, request),
+        token,
+        httponly=True,
+        samesite="Strict",
+        secure=request.is_secure,
+        max_age=int(PASS_S),
+    )
     return answer
 
 
 def _leave() -> BaseResponse:
     """Log out: the pass of this browser ends."""
-    _gate().leave(request.cookies.get(PASS))
+    if _gate().asks() and g.visitor is not None:
+        done(Done.LEFT)
+    _gate().leave(_pass())
     answer = redirect(url_for("enter"))
-    answer.delete_cookie(PASS, httponly=True, samesite="Strict", secure=request.is_secure)
+    answer.delete_cookie(cookie_name(PASS, request), httponly=True, samesite="Strict", secure=request.is_secure)
     return answer
 
 
-def _door() -> dict[str, bool]:
-    """Tell every page whether there is a pass to end."""
-    gate = _gate()
-    return {"logged_in": gate.code is not None and gate.is_open_for(request.cookies.get(PASS))}
+def _door() -> dict[str, Any]:
+    """Tell every page who looks at it, whether there is a pass to end, and whether the pages of the keepers are open."""
+    here = g.get("visitor")
+    if here is None:
+        return {"logged_in": False, "keeps": False, "people_here": g.get("people_here", False)}
+    asks = _gate().asks() and _gate().is_open_for(_pass())
+    return {"logged_in": asks, "keeps": Right.KEEP in here.may, "person_here": here.name}
 
 
 def _seal(answer: Response) -> Response:
@@ -173,6 +238,8 @@ def _http(error: HTTPException) -> tuple[Any, int]:
     }  # fmt: skip
     code = error.code or 500
     text = told.get(code, error.description or "Something went wrong.")
+    if isinstance(error, NotAllowedError):
+        text = str(error.description)
     if _wants_data():
         return jsonify(error=text), code
     g.quiet = secrets.token_hex(2)

@@ -15,6 +15,8 @@ from pathlib import Path
 from flask import Blueprint, abort, current_app, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from trunkwatch.access.audit import Done
+from trunkwatch.access.phones import phones_of
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
 from trunkwatch.intake.bring import bring_files, bring_sheet
 from trunkwatch.intake.preview import shown_sheets, try_files, try_sheet, words_of_sheet
@@ -27,6 +29,7 @@ from trunkwatch.store import Changed, copy_whole
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.web.allowed import done, visitor
 from trunkwatch.web.vineyard import Vineyard
 
 __all__ = ["imports", "sweep_old_uploads"]
@@ -47,6 +50,7 @@ class _Waiting:
     path: Path
     name: str
     at: float = field(default_factory=time.monotonic)
+    unsigned: bool = False  # whether it is taken though no paired phone signed it
 
 
 _WAITING: dict[str, _Waiting] = {}
@@ -60,7 +64,7 @@ def _vineyard() -> Vineyard:
 @imports.get("/import")
 def choose() -> str:
     """Ask for a file."""
-    return render_template("import.html", stage="choose")
+    return render_template("import.html", stage="choose", paired=bool(phones_of(_vineyard().path)))
 
 
 @imports.post("/import")
@@ -80,7 +84,7 @@ def hand_in() -> BaseResponse:
     sent.save(path)
     sent.close()
     token = secrets.token_urlsafe(16)
-    _WAITING[token] = _Waiting(path, name[:80])
+    _WAITING[token] = _Waiting(path, name[:80], unsigned=request.form.get("unsigned") == "yes")
     return redirect(url_for("imports.look", token=token))
 
 
@@ -319,15 +323,19 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
     try:
         if form is None:
             if really:
-                added, faults = bring_files(target, one.path, keep_good=keep_good)
+                added, faults = bring_files(
+                    target, one.path, keep_good=keep_good, unsigned=one.unsigned, device=visitor().who
+                )
             else:
                 with _turn_to_read():
-                    added, faults = try_files(one.path, target, keep_good=keep_good)
+                    added, faults = try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
             account = [str(fault) for fault in faults if fault.weight == "note"]
         else:
             mapped, name, line = _map_of(form), form.get("sheet", ""), _heading(form)
             if really:
-                added, account = bring_sheet(target, one.path, mapped, sheet=name, heading=line, keep_good=keep_good)
+                added, account = bring_sheet(
+                    target, one.path, mapped, sheet=name, heading=line, keep_good=keep_good, device=visitor().who
+                )
             else:
                 with _turn_to_read():
                     added, account = try_sheet(one.path, target, mapped, sheet=name, heading=line, keep_good=keep_good)
@@ -384,12 +392,13 @@ def take(token: str) -> str:
     form = {key: value[:200] for key, value in request.form.items()}
     mapped = bool(form.get("mapped"))
     words = _words(one, form) if mapped else []
-    done = _without_meaning(words, form) or _try(
+    taken = _without_meaning(words, form) or _try(
         one, form if mapped else None, keep_good=bool(form.get("keep_good")), really=True
     )
-    if done.faults and mapped:
-        return _ask_columns(token, one, form, done, words)
-    if done.faults:
-        return render_template("import.html", stage="preview", token=token, name=one.name, tried=done, told=form)
+    if taken.faults and mapped:
+        return _ask_columns(token, one, form, taken, words)
+    if taken.faults:
+        return render_template("import.html", stage="preview", token=token, name=one.name, tried=taken, told=form)
     _drop(token)
-    return render_template("import.html", stage="done", name=one.name, tried=done, tables=TABLES)
+    done(Done.IMPORTED, file=one.name, new=sum(taken.new.values()))
+    return render_template("import.html", stage="done", name=one.name, tried=taken, tables=TABLES)

@@ -5,7 +5,7 @@ import re
 import secrets
 import time
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from hashlib import sha256
 from ipaddress import ip_address
@@ -13,13 +13,19 @@ from threading import Lock
 
 from flask import Request
 
+from trunkwatch.access.may import EVERYTHING, Right
+from trunkwatch.access.people import Person, checked_name, device_text, person_with_code
+from trunkwatch.errors import AccessError
+
 __all__ = [
     "FREE_TRIES",
     "MOST_UPLOAD",
     "PASS_S",
     "UNUSED_S",
     "Gate",
+    "Visitor",
     "allowed_host",
+    "cookie_name",
     "own_page",
     "policy_of",
     "same_origin",
@@ -43,6 +49,11 @@ def allowed_host(request: Request, hosts: Iterable[str]) -> bool:
     return request.host in set(hosts)
 
 
+def cookie_name(name: str, request: Request) -> str:
+    """Return the name of a cookie: over https browsers keep its sender to it, no neighbor can set one of that name."""
+    return f"__Host-{name}" if request.is_secure else name
+
+
 def same_origin(request: Request) -> bool:
     """Tell whether a writing request comes from a page of this program."""
     origin = request.headers.get("Origin")
@@ -63,13 +74,55 @@ def policy_of(html: str) -> str:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Who asks.
+
+    Attributes
+    ----------
+    name : str
+        The person; empty where no people are set up.
+    device : str
+        What the person writes on.
+    may : frozenset of Right
+        What is allowed.
+    """
+
+    name: str = ""
+    device: str = ""
+    may: frozenset[Right] = EVERYTHING
+
+    @property
+    def who(self) -> str:
+        """Person and device, as records carry them; empty where no people are set up."""
+        return device_text(self.name, self.device) if self.name else ""
+
+
 @dataclass(slots=True)
 class _Pass:
-    """A browser that entered the code."""
+    """A browser that entered the code, or a person's own code.
+
+    Attributes
+    ----------
+    code : str
+        The access code; of a person what changes with every new code.
+    began, used : float
+        When it was given, and used last.
+    number : int
+        Of the person; 0 for the access code.
+    device : str
+        What the person writes on.
+    """
 
     code: str
     began: float
     used: float
+    number: int = 0
+    device: str = ""
+
+
+def _nobody() -> Mapping[int, Person]:
+    return {}
 
 
 @dataclass(slots=True)
@@ -89,13 +142,17 @@ class Gate:
     ----------
     code : str or None
         The code; None where none is asked for. Passes hold for the code with which they were given.
+    people : callable
+        Returns who is set up now. Where anybody is, the access code lets nobody in: everybody has an own code.
     """
 
     code: str | None
+    people: Callable[[], Mapping[int, Person]] = _nobody
     passes: dict[str, _Pass] = field(default_factory=dict)
     tries: dict[str, _Tries] = field(default_factory=dict)
     failed: deque[float] = field(default_factory=deque)
     lock: Lock = field(default_factory=Lock)
+    entering: Lock = field(default_factory=Lock)
 
     @staticmethod
     def new_code() -> str:
@@ -104,18 +161,32 @@ class Gate:
 
     def is_open_for(self, token: str | None, now: float | None = None) -> bool:
         """Tell whether a request with this pass may go on."""
-        if self.code is None:
-            return True
+        return self.visitor(token, now) is not None
+
+    def asks(self) -> bool:
+        """Tell whether a code is asked for."""
+        return self.code is not None or bool(self._living())
+
+    def _living(self) -> dict[int, Person]:
+        return {number: person for number, person in self.people().items() if person.lives}
+
+    def visitor(self, token: str | None, now: float | None = None) -> Visitor | None:
+        """Return who shows a pass; None where it lets nobody in (any more)."""
+        people = self._living()
+        if self.code is None and not people:
+            return Visitor()
         at = time.time() if now is None else now
         with self.lock:
             known = self.passes.get(token or "")
             if known is None:
-                return False
-            if known.code != self.code or at - known.used > UNUSED_S or at - known.began > PASS_S:
+                return None
+            person = people.get(known.number)
+            now_valid = person.salt if person is not None else self.code if not people and not known.number else None
+            if known.code != now_valid or at - known.used > UNUSED_S or at - known.began > PASS_S:
                 del self.passes[token or ""]
-                return False
+                return None
             known.used = at
-            return True
+            return Visitor(person.name, known.device, person.may) if person is not None else Visitor()
 
     def leave(self, token: str | None) -> None:
         """End a pass."""
@@ -136,22 +207,35 @@ class Gate:
         # Very many at once are a search of all codes from many addresses: then one code a second, whosever it is.
         return max(wait, self.failed[-1] + SLOW_S - at) if len(self.failed) >= MANY else wait
 
-    def enter(self, code: str, client: str = "", now: float | None = None) -> str | None:
+    def enter(self, code: str, client: str = "", now: float | None = None, *, device: str = "") -> str | None:
         """Return a pass for the right code; None for a wrong one, or where the address must wait."""
         at = time.time() if now is None else now
         client = _network(client)
-        with self.lock:
-            if self.code is None or self._wait(client, at) > 0:
-                return None
-            if not secrets.compare_digest(code.strip().encode("utf-8", "replace"), self.code.encode()):
-                self._note_wrong(client, at)
-                return None
-            self.tries.pop(client, None)
-            token = secrets.token_urlsafe(32)
-            self.passes[token] = _Pass(self.code, at, at)
-            for old in [name for name, one in self.passes.items() if at - one.used > UNUSED_S]:
-                del self.passes[old]
-            return token
+        with self.entering:  # one code at a time: to look at one takes a moment, on purpose
+            with self.lock:
+                if self._wait(client, at) > 0:
+                    return None
+            given = self._given(code[:64], at, device)
+            with self.lock:
+                if given is None:
+                    if self.asks():
+                        self._note_wrong(client, at)
+                    return None
+                self.tries.pop(client, None)
+                token = secrets.token_urlsafe(32)
+                self.passes[token] = given
+                for old in [name for name, one in self.passes.items() if at - one.used > UNUSED_S]:
+                    del self.passes[old]
+                return token
+
+    def _given(self, code: str, at: float, device: str) -> _Pass | None:
+        people = self._living()
+        if people:
+            person = person_with_code(people, code)
+            return None if person is None else _Pass(person.salt, at, at, person.number, _device(device))
+        if self.code is None or not secrets.compare_digest(code.strip().encode("utf-8", "replace"), self.code.encode()):
+            return None
+        return _Pass(self.code, at, at)
 
     def _note_wrong(self, client: str, at: float) -> None:
         self.failed.append(at)
@@ -163,6 +247,14 @@ class Gate:
         own.wrong, own.last = own.wrong + 1, at
         if own.wrong >= FREE_TRIES:
             own.until = at + min(LONGEST_S, FIRST_S * 2 ** min(own.wrong - FREE_TRIES, 20))
+
+
+def _device(text: str) -> str:
+    """Return the name of a device as records carry it; a plain one where it cannot be one."""
+    try:
+        return checked_name(text, "device")
+    except AccessError:
+        return "desk"
 
 
 def _network(client: str) -> str:

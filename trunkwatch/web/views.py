@@ -8,6 +8,7 @@ from flask import Blueprint, Response, abort, current_app, jsonify, redirect, re
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.block.words import note_sentences
+from trunkwatch.intake.handed_over import block_mark
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report import report_html
@@ -20,6 +21,7 @@ from trunkwatch.sheets.paper import findings_list, row_strips
 from trunkwatch.store import Store
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
+from trunkwatch.web.allowed import paired_phone
 from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["views"]
@@ -179,7 +181,11 @@ def field(block: str, file: str) -> Response:
     season, look = vineyard.now(_block(block))
     walk = vineyard.walk(block, _season() or season)
     identity = vineyard_id(str(walk.reading.records.block.get("vineyard") or ""), vineyard.labels())
-    data = field_data(walk, identity=identity, look=_look(look), language=_language())
+    with Store.open(vineyard.path) as store:
+        mark = block_mark(store, block)
+    phone = paired_phone()
+    pairing = {"phone": phone.id, "device": phone.device, "secret": phone.secret} if phone else None
+    data = field_data(walk, identity=identity, look=_look(look), language=_language(), mark=mark, pairing=pairing)
     texts = app_texts(data, sync=url_for("writing.sync", block=block))
     if file not in texts:
         abort(404)

@@ -4,19 +4,25 @@ from collections.abc import Mapping
 from typing import Any
 
 import pandas as pd
-from flask import Blueprint, Response, abort, current_app, jsonify, request
+from flask import Blueprint, Response, abort, current_app, g, jsonify, request
 
-from trunkwatch.errors import FaultyNotesError, FileError
-from trunkwatch.intake import Added, Corrected, add_frames, correct_record, enter_records
+from trunkwatch.access.audit import Done
+from trunkwatch.access.may import Right
+from trunkwatch.errors import FaultyNotesError, FileError, HandoverError
+from trunkwatch.intake import Added, Corrected, correct_record, enter_records
+from trunkwatch.intake.add import Known, add_made
 from trunkwatch.intake.correct import changeable, plan_again
+from trunkwatch.intake.handed_over import Handover, bound_frames, phone_of, sealed
+from trunkwatch.intake.own import is_own, is_tick, not_own
 from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.intake.typed import read_typed
 from trunkwatch.intake.winter_work import BlockPlan, write_winter_work
-from trunkwatch.spreadsheets.handover import handover_frames
 from trunkwatch.store import Changed, Store
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import now_text
 from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.web.allowed import done, phone_visitor, refuse, visitor
+from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["writing"]
@@ -35,7 +41,7 @@ def _vineyard() -> Vineyard:
 
 
 def _body() -> dict[str, Any]:
-    told = request.get_json(silent=True)
+    told = sent_json()
     if not isinstance(told, dict):
         abort(400, "JSON with a table and records is needed.")
     return told
@@ -58,7 +64,8 @@ def _read(table: str, raw: Any) -> dict[str, Any]:
         abort(400, f"{table} has no column {strange[0][:40]!r} to write.")
     record = read_typed(table, raw)
     record["recorded_at"] = record["recorded_at"] or now_text()
-    return record
+    # What a person writes names the person, whatever the page sends.
+    return record | ({"device": visitor().who} if visitor().who else {})
 
 
 def _answer(added: Added, table: str, **more: Any) -> Response:
@@ -93,7 +100,9 @@ def log() -> Response:
     table, raw = _table(told), told.get("records")
     if not isinstance(raw, list) or not 1 <= len(raw) <= MOST_RECORDS:
         abort(400, f"records: a list of 1 to {MOST_RECORDS} is needed.")
-    return _answer(enter_records(_vineyard().path, table, [_read(table, one) for one in raw]), table)
+    added = enter_records(_vineyard().path, table, [_read(table, one) for one in raw])
+    done(Done.WROTE, table=table, new=added.new.get(table, 0))
+    return _answer(added, table)
 
 
 @writing.post("/api/correct")
@@ -106,7 +115,24 @@ def correct() -> Response:
         abort(400, "changes: an object of column and value is needed.")
     if strange := sorted(set(changes) - set(changeable(table))):
         abort(400, f"{table} has no column {strange[0][:40]!r} to correct.")
-    return _corrected(correct_record(_vineyard().path, table, record, changes, void=told.get("void") is True), table)
+    void, path = told.get("void") is True, _vineyard().path
+    _may_correct(table, record, {} if void else changes)
+    corrected = correct_record(path, table, record, changes, void=void, device=visitor().who)
+    done(Done.TOOK_BACK if void else Done.CORRECTED, table=table, record=record)
+    return _corrected(corrected, table)
+
+
+def _may_correct(table: str, record: str, changes: Mapping[str, Any]) -> None:
+    """Refuse what the person may not correct: others' records, or all; a tick of planned work is a log, no correction."""
+    here, path = visitor(), _vineyard().path
+    if Right.CORRECT_ALL in here.may:
+        return
+    own = bool(here.name) and is_own(path, table, record, here.name)
+    if own and Right.CORRECT_OWN in here.may:
+        return
+    if Right.LOG in here.may and table == "work" and is_tick(path, record, changes):
+        return
+    refuse(str(request.endpoint), frozenset({Right.CORRECT_OWN if own else Right.CORRECT_ALL}))
 
 
 def _corrected(done: Corrected, table: str) -> Response:
@@ -116,7 +142,12 @@ def _corrected(done: Corrected, table: str) -> Response:
 @writing.post("/api/planned-again")
 def planned_again() -> Response:
     """Take the tick of a piece of work back: it is planned as it was before."""
-    return _corrected(plan_again(_vineyard().path, str(_body().get("id", ""))), "work")
+    record, here = str(_body().get("id", "")), visitor()
+    if Right.CORRECT_ALL not in here.may and not (here.name and is_own(_vineyard().path, "work", record, here.name)):
+        refuse(str(request.endpoint), frozenset({Right.CORRECT_ALL}))
+    corrected = plan_again(_vineyard().path, record, device=here.who)
+    done(Done.CORRECTED, table="work", record=record, status="planned")
+    return _corrected(corrected, "work")
 
 
 @writing.post("/api/plan")
@@ -137,7 +168,8 @@ def plan() -> Response:
         found = decide_on(VineyardSteps(store), season, crew_days=float(days))
     day = today()
     proposed = BlockPlan(season.history.block, winter_of(found, day), planned_records(found, today=day))
-    written = write_winter_work(_vineyard().path, [proposed])
+    written = write_winter_work(_vineyard().path, [proposed], who=visitor().who)
+    done(Done.PLANNED, block=block, new=written.written, changed=written.changed, dropped=written.dropped)
     nothing = () if written.said_something else ("nothing to do is proposed for this winter",)
     return jsonify(
         new=written.written, same=written.same, changed=written.changed, dropped=written.dropped,
@@ -166,14 +198,65 @@ def sync(block: str) -> Response:
     """Take what a phone hands over; the same twice changes nothing."""
     if block not in _vineyard().labels():
         abort(404)
-    frames, faults = handover_frames(request.get_json(silent=True), "the phone's records")
-    if faults:
-        raise FaultyNotesError(faults)
-    if not frames:
-        raise FileError("the phone had no record")
-    added = add_frames(_vineyard().path, _of_block(frames, block), settle=settle_ticks)
+    handover = _handover()
+    try:
+        added = _taken(handover, block)
+    except HandoverError as error:
+        done(Done.REFUSED, block=block, why=str(error))
+        raise
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
         known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes],
         superseded=[_superseded(one) for one in added.superseded],
     )  # fmt: skip
+
+
+def _handover() -> Handover:
+    try:
+        text = request.get_data().decode() if request.is_json else ""
+    except ValueError:
+        text = ""
+    handover = sealed(text, "the phone's records")
+    if handover.faults:
+        raise FaultyNotesError(handover.faults)
+    return handover
+
+
+def _taken(handover: Handover, block: str) -> Added:
+    """Take what a phone hands over, as the person whose phone it is."""
+    path = _vineyard().path
+    phone = phone_of(path, handover)
+    here = visitor() if phone is None else phone_visitor(phone)
+    if here is None or Right.LOG not in here.may:
+        raise HandoverError(
+            f"{phone.device if phone else here!r} may not log here any more: who keeps this desk can give the right"
+        )
+    g.visitor = here
+    if not handover.frames:
+        raise FileError("the phone had no record")
+    with Store.open(path) as store:
+        own = store.names().find(block)
+    if handover.mark is not None and handover.mark.root != own.root and _is_here(handover.mark.root):
+        raise HandoverError(
+            f"the phone's records are of block {handover.block!r}, and were sent to {block!r}: hand over from the page of that block"
+        )
+
+    def make(known: Known) -> Mapping[str, pd.DataFrame]:
+        frames = bound_frames(handover, known("blocks"), phone)
+        if here.who and phone is None:
+            frames = {table: frame.assign(device=here.who) for table, frame in frames.items()}
+        return _of_block(frames, block)
+
+    if here.name and Right.CORRECT_ALL not in here.may and (other := not_own(path, handover.frames, here.name)):
+        raise HandoverError(
+            f"the phone's records correct record {other!r}, which {here.name} did not write: nothing was taken; "
+            "who may correct all records can load the phone's file"
+        )
+    added = add_made(path, make, settle=settle_ticks)
+    done(Done.HANDED_OVER, block=block, new=sum(added.new.values()))
+    return added
+
+
+def _is_here(root: str) -> bool:
+    with Store.open(_vineyard().path) as store:
+        return any(one.root == root for one in store.names().every)

@@ -19,14 +19,11 @@ async function once(job) {
   try { await job(); } finally { busy = false; }
 }
 
-async function write(changed, message) {
+// Writes what `make` makes of the records that lie on the disk now: another window of the page may have written too.
+async function write(make, message) {
   try {
-    await disk.write(changed, state);
-    for (const item of changed) {
-      const at = items.findIndex((one) => one.id === item.id);
-      if (at < 0) items.push(item);
-      else items[at] = item;
-    }
+    items = inOrder(await disk.write(make, state));
+    tellOthers();
     if (message) tick(message, false);
     return true;
   } catch (error) {
@@ -34,6 +31,22 @@ async function write(changed, message) {
     return false;
   }
 }
+const nothing = () => [];
+
+// ---- Other windows of this page -----------------------------------------------------------------------------
+const others = window.BroadcastChannel ? new BroadcastChannel(`${NAME}\u001f${KEY}`) : null;
+const tellOthers = () => { if (others) others.postMessage("written"); };
+async function readAgain() {
+  if (disk.kind === "none") return;
+  try { items = inOrder((await disk.read()).items); } catch { return; }
+  // A row that another window finished is finished.
+  if (state.walk && isFinished(items, state.walk.id)) Object.assign(state, { walk: null, screen: "start" });
+  const typing = document.activeElement?.matches("input, select, textarea");
+  if (!busy && !typing && ["start", "records", "work", "walk"].includes(state.screen)) render();
+}
+const isFinished = (every, walk) => every.some((item) => item.table === "surveys" && item.walk === walk && item.state === "live");
+if (others) others.onmessage = readAgain;
+window.addEventListener("storage", (event) => { if (event.key === NAME + KEY) readAgain(); });
 
 // ---- Words and marks ---------------------------------------------------------------------------------------
 function word(key, values = {}) {
@@ -151,11 +164,13 @@ const counting = () => (state.from === "last" ? state.counting : "labels");
 const lastId = () => walked().at(-1)?.id ?? null;
 const walked = () => (state.walk ? items.filter((item) => item.walk === state.walk.id && item.table === "symptoms" && item.state === "live") : []);
 
+const deviceName = () => (data.pairing ? data.pairing.device : state.device);
+
 function record(table, values) {
   const now = new Date();
   return {
-    id: "", key: KEY, table, state: "live", handed: false, walk: state.walk ? state.walk.id : "",
-    row: { block: data.block, vineyard: data.vineyard_name, date: pure.day(now), observer: state.observer, device: state.device, recorded_at: now.toISOString(), ...values },
+    id: "", key: KEY, bound: { vineyard_name: data.vineyard_name, block_root: data.block_root, block_began: data.block_began }, phone: data.pairing ? data.pairing.phone : "", table, state: "live", handed: false, walk: state.walk ? state.walk.id : "",
+    row: { block: data.block, vineyard: data.vineyard_name, date: pure.day(now), observer: state.observer, device: deviceName(), recorded_at: now.toISOString(), ...values },
   };
 }
 
@@ -166,7 +181,7 @@ async function startRow() {
   state.screen = "walk";
   typed = "";
   bayTyped = null;
-  await write([], "");
+  await write(nothing, "");
   keepAwake();
   render();
 }
@@ -184,7 +199,7 @@ async function finding(position, symptom, arm) {
     else state.at = next;
   }
   state.again = { symptom, arm: arm || "" };
-  if (!(await write([made], ""))) {
+  if (!(await write(() => [made], ""))) {
     Object.assign(state, before);
     render();
     return;
@@ -200,10 +215,11 @@ const told = (item) => (item.table === "surveys" ? item.row.covered : `${item.ro
 async function undo(id) {
   const item = items.find((one) => one.id === id);
   if (!item || item.state === "void") return;
-  const gone = { ...item, state: "void", void_id: pure.uuid(), voided_at: new Date().toISOString() };
+  const taken = { state: "void", void_id: pure.uuid(), voided_at: new Date().toISOString() };
+  const gone = (every) => every.filter((one) => one.id === id && one.state === "live").map((one) => ({ ...one, ...taken }));
   const before = { at: state.at, screen: state.screen };
   if (state.road === "every" && state.walk && item.walk === state.walk.id && state.screen !== "records") Object.assign(state, { at: Number(item.row.position), screen: "walk" });
-  if (!(await write([gone], `${word("undo")}: ${told(item)}`))) Object.assign(state, before);
+  if (!(await write(gone, `${word("undo")}: ${told(item)}`))) Object.assign(state, before);
   render();
 }
 
@@ -213,20 +229,32 @@ async function finishRow(count, moved = []) {
   made.id = pure.uuid();
   made.row.id = made.id;
   const before = { ...state };
+  const walk = state.walk.id;
   const next = Math.min(state.row + 1, data.rows.length - 1);
   Object.assign(state, { walk: null, screen: "start", from: pure.nextFrom(row(), data.rows[next], state.from), row: next });
-  if (!(await write([...moved, made], `${savedWord()} ${made.row.covered}`))) Object.assign(state, before);
+  const finished = (every) => (isFinished(every, walk) ? [] : [...shiftedNow(every, moved), made]);
+  if (!(await write(finished, `${savedWord()} ${made.row.covered}`))) Object.assign(state, before);
   typed = "";
   render();
+}
+
+// Findings at the positions that they are moved to, as they are now: one that was taken back meanwhile stays so.
+function shiftedNow(every, moved) {
+  return moved.flatMap(([id, position]) => every.filter((item) => item.id === id && item.state === "live").flatMap((item) => pure.changed(item, { position }, new Date(), pure.uuid)));
 }
 
 // A row begun by mistake: nothing is said about its vines, what was found stays.
 async function leaveRow() {
   const before = { ...state };
   Object.assign(state, { walk: null, screen: "start" });
-  if (!(await write([], word("left_row")))) Object.assign(state, before);
+  if (!(await write(nothing, word("left_row")))) Object.assign(state, before);
   typed = "";
   render();
+}
+
+async function change(id, values) {
+  const changed = (every) => every.filter((one) => one.id === id && one.state === "live").flatMap((one) => pure.changed(one, values, new Date(), pure.uuid));
+  if (await write(changed, savedWord())) render();
 }
 
 async function workDone(plan) {
@@ -236,7 +264,8 @@ async function workDone(plan) {
   made.row.id = made.id;
   made.root = plan.root;
   made.planned = plan.row.date;
-  await write([made], `${savedWord()} ${told(made)} ${code(plan.row.kind)}`);
+  const onlyOnce = (every) => (every.some((item) => item.root === plan.root && item.state === "live") ? [] : [made]);
+  await write(onlyOnce, `${savedWord()} ${told(made)} ${code(plan.row.kind)}`);
   render();
 }
 
@@ -244,13 +273,14 @@ async function workDone(plan) {
 function startScreen() {
   const one = row();
   const name = el("input", { id: "observer", autocomplete: "off", value: state.observer });
-  name.addEventListener("change", () => { state.observer = name.value.trim(); write([], ""); });
-  const pick = (change) => { state.observer = name.value.trim(); Object.assign(state, change); render(); write([], ""); };
+  name.addEventListener("change", () => { state.observer = name.value.trim(); write(nothing, ""); });
+  const pick = (change) => { state.observer = name.value.trim(); Object.assign(state, change); render(); write(nothing, ""); };
   const kept = items.filter((item) => item.state === "live");
   const today = pure.day(new Date());
   const walkedRow = kept.filter((item) => item.table === "surveys" && item.row.covered.startsWith(`${one.label}:`)).map((item) => item.row.covered);
   return [
     el("div", { class: "where" }, el("h1", {}, `${data.block} ${data.season}`), el("span", { class: "small" }, word(`look.${data.look}`))),
+    newer ? button(word("newer_page"), () => location.reload(), { class: "go", id: "newer", style: "width:100%" }) : null,
     data.languages[state.language][1] ? null : el("p", { class: "small" }, word("unchecked")),
     disk.kind === "none" ? el("p", { class: "bad" }, word("no_storage")) : null,
     disk.kind === "simple" ? el("p", { class: "bad" }, word("small_store")) : null,
@@ -376,7 +406,7 @@ function everyScreen() {
   const go = (to) => {
     if (to === null) { state.screen = "every_end"; } else { state.at = to; }
     render();
-    write([], "");
+    write(nothing, "");
   };
   const next = () => go(pure.nextVine(row(), state.from, position));
   const back = () => go(pure.nextVine(row(), state.from === "last" ? "first" : "last", position) ?? position);
@@ -440,7 +470,7 @@ function detailsScreen(id) {
       }
       const wrong = pure.wrong(values);
       if (wrong) { tick(`${word(wrong[0])}: ${wrong[1]}?`, true); document.getElementById(wrong[0]).focus(); return; }
-      once(async () => { if (await write(pure.changed(item, values, new Date(), pure.uuid), savedWord())) render(); });
+      once(() => change(item.id, values));
     }, { class: "go" })));
 }
 
@@ -466,8 +496,7 @@ function offScreen(own) {
   const end = pure.backwards(state.from, counting()) ? pure.total(row()) : state.from === "last" ? row().first : row().last;
   const said = typed;
   const finish = (count, moved) => once(() => finishRow(count, moved));
-  const move = (first) => finish(pure.total(row()), pure.shifted(found, row(), state.from, first, by).slice(first)
-    .flatMap((item, k) => pure.changed(found[first + k], { position: item.row.position }, new Date(), pure.uuid)));
+  const move = (first) => finish(pure.total(row()), pure.shifted(found, row(), state.from, first, by).slice(first).map((item) => [item.id, item.row.position]));
   show(header(null), el("p", { class: "bad" }, word("count_off", { last: end, n: said })),
     beyond.length ? el("p", { class: "bad" }, word("beyond", { n: said, what: beyond.map((item) => item.row.position).join(", ") })) : null,
     el("div", { class: "one" },
@@ -486,9 +515,30 @@ async function keepAwake() {
 document.addEventListener("visibilitychange", async () => {
   if (document.visibilityState !== "visible") return;
   if (state.walk) keepAwake();
-  // Another window may have written or handed over meanwhile.
-  if (disk.kind === "database") items = inOrder((await disk.read()).items);
+  // Another window may have written or handed over meanwhile, and the office may have a newer page.
+  await readAgain();
+  lookForNewer();
 });
+
+// A newer page is fetched beside the one that is shown; it is offered as soon as it is there, and never put in its place.
+let newer = false;
+let worker = null;
+async function keepPage() {
+  if (!data.app || !("serviceWorker" in navigator)) return;
+  let first = !navigator.serviceWorker.controller; // the first is the page that is shown
+  try { worker = await navigator.serviceWorker.register(`worker.js${location.search}`); } catch { return; }
+  const offer = () => {
+    newer = !first;
+    first = false;
+    if (newer && !state.walk && state.screen === "start" && !document.activeElement?.matches("input")) render();
+  };
+  const watch = (coming) => coming && coming.addEventListener("statechange", () => { if (coming.state === "activated") offer(); });
+  watch(worker.installing);
+  worker.addEventListener("updatefound", () => watch(worker.installing));
+}
+function lookForNewer() {
+  if (worker && navigator.onLine) worker.update().catch(() => false);
+}
 
 let watching = null;
 function watchPlace() {
@@ -547,7 +597,7 @@ async function begin() {
     findRow();
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }
   askToKeep();
-  if (data.app && "serviceWorker" in navigator) navigator.serviceWorker.register(`worker.js${location.search}`).catch(() => false);
+  keepPage();
   if (state.walk) keepAwake();
   watchPlace();
   render();

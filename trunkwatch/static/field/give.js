@@ -51,19 +51,18 @@ function workScreen() {
 // What lies on the disk counts: another window of this page may have written too.
 async function together() {
   if (disk.kind !== "none") items = inOrder((await disk.read()).items);
-  return pure.handover(data, state.device, items, new Date());
+  return sealing.signed(pure.handover(data, deviceName(), items, new Date()), data.pairing);
 }
 
 const inOrder = (found) => (found || []).sort((a, b) => (a.row.recorded_at < b.row.recorded_at ? -1 : 1));
 
 async function markHanded(given) {
-  const told = (item) => given[item.table].some((one) => one.id === (item.state === "live" ? item.id : item.void_id));
-  return write(items.filter((item) => pure.pending(item) && told(item)).map(pure.known), "");
+  return write((every) => every.flatMap((item) => pure.marked(item, given, new Date(), pure.uuid)), "");
 }
 
 // By the phone's share sheet, or as a download; whether it was given.
 async function give(out) {
-  const name = `trunkwatch_${out.block.replace(/[^\p{L}\p{N}]+/gu, "_")}_${out.season}_${out.device}.json`;
+  const name = `trunkwatch_${out.block.replace(/[^\p{L}\p{N}]+/gu, "_")}_${out.season}_${out.device.replace(/[^\p{L}\p{N}]+/gu, "_")}.json`;
   const file = new File([JSON.stringify(out, null, 1)], name, { type: "application/json" });
   if (navigator.canShare && navigator.canShare({ files: [file] })) {
     try { await navigator.share({ files: [file], title: name }); return true; } catch (error) { if (error.name === "AbortError") return false; }
@@ -86,10 +85,13 @@ async function handOver() {
 }
 
 async function handOverElsewhere(group, block, season) {
-  const out = pure.handover({ vineyard: group.name.slice(NAMED.length), block, season }, group.items[0].row.device, group.items, new Date());
+  const { bound, phone, row: { device } } = group.items.at(-1);
+  const plain = pure.handover({ vineyard: group.name.slice(NAMED.length), block, season, ...bound }, device, group.items, new Date());
+  // Signed only where this phone wrote it under the pairing that it has now.
+  const out = sealing.signed(plain, data.pairing && phone === data.pairing.phone ? data.pairing : null);
   try {
     if (!(await give(out))) return;
-    await markElsewhere(group);
+    await markElsewhere(group, out);
     await showRecords();
     tick(word("handed_over", { n: many(out) }), false);
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }

@@ -6,14 +6,25 @@ const KEY = `${data.block}\u001f${data.season}`;
 
 const answered = (asked) => new Promise((resolve, reject) => { asked.onsuccess = () => resolve(asked.result); asked.onerror = () => reject(asked.error); });
 
-// Resolves only when the browser says that it is on the disk.
-function putStrictly(db, items, states) {
+// What lies on the disk is read, `make` says what changes of it, and that is written: one step, whatever other windows of
+// the page write meanwhile. Resolves with all that is there then, and only when the browser says that it is on the disk.
+function changeStrictly(db, make, states) {
   return new Promise((resolve, reject) => {
     const work = db.transaction(["records", "state"], "readwrite", { durability: "strict" });
-    for (const item of items) work.objectStore("records").put(item);
-    for (const [key, state] of states) work.objectStore("state").put(state, key);
-    work.oncomplete = resolve;
-    work.onabort = () => reject(work.error || new Error("aborted"));
+    const records = work.objectStore("records");
+    const asked = records.getAll();
+    let after = [];
+    let wrong = null;
+    asked.onsuccess = () => {
+      try {
+        const changed = make(asked.result);
+        for (const item of changed) records.put(item);
+        for (const [key, state] of states) work.objectStore("state").put(state, key);
+        after = pure.joined(asked.result, changed);
+      } catch (error) { wrong = error; work.abort(); }
+    };
+    work.oncomplete = () => resolve(after);
+    work.onabort = () => reject(wrong || work.error || new Error("aborted"));
     work.onerror = () => reject(work.error);
   });
 }
@@ -32,26 +43,30 @@ async function databaseDisk() {
       items: (await answered(all("records").getAll())).filter((item) => item.key === KEY),
       state: await answered(all("state").get(KEY)),
     }),
-    write: (items, state) => putStrictly(db, items, [[KEY, state]]),
+    write: async (make, state) => {
+      const own = (items) => items.filter((item) => item.key === KEY);
+      return own(await changeStrictly(db, (items) => make(own(items)), [[KEY, state]]));
+    },
   };
 }
 
 function simpleDisk() {
   const place = (() => { try { localStorage.setItem(`${NAME}-try`, "1"); return localStorage; } catch { return null; } })();
-  let kept = new Map();
+  let kept = [];
+  // Another window may have written since: what lies there counts, not what this one remembers.
+  const found = () => {
+    const text = place && place.getItem(NAME + KEY);
+    return text ? JSON.parse(text) : { items: kept };
+  };
   return {
     kind: place ? "simple" : "none",
-    read: async () => {
-      const told = place && place.getItem(NAME + KEY);
-      const found = told ? JSON.parse(told) : { items: [...kept.values()] };
-      for (const item of found.items) kept.set(item.id, item);
-      return found;
-    },
-    write: async (items, state) => {
-      const next = new Map(kept);
-      for (const item of items) next.set(item.id, item);
-      if (place) place.setItem(NAME + KEY, JSON.stringify({ items: [...next.values()], state }));
+    read: async () => found(),
+    write: async (make, state) => {
+      const items = found().items;
+      const next = pure.joined(items, make(items));
+      if (place) place.setItem(NAME + KEY, JSON.stringify({ items: next, state }));
       kept = next;
+      return next;
     },
   };
 }
@@ -73,7 +88,8 @@ async function keptElsewhere() {
   return found;
 }
 
-async function markElsewhere(group) {
+async function markElsewhere(group, given) {
   const db = await answered(indexedDB.open(group.name));
-  try { await putStrictly(db, group.fresh.map(pure.known), []); } finally { db.close(); }
+  const marked = (items) => items.filter((item) => item.key === group.key).flatMap((item) => pure.marked(item, given, new Date(), pure.uuid));
+  try { await changeStrictly(db, marked, []); } finally { db.close(); }
 }

@@ -101,11 +101,31 @@ const pure = {
   },
   // What the office does not know yet: a record never handed over, or taken back after it was and not told since.
   pending: (item) => (item.state === "live" ? !item.handed : Boolean(item.handed) && !item.back_handed),
-  // The same record once the office knows it as it is now.
-  known: (item) => (item.state === "live" ? { ...item, handed: true } : { ...item, back_handed: true }),
+  // A list of records with some of them changed, or added at its end.
+  joined(items, changed) {
+    const next = new Map(items.map((item) => [item.id, item]));
+    for (const item of changed) next.set(item.id, item);
+    return [...next.values()];
+  },
+  // What becomes of a record when the office has what was given: nothing, where it was not among it. Another window may
+  // have taken it back meanwhile, or said it otherwise: that is told the next time.
+  marked(item, given, now, makeId) {
+    const rows = given[item.table] || [];
+    const told = rows.find((row) => row.id === item.id);
+    if (rows.some((row) => row.id === item.void_id)) return item.handed && item.back_handed ? [] : [{ ...item, handed: true, back_handed: true }];
+    if (!told || item.handed) return [];
+    if (item.state === "void" || pure.same(told, item.row)) return [{ ...item, handed: true }];
+    return pure.changed({ ...item, row: told, handed: true }, item.row, now, makeId);
+  },
+  same(one, other) {
+    const text = (row) => JSON.stringify(Object.keys(row).sort().map((key) => [key, row[key] ?? null]));
+    return text(one) === text(other);
+  },
   // What is handed over: live records, and for one voided after it was handed over a record that takes it back.
   handover(data, device, items, now) {
-    const out = { trunkwatch_handover: 1, vineyard: data.vineyard, block: data.block, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [] };
+    // The block's mark binds it to its vineyard; a page that was made before there were marks has none.
+    const bound = data.block_root ? { vineyard_name: data.vineyard_name || "", block_root: data.block_root, block_began: data.block_began || "" } : {};
+    const out = { trunkwatch_handover: data.block_root ? 2 : 1, vineyard: data.vineyard, block: data.block, ...bound, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [] };
     for (const item of items) {
       if (item.state === "live" || item.handed) out[item.table].push(item.row);
       if (item.state !== "void" || !item.handed) continue;
