@@ -235,3 +235,19 @@ def test_above_history_no_record_is_read_as_a_dictionary():
 )  # fmt: skip
 def test_a_planted_record_read_as_a_dictionary_is_found(planted):
     assert len(columns_read(planted)) == 1
+
+
+def test_what_is_installed_with_checksums_is_what_is_needed():
+    """Every requirement has an upper bound, and one version with its checksums in locked.txt within its bounds."""
+    import tomllib
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    locked = dict(re.findall(r"^([a-z0-9-]+)==([^ ]+) \\\n    --hash=sha256:", (ROOT / "locked.txt").read_text(), flags=re.MULTILINE))
+    wanted = [*project["project"]["dependencies"], *project["build-system"]["requires"]]
+    for requirement in wanted:
+        name, low, high = re.fullmatch(r"([a-z0-9-]+)(?:>=([0-9.]+),<([0-9]+))?", requirement).groups()
+        version = [int(part) for part in re.findall(r"\d+", locked[name])]
+        assert low or requirement == "hatchling", requirement
+        if low:
+            assert [int(part) for part in low.split(".")] <= version < [int(high)], (requirement, locked[name])
+    assert "://" not in (ROOT / "locked.txt").read_text()

@@ -117,6 +117,15 @@ def test_without_winter_keeps_the_mask(golden):
     assert (rate(less, "annual", 2024).cases, rate(less, "annual", 2024).vines) == (1, 6)
 
 
+@pytest.mark.parametrize("cause", ["trunk_disease", "both", "unknown", ""])
+def test_without_winter_leaves_out_winter_injury_alone(golden, cause):
+    symptoms = [{**line, "cause": cause} if line["symptom"] == "dead_arm" else line for line in golden.SYMPTOMS]
+    tables = without(golden.TABLES, symptoms=symptoms)
+    full, less = history_of(tables), history_of(tables, without_winter=True)
+    assert np.array_equal(full.condition, less.condition)
+    assert words(less, 2024)[3] == "showing"
+
+
 def test_lasting_findings_are_carried_until_work_clears_them(golden):
     """A dead arm of 2024 shows in 2025 and 2026 too where nobody cut it, mentioned or not."""
     tables = without(golden.TABLES, work=[], symptoms=[golden.SYMPTOMS[3]])
