@@ -32,6 +32,8 @@ __all__ = ["MOST_BYTES", "MOST_SECONDS", "apart"]
 
 #: Seconds and bytes that reading one file may take.
 MOST_SECONDS, MOST_BYTES = 10.0, 1_000_000_000
+#: Of a large file so much more a million bytes, beyond the first million: an estate of forty blocks is one file, too.
+SECONDS_A_MB, BYTES_A_BYTE = 3.0, 40
 #: What a reader may give back, in bytes; more would fill the memory of who asked.
 MOST_ANSWER = 400_000_000
 _LENGTH = struct.Struct("!Q")
@@ -42,7 +44,7 @@ _HAS_FORK = hasattr(os, "fork") and hasattr(socket, "AF_UNIX") and hasattr(socke
 T = TypeVar("T")
 
 
-def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float = MOST_SECONDS, **named: Any) -> T:
+def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float | None = None, **named: Any) -> T:
     """Return ``work(path, *words, **named)``, done in a process of its own.
 
     Parameters
@@ -53,8 +55,8 @@ def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float = MOST
         The file or folder that is read, for the message.
     *words, **named
         What else it takes.
-    seconds : float
-        How long it may take.
+    seconds : float, optional
+        How long it may take; where left out, as long as a file of its size may.
 
     Raises
     ------
@@ -63,10 +65,13 @@ def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float = MOST
     TrunkwatchError
         What `work` raises.
     """
+    beyond = max(0, _size(path) - 1_000_000)
+    seconds = MOST_SECONDS + SECONDS_A_MB * beyond / 1e6 if seconds is None else seconds
     if _INSIDE:
         with _within(seconds):
             return work(path, *words, **named)
-    job = pickle.dumps((work.__module__, work.__qualname__, (path, *words), named, seconds))
+    most = MOST_BYTES + BYTES_A_BYTE * beyond
+    job = pickle.dumps((work.__module__, work.__qualname__, (path, *words), named, seconds, most))
     try:
         raw = _by_helper(job, seconds) if _HAS_FORK else _by_process(job, seconds)
     except TimeoutError as error:
@@ -75,9 +80,17 @@ def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float = MOST
     return given
 
 
+def _size(path: Path) -> int:
+    """Return the bytes of a file, or of the files of a folder together."""
+    try:
+        return sum(one.stat().st_size for one in path.iterdir() if one.is_file()) if path.is_dir() else path.stat().st_size
+    except OSError:
+        return 0
+
+
 def _too_slow(path: Path, seconds: float) -> FileError:
     return FileError(
-        f"{path.name} cannot be read within {seconds:g} seconds, the limit for a file, and was left alone: "
+        f"{path.name} cannot be read within {seconds:.0f} seconds, the limit for a file of its size, and was left alone: "
         "save what is filled as CSV, in several files"
     )
 
@@ -95,7 +108,7 @@ def _answer(raw: bytes, path: Path, seconds: float) -> Any:
         raise FaultyNotesError(value)
     if kind == "memory":
         raise FileError(
-            f"{path.name} needs more than {MOST_BYTES / 1e9:g} GB of memory, the limit for a file, and was left alone: "
+            f"{path.name} needs more memory than a file of its size may ({MOST_BYTES / 1e9:g} GB and more for a large one), and was left alone: "
             "save what is filled as CSV, in several files"
         )
     if kind == "slow":
@@ -245,8 +258,8 @@ def _done(job: bytes) -> bytes:
     """Do a piece of work within the limits, and return what came of it."""
     global _INSIDE  # noqa: PLW0603 - what is read for a reader is read by it
     _INSIDE = True
-    module, name, words, named, seconds = pickle.loads(job)  # noqa: S301 - from the process that started this one
-    _limit(seconds)
+    module, name, words, named, seconds, most = pickle.loads(job)  # noqa: S301 - from the process that started this one
+    _limit(seconds, most)
     answer: tuple[str, Any]
     try:
         answer = "done", getattr(importlib.import_module(module), name)(*words, **named)
@@ -273,14 +286,14 @@ def _told(error: Exception) -> str:
     return f"{type(error).__name__}: {text[:200]}" if text else type(error).__name__
 
 
-def _limit(seconds: float) -> None:
+def _limit(seconds: float, most: int) -> None:
     """Set the limits of this process; a system without them has those of the parent, which waits no longer."""
     try:
         import resource
     except ImportError:
         return
     with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_DATA, (_here() + MOST_BYTES * 8 // 10, resource.RLIM_INFINITY))
+        resource.setrlimit(resource.RLIMIT_DATA, (_here() + most * 8 // 10, resource.RLIM_INFINITY))
     with contextlib.suppress(ValueError, OSError):
         whole = int(seconds) + 2
         resource.setrlimit(resource.RLIMIT_CPU, (whole, whole + 1))
