@@ -76,10 +76,20 @@ def test_too_long_too_much_broken_off_and_not_understood(tmp_path, monkeypatch, 
         apart.apart(_endless(), path, seconds=0.5)
     assert time.monotonic() - began < 8
     if sys.platform == "linux":
-        with pytest.raises(FileError, match=r"f\.csv needs more than 1 GB of memory"):
+        with pytest.raises(FileError, match=r"f\.csv needs more memory than a file of its size may \(1 GB"):
             apart.apart(_doubling(), path)
     with pytest.raises(FileError, match=r"damaged in a way that is not understood \(NotADirectoryError"):
         apart.apart(os.listdir, path)
+
+
+def test_a_large_file_may_take_longer_and_a_folder_is_as_large_as_its_files(tmp_path):
+    assert apart._size(tmp_path / "none.csv") == 0
+    for name, many in (("a.csv", 1_500_000), ("b.csv", 2_000_000)):
+        (tmp_path / name).write_bytes(b"x" * many)
+    assert apart._size(tmp_path / "a.csv") == 1_500_000
+    assert apart._size(tmp_path) == 3_500_000
+    with pytest.raises(FileError, match=r"within 11.5 seconds, the limit for a file of its size"):
+        raise apart._too_slow(tmp_path / "a.csv", apart.MOST_SECONDS + apart.SECONDS_A_MB * 0.5)
 
 
 def _endless():

@@ -90,7 +90,7 @@ def _size(path: Path) -> int:
 
 def _too_slow(path: Path, seconds: float) -> FileError:
     return FileError(
-        f"{path.name} cannot be read within {seconds:.0f} seconds, the limit for a file of its size, and was left alone: "
+        f"{path.name} cannot be read within {seconds:.3g} seconds, the limit for a file of its size, and was left alone: "
         "save what is filled as CSV, in several files"
     )
 
