@@ -34,7 +34,7 @@ from trunkwatch.forecast.back_test import (
     calibration,
     log_score,
 )
-from trunkwatch.forecast.estimate import _MUS, _first, counts_of, draw, estimate, without_neighbours
+from trunkwatch.forecast.estimate import _MUS, _again, _first, counts_of, draw, estimate, without_neighbours
 from trunkwatch.forecast.neighbours import _fit, _season, away_from_cases, neighbour_term
 from trunkwatch.forecast.next_season import next_season, vine_chances
 from trunkwatch.forecast.priors import PRIORS
@@ -232,6 +232,15 @@ def test_known_chances_are_found_again():
         held += list(found.values())
     assert np.mean(inside) > 0.8  # a true 90 % of 128 falls below 102 with a chance of 0.0003
     assert np.mean(held) > 0.75
+
+
+@pytest.mark.parametrize("share", [0.61, 0.80, 0.95])
+def test_vines_that_nearly_all_show_again_are_foretold_to(share):
+    """Ten seasons of 400 cases of the season before, of which that share shows again each time."""
+    steps = COVER.simulate(1)[0]
+    counts = replace(counts_of(steps), again=np.full(11, round(400 * share)), again_risk=np.full(11, 400))
+    rates = draw(replace(estimate(steps), again=_again(counts, [], 1.0)), 2000, np.random.default_rng(1))
+    assert rates.again[:, 0].mean() == pytest.approx(share, abs=0.02)
 
 
 def test_a_neighbour_term_is_kept_only_where_there_is_one():

@@ -85,11 +85,13 @@ def test_yield_by_severity_is_the_published_line():
 
 def test_every_assumption_has_a_source_and_what_is_missing_is_named():
     assert all(one.source and one.unit for one in ASSUMPTIONS.values())
-    told = costs_of(frame_of("costs", [{"name": "price_per_t", "value": 5}, {"name": "prise", "value": 1}]))
-    assert told.unknown == ("prise",)
+    told = costs_of(frame_of("costs", [{"name": "price_per_t", "value": 5}]))
     assert not told.enough
     with pytest.raises(RecordError, match="costs has no 'crew_hour'"):
         told["crew_hour"]
+    for name, way in (("prise_per_t", "price_per_t perhaps"), ("qqqq", "plan --example-costs")):
+        with pytest.raises(RecordError, match=f"no assumption is called {name!r}.*{way}"):
+            costs_of(frame_of("costs", [{"name": name, "value": 1}]))
     with pytest.raises(RecordError, match="discount_pct is 90; expected: 0 to 50 %"):
         costs(discount_pct=90)
     for text in example_costs().values():

@@ -19,9 +19,10 @@ __all__ = ["Counts", "Estimates", "counts_of", "draw", "estimate", "without_neig
 BORROWED = 30.0
 NAMES = tuple(PRIORS)
 #: Log-odds in a middling season, spread between seasons, change of the log-odds a season. The first and the last have one
-#: mesh, so that a trend moves the likelihood of a season by whole cells.
+#: mesh, so that a trend moves the likelihood of a season by whole cells. It goes from 0.01 to 99.3 %: where nearly all show
+#: again they are foretold to.
 _MESH = 0.05
-_MUS = np.arange(-180, 21) * _MESH
+_MUS = np.arange(-180, 101) * _MESH
 _SIGMAS = np.linspace(0.02, 2.0, 34)
 _TRENDS = np.arange(-12, 13) * _MESH
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)

@@ -181,7 +181,7 @@ def _flip_price(futures: Futures, costs: Costs, vines_ha: float, k: int, rate: f
     """Price at which the mean gain is nothing: money is a straight line in the price."""
     at = {}
     for price in (costs["price_per_t"], costs["price_per_t"] + 1000.0):
-        told = Costs({**costs.values, "price_per_t": price}, costs.sources, costs.missing, costs.unknown)
+        told = Costs({**costs.values, "price_per_t": price}, costs.sources, costs.missing)
         value = _present(cash_flows(futures, told, vines_ha)[[0, k]], rate).mean(axis=1)
         at[price] = float(value[1] - value[0])
     (low, gain), (high, more) = at.items()

@@ -1,5 +1,6 @@
 """The assumptions in money and yield: what must be written by the user, and what has a published or remembered value."""
 
+import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -99,7 +100,6 @@ class Costs:
     values: Mapping[str, float]
     sources: Mapping[str, str]
     missing: tuple[str, ...]
-    unknown: tuple[str, ...]
     measures: Measures = METRIC
 
     def __getitem__(self, name: str) -> float:
@@ -138,18 +138,19 @@ def costs_of(table: pd.DataFrame) -> Costs:
     Raises
     ------
     RecordError
-        If a value is out of its range, written twice, or in another unit than the assumption's.
+        If a name is no assumption's, or a value is out of its range, written twice, or in another unit than the
+        assumption's.
     """
     values = {name: told.value for name, told in ASSUMPTIONS.items()}
     sources = {name: told.source for name, told in ASSUMPTIONS.items()}
-    unknown: list[str] = []
     read: dict[str, float] = {}
     acre = short_ton = False
     for record in records_of(table):
         name, value = str(record["name"]), float(record["value"])
         if name not in ASSUMPTIONS:
-            unknown.append(name)
-            continue
+            near = difflib.get_close_matches(name, ASSUMPTIONS, n=1, cutoff=0.5)
+            way = f"{near[0]} perhaps" if near else "one of those that `trunkwatch plan --example-costs california` shows"
+            raise RecordError(f"costs: no assumption is called {name!r}; expected: {way}")
         told = ASSUMPTIONS[name]
         if not math.isfinite(value):
             raise RecordError(
@@ -166,7 +167,7 @@ def costs_of(table: pd.DataFrame) -> Costs:
         values[name], sources[name] = value, str(record["source"]) or "yours"
     missing = tuple(name for name, value in values.items() if value is None)
     return Costs(
-        {k: v for k, v in values.items() if v is not None}, sources, missing, tuple(unknown), Measures(acre, short_ton)
+        {k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre, short_ton)
     )
 
 
