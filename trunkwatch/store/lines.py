@@ -8,7 +8,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from trunkwatch.store.refuse import refuse_wrong
 from trunkwatch.store.schema import index_sql
+from trunkwatch.store.seal import SEAL, change_sealed, columns_of, seals_of
 from trunkwatch.store.whole import told_errors
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
@@ -70,7 +72,7 @@ class Lines:
         # Many records at once: it is quicker to sort for the indexes afterwards than to file each record.
         indexes = index_sql(TABLES[table]) if len(frame) > MANY else {}
         for index in indexes:
-            self._db.execute(f'DROP INDEX "{index}"')
+            self._db.execute(f'DROP INDEX IF EXISTS "{index}"')
         self._fill(f'main."{table}"', table, frame)
         for statement in indexes.values():
             self._db.execute(statement)
@@ -93,6 +95,11 @@ class Lines:
                 cells = values.tolist()
             names.append(column.name)
             columns.append(cells)
+        if name.startswith("main") and self._path is not None and SEAL in columns_of(self._db, table):
+            seals = seals_of(table, {one: frame[one].to_numpy() for one in names}, len(frame))
+            names.append(SEAL)
+            columns.append(seals.tolist())
+            change_sealed(self._db, table, len(frame))
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{one}"' for one in names)
         self._db.executemany(f"INSERT INTO {name} ({listed}) VALUES ({marks})", zip(*columns, strict=True))
@@ -117,8 +124,11 @@ class Lines:
                 rows += self._db.execute(f"SELECT {listed} FROM {source} {where} ORDER BY {order}", values).fetchall()
         if not rows:
             return empty_frame(table)
+        columns = list(zip(*rows, strict=True))
+        if self._path is not None:
+            refuse_wrong(self._path, table, columns)
         data = {}
-        for column, cells in zip(TABLES[table].columns, zip(*rows, strict=True), strict=True):
+        for column, cells in zip(TABLES[table].columns, columns, strict=True):
             if column.is_number:
                 data[column.name] = np.array([np.nan if cell is None else cell for cell in cells], dtype=float)
             else:

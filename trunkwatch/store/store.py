@@ -33,6 +33,7 @@ from trunkwatch.store.log import (
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.outcome import Changed, Outcome, as_correction, corrections, differences, values_of
 from trunkwatch.store.schema import create_tables
+from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, change_sealed, resealed
 from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
@@ -113,16 +114,19 @@ class Store:
         """Return a store over a copy to write, with what waited in its log in the tables."""
         store = cls(db, path)
         log = read_log(db)
-        if log.payloads:
-            store.put(waiting_frames(log))
-        if path.exists() and change_counter(path) != log.counter + len(log.payloads):
+        if log.payloads or log.damaged:
+            store.put(waiting_frames(log), lost=log.damaged)
+        if path.exists() and change_counter(path) != log.counter + log.written:
             with store.transaction():  # another program has written: nobody knows of which blocks
+                change_sealed(db, OTHER_PROGRAM, 1)
                 note_touched(db, {name for block in store.names().every for name in block.names} | {("", "")})
         return store
 
-    def put(self, frames: Mapping[str, pd.DataFrame]) -> None:
-        """Put records that waited into the tables of a copy, and empty its log."""
+    def put(self, frames: Mapping[str, pd.DataFrame], *, lost: int = 0) -> None:
+        """Put records that waited into the tables of a copy, and empty its log; how many of it were lost is kept."""
         with self.transaction():
+            if lost:
+                change_sealed(self._db, LOST_FRAMES, lost)
             for table, frame in frames.items():
                 self._insert(table, frame)
             empty_log(self._db, self.path.stat().st_size if self.path is not None and self.path.exists() else 0)
@@ -322,17 +326,25 @@ class Store:
                 self._earlier_provenance(table, correction)
         if values_of(table, there) < values_of(table, here):
             self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
+            if self.path is not None:
+                change_sealed(self._db, table, -1)
             self._forget()
             self._insert(table, frame_of(table, [there]))
 
     def _earlier_provenance(self, table: str, record: Mapping[str, object]) -> None:
         """Keep the earlier of two provenances of one record; nothing where the record is not there."""
         marks = tuple(str(record[name]) for name in PROVENANCE)
-        self._db.execute(
-            f'UPDATE "{table}" SET recorded_at = ?, device = ?, read_from = ? '
-            "WHERE id = ? AND (?, ?, ?) < (recorded_at, device, read_from)",
-            (*marks, record["id"], *marks),
-        )
+        listed = ", ".join(PROVENANCE)
+        seal = SEAL if self.path is not None else "NULL"
+        rows = self._db.execute(
+            f'SELECT number, {seal}, {listed} FROM "{table}" WHERE id = ? AND (?, ?, ?) < ({listed})', (record["id"], *marks)
+        ).fetchall()
+        for number, seal, *before in rows:
+            changed = dict(zip(PROVENANCE, marks, strict=True))
+            if seal is not None:
+                changed[SEAL] = resealed(table, seal, dict(zip(PROVENANCE, before, strict=True)), changed)
+            set_to = ", ".join(f"{name} = ?" for name in changed)
+            self._db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (*changed.values(), number))
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
         return self._lines.by_id(table, ids.tolist()).set_index("id", drop=False)
@@ -478,7 +490,7 @@ class Store:
         """
         assert self.path is not None  # noqa: S101 - of a store in memory nobody asks
         log = read_log(self._db)
-        if change_counter(self.path) != log.counter + len(log.payloads):
+        if change_counter(self.path) != log.counter + log.written:
             told = self.path.stat()
             foreign = f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
             return {name: foreign for block in self.names().every for name in block.names} | {("", ""): foreign}
