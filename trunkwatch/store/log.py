@@ -123,7 +123,9 @@ def read_log(db: sqlite3.Connection) -> Log:
     row = there and db.execute(f"SELECT epoch, length(held), counter FROM {TABLE} WHERE number = 1").fetchone()
     if row is None:  # taken out by another program: nothing waits, and everything goes the long road
         return Log(0, 0, 0, ())
-    epoch, size, counter = (int(cell) for cell in row)
+    if not all(isinstance(cell, int) for cell in row):
+        raise sqlite3.DatabaseError(f"{TABLE} holds what no log is")
+    epoch, size, counter = row
     with db.blobopen(TABLE, "held", 1, readonly=True) as blob:
         held = _used(blob, size)
     return frames_in(held, epoch, size, counter)

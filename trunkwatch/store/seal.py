@@ -8,7 +8,7 @@ How many sealed records each table has stands beside, so that one that was taken
 
 import sqlite3
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -37,6 +37,8 @@ TABLE = "trunkwatch_sealed"
 #: many damaged records of the log were left behind when it was emptied.
 OTHER_PROGRAM, LOST_FRAMES = "other program", "lost frames"
 _MASK = (1 << 64) - 1
+#: Cells by which it is told whether a column has many words.
+_FEW = 1000
 Cells = Mapping[str, Sequence[object] | NDArray[Any]]
 
 
@@ -79,20 +81,21 @@ def _numbers(cells: Sequence[object] | NDArray[Any], key: int) -> NDArray[np.uin
 
 def _texts(cells: Sequence[object] | NDArray[Any], key: int) -> NDArray[np.uint64]:
     words = np.empty(len(cells), dtype=object)
-    words[:] = cells if isinstance(cells, np.ndarray) else list(cells)
+    words[:] = list(cells)
+    first = words[:_FEW]
+    if len(set(first)) > len(first) // 2:  # nearly every one is another: putting equal ones together saves nothing
+        return _told(words.tolist(), key)
     place, distinct = pd.factorize(words)
-    told = np.array([_text(word, key) for word in distinct] + [0], dtype=np.uint64)
-    out: NDArray[np.uint64] = told[place]  # -1, the last one, for None
+    out: NDArray[np.uint64] = np.append(_told(distinct, key), np.uint64(0))[place]  # -1, the last one, for None
     return out
 
 
-def _text(word: object, key: int) -> int:
-    if word == "":
-        return 0
-    text = word if isinstance(word, str) else f"no text: {word!r}"
-    raw = text.encode("utf-8", errors="surrogatepass")
-    number = (zlib.crc32(raw, key) << 32) | (zlib.crc32(raw) ^ key)
-    return int(_spread(np.array([number], dtype=np.uint64))[0])
+def _told(words: Iterable[object], key: int) -> NDArray[np.uint64]:
+    """Return a number for each word, 0 for an empty one."""
+    crc = zlib.crc32
+    marks = [0 if not word else crc(word.encode("utf-8", "surrogatepass"), key) if type(word) is str else crc(repr(word).encode(), ~key & 0xFFFFFFFF) for word in words]  # fmt: skip
+    told = np.array(marks, dtype=np.uint64)
+    return np.where(told == 0, np.uint64(0), _spread((np.uint64(key) << np.uint64(32)) | told))
 
 
 def columns_of(db: sqlite3.Connection, table: str) -> list[str]:
