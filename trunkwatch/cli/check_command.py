@@ -1,5 +1,6 @@
 """trunkwatch check."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -17,12 +18,18 @@ UNKNOWN = 1_000_000
     "--rescue", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
     help="Save what can be read of a damaged file as a folder of CSV files.",
 )  # fmt: skip
+@click.option(
+    "--accept", is_flag=True,
+    help="Take a file as another program has left it, once no value in it is at fault; layers are drawn anew.",
+)  # fmt: skip
 @click.option("--faults-only", is_flag=True, help="Leave the notes out.")
 @json_option
-def command(vineyard: Path, today: str | None, rescue: Path | None, faults_only: bool, as_json: bool) -> None:
+def command(vineyard: Path, today: str | None, rescue: Path | None, accept: bool, faults_only: bool, as_json: bool) -> None:
     """List all that is wrong or odd in a vineyard; exit code 1 if there is a fault.
 
     A fault keeps its file from being taken. A note may well be true: it is something to look at.
+    Of a .gpkg file every record is read, also what a map program or a database browser put in, took out or changed,
+    and what is damaged on the disk.
 
     \b
     Example:
@@ -34,6 +41,9 @@ def command(vineyard: Path, today: str | None, rescue: Path | None, faults_only:
 
     if rescue is not None:
         _rescue(vineyard, rescue)
+        return
+    if accept:
+        _accept(vineyard)
         return
 
     found = check_vineyard(vineyard, today=today)
@@ -48,6 +58,24 @@ def command(vineyard: Path, today: str | None, rescue: Path | None, faults_only:
         click.echo(f"{faults} fault(s), {len(found) - faults} note(s)", err=True)
     if faults:
         raise SystemExit(1)
+
+
+def _accept(vineyard: Path) -> None:
+    from trunkwatch.errors import FaultyNotesError, FileError
+    from trunkwatch.intake import accept_file
+
+    if not vineyard.is_file():
+        raise FileError(f"{vineyard} is no file: --accept is for .gpkg files that another program has changed")
+    try:
+        settled = accept_file(vineyard)
+    except FaultyNotesError as error:
+        for fault in error.faults:
+            click.echo(f"{fault.weight}: {fault}")
+        click.echo(f"{len(error.faults)} fault(s) must be mended first; nothing was changed", err=True)
+        raise SystemExit(1) from None
+    for fault in settled:
+        click.echo(f"accepted: {replace(fault, expected='')}")
+    click.echo(f"{vineyard} is taken as it is; its layers are drawn anew", err=True)
 
 
 def _rescue(vineyard: Path, out: Path) -> None:

@@ -18,7 +18,18 @@ import pandas as pd
 from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
 from trunkwatch.store.beside import take_in
-from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
+from trunkwatch.store.form import give_form
+from trunkwatch.store.geopackage import (
+    LAYERS,
+    clear_conditions,
+    drop_spatial_indexes,
+    on_layers,
+    read_conditions,
+    read_layer,
+    set_extent,
+    write_conditions,
+    write_layer,
+)
 from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import (
     MOST_WAITING,
@@ -47,7 +58,7 @@ from trunkwatch.store.whole import (
 )
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import PROVENANCE, roots_of, standing
+from trunkwatch.vineyard.records import PROVENANCE, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
@@ -113,6 +124,7 @@ class Store:
     def _whole(cls, db: sqlite3.Connection, path: Path) -> "Store":
         """Return a store over a copy to write, with what waited in its log in the tables."""
         store = cls(db, path)
+        drop_spatial_indexes(db)
         log = read_log(db)
         if log.payloads or log.damaged:
             store.put(waiting_frames(log), lost=log.damaged)
@@ -497,6 +509,39 @@ class Store:
         waiting = Counter(name for payload in log.payloads for name in names_of(payload))
         marks = stamps(self._db)
         return {name: f"{marks.get(name, '')}+{waiting[name]}" for name in {*marks, *waiting}}
+
+    def undrawn(self) -> list[Name]:
+        """Return the blocks, as they are kept, whose layers are older than their records, or than what waits."""
+        return [*self.stale(), *(name for payload in read_log(self._db).payloads for name in names_of(payload))]
+
+    def on_layers(self) -> list[str]:
+        """Return the names of all blocks that any layer shows."""
+        return on_layers(self._db)
+
+    def drawn(self, layer: str, block: str) -> list[dict[str, object]]:
+        """Return the features of a block on a layer, as they are kept."""
+        return read_layer(self._db, layer, block)
+
+    def drawn_conditions(self, block: str) -> list[tuple[object, ...]]:
+        """Return the conditions of a block on the layers: row, position, season, condition, looked at."""
+        return read_conditions(self._db, block)
+
+    def accept(self) -> None:
+        """Give a copy to write the form of a new file, and every record without one its id, and seal all as they are.
+
+        The layers are empty afterwards; all that `check` finds in cells was mended before.
+        """
+        self._db.execute("PRAGMA foreign_keys = OFF")
+        with self.transaction():
+            for table in TABLES:
+                bare = self._lines.select(table, "WHERE id = ''")
+                numbers = [row[0] for row in self._db.execute(f'SELECT number FROM "{table}" WHERE id = \'\' ORDER BY number')]
+                made = [record_id(table, record) for record in records_of(bare)]
+                self._db.executemany(f'UPDATE "{table}" SET id = ? WHERE number = ?', zip(made, numbers, strict=True))
+            give_form(self._db)
+            note_touched(self._db, {name for block in self.names().every for name in block.names} | {("", "")})
+        self._db.execute("PRAGMA foreign_keys = ON")
+        self._forget()
 
     def mapped(self) -> tuple[str, ...]:
         """Return the names of the blocks that are on the map layers of the file."""

@@ -88,7 +88,7 @@ def _check(db: sqlite3.Connection, path: Path, *, any_version: bool) -> None:
         raise NotAVineyardError(
             f"{path.name}: {view[0]} is a view, no table: trunkwatch made no such file; take the original"
         )
-    if version == VERSION:
+    if version == VERSION and not any_version:
         refuse_missing(db, path)
     if version > VERSION:
         raise NewerSchemaError(
