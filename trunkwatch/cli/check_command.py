@@ -2,13 +2,14 @@
 
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from trunkwatch.cli.options import emit_json, json_option, vineyard_argument
 
-#: So many running numbers are tried where a file no longer tells its last one.
-UNKNOWN = 1_000_000
+if TYPE_CHECKING:
+    from trunkwatch.store import Saved
 
 
 @click.command("check")
@@ -81,27 +82,36 @@ def _accept(vineyard: Path) -> None:
 def _rescue(vineyard: Path, out: Path) -> None:
     from trunkwatch.errors import FileError
     from trunkwatch.spreadsheets.write import write_folder
-    from trunkwatch.store import rescued_frames
+    from trunkwatch.store import rescue_file
 
     if not vineyard.is_file():
         raise FileError(f"{vineyard} is no file: --rescue is for damaged .gpkg files")
     if out.exists() and any(out.iterdir()):
         raise FileError(f"{out} is not empty: name a new folder")
-    frames, lost = rescued_frames(vineyard)
-    if not any(len(frame) for frame in frames.values()):
+    rescued = rescue_file(vineyard)
+    if not any(len(frame) for frame in rescued.frames.values()):
         raise FileError(f"nothing can be read of {vineyard.name}: look for a copy of it, or the files it was made from")
-    write_folder(out, frames)
-    for table, frame in frames.items():
-        if len(frame) or lost[table]:
-            click.echo(f"{table}: {len(frame)} records saved{_lost(lost[table], len(frame))}")
+    write_folder(out, rescued.frames)
+    if rescued.beside:
+        click.echo(rescued.beside)
+    for table, saved in rescued.saved.items():
+        click.echo(f"{table}: {_told(saved)}")
+        for cell in saved.left_out:
+            click.echo(f"{table}: left out: {cell}")
+    if rescued.damaged:
+        click.echo(f"log: {rescued.damaged} entries could not be read: enter again what you wrote last and miss")
+    if rescued.half:
+        click.echo("log: an entry that was begun and not finished is left out")
     click.echo(f"Look at {out}, then: trunkwatch load NEW.gpkg {out}", err=True)
 
 
-def _lost(count: int, saved: int) -> str:
-    if count == 0:
-        return ""
-    if count < 0:
-        return ", the table is gone"
-    if count >= UNKNOWN:
-        return ", how many are lost cannot be told" if saved else ", none can be read"
-    return f", {count} could not be read"
+def _told(saved: "Saved") -> str:
+    if saved.missing < 0:
+        return f"the table is gone{_waited(saved)}"
+    least = "" if saved.is_known else "at least "
+    missing = f"{least}{saved.missing} running numbers missing" if saved.missing or least else "none missing"
+    return f"{saved.read} records read, {missing}{_waited(saved)}"
+
+
+def _waited(saved: "Saved") -> str:
+    return f", {saved.waited} more from the log" if saved.waited else ""
