@@ -37,9 +37,9 @@ def accept_file(path: Path) -> list[Fault]:
     if must:
         raise FaultyNotesError(must)
     settled = list(found.settled)
-    if not any("layers" in fault.problem for fault in settled):
+    if not any(fault.problem.startswith("layers") for fault in settled):
         with Store.open(path) as store:
-            settled += with_path(check_layers(store, path.name), path)
+            settled += with_path(check_layers(store, path), path)
     with Store.writing(path) as store:
         store.accept()
         refresh_layers(store, store.names().blocks)

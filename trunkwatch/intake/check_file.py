@@ -66,7 +66,18 @@ def check_file(path: Path) -> FileFaults:
 
 def with_path(faults: Iterable[Fault], path: Path) -> list[Fault]:
     """Return faults whose way out names the file as it was named to us."""
-    return [replace(fault, expected=re.sub(r"\b(check|load) FILE\b", lambda told: f"{told[1]} {path}", fault.expected)) for fault in faults]  # fmt: skip
+    return [
+        replace(
+            fault, problem=_shown(fault.problem), value=_shown(fault.value),
+            expected=re.sub(r"\b(check|load) FILE\b", lambda told: f"{told[1]} {path}", _shown(fault.expected)),
+        )
+        for fault in faults
+    ]  # fmt: skip
+
+
+def _shown(text: str) -> str:
+    """Return text that can be printed: bytes that are no letters are question marks."""
+    return text.encode(errors="replace").decode()
 
 
 def _few(faults: Sequence[Fault]) -> list[Fault]:
@@ -96,7 +107,7 @@ def _cell_faults(table: str, kept: Kept, file: str) -> tuple[list[Fault], set[in
             if (told := read[key]) is not None:
                 weight, problem, expected = told
                 shown = cell if isinstance(cell, str) else repr(cell)
-                out.append(Fault("fault" if weight == "fault" else "note", f"{kept.described(table, index)}: {problem}", file, 0, column.name, shown.encode(errors="replace").decode(), expected, lines=0))  # fmt: skip
+                out.append(Fault("fault" if weight == "fault" else "note", f"{kept.described(table, index)}: {problem}", file, 0, column.name, shown, expected, lines=0))  # fmt: skip
                 at_fault.add(index)
     return out, at_fault
 

@@ -2,6 +2,7 @@
 
 import struct
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,8 @@ from trunkwatch.block.opening import load
 from trunkwatch.errors import RecordError
 from trunkwatch.intake.layers import layers_of
 from trunkwatch.store import Store
+from trunkwatch.store.geopackage import on_layers, read_conditions, read_layer
+from trunkwatch.store.whole import told_errors
 from trunkwatch.vineyard.faults import Fault
 
 __all__ = ["check_layers"]
@@ -24,23 +27,33 @@ _WAY = "`trunkwatch check FILE --accept` draws the layers anew"
 _NAMED_BY = {"map_blocks": (), "map_rows": ("row",), "map_vines": ("row", "position")}
 
 
-def check_layers(store: Store, file: str) -> list[Fault]:
+def check_layers(store: Store, path: Path) -> list[Fault]:
     """Compare the layers of each block with its records; those that wait to be drawn anew are left out.
 
     Parameters
     ----------
     store : Store
         Open to read.
-    file : str
-        Its name, for the messages.
+    path : Path
+        The file, for the messages.
+
+    Raises
+    ------
+    FileError
+        If the layers cannot be read.
     """
+    with told_errors(path):
+        return _differences(store, path.name)
+
+
+def _differences(store: Store, file: str) -> list[Fault]:
     names = store.names()
     waits = {names.outside(block) for name in store.undrawn() if (block := names.of_name(*name)) is not None}
     out = []
     for name in names.labels:
         if name not in waits:
             out += [Fault("fault", f"layers of block {name}: {what}", file, expected=_WAY, lines=0) for what in _of_block(store, name)]
-    strange = [name for name in store.on_layers() if name not in names.labels]
+    strange = [name for name in on_layers(store.connection) if name not in names.labels]
     if not waits:
         out += [Fault("fault", "layers show a block that is not on record", file, 0, "block", str(name), _WAY, lines=0) for name in strange]
     return out
@@ -57,8 +70,8 @@ def _of_block(store: Store, name: str) -> list[str]:
         layers = {layer: frame.to_dict("records") for layer, frame in drawn.items()}
     out = []
     for layer, named_by in _NAMED_BY.items():
-        out += _features(layer, named_by, store.drawn(layer, name), layers.get(layer, []))
-    shown = store.drawn_conditions(name)
+        out += _features(layer, named_by, read_layer(store.connection, layer, name), layers.get(layer, []))
+    shown = read_conditions(store.connection, name)
     if sorted(map(str, shown)) != sorted(map(str, told)):
         different = len({*map(str, shown)} ^ {*map(str, told)})
         out.append(f"map_condition differs from the records in {different or abs(len(shown) - len(told))} places")

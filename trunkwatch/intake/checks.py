@@ -7,8 +7,8 @@ from typing import NamedTuple
 import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
-from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.errors import FileError
+from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.intake.check_file import check_file, with_path
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layers import check_layers
@@ -63,13 +63,15 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     inside = check_file(where)
     try:
         with open_vineyard(where) as store:
-            found = [*check_frames(frames_of(store), today=today), *with_path(check_layers(store, where.name), where)]
+            found = check_frames(frames_of(store), today=today)
+            if not any(fault.problem.startswith("layers") for fault in inside.settled):
+                found += with_path(check_layers(store, where), where)
     except FileError as error:
-        if not inside.faults:
+        if not inside.everything:
             raise
         # Nothing else is asked of records that cannot be read: what keeps them from it is named.
-        found = [Fault("note", f"nothing else was checked: {error}", where.name, lines=0)]
-    return [*_sorted(inside.everything), *folded(_sorted(found))]
+        found = [Fault("note" if inside.faults else "fault", f"nothing else was checked: {error}", where.name, lines=0)]
+    return sorted([*inside.everything, *folded(_sorted(found))], key=lambda fault: fault.weight != "fault")
 
 
 def frames_of(

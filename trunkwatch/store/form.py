@@ -240,7 +240,7 @@ def _layers_anew(db: sqlite3.Connection) -> None:
     register_attributes(db, list(TABLES))
     make_layers(db)
     index_layers(db)
-    ours = tuple((*LAYERS, VIEW, "map_condition"))
+    ours = (*LAYERS, VIEW, "map_condition")
     for name in ("gpkg_extensions", "gpkg_ogr_contents"):
         if name in _things(db):
             db.execute(f"DELETE FROM {name} WHERE table_name IN ({', '.join('?' * len(ours))})", ours)

@@ -162,7 +162,7 @@ def _log_faults(log: Log, file: str) -> list[Fault]:
 
 def _lost_frames(count: int, file: str) -> Fault:
     many = f"{count} entries that waited in the log were" if count > 1 else "1 entry that waited in the log was"
-    return Fault("fault", f"{many} damaged on the disk and cannot be read", file, expected=f"enter again what you wrote last and miss; then `trunkwatch check FILE --accept`", lines=0)  # fmt: skip
+    return Fault("fault", f"{many} damaged on the disk and cannot be read", file, expected="enter again what you wrote last and miss; then `trunkwatch check FILE --accept`", lines=0)  # fmt: skip
 
 
 def _take(

@@ -1,9 +1,10 @@
 """The lines of a database: those in its tables, and behind them those that wait in its log."""
 
 import sqlite3
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import nullcontext
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -118,10 +119,9 @@ class Lines:
         """
         listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
         rows = []
-        with told_errors(self._path) if self._path else nullcontext():
-            for source in self.sources(table):
-                order = "number" if source.startswith("main") else "rowid"
-                rows += self._db.execute(f"SELECT {listed} FROM {source} {where} ORDER BY {order}", values).fetchall()
+        for source in self.sources(table):
+            order = "number" if source.startswith("main") else "rowid"
+            rows += self._ask(f"SELECT {listed} FROM {source} {where} ORDER BY {order}", values)
         if not rows:
             return empty_frame(table)
         columns = list(zip(*rows, strict=True))
@@ -135,6 +135,11 @@ class Lines:
                 data[column.name] = np.array(cells, dtype=object)
         return pd.DataFrame(data)
 
+    def _ask(self, question: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
+        """Return the answer to a question; damage is told in one line."""
+        with told_errors(self._path) if self._path else nullcontext():
+            return self._db.execute(question, values).fetchall()
+
     def by_id(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
         """Return the lines with these ids."""
         if not self.has_any(table):
@@ -146,20 +151,20 @@ class Lines:
     def waiting(self) -> int:
         """How many lines wait."""
         return sum(
-            int(self._db.execute(f'SELECT count(*) FROM temp."waiting_{table}"').fetchone()[0])
+            int(self._ask(f'SELECT count(*) FROM temp."waiting_{table}"')[0][0])
             for table in self._waiting
         )
 
     def has_corrections(self, table: str) -> bool:
         """Tell whether any line of a table corrects another."""
         return any(
-            self._db.execute(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1").fetchone()
+            bool(self._ask(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1"))
             for source in self.sources(table)
         )
 
     def has_any(self, table: str) -> bool:
         """Tell whether a table has a line."""
-        return any(self._db.execute(f"SELECT 1 FROM {source} LIMIT 1").fetchone() for source in self.sources(table))
+        return any(bool(self._ask(f"SELECT 1 FROM {source} LIMIT 1")) for source in self.sources(table))
 
     def family(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version."""
@@ -190,7 +195,7 @@ class Lines:
             marks = ", ".join("?" * len(some))
             only = " AND corrects <> ''" if by == "corrects" else ""
             for source in self.sources(table):
-                rows = self._db.execute(f"SELECT {wanted} FROM {source} WHERE {by} IN ({marks}){only}", some)
+                rows = self._ask(f"SELECT {wanted} FROM {source} WHERE {by} IN ({marks}){only}", some)
                 found |= {name for (name,) in rows}
         return found
 
@@ -205,7 +210,7 @@ class Lines:
         found: set[tuple[str, str]] = set()
         for now in self.sources(table):
             for old in self.sources(table):
-                rows = self._db.execute(
+                rows = self._ask(
                     f"SELECT now.vineyard, now.block, old.vineyard, old.block FROM {now} now JOIN {old} old "
                     "ON old.id = now.corrects WHERE now.corrects <> '' AND (now.block <> old.block OR now.vineyard <> old.vineyard)"
                 )
@@ -216,7 +221,7 @@ class Lines:
         """Return when each correction of some originals was written down."""
         told: dict[str, list[str]] = {}
         for source in self.sources(table):
-            for original, moment in self._db.execute(
+            for original, moment in self._ask(
                 f"SELECT corrects, recorded_at FROM {source} WHERE corrects <> ''"
             ):
                 if original in originals:

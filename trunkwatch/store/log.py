@@ -27,8 +27,8 @@ __all__ = [
     "Log",
     "append_frame",
     "empty_log",
-    "frames_in",
     "framed",
+    "frames_in",
     "make_log",
     "read_log",
     "records_by_table",
@@ -182,7 +182,7 @@ def _whole(held: bytes, at: int, epoch: int, size: int) -> bool:
         return False
     length, mark = _HEAD.unpack_from(held, at)
     after = at + _HEAD.size + length
-    return 0 < length and after <= size and mark == _mark(epoch, at, held[at + _HEAD.size : after])
+    return length > 0 and after <= size and mark == _mark(epoch, at, held[at + _HEAD.size : after])
 
 
 def _next_whole(held: bytes, start: int, epoch: int, size: int) -> int | None:

@@ -7,7 +7,7 @@ other values is reported, and taken only on request, as a correction.
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager, nullcontext
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -23,9 +23,6 @@ from trunkwatch.store.geopackage import (
     LAYERS,
     clear_conditions,
     drop_spatial_indexes,
-    on_layers,
-    read_conditions,
-    read_layer,
     set_extent,
     write_conditions,
     write_layer,
@@ -170,6 +167,10 @@ class Store:
                     return
             with copied(where) as copy:
                 cls._whole(copy, where).put(fresh)
+
+    def _told(self) -> AbstractContextManager[None]:
+        """Tell damage in one line."""
+        return told_errors(self.path) if self.path is not None else nullcontext()
 
     @property
     def connection(self) -> sqlite3.Connection:
@@ -488,7 +489,8 @@ class Store:
 
     def stale(self) -> list[Name]:
         """Return the blocks, as they are kept, whose layers are older than their records."""
-        return stale_blocks(self._db)
+        with self._told():
+            return stale_blocks(self._db)
 
     def note_drawn(self) -> None:
         """Note that the layers of all blocks are as new as their records."""
@@ -501,30 +503,19 @@ class Store:
         all marks are of the file as a whole.
         """
         assert self.path is not None  # noqa: S101 - of a store in memory nobody asks
-        log = read_log(self._db)
+        with self._told():
+            log, marks = read_log(self._db), stamps(self._db)
         if change_counter(self.path) != log.counter + log.written:
             told = self.path.stat()
             foreign = f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
             return {name: foreign for block in self.names().every for name in block.names} | {("", ""): foreign}
         waiting = Counter(name for payload in log.payloads for name in names_of(payload))
-        marks = stamps(self._db)
         return {name: f"{marks.get(name, '')}+{waiting[name]}" for name in {*marks, *waiting}}
 
     def undrawn(self) -> list[Name]:
         """Return the blocks, as they are kept, whose layers are older than their records, or than what waits."""
-        return [*self.stale(), *(name for payload in read_log(self._db).payloads for name in names_of(payload))]
-
-    def on_layers(self) -> list[str]:
-        """Return the names of all blocks that any layer shows."""
-        return on_layers(self._db)
-
-    def drawn(self, layer: str, block: str) -> list[dict[str, object]]:
-        """Return the features of a block on a layer, as they are kept."""
-        return read_layer(self._db, layer, block)
-
-    def drawn_conditions(self, block: str) -> list[tuple[object, ...]]:
-        """Return the conditions of a block on the layers: row, position, season, condition, looked at."""
-        return read_conditions(self._db, block)
+        with self._told():
+            return [*stale_blocks(self._db), *(name for payload in read_log(self._db).payloads for name in names_of(payload))]
 
     def accept(self) -> None:
         """Give a copy to write the form of a new file, and every record without one its id, and seal all as they are.
@@ -545,7 +536,8 @@ class Store:
 
     def mapped(self) -> tuple[str, ...]:
         """Return the names of the blocks that are on the map layers of the file."""
-        return tuple(name for (name,) in self._db.execute("SELECT DISTINCT block FROM map_blocks ORDER BY fid"))
+        with self._told():
+            return tuple(name for (name,) in self._db.execute("SELECT DISTINCT block FROM map_blocks ORDER BY fid"))
 
     def clear_map(self, block: str) -> None:
         """Take a block off the map layers of the file."""
