@@ -66,10 +66,10 @@ def test_a_file_of_ours_has_no_fault_whatever_road_its_records_came(vines, tmp_p
 @pytest.mark.parametrize(
     ("question", "words"),
     [
-        ("UPDATE symptoms SET symptom = 'leaf stripe' WHERE number = 2", ["record 2 of symptoms (block B, row 1, position 3, date 2026-01-05", "column symptom", "'leaf stripe'", "'leaf_stripe' perhaps"]),
+        ("UPDATE symptoms SET symptom = 'leaf stripe' WHERE number = 2", ["record 2 of symptoms (vineyard v, block B, row 1, position 3, date 2026-01-05", "column symptom", "'leaf stripe'", "'leaf_stripe' perhaps"]),
         ("UPDATE symptoms SET percent = 450 WHERE number = 2", ["record 2 of symptoms", "column percent", "('450.0')", "a number of % from 0 to 100"]),
         ("UPDATE symptoms SET trunk = 1.5 WHERE number = 2", ["no whole number", "column trunk"]),
-        ("UPDATE symptoms SET date = '12.3.2026' WHERE number = 2", ["2026-12-03 or 2026-03-12", "column date"]),
+        ("UPDATE symptoms SET date = '12.3.2026' WHERE number = 2", ["2026-03-12 or 2026-12-03", "column date"]),
         ("UPDATE work SET kind = 'prune'", ["record 1 of work", "unknown kind", "'prune'"]),
         ("ALTER TABLE symptoms RENAME COLUMN percent TO share", ["column percent", "taken out, or renamed; new in it: share"]),
         ("ALTER TABLE symptoms DROP COLUMN observer", ["column observer", "undo that"]),
@@ -191,11 +191,9 @@ def test_what_a_killed_writer_left_half_is_no_fault(vines):
     with closing(connect_read(vines)) as db:
         log = read_log(db)
     assert append_frame(vines, log, payload)
-    raw = bytearray(vines.read_bytes())
-    at = raw.rindex(b"x" * 3000)  # a later page of it
-    end = raw.index(b"}", at)
-    raw[at : end + 3] = bytes(end + 3 - at)
-    vines.write_bytes(bytes(raw))
+    with closing(sqlite3.connect(vines, isolation_level=None)) as db, db.blobopen("trunkwatch_log", "held", 1) as blob:
+        blob.seek(4096)  # the pages that it did not come to write
+        blob.write(bytes(8192))
     with closing(connect_read(vines)) as db:
         log = read_log(db)
     assert (log.payloads, log.damaged, log.half, log.end) == ((), 0, True, 0)

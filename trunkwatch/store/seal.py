@@ -72,6 +72,8 @@ def _spread(number: NDArray[np.uint64]) -> NDArray[np.uint64]:
 
 def _numbers(cells: Sequence[object] | NDArray[Any], key: int) -> NDArray[np.uint64]:
     try:
+        if not isinstance(cells, np.ndarray) and str in set(map(type, cells)):
+            raise TypeError
         values = np.asarray(cells, dtype=float)
     except (TypeError, ValueError):  # text or bytes among them, by another program
         return _texts([None if cell is None else f"no number: {cell!r}" for cell in cells], key)
