@@ -42,7 +42,14 @@ def make_file(folder: Path) -> Path:
     path = folder / "whole.gpkg"
     bring_files(path, folder / "notes")
     for position in range(1, 9):
-        record = {"block": BLOCK, "row": "2", "position": str(position), "date": "2026-08-18", "symptom": "canker", "observer": "late"}
+        record = {
+            "block": BLOCK,
+            "row": "2",
+            "position": str(position),
+            "date": "2026-08-18",
+            "symptom": "canker",
+            "observer": "late",
+        }
         add_records(path, "symptoms", [record])
     return path
 

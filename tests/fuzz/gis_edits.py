@@ -35,7 +35,7 @@ def _loose(table: str, *questions: str, kinds: dict[str, str] | None = None) -> 
     columns = ", ".join(f'"{column.name}" {(kinds or {}).get(column.name, "REAL" if column.is_number else "TEXT")}' for column in TABLES[table].columns)  # fmt: skip
     listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
     return _sql(
-        f'CREATE TABLE new (number INTEGER PRIMARY KEY, {columns}, seal INTEGER)',
+        f"CREATE TABLE new (number INTEGER PRIMARY KEY, {columns}, seal INTEGER)",
         f'INSERT INTO new (number, {listed}, seal) SELECT number, {listed}, seal FROM "{table}"',
         f'DROP TABLE "{table}"', f'ALTER TABLE new RENAME TO "{table}"', *questions,
     )  # fmt: skip
@@ -157,13 +157,17 @@ def _layers() -> dict[str, Edit]:
         out[f"{layer}: no features"] = _sql(f"DELETE FROM {layer}")
         out[f"{layer}: one gone"] = _sql(f"DELETE FROM {layer} WHERE fid = 2")
         out[f"{layer}: a broken geometry"] = _sql(f"UPDATE {layer} SET geom = x'4750' WHERE fid = 2")
-        out[f"{layer}: another reference system"] = _sql(f"UPDATE {layer} SET geom = x'4750000111270000' || substr(geom, 9) WHERE fid = 2")
+        out[f"{layer}: another reference system"] = _sql(
+            f"UPDATE {layer} SET geom = x'4750000111270000' || substr(geom, 9) WHERE fid = 2"
+        )
         out[f"{layer}: NULL for a geometry"] = _sql(f"UPDATE {layer} SET geom = NULL WHERE fid = 2")
         out[f"{layer}: another block"] = _sql(f"UPDATE {layer} SET block = 'Else' WHERE fid = 2")
         out[f"{layer}: dropped"] = _sql("PRAGMA foreign_keys = OFF", f"DROP TABLE {layer}")
         out[f"{layer}: a column renamed"] = _sql(f"ALTER TABLE {layer} RENAME COLUMN geom TO shape")
         out[f"{layer}: not registered"] = _sql(f"DELETE FROM gpkg_geometry_columns WHERE table_name = '{layer}'")
-        out[f"{layer}: registered as something else"] = _sql(f"UPDATE gpkg_geometry_columns SET srs_id = 0 WHERE table_name = '{layer}'")
+        out[f"{layer}: registered as something else"] = _sql(
+            f"UPDATE gpkg_geometry_columns SET srs_id = 0 WHERE table_name = '{layer}'"
+        )
     return out | {
         "conditions changed": _sql("UPDATE map_condition SET condition = 'healthy'"), "conditions deleted": _sql("DELETE FROM map_condition"),
         "conditions dropped": _sql("DROP TABLE map_condition"), "the view dropped": _sql("DROP VIEW map_condition_by_season"),
@@ -198,7 +202,9 @@ def _by_geopandas() -> dict[str, Edit]:
 
     def table(path: Path) -> None:
         frame = pyogrio.read_dataframe(path, layer="costs", read_geometry=False)
-        pyogrio.write_dataframe(frame.head(2).assign(id=["one", "two"], seal=None), path, layer="costs", driver="GPKG", append=True)
+        pyogrio.write_dataframe(
+            frame.head(2).assign(id=["one", "two"], seal=None), path, layer="costs", driver="GPKG", append=True
+        )
 
     return {
         "geopandas: vines saved as they are": saved("map_vines", lambda frame: frame),

@@ -26,7 +26,9 @@ TODAY = "2026-12-01"
 def made(tmp_path_factory):
     path = tmp_path_factory.mktemp("made") / "v.gpkg"
     start_file(path, BLOCK, 4, 12)
-    add_records(path, "surveys", [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}])
+    add_records(
+        path, "surveys", [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}]
+    )
     add_records(path, "symptoms", [{"block": "B", "row": "1", "position": str(n), "date": "2026-01-05", "symptom": "canker", "percent": 30.0, "observer": "A"} for n in range(2, 8)])  # fmt: skip
     add_records(path, "work", [{"block": "B", "row": "1", "position": "3", "date": "2026-02-01", "kind": "remove"}])
     put_into_tables(path)
@@ -57,7 +59,11 @@ def test_a_file_of_ours_has_no_fault_whatever_road_its_records_came(vines, tmp_p
     add_records(vines, "symptoms", [{"block": "B", "row": "2", "position": "2", "date": "2026-01-05", "symptom": "dead_spurs", "percent": 0.5, "observer": "A"}])  # fmt: skip
     assert faults(vines) == []
     other = shutil.copyfile(vines, tmp_path / "other.gpkg")
-    add_records(other, "symptoms", [{"block": "B", "row": "2", "position": "9", "date": "2026-01-05", "symptom": "canker", "observer": "B"}])
+    add_records(
+        other,
+        "symptoms",
+        [{"block": "B", "row": "2", "position": "9", "date": "2026-01-05", "symptom": "canker", "observer": "B"}],
+    )
     merge_file(vines, other)
     merge_file(other, vines)
     assert faults(vines) == faults(other) == []
@@ -80,7 +86,11 @@ def test_what_cannot_be_is_named_and_read_by_no_command(vines, tmp_path, questio
     edit(vines, question)
     told = faults(vines)
     assert [line for line in told if all(word in line for word in words)], told
-    for command in (("incidence", vines), ("export", vines, tmp_path / "out"), ("report", vines, "--out", tmp_path / "r.html")):
+    for command in (
+        ("incidence", vines),
+        ("export", vines, tmp_path / "out"),
+        ("report", vines, "--out", tmp_path / "r.html"),
+    ):
         done = run(*command)
         assert done.exit_code == 1
         assert isinstance(done.exception, SystemExit)
@@ -97,7 +107,16 @@ def test_what_another_program_meant_is_named_until_it_is_accepted(vines):
         "ALTER TABLE symptoms ADD COLUMN colour TEXT", "UPDATE symptoms SET colour = 'red'",
     )  # fmt: skip
     told = "\n".join(faults(vines))
-    for words in ("record 2 of symptoms", "changed by another program", "1 record of symptoms is gone", "running numbers 3", "record 1 of costs (name labor_per_hour) was added", "it has no id", "index 'work_id'", "map_vines: 1 missing"):
+    for words in (
+        "record 2 of symptoms",
+        "changed by another program",
+        "1 record of symptoms is gone",
+        "running numbers 3",
+        "record 1 of costs (name labor_per_hour) was added",
+        "it has no id",
+        "index 'work_id'",
+        "map_vines: 1 missing",
+    ):
         assert words in told
     done = run("check", vines, "--accept")
     assert done.exit_code == 0
@@ -142,7 +161,12 @@ def test_corrections_in_a_circle(vines, how):
 
 
 def test_a_correction_of_nothing_and_an_id_twice(vines):
-    edit(vines, "DROP INDEX symptoms_id", "UPDATE symptoms SET corrects = 'nobody' WHERE number = 2", "UPDATE symptoms SET id = 'x' WHERE number > 4")
+    edit(
+        vines,
+        "DROP INDEX symptoms_id",
+        "UPDATE symptoms SET corrects = 'nobody' WHERE number = 2",
+        "UPDATE symptoms SET id = 'x' WHERE number > 4",
+    )
     told = "\n".join(faults(vines))
     assert "it corrects a record that is not there" in told
     assert "its id stands 2 times" in told
@@ -157,7 +181,20 @@ def test_a_journal_beside_the_file_is_named(vines):
 
 def test_a_damaged_entry_of_the_log_hides_none_behind_it(vines):
     for position in ("2", "3", "4"):
-        add_records(vines, "symptoms", [{"block": "B", "row": "3", "position": position, "date": "2026-01-05", "symptom": "canker", "observer": "waits"}])
+        add_records(
+            vines,
+            "symptoms",
+            [
+                {
+                    "block": "B",
+                    "row": "3",
+                    "position": position,
+                    "date": "2026-01-05",
+                    "symptom": "canker",
+                    "observer": "waits",
+                }
+            ],
+        )
     raw = vines.read_bytes()
     at = raw.index(b'"position":"3"', raw.index(b'"row":"3"') + 1)
     vines.write_bytes(raw[:at] + b'"position":"9"' + raw[at + 14 :])
@@ -202,7 +239,11 @@ def test_what_a_killed_writer_left_half_is_no_fault(vines):
 
 
 def test_rescue_says_what_is_missing_and_takes_what_waited(vines, tmp_path):
-    add_records(vines, "symptoms", [{"block": "B", "row": "3", "position": "2", "date": "2026-01-05", "symptom": "canker", "observer": "waits"}])
+    add_records(
+        vines,
+        "symptoms",
+        [{"block": "B", "row": "3", "position": "2", "date": "2026-01-05", "symptom": "canker", "observer": "waits"}],
+    )
     edit(vines, "DELETE FROM symptoms WHERE number > 4")
     done = run("check", vines, "--rescue", tmp_path / "out")
     assert done.exit_code == 0
@@ -219,7 +260,9 @@ def test_rescue_leaves_out_what_a_killed_program_never_finished(vines, tmp_path)
     db.execute("BEGIN")
     db.execute("UPDATE symptoms SET note = 'never', percent = 1")
     db.execute("UPDATE map_condition SET condition = 'never'")
-    db.execute("INSERT INTO trunkwatch_touched WITH RECURSIVE n(i) AS (SELECT 1 UNION SELECT i + 1 FROM n WHERE i < 4000) SELECT 'x', i, 'never', '' FROM n")
+    db.execute(
+        "INSERT INTO trunkwatch_touched WITH RECURSIVE n(i) AS (SELECT 1 UNION SELECT i + 1 FROM n WHERE i < 4000) SELECT 'x', i, 'never', '' FROM n"
+    )
     hurt = tmp_path / "hurt.gpkg"
     shutil.copyfile(live, hurt)
     shutil.copyfile(tmp_path / "live.gpkg-journal", tmp_path / "hurt.gpkg-journal")
@@ -238,7 +281,16 @@ def test_seals_tell_every_cell_from_every_other():
     def seal(**changed):
         return int(seals_of("symptoms", {name: [cell] for name, cell in {**record, **changed}.items()}, 1)[0])
 
-    others = [seal(row="2", position="1"), seal(percent=31.0), seal(percent=None), seal(note="x"), seal(observer="x"), seal(id="b"), seal(percent="30"), seal(row=None)]
+    others = [
+        seal(row="2", position="1"),
+        seal(percent=31.0),
+        seal(percent=None),
+        seal(note="x"),
+        seal(observer="x"),
+        seal(id="b"),
+        seal(percent="30"),
+        seal(row=None),
+    ]
     assert len({seal(), *others}) == len(others) + 1
     assert seal() == seal(dead=None, observer="") == seal(percent=30)
     assert int(seals_of("work", {"row": ["1"]}, 1)[0]) != int(seals_of("symptoms", {"row": ["1"]}, 1)[0])
@@ -246,7 +298,9 @@ def test_seals_tell_every_cell_from_every_other():
     assert resealed("symptoms", seal() + 1, {"row": "1"}, {"row": "7"}) == seal(row="7") + 1
     many = {"row": [str(n) for n in range(3000)], "note": ["same"] * 2999 + ["other"]}
     told = seals_of("symptoms", many, 3000).tolist()
-    assert told == [int(seals_of("symptoms", {name: [cells[n]] for name, cells in many.items()}, 1)[0]) for n in range(3000)]
+    assert told == [
+        int(seals_of("symptoms", {name: [cells[n]] for name, cells in many.items()}, 1)[0]) for n in range(3000)
+    ]
 
 
 @pytest.mark.parametrize(
@@ -261,7 +315,7 @@ def test_what_a_kept_cell_may_be(column, good, bad):
     column = TABLES["symptoms"].column(column)
     assert first_wrong(column, good) is None
     for cell in bad:
-        assert first_wrong(column, [*good, cell]).index == len(good)
+        assert first_wrong(column, [*good, cell]).place == len(good)
 
 
 def test_circles():

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--faults-only", is_flag=True, help="Leave the notes out.")
 @json_option
-def command(vineyard: Path, today: str | None, rescue: Path | None, accept: bool, faults_only: bool, as_json: bool) -> None:
+def command(
+    vineyard: Path, today: str | None, rescue: Path | None, accept: bool, faults_only: bool, as_json: bool
+) -> None:
     """List all that is wrong or odd in a vineyard; exit code 1 if there is a fault.
 
     A fault keeps its file from being taken. A note may well be true: it is something to look at.

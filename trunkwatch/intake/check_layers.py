@@ -52,15 +52,22 @@ def _differences(store: Store, file: str) -> list[Fault]:
     out = []
     for name in names.labels:
         if name not in waits:
-            out += [Fault("fault", f"layers of block {name}: {what}", file, expected=_WAY, lines=0) for what in _of_block(store, name)]
+            out += [
+                Fault("fault", f"layers of block {name}: {what}", file, expected=_WAY, lines=0)
+                for what in _of_block(store, name)
+            ]
     strange = [name for name in on_layers(store.connection) if name not in names.labels]
     if not waits:
-        out += [Fault("fault", "layers show a block that is not on record", file, 0, "block", str(name), _WAY, lines=0) for name in strange]
+        out += [
+            Fault("fault", "layers show a block that is not on record", file, 0, "block", str(name), _WAY, lines=0)
+            for name in strange
+        ]
     return out
 
 
 def _of_block(store: Store, name: str) -> list[str]:
-    layers, told = {}, []
+    layers: dict[str, list[dict[Any, Any]]] = {}
+    told: list[tuple[str, int, int, str, int]] = []
     try:
         season = load(store, name)
     except RecordError:
@@ -79,7 +86,7 @@ def _of_block(store: Store, name: str) -> list[str]:
 
 
 def _features(
-    layer: str, named_by: Sequence[str], there: Sequence[Mapping[str, Any]], should: Sequence[Mapping[str, Any]]
+    layer: str, named_by: Sequence[str], there: Sequence[Mapping[Any, Any]], should: Sequence[Mapping[Any, Any]]
 ) -> list[str]:
     """Say what differs between the features of a layer that are there and that should be."""
     kept = {_key(named_by, one): one for one in there}
@@ -88,17 +95,26 @@ def _features(
     both = [key for key in wanted if key in kept]
     places = _geometries([kept[key]["geom"] for key in both])
     right = np.array([shapely.from_wkb(wanted[key]["geom"]) for key in both], dtype=object)
-    same = shapely.equals_exact(shapely.normalize(places), shapely.normalize(right), tolerance=_OFF) if both else []
+    same: Any = (
+        shapely.equals_exact(shapely.normalize(places), shapely.normalize(right), tolerance=_OFF) if both else []
+    )
     moved = [key for key, is_same in zip(both, same, strict=True) if not is_same]
-    other = [key for key in both if any(kept[key].get(name) != cell for name, cell in wanted[key].items() if name != "geom")]
-    told = ((gone, "missing"), (strange, "on no record"), (moved, "at another place, or of a geometry that cannot be read"), (other, "with other values"))
+    other = [
+        key for key in both if any(kept[key].get(name) != cell for name, cell in wanted[key].items() if name != "geom")
+    ]
+    told = (
+        (gone, "missing"),
+        (strange, "on no record"),
+        (moved, "at another place, or of a geometry that cannot be read"),
+        (other, "with other values"),
+    )
     out = [f"{layer}: {len(keys)} {what}{_first(named_by, keys)}" for keys, what in told if keys]
     if len(kept) < len(there):
         out.append(f"{layer}: {len(there) - len(kept)} doubled")
     return out
 
 
-def _key(named_by: Sequence[str], one: Mapping[str, Any]) -> tuple[str, ...]:
+def _key(named_by: Sequence[str], one: Mapping[Any, Any]) -> tuple[str, ...]:
     return tuple(str(one.get(name)) for name in named_by)
 
 

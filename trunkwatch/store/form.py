@@ -92,31 +92,56 @@ def _table(
     extra = [name for name in has if name not in should]
     for name in missing:
         if name == SEAL:
-            form.settled.append(Fault("fault", f"the seals of table {table} are gone", file, 0, SEAL, "", ACCEPT, lines=0))
+            form.settled.append(
+                Fault("fault", f"the seals of table {table} are gone", file, 0, SEAL, "", ACCEPT, lines=0)
+            )
             continue
         other = f"; new in it: {', '.join(extra)}" if extra else ""
         form.faults.append(Fault("fault", f"table {table} has no column of that name: taken out, or renamed{other}", file, 0, name, "", UNDO, lines=0))  # fmt: skip
     for name in extra:
-        form.settled.append(Fault("note", f"table {table} has a column that another program added: nothing reads it", file, 0, name, lines=0))
+        form.settled.append(
+            Fault(
+                "note",
+                f"table {table} has a column that another program added: nothing reads it",
+                file,
+                0,
+                name,
+                lines=0,
+            )
+        )
     strict = {str(row[1]): bool(row[5]) for row in db.execute("PRAGMA main.table_list")}
     wrong = [name for name in should if name in has and has[name] != should[name]]
     for name in wrong:
         form.settled.append(Fault("fault", f"table {table} has another kind of column here", file, 0, name, has[name].kind, f"{should[name].kind}; {ACCEPT}", lines=0))  # fmt: skip
     if not wrong and not strict.get(table, True):
-        form.settled.append(Fault("note", f"table {table} was made anew by another program, and takes cells of any kind", file, expected=ACCEPT, lines=0))
+        form.settled.append(
+            Fault(
+                "note",
+                f"table {table} was made anew by another program, and takes cells of any kind",
+                file,
+                expected=ACCEPT,
+                lines=0,
+            )
+        )
 
 
-def _around(there: dict[str, tuple[str, str, str]], should: dict[str, tuple[str, str, str]], file: str, form: Form) -> None:
+def _around(
+    there: dict[str, tuple[str, str, str]], should: dict[str, tuple[str, str, str]], file: str, form: Form
+) -> None:
     """Find indexes that are gone or others, and what another program does at every change of a record."""
-    for table in TABLES.values():
-        for name in index_sql(table):
+    for table in TABLES:
+        for name in index_sql(TABLES[table]):
             if name not in there:
-                form.settled.append(Fault("fault", f"index {name!r} of table {table.name} is gone", file, expected=ACCEPT, lines=0))
+                form.settled.append(
+                    Fault("fault", f"index {name!r} of table {table} is gone", file, expected=ACCEPT, lines=0)
+                )
             elif _bare(there[name][2]) != _bare(should[name][2]):
-                form.settled.append(Fault("fault", f"index {name!r} of table {table.name} is another one", file, expected=ACCEPT, lines=0))
-    for name, (kind, table, _) in there.items():
-        if kind == "trigger" and table in (*TABLES, *_OWN):
-            form.settled.append(Fault("fault", f"{name!r} changes records of {table} by itself (a trigger that another program made)", file, expected=f"{ACCEPT}: it is taken out", lines=0))  # fmt: skip
+                form.settled.append(
+                    Fault("fault", f"index {name!r} of table {table} is another one", file, expected=ACCEPT, lines=0)
+                )
+    for name, (kind, changed, _) in there.items():
+        if kind == "trigger" and changed in (*TABLES, *_OWN):
+            form.settled.append(Fault("fault", f"{name!r} changes records of {changed} by itself (a trigger that another program made)", file, expected=f"{ACCEPT}: it is taken out", lines=0))  # fmt: skip
     for name in _OWN:
         if name not in there:
             form.settled.append(Fault("fault", f"table {name!r} is gone", file, expected=ACCEPT, lines=0))
@@ -190,8 +215,8 @@ def give_form(db: sqlite3.Connection) -> None:
         for name in _OWN:
             if name in there and _bare(there[name][2]) != _bare(should[name][2]):
                 db.execute(f'DROP {there[name][0]} "{name}"')
-        for table in TABLES.values():
-            for name in index_sql(table):
+        for table in TABLES:
+            for name in index_sql(TABLES[table]):
                 if name in there and _bare(there[name][2]) != _bare(should[name][2]):
                     db.execute(f'DROP INDEX IF EXISTS "{name}"')
     make_indexes(db)
@@ -250,7 +275,7 @@ def _others_registered(db: sqlite3.Connection) -> list[tuple[str, Sequence[tuple
     """Return what is registered beside ours, as far as it can be read."""
     ours = (*TABLES, *LAYERS, VIEW, "map_condition")
     marks = ", ".join("?" * len(ours))
-    kept = []
+    kept: list[tuple[str, Sequence[tuple[object, ...]]]] = []
     for table, names, where, values in (
         ("gpkg_spatial_ref_sys", "srs_name, srs_id, organization, organization_coordsys_id, definition, description", "srs_id NOT IN (-1, 0, 4326)", ()),
         ("gpkg_contents", "table_name, data_type, identifier, description, last_change, min_x, min_y, max_x, max_y, srs_id", f"table_name NOT IN ({marks})", ours),

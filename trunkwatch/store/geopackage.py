@@ -194,7 +194,9 @@ def drop_spatial_indexes(db: sqlite3.Connection) -> None:
             db.execute(f'DROP TRIGGER "{name}"')
             db.execute(f'DROP TABLE IF EXISTS "rtree_{layer}_geom"')
             if db.execute("SELECT 1 FROM sqlite_master WHERE name = 'gpkg_extensions'").fetchone():
-                db.execute("DELETE FROM gpkg_extensions WHERE table_name = ? AND extension_name = 'gpkg_rtree_index'", (layer,))
+                db.execute(
+                    "DELETE FROM gpkg_extensions WHERE table_name = ? AND extension_name = 'gpkg_rtree_index'", (layer,)
+                )
 
 
 def on_layers(db: sqlite3.Connection) -> list[str]:

@@ -86,7 +86,7 @@ def look_inside(path: Path) -> Inside:
     inside.settled += _beside(path)
     with contextlib.closing(connect_read(path, any_version=True)) as db:
         if schema_version(db) != VERSION:
-            contextlib.closing(connect_read(path))  # says what is to be done
+            connect_read(path).close()  # says what is to be done
         db.text_factory = _text
         with _damaged(inside, path, "it"):
             inside.faults += _broken(db, path)
@@ -187,7 +187,9 @@ def _kept(cell: object) -> object:
     return None if cell != cell else cell
 
 
-def _seal_faults(table: str, cells: Mapping[str, Sequence[Any]], seals: Sequence[Any], *, by_others: bool) -> dict[int, str]:
+def _seal_faults(
+    table: str, cells: Mapping[str, Sequence[Any]], seals: Sequence[Any], *, by_others: bool
+) -> dict[int, str]:
     """Return what is wrong with the seals of records, by their place."""
     right = seals_of(table, cells, len(seals)).tolist()
     out = {}
@@ -204,6 +206,8 @@ def _count_fault(table: str, missing: int, numbers: Sequence[int], file: str) ->
         return Fault("fault", f"table {table} has {-missing} sealed records more than were written: another program copied them", file, expected=f"{UNDO}; or {ACCEPT}", lines=0)  # fmt: skip
     there = set(numbers)
     gaps = [str(number) for number in range(1, max(there, default=0)) if number not in there]
-    which = f" (running numbers {', '.join(gaps[:10])}{' ...' if len(gaps) > 10 else ''})" if gaps else " (the last ones)"
+    which = (
+        f" (running numbers {', '.join(gaps[:10])}{' ...' if len(gaps) > 10 else ''})" if gaps else " (the last ones)"
+    )
     many = f"{missing} records of {table} are" if missing > 1 else f"1 record of {table} is"
     return Fault("fault", f"{many} gone: taken out by another program, or lost on the disk", file, value=which.strip(" ()"), expected="take them from a copy of the file (`trunkwatch load FILE COPY`); or `trunkwatch check FILE --accept` if that was meant", lines=0)  # fmt: skip

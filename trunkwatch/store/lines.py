@@ -150,16 +150,12 @@ class Lines:
     @property
     def waiting(self) -> int:
         """How many lines wait."""
-        return sum(
-            int(self._ask(f'SELECT count(*) FROM temp."waiting_{table}"')[0][0])
-            for table in self._waiting
-        )
+        return sum(int(self._ask(f'SELECT count(*) FROM temp."waiting_{table}"')[0][0]) for table in self._waiting)
 
     def has_corrections(self, table: str) -> bool:
         """Tell whether any line of a table corrects another."""
         return any(
-            bool(self._ask(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1"))
-            for source in self.sources(table)
+            bool(self._ask(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1")) for source in self.sources(table)
         )
 
     def has_any(self, table: str) -> bool:
@@ -221,9 +217,7 @@ class Lines:
         """Return when each correction of some originals was written down."""
         told: dict[str, list[str]] = {}
         for source in self.sources(table):
-            for original, moment in self._ask(
-                f"SELECT corrects, recorded_at FROM {source} WHERE corrects <> ''"
-            ):
+            for original, moment in self._ask(f"SELECT corrects, recorded_at FROM {source} WHERE corrects <> ''"):
                 if original in originals:
                     told.setdefault(original, []).append(moment)
         return told

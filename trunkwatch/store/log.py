@@ -182,7 +182,7 @@ def _whole(held: bytes, at: int, epoch: int, size: int) -> bool:
         return False
     length, mark = _HEAD.unpack_from(held, at)
     after = at + _HEAD.size + length
-    return length > 0 and after <= size and mark == _mark(epoch, at, held[at + _HEAD.size : after])
+    return bool(length > 0 and after <= size and mark == _mark(epoch, at, held[at + _HEAD.size : after]))
 
 
 def _next_whole(held: bytes, start: int, epoch: int, size: int) -> int | None:

@@ -30,7 +30,11 @@ def refuse_missing(db: sqlite3.Connection, path: Path) -> None:
         missing = [name for name in ("number", *table.names) if name not in there.get(table.name, ())]
         if not missing:
             continue
-        what = f"table {table.name} has no column {missing[0]!r}" if table.name in there else f"table {table.name!r} is gone"
+        what = (
+            f"table {table.name} has no column {missing[0]!r}"
+            if table.name in there
+            else f"table {table.name!r} is gone"
+        )
         raise FileError(
             f"{path.name}: {what}: another program has taken it out or given it another name; undo that there, or "
             f"`trunkwatch check {path}` names all that was changed"
@@ -59,9 +63,9 @@ def refuse_wrong(path: Path, table: str, columns: Sequence[Sequence[Any]]) -> No
     for column, cells in zip(TABLES[table].columns, columns, strict=True):
         wrong = first_wrong(column, cells)
         if wrong is not None:
-            which = described(table, {name: cells[wrong.index] for name, cells in zip(names, columns, strict=True)})
+            which = described(table, {name: cells[wrong.place] for name, cells in zip(names, columns, strict=True)})
             raise FileError(
-                f"{path.name}: {which}: {column.name} cannot be {cells[wrong.index]!r}; expected: {wrong.expected}; {way}"
+                f"{path.name}: {which}: {column.name} cannot be {cells[wrong.place]!r}; expected: {wrong.expected}; {way}"
             )
     ids, corrects = columns[names.index("id")], columns[names.index("corrects")]
     if len(set(ids)) < len(ids):

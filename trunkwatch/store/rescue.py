@@ -153,7 +153,9 @@ def _opened(path: Path) -> Iterator[tuple[sqlite3.Connection, str]]:
         except (OSError, sqlite3.DatabaseError):
             db = sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True, isolation_level=None)
             if hot or has_wal:
-                said = [f"what lies beside {path.name} could not be taken in: some of what is saved may never have been finished"]
+                said = [
+                    f"what lies beside {path.name} could not be taken in: some of what is saved may never have been finished"
+                ]
         db.text_factory = _text
         with contextlib.closing(db):
             yield db, "; ".join(said)
@@ -219,7 +221,11 @@ def _last(db: sqlite3.Connection, table: str, number: str, count: int | None, mo
     asked = [f'SELECT max({number}) FROM "{table}" NOT INDEXED']
     with contextlib.suppress(sqlite3.DatabaseError):
         indexes = [row[1] for row in db.execute(f'PRAGMA index_list("{table}")')]
-        asked += [f'SELECT max({number}) FROM "{table}" INDEXED BY "{name}"' for name in indexes if name.endswith(("_id", "_block"))]
+        asked += [
+            f'SELECT max({number}) FROM "{table}" INDEXED BY "{name}"'
+            for name in indexes
+            if name.endswith(("_id", "_block"))
+        ]
     for question in asked:
         with contextlib.suppress(sqlite3.DatabaseError):
             told.append(int(db.execute(question).fetchone()[0] or 0))

@@ -71,14 +71,11 @@ def _spread(number: NDArray[np.uint64]) -> NDArray[np.uint64]:
 
 
 def _numbers(cells: Sequence[object] | NDArray[Any], key: int) -> NDArray[np.uint64]:
-    try:
-        if not isinstance(cells, np.ndarray) and str in set(map(type, cells)):
-            raise TypeError
-        values = np.asarray(cells, dtype=float)
-    except (TypeError, ValueError):  # text or bytes among them, by another program
+    if not isinstance(cells, np.ndarray) and set(map(type, cells)) - {float, int, type(None)}:
+        # Text or bytes among them, by another program.
         return _texts([None if cell is None else f"no number: {cell!r}" for cell in cells], key)
-    bits = (values + 0.0).view(np.uint64)
-    return np.where(np.isnan(values), np.uint64(0), _spread(bits + _spread(np.array([key], dtype=np.uint64))))
+    bits = (np.asarray(cells, dtype=float) + 0.0).view(np.uint64)
+    return np.where(np.isnan(bits.view(float)), np.uint64(0), _spread(bits + _spread(np.array([key], dtype=np.uint64))))
 
 
 def _texts(cells: Sequence[object] | NDArray[Any], key: int) -> NDArray[np.uint64]:

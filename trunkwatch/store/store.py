@@ -4,6 +4,7 @@ Records are only ever added. The same record twice is taken once; a record with 
 other values is reported, and taken only on request, as a correction.
 """
 
+import logging
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -60,6 +61,8 @@ from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
 
+_LOG = logging.getLogger("trunkwatch")
+
 
 class Store:
     """Records of one vineyard.
@@ -101,7 +104,10 @@ class Store:
         store = cls(connect_read(Path(path)), Path(path))
         try:
             with told_errors(Path(path)):
-                store._lines.wait(waiting_frames(read_log(store._db)))
+                log = read_log(store._db)
+                store._lines.wait(waiting_frames(log))
+            if log.damaged:
+                _LOG.warning("%s: %d of the latest entries cannot be read: `trunkwatch check` says more", path, log.damaged)
         except BaseException:
             store.close()
             raise
@@ -348,12 +354,13 @@ class Store:
         """Keep the earlier of two provenances of one record; nothing where the record is not there."""
         marks = tuple(str(record[name]) for name in PROVENANCE)
         listed = ", ".join(PROVENANCE)
-        seal = SEAL if self.path is not None else "NULL"
+        kept = SEAL if self.path is not None else "NULL"
         rows = self._db.execute(
-            f'SELECT number, {seal}, {listed} FROM "{table}" WHERE id = ? AND (?, ?, ?) < ({listed})', (record["id"], *marks)
+            f'SELECT number, {kept}, {listed} FROM "{table}" WHERE id = ? AND (?, ?, ?) < ({listed})',
+            (record["id"], *marks),
         ).fetchall()
         for number, seal, *before in rows:
-            changed = dict(zip(PROVENANCE, marks, strict=True))
+            changed: dict[str, object] = dict(zip(PROVENANCE, marks, strict=True))
             if seal is not None:
                 changed[SEAL] = resealed(table, seal, dict(zip(PROVENANCE, before, strict=True)), changed)
             set_to = ", ".join(f"{name} = ?" for name in changed)
@@ -515,7 +522,10 @@ class Store:
     def undrawn(self) -> list[Name]:
         """Return the blocks, as they are kept, whose layers are older than their records, or than what waits."""
         with self._told():
-            return [*stale_blocks(self._db), *(name for payload in read_log(self._db).payloads for name in names_of(payload))]
+            return [
+                *stale_blocks(self._db),
+                *(name for payload in read_log(self._db).payloads for name in names_of(payload)),
+            ]
 
     def accept(self) -> None:
         """Give a copy to write the form of a new file, and every record without one its id, and seal all as they are.
@@ -526,7 +536,9 @@ class Store:
         with self.transaction():
             for table in TABLES:
                 bare = self._lines.select(table, "WHERE id = ''")
-                numbers = [row[0] for row in self._db.execute(f'SELECT number FROM "{table}" WHERE id = \'\' ORDER BY number')]
+                numbers = [
+                    row[0] for row in self._db.execute(f"SELECT number FROM \"{table}\" WHERE id = '' ORDER BY number")
+                ]
                 made = [record_id(table, record) for record in records_of(bare)]
                 self._db.executemany(f'UPDATE "{table}" SET id = ? WHERE number = ?', zip(made, numbers, strict=True))
             give_form(self._db)

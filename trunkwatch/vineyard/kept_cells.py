@@ -24,7 +24,7 @@ _TOLD_BY = ("vineyard", "block", "row", "position", "survey", "date", "name", "i
 class Wrong(NamedTuple):
     """A cell that cannot be: which record of those looked at, and what was expected."""
 
-    index: int
+    place: int
     expected: str
 
 
@@ -38,17 +38,11 @@ def first_wrong(column: Column, cells: Sequence[Any]) -> Wrong | None:
     cells : sequence
         As the file has them: text, numbers, None for a number that is not written.
     """
-    # Far fewer distinct cells than cells: of a million findings a second is saved.
-    bad = {cell for cell in _distinct(cells) if not _can_be(column, cell)}
+    # Far fewer distinct cells than cells: of a million findings that saves seconds.
+    bad = {cell for cell in set(cells) if not _can_be(column, cell)}
     if not bad:
         return None
-    index = next(at for at, cell in enumerate(cells) if (type(cell), cell) in {(type(one), one) for one in bad})
-    return Wrong(index, expected_in(column))
-
-
-def _distinct(cells: Sequence[Any]) -> set[Any]:
-    # True, 1 and 1.0 are one in a set: no file holds True, and 1 in the place of 1.0 is no fault.
-    return set(cells)
+    return Wrong(next(place for place, cell in enumerate(cells) if cell in bad), expected_in(column))
 
 
 def _can_be(column: Column, cell: Any) -> bool:
