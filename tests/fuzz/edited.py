@@ -17,6 +17,7 @@ from trunkwatch.intake import add_records
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.store import Store
+from trunkwatch.store.inside import WRITTEN
 from trunkwatch.vineyard.tables import TABLES
 
 #: Seconds that any command may take.
@@ -31,6 +32,7 @@ class Told:
     name: str
     named: bool = False
     same: bool = False
+    accepted: bool = False
     seconds: float = 0.0
     wrong: list[str] = field(default_factory=list)
     lines: list[str] = field(default_factory=list)
@@ -89,7 +91,7 @@ class Judge:
             faults = json.loads(done.stdout)
         except json.JSONDecodeError:
             return [done.output.strip()]
-        return [f"{one['problem']} {one['column']} {one['value']}" for one in faults]
+        return [f"{one['problem']} {one['column']} {one['value']}" for one in faults if one["problem"] != WRITTEN]
 
     def judge(self, name: str, path: Path, *, pages: tuple[str, ...] = ()) -> Told:
         """Check, read, export and rescue a changed file."""
@@ -114,6 +116,18 @@ class Judge:
         for page in pages:
             self._page(told, copy, page)
         return told
+
+    def accept(self, told: Told, path: Path) -> None:
+        """Take a changed file as it is: refused, or nothing is left that accepting settles."""
+        done = self._run("check", path, "--accept")
+        if done.exception is not None and not isinstance(done.exception, SystemExit):
+            told.wrong.append("accept: " + "".join(traceback.format_exception(*done.exc_info)[-3:]))
+        if done.exit_code:
+            return
+        told.accepted = True
+        for fault in json.loads(self._run("check", path, "--json", "--today", TODAY).stdout):
+            if "--accept" in fault["expected"] and fault["weight"] == "fault":
+                told.wrong.append(f"accepted, and not settled: {fault['problem']}")
 
     def _one(self, told: Told, words: tuple[object, ...]) -> None:
         before = signal.signal(signal.SIGALRM, _alarm)

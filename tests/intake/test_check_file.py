@@ -279,7 +279,7 @@ def test_seals_tell_every_cell_from_every_other():
     record = {"id": "a", "row": "1", "position": "2", "percent": 30.0, "note": ""}
 
     def seal(**changed):
-        return int(seals_of("symptoms", {name: [cell] for name, cell in {**record, **changed}.items()}, 1)[0])
+        return int(seals_of("symptoms", {name: [cell] for name, cell in {**record, **changed}.items()}, [1])[0])
 
     others = [
         seal(row="2", position="1"),
@@ -293,13 +293,17 @@ def test_seals_tell_every_cell_from_every_other():
     ]
     assert len({seal(), *others}) == len(others) + 1
     assert seal() == seal(dead=None, observer="") == seal(percent=30)
-    assert int(seals_of("work", {"row": ["1"]}, 1)[0]) != int(seals_of("symptoms", {"row": ["1"]}, 1)[0])
+    assert (
+        int(seals_of("work", {"row": ["1"]}, [1])[0])
+        != int(seals_of("symptoms", {"row": ["1"]}, [1])[0])
+        != int(seals_of("symptoms", {"row": ["1"]}, [2])[0])
+    )
     assert resealed("symptoms", seal(), {"row": "1"}, {"row": "7"}) == seal(row="7")
     assert resealed("symptoms", seal() + 1, {"row": "1"}, {"row": "7"}) == seal(row="7") + 1
     many = {"row": [str(n) for n in range(3000)], "note": ["same"] * 2999 + ["other"]}
-    told = seals_of("symptoms", many, 3000).tolist()
+    told = seals_of("symptoms", many, range(3000)).tolist()
     assert told == [
-        int(seals_of("symptoms", {name: [cells[n]] for name, cells in many.items()}, 1)[0]) for n in range(3000)
+        int(seals_of("symptoms", {name: [cells[n]] for name, cells in many.items()}, [n])[0]) for n in range(3000)
     ]
 
 

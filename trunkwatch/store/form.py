@@ -15,7 +15,7 @@ from trunkwatch.store.geopackage import (
     make_layers,
     register_attributes,
 )
-from trunkwatch.store.log import make_log
+from trunkwatch.store.log import LARGE, SMALL, make_log, read_log
 from trunkwatch.store.schema import index_sql, make_indexes, table_sql, take_steps
 from trunkwatch.store.seal import SEAL, columns_of, seal_all
 from trunkwatch.store.touched import make_touched
@@ -221,7 +221,9 @@ def give_form(db: sqlite3.Connection) -> None:
                     db.execute(f'DROP INDEX IF EXISTS "{name}"')
     make_indexes(db)
     _layers_anew(db)
-    if "trunkwatch_log" not in _things(db):
+    log = read_log(db) if "trunkwatch_log" in _things(db) else None
+    if log is None or log.size not in (SMALL, LARGE):
+        db.execute("DROP TABLE IF EXISTS trunkwatch_log")
         make_log(db)
     make_touched(db)
     seal_all(db)

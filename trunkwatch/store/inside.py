@@ -10,7 +10,7 @@ from typing import Any
 from trunkwatch.errors import FileError
 from trunkwatch.store.beside import has_hot_journal
 from trunkwatch.store.form import ACCEPT, UNDO, form_faults
-from trunkwatch.store.log import Log, read_log, waiting_frames
+from trunkwatch.store.log import LARGE, SMALL, Log, read_log, waiting_frames
 from trunkwatch.store.schema import VERSION, schema_version
 from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, columns_of, sealed, seals_of
 from trunkwatch.store.touched import change_counter
@@ -23,6 +23,8 @@ __all__ = ["Inside", "Kept", "look_inside"]
 
 #: Messages of the database about one file.
 MOST_MESSAGES = 20
+#: What is said of a file that another program has written to, be it that nothing of ours was changed.
+WRITTEN = "another program has written to the file since the last change of ours that was accepted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,10 @@ def look_inside(path: Path) -> Inside:
         with _damaged(inside, path, "its seals"):
             counts = sealed(db)
             inside.by_others = bool(change_counter(path) != log.counter + log.written or counts.get(OTHER_PROGRAM))
+            if inside.by_others:
+                inside.settled.append(
+                    Fault("note", WRITTEN, path.name, expected="what it changed is named here", lines=0)
+                )
             if lost := counts.get(LOST_FRAMES, 0):
                 inside.settled.append(_lost_frames(lost, path.name))
         waiting = waiting_frames(log)
@@ -155,6 +161,16 @@ def _beside(path: Path) -> list[Fault]:
 
 def _log_faults(log: Log, file: str) -> list[Fault]:
     out = [_lost_frames(log.damaged, file)] if log.damaged else []
+    if log.size not in (SMALL, LARGE):
+        out.append(
+            Fault(
+                "fault",
+                "another program has emptied the log, or cut it: what waited in it is gone",
+                file,
+                expected="enter again what you wrote last and miss; then `trunkwatch check FILE --accept`",
+                lines=0,
+            )
+        )
     if log.half:
         out.append(Fault("note", "an entry in the log was begun and not finished: a program was ended over it before it said that it was done", file, expected="look whether the last record that you wrote is there", lines=0))  # fmt: skip
     return out
@@ -174,13 +190,40 @@ def _take(
     rows = db.execute(f'SELECT {listed} FROM main."{table}" NOT INDEXED ORDER BY number').fetchall()
     columns = list(zip(*rows, strict=True)) or [()] * (len(names) + 2)
     cells = dict(zip(names, columns[1:-1], strict=True))
-    unfit = _seal_faults(table, cells, columns[-1], by_others=inside.by_others) if has_seals else {}
+    whole = [number for number in columns[0] if isinstance(number, int)]
+    if len(set(whole)) < len(rows):
+        inside.faults.append(
+            Fault(
+                "fault",
+                f"running numbers of table {table} stand twice, or are none",
+                file,
+                0,
+                "number",
+                expected=UNDO,
+                lines=0,
+            )
+        )
+    unfit = (
+        _seal_faults(
+            table,
+            cells,
+            [number if isinstance(number, int) else 0 for number in columns[0]],
+            columns[-1],
+            by_others=inside.by_others,
+        )
+        if has_seals
+        else {}
+    )
     numbers = (*columns[0], *[None] * len(waiting))
     kept = Kept(numbers, {name: (*cells[name], *(_kept(one[name]) for one in waiting)) for name in names}, unfit)
     inside.tables[table] = kept
     is_sealed = sum(seal is not None for seal in columns[-1])
-    if has_seals and table in counts and is_sealed != counts[table]:
-        inside.settled.append(_count_fault(table, counts[table] - is_sealed, columns[0], file))
+    if has_seals and table not in counts:
+        inside.settled.append(
+            Fault("fault", f"how many records table {table} should have is gone", file, expected=ACCEPT, lines=0)
+        )
+    elif has_seals and is_sealed != counts[table]:
+        inside.settled.append(_count_fault(table, counts[table] - is_sealed, whole, file))
 
 
 def _kept(cell: object) -> object:
@@ -188,10 +231,10 @@ def _kept(cell: object) -> object:
 
 
 def _seal_faults(
-    table: str, cells: Mapping[str, Sequence[Any]], seals: Sequence[Any], *, by_others: bool
+    table: str, cells: Mapping[str, Sequence[Any]], numbers: Sequence[int], seals: Sequence[Any], *, by_others: bool
 ) -> dict[int, str]:
     """Return what is wrong with the seals of records, by their place."""
-    right = seals_of(table, cells, len(seals)).tolist()
+    right = seals_of(table, cells, numbers).tolist()
     out = {}
     for index, (seal, wanted) in enumerate(zip(seals, right, strict=True)):
         if seal is None:

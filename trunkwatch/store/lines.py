@@ -11,7 +11,7 @@ import pandas as pd
 
 from trunkwatch.store.refuse import refuse_wrong
 from trunkwatch.store.schema import index_sql
-from trunkwatch.store.seal import SEAL, change_sealed, columns_of, seals_of
+from trunkwatch.store.seal import SEAL, change_sealed, columns_of, next_number, seals_of
 from trunkwatch.store.whole import told_errors
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
@@ -97,9 +97,11 @@ class Lines:
             names.append(column.name)
             columns.append(cells)
         if name.startswith("main") and self._path is not None and SEAL in columns_of(self._db, table):
-            seals = seals_of(table, {one: frame[one].to_numpy() for one in names}, len(frame))
-            names.append(SEAL)
-            columns.append(seals.tolist())
+            first = next_number(self._db, table)
+            numbers = np.arange(first, first + len(frame), dtype=np.int64)
+            seals = seals_of(table, {one: frame[one].to_numpy() for one in names}, numbers)
+            names += ["number", SEAL]
+            columns += [numbers.tolist(), seals.tolist()]
             change_sealed(self._db, table, len(frame))
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{one}"' for one in names)

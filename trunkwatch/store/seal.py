@@ -1,8 +1,8 @@
 """A seal on every record: a number made from its cells, by which a change that was not ours is told.
 
 It stands in a column of its own, which belongs to no table of the vineyard, so that nothing else sees it. A seal is the
-sum of a number for each cell that is not empty, of the cell's column and its value: columns may be in any order, and a
-record that is changed by us gets the difference alone. One that did not fit before does not fit after that either.
+sum of a number for the record's running number and for each cell that is not empty, of the cell's column and its value:
+columns may be in any order, and a record that is changed by us gets the difference alone. One that did not fit before does not fit after that either.
 How many sealed records each table has stands beside, so that one that was taken out is missed.
 """
 
@@ -25,6 +25,7 @@ __all__ = [
     "change_sealed",
     "columns_of",
     "make_sealed",
+    "next_number",
     "resealed",
     "seal_all",
     "sealed",
@@ -39,10 +40,12 @@ OTHER_PROGRAM, LOST_FRAMES = "other program", "lost frames"
 _MASK = (1 << 64) - 1
 #: Cells by which it is told whether a column has many words.
 _FEW = 1000
+#: Running numbers that no file of ours comes to.
+_FAR = 1 << 53
 Cells = Mapping[str, Sequence[object] | NDArray[Any]]
 
 
-def seals_of(table: str, cells: Cells, count: int) -> NDArray[np.int64]:
+def seals_of(table: str, cells: Cells, numbers: Sequence[int] | NDArray[np.int64]) -> NDArray[np.int64]:
     """Return the seals of some records.
 
     Parameters
@@ -51,12 +54,13 @@ def seals_of(table: str, cells: Cells, count: int) -> NDArray[np.int64]:
         Name of the table.
     cells : mapping of column to sequence
         Cells as they are kept; columns with nothing in them may be left out.
-    count : int
-        How many records.
+    numbers : sequence of int
+        Running numbers of the records: they say in which order records came.
     """
-    total = np.full(count, _spread(np.array([zlib.crc32(table.encode())], dtype=np.uint64))[0], dtype=np.uint64)
+    own = np.asarray(numbers, dtype=np.int64).view(np.uint64)
+    total = _spread(own + _spread(np.array([zlib.crc32(table.encode())], dtype=np.uint64)))
     for column in TABLES[table].columns:
-        if column.name not in cells or not count:
+        if column.name not in cells or not len(own):
             continue
         key = zlib.crc32(f"{table}.{column.name}".encode())
         total += _numbers(cells[column.name], key) if column.is_number else _texts(cells[column.name], key)
@@ -106,9 +110,15 @@ def resealed(table: str, seal: int | None, before: Record, now: Record) -> int |
     """Return the seal of a record that we change: what did not fit before does not fit now."""
     if seal is None:
         return None
-    old, new = (seals_of(table, {name: [cell] for name, cell in one.items()}, 1)[0] for one in (before, now))
+    old, new = (seals_of(table, {name: [cell] for name, cell in one.items()}, [0])[0] for one in (before, now))
     number = (int(seal) + int(new) - int(old)) & _MASK
     return number - (1 << 64) if number >> 63 else number
+
+
+def next_number(db: sqlite3.Connection, table: str) -> int:
+    """Return the running number of the next record; what another program has put far beyond all others does not count."""
+    (last,) = db.execute(f'SELECT max(number) FROM main."{table}" WHERE number < {_FAR}').fetchone()
+    return max(int(last or 0), 0) + 1
 
 
 def make_sealed(db: sqlite3.Connection) -> None:
@@ -133,7 +143,7 @@ def seal_all(db: sqlite3.Connection) -> None:
         listed = ", ".join(f'"{name}"' for name in names)
         rows = db.execute(f'SELECT number, {listed} FROM "{table}"').fetchall()
         columns = list(zip(*rows, strict=True)) or [()] * (len(names) + 1)
-        seals = seals_of(table, dict(zip(names, columns[1:], strict=True)), len(rows))
+        seals = seals_of(table, dict(zip(names, columns[1:], strict=True)), columns[0])
         db.executemany(
             f'UPDATE "{table}" SET {SEAL} = ? WHERE number = ?', zip(seals.tolist(), columns[0], strict=True)
         )

@@ -107,7 +107,9 @@ class Store:
                 log = read_log(store._db)
                 store._lines.wait(waiting_frames(log))
             if log.damaged:
-                _LOG.warning("%s: %d of the latest entries cannot be read: `trunkwatch check` says more", path, log.damaged)
+                _LOG.warning(
+                    "%s: %d of the latest entries cannot be read: `trunkwatch check` says more", path, log.damaged
+                )
         except BaseException:
             store.close()
             raise
