@@ -240,7 +240,7 @@ def run(judge: Judge, folder: Path, names: list[str], *, pages_of: int = 4) -> l
     out, whole = [], judge.whole.read_bytes()
     made = edits()
     for number, name in enumerate(names):
-        path = folder / "hurt.gpkg"
+        path = folder / f"hurt_{number}.gpkg"
         for ending in ("-wal", "-shm", "-journal"):
             path.with_name(path.name + ending).unlink(missing_ok=True)
         path.write_bytes(whole)

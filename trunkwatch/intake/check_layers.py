@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from trunkwatch.block.opening import load
-from trunkwatch.errors import RecordError
+from trunkwatch.errors import FileError, RecordError
 from trunkwatch.intake.layers import layers_of
 from trunkwatch.store import Store
 from trunkwatch.store.geopackage import on_layers, read_conditions, read_layer
@@ -36,14 +36,12 @@ def check_layers(store: Store, path: Path) -> list[Fault]:
         Open to read.
     path : Path
         The file, for the messages.
-
-    Raises
-    ------
-    FileError
-        If the layers cannot be read.
     """
-    with told_errors(path):
-        return _differences(store, path.name)
+    try:
+        with told_errors(path):
+            return _differences(store, path.name)
+    except FileError as error:
+        return [Fault("fault", f"layers cannot be read: {error.__cause__ or error}", path.name, expected=_WAY, lines=0)]
 
 
 def _differences(store: Store, file: str) -> list[Fault]:
