@@ -242,7 +242,11 @@ def test_what_is_installed_with_checksums_is_what_is_needed():
     import tomllib
 
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())
-    locked = dict(re.findall(r"^([a-z0-9-]+)==([^ ]+) \\\n    --hash=sha256:", (ROOT / "locked.txt").read_text(), flags=re.MULTILINE))
+    locked = dict(
+        re.findall(
+            r"^([a-z0-9-]+)==([^ ]+) \\\n    --hash=sha256:", (ROOT / "locked.txt").read_text(), flags=re.MULTILINE
+        )
+    )
     wanted = [*project["project"]["dependencies"], *project["build-system"]["requires"]]
     for requirement in wanted:
         name, low, high = re.fullmatch(r"([a-z0-9-]+)(?:>=([0-9.]+),<([0-9]+))?", requirement).groups()

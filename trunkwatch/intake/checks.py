@@ -8,9 +8,12 @@ import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.block.whole_folder import read_whole_folder
+from trunkwatch.errors import FileError
 from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.intake.check_clock import check_clock
+from trunkwatch.intake.check_file import check_file, with_path
 from trunkwatch.intake.check_findings import check_findings, check_observers
+from trunkwatch.intake.check_layers import check_layers
 from trunkwatch.intake.check_layout import check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
 from trunkwatch.intake.fault_at import fault_at
@@ -56,8 +59,20 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     if where.is_dir():
         notes = read_whole_folder(where)
         return folded(_sorted(notes.faults + check_frames(notes.frames, today=today)))
-    with open_vineyard(where) as store:
-        return folded(_sorted(check_frames(frames_of(store), today=today)))
+    if not where.exists():
+        open_vineyard(where)  # says what is to be done
+    inside = check_file(where)
+    try:
+        with open_vineyard(where) as store:
+            found = check_frames(frames_of(store), today=today)
+            if not any(fault.problem.startswith("layers") for fault in inside.settled):
+                found += with_path(check_layers(store, where), where)
+    except FileError as error:
+        if not inside.everything:
+            raise
+        # Nothing else is asked of records that cannot be read: what keeps them from it is named.
+        found = [Fault("note" if inside.faults else "fault", f"nothing else was checked: {error}", where.name, lines=0)]
+    return sorted([*inside.everything, *folded(_sorted(found))], key=lambda fault: fault.weight != "fault")
 
 
 def frames_of(

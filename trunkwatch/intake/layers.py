@@ -14,7 +14,7 @@ from trunkwatch.history import Condition
 from trunkwatch.store import Store, upgrade_file
 from trunkwatch.vineyard.block_names import Block
 
-__all__ = ["refresh_layers", "upgrade_vineyard"]
+__all__ = ["layers_of", "refresh_layers", "upgrade_vineyard"]
 
 
 def upgrade_vineyard(path: Path) -> tuple[Path | None, list[str]]:
@@ -61,12 +61,13 @@ def _refresh(store: Store, block: str) -> None:
     if not season.placed:
         store.clear_map(block)
         return
-    store.write_map(block, *_layers(season))
+    store.write_map(block, *layers_of(season))
 
 
-def _layers(
+def layers_of(
     season: BlockSeason,
 ) -> tuple[dict[str, pd.DataFrame], list[tuple[str, int, int, str, int]], tuple[float, float, float, float]]:
+    """Return what the layers show of a block that is placed: features by layer, conditions, and its bounds."""
     history, grid, placed = season.history, season.history.grid, season.placed
     cells = np.argwhere(grid.exists)
     longitude, latitude = placed.longitude[grid.exists], placed.latitude[grid.exists]

@@ -149,7 +149,9 @@ def costs_of(table: pd.DataFrame) -> Costs:
         name, value = str(record["name"]), float(record["value"])
         if name not in ASSUMPTIONS:
             near = difflib.get_close_matches(name, ASSUMPTIONS, n=1, cutoff=0.5)
-            way = f"{near[0]} perhaps" if near else "one of those that `trunkwatch plan --example-costs california` shows"
+            way = (
+                f"{near[0]} perhaps" if near else "one of those that `trunkwatch plan --example-costs california` shows"
+            )
             raise RecordError(f"costs: no assumption is called {name!r}; expected: {way}")
         told = ASSUMPTIONS[name]
         if not math.isfinite(value):
@@ -166,9 +168,7 @@ def costs_of(table: pd.DataFrame) -> Costs:
         read[name] = value
         values[name], sources[name] = value, str(record["source"]) or "yours"
     missing = tuple(name for name, value in values.items() if value is None)
-    return Costs(
-        {k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre, short_ton)
-    )
+    return Costs({k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre, short_ton))
 
 
 def example_costs() -> dict[str, str]:

@@ -83,7 +83,9 @@ def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float | None
 def _size(path: Path) -> int:
     """Return the bytes of a file, or of the files of a folder together."""
     try:
-        return sum(one.stat().st_size for one in path.iterdir() if one.is_file()) if path.is_dir() else path.stat().st_size
+        return (
+            sum(one.stat().st_size for one in path.iterdir() if one.is_file()) if path.is_dir() else path.stat().st_size
+        )
     except OSError:
         return 0
 

@@ -16,11 +16,17 @@ import pandas as pd
 __all__ = [
     "APPLICATION_ID",
     "LAYERS",
+    "USER_VERSION",
+    "VIEW",
     "clear_conditions",
+    "drop_spatial_indexes",
     "geometry_blob",
     "index_layers",
     "make_geopackage",
     "make_layers",
+    "on_layers",
+    "read_conditions",
+    "read_layer",
     "register_attributes",
     "set_extent",
     "write_conditions",
@@ -174,3 +180,41 @@ def set_extent(db: sqlite3.Connection, bounds: tuple[float, float, float, float]
         "last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now') WHERE table_name = ?5",
         [(*bounds, name) for name in names],
     )
+
+
+def drop_spatial_indexes(db: sqlite3.Connection) -> None:
+    """Take out what another program has put on our layers to keep an index of places: it works in that program only.
+
+    Every change of a layer would call functions that only it has. It makes the index again when it is asked to.
+    """
+    for name, layer in db.execute(
+        "SELECT name, tbl_name FROM main.sqlite_master WHERE type = 'trigger' AND name LIKE 'rtree_%'"
+    ).fetchall():
+        if layer in LAYERS:
+            db.execute(f'DROP TRIGGER "{name}"')
+            db.execute(f'DROP TABLE IF EXISTS "rtree_{layer}_geom"')
+            if db.execute("SELECT 1 FROM sqlite_master WHERE name = 'gpkg_extensions'").fetchone():
+                db.execute(
+                    "DELETE FROM gpkg_extensions WHERE table_name = ? AND extension_name = 'gpkg_rtree_index'", (layer,)
+                )
+
+
+def on_layers(db: sqlite3.Connection) -> list[str]:
+    """Return the names of all blocks that any layer shows."""
+    asked = " UNION ".join(f'SELECT block FROM "{name}"' for name in LAYERS)
+    return [name for (name,) in db.execute(asked)]
+
+
+def read_layer(db: sqlite3.Connection, name: str, block: str) -> list[dict[str, object]]:
+    """Return the features of a block on a layer, as they are kept."""
+    asked = db.execute(f'SELECT * FROM "{name}" NOT INDEXED WHERE block = ? ORDER BY fid', (block,))
+    columns = [one[0] for one in asked.description]
+    return [dict(zip(columns, row, strict=True)) for row in asked]
+
+
+def read_conditions(db: sqlite3.Connection, block: str) -> list[tuple[object, ...]]:
+    """Return the conditions of a block: row, position, season, condition, looked at."""
+    return db.execute(
+        "SELECT v.row, v.position, c.season, c.condition, c.looked_at FROM map_vines v "
+        "JOIN map_condition c ON c.vine = v.fid WHERE v.block = ?", (block,)
+    ).fetchall()  # fmt: skip

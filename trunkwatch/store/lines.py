@@ -1,14 +1,17 @@
 """The lines of a database: those in its tables, and behind them those that wait in its log."""
 
 import sqlite3
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import nullcontext
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from trunkwatch.store.refuse import refuse_wrong
 from trunkwatch.store.schema import index_sql
+from trunkwatch.store.seal import SEAL, change_sealed, columns_of, next_number, seals_of
 from trunkwatch.store.whole import told_errors
 from trunkwatch.vineyard.tables import TABLES, empty_frame
 
@@ -70,7 +73,7 @@ class Lines:
         # Many records at once: it is quicker to sort for the indexes afterwards than to file each record.
         indexes = index_sql(TABLES[table]) if len(frame) > MANY else {}
         for index in indexes:
-            self._db.execute(f'DROP INDEX "{index}"')
+            self._db.execute(f'DROP INDEX IF EXISTS "{index}"')
         self._fill(f'main."{table}"', table, frame)
         for statement in indexes.values():
             self._db.execute(statement)
@@ -93,6 +96,13 @@ class Lines:
                 cells = values.tolist()
             names.append(column.name)
             columns.append(cells)
+        if name.startswith("main") and self._path is not None and SEAL in columns_of(self._db, table):
+            first = next_number(self._db, table)
+            numbers = np.arange(first, first + len(frame), dtype=np.int64)
+            seals = seals_of(table, {one: frame[one].to_numpy() for one in names}, numbers)
+            names += ["number", SEAL]
+            columns += [numbers.tolist(), seals.tolist()]
+            change_sealed(self._db, table, len(frame))
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{one}"' for one in names)
         self._db.executemany(f"INSERT INTO {name} ({listed}) VALUES ({marks})", zip(*columns, strict=True))
@@ -111,19 +121,26 @@ class Lines:
         """
         listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
         rows = []
-        with told_errors(self._path) if self._path else nullcontext():
-            for source in self.sources(table):
-                order = "number" if source.startswith("main") else "rowid"
-                rows += self._db.execute(f"SELECT {listed} FROM {source} {where} ORDER BY {order}", values).fetchall()
+        for source in self.sources(table):
+            order = "number" if source.startswith("main") else "rowid"
+            rows += self._ask(f"SELECT {listed} FROM {source} {where} ORDER BY {order}", values)
         if not rows:
             return empty_frame(table)
+        columns = list(zip(*rows, strict=True))
+        if self._path is not None:
+            refuse_wrong(self._path, table, columns)
         data = {}
-        for column, cells in zip(TABLES[table].columns, zip(*rows, strict=True), strict=True):
+        for column, cells in zip(TABLES[table].columns, columns, strict=True):
             if column.is_number:
                 data[column.name] = np.array([np.nan if cell is None else cell for cell in cells], dtype=float)
             else:
                 data[column.name] = np.array(cells, dtype=object)
         return pd.DataFrame(data)
+
+    def _ask(self, question: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
+        """Return the answer to a question; damage is told in one line."""
+        with told_errors(self._path) if self._path else nullcontext():
+            return self._db.execute(question, values).fetchall()
 
     def by_id(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
         """Return the lines with these ids."""
@@ -135,21 +152,17 @@ class Lines:
     @property
     def waiting(self) -> int:
         """How many lines wait."""
-        return sum(
-            int(self._db.execute(f'SELECT count(*) FROM temp."waiting_{table}"').fetchone()[0])
-            for table in self._waiting
-        )
+        return sum(int(self._ask(f'SELECT count(*) FROM temp."waiting_{table}"')[0][0]) for table in self._waiting)
 
     def has_corrections(self, table: str) -> bool:
         """Tell whether any line of a table corrects another."""
         return any(
-            self._db.execute(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1").fetchone()
-            for source in self.sources(table)
+            bool(self._ask(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1")) for source in self.sources(table)
         )
 
     def has_any(self, table: str) -> bool:
         """Tell whether a table has a line."""
-        return any(self._db.execute(f"SELECT 1 FROM {source} LIMIT 1").fetchone() for source in self.sources(table))
+        return any(bool(self._ask(f"SELECT 1 FROM {source} LIMIT 1")) for source in self.sources(table))
 
     def family(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version."""
@@ -180,7 +193,7 @@ class Lines:
             marks = ", ".join("?" * len(some))
             only = " AND corrects <> ''" if by == "corrects" else ""
             for source in self.sources(table):
-                rows = self._db.execute(f"SELECT {wanted} FROM {source} WHERE {by} IN ({marks}){only}", some)
+                rows = self._ask(f"SELECT {wanted} FROM {source} WHERE {by} IN ({marks}){only}", some)
                 found |= {name for (name,) in rows}
         return found
 
@@ -195,7 +208,7 @@ class Lines:
         found: set[tuple[str, str]] = set()
         for now in self.sources(table):
             for old in self.sources(table):
-                rows = self._db.execute(
+                rows = self._ask(
                     f"SELECT now.vineyard, now.block, old.vineyard, old.block FROM {now} now JOIN {old} old "
                     "ON old.id = now.corrects WHERE now.corrects <> '' AND (now.block <> old.block OR now.vineyard <> old.vineyard)"
                 )
@@ -206,6 +219,6 @@ class Lines:
         """Return id and target of all corrections of a table."""
         rows = [
             row for source in self.sources(table)
-            for row in self._db.execute(f"SELECT id, corrects FROM {source} WHERE corrects <> ''")
+            for row in self._ask(f"SELECT id, corrects FROM {source} WHERE corrects <> ''")
         ]  # fmt: skip
         return pd.DataFrame(rows, columns=["id", "corrects"])

@@ -28,6 +28,7 @@ __all__ = [
     "append_frame",
     "empty_log",
     "framed",
+    "frames_in",
     "make_log",
     "read_log",
     "records_by_table",
@@ -40,6 +41,8 @@ SMALL, LARGE, LARGE_FROM = 64 * 1024, 256 * 1024, 4_000_000
 #: More records than these at once go into the tables straight away.
 MOST_WAITING = 200
 _HEAD = struct.Struct("<II")
+#: Bytes that are read at once.
+_AT_ONCE = 16 * 1024
 #: Seconds to wait for a program that reads the file at this moment; then the record takes the long road.
 PATIENCE_S = 0.3
 
@@ -60,6 +63,10 @@ class Log:
         Of every whole frame, in order.
     counter : int
         The file's counter of changes as we left it: more than that and the frames were changes of another program.
+    damaged : int
+        How many frames are not whole, and are gone over.
+    half : bool
+        Whether behind the last frame something was begun: by a writer that was ended, which acknowledged nothing.
     """
 
     epoch: int
@@ -67,6 +74,13 @@ class Log:
     end: int
     payloads: tuple[bytes, ...]
     counter: int = 0
+    damaged: int = 0
+    half: bool = False
+
+    @property
+    def written(self) -> int:
+        """How many frames were written, the damaged among them."""
+        return len(self.payloads) + self.damaged
 
 
 def make_log(db: sqlite3.Connection) -> None:
@@ -109,20 +123,76 @@ def read_log(db: sqlite3.Connection) -> Log:
     row = there and db.execute(f"SELECT epoch, length(held), counter FROM {TABLE} WHERE number = 1").fetchone()
     if row is None:  # taken out by another program: nothing waits, and everything goes the long road
         return Log(0, 0, 0, ())
-    epoch, size = int(row[0]), int(row[1])
-    payloads: list[bytes] = []
-    end = 0
+    if not all(isinstance(cell, int) for cell in row):
+        raise sqlite3.DatabaseError(f"{TABLE} holds what no log is")
+    epoch, size, counter = row
     with db.blobopen(TABLE, "held", 1, readonly=True) as blob:
-        while end + _HEAD.size <= size:
-            length, mark = _HEAD.unpack(blob.read(_HEAD.size))
-            if not length or end + _HEAD.size + length > size:
+        held = _used(blob, size)
+    return frames_in(held, epoch, size, counter)
+
+
+def _used(blob: sqlite3.Blob, size: int) -> bytes:
+    """Read the log up to where nothing was written for longer than a frame's head: most of it is empty."""
+    held = bytearray()
+    while len(held) < size:
+        part = blob.read(min(_AT_ONCE, size - len(held)))
+        held += part
+        if not any(part):
+            break
+    return bytes(held)
+
+
+def frames_in(held: bytes, epoch: int, size: int, counter: int = 0) -> Log:
+    """Take a log apart.
+
+    A frame that is not whole is gone over where a whole one lies behind it; or where all its bytes are there, so that
+    no writer was ended over it. Behind the last one the next may begin.
+
+    Parameters
+    ----------
+    held : bytes
+        What is in the log.
+    epoch, size, counter : int
+        As in `Log`.
+    """
+    payloads: list[bytes] = []
+    at = damaged = 0
+    while at + _HEAD.size <= len(held) and any(held[at : at + _HEAD.size]):
+        length, _ = _HEAD.unpack_from(held, at)
+        after = at + _HEAD.size + length
+        if _whole(held, at, epoch, size):
+            payloads.append(held[at + _HEAD.size : after])
+            at = after
+            continue
+        if not _whole(held, after, epoch, size):
+            behind = _next_whole(held, at + 1, epoch, size)
+            # What a writer did not come to write is zeros, and no text ends in them.
+            is_all_there = length and after <= len(held) and held[after - 1]
+            if behind is None and not is_all_there:
                 break
-            payload = blob.read(length)
-            if mark != _mark(epoch, end, payload):
-                break
-            payloads.append(payload)
-            end += _HEAD.size + length
-    return Log(epoch, size, end, tuple(payloads), int(row[2]))
+            after = after if behind is None else behind
+        damaged += 1
+        at = after
+    return Log(epoch, size, at, tuple(payloads), counter, damaged, any(held[at : at + _HEAD.size]))
+
+
+def _whole(held: bytes, at: int, epoch: int, size: int) -> bool:
+    """Tell whether a whole frame begins at a place."""
+    if at + _HEAD.size > len(held):
+        return False
+    length, mark = _HEAD.unpack_from(held, at)
+    after = at + _HEAD.size + length
+    return bool(length > 0 and after <= size and mark == _mark(epoch, at, held[at + _HEAD.size : after]))
+
+
+def _next_whole(held: bytes, start: int, epoch: int, size: int) -> int | None:
+    """Return where the next whole frame begins; its text begins with a brace, so few places are tried."""
+    at = held.find(b"{", start + _HEAD.size)
+    while at >= 0:
+        if _whole(held, at - _HEAD.size, epoch, size):
+            return at - _HEAD.size
+        at = held.find(b"{", at + 1)
+    return None
 
 
 def _mark(epoch: int, at: int, payload: bytes) -> int:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 from trunkwatch.store.geopackage import index_layers, make_geopackage, make_layers, register_attributes
 from trunkwatch.store.log import make_log
+from trunkwatch.store.seal import add_seals
 from trunkwatch.store.touched import make_touched
 from trunkwatch.store.upgrade import name_by_vineyard
 from trunkwatch.vineyard.tables import TABLES, Table
@@ -70,6 +71,7 @@ def _log_and_rows(db: sqlite3.Connection) -> None:
     make_indexes(db)
     make_log(db)
     make_touched(db)
+    add_seals(db)
 
 
 #: Number, what it does, how. The last number is the version of a file.
@@ -81,7 +83,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
         "blocks known by vineyard and label, rows with the end they are numbered from, indexes of the layers",
         _by_vineyard_and_label,
     ),
-    (4, "a log inside the file for new records, indexes by row", _log_and_rows),
+    (4, "a log inside the file for new records, indexes by row, a seal on every record", _log_and_rows),
 )
 VERSION = STEPS[-1][0]
 

@@ -4,10 +4,11 @@ Records are only ever added. The same record twice is taken once; a record with 
 other values is reported, and taken only on request, as a correction.
 """
 
+import logging
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager, nullcontext
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -20,7 +21,10 @@ from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
 from trunkwatch.store.again import Changed, compared, corrections, differences, with_moments
 from trunkwatch.store.beside import take_in
-from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
+from trunkwatch.store.form import give_form
+from trunkwatch.store.geopackage import (
+    drop_spatial_indexes,
+)
 from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import (
     MOST_WAITING,
@@ -32,9 +36,11 @@ from trunkwatch.store.log import (
     records_by_table,
     waiting_frames,
 )
+from trunkwatch.store.map_layers import MapLayers
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_of
 from trunkwatch.store.schema import create_tables
+from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, change_sealed, resealed
 from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
@@ -48,13 +54,15 @@ from trunkwatch.store.whole import (
 )
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import now_text, roots_of, standing
+from trunkwatch.vineyard.records import PROVENANCE, now_text, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
 __all__ = ["Changed", "Outcome", "Store"]
 
+_LOG = logging.getLogger("trunkwatch")
 
-class Store:
+
+class Store(MapLayers):
     """Records of one vineyard.
 
     The caller opens the transaction (`with store.transaction():`) where several additions
@@ -94,7 +102,12 @@ class Store:
         store = cls(connect_read(Path(path)), Path(path))
         try:
             with told_errors(Path(path)):
-                store._lines.wait(waiting_frames(read_log(store._db)))
+                log = read_log(store._db)
+                store._lines.wait(waiting_frames(log))
+            if log.damaged:
+                _LOG.warning(
+                    "%s: %d of the latest entries cannot be read: `trunkwatch check` says more", path, log.damaged
+                )
         except BaseException:
             store.close()
             raise
@@ -114,17 +127,21 @@ class Store:
     def _whole(cls, db: sqlite3.Connection, path: Path) -> "Store":
         """Return a store over a copy to write, with what waited in its log in the tables."""
         store = cls(db, path)
+        drop_spatial_indexes(db)
         log = read_log(db)
-        if log.payloads:
-            store.put(waiting_frames(log))
-        if path.exists() and change_counter(path) != log.counter + len(log.payloads):
+        if log.payloads or log.damaged:
+            store.put(waiting_frames(log), lost=log.damaged)
+        if path.exists() and change_counter(path) != log.counter + log.written:
             with store.transaction():  # another program has written: nobody knows of which blocks
+                change_sealed(db, OTHER_PROGRAM, 1)
                 note_touched(db, {name for block in store.names().every for name in block.names} | {("", "")})
         return store
 
-    def put(self, frames: Mapping[str, pd.DataFrame]) -> None:
-        """Put records that waited into the tables of a copy, and empty its log."""
+    def put(self, frames: Mapping[str, pd.DataFrame], *, lost: int = 0) -> None:
+        """Put records that waited into the tables of a copy, and empty its log; how many of it were lost is kept."""
         with self.transaction():
+            if lost:
+                change_sealed(self._db, LOST_FRAMES, lost)
             for table, frame in frames.items():
                 self._insert(table, frame)
             empty_log(self._db, self.path.stat().st_size if self.path is not None and self.path.exists() else 0)
@@ -156,6 +173,10 @@ class Store:
                     return
             with copied(where) as copy:
                 cls._whole(copy, where).put(fresh)
+
+    def _told(self) -> AbstractContextManager[None]:
+        """Tell damage in one line."""
+        return told_errors(self.path) if self.path is not None else nullcontext()
 
     @property
     def connection(self) -> sqlite3.Connection:
@@ -349,6 +370,8 @@ class Store:
                 self._latest_provenance(table, correction)
         if values_of(table, there) < values_of(table, here):
             self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
+            if self.path is not None:
+                change_sealed(self._db, table, -1)
             self._forget()
             self._insert(table, frame_of(table, [there]))
 
@@ -358,11 +381,18 @@ class Store:
         Who wrote it later may have known what was written in between, and meant it all the same.
         """
         marks = provenance(record)
-        self._db.execute(
-            f'UPDATE "{table}" SET recorded_at = ?, device = ?, read_from = ? '
-            "WHERE id = ? AND (?, ?, ?) > (recorded_at, device, read_from)",
-            (*marks, record["id"], *marks),
-        )
+        listed = ", ".join(PROVENANCE)
+        kept = SEAL if self.path is not None else "NULL"
+        rows = self._db.execute(
+            f'SELECT number, {kept}, {listed} FROM "{table}" WHERE id = ? AND (?, ?, ?) > ({listed})',
+            (record["id"], *marks),
+        ).fetchall()
+        for number, seal, *before in rows:
+            changed: dict[str, object] = dict(zip(PROVENANCE, marks, strict=True))
+            if seal is not None:
+                changed[SEAL] = resealed(table, seal, dict(zip(PROVENANCE, before, strict=True)), changed)
+            set_to = ", ".join(f"{name} = ?" for name in changed)
+            self._db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (*changed.values(), number))
         if self.path is not None:
             note_touched(self._db, names_in({table: frame_of(table, [record])}))
 
@@ -496,7 +526,8 @@ class Store:
 
     def stale(self) -> list[Name]:
         """Return the blocks, as they are kept, whose layers are older than their records."""
-        return stale_blocks(self._db)
+        with self._told():
+            return stale_blocks(self._db)
 
     def note_drawn(self) -> None:
         """Note that the layers of all blocks are as new as their records."""
@@ -509,52 +540,41 @@ class Store:
         all marks are of the file as a whole.
         """
         assert self.path is not None  # noqa: S101 - of a store in memory nobody asks
-        log = read_log(self._db)
-        if change_counter(self.path) != log.counter + len(log.payloads):
+        with self._told():
+            log, marks = read_log(self._db), stamps(self._db)
+        if change_counter(self.path) != log.counter + log.written:
             told = self.path.stat()
             foreign = f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
             return {name: foreign for block in self.names().every for name in block.names} | {("", ""): foreign}
         waiting = Counter(name for payload in log.payloads for name in names_of(payload))
-        marks = stamps(self._db)
         return {name: f"{marks.get(name, '')}+{waiting[name]}" for name in {*marks, *waiting}}
 
-    def mapped(self) -> tuple[str, ...]:
-        """Return the names of the blocks that are on the map layers of the file."""
-        return tuple(name for (name,) in self._db.execute("SELECT DISTINCT block FROM map_blocks ORDER BY fid"))
+    def undrawn(self) -> list[Name]:
+        """Return the blocks, as they are kept, whose layers are older than their records, or than what waits."""
+        with self._told():
+            return [
+                *stale_blocks(self._db),
+                *(name for payload in read_log(self._db).payloads for name in names_of(payload)),
+            ]
 
-    def clear_map(self, block: str) -> None:
-        """Take a block off the map layers of the file."""
-        with self.transaction():
-            clear_conditions(self._db, block)
-            for name in LAYERS:
-                self._db.execute(f'DELETE FROM "{name}" WHERE block = ?', (block,))
+    def accept(self) -> None:
+        """Give a copy to write the form of a new file, and every record without one its id, and seal all as they are.
 
-    def write_map(
-        self,
-        block: str,
-        layers: Mapping[str, pd.DataFrame],
-        conditions: Sequence[tuple[str, int, int, str, int]],
-        bounds: tuple[float, float, float, float],
-    ) -> None:
-        """Put a block on the map layers of the file, in place of what was there.
-
-        Parameters
-        ----------
-        block : str
-            Label of the block.
-        layers : mapping of layer name to DataFrame
-            First column `geom` with WKB bytes, then the columns of the layer.
-        conditions : sequence of (row, position, season, condition, looked_at)
-            Of the vines in the layer `map_vines`.
-        bounds : (float, float, float, float)
-            West, south, east, north of the block, degrees.
+        The layers are empty afterwards; all that `check` finds in cells was mended before.
         """
+        self._db.execute("PRAGMA foreign_keys = OFF")
         with self.transaction():
-            clear_conditions(self._db, block)
-            for name, frame in layers.items():
-                write_layer(self._db, name, frame, block)
-            write_conditions(self._db, block, conditions)
-            set_extent(self._db, bounds)
+            for table in TABLES:
+                bare = self._lines.select(table, "WHERE id = ''")
+                numbers = [
+                    row[0] for row in self._db.execute(f"SELECT number FROM \"{table}\" WHERE id = '' ORDER BY number")
+                ]
+                made = [record_id(table, record) for record in records_of(bare)]
+                self._db.executemany(f'UPDATE "{table}" SET id = ? WHERE number = ?', zip(made, numbers, strict=True))
+            give_form(self._db)
+            note_touched(self._db, {name for block in self.names().every for name in block.names} | {("", "")})
+        self._db.execute("PRAGMA foreign_keys = ON")
+        self._forget()
 
     def blocks(self) -> tuple[str, ...]:
         """Return the names of all blocks in the order they came: the label, or vineyard/label where several have it."""

@@ -24,7 +24,7 @@ _COUNTER_AT = 24
 def make_touched(db: sqlite3.Connection) -> None:
     """Make the table of stamps, empty."""
     db.execute(
-        f"CREATE TABLE {TABLE} (vineyard TEXT NOT NULL, block TEXT NOT NULL, stamp TEXT NOT NULL, "
+        f"CREATE TABLE IF NOT EXISTS {TABLE} (vineyard TEXT NOT NULL, block TEXT NOT NULL, stamp TEXT NOT NULL, "
         "drawn TEXT NOT NULL DEFAULT '', PRIMARY KEY (vineyard, block)) WITHOUT ROWID"
     )
 
@@ -40,6 +40,7 @@ def names_in(frames: Mapping[str, pd.DataFrame]) -> set[tuple[str, str]]:
 
 def note_touched(db: sqlite3.Connection, names: Iterable[tuple[str, str]]) -> None:
     """Give blocks a new stamp; in a transaction of the caller."""
+    make_touched(db)  # another program may have taken it out
     db.executemany(
         f"INSERT INTO {TABLE} (vineyard, block, stamp) VALUES (?, ?, ?) "
         "ON CONFLICT (vineyard, block) DO UPDATE SET stamp = excluded.stamp",
@@ -49,17 +50,26 @@ def note_touched(db: sqlite3.Connection, names: Iterable[tuple[str, str]]) -> No
 
 def note_drawn(db: sqlite3.Connection) -> None:
     """Note that all layers are as new as the records."""
-    db.execute(f"UPDATE {TABLE} SET drawn = stamp WHERE drawn <> stamp")
+    if _is_there(db):
+        db.execute(f"UPDATE {TABLE} SET drawn = stamp WHERE drawn <> stamp")
+
+
+def _is_there(db: sqlite3.Connection) -> bool:
+    return db.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (TABLE,)).fetchone() is not None
 
 
 def stale_blocks(db: sqlite3.Connection) -> list[tuple[str, str]]:
     """Return the blocks whose layers are older than their records, as (vineyard, block)."""
+    if not _is_there(db):
+        return []
     rows = db.execute(f"SELECT vineyard, block FROM {TABLE} WHERE drawn <> stamp AND block <> ''")
     return [(str(vineyard), str(block)) for vineyard, block in rows]
 
 
 def stamps(db: sqlite3.Connection) -> dict[tuple[str, str], str]:
     """Return the stamp of every block that ever changed, by (vineyard, block)."""
+    if not _is_there(db):
+        return {}
     rows = db.execute(f"SELECT vineyard, block, stamp FROM {TABLE}")
     return {(str(vineyard), str(block)): str(stamp) for vineyard, block, stamp in rows}
 

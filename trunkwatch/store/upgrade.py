@@ -5,6 +5,7 @@ from collections.abc import Collection
 
 import pandas as pd
 
+from trunkwatch.store.seal import SEAL, columns_of, resealed
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
@@ -76,6 +77,7 @@ def _write(db: sqlite3.Connection, table: str, numbers: list[int], before: pd.Da
     was = list(before[columns].itertuples(index=False, name=None))
     told = list(now[columns].itertuples(index=False, name=None))
     taken = {cells[0] for cells in was}
+    has_seals = SEAL in columns_of(db, table)
     set_to = ", ".join(f'"{name}" = ?' for name in columns)
     for number, old, new in zip(numbers, was, told, strict=True):
         if old == new:
@@ -84,3 +86,7 @@ def _write(db: sqlite3.Connection, table: str, numbers: list[int], before: pd.Da
         name = old[0] if new[0] != old[0] and new[0] in taken else new[0]
         taken.add(name)
         db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (name, *new[1:], number))
+        if has_seals:
+            (seal,) = db.execute(f'SELECT {SEAL} FROM "{table}" WHERE number = ?', (number,)).fetchone()
+            pair = (dict(zip(columns, cells, strict=True)) for cells in (old, (name, *new[1:])))
+            db.execute(f'UPDATE "{table}" SET {SEAL} = ? WHERE number = ?', (resealed(table, seal, *pair), number))

@@ -22,6 +22,7 @@ from trunkwatch.errors import FileError, NewerSchemaError, NotAVineyardError, Ol
 from trunkwatch.store.beside import has_hot_journal, open_elsewhere, take_in
 from trunkwatch.store.geopackage import APPLICATION_ID
 from trunkwatch.store.log import note_counter
+from trunkwatch.store.refuse import refuse_missing
 from trunkwatch.store.schema import VERSION, schema_version, take_steps
 from trunkwatch.store.touched import change_counter
 from trunkwatch.vineyard.tables import TABLES
@@ -91,6 +92,8 @@ def _check(db: sqlite3.Connection, path: Path, *, any_version: bool) -> None:
         raise NotAVineyardError(
             f"{path.name}: {view[0]} is a view, no table: trunkwatch made no such file; take the original"
         )
+    if version == VERSION and not any_version:
+        refuse_missing(db, path)
     if version > VERSION:
         raise NewerSchemaError(
             f"{path.name} was written by a later trunkwatch (version {version}, this one knows {VERSION}): update trunkwatch"

@@ -1,0 +1,65 @@
+"""trunkwatch.store: inside, form, rescue, log; trunkwatch.intake: check_file, check_layers: files with flipped bits, and edited by other programs.
+
+Forty of each; `python tests/fuzz/flips.py 200` and `python tests/fuzz/gis_edits.py` judge as many as one likes.
+"""
+
+import sqlite3
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+from edited import MOST_SECONDS, Judge, make_file
+from flips import flipped
+from flips import run as run_flips
+from gis_edits import HARMLESS, edits
+from gis_edits import run as run_edits
+
+COUNT, HANDFUL, SEED = 40, 10, 7
+
+
+@pytest.fixture(scope="module")
+def judge(tmp_path_factory):
+    return Judge(make_file(tmp_path_factory.mktemp("edited")))
+
+
+@pytest.mark.parametrize("first", range(0, COUNT, HANDFUL))
+def test_a_flipped_bit_is_named_or_changes_nothing(judge, tmp_path, first):
+    for told in run_flips(judge, tmp_path, range(first, first + HANDFUL), SEED):
+        assert told.wrong == [], told.name
+        assert told.seconds < MOST_SECONDS
+
+
+@pytest.mark.parametrize("first", range(0, COUNT, HANDFUL))
+@pytest.mark.filterwarnings("ignore")
+def test_an_edit_of_another_program_is_named_or_changes_nothing(judge, tmp_path, first):
+    names = list(edits())
+    some = names[:: len(names) // COUNT][first : first + HANDFUL]
+    assert len(some) == HANDFUL
+    for told in run_edits(judge, tmp_path, some):
+        assert told.wrong == [], told.name
+        assert told.seconds < MOST_SECONDS
+
+
+def test_the_judge_tells_a_silent_change(judge, tmp_path):
+    """A record that is changed together with its seal is named by nothing: who judges must notice."""
+    from trunkwatch.store.seal import seal_all
+
+    path = tmp_path / "hurt.gpkg"
+    path.write_bytes(judge.whole.read_bytes())
+    db = sqlite3.connect(path)
+    db.execute("UPDATE symptoms SET observer = 'Somebody else' WHERE number = 5")
+    seal_all(db)
+    db.commit()
+    db.close()
+    told = judge.judge("sealed anew", path)
+    assert told.wrong == ["reads otherwise, and check says nothing of it"]
+
+
+def test_every_edit_changes_the_file_and_flips_are_the_same_again(judge, tmp_path):
+    assert len(edits()) >= 100
+    assert set(edits()) >= {name for name in HARMLESS if "geopandas" not in name}
+    whole = judge.whole.read_bytes()
+    assert flipped(whole, 3, 1) == flipped(whole, 3, 1) != flipped(whole, 4, 1)
+    assert all(flipped(whole, number, 1)[1] != whole for number in range(6))
