@@ -1,4 +1,4 @@
-"""trunkwatch.store: log, lines, outcome; new records wait inside the file, whole or not at all, whatever becomes of the process."""
+"""trunkwatch.store: log, lines, outcome, map_layers; new records wait inside the file, whole or not at all, whatever becomes of the process."""
 
 import os
 import shutil
