@@ -7,6 +7,7 @@ import time
 
 import pytest
 
+from trunkwatch.intake import correct_record
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.store import Store
 from trunkwatch.web.app import create_app
@@ -83,7 +84,20 @@ def test_a_phone_sends_its_day_after_the_office_was_started_anew(office):
         until(page, "document.getElementById('tick').textContent.includes('The office has 2 records')")
         assert page.locator("#code").count() == 0
         assert page.evaluate("items.filter(pure.pending).length") == 0
+        with Store.open(path) as store:
+            found = store.frame("symptoms")
+        (name,) = found[found["observer"] == "Ola"]["id"]
+        second = correct_record(path, "symptoms", name, {"percent": "30"}).id
+        page.click("#sync")
+        page.wait_for_selector(".otherwise")
+        assert page.inner_text(".otherwise").startswith("In the office block Mill, row 1, position 4")
+        assert "percent 30" in page.inner_text(".otherwise")
+        correct_record(path, "symptoms", second, {}, void=True)
+        page.click("#sync")
+        until(page, "document.querySelector('.otherwise').textContent.includes('was taken back')")
         browser.close()
     with Store.open(path) as store:
         found = store.frame("symptoms")
-    assert (found["observer"] == "Ola").sum() == 1
+    assert (
+        found["observer"] == "Ola"
+    ).sum() == 0  # written once, corrected and taken back, and not brought back by the phone

@@ -61,6 +61,12 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "nothing_yet": ("Nothing written yet.", "Nada anotado todavía."),
         "records": ("Records", "Registros"),
         "synced": ("The office has {n} records.", "La oficina tiene {n} registros."),
+        "stands_otherwise": (
+            "In the office {what} stands otherwise: {now}.", "En la oficina {what} consta de otro modo: {now}.",
+        ),
+        "taken_back_there": (
+            "In the office {what} was taken back.", "En la oficina {what} fue anulado.",
+        ),
         "sync": ("Send to the office", "Enviar a la oficina"),
         "code_needed": (
             "The office asks for its access code. Your records stay on this phone.",

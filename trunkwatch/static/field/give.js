@@ -21,6 +21,9 @@ function recordsScreen() {
     live.length && !open ? button(word("hand_over"), () => once(handOver), { class: "go", id: "hand", style: "width:100%" }) : null,
     live.length ? null : el("p", {}, word("nothing_yet")),
     live.length && data.sync && !open ? button(word("sync"), () => once(sync), { id: "sync", style: "width:100%;margin-top:8px" }) : null,
+    ...otherwise.map((one) => el("p", { class: "bad otherwise" }, one.stands && Object.keys(one.stands).length
+      ? word("stands_otherwise", { what: one.about, now: Object.entries(one.stands).map(([name, value]) => `${name} ${value || "\u2013"}`).join(", ") })
+      : word("taken_back_there", { what: one.about }))),
     ...(codeNeeded && live.length && data.sync && !open ? codeParts() : []),
     ...elsewhere.map((group) => {
       const [block, season] = group.key.split("\u001f");
@@ -99,6 +102,8 @@ async function handOverElsewhere(group, block, season) {
 
 // The office was started anew, or this phone's pass has ended: the code is asked for here, and no page is left for it.
 let codeNeeded = false;
+// What was handed over and does not stand as it was written here: somebody in the office wrote it otherwise since.
+let otherwise = [];
 
 function codeParts() {
   const input = el("input", { id: "code", inputmode: "numeric", autocomplete: "one-time-code" });
@@ -135,6 +140,7 @@ async function sync() {
     }
     if (!answer.ok) throw new Error(said.error || String(answer.status));
     if (!(await markHanded(out))) return;
+    otherwise = said.superseded || [];
     render();
     tick(word("synced", { n: said.known }), false);
   } catch (error) {
