@@ -7,6 +7,7 @@ import numpy as np
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.history import MATURE_LIVING, BlockHistory, Condition, Rate, RateName, SeasonLook, rates
 from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.long_trend import LongTrend, long_trend
 from trunkwatch.stats.trend import Change, Swing, change, usual_swing
 
 __all__ = ["Trend", "TrendSeason", "trend_of"]
@@ -35,6 +36,7 @@ class Trend:
     change_from: int | None
     swing: Swing
     whole: bool  # the last counted season was looked at whole
+    over_years: LongTrend  # over all compared seasons
 
     @property
     def counted(self) -> tuple[TrendSeason, ...]:
@@ -70,7 +72,11 @@ def trend_of(season: BlockSeason, *, looks_before: int = 1, level: float = 0.95)
         before = counted[-2].season
         difference = _change(history, before, counted[-1].season)
     whole = bool(counted) and counted[-1].whole
-    return Trend(tuple(told), difference, before, swing, whole)
+    told_of = [(one.season, one.rates["annual"]) for one in counted if one.rates["annual"].vines]
+    over_years = long_trend(
+        [rate.cases for _, rate in told_of], [rate.vines for _, rate in told_of], [year for year, _ in told_of]
+    )
+    return Trend(tuple(told), difference, before, swing, whole, over_years)
 
 
 def _season(history: BlockHistory, number: int, found: dict[RateName, Rate], level: float) -> TrendSeason:

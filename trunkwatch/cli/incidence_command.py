@@ -98,6 +98,7 @@ def _table(found: Any, trend: Any) -> None:
         click.echo(f"{outside}.")
     if trend.change is not None:
         click.echo(f"Since {trend.change_from}: {trend.change}.")
+    click.echo(str(trend.over_years))
     click.echo(trend.swing.sentence)
     click.echo(trend_note(trend))
 
@@ -144,4 +145,4 @@ def _as_data(found: Any, trend: Any) -> dict[str, Any]:
                           "low": limits.low, "high": limits.high, "reason": rate.reason}  # fmt: skip
         seasons.append(told)
     return {"block": found.history.block, "definition": found.history.definition, "seasons": seasons,
-            "swing": trend.swing.sentence, "note": trend_note(trend)}  # fmt: skip
+            "swing": trend.swing.sentence, "over_years": str(trend.over_years), "note": trend_note(trend)}  # fmt: skip

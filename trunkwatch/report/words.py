@@ -82,6 +82,7 @@ def changes(trend: Trend, now: TrendSeason) -> tuple[str, ...]:
     if trend.change is None or trend.change_from is None:
         return ("There is no earlier counted season to compare with.",)
     told = [f"Since {trend.change_from}: {trend.change}."]
+    told.append(str(trend.over_years))
     told.append(trend.swing.sentence)
     for name, words in (("new", "first cases"), ("relapse", "relapses after renewal"), ("deaths", "deaths")):
         rate = now.rates[name]  # type: ignore[index]
