@@ -121,4 +121,4 @@ def _swing2(y: np.ndarray, v: np.ndarray, design: np.ndarray) -> float:
     rest = y - design @ (inverse @ (design.T @ (w * y)))
     q = float((w * rest**2).sum())
     trace = float(w.sum() - np.trace(inverse @ (design.T @ ((w**2)[:, None] * design))))
-    return max(0.0, (q - (y.size - design.shape[1])) / trace)
+    return float(max(0.0, (q - (y.size - design.shape[1])) / trace))
