@@ -22,7 +22,9 @@ __all__ = [
     "Work",
     "along_kernel",
     "distance_kernel",
+    "no_stock",
     "one_observer",
+    "rising",
 ]
 
 Bools = NDArray[np.bool_]
@@ -193,6 +195,6 @@ def no_stock(block: Block) -> tuple[Bools, Ints]:
 
 
 def rising(block: Block, start: float, slope: float) -> Floats:
-    """Return a chance by year whose log-odds move by `slope` a season, `start` in the first season of the record."""
-    years = np.arange(block.years) - BEFORE
+    """Return a chance by year: `start` up to the first season of the record, from then on log-odds that move by `slope` a season."""
+    years = np.maximum(np.arange(block.years) - BEFORE, 0)
     return 1 / (1 + np.exp(-(np.log(start / (1 - start)) + slope * years)))

@@ -99,7 +99,7 @@ class _State:
         self.noted_ever = np.zeros(shape, dtype=bool)
         self.noted_times = np.zeros(shape, dtype=np.int64)  # since planting or renewal
         self.noted_first = np.full(shape, FAR)
-        self.noted_worst = np.zeros((*shape, 2))
+        self.last_percent = np.zeros((*shape, 2))
         self.noted_last = np.full(shape, NEVER)
         self.dead_on_record = np.zeros(shape, dtype=bool)
         self.spell = np.arange(n).reshape(shape)
@@ -133,7 +133,7 @@ class _State:
         self.source = np.where(where, np.where(bad, STOCK, NEVER), self.source)
         self.onset = np.where(where, np.where(bad, year + self.draws.replant, FAR), self.onset)
         self.noted_first[where], self.noted_last[where] = FAR, NEVER
-        for array in (self.times, self.noted_times, self.noted_worst):
+        for array in (self.times, self.noted_times, self.last_percent):
             array[where] = 0
         for array in (self.showing, self.cold, self.relapsing, self.noted_ever, self.dead_on_record):
             array[where] = False
@@ -236,13 +236,13 @@ class _State:
         self.noted_times[noted] += 1
         self.noted_first[noted] = np.minimum(self.noted_first[noted], t)
         self.noted_last[noted] = t
-        self.noted_worst[noted] = percent[noted]
+        self.last_percent[noted] = percent[noted]
         return new
 
     def renew(self, t: int) -> Bools:
         """Choose vines from what is on record, and renew them."""
         work, done = self.course.work, np.zeros(self.block.shape, dtype=bool)
-        if work is None or t < work.first:
+        if work is None or not work.first <= t < self.block.seasons - 1:
             return done
         candidates = np.flatnonzero(self.alive & (self.noted_times > 0) & ~self.dead_on_record)
         order = self._order(work.choose, t, candidates)
@@ -262,7 +262,7 @@ class _State:
             candidates, chance = candidates[now], chance[now]
             return candidates[np.argsort(chance)]
         keys = {
-            "worst_first": -self.noted_worst.sum(axis=2).ravel()[candidates] * 1000 - times,
+            "worst_first": -self.last_percent.sum(axis=2).ravel()[candidates] * 1000 - times,
             "longest_on_record": self.noted_first.ravel()[candidates],
             "at_random": np.zeros(candidates.size),
             "showed_least": times,

@@ -1,0 +1,79 @@
+"""Worlds in which nothing passes from vine to vine, and yet new cases come in an order of their own."""
+
+import numpy as np
+
+from calibration.worlds.course import Cold, Course, Growth, Showing, no_stock, one_observer, rising
+from calibration.worlds.kinds import BEFORE, Block, World
+from calibration.worlds.places import low_ground, slope, stretches
+
+__all__ = ["MOVING", "cold_season"]
+
+SHOWS = Showing(first=0.5, again=(0.6, 0.6))
+MOVES = {"static": False, "reach_m": None, "work": None}
+
+
+def _side(block: Block) -> Course:
+    """Infection from outside: everywhere 0.3 % a season; on one side rising to about 8 %, and the risk moves inwards."""
+    down = 1 - slope(block)
+    stock, never = no_stock(block)
+    years = np.clip((np.arange(block.years) - BEFORE + 4) / (block.seasons + 4), 0, 1.2)[:, None, None]
+    outside = 0.003 + 0.08 * years / (1 + np.exp(-(down[None] - 0.95 + 0.35 * years) / 0.06))
+    return Course(looks=one_observer(block), stock=stock, can_show=never, outside=outside, incubation=1, shows=SHOWS)
+
+
+def _zones(block: Block, *, on_record: bool) -> Course:
+    """Chains of zones of six vines along the row: the middle one first, then the next ones, two to three seasons apart."""
+    chains = max(4, block.shape[0] * block.shape[1] // 90)
+    chain, link = stretches(block, chains=chains, links=3, length=6)
+    chance = block.chance("zones")
+    starts = BEFORE - 4 + chance.integers(0, block.seasons - 1, chains)
+    gap = max(2, block.seasons // 5)
+    stock = chance.random(block.shape) < np.where(chain >= 0, 0.65, 0.01)
+    late = starts[chain] + gap * np.maximum(link, 0) + chance.integers(0, gap, block.shape)
+    scatter = chance.integers(BEFORE - 2, BEFORE + block.seasons, block.shape)
+    names = np.where(chain >= 0, np.char.add("lot ", (link + 1).astype(str)), "lot 0") if on_record else None
+    return Course(
+        looks=one_observer(block), stock=stock, can_show=np.where(chain >= 0, late, scatter), shows=SHOWS,
+        plant_rootstocks=names,
+    )  # fmt: skip
+
+
+def cold_season(block: Block) -> int:
+    """Return the season of the record in which the cold winter comes: a little after its middle."""
+    return block.seasons // 2 + 1
+
+
+def _cold(block: Block) -> Course:
+    stock, never = no_stock(block)
+    cold = Cold(cold_season(block), 0.75 * low_ground(block))
+    return Course(looks=one_observer(block), stock=stock, can_show=never, shows=Growth("slow"), cold=cold, weather=True)
+
+
+def _by_year(block: Block, start: float, slope_a_season: float) -> Course:
+    stock, never = no_stock(block)
+    outside = rising(block, start, slope_a_season)[:, None, None] * np.ones(block.shape)
+    return Course(
+        looks=one_observer(block), stock=stock, can_show=never, outside=outside, incubation=1, shows=SHOWS
+    )
+
+
+def _scattered_from_outside(block: Block) -> Course:
+    return _by_year(block, 0.015, 0.0)
+
+
+MOVING = (
+    World("cold_winter", "No disease; one cold winter kills wood in a low corner, and it is grown over in the seasons after; the weather is on record.", False, None,
+          _cold, {**MOVES, "static": False, "clustered": True, "cause": "cold", "cold_at": "seasons // 2 + 1"}, "trade.md 1.3 (low spots, step in one year), 7; strength invented"),
+    World("rising_side", "Infection comes from outside on one side; it rises from season to season and reaches further in; nothing passes.", False, None,
+          _side, {**MOVES, "clustered": True, "cause": "gradient"}, "trade.md 9 (edge gradients), strength invented"),
+    World("zones_on_record", "Short zones along the row sicken one after another, the middle of each chain first; the lot of every vine is on record as its rootstock; nothing passes.", False, None,
+          lambda b: _zones(b, on_record=True), {**MOVES, "static": True, "clustered": True, "cause": "zones", "on_record": True}, "invented"),
+    World("zones_unknown", "The same zones, and nobody wrote down the lots.", False, None,
+          lambda b: _zones(b, on_record=False), {**MOVES, "static": True, "clustered": True, "cause": "zones", "on_record": False}, "invented"),
+    World("from_outside", "Every sound vine has the same chance of infection from outside in every season; nothing passes.", False, None,
+          _scattered_from_outside, {**MOVES, "clustered": False, "cause": "outside"}, "statistics.md 6.3 (constant hazard), 1.5 % invented"),
+    World("rising", "Infection from outside, anywhere, with log-odds that rise by 0.2 a season; nothing passes.", False, None,
+          lambda b: _by_year(b, 0.008, 0.2), {**MOVES, "clustered": False, "cause": "outside", "log_odds_a_season": 0.2}, "trade.md 3.1 (+0.21 a year in New Zealand blocks)"),
+    World("falling", "Infection from outside, anywhere, with log-odds that fall by 0.25 a season; nothing passes.", False, None,
+          lambda b: _by_year(b, 0.02, -0.25), {**MOVES, "clustered": False, "cause": "outside", "log_odds_a_season": -0.25}, "invented"),
+)  # fmt: skip
