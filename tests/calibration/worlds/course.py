@@ -134,6 +134,8 @@ class Looks:
     names: tuple[str, ...] = ("A",)
     writes_dead: bool = True
     writes_gap: float = 0.0  # share of the dead that are written as removed two to four seasons later
+    sees_beside: float | None = None  # instead, beside a vine that was noted in an earlier season (in the row or across)
+    slips: float = 0.0  # share of notes that are written one position off in the row
     false_once: float = 0.0  # share of vines that are noted once though sound, where they were sound in that season
 
     @property

@@ -1,5 +1,7 @@
 """Worlds in which the way of looking deceives: crews, observers, missed seasons, parts of the block, deaths that nobody writes."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from calibration.worlds.course import Course, Looks, one_observer
@@ -67,9 +69,17 @@ def _thirds(block: Block) -> Looks:
     return _part(block, (row * 3 // block.shape[0] - t) % 3 == 0)
 
 
-def _unwritten(block: Block) -> Course:
-    from dataclasses import replace
+def _beside(block: Block) -> Looks:
+    """One observer, who sees half of what shows, and 95 % beside a vine that was noted before."""
+    return replace(one_observer(block, 0.5), sees_beside=0.95)
 
+
+def _slipping(block: Block) -> Looks:
+    """One observer, who writes 4 % of the notes one position off."""
+    return replace(one_observer(block), slips=0.04)
+
+
+def _unwritten(block: Block) -> Course:
     looks = replace(one_observer(block), writes_dead=False, writes_gap=0.67)
     return static_course(block, "foci", looks=looks, dies_showing=0.12, dies_sound=0.005)
 
@@ -91,6 +101,8 @@ LOOKING = (
     _still("another_observer_foci", "Static foci; from the middle of the record on another observer sees 95 % where the first saw 55 %; nothing passes.", "foci", _another, _DRIFT, sees=(0.55, 0.95), from_season="seasons // 2"),
     _still("two_halves", "Scattered infected vines; one observer sees 95 % in the first half of the rows, another 50 % in the second; nothing passes.", "chance", _halves, _DRIFT, sees=(0.95, 0.5)),
     _still("drifting_observer", "Scattered infected vines; the observer sees 95 % in the first season and less every season, 50 % in the last; nothing passes.", "chance", _drifting, _DRIFT, sees=(0.95, 0.5)),
+    _still("looks_beside_old_cases", "Scattered infected vines; the observer sees half of what shows, and 95 % beside a vine that was noted before; nothing passes.", "chance", _beside, "invented", sees=(0.5,), sees_beside=0.95),
+    _still("slipped_positions", "Scattered infected vines; one note in twenty-five is written one position off in the row; nothing passes.", "chance", _slipping, "invented", slips=0.04),
     _still("every_second_season_foci", "Static foci, looked at in every second season; nothing passes.", "foci", lambda b: _every(b, 2), every=2),
     _still("every_third_season_foci", "Static foci, looked at in every third season; nothing passes.", "foci", lambda b: _every(b, 3), every=3),
     _spreading("every_second_season_along", "Disease passes along the row; the block is looked at in every second season.", lambda b: _every(b, 2)),

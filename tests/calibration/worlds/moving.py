@@ -3,7 +3,7 @@
 import numpy as np
 
 from calibration.worlds.course import Cold, Course, Growth, Showing, no_stock, one_observer, rising
-from calibration.worlds.kinds import BEFORE, Block, World
+from calibration.worlds.kinds import BEFORE, ROW_M, VINE_M, Block, World
 from calibration.worlds.places import low_ground, slope, stretches
 
 __all__ = ["MOVING", "cold_season"]
@@ -19,6 +19,32 @@ def _side(block: Block) -> Course:
     years = np.clip((np.arange(block.years) - BEFORE + 4) / (block.seasons + 4), 0, 1.2)[:, None, None]
     outside = 0.003 + 0.08 * years / (1 + np.exp(-(down[None] - 0.95 + 0.35 * years) / 0.06))
     return Course(looks=one_observer(block), stock=stock, can_show=never, outside=outside, incubation=1, shows=SHOWS)
+
+
+def _front(block: Block) -> Course:
+    """A front crosses the block from a side within the record; at it the chance of infection is 9 % a season."""
+    place = slope(block)[None]
+    front = ((np.arange(block.years) - BEFORE + 2) / (block.seasons + 4))[:, None, None]
+    stock, never = no_stock(block)
+    outside = 0.002 + 0.09 * np.exp(-(((place - front) / 0.12) ** 2))
+    return Course(looks=one_observer(block), stock=stock, can_show=never, outside=outside, incubation=1, shows=SHOWS)
+
+
+def _growing(block: Block) -> Course:
+    """Five wet spots that grow by 0.7 m a season: 15 % a season of the vines in them are infected, 0.2 % elsewhere."""
+    chance, stock_and_never = block.chance("wet"), no_stock(block)
+    nearest = np.full(block.shape, np.inf)
+    for _ in range(5):
+        row, station = chance.random(2) * np.array(block.shape)
+        late = chance.uniform(0, 3)
+        away = np.hypot(block.across_m - row * ROW_M, block.along_m - station * VINE_M) + late
+        nearest = np.minimum(nearest, away)
+    radius = 0.7 * (np.arange(block.years) - BEFORE + 3)[:, None, None]
+    outside = np.where(nearest[None] < radius, 0.15, 0.002)
+    return Course(
+        looks=one_observer(block), stock=stock_and_never[0], can_show=stock_and_never[1], outside=outside, incubation=1,
+        shows=SHOWS,
+    )  # fmt: skip
 
 
 def _zones(block: Block, *, on_record: bool) -> Course:
@@ -66,6 +92,10 @@ MOVING = (
           _cold, {**MOVES, "static": False, "clustered": True, "cause": "cold", "cold_at": "seasons // 2 + 1"}, "trade.md 1.3 (low spots, step in one year), 7; strength invented"),
     World("rising_side", "Infection comes from outside on one side; it rises from season to season and reaches further in; nothing passes.", False, None,
           _side, {**MOVES, "clustered": True, "cause": "gradient"}, "trade.md 9 (edge gradients), strength invented"),
+    World("moving_front", "A front of infection from outside crosses the block from one side to the other within the record; nothing passes.", False, None,
+          _front, {**MOVES, "clustered": True, "cause": "gradient"}, "invented"),
+    World("growing_spots", "Five wet spots grow by 0.7 m a season, and vines in them fall ill; nothing passes, and the map alone cannot tell it from passing.", False, None,
+          _growing, {**MOVES, "clustered": True, "cause": "wet ground"}, "invented; trade.md 1.2 (wet feet)"),
     World("zones_on_record", "Short zones along the row sicken one after another, the middle of each chain first; the lot of every vine is on record as its rootstock; nothing passes.", False, None,
           lambda b: _zones(b, on_record=True), {**MOVES, "static": True, "clustered": True, "cause": "zones", "on_record": True}, "invented"),
     World("zones_unknown", "The same zones, and nobody wrote down the lots.", False, None,

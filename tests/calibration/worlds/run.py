@@ -26,7 +26,7 @@ class Draws:
 
     def __init__(self, block: Block) -> None:
         span = (block.years, *block.shape)
-        for purpose in ("infect", "source", "show", "die", "heal", "look", "relapse", "choose"):
+        for purpose in ("infect", "source", "show", "die", "heal", "look", "relapse", "choose", "slip", "side"):
             setattr(self, purpose, block.chance(purpose).random(span))
         self.season = block.chance("season").normal(size=block.years)
         self.speed = block.chance("speed").normal(size=block.shape)
@@ -80,6 +80,16 @@ def giver(kernel: Floats, infectious: Bools, row: int, station: int, at: float) 
     chosen = int(np.searchsorted(weights, at * weights[-1], side="right"))
     down, beside = divmod(min(chosen, weights.size - 1), right - left)
     return (top + down) * infectious.shape[1] + left + beside
+
+
+def _beside(marked: Bools) -> Bools:
+    """Return the cells beside a marked one, in the row or across."""
+    out = np.zeros_like(marked)
+    out[:, 1:] |= marked[:, :-1]
+    out[:, :-1] |= marked[:, 1:]
+    out[1:] |= marked[:-1]
+    out[:-1] |= marked[1:]
+    return out
 
 
 class _State:
@@ -208,18 +218,32 @@ class _State:
         """Let the scouts walk; return what they have of every vine, and the percent of each arm."""
         looks, year = self.course.looks, BEFORE + t
         walked = np.broadcast_to((looks.who[t] >= 0)[:, None], self.block.shape)
-        noted = walked & self.showing & (self.draws.look[year] < looks.sees[t][:, None])
+        sees = np.broadcast_to(looks.sees[t][:, None], self.block.shape)
+        if looks.sees_beside is not None:
+            sees = np.where(_beside(self.noted_ever), looks.sees_beside, sees)
+        noted = walked & self.showing & (self.draws.look[year] < sees)
         false = walked & false & self.alive & ~self.showing & (self.since == NEVER)
         percent = np.zeros((*self.block.shape, 2))
         if isinstance(self.course.shows, Growth) and t < self.block.seasons:
             percent = self._percent(t, severity) * noted[:, :, None]
             percent[false, 0] = 10.0
         noted = noted | false
+        if looks.slips:
+            self._slip(year, noted, percent)
         seen = np.where(walked, np.where(noted, NOTED, NOTHING), NOT_LOOKED_AT).astype(np.int8)
         if looks.writes_dead:
             self.dead_on_record |= walked & ~self.alive
             seen[walked & self.dead_on_record] = FOUND_DEAD
         return seen, percent
+
+    def _slip(self, year: int, noted: Bools, percent: Floats) -> None:
+        """Write some notes one position off, where a living vine stands there that has no note of its own."""
+        slipped = noted & (self.draws.slip[year] < self.course.looks.slips)
+        for row, station in zip(*np.nonzero(slipped), strict=True):
+            to = station + (1 if self.draws.side[year, row, station] < 0.5 else -1)
+            if 0 <= to < noted.shape[1] and self.alive[row, to] and not noted[row, to]:
+                noted[row, [station, to]] = False, True
+                percent[row, to], percent[row, station] = percent[row, station], 0.0
 
     def _percent(self, t: int, severity: Floats) -> Floats:
         worse = np.minimum(1.0, 1.6 * severity)

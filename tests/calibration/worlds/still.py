@@ -1,5 +1,7 @@
 """Worlds in which all infection came with the planting stock, or with a replant, and nothing passes."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from calibration.worlds.course import Course, Replanting, Showing, no_stock, one_observer
@@ -34,19 +36,28 @@ def _rootstock(block: Block, *, on_record: bool) -> Course:
     return Course(looks=one_observer(block), stock=stock, can_show=begins, shows=SHOWS, plant_rootstocks=names)
 
 
-def _replants(block: Block) -> Course:
-    """Three batches set as stretches of five to nine vines in a row; of the second and third 7 in 10 are infected."""
+def _replants(block: Block, *, beside: bool) -> Course:
+    """Three batches set as stretches of five to nine vines in a row; of the second and third 7 in 10 are infected.
+
+    `beside`: every stretch has one of the infected first vines of the block in its middle.
+    """
+    stock = scattered(block, 0.05)
+    ill = np.argwhere(stock)
     chance, n = block.chance("batches"), block.shape[0] * block.shape[1]
     taken, batches = np.zeros(block.shape, dtype=bool), []
     for at, infected in ((0, 0.0), (1, 0.7), (max(2, block.seasons // 3), 0.7)):
         where = np.zeros(block.shape, dtype=bool)
-        while where.sum() < 0.06 * n:
-            row, station = (int(chance.integers(side)) for side in block.shape)
-            where[row, station : station + int(chance.integers(5, 10))] = True
+        for _ in range(n):  # a small block may have no room for more stretches
+            if where.sum() >= 0.08 * n:
+                break
+            length = int(chance.integers(5, 10))
+            row, station = ill[chance.integers(len(ill))] if beside and len(ill) else chance.integers(block.shape)
+            station = max(int(station) - length // 2, 0)
+            where[row, station : station + length] = True
+            where &= ~stock
         where &= ~taken
         taken |= where
         batches.append(Replanting(at, where, where & (chance.random(block.shape) < infected)))
-    stock = scattered(block, 0.03)
     return Course(
         looks=one_observer(block), stock=stock, can_show=delays(block, MEAN, SD), shows=Showing(0.5, (0.6, 0.6)),
         replantings=tuple(batches),
@@ -79,15 +90,11 @@ def _repeats(block: Block, again: tuple[float, float], ramp: int) -> Course:
 
 def _clean(block: Block) -> Course:
     stock, never = no_stock(block)
-    from dataclasses import replace
-
     looks = replace(one_observer(block), false_once=0.01)
     return Course(looks=looks, stock=stock, can_show=never)
 
 
 def _false_notes(block: Block) -> Course:
-    from dataclasses import replace
-
     return static_course(block, "foci", looks=replace(one_observer(block), false_once=0.01))
 
 
@@ -102,7 +109,9 @@ STILL = (
     World("rootstock_unknown", "The same patches, and nobody wrote down the rootstock.", False, None,
           lambda b: _rootstock(b, on_record=False), {**STATIC, "clustered": True, "cause": "rootstock", "on_record": False}, "invented; statistics.md 1.10"),
     World("replant_batches", "Stretches of rows were replanted in three seasons, twice with infected stock; the planting days are on record; nothing passes.", False, None,
-          _replants, {**STATIC, "clustered": True, "cause": "replants", "on_record": True}, "invented; trade.md 8 (nursery stock)"),
+          lambda b: _replants(b, beside=False), {**STATIC, "clustered": True, "cause": "replants", "on_record": True}, "invented; trade.md 8 (nursery stock)"),
+    World("replants_beside_old_cases", "As replant_batches, and every stretch lies around an infected vine of the first planting that stays; nothing passes.", False, None,
+          lambda b: _replants(b, beside=True), {**STATIC, "clustered": True, "cause": "replants", "on_record": True}, "invented; trade.md 8"),
     World("surface", "The risk lies on a smooth surface with a slope, and all infection is older than the record; nothing passes.", False, None,
           _surface, {**STATIC, "clustered": True, "cause": "gradient"}, "statistics.md 1.10 (gradient), strength invented"),
     World("slow_foci", "Foci of infected stock whose vines take about 22 years from planting to show; nothing passes.", False, None,
