@@ -5,9 +5,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
-
 from calibration.worlds.kinds import BEFORE, FUTURE, ROW_M, VINE_M, Block
+from numpy.typing import NDArray
 
 __all__ = [
     "CHOICES",
@@ -99,7 +98,9 @@ class Cold:
     chance: Floats
     heals: float = 0.3
     kills: float = 0.05
-    called_cold: float = 0.3  # share of the dead wood first noted in that season whose cause is written as winter injury
+    called_cold: float = (
+        0.3  # share of the dead wood first noted in that season whose cause is written as winter injury
+    )
 
 
 @dataclass(frozen=True)
@@ -134,7 +135,9 @@ class Looks:
     names: tuple[str, ...] = ("A",)
     writes_dead: bool = True
     writes_gap: float = 0.0  # share of the dead that are written as removed two to four seasons later
-    sees_beside: float | None = None  # instead, beside a vine that was noted in an earlier season (in the row or across)
+    sees_beside: float | None = (
+        None  # instead, beside a vine that was noted in an earlier season (in the row or across)
+    )
     slips: float = 0.0  # share of notes that are written one position off in the row
     false_once: float = 0.0  # share of vines that are noted once though sound, where they were sound in that season
 

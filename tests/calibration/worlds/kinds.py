@@ -179,7 +179,9 @@ class World:
         from calibration.worlds.simulate import simulate
 
         if seasons < 4 or shape[0] < 8 or shape[1] < 12:
-            raise ValueError(f"{seasons} seasons of {shape[0]} x {shape[1]} vines: 4 seasons, 8 rows of 12 are the least")
+            raise ValueError(
+                f"{seasons} seasons of {shape[0]} x {shape[1]} vines: 4 seasons, 8 rows of 12 are the least"
+            )
         block = Block(seed, seasons, shape)
         return simulate(self.name, block, self.course(block))
 

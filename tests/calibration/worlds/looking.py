@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import numpy as np
-
 from calibration.worlds.course import Course, Looks, one_observer
 from calibration.worlds.kinds import FUTURE, Block, World
 from calibration.worlds.passing import along_course
@@ -90,7 +89,15 @@ def _still(name: str, what: str, where: str, looks, basis: str = "invented", **m
 
 
 def _spreading(name: str, what: str, looks, basis: str = "invented") -> World:
-    truths = {"static": False, "clustered": True, "cause": "passing", "work": None, "reach_m": 2.4, "share_passed": (0.68, 0.88), "incubation": 2}
+    truths = {
+        "static": False,
+        "clustered": True,
+        "cause": "passing",
+        "work": None,
+        "reach_m": 2.4,
+        "share_passed": (0.68, 0.88),
+        "incubation": 2,
+    }
     return World(name, what, True, True, lambda b: along_course(b, looks=looks(b)), truths, basis)
 
 

@@ -1,7 +1,6 @@
 """Worlds in which nothing passes from vine to vine, and yet new cases come in an order of their own."""
 
 import numpy as np
-
 from calibration.worlds.course import Cold, Course, Growth, Showing, no_stock, one_observer, rising
 from calibration.worlds.kinds import BEFORE, ROW_M, VINE_M, Block, World
 from calibration.worlds.places import low_ground, slope, stretches
@@ -78,9 +77,7 @@ def _cold(block: Block) -> Course:
 def _by_year(block: Block, start: float, slope_a_season: float) -> Course:
     stock, never = no_stock(block)
     outside = rising(block, start, slope_a_season)[:, None, None] * np.ones(block.shape)
-    return Course(
-        looks=one_observer(block), stock=stock, can_show=never, outside=outside, incubation=1, shows=SHOWS
-    )
+    return Course(looks=one_observer(block), stock=stock, can_show=never, outside=outside, incubation=1, shows=SHOWS)
 
 
 def _scattered_from_outside(block: Block) -> Course:

@@ -1,6 +1,16 @@
 """Worlds in which disease passes from vine to vine."""
 
-from calibration.worlds.course import Cold, Course, Growth, Passing, Showing, along_kernel, distance_kernel, no_stock, one_observer
+from calibration.worlds.course import (
+    Cold,
+    Course,
+    Growth,
+    Passing,
+    Showing,
+    along_kernel,
+    distance_kernel,
+    no_stock,
+    one_observer,
+)
 from calibration.worlds.kinds import Block, World
 from calibration.worlds.moving import cold_season
 from calibration.worlds.places import delays, foci, low_ground, scattered

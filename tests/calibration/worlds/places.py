@@ -1,10 +1,9 @@
 """Where in a block something is: foci, patches, stretches of rows, slopes, low ground; and when it comes out."""
 
 import numpy as np
+from calibration.worlds.kinds import BEFORE, ROW_M, VINE_M, Block
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
-
-from calibration.worlds.kinds import BEFORE, ROW_M, VINE_M, Block
 
 __all__ = ["delays", "foci", "low_ground", "patches", "scattered", "slope", "smooth_field", "stretches"]
 

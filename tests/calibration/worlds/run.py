@@ -3,11 +3,10 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.signal import fftconvolve
-
 from calibration.worlds.course import FAR, Course, Growth, Passing
 from calibration.worlds.kinds import BEFORE, FOUND_DEAD, NEVER, NOT_LOOKED_AT, NOTED, NOTHING, OUTSIDE, STOCK, Block
+from numpy.typing import NDArray
+from scipy.signal import fftconvolve
 
 __all__ = ["Run", "run"]
 
@@ -192,7 +191,7 @@ class _State:
         severity = np.zeros(self.block.shape)
         if isinstance(course.shows, Growth):
             speed = np.exp(course.shows.spread_of_rates * self.draws.speed)
-            severity = np.where(can, np.minimum(course.shows.share((year - self.onset + 1.0)) * speed, 1.0), 0.0)
+            severity = np.where(can, np.minimum(course.shows.share(year - self.onset + 1.0) * speed, 1.0), 0.0)
             showing = severity >= VISIBLE
         else:
             p = course.shows.chance(self.times)

@@ -1,7 +1,6 @@
 """Runs a course, with its work and without, and puts tables and truth together."""
 
 import numpy as np
-
 from calibration.worlds.course import Course
 from calibration.worlds.kinds import BEFORE, NEVER, Block, Future, Simulated, Spells, Truth
 from calibration.worlds.run import Run, run
@@ -39,6 +38,7 @@ def _truth(block: Block, real: Run, without: Truth | None) -> Truth:
 
 def _spells(block: Block, real: Run) -> Spells:
     """Turn years since planting into seasons."""
+
     def season(years):
         return np.where(years == NEVER, NEVER, years + block.planted)
 

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import numpy as np
-
 from calibration.worlds.course import Course, Replanting, Showing, no_stock, one_observer
 from calibration.worlds.kinds import BEFORE, Block, World
 from calibration.worlds.places import delays, foci, patches, scattered, slope, smooth_field
@@ -74,7 +73,9 @@ def _cultivars(block: Block) -> Course:
     rows = np.arange(block.shape[0]) // 4 % 2
     stock = block.chance("cultivars").random(block.shape) < np.where(rows == 1, 0.25, 0.06)[:, None]
     names = tuple("tender" if row else "tough" for row in rows)
-    return Course(looks=one_observer(block), stock=stock, can_show=delays(block, MEAN, SD), shows=SHOWS, row_cultivars=names)
+    return Course(
+        looks=one_observer(block), stock=stock, can_show=delays(block, MEAN, SD), shows=SHOWS, row_cultivars=names
+    )
 
 
 def _majority(block: Block) -> Course:
@@ -85,7 +86,9 @@ def _majority(block: Block) -> Course:
 
 
 def _repeats(block: Block, again: tuple[float, float], ramp: int) -> Course:
-    return static_course(block, "chance", shows=Showing(first=0.5, again=again, ramp=ramp), can_show=delays(block, MEAN, SD))
+    return static_course(
+        block, "chance", shows=Showing(first=0.5, again=again, ramp=ramp), can_show=delays(block, MEAN, SD)
+    )
 
 
 def _clean(block: Block) -> Course:

@@ -61,11 +61,19 @@ def test_tables_say_what_was_seen(name):
     for t, season in enumerate(truth.seasons):
         walked = [stretch.row for one in tables["surveys"] if one["date"].startswith(str(season)) for stretch in parse_covered(one["covered"], labels)]  # fmt: skip
         assert len(walked) == len(set(walked))
-        assert sorted(int(row) - 1 for row in walked) == np.flatnonzero((truth.seen[t] != NOT_LOOKED_AT).any(axis=1)).tolist()
+        assert (
+            sorted(int(row) - 1 for row in walked)
+            == np.flatnonzero((truth.seen[t] != NOT_LOOKED_AT).any(axis=1)).tolist()
+        )
         here = [one for one in tables["symptoms"] if one["date"].startswith(str(season))]
         noted = {(int(one["row"]) - 1, int(one["position"]) - 1) for one in here if one["symptom"] != "dead"}
         assert noted == set(zip(*(index.tolist() for index in np.nonzero(truth.seen[t] == NOTED)), strict=True))
-        dead = np.array([[int(one["row"]), int(one["position"])] for one in here if one["symptom"] == "dead"], dtype=int).reshape(-1, 2) - 1
+        dead = (
+            np.array(
+                [[int(one["row"]), int(one["position"])] for one in here if one["symptom"] == "dead"], dtype=int
+            ).reshape(-1, 2)
+            - 1
+        )
         assert (truth.seen[t][dead[:, 0], dead[:, 1]] == FOUND_DEAD).all()
         assert not truth.alive[t][dead[:, 0], dead[:, 1]].any()
     assert len(tables["work"]) == truth.worked.sum()
@@ -203,7 +211,9 @@ def test_replants_are_set_on_the_written_day_and_are_ill_as_stated():
         spells, first = simulated.truth.spells, simulated.block.first
         later = spells.planted > simulated.block.planted
         written = [line for line in simulated.tables["plants"] if line.get("planted")]
-        assert sorted((int(line["row"]) - 1, int(line["position"]) - 1, int(line["planted"][:4])) for line in written) == sorted(
+        assert sorted(
+            (int(line["row"]) - 1, int(line["position"]) - 1, int(line["planted"][:4])) for line in written
+        ) == sorted(
             zip(spells.row[later].tolist(), spells.station[later].tolist(), spells.planted[later].tolist(), strict=True)
         )
         batches = sorted(set(spells.planted[later].tolist()))
@@ -335,7 +345,10 @@ def test_deaths_that_nobody_wrote_are_gaps_two_to_four_seasons_later():
     assert {one["symptom"] for one in simulated.tables["symptoms"]} == {"leaf_stripe"}
     assert (truth.seen[~truth.alive] == NOTHING).all()
     ended = truth.spells.ended.reshape(block.shape)
-    late = [int(gap["removed"][:4]) + 1 - ended[int(gap["row"]) - 1, int(gap["position"]) - 1] for gap in simulated.tables["plants"]]
+    late = [
+        int(gap["removed"][:4]) + 1 - ended[int(gap["row"]) - 1, int(gap["position"]) - 1]
+        for gap in simulated.tables["plants"]
+    ]
     assert set(late) == {2, 3, 4}
     assert 0.25 < len(late) / (ended < block.first + block.seasons)[ended != NEVER].sum() < 0.75
 

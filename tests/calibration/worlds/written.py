@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
-
 from calibration.worlds.course import Course, Growth
 from calibration.worlds.kinds import NOTED, ROW_M, VINE_M, Block
 from calibration.worlds.run import Run
@@ -53,7 +52,13 @@ def _rootstocks(block: Block, course: Course) -> Iterator[dict[str, Any]]:
     if course.plant_rootstocks is None:
         return
     for (row, station), rootstock in np.ndenumerate(course.plant_rootstocks):
-        yield {"block": BLOCK, "row": str(row + 1), "position": str(station + 1), "planted": str(block.planted), "rootstock": str(rootstock)}
+        yield {
+            "block": BLOCK,
+            "row": str(row + 1),
+            "position": str(station + 1),
+            "planted": str(block.planted),
+            "rootstock": str(rootstock),
+        }
 
 
 def _replants(block: Block, course: Course, real: Run) -> Iterator[dict[str, Any]]:
@@ -144,7 +149,13 @@ def _work(block: Block, course: Course, real: Run) -> Iterator[dict[str, Any]]:
     dieback = isinstance(course.shows, Growth)
     for t, row, station in zip(*(index.tolist() for index in np.nonzero(real.worked)), strict=True):
         season = block.first + t + (0 if dieback else 1)
-        record = {"block": BLOCK, "row": str(row + 1), "position": str(station + 1), "date": f"{season}-{WORKED}", "status": "done"}
+        record = {
+            "block": BLOCK,
+            "row": str(row + 1),
+            "position": str(station + 1),
+            "date": f"{season}-{WORKED}",
+            "status": "done",
+        }
         arms = [arm for arm, dead in zip(ARMS, real.percent[: t + 1, row, station].any(axis=0), strict=True) if dead]
         if dieback and len(arms) == 1:
             yield {**record, "kind": "renew_arm", "arm": arms[0]}
@@ -165,5 +176,3 @@ def _weather(block: Block, course: Course) -> Iterator[dict[str, Any]]:
         for day, low in enumerate(lows):
             yield {"date": (start + dt.timedelta(days=day)).isoformat(), "t_min_c": round(float(low), 1),
                    "t_max_c": round(float(low) + 8.0, 1)}  # fmt: skip
-
-
