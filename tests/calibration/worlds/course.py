@@ -1,6 +1,5 @@
 """What goes on in a block: where disease comes from, how it shows, who looks, what is cut. Drawn before anything runs."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -141,11 +140,6 @@ class Looks:
     slips: float = 0.0  # share of notes that are written one position off in the row
     false_once: float = 0.0  # share of vines that are noted once though sound, where they were sound in that season
 
-    @property
-    def seasons(self) -> int:
-        """Number of seasons, those after the record too."""
-        return len(self.who)
-
 
 @dataclass(frozen=True)
 class Course:
@@ -167,7 +161,7 @@ class Course:
     replantings: tuple[Replanting, ...] = ()
     work: Work | None = None
     row_cultivars: tuple[str, ...] = ()  # by row, where on record
-    plant_rootstocks: Mapping[int, NDArray[np.str_]] | NDArray[np.str_] | None = None  # row x station, where on record
+    plant_rootstocks: NDArray[np.str_] | None = None  # row x station, where on record
 
 
 def one_observer(block: Block, sees: float = 0.9) -> Looks:

@@ -1,7 +1,7 @@
 """Where in a block something is: foci, patches, stretches of rows, slopes, low ground; and when it comes out."""
 
 import numpy as np
-from calibration.worlds.kinds import BEFORE, ROW_M, VINE_M, Block
+from calibration.worlds.kinds import ROW_M, VINE_M, Block
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
@@ -86,8 +86,3 @@ def delays(block: Block, mean: float, sd: float, purpose: str = "delays") -> Int
     """Return years from planting to when a vine of infected stock can show: a gamma law, each vine its own."""
     shape = (mean / sd) ** 2
     return np.floor(block.chance(purpose).gamma(shape, mean / shape, block.shape)).astype(np.int64)
-
-
-def spread_over_record(block: Block, purpose: str = "over record") -> Ints:
-    """Return years drawn evenly from two seasons before the record to its end."""
-    return block.chance(purpose).integers(BEFORE - 2, BEFORE + block.seasons, block.shape)

@@ -6,8 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from calibration.worlds import FOUND_DEAD, NEVER, NOT_LOOKED_AT, NOTED, NOTHING, OUTSIDE, STOCK, WORLDS, frames_of
+from calibration.worlds.course import Passing, along_kernel, distance_kernel
 from calibration.worlds.kinds import ROW_M, VINE_M
 from calibration.worlds.moving import cold_season
+from calibration.worlds.run import force, giver
 
 from trunkwatch.intake.checks import check_frames
 from trunkwatch.vineyard.covered import parse_covered
@@ -120,6 +122,42 @@ def test_disease_passes_as_stated(name):
         assert OUTSIDE in spells.source
     low, high = stated["share_passed"]
     assert low < np.mean(shares) < high
+
+
+@pytest.mark.parametrize("kernel", [along_kernel(), distance_kernel(1.0), distance_kernel(3.0)])
+def test_one_vine_passes_on_to_both_sides_as_its_kernel_says(kernel):
+    infectious = np.zeros((31, 61), dtype=bool)
+    infectious[15, 30] = True
+    passed, a, b = force(Passing(kernel, 0.2), infectious), kernel.shape[0] // 2, kernel.shape[1] // 2
+    assert passed.sum() == pytest.approx(0.2)
+    assert passed[15 - a : 16 + a, 30 - b : 31 + b] == pytest.approx(0.2 * kernel, abs=1e-12)
+    assert passed == pytest.approx(passed[::-1, ::-1], abs=1e-12)
+    assert passed[15, 30] == pytest.approx(0, abs=1e-12)
+    assert giver(kernel, infectious, 15, 31, 0.999) == 15 * 61 + 30
+
+
+def test_the_giver_is_drawn_by_its_weight():
+    """Of two vines that pass it on to one between them, the next one has five times the weight of the one after it."""
+    infectious = np.array([[True, False, False, True, False]])
+    at = (np.arange(1200) + 0.5) / 1200
+    givers = np.array([giver(along_kernel(), infectious, 0, 2, x) for x in at])
+    assert np.bincount(givers, minlength=5).tolist() == [200, 0, 0, 1000, 0]
+
+
+def test_as_many_fall_ill_along_the_row_as_the_rates_say():
+    expected = seen = 0.0
+    for seed in SEEDS:
+        simulated = made("along", seed)
+        truth, n = simulated.truth, simulated.block.shape[0] * simulated.block.shape[1]
+        since = truth.spells.infected_since[:n].reshape(simulated.block.shape)
+        for season, alive in zip(truth.seasons, truth.alive, strict=True):
+            passes = np.pad((since != NEVER) & (since + 2 <= season), ((0, 0), (2, 2))).astype(float)
+            near, far = passes[:, 1:-3] + passes[:, 3:-1], passes[:, :-4] + passes[:, 4:]
+            chance = 1 - (1 - 0.0035) * np.exp(-0.2 * (near + 0.2 * far) / 2.4)
+            sound = alive & ((since == NEVER) | (since >= season))
+            expected += chance[sound].sum()
+            seen += (sound & (since == season)).sum()
+    assert abs(seen - expected) < 4 * np.sqrt(expected)
 
 
 def test_passing_falls_with_distance_as_the_scale_says():
