@@ -45,8 +45,8 @@ def _truths(work: Work | None, **more) -> dict:
     return truths
 
 
-_BASIS = "statistics.md 6.3 (constant hazard); growth and rates invented"
-_WORK = "trade.md 3.3 (renewal helps with dieback, in part with esca); relapse invented (trade.md: not found)"
+_BASIS = "a constant chance of infection from outside: Madden, Hughes and van den Bosch 2007; growth and rates invented"
+_WORK = "that renewal helps with dieback, and in part with esca: extension texts; numbers invented (no relapse rate is published)"
 
 
 def _plain(curve: str) -> World:

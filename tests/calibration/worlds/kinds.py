@@ -39,7 +39,7 @@ Floats = NDArray[np.float64]
 LAST_SEASON = 2024
 #: Seasons before the record (the block is planted in the first of them), and after it.
 BEFORE, FUTURE = 12, 5
-#: Metres between rows and between vines (statistics.md, section 0, the metric version of its map).
+#: Metres between rows and between vines (common spacings; invented).
 ROW_M, VINE_M = 2.5, 1.2
 #: What a survey has of a vine.
 NOT_LOOKED_AT, NOTHING, NOTED, FOUND_DEAD = -1, 0, 1, 2

@@ -101,7 +101,7 @@ def _spreading(name: str, what: str, looks, basis: str = "invented") -> World:
     return World(name, what, True, True, lambda b: along_course(b, looks=looks(b)), truths, basis)
 
 
-_DRIFT = "statistics.md 1.14 (observer drift); detection invented"
+_DRIFT = "invented (observers differ, and look less sharply with time)"
 LOOKING = (
     _still("changing_crew", "Scattered infected vines; four people who see 95, 80, 60 and 40 % take other runs of rows every season; nothing passes.", "chance", _crew, _DRIFT, sees=CREW),
     _still("another_observer", "Scattered infected vines; from the middle of the record on another observer sees 95 % where the first saw 55 %; nothing passes.", "chance", _another, _DRIFT, sees=(0.55, 0.95), from_season="seasons // 2"),
@@ -114,9 +114,9 @@ LOOKING = (
     _still("every_third_season_foci", "Static foci, looked at in every third season; nothing passes.", "foci", lambda b: _every(b, 3), every=3),
     _spreading("every_second_season_along", "Disease passes along the row; the block is looked at in every second season.", lambda b: _every(b, 2)),
     _spreading("every_third_season_along", "Disease passes along the row; the block is looked at in every third season.", lambda b: _every(b, 3)),
-    _still("rotating_rows", "Scattered infected vines; every third row is walked, the next ones in the next season; nothing passes.", "chance", _rotating, "trade.md 2 (parts of blocks)"),
-    _still("rotating_thirds_foci", "Static foci; a third of the rows side by side is walked, the next third in the next season; nothing passes.", "foci", _thirds, "trade.md 2"),
-    _spreading("rotating_rows_along", "Disease passes along the row; every third row is walked, the next ones in the next season.", _rotating, "trade.md 2"),
+    _still("rotating_rows", "Scattered infected vines; every third row is walked, the next ones in the next season; nothing passes.", "chance", _rotating, "invented (parts of a block walked by turns)"),
+    _still("rotating_thirds_foci", "Static foci; a third of the rows side by side is walked, the next third in the next season; nothing passes.", "foci", _thirds, "invented (parts of a block walked by turns)"),
+    _spreading("rotating_rows_along", "Disease passes along the row; every third row is walked, the next ones in the next season.", _rotating, "invented (parts of a block walked by turns)"),
     World("unwritten_deaths", "Static foci whose vines die, of those that show 12 % a season; no death is written, and two in three gaps are, two to four seasons later; nothing passes.", False, None,
-          _unwritten, {**STATIC, "clustered": True, "cause": "stock", "writes_gap": 0.67}, "trade.md 2 (missing and dead left out), 3.2; rates invented"),
+          _unwritten, {**STATIC, "clustered": True, "cause": "stock", "writes_gap": 0.67}, "missing and dead vines are often left out of surveys: New Zealand surveys 2013; rates invented"),
 )  # fmt: skip

@@ -58,11 +58,11 @@ def _truths(reach_m: float, share: tuple[float, float], **more) -> dict:
     }  # fmt: skip
 
 
-_BASIS = "statistics.md 7.2 (outside and neighbours), 7.1; trade.md 9; rates invented"
+_BASIS = "force from outside and from neighbours by distance: Gibson and Austin 1996, Parry et al. 2014; rates invented"
 PASSING = (
     World("along", "Disease passes to the next vines along the row, besides some from outside.", True, True,
           along_course, _truths(2.4, (0.68, 0.88), incubation=2), _BASIS),
-    World("along_weak", "Disease passes along the row, and most of it comes from outside.", True, True,
+    World("along_weak", "Disease passes along the row, and about half of it comes from outside.", True, True,
           lambda b: along_course(b, rate=0.06, outside=0.005), _truths(2.4, (0.3, 0.55)), _BASIS),
     World("kernel_1m", "Disease passes in all directions, less with distance (scale 1 m).", True, False,
           lambda b: _kernel(b, 1.0), _truths(5.0, (0.7, 0.9), scale_m=1.0), _BASIS),
@@ -73,9 +73,9 @@ PASSING = (
     World("foci_and_along", "Foci of infected stock, from which disease passes along the row.", True, True,
           _foci, _truths(2.4, (0.66, 0.87)), _BASIS),
     World("along_and_cold", "Dead arms from disease that passes along the row, and one cold winter in a low corner on top; the weather is on record.", True, True,
-          _with_cold, _truths(2.4, (0.68, 0.88), cold_at="seasons // 2 + 1"), _BASIS + "; trade.md 1.3"),
+          _with_cold, _truths(2.4, (0.68, 0.88), cold_at="seasons // 2 + 1"), _BASIS + "; cold as in cold_winter"),
     World("along_incubation_0", "Disease passes along the row; a vine can show and pass it on in the season of its infection.", True, True,
           lambda b: _incubation(b, 0, 0.13), _truths(2.4, (0.62, 0.84), incubation=0), _BASIS),
     World("along_incubation_4", "Disease passes along the row; a vine can show and pass it on four seasons after infection.", True, True,
-          lambda b: _incubation(b, 4, 0.35), _truths(2.4, (0.72, 0.92), incubation=4), _BASIS + "; trade.md 1.1 (3 to 8 years)"),
+          lambda b: _incubation(b, 4, 0.35), _truths(2.4, (0.72, 0.92), incubation=4), _BASIS + "; leaf symptoms 3 to 8 years after infection: extension texts on Eutypa dieback"),
 )  # fmt: skip

@@ -11,7 +11,7 @@ __all__ = ["STILL", "static_course"]
 
 #: Infected share of a static block, and years from planting to when a vine can show, mean and standard deviation.
 SHARE, MEAN, SD = 0.15, 14.0, 7.0
-#: Chance to show in a season: statistics.md, section 1.10 (the static blocks there).
+#: Chance to show in a season: invented, the same in every season.
 SHOWS = Showing(first=0.4, again=(0.4, 0.4))
 STATIC = {"static": True, "reach_m": None, "work": None}
 
@@ -101,34 +101,34 @@ def _false_notes(block: Block) -> Course:
     return static_course(block, "foci", looks=replace(one_observer(block), false_once=0.01))
 
 
-_TRADE = "share infected, delay: invented; chance to show 0.4: statistics.md 1.10"
+_TRADE = "invented"
 STILL = (
     World("scattered", "15 % of the vines came infected, anywhere, and begin to show over many seasons; nothing passes.", False, None,
           lambda b: static_course(b, "chance"), {**STATIC, "clustered": False, "cause": "stock"}, _TRADE),
     World("foci", "Infected planting stock stands in foci of about 4 m; its vines begin to show over many seasons; nothing passes.", False, None,
-          lambda b: static_course(b, "foci"), {**STATIC, "clustered": True, "cause": "stock"}, _TRADE + "; foci: 1.10"),
+          lambda b: static_course(b, "foci"), {**STATIC, "clustered": True, "cause": "stock"}, _TRADE),
     World("rootstock_on_record", "Six patches of an infected rootstock begin to show one after another; the rootstock of every vine is on record; nothing passes.", False, None,
-          lambda b: _rootstock(b, on_record=True), {**STATIC, "clustered": True, "cause": "rootstock", "on_record": True}, "invented; statistics.md 1.10 (planting material)"),
+          lambda b: _rootstock(b, on_record=True), {**STATIC, "clustered": True, "cause": "rootstock", "on_record": True}, "invented (old planting stock in patches)"),
     World("rootstock_unknown", "The same patches, and nobody wrote down the rootstock.", False, None,
-          lambda b: _rootstock(b, on_record=False), {**STATIC, "clustered": True, "cause": "rootstock", "on_record": False}, "invented; statistics.md 1.10"),
+          lambda b: _rootstock(b, on_record=False), {**STATIC, "clustered": True, "cause": "rootstock", "on_record": False}, "invented (old planting stock in patches)"),
     World("replant_batches", "Stretches of rows were replanted in three seasons, twice with infected stock; the planting days are on record; nothing passes.", False, None,
-          lambda b: _replants(b, beside=False), {**STATIC, "clustered": True, "cause": "replants", "on_record": True}, "invented; trade.md 8 (nursery stock)"),
+          lambda b: _replants(b, beside=False), {**STATIC, "clustered": True, "cause": "replants", "on_record": True}, "invented (infected nursery stock is common)"),
     World("replants_beside_old_cases", "As replant_batches, and every stretch lies around an infected vine of the first planting that stays; nothing passes.", False, None,
-          lambda b: _replants(b, beside=True), {**STATIC, "clustered": True, "cause": "replants", "on_record": True}, "invented; trade.md 8"),
+          lambda b: _replants(b, beside=True), {**STATIC, "clustered": True, "cause": "replants", "on_record": True}, "invented (infected nursery stock is common)"),
     World("surface", "The risk lies on a smooth surface with a slope, and all infection is older than the record; nothing passes.", False, None,
-          _surface, {**STATIC, "clustered": True, "cause": "gradient"}, "statistics.md 1.10 (gradient), strength invented"),
+          _surface, {**STATIC, "clustered": True, "cause": "gradient"}, "invented"),
     World("slow_foci", "Foci of infected stock whose vines take about 22 years from planting to show; nothing passes.", False, None,
-          lambda b: static_course(b, "foci", can_show=delays(b, 22.0, 8.0)), {**STATIC, "clustered": True, "cause": "stock"}, "trade.md 3.1 (late rise), delay invented"),
+          lambda b: static_course(b, "foci", can_show=delays(b, 22.0, 8.0)), {**STATIC, "clustered": True, "cause": "stock"}, "a late rise: Zanzotto et al. 2013; delay invented"),
     World("late_majority", "Seven vines in ten were infected soon after planting, on a smooth surface, and most begin to show late in the record; nothing passes.", False, None,
-          _majority, {**STATIC, "clustered": True, "cause": "gradient"}, "trade.md 3.1 (cumulative 82 %), rest invented"),
+          _majority, {**STATIC, "clustered": True, "cause": "gradient"}, "82 % ever with symptoms in one vineyard: Surico et al. 2000; rest invented"),
     World("cultivars", "Four rows of a tough cultivar alternate with four of a tender one, by chance inside each; the cultivars are on record; nothing passes.", False, None,
-          _cultivars, {**STATIC, "clustered": False, "clustered_inside_rows": False, "cause": "cultivar", "on_record": True}, "statistics.md 1.10 (rows differ), 6 and 25 % invented"),
+          _cultivars, {**STATIC, "clustered": True, "clustered_inside_rows": False, "cause": "cultivar", "on_record": True}, "cultivars differ, 0 to 26 %: Gastou et al. 2024; 6 and 25 % invented"),
     World("false_notes", "Static foci, and one sound vine in a hundred is noted once by mistake.", False, None,
           _false_notes, {**STATIC, "clustered": True, "cause": "stock", "false_once": 0.01}, "invented"),
     World("false_notes_only", "No vine is infected, and one in a hundred is noted once by mistake.", False, None,
           _clean, {**STATIC, "clustered": False, "cause": "nothing", "false_once": 0.01}, "invented"),
     World("again_30", "Scattered infected vines; of those that showed, three in ten show in any later season; nothing passes.", False, None,
-          lambda b: _repeats(b, (0.3, 0.3), 1), {**STATIC, "clustered": False, "cause": "stock", "again": (0.3, 0.3)}, "trade.md 3.1 (0.2 to 0.7 from memory)"),
+          lambda b: _repeats(b, (0.3, 0.3), 1), {**STATIC, "clustered": False, "cause": "stock", "again": (0.3, 0.3)}, "invented (no share that shows again is published)"),
     World("again_61_to_95", "Scattered infected vines; of those that showed, 61 % show again, and after four more showings 95 %; nothing passes.", False, None,
-          lambda b: _repeats(b, (0.61, 0.95), 5), {**STATIC, "clustered": False, "cause": "stock", "again": (0.61, 0.95)}, "invented; statistics.md 6.6 (longer histories matter)"),
+          lambda b: _repeats(b, (0.61, 0.95), 5), {**STATIC, "clustered": False, "cause": "stock", "again": (0.61, 0.95)}, "invented (the history beyond last year matters)"),
 )  # fmt: skip
