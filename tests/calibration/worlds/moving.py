@@ -90,7 +90,7 @@ MOVING = (
     World("rising_side", "Infection comes from outside on one side; it rises from season to season and reaches further in; nothing passes.", False, None,
           _side, {**MOVES, "clustered": True, "cause": "gradient"}, "gradients from an edge: Munkvold et al. 1993; strength invented"),
     World("moving_front", "A front of infection from outside crosses the block from one side to the other within the record; nothing passes.", False, None,
-          _front, {**MOVES, "clustered": True, "cause": "gradient"}, "invented"),
+          _front, {**MOVES, "clustered": None, "cause": "gradient"}, "invented"),
     World("growing_spots", "Five wet spots grow by 0.7 m a season, and vines in them fall ill; nothing passes, and the map alone cannot tell it from passing.", False, None,
           _growing, {**MOVES, "clustered": True, "cause": "wet ground"}, "invented (wet feet are a look-alike)"),
     World("zones_on_record", "Short zones along the row sicken one after another, the middle of each chain first; the lot of every vine is on record as its rootstock; nothing passes.", False, None,

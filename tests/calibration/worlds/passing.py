@@ -69,7 +69,7 @@ PASSING = (
     World("kernel_3m", "Disease passes in all directions, less with distance (scale 3 m).", True, False,
           lambda b: _kernel(b, 3.0), _truths(15.0, (0.73, 0.93), scale_m=3.0), _BASIS),
     World("kernel_10m", "Disease passes in all directions, less with distance (scale 10 m).", True, False,
-          lambda b: _kernel(b, 10.0), _truths(50.0, (0.62, 0.86), scale_m=10.0), _BASIS),
+          lambda b: _kernel(b, 10.0), _truths(50.0, (0.62, 0.86), scale_m=10.0, clustered=None), _BASIS),
     World("foci_and_along", "Foci of infected stock, from which disease passes along the row.", True, True,
           _foci, _truths(2.4, (0.66, 0.87)), _BASIS),
     World("along_and_cold", "Dead arms from disease that passes along the row, and one cold winter in a low corner on top; the weather is on record.", True, True,

@@ -120,7 +120,7 @@ STILL = (
     World("slow_foci", "Foci of infected stock whose vines take about 22 years from planting to show; nothing passes.", False, None,
           lambda b: static_course(b, "foci", can_show=delays(b, 22.0, 8.0)), {**STATIC, "clustered": True, "cause": "stock"}, "a late rise: Zanzotto et al. 2013; delay invented"),
     World("late_majority", "Seven vines in ten were infected soon after planting, on a smooth surface, and most begin to show late in the record; nothing passes.", False, None,
-          _majority, {**STATIC, "clustered": True, "cause": "gradient"}, "82 % ever with symptoms in one vineyard: Surico et al. 2000; rest invented"),
+          _majority, {**STATIC, "clustered": None, "cause": "gradient"}, "82 % ever with symptoms in one vineyard: Surico et al. 2000; rest invented"),
     World("cultivars", "Four rows of a tough cultivar alternate with four of a tender one, by chance inside each; the cultivars are on record; nothing passes.", False, None,
           _cultivars, {**STATIC, "clustered": True, "clustered_inside_rows": False, "cause": "cultivar", "on_record": True}, "cultivars differ, 0 to 26 %: Gastou et al. 2024; 6 and 25 % invented"),
     World("false_notes", "Static foci, and one sound vine in a hundred is noted once by mistake.", False, None,

@@ -94,6 +94,19 @@ def test_static_infection_is_older_than_the_record_or_came_with_a_replant(name):
     assert {spells.infected_by(number) for number in np.flatnonzero(ill)} <= {"stock"}
 
 
+@pytest.mark.parametrize("name", [name for name in WORLDS if WORLDS[name].truths["work"] is None])
+def test_vines_lie_side_by_side_as_often_as_stated(name):
+    ratios = []
+    for seed in SEEDS:
+        truth = made(name, seed).truth
+        ill = truth.infected[-1] | truth.cold.any(axis=0)
+        joins = 2 * ill.size - sum(ill.shape)
+        pairs = (ill[:, 1:] & ill[:, :-1]).sum() + (ill[1:] & ill[:-1]).sum()
+        ratios.append(pairs / (joins * ill.mean() ** 2) if ill.any() else 1.0)
+    stated, ratio = WORLDS[name].truths["clustered"], np.mean(ratios)
+    assert ratio > 1.1 if stated else 0.88 < ratio < 1.12 if stated is False else 0.95 < ratio < 1.2
+
+
 @pytest.mark.parametrize("name", [name for name in WORLDS if name not in SPREADING])
 def test_nothing_passes_where_nothing_passes(name):
     assert not made(name).truth.spells.passed.any()
