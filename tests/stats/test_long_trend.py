@@ -13,7 +13,7 @@ YEARS = list(range(2013, 2025))
 
 
 def test_without_swing_it_is_weighted_least_squares():
-    """statsmodels WLS of the log-odds on the year, weights one over the variance of the count, covariance unscaled (scale 1)."""
+    """Statsmodels WLS of the log-odds on the year, weights one over the variance of the count, covariance unscaled (scale 1)."""
     k, n = np.array([20, 22, 25, 26, 30, 31, 36, 38]), np.full(8, 500)
     y, v = np.log((k + 0.5) / (n - k + 0.5)), 1 / (k + 0.5) + 1 / (n - k + 0.5)
     x = np.arange(8.0)

@@ -40,6 +40,7 @@ def refresh_layers(store: Store, blocks: Iterable[Block]) -> None:
     names = store.names()
     waited = (names.of_name(*name) for name in store.stale())
     blocks = [*blocks, *(block for block in waited if block is not None)]
+    store.clear_strays()
     there = store.mapped()
     gone = [name for name in there if name not in names.labels]
     for name in gone:

@@ -48,7 +48,7 @@ class LongTrend:
             return "cannot tell"
         if self.pvalue <= 0.05:
             return "worse" if self.statistic > 1 else "better"
-        return "neither" if 1 / 1.1 <= self.low and self.high <= 1.1 else "cannot tell"
+        return "neither" if self.low >= 1 / 1.1 and self.high <= 1.1 else "cannot tell"
 
     def __str__(self) -> str:
         if math.isnan(self.statistic):
@@ -110,7 +110,14 @@ def long_trend(cases: Sequence[int], vines: Sequence[int], years: Sequence[int])
     reach = float(stdtrit(x.size - 2, 0.975)) * error
     pvalue = 2 * float(stdtr(x.size - 2, -abs(slope) / error))
     return LongTrend(
-        math.exp(slope), math.exp(slope - reach), math.exp(slope + reach), pvalue, math.sqrt(swing2), first, last, x.size
+        math.exp(slope),
+        math.exp(slope - reach),
+        math.exp(slope + reach),
+        pvalue,
+        math.sqrt(swing2),
+        first,
+        last,
+        x.size,
     )
 
 

@@ -19,6 +19,7 @@ __all__ = [
     "USER_VERSION",
     "VIEW",
     "clear_conditions",
+    "clear_strays",
     "drop_spatial_indexes",
     "geometry_blob",
     "index_layers",
@@ -169,6 +170,11 @@ def write_conditions(db: sqlite3.Connection, block: str, told: Sequence[tuple[st
 def clear_conditions(db: sqlite3.Connection, block: str) -> None:
     """Take the conditions of one block away; before its vines are replaced."""
     db.execute("DELETE FROM map_condition WHERE vine IN (SELECT fid FROM map_vines WHERE block = ?)", (block,))
+
+
+def clear_strays(db: sqlite3.Connection) -> None:
+    """Take away conditions of vines that another program has deleted: a new vine may get the number of an old one."""
+    db.execute("DELETE FROM map_condition WHERE vine NOT IN (SELECT fid FROM map_vines)")
 
 
 def set_extent(db: sqlite3.Connection, bounds: tuple[float, float, float, float]) -> None:

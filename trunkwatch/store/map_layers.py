@@ -6,7 +6,14 @@ from contextlib import AbstractContextManager
 
 import pandas as pd
 
-from trunkwatch.store.geopackage import LAYERS, clear_conditions, set_extent, write_conditions, write_layer
+from trunkwatch.store.geopackage import (
+    LAYERS,
+    clear_conditions,
+    clear_strays,
+    set_extent,
+    write_conditions,
+    write_layer,
+)
 
 __all__ = ["MapLayers"]
 
@@ -27,6 +34,11 @@ class MapLayers:
         """Return the names of the blocks that are on the map layers of the file."""
         with self._told():
             return tuple(name for (name,) in self._db.execute("SELECT DISTINCT block FROM map_blocks ORDER BY fid"))
+
+    def clear_strays(self) -> None:
+        """Take away what is on the layers of vines that are not."""
+        with self.transaction():
+            clear_strays(self._db)
 
     def clear_map(self, block: str) -> None:
         """Take a block off the map layers of the file."""
