@@ -69,10 +69,14 @@ def main() -> None:
     began = time.perf_counter()
     totals: dict[str, Counter[str]] = {name: Counter() for name in names}
     with ProcessPoolExecutor(2) as pool:
-        for name, said in pool.map(_job, [(name, 1000 + seed, seasons) for name in names for seed in range(blocks)], chunksize=4):
+        for name, said in pool.map(
+            _job, [(name, 1000 + seed, seasons) for name in names for seed in range(blocks)], chunksize=4
+        ):
             totals[name] += said
     print(f"{blocks} blocks of 20 x 40 vines, {seasons} seasons; shares in %; {time.perf_counter() - began:.0f} s\n")
-    print("| world | passes | spread: for | against | clustered | chance | near old | worse | better | showing inside 50 | inside 90 |")
+    print(
+        "| world | passes | spread: for | against | clustered | chance | near old | worse | better | showing inside 50 | inside 90 |"
+    )
     print("|---|---|---|---|---|---|---|---|---|---|---|")
     wrong: dict[str, list[tuple[float, str]]] = {"for": [], "against": [], "90": []}
     for name, said in totals.items():
@@ -81,16 +85,27 @@ def main() -> None:
         def share(what: str, of: str = "blocks", said: Counter[str] = said) -> float:
             return 100 * said[what] / max(1, said[of])
 
-        cells = [share(what) for what in ("spread for", "spread against", "CLUSTERED", "CHANCE", "NEAR_OLD", "worse", "better")]
+        cells = [
+            share(what)
+            for what in ("spread for", "spread against", "CLUSTERED", "CHANCE", "NEAR_OLD", "worse", "better")
+        ]
         inside = [share("in 50", "foretold"), share("in 90", "foretold")]
-        print(f"| {name} | {'yes' if spreads else 'no'} | " + " | ".join(f"{cell:.0f}" for cell in (*cells, *inside)) + " |")
+        print(
+            f"| {name} | {'yes' if spreads else 'no'} | "
+            + " | ".join(f"{cell:.0f}" for cell in (*cells, *inside))
+            + " |"
+        )
         wrong["against" if spreads else "for"].append((cells[1] if spreads else cells[0], name))
         if said["foretold"]:
             wrong["90"].append((inside[1], name))
     for claim, found in wrong.items():
         if found:
             worst = min(found) if claim == "90" else max(found)
-            what = {"for": "said for, nothing passes", "against": "said against, it passes", "90": "inside the 90 % limits"}[claim]
+            what = {
+                "for": "said for, nothing passes",
+                "against": "said against, it passes",
+                "90": "inside the 90 % limits",
+            }[claim]
             print(f"\n{what}: worst {worst[0]:.0f} % ({worst[1]}), mean {np.mean([share for share, _ in found]):.1f} %")
 
 

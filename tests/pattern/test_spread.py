@@ -41,7 +41,7 @@ def test_the_years_tell_mill_from_orchard(sample):
     assert orchard.false_positive.share > 0.9
     assert orchard.new_cases.high < 1 < mill.new_cases.ratio
     assert mill.within_rows.pvalue < 0.01
-    assert spread_sentences(orchard)[0].startswith("Spread from vine to vine: the record speaks against it.")
+    assert spread_sentences(orchard)[0].startswith("Spread from vine to vine: nothing in this record speaks for it.")
 
 
 def test_nothing_is_concluded_with_few_seasons_or_without_nearness(sample):

@@ -46,7 +46,9 @@ def test_missed_years_are_distances():
 
 
 def simulated(rng, seasons, slope, swing, vines=500, share=0.06):
-    odds = np.log(share / (1 - share)) + slope * (np.arange(seasons) - seasons / 2) + swing * rng.standard_normal(seasons)
+    odds = (
+        np.log(share / (1 - share)) + slope * (np.arange(seasons) - seasons / 2) + swing * rng.standard_normal(seasons)
+    )
     return rng.binomial(vines, expit(odds)), [vines] * seasons, list(range(2000, 2000 + seasons))
 
 

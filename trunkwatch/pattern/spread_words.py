@@ -40,13 +40,13 @@ def spread_sentences(found: SpreadVerdict) -> tuple[str, ...]:
 def _conclusion(found: SpreadVerdict) -> str:
     if found.says is Says.FOR:
         return (
-            "Spread from vine to vine: there is evidence for it. First symptoms are in an order that foci from the planting stock "
-            "would not have; another cause that passes through the block would."
+            "Spread from vine to vine, or patches that fell ill one after another: first symptoms came in an order that old foci "
+            "would not have. Which of the two, this record cannot tell; a map of planting stock, rootstocks, replanting and pruning crews would."
         )
     if found.says is Says.AGAINST:
         return (
-            "Spread from vine to vine: the record speaks against it. New cases are drying up, as when the vines that were "
-            "infected from the start have nearly all shown."
+            "Spread from vine to vine: nothing in this record speaks for it. New cases are drying up, as when the vines that were "
+            "infected from the start have nearly all shown; slow spread can look the same."
         )
     if found.seasons < ENOUGH_SEASONS:
         return (
