@@ -175,6 +175,22 @@ def test_posterior_limits_hold_their_level():
     assert held >= 51
 
 
+def test_limits_of_a_coming_season_hold_their_level():
+    """Of 60 made-up blocks, 90 % limits of the coming season's new cases hold them in at least 47 (the binomial's 1 % point)."""
+    held = 0
+    for seed in range(60):
+        rng = np.random.default_rng(900 + seed)
+        season = np.repeat(np.arange(1, 9), 400)
+        swing = rng.normal(0, 0.5, 10)
+        event = rng.random(season.size) < -np.expm1(-np.exp(-3 + swing[season]))
+        ours = fit_hazard(_lines(event, season=season), surface=False, trend=False)
+        coming = _lines(np.zeros(1, dtype=bool), season=[9])
+        drawn = rng.binomial(400, ours.chances(coming, draws=1000, rng=rng)[:, 0])
+        low, high = np.quantile(drawn, [0.05, 0.95])
+        held += low <= rng.binomial(400, -np.expm1(-np.exp(-3 + swing[9]))) <= high
+    assert held >= 47
+
+
 def test_no_event_and_nothing_but_events_are_safe():
     for event in (np.zeros(200, dtype=bool), np.ones(200, dtype=bool)):
         steps = _lines(event, season=np.repeat(np.arange(1, 5), 50), strata={"crew": np.arange(200) % 3})
@@ -238,7 +254,9 @@ def test_lines_that_are_alike_are_one():
     ours = fit_hazard(steps, surface=False)
     design = Design(ours.recipe.lines(steps, np.empty((600, 0))), np.empty((1, 0)), np.zeros(600, dtype=int),
                     np.full(600, ours.recipe.weak.middle))  # fmt: skip
-    assert solve(design, event.astype(float), np.ones(600), ours.blocks).beta == pytest.approx(ours.solution.beta, abs=1e-5)
+    assert solve(design, event.astype(float), np.ones(600), ours.blocks).beta == pytest.approx(
+        ours.solution.beta, abs=1e-5
+    )
 
 
 def test_a_surface_bends_only_as_far_as_asked():
@@ -262,7 +280,9 @@ def test_a_surface_bends_only_as_far_as_asked():
 def test_a_straight_line_costs_no_bending():
     x = np.linspace(0, 30, 60)
     curve = make_surface(x)
-    fitted = np.linalg.lstsq(np.column_stack([np.ones(60), curve.scaled(x), curve.bending(x)]), 2 + 0.1 * x, rcond=None)[0]
+    fitted = np.linalg.lstsq(
+        np.column_stack([np.ones(60), curve.scaled(x), curve.bending(x)]), 2 + 0.1 * x, rcond=None
+    )[0]
     assert fitted[2:] == pytest.approx(0, abs=1e-6)
 
 

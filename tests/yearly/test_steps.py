@@ -39,7 +39,9 @@ def test_a_mask_holds_at_both_looks():
 
 def test_strata_spread_out_over_seasons():
     observer = np.array([7, 7, 8, 8])[:, None, None]
-    steps = first_cases(CASE, LOOKED, PLANT, YEARS, **PLACE, strata={"observer": observer, "cultivar": np.array([[1, 2, 3]])})
+    steps = first_cases(
+        CASE, LOOKED, PLANT, YEARS, **PLACE, strata={"observer": observer, "cultivar": np.array([[1, 2, 3]])}
+    )
     assert steps.strata["observer"].tolist() == [7, 8, 8]
     assert steps.strata["cultivar"].tolist() == [1, 2, 3]
     taken = steps.take(steps.year == 2005)
@@ -52,7 +54,13 @@ def test_damage_grows_from_class_to_class():
     steps = growing_damage(np.where(LOOKED, damage, 0), LOOKED, PLANT, YEARS, **PLACE)
     lines = sorted(zip(steps.cell, steps.year, steps.damage, steps.event, strict=True))
     # Plant 3 is in the highest class on record and cannot grow; vine 1 is judged against 2001.
-    assert lines == [(0, 2002, 0, True), (0, 2004, 1, False), (0, 2005, 1, True), (1, 2005, 0, True), (2, 2005, 0, True)]
+    assert lines == [
+        (0, 2002, 0, True),
+        (0, 2004, 1, False),
+        (0, 2005, 1, True),
+        (1, 2005, 0, True),
+        (2, 2005, 0, True),
+    ]
 
 
 def test_deaths_count_once():

@@ -67,7 +67,9 @@ def sources(
     shown, plants = np.asarray(case, dtype=bool), np.asarray(plant).astype(np.int64)
     gone = np.zeros(shown.shape, dtype=bool) if cleared is None else np.asarray(cleared, dtype=bool)
     if shown.ndim != 3 or not shown.shape == plants.shape == gone.shape:
-        raise ValueError(f"case {shown.shape}, plant {plants.shape}, cleared {gone.shape}: one shape of three is needed")
+        raise ValueError(
+            f"case {shown.shape}, plant {plants.shape}, cleared {gone.shape}: one shape of three is needed"
+        )
     out = np.zeros(shown.shape, dtype=bool)
     standing = np.zeros(shown.shape[1:], dtype=bool)
     for season in range(len(shown)):
@@ -170,7 +172,7 @@ def kernel_exposure(
     places = [np.asarray(one, dtype=float) for one in (along_m, across_m)]
     if any(one.shape != intervals.shape for one in places):
         raise ValueError(f"along_m {places[0].shape}, across_m {places[1].shape}: {intervals.shape} is needed")
-    pairs, weight, own = _near(*places, range_m)
+    pairs, weight, own = _near(places[0], places[1], range_m)
     columns = [
         _at_season_before(intervals, (_graph(pairs[use], maps.shape[1], weight[use]) @ maps.T).T) for use in (own, ~own)
     ]

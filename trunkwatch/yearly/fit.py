@@ -52,6 +52,8 @@ class Weak:
 
 
 WEAK = Weak()
+#: A spread that few seasons or strata tell of is drawn as if there had been so many: fewer would let it be anything.
+FEWEST_FREE = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +102,11 @@ class _Recipe:
 
     def lines(self, intervals: Intervals, exposure: Array) -> Array:
         """Columns that differ from line to line: height, trend, age, exposures, seasons."""
-        columns = [np.ones(len(intervals))]
+        columns: list[Array] = [np.ones(len(intervals))]
         if self.has_trend:
-            columns.append(intervals.year - self.middle_year)
+            columns.append(np.asarray(intervals.year - self.middle_year, dtype=np.float64))
         if self.has_age:
-            columns.append(np.nan_to_num(intervals.age - self.middle_age))
+            columns.append(np.asarray(np.nan_to_num(intervals.age - self.middle_age), dtype=np.float64))
         parts = [np.column_stack(columns), exposure]
         if self.has_season:
             parts.append(_indicators(intervals.year, self.years))
@@ -128,12 +130,17 @@ class _Recipe:
     def blocks(self) -> tuple[Block, ...]:
         """Blocks of all columns, in the order of `lines` and `places`."""
         sizes: list[tuple[str, int, float, bool]] = [("height", 1, self.weak.height, False)]
-        sizes += [("trend", 1, self.weak.trend, False)] * self.has_trend + [("age", 1, self.weak.age, False)] * self.has_age
+        sizes += [("trend", 1, self.weak.trend, False)] * self.has_trend + [
+            ("age", 1, self.weak.age, False)
+        ] * self.has_age
         sizes.append(("exposure", len(self.exposures), self.weak.gamma, False))
         sizes += [("season", self.years.size, 0.5, True)] * self.has_season
         sizes += [(name, codes.size, 0.5, True) for name, codes in self.strata]
         if self.surface is not None:
-            sizes += [("tilt", self.surface.middle.size, self.weak.tilt, False), ("ground", self.surface.columns, 1.0, True)]
+            sizes += [
+                ("tilt", self.surface.middle.size, self.weak.tilt, False),
+                ("ground", self.surface.columns, 1.0, True),
+            ]
         blocks, start = [], 0
         for name, size, spread, estimated in sizes:
             if size:
@@ -249,18 +256,21 @@ class HazardFit:
         Notes
         -----
         A season that the model has not met, and a stratum's code that it has not met, is drawn anew from the spread of its
-        kind. The spreads themselves are taken as estimated, so limits are a little narrow where there were few seasons.
+        kind; that spread is drawn as well, given the effects of the draw (their sum of squares over a chi-squared).
         """
         chance = generator(rng)
-        log = self.log_hazards(intervals, exposure, self.draws(draws, chance))
+        drawn = self.draws(draws, chance)
+        log = self.log_hazards(intervals, exposure, drawn)
         kinds = [("season", self.recipe.years, intervals.year)] if self.recipe.has_season else []
         kinds += [(name, codes, intervals.strata[name]) for name, codes in self.recipe.strata]
         for name, known, values in kinds:
             fresh = np.setdiff1d(values, known)
             if fresh.size:
-                drawn = self.effect(name).spread * chance.standard_normal((draws, fresh.size))
+                effects = drawn[:, self._at(name)]
+                spread = np.sqrt((effects**2).sum(axis=1) / chance.chisquare(max(known.size, FEWEST_FREE), draws))
+                new = spread[:, None] * chance.standard_normal((draws, fresh.size))
                 at = np.minimum(np.searchsorted(fresh, values), fresh.size - 1)
-                log += np.where(fresh[at] == values, drawn[:, at], 0.0)
+                log += np.where(fresh[at] == values, new[:, at], 0.0)
         return np.asarray(-np.expm1(-np.exp(log)))
 
 
@@ -309,7 +319,9 @@ def fit_hazard(
     if nonnegative and exposure is not None:
         while (fitted.gamma()[0] < 0).any():
             held = [name for name, value in zip(fitted.recipe.exposures, fitted.gamma()[0], strict=True) if value >= 0]
-            exposure = Exposure(tuple(held), np.column_stack([np.empty((len(intervals), 0)), *(exposure.column(k) for k in held)]))
+            exposure = Exposure(
+                tuple(held), np.column_stack([np.empty((len(intervals), 0)), *(exposure.column(k) for k in held)])
+            )
             recipe = _recipe(intervals, exposure, names, (season, trend, age, surface), knots, weak)
             fitted = _solve(intervals, exposure, recipe)
     return fitted
@@ -333,7 +345,7 @@ def _recipe(
 
 
 def _indicators(values: NDArray[np.int64], known: NDArray[np.int64]) -> Array:
-    return (values[:, None] == known[None, :]).astype(float)
+    return np.asarray(values[:, None] == known[None, :], dtype=float)
 
 
 def _exposed(exposure: Exposure | None, lines: int, names: tuple[str, ...]) -> Array:
@@ -354,7 +366,7 @@ def _solve(intervals: Intervals, exposure: Exposure | None, recipe: _Recipe) -> 
     key = np.column_stack([place, intervals.span, lines])
     packed = np.ascontiguousarray(key).view([("", key.dtype)] * key.shape[1]).ravel()
     first, which, vines = np.unique(packed, return_index=True, return_inverse=True, return_counts=True)[1:]
-    events = np.bincount(which.reshape(-1), intervals.event, first.size)
+    events = np.bincount(which.reshape(-1), intervals.event, first.size).astype(float)
     offset = recipe.weak.middle + np.log(intervals.span[first])
     design = Design(lines[first], places, place[first], offset)
     blocks = recipe.blocks()

@@ -70,7 +70,7 @@ class Design:
     @property
     def columns(self) -> int:
         """Number of all columns."""
-        return self.lines.shape[1] + self.places.shape[1]
+        return int(self.lines.shape[1] + self.places.shape[1])
 
     def log_hazard(self, beta: Array) -> Array:
         """Return offset and effects of each line."""
@@ -131,7 +131,7 @@ def _hazard(eta: Array) -> Array:
 
 
 def _ratio(mu: Array) -> Array:
-    """mu / (exp(mu) - 1), without overflow."""
+    """Return mu / (exp(mu) - 1), without overflow."""
     return np.asarray(mu * np.exp(-mu) / -np.expm1(-mu))
 
 
@@ -201,10 +201,10 @@ def _factor(information: Array) -> tuple[Array, bool]:
     scale = float(np.trace(information)) / len(information) if len(information) else 1.0
     for ridge in (0.0, 1e-12, 1e-9, 1e-6):
         try:
-            return cho_factor(information + ridge * scale * np.eye(len(information)), lower=True)  # type: ignore[no-any-return]
+            return cho_factor(information + ridge * scale * np.eye(len(information)), lower=True)
         except np.linalg.LinAlgError:
             continue
-    return cho_factor(information + scale * np.eye(len(information)), lower=True)  # type: ignore[no-any-return]
+    return cho_factor(information + scale * np.eye(len(information)), lower=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +275,9 @@ def solve(design: Design, events: Array, vines: Array, blocks: tuple[Block, ...]
         if _stands(found, blocks, precision, change):
             converged = True
             break
-        tried = np.where(change == 0, precision, np.clip(precision * np.exp(np.clip(boost * change, -6, 6)), LOOSEST, TIGHTEST))
+        tried = np.where(
+            change == 0, precision, np.clip(precision * np.exp(np.clip(boost * change, -6, 6)), LOOSEST, TIGHTEST)
+        )
         next_ = _fitted(design, events, vines, blocks, tried, found.beta, 3)
         if next_.marginal < found.marginal - 1e-6 and boost > 1.0:
             boost = 1.0
@@ -301,7 +303,9 @@ def _stands(found: _Fitted, blocks: tuple[Block, ...], precision: Array, change:
             trace = precision[k] * float(np.trace(found.covariance[at, at]))
             square = precision[k] * float((found.beta[at] ** 2).sum())
             slope = 0.5 * ((block.stop - block.start) - trace - square)
-            bound = (change[k] >= 0 and precision[k] >= TIGHTEST * 0.999) or (change[k] <= 0 and precision[k] <= LOOSEST * 1.001)
+            bound = (change[k] >= 0 and precision[k] >= TIGHTEST * 0.999) or (
+                change[k] <= 0 and precision[k] <= LOOSEST * 1.001
+            )
             if not bound and abs(slope) > 2e-3 and abs(change[k]) > 1e-4:
                 return False
     return True

@@ -1,4 +1,7 @@
-"""Rates of new cases beside cases noted before and beside cases noted only later, for many orders of seasons at once."""
+"""Rates of new cases beside cases noted before and beside cases noted only later, for many orders of seasons at once.
+
+A first case counts as in the middle of its season, so two of one season come neither before nor after each other.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -31,7 +34,7 @@ class Followed:
     cell, season, noted : (n,) int array
         Of cases: flat index, season of the first case, seasons in which it was noted.
     summed : (seasons + 1,) float array
-        Rate of first cases among those to come, summed through the season before each number.
+        Rate of first cases among the plants that might have had one, summed through the season before each number.
     """
 
     shape: tuple[int, int]
@@ -46,15 +49,29 @@ class Followed:
 
     def __post_init__(self) -> None:
         time = np.arange(self.seasons)
-        begun = self.start[self.cell][:, None] <= time
-        waiting = (begun & (self.season[:, None] >= time)).sum(axis=0)
+        last = self.end.copy()
+        last[self.cell] = self.season
+        waiting = ((self.start[:, None] <= time) & (last[:, None] >= time) & self.standing[:, None]).sum(axis=0)
         new = np.bincount(self.season, minlength=self.seasons)
         rate = new / np.maximum(waiting, 1)
         object.__setattr__(self, "summed", np.concatenate([[0.0], np.cumsum(rate)]))
 
-    def between(self, low: NDArray[np.int64], high: NDArray[np.int64]) -> Array:
-        """Summed rates of seasons low to high, both counted; 0 where there is none."""
-        return np.maximum(self.summed[high + 1] - self.summed[np.minimum(low, self.seasons)], 0.0)
+    @property
+    def middle(self) -> Array:
+        """Summed rate to the middle of each season, (seasons,)."""
+        return np.asarray((self.summed[1:] + self.summed[:-1]) / 2)
+
+    def opened(self, cell: NDArray[np.int64]) -> Array:
+        """Summed rate when a plant came on record."""
+        return np.asarray(self.summed[self.start[cell]])
+
+    def closed(self, cell: NDArray[np.int64]) -> Array:
+        """Summed rate when a plant left the record."""
+        return np.asarray(self.summed[self.end[cell] + 1])
+
+
+def _between(low: Array, high: Array) -> Array:
+    return np.asarray(np.maximum(high - low, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,27 +96,29 @@ class Lag:
         """Number of pairs of cases."""
         return int(self.one.size)
 
-    def events(self, followed: Followed, season: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """New cases beside cases noted before and only later, (shuffles,) each."""
-        after = np.zeros(len(season), dtype=np.int64)
-        later = np.zeros(len(season), dtype=np.int64)
+    def events(self, followed: Followed, season: NDArray[np.int64]) -> tuple[Array, Array]:
+        """New cases beside cases noted before and only later, (shuffles,) each; one of the same season is half of each."""
+        after, later = np.zeros(len(season)), np.zeros(len(season))
         start, end = followed.start[followed.cell], followed.end[followed.cell]
         for vine, beside in ((self.one, self.other), (self.other, self.one)):
             own, theirs = season[:, vine], season[:, beside]
-            after += ((theirs < own) & (own <= end[beside])).sum(axis=1)
-            later += ((theirs > own) & (own >= start[beside])).sum(axis=1)
+            there = (own >= start[beside]) & (own <= end[beside])
+            same = 0.5 * ((theirs == own) & there).sum(axis=1)
+            after += ((theirs < own) & there).sum(axis=1) + same
+            later += ((theirs > own) & there).sum(axis=1) + same
         return after, later
 
     def expected(self, followed: Followed, season: NDArray[np.int64]) -> tuple[Array, Array]:
         """Expected events in the same seasons at risk, (shuffles,) each."""
         n = np.arange(season.shape[1])
         before, later = self.before[n, season].sum(axis=1), self.later[n, season].sum(axis=1)
-        start, end = followed.start[followed.cell], followed.end[followed.cell]
+        opened, closed = followed.opened(followed.cell), followed.closed(followed.cell)
+        time = followed.middle[season]
         for vine, beside in ((self.one, self.other), (self.other, self.one)):
-            own, theirs = season[:, vine], season[:, beside]
-            low = np.maximum(start[vine], start[beside])
-            before += followed.between(np.maximum(low, theirs + 1), np.minimum(own, end[beside])).sum(axis=1)
-            later += followed.between(np.broadcast_to(low, own.shape), np.minimum(own, theirs - 1)).sum(axis=1)
+            own, theirs = time[:, vine], time[:, beside]
+            low = np.maximum(opened[vine], opened[beside])
+            before += _between(np.maximum(low, theirs), np.minimum(own, closed[beside])).sum(axis=1)
+            later += _between(low, np.minimum(own, theirs)).sum(axis=1)
         return before, later
 
 
@@ -139,13 +158,11 @@ def _add_beside(
     followed: Followed, case: NDArray[np.int64], vine: NDArray[np.int64], before: Array, later: Array
 ) -> None:
     """Add what vines that never became a case stand beside each case, for every season it might have been noted in."""
-    time = np.arange(followed.seasons)[None, :]
-    cell = followed.cell[case]
-    low = np.maximum(followed.start[cell], followed.start[vine])[:, None]
-    high = np.minimum(followed.end[cell], followed.end[vine])[:, None]
-    until = np.broadcast_to(high, (case.size, followed.seasons))
-    np.add.at(before, case, followed.between(np.maximum(low, time + 1), until))
-    np.add.at(later, case, followed.between(np.broadcast_to(low, until.shape), np.minimum(followed.end[vine][:, None], time - 1)))
+    cell, time = followed.cell[case], followed.middle[None, :]
+    low = np.maximum(followed.opened(cell), followed.opened(vine))[:, None]
+    high = np.minimum(followed.closed(cell), followed.closed(vine))[:, None]
+    np.add.at(before, case, _between(np.maximum(low, time), high))
+    np.add.at(later, case, _between(low, np.minimum(followed.closed(vine)[:, None], time)))
 
 
 def lag_ratios(followed: Followed, lags: Sequence[Lag], season: NDArray[np.int64]) -> Array:

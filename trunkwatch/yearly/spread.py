@@ -16,6 +16,7 @@ seasons, and lie in one stratum and one piece of ground.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal, get_args
 
 import numpy as np
@@ -37,8 +38,10 @@ LAGS = (1, 2, 3, 4)
 BEYOND_A_LINE = np.array([1.0, -4 / 3, -1 / 3, 2 / 3])
 #: One vine away against two.
 NEXT_AGAINST_SECOND = np.array([1.0, -1.0, 0.0, 0.0])
-#: Rows and stations of the pieces of ground inside which seasons are shuffled.
-PIECE: Mapping[str, tuple[int, int]] = {"along": (3, 25), "across": (12, 6)}
+#: Rows and stations of the pieces of ground inside which seasons are shuffled: parts of one row, so that a zone along the
+#: row keeps its seasons to itself as far as can be; wider for other directions, which need rows beside each other.
+PIECE: Mapping[str, tuple[int, int]] = MappingProxyType({"along": (1, 25)})
+WIDER = (3, 25)
 FEWEST_CASES, FEWEST_PAIRS, MOST_NOTED = 20, 10, 3
 #: Shuffles taken at once.
 CHUNK = 100
@@ -54,8 +57,8 @@ class BesideCases:
         Vines away, or number of the band of metres.
     pairs : int
         Pairs of cases.
-    after, later : int
-        New cases beside a case noted before, and beside one noted only later; a pair of the same season is in neither.
+    after, later : float
+        New cases beside a case noted before, and beside one noted only later; one noted in the same season is half of each.
     ratio, expected : float
         Rate beside cases noted before over the rate beside cases noted only later; and its (geometric) mean over the
         shuffles.
@@ -65,8 +68,8 @@ class BesideCases:
 
     lag: int
     pairs: int
-    after: int
-    later: int
+    after: float
+    later: float
     ratio: float
     expected: float
     low: float
@@ -198,7 +201,7 @@ def spread_test(
     -----
     The rate beside cases noted before is the number of new cases beside them over the seasons that vines stood beside
     them, each season weighted with its own rate of first cases; so for those noted only later. Vines that never were a case
-    count as well. A vine noted in the same season as its neighbor came neither before nor after it.
+    count as well. What was noted in one season came neither before nor after: it is half of each.
 
     What orders neighbors but not second neighbors in time is taken for spread, whatever it is.
     """
@@ -211,15 +214,17 @@ def spread_test(
     if shuffles < 1:
         raise ValueError(f"shuffles is {shuffles}: 1 or more is needed")
     made = lags_of(followed, [chosen[lag] for lag in LAGS])
+    wide = _classes(followed, strata)
     reason = _no_test(followed, made)
     if reason:
         nan = float("nan")
         return SpreadTest(direction, (), nan, nan, nan, nan, followed.season.size, 0, reason, np.empty(0))
     chance = generator(rng)
-    rows, stations = piece or PIECE.get(direction, PIECE["along"])
+    rows, stations = piece or PIECE.get(direction, WIDER)
     row, station = np.divmod(followed.cell, shape[1])
-    wide = _classes(followed, strata)
-    local = np.unique(np.column_stack([wide, row // rows, station // stations]), axis=0, return_inverse=True)[1].reshape(-1)
+    local = np.unique(np.column_stack([wide, row // rows, station // stations]), axis=0, return_inverse=True)[
+        1
+    ].reshape(-1)
     seen = lag_ratios(followed, made, followed.season[None])[0]
     inside, anywhere = (_null(followed, made, groups, shuffles, chance) for groups in (local, wide))
     null = inside @ BEYOND_A_LINE
@@ -232,7 +237,12 @@ def spread_test(
 
 
 def _followed(
-    first: ArrayLike, noted: ArrayLike, seasons: int, vines: ArrayLike | None, start: ArrayLike | None, end: ArrayLike | None
+    first: ArrayLike,
+    noted: ArrayLike,
+    seasons: int,
+    vines: ArrayLike | None,
+    start: ArrayLike | None,
+    end: ArrayLike | None,
 ) -> Followed:
     season, times = np.asarray(first).astype(np.int64), np.asarray(noted).astype(np.int64)
     if season.ndim != 2:
@@ -265,7 +275,9 @@ def _no_test(followed: Followed, made: list[Lag]) -> str:
     if kinds < 3:
         return f"first cases in {kinds} season{'s' if kinds != 1 else ''}, three are needed"
     fewest = min(lag.pairs for lag in made)
-    return "" if fewest >= FEWEST_PAIRS else f"{fewest} pairs of cases at one of the distances, {FEWEST_PAIRS} are needed"
+    return (
+        "" if fewest >= FEWEST_PAIRS else f"{fewest} pairs of cases at one of the distances, {FEWEST_PAIRS} are needed"
+    )
 
 
 def _classes(followed: Followed, strata: ArrayLike | None) -> NDArray[np.int64]:
@@ -299,5 +311,12 @@ def _beside(number: int, followed: Followed, lag: Lag, seen: float, null: Array)
     after, later = lag.events(followed, followed.season[None])
     low, high = np.exp(np.quantile(null, [0.025, 0.975])).tolist()
     return BesideCases(
-        LAGS[number], lag.pairs, int(after[0]), int(later[0]), float(np.exp(seen)), float(np.exp(null.mean())), low, high
+        LAGS[number],
+        lag.pairs,
+        float(after[0]),
+        float(later[0]),
+        float(np.exp(seen)),
+        float(np.exp(null.mean())),
+        low,
+        high,
     )

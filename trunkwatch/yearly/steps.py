@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -9,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = ["Intervals", "deaths", "first_cases", "growing_damage", "showing_again"]
 
 Cube = NDArray[np.bool_]
+_Kind = TypeVar("_Kind", np.bool_, np.int64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +217,9 @@ def _record(
         try:
             codes[name] = np.broadcast_to(raw.astype(np.int64), shown.shape)
         except ValueError:
-            raise ValueError(f"stratum {name!r} is {raw.shape}: a shape that spreads out to {shown.shape} is needed") from None
+            raise ValueError(
+                f"stratum {name!r} is {raw.shape}: a shape that spreads out to {shown.shape} is needed"
+            ) from None
     return _Record(shown, looked & (plants > 0), plants, time, places[0], places[1], old, codes)
 
 
@@ -236,10 +240,10 @@ def _look_before(record: _Record) -> NDArray[np.int64]:
     return out
 
 
-def _at_look_before(record: _Record, values: NDArray[np.generic]) -> NDArray[np.generic]:
+def _at_look_before(record: _Record, values: NDArray[_Kind]) -> NDArray[_Kind]:
     before = _look_before(record)
     taken = np.take_along_axis(values, np.maximum(before, 0), axis=0)
-    return np.where(before >= 0, taken, np.zeros((), dtype=values.dtype))
+    return np.asarray(np.where(before >= 0, taken, np.zeros((), dtype=values.dtype)))
 
 
 def _last_shown(record: _Record) -> NDArray[np.int64]:
@@ -258,7 +262,7 @@ def _known_before(record: _Record) -> Cube:
 
 
 def _intervals(
-    record: _Record, event: Cube, can: Cube, at_risk: ArrayLike | None, damage: NDArray[np.generic] | None = None
+    record: _Record, event: Cube, can: Cube, at_risk: ArrayLike | None, damage: NDArray[np.int64] | None = None
 ) -> Intervals:
     before = _look_before(record)
     use = record.looked & (before >= 0) & can
@@ -275,5 +279,5 @@ def _intervals(
         (rows, stations), row * stations + station, season, earlier, record.years[season],
         record.years[season] - record.years[earlier], event[use], record.age[use], record.along_m[row, station],
         record.across_m[row, station], {name: codes[use] for name, codes in record.strata.items()}, since,
-        np.zeros(season.size, dtype=np.int64) if damage is None else damage[use].astype(np.int64),
+        np.zeros(season.size, dtype=np.int64) if damage is None else damage[use],
     )  # fmt: skip

@@ -79,9 +79,13 @@ def make_surface(points: ArrayLike, *, knots: int = 60) -> Surface:
     """
     at = _points(points)
     if not np.isfinite(at).all():
-        raise ValueError(f"{int((~np.isfinite(at)).any(axis=1).sum())} point(s) have no finite coordinates: leave them out")
+        raise ValueError(
+            f"{int((~np.isfinite(at)).any(axis=1).sum())} point(s) have no finite coordinates: leave them out"
+        )
     places = np.unique(at, axis=0)
-    low, high = (places.min(axis=0), places.max(axis=0)) if len(places) else (np.zeros(at.shape[1]), np.ones(at.shape[1]))
+    low, high = (
+        (places.min(axis=0), places.max(axis=0)) if len(places) else (np.zeros(at.shape[1]), np.ones(at.shape[1]))
+    )
     middle, scale = (low + high) / 2, max(float((high - low).max()) / 2, 1e-9)
     places = (places - middle) / scale
     chosen = places[_spread_out(places, knots)]
