@@ -5,7 +5,7 @@ import pytest
 from yearly import simulated
 
 from trunkwatch.yearly.rates import Followed, lag_ratios, lags_of
-from trunkwatch.yearly.spread import grid_lags, metre_lags, spread_test
+from trunkwatch.yearly.spread import grid_lags, meter_lags, spread_test
 
 SEASONS = 4
 
@@ -145,16 +145,16 @@ def test_the_same_seed_gives_the_same_p():
     assert (a.spread_p, a.either_p) == (b.spread_p, b.either_p)
 
 
-def test_bands_of_metres_on_a_square_grid_hold_the_neighbors():
+def test_bands_of_meters_on_a_square_grid_hold_the_neighbors():
     along, across = np.meshgrid(np.arange(5.0), np.arange(4.0))
-    bands = metre_lags(along, across, 1.0)
+    bands = meter_lags(along, across, 1.0)
     assert len(bands[1]) == 4 * 4 + 3 * 5 + 2 * 3 * 4  # beside, behind, and both diagonals (1.41 m)
     points = np.column_stack([along.ravel(), across.ravel()])
     for lag, pairs in bands.items():
         apart = np.hypot(*(points[pairs[:, 0]] - points[pairs[:, 1]]).T)
         assert (np.abs(apart - lag) <= 0.5).all()
     with pytest.raises(ValueError, match="width_m is -1"):
-        metre_lags(along, across, -1)
+        meter_lags(along, across, -1)
 
 
 def test_bands_take_gaps_and_the_test_takes_bands():
@@ -163,7 +163,7 @@ def test_bands_take_gaps_and_the_test_takes_bands():
     )
     along, across = np.meshgrid(np.arange(60) * 1.1, np.arange(20) * 1.3)
     along[0, 0] = np.nan
-    told = spread_test(first, noted, 12, lags=metre_lags(along, across, 1.4), direction="around", shuffles=99, rng=1)
+    told = spread_test(first, noted, 12, lags=meter_lags(along, across, 1.4), direction="around", shuffles=99, rng=1)
     assert told.direction == "around"
     assert not told.reason
     assert world.case.any()

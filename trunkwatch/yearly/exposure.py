@@ -1,4 +1,4 @@
-"""How many cases stand beside a vine at risk, next to it or within metres, and whether they were noted before or only later."""
+"""How many cases stand beside a vine at risk, next to it or within meters, and whether they were noted before or only later."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -150,7 +150,7 @@ def _near(
 def kernel_exposure(
     intervals: Intervals, source: ArrayLike, *, along_m: ArrayLike, across_m: ArrayLike, range_m: float
 ) -> Exposure:
-    """Sum an exponential kernel ``exp(-metres / range)`` over the sources, along the row and across the rows apart.
+    """Sum an exponential kernel ``exp(-meters / range)`` over the sources, along the row and across the rows apart.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def kernel_exposure(
     along_m, across_m : (rows, stations) float array_like
         Places of all vines; nan where there is none.
     range_m : float
-        Metres over which the kernel falls to about a third.
+        Meters over which the kernel falls to about a third.
 
     Returns
     -------
@@ -167,7 +167,7 @@ def kernel_exposure(
         Columns "along" (sources in the vine's own row) and "across" (in all other rows).
     """
     if not range_m > 0:
-        raise ValueError(f"range_m is {range_m}: metres above 0 are needed")
+        raise ValueError(f"range_m is {range_m}: meters above 0 are needed")
     maps = _flat(intervals, source)
     places = [np.asarray(one, dtype=float) for one in (along_m, across_m)]
     if any(one.shape != intervals.shape for one in places):

@@ -27,7 +27,7 @@ from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
 from trunkwatch.stats.joins import Rule, joined_pairs
 from trunkwatch.yearly.rates import Followed, Lag, lag_ratios, lags_of
 
-__all__ = ["LAGS", "BesideCases", "SpreadTest", "grid_lags", "metre_lags", "spread_test"]
+__all__ = ["LAGS", "BesideCases", "SpreadTest", "grid_lags", "meter_lags", "spread_test"]
 
 Array = NDArray[np.float64]
 Pairs = NDArray[np.int64]
@@ -54,7 +54,7 @@ class BesideCases:
     Attributes
     ----------
     lag : int
-        Vines away, or number of the band of metres.
+        Vines away, or number of the band of meters.
     pairs : int
         Pairs of cases.
     after, later : float
@@ -137,8 +137,8 @@ def grid_lags(shape: tuple[int, int], direction: Direction) -> dict[int, Pairs]:
     return {lag: joined_pairs(rule, every, lag) for lag in LAGS}
 
 
-def metre_lags(along_m: ArrayLike, across_m: ArrayLike, width_m: float) -> dict[int, Pairs]:
-    """Return pairs in four bands of metres in any direction, each as wide, the first from half a width on.
+def meter_lags(along_m: ArrayLike, across_m: ArrayLike, width_m: float) -> dict[int, Pairs]:
+    """Return pairs in four bands of meters in any direction, each as wide, the first from half a width on.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def metre_lags(along_m: ArrayLike, across_m: ArrayLike, width_m: float) -> dict[
         Width of a band; pairs nearer than half of it fall into the first one as well.
     """
     if not width_m > 0:
-        raise ValueError(f"width_m is {width_m}: metres above 0 are needed")
+        raise ValueError(f"width_m is {width_m}: meters above 0 are needed")
     points = np.column_stack([np.asarray(one, dtype=float).ravel() for one in (along_m, across_m)])
     placed = np.flatnonzero(np.isfinite(points).all(axis=1))
     tree = cKDTree(points[placed])
@@ -183,8 +183,8 @@ def spread_test(
     direction : str
         "along" or "across"; a name of your own with `lags`.
     lags : dict of (k, 2) int array, optional
-        Pairs at lags 1 to 4, flat indices, as `grid_lags` and `metre_lags` make them: for rows that drift against each
-        other, and for bands of metres.
+        Pairs at lags 1 to 4, flat indices, as `grid_lags` and `meter_lags` make them: for rows that drift against each
+        other, and for bands of meters.
     piece : (int, int), optional
         Rows and stations of the pieces of ground inside which seasons are shuffled for `spread_p`.
     shuffles : int
@@ -214,24 +214,22 @@ def spread_test(
     if shuffles < 1:
         raise ValueError(f"shuffles is {shuffles}: 1 or more is needed")
     made = lags_of(followed, [chosen[lag] for lag in LAGS])
-    wide = _classes(followed, strata)
+    alike = _classes(followed, strata)
     reason = _no_test(followed, made)
     if reason:
         nan = float("nan")
         return SpreadTest(direction, (), nan, nan, nan, nan, followed.season.size, 0, reason, np.empty(0))
     chance = generator(rng)
-    rows, stations = piece or PIECE.get(direction, WIDER)
-    row, station = np.divmod(followed.cell, shape[1])
-    local = np.unique(np.column_stack([wide, row // rows, station // stations]), axis=0, return_inverse=True)[
-        1
-    ].reshape(-1)
+    inside, around = (
+        _null(followed, made, _on_ground(alike, followed, pieces), shuffles, chance)
+        for pieces in (piece or PIECE.get(direction, WIDER), WIDER)
+    )
     seen = lag_ratios(followed, made, followed.season[None])[0]
-    inside, anywhere = (_null(followed, made, groups, shuffles, chance) for groups in (local, wide))
     null = inside @ BEYOND_A_LINE
     spread, either = float(seen @ BEYOND_A_LINE), float(seen @ NEXT_AGAINST_SECOND)
     return SpreadTest(
         direction, tuple(_beside(k, followed, made[k], seen[k], inside[:, k]) for k in range(len(LAGS))), spread,
-        permutation_pvalue(spread, null), either, permutation_pvalue(either, anywhere @ NEXT_AGAINST_SECOND),
+        permutation_pvalue(spread, null), either, permutation_pvalue(either, around @ NEXT_AGAINST_SECOND),
         followed.season.size, shuffles, "", null,
     )  # fmt: skip
 
@@ -281,7 +279,7 @@ def _no_test(followed: Followed, made: list[Lag]) -> str:
 
 
 def _classes(followed: Followed, strata: ArrayLike | None) -> NDArray[np.int64]:
-    """Cases whose seasons may change places wherever they stand."""
+    """Number cases that were noted as often, were followed over the same seasons, and are of one stratum."""
     columns = [np.minimum(followed.noted, MOST_NOTED), followed.start[followed.cell], followed.end[followed.cell]]
     if strata is not None:
         codes = np.asarray(strata)
@@ -289,6 +287,13 @@ def _classes(followed: Followed, strata: ArrayLike | None) -> NDArray[np.int64]:
             raise ValueError(f"strata is {codes.shape} but first is {followed.shape}: the same grid is needed")
         columns.append(np.unique(codes.ravel()[followed.cell], return_inverse=True)[1].reshape(-1))
     return np.unique(np.column_stack(columns), axis=0, return_inverse=True)[1].reshape(-1)
+
+
+def _on_ground(alike: NDArray[np.int64], followed: Followed, pieces: tuple[int, int]) -> NDArray[np.int64]:
+    """Split classes of cases by the piece of ground that they lie in."""
+    row, station = np.divmod(followed.cell, followed.shape[1])
+    table = np.column_stack([alike, row // pieces[0], station // pieces[1]])
+    return np.asarray(np.unique(table, axis=0, return_inverse=True)[1].reshape(-1))
 
 
 def _null(

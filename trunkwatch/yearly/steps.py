@@ -34,7 +34,7 @@ class Intervals:
     age : (m,) float array
         Age in years at the look; nan where it is not known.
     along_m, across_m : (m,) float array
-        Metres along the row and across the rows.
+        Meters along the row and across the rows.
     strata : dict of (m,) int array
         Codes at the look, by name.
     since : (m,) int array
@@ -102,7 +102,7 @@ def first_cases(
     years : (seasons,) int array_like
         Years of the seasons, rising.
     along_m, across_m : (rows, stations) float array_like
-        Metres along the row and across the rows.
+        Meters along the row and across the rows.
     at_risk : (seasons, rows, stations) bool array_like, optional
         Vines that can have the event; it must hold at both looks. All plants where left out.
     age : (seasons, rows, stations) float array_like, optional
@@ -204,10 +204,10 @@ def _record(
         raise ValueError(f"years are {time.tolist()}: one for each of {len(shown)} seasons, rising, is needed")
     if (shown & ~looked).any():
         raise ValueError(f"{int((shown & ~looked).sum())} case(s) not looked at: a case must be in looked_at")
-    places = [np.asarray(metres, dtype=float) for metres in (along_m, across_m)]
-    for name, metres in zip(("along_m", "across_m"), places, strict=True):
-        if metres.shape != shown.shape[1:]:
-            raise ValueError(f"{name} is {metres.shape} but the block is {shown.shape[1:]}: the same grid is needed")
+    places = [np.asarray(meters, dtype=float) for meters in (along_m, across_m)]
+    for name, meters in zip(("along_m", "across_m"), places, strict=True):
+        if meters.shape != shown.shape[1:]:
+            raise ValueError(f"{name} is {meters.shape} but the block is {shown.shape[1:]}: the same grid is needed")
     old = np.full(shown.shape, np.nan) if age is None else np.broadcast_to(np.asarray(age, dtype=float), shown.shape)
     codes = {}
     for name, values in (strata or {}).items():

@@ -19,7 +19,7 @@ class Surface:
     Attributes
     ----------
     middle, scale : (d,) float array, float
-        Metres are counted from the middle and divided by the scale; the scale is one for all directions, so that the
+        Meters are counted from the middle and divided by the scale; the scale is one for all directions, so that the
         surface is equally smooth along and across.
     knots : (k, d) float array
         In scaled units.
@@ -55,7 +55,7 @@ def make_surface(points: ArrayLike, *, knots: int = 60) -> Surface:
     Parameters
     ----------
     points : (n, d) float array_like
-        Metres along and across (d 2), or one coordinate (d 1).
+        Meters along and across (d 2), or one coordinate (d 1).
     knots : int
         About how many; fewer where there are fewer different points. They lie on points, evenly over the ground.
 
@@ -106,7 +106,7 @@ def _points(points: ArrayLike) -> NDArray[np.float64]:
     if at.ndim == 1:
         at = at[:, None]
     if at.ndim != 2 or at.shape[1] not in {1, 2}:
-        raise ValueError(f"points are {at.shape}: (n, 2) metres along and across, or one coordinate, are needed")
+        raise ValueError(f"points are {at.shape}: (n, 2) meters along and across, or one coordinate, are needed")
     return at
 
 
