@@ -78,7 +78,7 @@ def plant_records(
         better = mine.sum(axis=0) > best
         best = np.where(better, mine.sum(axis=0), best)
         chosen = np.where(better, mine, chosen)
-    there, cases = chosen.any(axis=0), shown & chosen
+    there, cases = np.asarray(chosen.any(axis=0)), shown & chosen
     first = np.where(cases.any(axis=0), cases.argmax(axis=0), -1)
     end = np.where(there, len(shown) - 1 - chosen[::-1].argmax(axis=0), -1)
     return PlantRecords(first, cases.sum(axis=0), np.where(there, chosen.argmax(axis=0), 0), end, there)
