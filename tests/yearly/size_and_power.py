@@ -44,8 +44,8 @@ def main(runs, seasons, direction):
         for run in range(runs):
             rng = np.random.default_rng([run, seasons])
             world = make(rng, seasons, ROWS, STATIONS)
-            first, noted = simulated.first_seasons(world.case)
-            told = spread_test(first, noted, seasons, strata=world.stratum, direction=direction, shuffles=199, rng=rng)
+            first, _ = simulated.first_seasons(world.case)
+            told = spread_test(first, seasons, strata=world.stratum, direction=direction, shuffles=199, rng=rng)
             called += [told.spread_p <= 0.05, told.either_p <= 0.05]
         spread, either = 100 * called / runs
         print(f"{name:20} {spread:5.1f} {either:5.1f}   {(time.process_time() - begun) / runs:.3f} s", flush=True)

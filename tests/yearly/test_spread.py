@@ -86,9 +86,9 @@ def test_many_shuffles_at_once_are_each_of_them_alone():
 def test_spread_along_the_row_is_seen_and_not_across():
     found = np.zeros((2, 2))
     for seed in range(6):
-        first, noted, _ = _world(lambda *given: simulated.spreading(*given, along=0.12), seed, seasons=14)
+        first, _, _ = _world(lambda *given: simulated.spreading(*given, along=0.12), seed, seasons=14)
         for k, direction in enumerate(("along", "across")):
-            told = spread_test(first, noted, 14, direction=direction, shuffles=199, rng=seed)
+            told = spread_test(first, 14, direction=direction, shuffles=199, rng=seed)
             found[k] += [told.spread_p <= 0.05, told.either_p <= 0.05]
     assert found[0].min() >= 5
     assert found[1].max() <= 2
@@ -99,8 +99,8 @@ def test_nothing_spreads(name):
     """Of 60 blocks at most 8 rejections at 5 %: the binomial's 1 % point."""
     rejected = 0
     for seed in range(60):
-        first, noted, world = _world(simulated.STILL[name], 300 + seed, rows=16, stations=60, seasons=10)
-        told = spread_test(first, noted, 10, strata=world.stratum, shuffles=99, rng=seed)
+        first, _, world = _world(simulated.STILL[name], 300 + seed, rows=16, stations=60, seasons=10)
+        told = spread_test(first, 10, strata=world.stratum, shuffles=99, rng=seed)
         rejected += told.spread_p <= 0.05
     assert rejected <= 8
 
@@ -109,10 +109,10 @@ def test_short_zones_fool_one_vine_against_two_more_than_the_line():
     """The reason for the line: zones of three to seven vines, all of whose vines sicken together."""
     line = two = 0
     for seed in range(40):
-        first, noted, _ = _world(
+        first, _, _ = _world(
             lambda *given: simulated.short_zones(*given, length=(3, 8), share=0.65, zones=0.25), 50 + seed, seasons=14
         )
-        told = spread_test(first, noted, 14, shuffles=99, rng=seed)
+        told = spread_test(first, 14, shuffles=99, rng=seed)
         line += told.spread_p <= 0.05
         two += told.either_p <= 0.05
     assert line <= 6
@@ -121,15 +121,24 @@ def test_short_zones_fool_one_vine_against_two_more_than_the_line():
 
 def test_seasons_move_only_inside_their_class():
     """With every vine a stratum of its own nothing can move: every shuffle is the record itself."""
-    first, noted, _ = _world(simulated.spreading, 1)
-    told = spread_test(first, noted, 12, strata=np.arange(first.size).reshape(first.shape), shuffles=49, rng=1)
+    first, _, _ = _world(simulated.spreading, 1)
+    told = spread_test(first, 12, strata=np.arange(first.size).reshape(first.shape), shuffles=49, rng=1)
     assert told.spread_p == told.either_p == 1.0
     assert told.null_distribution == pytest.approx(told.spread)
 
 
+def test_noted_as_often_is_a_class_of_its_own():
+    """Where the season tells how often a vine was noted, and seasons move only among vines noted as often, nothing moves."""
+    rng = np.random.default_rng(3)
+    first = np.where(rng.random((10, 60)) < 0.6, rng.integers(0, 3, (10, 60)), -1)
+    told = spread_test(first, 3, noted=3 - first, shuffles=49, rng=1)
+    assert told.spread_p == told.either_p == 1.0
+    assert spread_test(first, 3, shuffles=49, rng=1).spread_p < 1
+
+
 def test_result_says_what_it_counted():
-    first, noted, _ = _world(simulated.spreading, 3)
-    told = spread_test(first, noted, 12, shuffles=99, rng=1)
+    first, _, _ = _world(simulated.spreading, 3)
+    told = spread_test(first, 12, shuffles=99, rng=1)
     both = (first[:, 1:] >= 0) & (first[:, :-1] >= 0)
     assert told.lags[0].pairs == both.sum()
     assert told.lags[0].after + told.lags[0].later == pytest.approx(2 * both.sum())
@@ -140,8 +149,8 @@ def test_result_says_what_it_counted():
 
 
 def test_the_same_seed_gives_the_same_p():
-    first, noted, _ = _world(simulated.spreading, 4, rows=10, stations=50)
-    a, b = (spread_test(first, noted, 12, shuffles=99, rng=5) for _ in range(2))
+    first, _, _ = _world(simulated.spreading, 4, rows=10, stations=50)
+    a, b = (spread_test(first, 12, shuffles=99, rng=5) for _ in range(2))
     assert (a.spread_p, a.either_p) == (b.spread_p, b.either_p)
 
 
@@ -158,12 +167,10 @@ def test_bands_of_meters_on_a_square_grid_hold_the_neighbors():
 
 
 def test_bands_take_gaps_and_the_test_takes_bands():
-    first, noted, world = _world(
-        lambda *given: simulated.spreading(*given, along=0.1, across=0.1), 1, rows=20, stations=60
-    )
+    first, _, world = _world(lambda *given: simulated.spreading(*given, along=0.1, across=0.1), 1, rows=20, stations=60)
     along, across = np.meshgrid(np.arange(60) * 1.1, np.arange(20) * 1.3)
     along[0, 0] = np.nan
-    told = spread_test(first, noted, 12, lags=meter_lags(along, across, 1.4), direction="around", shuffles=99, rng=1)
+    told = spread_test(first, 12, lags=meter_lags(along, across, 1.4), direction="around", shuffles=99, rng=1)
     assert told.direction == "around"
     assert not told.reason
     assert world.case.any()
@@ -172,12 +179,12 @@ def test_bands_take_gaps_and_the_test_takes_bands():
 def test_no_test_is_said():
     few = np.full((4, 10), -1)
     few[0, :3] = [0, 1, 2]
-    assert spread_test(few, few >= 0, 5).reason == "3 cases, 20 are needed"
+    assert spread_test(few, 5).reason == "3 cases, 20 are needed"
     same = np.zeros((4, 10), dtype=int)
-    assert spread_test(same, same + 1, 5).reason == "first cases in 1 season, three are needed"
+    assert spread_test(same, 5).reason == "first cases in 1 season, three are needed"
     apart = np.full((4, 60), -1)
     apart[:, ::6] = np.arange(40).reshape(4, 10) % 5
-    told = spread_test(apart, apart >= 0, 5)
+    told = spread_test(apart, 5)
     assert told.reason == "0 pairs of cases at one of the distances, 10 are needed"
     assert str(told) == f"spread along: no test: {told.reason}"
 
@@ -196,7 +203,7 @@ def test_no_test_is_said():
     ],
 )
 def test_wrong_arguments_name_the_value(change, message):
-    first, noted, _ = _world(simulated.spreading, 1, rows=10, stations=50)
-    given = {"first": first, "noted": noted, "seasons": 12} | change
+    first, _, _ = _world(simulated.spreading, 1, rows=10, stations=50)
+    given = {"first": first, "seasons": 12} | change
     with pytest.raises(ValueError, match=message):
-        spread_test(given.pop("first"), given.pop("noted"), given.pop("seasons"), **given)
+        spread_test(given.pop("first"), given.pop("seasons"), **given)

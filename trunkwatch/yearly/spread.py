@@ -10,7 +10,7 @@ season, near and a little farther off. Being in one zone falls off in a straight
 longer than the lag, so the difference two, three and four vines away is carried on in a straight line to one vine away, and what is
 there beyond it is what the next vine alone adds. Zones of three vines or more therefore hardly tell on it.
 
-Chances are those of shuffles: the seasons of first cases move among cases that were noted as often, were followed over the same
+Chances are those of shuffles: the seasons of first cases move among cases that were followed over the same
 seasons, and lie in one stratum and one piece of ground.
 """
 
@@ -159,8 +159,8 @@ def meter_lags(along_m: ArrayLike, across_m: ArrayLike, width_m: float) -> dict[
 
 
 def spread_test(
-    first: ArrayLike, noted: ArrayLike, seasons: int, *, vines: ArrayLike | None = None, start: ArrayLike | None = None,
-    end: ArrayLike | None = None, strata: ArrayLike | None = None, direction: str = "along",
+    first: ArrayLike, seasons: int, *, vines: ArrayLike | None = None, start: ArrayLike | None = None,
+    end: ArrayLike | None = None, strata: ArrayLike | None = None, noted: ArrayLike | None = None, direction: str = "along",
     lags: Mapping[int, Pairs] | None = None, piece: tuple[int, int] | None = None, shuffles: int = 999, rng: Rng = None,
 ) -> SpreadTest:  # fmt: skip
     """Test whether new cases follow the cases beside them, beyond what ground and zones explain.
@@ -169,8 +169,6 @@ def spread_test(
     ----------
     first : (rows, stations) int array_like
         Number of the season of each plant's first case, from 0; -1 where it never was one.
-    noted : (rows, stations) int array_like
-        In how many seasons it was noted as a case.
     seasons : int
         Seasons on record.
     vines : (rows, stations) bool array_like, optional
@@ -180,6 +178,10 @@ def spread_test(
         plant is a case beside nobody.
     strata : (rows, stations) int array_like, optional
         Codes of whatever is on record that may have a season of its own: planting batch, rootstock, crew.
+    noted : (rows, stations) int array_like, optional
+        In how many seasons a plant was noted as a case. Handed over, seasons move only among plants noted as often (once,
+        twice, more). That costs much power, for a late case was noted seldom because it was late; it is for checking that
+        vines which show often do not make the result.
     direction : str
         "along" or "across"; a name of your own with `lags`.
     lags : dict of (k, 2) int array, optional
@@ -205,7 +207,7 @@ def spread_test(
 
     What orders neighbors but not second neighbors in time is taken for spread, whatever it is.
     """
-    followed = _followed(first, noted, seasons, vines, start, end)
+    followed = _followed(first, seasons, noted, vines, start, end)
     shape = followed.shape
     chosen = dict(grid_lags(shape, direction) if lags is None else lags)  # type: ignore[arg-type]
     missing = [lag for lag in LAGS if lag not in chosen]
@@ -236,13 +238,14 @@ def spread_test(
 
 def _followed(
     first: ArrayLike,
-    noted: ArrayLike,
     seasons: int,
+    noted: ArrayLike | None,
     vines: ArrayLike | None,
     start: ArrayLike | None,
     end: ArrayLike | None,
 ) -> Followed:
-    season, times = np.asarray(first).astype(np.int64), np.asarray(noted).astype(np.int64)
+    season = np.asarray(first).astype(np.int64)
+    times = np.ones_like(season) if noted is None else np.asarray(noted).astype(np.int64)
     if season.ndim != 2:
         raise ValueError(f"first has {season.ndim} dimensions: a (rows, stations) array is needed")
     standing = np.ones(season.shape, dtype=bool) if vines is None else np.asarray(vines, dtype=bool)
