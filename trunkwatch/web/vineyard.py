@@ -151,9 +151,10 @@ class Vineyard:
         for block in self.labels():
             with self._lock:
                 kept = self._kept.get(("line", block))
-            if (kept is not None and kept[0] == self._mark(block)) or time.perf_counter() + self._slow.get(
-                block, 0.0
-            ) < until:
+            # A block that was never read is taken to be as slow as the slowest.
+            likely = self._slow.get(block, max(self._slow.values(), default=0.0))
+            is_known = kept is not None and kept[0] == self._mark(block)
+            if is_known or time.perf_counter() + likely < until:
                 out.append((self.line(block), False))
             else:
                 out.append(({"block": block} if kept is None else kept[1], True))
