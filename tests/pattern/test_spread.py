@@ -1,4 +1,4 @@
-"""trunkwatch.pattern: spread, all_seasons, gradients, findings, words, spread_words, place_words; trunkwatch.charts.series."""
+"""trunkwatch.pattern: spread, on_record, all_seasons, gradients, findings, words, spread_words, place_words; trunkwatch.charts.series."""
 
 from dataclasses import replace
 
@@ -8,18 +8,22 @@ import pytest
 from trunkwatch.block import load
 from trunkwatch.charts.series import SeriesPoint, series_svg
 from trunkwatch.grid import RowGrid
+from trunkwatch.history import BlockRecords, build_history, read_block
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.all_seasons import pattern_series, step_of
 from trunkwatch.pattern.findings import MapFinding, Word
 from trunkwatch.pattern.gradients import block_gradients
 from trunkwatch.pattern.place_words import towards_words
-from trunkwatch.pattern.spread import spread_verdict
+from trunkwatch.pattern.on_record import on_record
+from trunkwatch.pattern.spread import Says, _says, spread_verdict
 from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
 from trunkwatch.pattern.verdict import map_pattern
 from trunkwatch.pattern.words import pattern_sentences
 from trunkwatch.stats.false_positive import FalsePositive
+from trunkwatch.stats.hazard import HazardTrend
 from trunkwatch.stats.join_count import join_count
 from trunkwatch.vineyard.tables import frame_of
+from trunkwatch.yearly.spread import SpreadTest
 
 
 @pytest.fixture(scope="module")
@@ -34,22 +38,92 @@ def grid_of(rows, stations):
 
 
 def test_the_years_tell_mill_from_orchard(sample):
-    mill = spread_verdict(sample["Mill"].history, 2026, near=True, permutations=499)
-    orchard = spread_verdict(sample["Orchard"].history, 2026, near=True, permutations=499)
-    assert (mill.says, orchard.says) == ("for", "against")
+    mill = spread_verdict(sample["Mill"].history, 2026, permutations=499)
+    orchard = spread_verdict(sample["Orchard"].history, 2026, permutations=499)
+    assert (mill.says, orchard.says) == ("spread or short zones", "against")
+    assert mill.telling is mill.along
+    assert orchard.telling is None
     assert mill.false_positive.share > 0.9
     assert orchard.false_positive.share > 0.9
     assert orchard.new_cases.high < 1 < mill.new_cases.ratio
-    assert mill.within_rows.pvalue < 0.01
-    assert spread_sentences(orchard)[0].startswith("Spread from vine to vine: nothing in this record speaks for it.")
+    assert 0 < mill.along.low < mill.along.share < mill.along.high < 0.5
+    assert spread_sentences(orchard)[0].startswith("Spread from vine to vine: nothing in this record points to it.")
+    told = " ".join(spread_sentences(mill))
+    assert f"Of 100 new cases at least about {100 * mill.along.share:.0f} " in told
+    assert "(planting year, which is on record, held apart)" in told
 
 
-def test_nothing_is_concluded_with_few_seasons_or_without_nearness(sample):
-    history = sample["Mill"].history
-    early = spread_verdict(history, 2020, near=True, permutations=99)
+def test_nothing_is_concluded_with_few_surveys(sample):
+    early = spread_verdict(sample["Mill"].history, 2019, permutations=99)
+    assert early.seasons == 3
     assert early.says == "cannot tell"
-    assert spread_sentences(early)[0].endswith("before the record can say anything.")
-    assert spread_verdict(history, 2026, near=False, permutations=99).says == "cannot tell"
+    assert "cannot tell with 3 surveyed seasons" in spread_sentences(early)[0]
+
+
+LEVELS = [("along", 0.03, 0.02), ("across", 0.005, 0.005)]
+
+
+@pytest.mark.parametrize(("direction", "both", "one"), LEVELS)
+def test_what_is_said_at_which_p(direction, both, one):
+    """Both statistics for "spread", the more powerful one for "spread, or short zones"; across is held to more."""
+    none = _test(direction, 1.0, 1.0)
+
+    def says(spread_p, either_p):
+        told = _test(direction, spread_p, either_p)
+        pair = (told, none) if direction == "along" else (none, told)
+        return _says(*pair, _trend(0.5, 0.9), 10)
+
+    assert says(both, both) is Says.FOR
+    assert says(both + 0.001, one) is Says.EITHER
+    assert says(both, both + 0.001) is (Says.CANNOT_TELL if both + 0.001 > one else Says.EITHER)
+    assert says(0.21, 0.21) is Says.AGAINST
+    assert says(0.19, 0.5) is Says.CANNOT_TELL
+
+
+def test_against_needs_cases_that_dry_up_for_certain_and_seasons_enough():
+    none = _test("along", 1.0, 1.0)
+    assert _says(none, none, _trend(0.5, 0.9), 8) is Says.AGAINST
+    assert _says(none, none, _trend(0.5, 1.0), 8) is Says.CANNOT_TELL
+    assert _says(none, none, _trend(0.5, 0.9, seasons=4), 8) is Says.CANNOT_TELL
+    assert _says(none, none, _trend(0.5, 0.9), 7) is Says.CANNOT_TELL
+    assert _says(_test("along", 0.001, 0.001), none, _trend(0.5, 0.9), 3) is Says.CANNOT_TELL
+
+
+def _test(direction, spread_p, either_p):
+    return SpreadTest(direction, (), 0, spread_p, 0, either_p, 0, 0, 0, 50, 40, 999, "", np.empty(0))
+
+
+def _trend(ratio, high, seasons=6):
+    return HazardTrend(ratio, ratio**2, high, 1.0, seasons, "")
+
+
+def test_what_is_on_record_of_plants():
+    """Cultivar by row, rootstock by vine, planting season by plant; one label tells nobody apart."""
+    plants = [
+        {"block": "B", "row": "2", "position": 2, "planted": "2020", "rootstock": "Low"},
+        {"block": "B", "row": "1", "position": 1, "rootstock": "High", "cultivar": "White"},
+    ]
+    surveys = [{"block": "B", "date": f"{year}-08-10", "covered": "1..2"} for year in (2018, 2019, 2020, 2021)]
+    lines = [
+        {"block": "B", "row": "1", "last": 3, "cultivar": "Red"},
+        {"block": "B", "row": "2", "last": 3, "cultivar": "Blue"},
+    ]
+    block = {"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "planted": "2000"}
+    records = BlockRecords(
+        block=block, rows=frame_of("rows", lines), plants=frame_of("plants", plants), surveys=frame_of("surveys", surveys),
+        symptoms=frame_of("symptoms", []), work=frame_of("work", []),
+    )  # fmt: skip
+    history = build_history(read_block(records, RowGrid.from_tables(block, records.rows)), "any")
+    found = on_record(history)
+    assert found.labels == {"cultivar": ("Blue", "Red", "White"), "rootstock": ("", "High", "Low"), "planting": ("", "2020")}
+    last = {name: [[found.labels[name][code] for code in row] for row in codes[-1]] for name, codes in found.codes.items()}
+    assert last["cultivar"] == [["White", "Red", "Red"], ["Blue", "Blue", "Blue"]]
+    assert last["rootstock"] == [["High", "", ""], ["", "Low", ""]]
+    assert last["planting"] == [["", "", ""], ["", "2020", ""]]
+    assert found.codes["planting"][0].max() == 0
+    apart = found.together(3)
+    assert np.unique(apart).size == 4  # White High, Red, Blue, Blue Low of 2020
+    assert apart[0, 1] == apart[0, 2] != apart[0, 0]
 
 
 def test_series_is_the_test_of_each_season(sample):
@@ -137,7 +211,7 @@ def test_a_block_with_a_side_is_not_called_scattered_and_nothing_else():
 
 
 def test_nearness_is_dismissed_only_where_static_records_would_show_it(sample):
-    verdict = spread_verdict(sample["Mill"].history, 2026, near=True, permutations=99)
+    verdict = spread_verdict(sample["Mill"].history, 2026, permutations=99)
     assert "nearness alone is no sign of spread" in " ".join(spread_sentences(verdict))
     rare = replace(verdict, false_positive=FalsePositive(0.02, 0.01, 0.05, 200, ""))
     assert "in 2 % of 200 such records." in " ".join(spread_sentences(rare))

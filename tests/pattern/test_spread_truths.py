@@ -1,4 +1,5 @@
-"""Small parts of tests/calibration/spread_truths.py and sizes.py, with wide gates."""
+"""Small parts of tests/calibration/spread_on_worlds.py and sizes.py, with wide gates."""
+
 
 import importlib.util
 from pathlib import Path
@@ -15,15 +16,19 @@ def module(name):
     return found
 
 
-def test_spread_is_not_claimed_where_there_is_none_and_foci_dry_up():
-    """Twelve seasons, 15 blocks of each truth: "for" nowhere but with spread; "against" for most static foci."""
-    truths = module("spread_truths")
-    said = {truth: [truths.judge((truth, 12, seed))[2] for seed in range(5000, 5015)] for truth in truths.TRUTHS}
-    assert sum("for" in said[truth] for truth in truths.TRUTHS[1:]) <= 1
-    assert said["spreading"].count("against") == 0
-    assert said["spreading"].count("for") >= 1  # a true 35 %: none in 15 has a chance of 0.002
-    assert said["static foci"].count("against") >= 10
-    assert {truths.judge(("spreading", 5, seed))[2] for seed in range(5)} == {"cannot tell"}
+def test_spread_is_found_where_it_is_and_claimed_nowhere_else():
+    """Twelve seasons, 8 blocks a world: 3 % a world of these would bring 5 false claims once in 4,000 runs."""
+    worlds = module("spread_on_worlds")
+
+    def says(name):
+        return [worlds.judge((name, seed, 12, (24, 100)))[1].says for seed in range(5000, 5008)]
+
+    still = [says(name) for name in ("scattered", "foci", "rootstock_unknown", "replant_batches", "changing_crew")]
+    assert sum(said.count("for") for said in still) <= 4
+    along = says("along")
+    assert along.count("for") >= 5  # a true 95 %
+    assert "against" not in along
+    assert says("falling").count("against") >= 2  # a true 70 %
 
 
 def test_sizes_are_kept():

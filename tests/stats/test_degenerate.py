@@ -22,7 +22,6 @@ from trunkwatch.stats.nearest_neighbour import nearest_neighbour
 from trunkwatch.stats.new_near_old import near_old_orders, new_near_old, shifted_near_old
 from trunkwatch.stats.runs import runs
 from trunkwatch.stats.shift import shifted_mean
-from trunkwatch.stats.spread_evidence import spread_evidence
 from trunkwatch.stats.survival import cumulative_incidence, kaplan_meier, log_rank
 from trunkwatch.stats.trend import Change, change
 
@@ -56,7 +55,6 @@ TESTS: dict[str, Callable] = {
     "gradient over foci": lambda c, v: focus_gradient(c, v, steps(v)),
     "foci": lambda c, v: foci(c, v, **DRAWN),
     "all seasons": lambda c, v: all_seasons(np.stack([c, c]), np.stack([v, v]), **DRAWN),
-    "order": lambda c, v: spread_evidence(steps(v) % 4, c, **DRAWN),
     "static": lambda c, v: false_positive_share(steps(v) % 2, c, np.stack([v, v]), runs=19, rng=1),
     "shift": lambda c, v: shifted_mean(c, v, steps(v)),
     "change": lambda c, v: change(c, ~c & v, v),
@@ -116,7 +114,6 @@ def test_reasons_in_words():
     sparse[::2, ::2] = True
     apart = false_positive_share(np.indices((5, 5))[0] % 3, sparse, np.stack([sparse] * 3))
     assert apart.reason == "no case has a neighbour that was looked at"
-    assert spread_evidence(none, none).reason == "0 cases by now, 10 are needed"
 
 
 def test_numbers_that_cannot_be_asked_for(grid_a):
@@ -133,8 +130,6 @@ def test_numbers_that_cannot_be_asked_for(grid_a):
         lag_pairs(grid_a, vines, max_stations=1, permutations=0).at(0, -2)
     with pytest.raises(ValueError, match="0 or more"):
         lag_pairs(grid_a, vines, max_rows=-1)
-    with pytest.raises(ValueError, match="permutations is 0"):
-        spread_evidence(steps(vines), grid_a, permutations=0)
     with pytest.raises(ValueError, match="permutations is 0"):
         all_seasons([grid_a], [vines], permutations=0)
     with pytest.raises(ValueError, match="runs is 0"):

@@ -19,7 +19,6 @@ from trunkwatch.stats.nearest_kind import nearest_kind
 from trunkwatch.stats.nearest_neighbour import nearest_neighbour
 from trunkwatch.stats.new_near_old import _inverted_law, _stratum_law, new_near_old
 from trunkwatch.stats.runs import runs
-from trunkwatch.stats.spread_evidence import spread_evidence
 
 #: Maps with gaps: 1 a vine, 0 none.
 MASKS = {
@@ -305,22 +304,6 @@ def test_orders_by_one_maximum(grid_a):
     assert more.statistic == max(test.z for test in more.counts)
     assert min(more.pvalues) == more.pvalue
 
-
-def test_order_of_first_symptoms_inside_strata():
-    """Seasons move only inside a stratum: with one season a stratum nothing moves, and nothing is unusual."""
-    first = np.tile(np.arange(4), (4, 1))
-    cases = np.ones((4, 4), dtype=bool)
-    kept = spread_evidence(first, cases, strata=first, permutations=49, rng=1)
-    assert kept.pvalue == 1.0
-    free = spread_evidence(first, cases, permutations=499, rng=1)
-    assert free.pvalue < 0.05
-    assert (free.n_cases, free.n_seasons) == (16, 4)
-    by_name = {one.name: one for one in free.measures}
-    # Neighbours in a row are one season apart, in a column none: 12 * 1, 12 * 0, 18 corners * 1.
-    assert by_name["closeness"].seen == pytest.approx(30 / 42)
-    assert by_name["beginnings"].seen == 4
-    assert all(one.pvalue <= one.corrected for one in free.measures)
-    assert free.pvalue == min(one.corrected for one in free.measures)
 
 
 def test_offsets_in_a_band_of_metres():

@@ -188,6 +188,11 @@ def _as_data(found: Any) -> dict[str, Any]:
         near = found.near_old
         data["near_old"] = {"joins": near.statistic, "expected": near.expected, "p": near.pvalue, "table": near.table,
                             "seasons": near.seasons, "reason": near.reason, "caution": near.season.caution}  # fmt: skip
+    if found.checks is not None:
+        data["near_old_checks"] = {
+            "within_rows_p": found.checks.within_rows.pvalue, "long_free_p": found.checks.long_free.pvalue,
+            "shifted_p": found.checks.shifted.pvalue,
+        }  # fmt: skip
     data.update(_over_years(found))
     return data
 
@@ -222,9 +227,21 @@ def _over_years(found: Any) -> dict[str, Any]:
     if found.spread is not None:
         spread = found.spread
         data["spread"] = {
-            "says": spread.says, "p": spread.order.pvalue, "false_positive_share": spread.false_positive.share,
-            "measures": {one.name: {"seen": one.seen, "expected": one.expected, "p": one.corrected} for one in spread.order.measures},
+            "says": spread.says, "held_apart": list(spread.strata), "false_positive_share": spread.false_positive.share,
+            "along": _spread_test(spread.along), "across": _spread_test(spread.across),
             "new_cases_factor": [spread.new_cases.ratio, spread.new_cases.low, spread.new_cases.high],
-            "within_rows_p": spread.within_rows.pvalue, "long_free_p": spread.long_free.pvalue, "shifted_p": spread.shifted.pvalue,
+            "first_surveys_left_out": spread.skipped,
         }  # fmt: skip
     return data
+
+
+def _spread_test(test: Any) -> dict[str, Any]:
+    if test.reason:
+        return {"no_test": test.reason}
+    return {
+        "p": test.spread_p, "p_or_short_zones": test.either_p, "share_at_least": [test.share, test.low, test.high],
+        "cases": test.cases, "new": test.new,
+        "rate_ratios": [
+            {"vines_away": one.lag, "ratio": one.ratio, "chance_low": one.low, "chance_high": one.high} for one in test.lags
+        ],
+    }  # fmt: skip

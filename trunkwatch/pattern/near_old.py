@@ -11,7 +11,7 @@ from trunkwatch.stats.chance import exact_pvalue
 from trunkwatch.stats.new_near_old import NewNearOld, new_near_old, shifted_near_old
 from trunkwatch.stats.shift import Shifted
 
-__all__ = ["NearOldPattern", "near_old_pattern", "shifted_pattern"]
+__all__ = ["NearOldChecks", "NearOldPattern", "near_old_checks", "near_old_pattern", "shifted_pattern"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +45,31 @@ class NearOldPattern:
     table: tuple[tuple[int, int], tuple[int, int]]
     odds_ratio: float
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class NearOldChecks:
+    """The same question asked in three stricter ways.
+
+    Attributes
+    ----------
+    within_rows, long_free : NearOldPattern
+        With rows kept, and for vines with three or more symptom-free looks before.
+    shifted : Shifted
+        By shifting the new cases as a whole.
+    """
+
+    within_rows: NearOldPattern
+    long_free: NearOldPattern
+    shifted: Shifted
+
+
+def near_old_checks(history: BlockHistory, season: int) -> NearOldChecks:
+    """Ask all three, up to a season."""
+    return NearOldChecks(
+        near_old_pattern(history, season, within_rows=True), near_old_pattern(history, season, looks_before=3),
+        shifted_pattern(history, season),
+    )  # fmt: skip
 
 
 def near_old_pattern(

@@ -20,7 +20,7 @@ from trunkwatch.pattern.by_observer import ObserverTable, observer_table
 from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
 from trunkwatch.pattern.gradients import BlockGradient, block_gradients
 from trunkwatch.pattern.hot_spots import HotSpots, hot_spots
-from trunkwatch.pattern.near_old import NearOldPattern, near_old_pattern
+from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern, near_old_checks, near_old_pattern
 from trunkwatch.pattern.spread import SpreadVerdict, spread_verdict
 from trunkwatch.pattern.words import verdict_words
 from trunkwatch.stats.chance import holm
@@ -58,6 +58,8 @@ class Pattern:
         Corrected p-values of the secondary tests.
     near_old : NearOldPattern or None
         New against earlier cases; None for a single map.
+    checks : NearOldChecks or None
+        The same asked in stricter ways; None for a single map.
     gradients : tuple of BlockGradient
         Edge, along and across.
     spread : SpreadVerdict or None
@@ -97,6 +99,7 @@ class Pattern:
     series: PatternSeries | None = None
     step: tuple[Step, int] | None = None
     places: HotSpots | None = None
+    checks: NearOldChecks | None = None
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -138,12 +141,13 @@ def _over_the_years(plain: Pattern, season: BlockSeason, used: BlockHistory, per
     now = season.season
     series = pattern_series(used, now, permutations=permutations, seed=seed)
     step = step_of(used, now)
-    near = has(plain.findings, Word.NEAR_OLD)
-    spread = spread_verdict(season.without_winter or used, now, near=near, permutations=permutations, seed=seed)
+    spread = spread_verdict(season.without_winter or used, now, permutations=min(permutations, 999), seed=seed)
     findings = plain.findings
     if step[0].pvalue <= LEVEL:
         findings = (*findings, MapFinding(Word.STEP, year=step[1]))
-    return replace(plain, findings=findings, spread=spread, series=series, step=step)
+    return replace(
+        plain, findings=findings, spread=spread, series=series, step=step, checks=near_old_checks(used, now)
+    )
 
 
 def map_pattern(

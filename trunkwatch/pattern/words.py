@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trunkwatch.pattern.chance_words import chance_words, p_words
 from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
-from trunkwatch.pattern.near_old import NearOldPattern
+from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern
 from trunkwatch.pattern.place_words import gradient_sentence, hot_spots_sentences, observer_shares, observers_sentences
 from trunkwatch.pattern.spread import Says
 from trunkwatch.pattern.spread_words import series_sentence, spread_sentences, step_sentence
@@ -130,7 +130,9 @@ def _sentences(found: "Pattern") -> Iterator[tuple[Part, str]]:
     if found.observers is not None and found.no_count is None:
         yield from ((Part.OBSERVER_SHARES, one) for one in observer_shares(found.observers))
         yield from ((Part.OBSERVERS, one) for one in observers_sentences(found.observers))
-    if found.spread is not None and has(found.findings, Word.CLUSTERED, Word.NEAR_OLD):
+    if found.spread is not None and (
+        found.spread.says is not Says.CANNOT_TELL or has(found.findings, Word.CLUSTERED, Word.NEAR_OLD)
+    ):
         yield from ((Part.SPREAD, one) for one in spread_sentences(found.spread))
     if found.series is not None and (said := series_sentence(found.series)):
         yield Part.SERIES, said
@@ -152,6 +154,8 @@ def _of_the_map(found: "Pattern") -> Iterator[tuple[Part, str]]:
     if found.near_old is not None:
         corrected = found.holm.get("near old", math.nan)
         yield Part.NEAR_OLD, _near_sentence(found.near_old, corrected, said=has(found.findings, Word.NEAR_OLD))
+        if found.checks is not None and has(found.findings, Word.NEAR_OLD):
+            yield from ((Part.NEAR_OLD, one) for one in _check_sentences(found.checks))
 
 
 def opening(found: "Pattern") -> str:
@@ -232,6 +236,19 @@ def _near_sentence(near_old: NearOldPattern, corrected: float, *, said: bool) ->
         f"{over}, {a} of {a + b} {vines} beside an earlier case brought a new case{_percent(a, a + b)}, and {c} of {c + d} "
         f"away from one{_percent(c, c + d)}; {chance_words(near_old.pvalue)} ({p_words(near_old.pvalue)}{also})."
     )
+
+
+def _check_sentences(checks: NearOldChecks) -> Iterator[str]:
+    kept = (
+        ("rows kept as they are", checks.within_rows),
+        ("only vines with three or more symptom-free looks before", checks.long_free),
+    )
+    for name, one in kept:
+        if not one.reason and one.expected > 0:
+            yield (
+                f"With {name}, new cases have {one.statistic / one.expected:.1f} times the earlier cases beside them that chance "
+                f"would give ({p_words(one.pvalue)})."
+            )
 
 
 def _percent(some: int, of: int) -> str:

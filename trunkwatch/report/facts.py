@@ -10,6 +10,7 @@ from trunkwatch.maps.counts import outside_line
 from trunkwatch.pattern import Pattern, pattern_of
 from trunkwatch.pattern.findings import Word, has
 from trunkwatch.pattern.place_words import observer_name
+from trunkwatch.pattern.spread import Says
 from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
 from trunkwatch.pattern.words import Part, caution_sentences, opening, pattern_sentences
 from trunkwatch.report.words import BigNumber, big_numbers, cannot_say, changes, season_test_words
@@ -67,7 +68,9 @@ class Facts:
     def spread_sentences(self) -> tuple[str, ...]:
         """What is said about spread, where something is."""
         spread = self.pattern.spread
-        if spread is None or not has(self.pattern.findings, Word.CLUSTERED, Word.NEAR_OLD):
+        if spread is None or (
+            spread.says is Says.CANNOT_TELL and not has(self.pattern.findings, Word.CLUSTERED, Word.NEAR_OLD)
+        ):
             return ()
         return spread_sentences(spread)
 

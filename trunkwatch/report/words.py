@@ -56,15 +56,17 @@ def _split(rate: Rate) -> str:
 
 
 #: What a map cannot say of planting stock, by what the years say of spread.
-_STOCK = {Says.FOR: "stock_for", Says.AGAINST: "stock_against", Says.CANNOT_TELL: "stock"}
+_STOCK = {
+    Says.FOR: "stock_for", Says.EITHER: "stock_either", Says.AGAINST: "stock_against", Says.CANNOT_TELL: "stock",
+}  # fmt: skip
 
 
 def cannot_say(pattern: Pattern, trend: Trend) -> tuple[str, ...]:
     """Say what the map and the years cannot tell."""
     keys = ["diagnosis", "hidden"]
     first = pattern.findings[:1]
-    if has(first, Word.CLUSTERED) or has(pattern.findings, Word.NEAR_OLD):
-        says = pattern.spread.says if pattern.spread is not None else Says.CANNOT_TELL
+    says = pattern.spread.says if pattern.spread is not None else Says.CANNOT_TELL
+    if has(first, Word.CLUSTERED) or has(pattern.findings, Word.NEAR_OLD) or says in (Says.FOR, Says.EITHER):
         keys.append(_STOCK[says])
     elif has(first, Word.CHANCE):
         keys.append("chance")

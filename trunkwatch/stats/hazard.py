@@ -78,13 +78,16 @@ def hazard_by_age(age: ArrayLike, new: ArrayLike, at_risk: ArrayLike, *, level: 
     return tuple(told)
 
 
-def hazard_trend(new: ArrayLike, at_risk: ArrayLike) -> HazardTrend:
+def hazard_trend(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None = None) -> HazardTrend:
     """Fit a constant yearly factor to new cases over vines at risk (quasi-Poisson, log link).
 
     Parameters
     ----------
     new, at_risk : (seasons,) int array_like
         Of seasons in order.
+    years : (seasons,) int array_like, optional
+        Their years, rising: what is new after years without a survey came over all of them. Each season after the one
+        before where left out.
 
     Raises
     ------
@@ -94,8 +97,11 @@ def hazard_trend(new: ArrayLike, at_risk: ArrayLike) -> HazardTrend:
     k, n = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float)
     if k.shape != n.shape or (k > n).any():
         raise ValueError("as many seasons of vines at risk, and no more new cases than these, are needed")
-    t = np.arange(k.size, dtype=float)[n > 0]
-    k, n = k[n > 0], n[n > 0]
+    t = np.arange(k.size, dtype=float) if years is None else np.asarray(years, dtype=float)
+    if t.shape != k.shape or (np.diff(t) <= 0).any():
+        raise ValueError(f"{t.size} years for {k.size} seasons: as many, rising, are needed")
+    n = n * np.diff(t, prepend=t[:1] - 1)  # vine-years
+    k, n, t = k[n > 0], n[n > 0], t[n > 0]
     if k.size < 4 or (k > 0).sum() < 2:
         return HazardTrend(
             math.nan, math.nan, math.nan, math.nan, k.size, "four seasons, two of them with new cases, are needed"

@@ -92,8 +92,12 @@ class SpreadTest:
     either, either_p : float
         One vine away against two, and its one-sided p: more power, but "spread, or short zones that sicken one after
         another".
-    cases, shuffles : int
-        Cases, and shuffles taken.
+    share, low, high : float
+        Of the new cases, the share that follows the case beside them: those beside a case noted before, less what vines
+        noted only later and the second vine lead one to expect. Spread to vines farther away is not in it. With limits that hold
+        90 % of the shuffles about it.
+    cases, new, shuffles : int
+        Cases, those of them that came after their plant's first season on record, and shuffles taken.
     reason : str
         Why there is no test; empty where there is one.
     """
@@ -104,7 +108,11 @@ class SpreadTest:
     spread_p: float
     either: float
     either_p: float
+    share: float
+    low: float
+    high: float
     cases: int
+    new: int
     shuffles: int
     reason: str
     null_distribution: Array = field(repr=False, compare=False)
@@ -227,7 +235,9 @@ def spread_test(
     reason = _no_test(followed, made)
     if reason:
         nan = float("nan")
-        return SpreadTest(direction, (), nan, nan, nan, nan, followed.season.size, 0, reason, np.empty(0))
+        return SpreadTest(
+            direction, (), nan, nan, nan, nan, nan, nan, nan, followed.season.size, _new(followed), 0, reason, np.empty(0)
+        )
     chance = generator(rng)
     inside, around = (
         _null(followed, made, _on_ground(alike, followed, pieces), shuffles, chance)
@@ -236,11 +246,26 @@ def spread_test(
     seen = lag_ratios(followed, made, followed.season[None])[0]
     null = inside @ BEYOND_A_LINE
     spread, either = float(seen @ BEYOND_A_LINE), float(seen @ NEXT_AGAINST_SECOND)
+    beside = tuple(_beside(k, followed, made[k], seen[k], inside[:, k]) for k in range(len(LAGS)))
+    unlike = around @ NEXT_AGAINST_SECOND
+    reach = 1.645 * float(unlike.std())
+    share, low, high = (
+        _share(beside[0].after, either - float(unlike.mean()) + step, _new(followed)) for step in (0.0, -reach, reach)
+    )
     return SpreadTest(
-        direction, tuple(_beside(k, followed, made[k], seen[k], inside[:, k]) for k in range(len(LAGS))), spread,
-        permutation_pvalue(spread, null), either, permutation_pvalue(either, around @ NEXT_AGAINST_SECOND),
-        followed.season.size, shuffles, "", null,
+        direction, beside, spread, permutation_pvalue(spread, null), either, permutation_pvalue(either, unlike), share, low,
+        high, followed.season.size, _new(followed), shuffles, "", null,
     )  # fmt: skip
+
+
+def _new(followed: Followed) -> int:
+    """Count the cases that came after their plant's first season on record."""
+    return int((followed.season > followed.start[followed.cell]).sum())
+
+
+def _share(after: float, difference: float, new: int) -> float:
+    """Share of the new cases that come beside a case noted before beyond what the logarithm of a ratio expects."""
+    return float(np.clip(after * -np.expm1(-max(difference, 0.0)) / new, 0.0, 1.0)) if new else float("nan")
 
 
 def _followed(
