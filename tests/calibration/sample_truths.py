@@ -3,7 +3,7 @@
 Run: python tests/calibration/sample_truths.py [seeds] [first seed]
 
 Prints the table that stands in tests/calibration/README.md. Right is: the block along whose rows
-disease passes is called clustered along (or both, more along) and new near old; the scattered one
+disease passes is called clustered and new near old, and not "clustered (across)"; the scattered one
 is called scattered; the one with foci in its planting stock clustered, with the warning that
 spread cannot be told from old planting stock; the winter block is shown without its winter too.
 """
@@ -55,8 +55,7 @@ def words_of(number: int, seed: int) -> list[str]:
 def is_right(truth: str, words: set[str]) -> bool:
     """Tell whether the words of a block fit its truth."""
     if truth == "along":
-        along = {f"{CLUSTERED} (along)", f"{CLUSTERED} (both, more along the rows)"}
-        return bool(along & words) and NEAR_OLD in words
+        return CLUSTERED in words and f"{CLUSTERED} (across)" not in words and NEAR_OLD in words
     if truth == "scattered":
         return CHANCE in words
     if truth == "stock":

@@ -80,7 +80,12 @@ def main() -> None:
             passes = WORLDS[name].spreads
             cells = [100 * said[claim] / blocks for claim in CLAIMS]
             mean = 100 * float(np.nanmean(shares)) if not all(np.isnan(shares)) else float("nan")
-            print(f"| {name} | {'yes' if passes else 'no'} | " + " | ".join(f"{cell:.1f}" for cell in cells) + f" | {mean:.0f} |", flush=True)
+            print(
+                f"| {name} | {'yes' if passes else 'no'} | "
+                + " | ".join(f"{cell:.1f}" for cell in cells)
+                + f" | {mean:.0f} |",
+                flush=True,
+            )
             if passes:
                 wrong["against"].append((cells[2], name))
             else:
@@ -91,7 +96,9 @@ def main() -> None:
     for claim, found in wrong.items():
         if found:
             worst = max(found)
-            print(f"\n{claim}, wrongly: worst {worst[0]:.1f} % ({worst[1]}), mean {np.mean([share for share, _ in found]):.1f} %")
+            print(
+                f"\n{claim}, wrongly: worst {worst[0]:.1f} % ({worst[1]}), mean {np.mean([share for share, _ in found]):.1f} %"
+            )
     print(f"\n{time.perf_counter() - began:.0f} s")
 
 

@@ -13,8 +13,8 @@ from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.all_seasons import pattern_series, step_of
 from trunkwatch.pattern.findings import MapFinding, Word
 from trunkwatch.pattern.gradients import block_gradients
-from trunkwatch.pattern.place_words import towards_words
 from trunkwatch.pattern.on_record import on_record
+from trunkwatch.pattern.place_words import towards_words
 from trunkwatch.pattern.spread import Says, _says, spread_verdict
 from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
 from trunkwatch.pattern.verdict import map_pattern
@@ -115,8 +115,14 @@ def test_what_is_on_record_of_plants():
     )  # fmt: skip
     history = build_history(read_block(records, RowGrid.from_tables(block, records.rows)), "any")
     found = on_record(history)
-    assert found.labels == {"cultivar": ("Blue", "Red", "White"), "rootstock": ("", "High", "Low"), "planting": ("", "2020")}
-    last = {name: [[found.labels[name][code] for code in row] for row in codes[-1]] for name, codes in found.codes.items()}
+    assert found.labels == {
+        "cultivar": ("Blue", "Red", "White"),
+        "rootstock": ("", "High", "Low"),
+        "planting": ("", "2020"),
+    }
+    last = {
+        name: [[found.labels[name][code] for code in row] for row in codes[-1]] for name, codes in found.codes.items()
+    }
     assert last["cultivar"] == [["White", "Red", "Red"], ["Blue", "Blue", "Blue"]]
     assert last["rootstock"] == [["High", "", ""], ["", "Low", ""]]
     assert last["planting"] == [["", "", ""], ["", "2020", ""]]
@@ -206,8 +212,8 @@ def test_a_block_with_a_side_is_not_called_scattered_and_nothing_else():
     assert "as chance would scatter them" not in " ".join(pattern_sentences(found))
     even = replace(found, findings=(MapFinding(Word.CHANCE),))
     assert pattern_sentences(even)[0] == "The cases are scattered as chance would scatter them."
-    beside = replace(even, holm={**found.holm, "across": 0.01})
-    assert pattern_sentences(beside)[0].endswith("but side by side in neighbouring rows more often.")
+    beside = replace(even, findings=(MapFinding(Word.PAIRS_ACROSS),))
+    assert pattern_sentences(beside)[0].startswith("Cases lie side by side in neighbouring rows more often")
 
 
 def test_nearness_is_dismissed_only_where_static_records_would_show_it(sample):

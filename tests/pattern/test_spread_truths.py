@@ -1,6 +1,5 @@
 """Small parts of tests/calibration/spread_on_worlds.py and sizes.py, with wide gates."""
 
-
 import importlib.util
 from pathlib import Path
 

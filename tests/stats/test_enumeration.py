@@ -305,7 +305,6 @@ def test_orders_by_one_maximum(grid_a):
     assert min(more.pvalues) == more.pvalue
 
 
-
 def test_offsets_in_a_band_of_metres():
     """Vines closer than a metre; a band leaves out its inner limit and takes its outer one."""
     assert offsets_within(1.5, 2.0, 0.5) == [(0, 1), (0, 2), (0, 3)]

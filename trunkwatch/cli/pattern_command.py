@@ -140,10 +140,16 @@ def _show(shown: list[tuple[str, Any]], *, as_json: bool) -> None:
 
 def _text(title: str, found: Any) -> str:
     from trunkwatch.pattern.words import caution_sentences, pattern_sentences
+    from trunkwatch.pattern.years import years_verdict
+    from trunkwatch.pattern.years_words import explanation_lines, headline_sentence
 
+    years = years_verdict(found)
     return "\n".join([
+        *([headline_sentence(years)] if years is not None else []),
         f"{title}, block {found.block}: {', '.join(found.words)}",
         *(f"  {sentence}" for sentence in pattern_sentences(found)),
+        *(["  What could explain it:"] if years is not None else []),
+        *(f"    {name}: {fits}" for name, fits in (explanation_lines(years) if years is not None else ())),
         *(f"  Mind: {caution}" for caution in caution_sentences(found)),
         f"  (seed {found.seed}; {found.n_cases} cases of {found.n_vines} vines)",
     ])  # fmt: skip
@@ -184,6 +190,17 @@ def _as_data(found: Any) -> dict[str, Any]:
             for name, one in found.observers.shares
         ]
         data["looked_at_by_two"] = {"vines": found.observers.both, "disagree": found.observers.disagree}
+    data["along_and_across"] = {
+        "seen_over_expected_along": found.ways.along, "seen_over_expected_across": found.ways.across, "p_more_along": found.ways.pvalue,
+    }  # fmt: skip
+    if found.groups is not None:
+        data["groups"] = {
+            table.name: {
+                "shares": [{"label": label, "cases": one.cases, "vines": one.vines} for label, one in table.shares],
+                "p": table.test.pvalue, "no_test": table.test.reason,
+            }
+            for table in found.groups.tables
+        }  # fmt: skip
     if found.near_old is not None:
         near = found.near_old
         data["near_old"] = {"joins": near.statistic, "expected": near.expected, "p": near.pvalue, "table": near.table,
@@ -194,7 +211,24 @@ def _as_data(found: Any) -> dict[str, Any]:
             "shifted_p": found.checks.shifted.pvalue,
         }  # fmt: skip
     data.update(_over_years(found))
+    data["years"] = _years(found)
     return data
+
+
+def _years(found: Any) -> dict[str, Any] | None:
+    from trunkwatch.pattern.years import years_verdict
+    from trunkwatch.pattern.years_words import headline_sentence
+
+    years = years_verdict(found)
+    if years is None:
+        return None
+    return {
+        "says": headline_sentence(years), "headline": years.headline.name.lower().replace("_", " "), "seasons": years.seasons,
+        "p_bunched": years.bunched_p,
+        "explanations": [
+            {"what": one.what, "fits": one.fits, "p": one.pvalue, "year": one.year or None} for one in years.explanations
+        ],
+    }  # fmt: skip
 
 
 def _over_years(found: Any) -> dict[str, Any]:

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, Rate, rate
 from trunkwatch.stats.chance import holm
@@ -36,7 +37,14 @@ class PatternSeries:
     together: AllSeasons | None
 
 
-def pattern_series(history: BlockHistory, season: int, *, permutations: int = 999, seed: int = 1) -> PatternSeries:
+def pattern_series(
+    history: BlockHistory,
+    season: int,
+    *,
+    strata: NDArray[np.int64] | None = None,
+    permutations: int = 999,
+    seed: int = 1,
+) -> PatternSeries:
     """Test the rook joins of every counted season up to one.
 
     Parameters
@@ -45,6 +53,8 @@ def pattern_series(history: BlockHistory, season: int, *, permutations: int = 99
         The block over its years.
     season : int
         The last season taken; its own test is the primary one and is not corrected.
+    strata : (rows, stations) int array, optional
+        Groups of vines that may have shares of their own: labels move only inside them.
     permutations, seed : int
         Relabelled maps, and the seed.
     """
@@ -52,7 +62,7 @@ def pattern_series(history: BlockHistory, season: int, *, permutations: int = 99
     rates = [rate(history, "annual", year) for year in years]
     joins = history.grid.joins("rook")
     tests = [
-        join_count(one.numerator, one.denominator, joins=joins, permutations=permutations,
+        join_count(one.numerator, one.denominator, joins=joins, permutations=permutations, strata=strata,
                    rng=np.random.Generator(np.random.SFC64([seed, 90, one.season])))
         for one in rates
     ]  # fmt: skip
@@ -61,7 +71,7 @@ def pattern_series(history: BlockHistory, season: int, *, permutations: int = 99
     if len(years) > 1:
         together = all_seasons(
             np.stack([one.numerator for one in rates]), np.stack([one.denominator for one in rates]), joins=joins,
-            permutations=permutations, rng=np.random.Generator(np.random.SFC64([seed, 91])),
+            strata=strata, permutations=permutations, rng=np.random.Generator(np.random.SFC64([seed, 91])),
         )  # fmt: skip
     return PatternSeries(
         tuple(

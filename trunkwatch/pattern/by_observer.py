@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from trunkwatch.block.opening import BlockSeason
+from trunkwatch.pattern.by_group import FEWEST_IN_GROUP, meters_of
 from trunkwatch.pattern.who_looked import Observers, who_looked
+from trunkwatch.stats.group_shares import group_shares
 from trunkwatch.stats.incidence import Incidence, incidence
 
 __all__ = ["ObserverTable", "observer_table"]
@@ -26,8 +28,13 @@ class ObserverTable:
         Name (empty where none was written), and cases over vines that count of those this observer looked at.
     pvalue : float
         Chi-square test of equal incidence over the sets of observers; nan where there is one set only.
+    by_people : float
+        The same with straight slopes over the block taken off and pieces of ground as what is counted: where this is small
+        too, it is the people rather than the ground. nan where it cannot be given.
     strata : (rows, stations) int array or None
         The sets of observers, where they split the block and differ: labels then move only inside them.
+    split : (rows, stations) int array or None
+        The sets of observers wherever they split the block, whether they differ or not: a gradient is asked for inside them.
     both, disagree : int
         Vines that two observers looked at in one look, and those on which they differ.
     """
@@ -36,7 +43,9 @@ class ObserverTable:
     pvalue: float
     both: int
     disagree: int
+    by_people: float = math.nan
     strata: NDArray[np.int64] | None = field(repr=False, compare=False, default=None)
+    split: NDArray[np.int64] | None = field(repr=False, compare=False, default=None)
 
 
 def observer_table(
@@ -59,8 +68,13 @@ def observer_table(
         for name, seen in sorted(found.seen.items())
     )
     pvalue = _differ(cases, vines, found)
-    strata = np.where(vines, found.group, -1) if pvalue <= LEVEL else None
-    return ObserverTable(shares, pvalue, found.both, found.disagree, strata)
+    sets = np.where(vines, found.group, -1)
+    many = np.bincount(sets[sets >= 0], minlength=1)
+    split = sets if (many >= FEWEST_IN_GROUP).sum() > 1 else None
+    people = math.nan
+    if split is not None:
+        people = group_shares(cases, vines, sets, covariates=meters_of(season.history.grid)).pvalue
+    return ObserverTable(shares, pvalue, found.both, found.disagree, people, sets if pvalue <= LEVEL else None, split)
 
 
 def _differ(cases: NDArray[np.bool_], vines: NDArray[np.bool_], found: Observers) -> float:

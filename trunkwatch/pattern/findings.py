@@ -17,6 +17,7 @@ class Word(Enum):
     GRADIENT = 5
     NEAR_OLD = 6
     STEP = 7
+    PAIRS_ACROSS = 8
 
 
 class Direction(Enum):

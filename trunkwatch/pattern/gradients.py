@@ -42,7 +42,9 @@ class BlockGradient:
         return self.found.statistic > self.found.expected
 
 
-def block_gradients(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid) -> tuple[BlockGradient, ...]:
+def block_gradients(
+    cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid, *, strata: NDArray[np.int64] | None = None
+) -> tuple[BlockGradient, ...]:
     """Test three covariates of place; empty where there is nothing to test.
 
     Parameters
@@ -51,19 +53,36 @@ def block_gradients(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: Ro
         Cases and vines that count.
     grid : RowGrid
         Metres.
+    strata : (rows, stations) int array, optional
+        Groups of vines that may have shares of their own, such as those that one person looked at: a gradient is then one
+        inside the groups.
     """
     fields = _fields(grid)
     found: dict[str, tuple[Gradient, float]] = {}
     for name, field in fields.items():
-        test = gradient(cases, vines, np.where(vines, field, 0.0), permutations=0)
+        values = np.where(vines, field, 0.0)
+        test = gradient(cases, vines, values, permutations=0, strata=strata)
         if test.reason:
             continue
-        whole = focus_gradient(cases, vines, np.where(vines, field, 0.0))
+        whole = focus_gradient(cases, vines, _inside(values, vines, strata))
         found[name] = (test, max(test.pvalue, whole.pvalue) if not whole.reason else 1.0)
     corrected = holm({name: p for name, (_, p) in found.items()})
     return tuple(
         BlockGradient(name, test, p, corrected[name], _outer_row(name, test, grid)) for name, (test, p) in found.items()
     )
+
+
+def _inside(
+    values: NDArray[np.float64], vines: NDArray[np.bool_], strata: NDArray[np.int64] | None
+) -> NDArray[np.float64]:
+    """Take the mean of each group off its vines."""
+    if strata is None:
+        return values
+    out = values.copy()
+    for code in np.unique(strata[vines]):
+        here = vines & (strata == code)
+        out[here] -= values[here].mean()
+    return out
 
 
 def _fields(grid: RowGrid) -> dict[str, NDArray[np.float64]]:

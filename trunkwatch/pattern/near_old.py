@@ -73,8 +73,9 @@ def near_old_checks(history: BlockHistory, season: int) -> NearOldChecks:
 
 
 def near_old_pattern(
-    history: BlockHistory, season: int, *, looks_before: int = 1, within_rows: bool = False
-) -> NearOldPattern:
+    history: BlockHistory, season: int, *, looks_before: int = 1, within_rows: bool = False,
+    strata: NDArray[np.int64] | None = None,
+) -> NearOldPattern:  # fmt: skip
     """Test new against earlier cases up to a season, with all eight neighbours.
 
     Parameters
@@ -87,12 +88,11 @@ def near_old_pattern(
         Symptom-free counted looks that a vine at risk must have had before.
     within_rows : bool
         New cases may fall only in the rows that they fell in.
+    strata : (rows, stations) int array, optional
+        Groups of vines that may have shares of their own: new cases may fall only in the groups that they fell in.
     """
-    tests = [
-        _one(history, year, looks_before, within_rows=within_rows)
-        for year in history.compared_seasons
-        if year <= season
-    ]
+    kept = np.indices(history.grid.shape)[0] if within_rows else strata
+    tests = [_one(history, year, looks_before, kept) for year in history.compared_seasons if year <= season]
     if not tests or season not in history.compared_seasons:
         empty = np.zeros(history.grid.shape, dtype=bool)
         tests.append(new_near_old(empty, empty, empty))
@@ -128,12 +128,11 @@ def shifted_pattern(history: BlockHistory, season: int) -> Shifted:
     return shifted_near_old(stacks[0], stacks[1], stacks[2], joins=history.grid.joins("queen"))
 
 
-def _one(history: BlockHistory, season: int, looks_before: int = 1, *, within_rows: bool = False) -> NewNearOld:
+def _one(history: BlockHistory, season: int, looks_before: int, strata: NDArray[np.int64] | None) -> NewNearOld:
     found = rate(history, "new", season)
     enough = seen_before(history, history.index_of(season)) >= looks_before
     at_risk = found.denominator & enough
     old = _earlier_cases(history, history.index_of(season)) & ~found.denominator
-    strata = np.indices(at_risk.shape)[0] if within_rows else None
     return new_near_old(old, found.numerator & at_risk, at_risk, joins=history.grid.joins("queen"), strata=strata)
 
 

@@ -22,11 +22,14 @@ class OnRecord:
     ----------
     labels : dict of tuple of str
         For each stratum that tells vines apart, the labels of its codes; "" where nothing is written.
+    unwritten : tuple of str
+        What is written of no plant; the year of planting is that of the block where nothing else is written.
     codes : dict of (seasons, rows, stations) int array
         The code of the plant that stands in each season.
     """
 
     labels: dict[str, tuple[str, ...]]
+    unwritten: tuple[str, ...]
     codes: dict[str, NDArray[np.int64]] = field(repr=False)
 
     def together(self, season: NDArray[np.int64] | int) -> NDArray[np.int64]:
@@ -70,14 +73,17 @@ def on_record(history: BlockHistory) -> OnRecord:
             if value:
                 names[name][begins:, line.cell[0], line.cell[1]] = value
     there = history.plant >= 0
-    labels, codes = {}, {}
+    labels, codes, unwritten = {}, {}, []
     for name, values in names.items():
         kinds = _kinds(values[there])
+        if name != "planting" and not any(kinds):
+            unwritten.append(name)
         if len(kinds) > 1:
             labels[name] = kinds
-            number = {kind: code for code, kind in enumerate(kinds)}
-            codes[name] = np.vectorize(lambda value, number=number: number.get(value, 0), otypes=[np.int64])(values)
-    return OnRecord(labels, codes)
+            codes[name] = np.zeros(shape, dtype=np.int64)
+            for code, kind in enumerate(kinds):
+                codes[name][values == kind] = code
+    return OnRecord(labels, tuple(unwritten), codes)
 
 
 def _kinds(values: Iterable[str]) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from trunkwatch.grid import RowGrid
+from trunkwatch.pattern.by_group import FEWEST_IN_GROUP, Groups
 from trunkwatch.pattern.by_observer import ObserverTable
 from trunkwatch.pattern.chance_words import p_words
 from trunkwatch.pattern.gradients import BlockGradient
@@ -11,9 +12,16 @@ from trunkwatch.pattern.hot_spots import HotSpots
 from trunkwatch.stats.scan import Scan, Window
 
 __all__ = [
-    "gradient_sentence", "hot_spots_sentences", "observer_name", "observer_shares", "observers_sentences", "towards_words",
+    "gradient_sentence", "group_sentences", "hot_spots_sentences", "observer_name", "observer_shares", "observers_sentences", "towards_words",
 ]  # fmt: skip
 
+LEVEL = 0.05
+_GROUPS: Mapping[str, str] = MappingProxyType({
+    "cultivar": "cultivar", "rootstock": "rootstock", "planting": "planting year",
+})  # fmt: skip
+_NOT_WRITTEN: Mapping[str, str] = MappingProxyType({
+    "cultivar": "not written", "rootstock": "not written", "planting": "with the block",
+})  # fmt: skip
 _FROM: Mapping[str, str] = MappingProxyType({
     "edge": "from the nearest edge", "along": "from where the first row starts", "across": "from the first row",
 })  # fmt: skip
@@ -61,6 +69,29 @@ def _place(found: Scan, one: Window, grid: RowGrid) -> str:
     )
 
 
+def group_sentences(found: Groups) -> tuple[str, ...]:
+    """List cases by cultivar, rootstock and planting year, and say what is made of them."""
+    told = []
+    for table in found.tables:
+        listed = "; ".join(
+            f"{label or _NOT_WRITTEN[table.name]} {one.cases} of {one.vines} vines ({100 * one.share:.1f} %)"
+            for label, one in table.shares
+            if one.vines >= FEWEST_IN_GROUP
+        )
+        few = sum(one.vines for _, one in table.shares if one.vines < FEWEST_IN_GROUP)
+        rest = f"; {few} more vines in small groups" if few else ""
+        said = (
+            f"they differ, {p_words(table.test.pvalue)}"
+            if table.test.pvalue <= LEVEL
+            else "no more than pieces of ground do"
+        )
+        end = f" ({said})" if not table.test.reason else ""
+        told.append(f"By {_GROUPS[table.name]}: {listed}{rest}{end}.")
+    if told:
+        told.append("The tests of the map compare vines of the same group only, so a weaker group is no cluster.")
+    return tuple(told)
+
+
 def observer_name(name: str) -> str:
     """Name an observer."""
     return name or "(no name written)"
@@ -81,9 +112,13 @@ def observers_sentences(found: ObserverTable) -> tuple[str, ...]:
     """Say what a reader should know of observers who differ; empty where there is nothing."""
     told = []
     if found.strata is not None:
+        why = (
+            f"They looked at different vines and found different shares ({p_words(found.by_people)} with slopes over the block taken off)"
+            if found.by_people <= LEVEL
+            else f"They looked at different vines, and those differ ({p_words(found.pvalue)}): it can be the ground as well as the people"
+        )
         told.append(
-            f"They looked at different vines and found different shares ({p_words(found.pvalue)}), so the main test "
-            "compares vines looked at by the same people only: a difference between people is then no pattern."
+            f"{why}. The main test compares vines looked at by the same people only: a difference between people is then no pattern."
         )
     if found.both:
         told.append(

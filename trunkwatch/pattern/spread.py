@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from trunkwatch.history import BlockHistory, rate
 from trunkwatch.pattern.on_record import on_record
 from trunkwatch.stats.false_positive import FalsePositive, false_positive_share
 from trunkwatch.stats.hazard import HazardTrend, hazard_trend
+from trunkwatch.stats.joins import Rule
 from trunkwatch.vineyard.codes import CLEARING
 from trunkwatch.yearly.plant_records import PlantRecords, plant_records
 from trunkwatch.yearly.spread import LAGS, Direction, SpreadTest, grid_lags, spread_test
@@ -150,7 +152,7 @@ def follows_neighbors(
     rng : Generator, int or None
         Source of chance.
     """
-    rule = "row" if direction == "along" else "across"
+    rule: Rule = "row" if direction == "along" else "across"
     lags = (
         {lag: grid.pairs(rule, lag) for lag in LAGS}
         if not isinstance(grid.joins(rule), str)
@@ -195,7 +197,7 @@ def _backlog(history: BlockHistory, years: list[int]) -> int:
     """
     shown = again = 0
     numbers = [history.index_of(year) for year in years]
-    for one, after in zip(numbers, numbers[1:], strict=False):
+    for one, after in pairwise(numbers):
         both = history.case[one] & history.looked_at[after] & (history.plant[one] == history.plant[after])
         both &= ~history.relapse_risk[after]
         shown += int(both.sum())

@@ -95,7 +95,9 @@ def _share_words(test: SpreadTest) -> str:
 def _trend_words(found: SpreadVerdict) -> str:
     trend = found.new_cases
     limits = f"({trend.low:.2f} to {trend.high:.2f})"
-    start = f"Without the first {found.skipped} surveys, in which vines that had long been sick were still being found: "
+    start = (
+        f"Without the first {found.skipped} surveys, in which vines that had long been sick were still being found: "
+    )
     if trend.high < 1:
         return f"{start}new cases are drying up, each year {trend.ratio:.2f} times those of the year before {limits}."
     if trend.low > 1:

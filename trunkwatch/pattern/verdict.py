@@ -5,7 +5,6 @@ old are secondary and corrected for their number (Holm); so are the three gradie
 seasons of the one-season step, and the earlier seasons of the series, each a question of its own.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -16,7 +15,9 @@ from trunkwatch.block.opening import BlockSeason
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockHistory, Rate, rate
 from trunkwatch.pattern.all_seasons import PatternSeries, pattern_series, step_of
+from trunkwatch.pattern.by_group import Groups, groups_of
 from trunkwatch.pattern.by_observer import ObserverTable, observer_table
+from trunkwatch.pattern.direction import AlongOrAcross, along_or_across
 from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
 from trunkwatch.pattern.gradients import BlockGradient, block_gradients
 from trunkwatch.pattern.hot_spots import HotSpots, hot_spots
@@ -52,8 +53,8 @@ class Pattern:
         The rate whose reason says why the map does not count; None where it counts.
     row, across : JoinCount
         Along the row and across rows.
-    same_metres : float
-        Ratio of seen to expected along the row at the metres between rows; nan where unknown.
+    ways : AlongOrAcross
+        Pairs along the row beside pairs across the rows, as many meters apart.
     holm : dict
         Corrected p-values of the secondary tests.
     near_old : NearOldPattern or None
@@ -69,6 +70,8 @@ class Pattern:
         Every counted season; None for a single map.
     step : (Step, int) or None
         The season whose new cases stand out most, and its year; None for a single map.
+    groups : Groups or None
+        What is on record of the vines: the tests of the map compare vines of one group. None for a single map.
     places : HotSpots or None
         Where cases crowd; None where the map is not clustered.
     observers : ObserverTable or None
@@ -85,7 +88,7 @@ class Pattern:
     row: JoinCount
     across: JoinCount
     queen: JoinCount
-    same_metres: float
+    ways: AlongOrAcross
     nearest: NearestNeighbour | None
     foci: Foci
     near_old: NearOldPattern | None
@@ -100,6 +103,7 @@ class Pattern:
     step: tuple[Step, int] | None = None
     places: HotSpots | None = None
     checks: NearOldChecks | None = None
+    groups: Groups | None = None
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -126,9 +130,11 @@ def pattern_of(
     used = history or season.history
     found = rate(used, "annual", season.season)
     title = f"season {season.season}, definition {used.definition}"
+    groups = groups_of(used, season.season, found.numerator, found.denominator) if found.why_not is None else None
     plain = map_pattern(
         used.block, title, found.numerator, found.denominator, used.grid,
-        near_old=near_old_pattern(used, season.season), observers=observer_table(season, found.numerator, found.denominator),
+        near_old=near_old_pattern(used, season.season, strata=groups.strata if groups else None),
+        observers=observer_table(season, found.numerator, found.denominator), groups=groups,
         permutations=permutations, seed=seed, no_count=found if found.why_not is not None else None,
     )  # fmt: skip
     if found.why_not is not None:
@@ -139,15 +145,14 @@ def pattern_of(
 def _over_the_years(plain: Pattern, season: BlockSeason, used: BlockHistory, permutations: int, seed: int) -> Pattern:
     """Add what only a record of several seasons can say."""
     now = season.season
-    series = pattern_series(used, now, permutations=permutations, seed=seed)
+    strata = plain.groups.strata if plain.groups else None
+    series = pattern_series(used, now, strata=strata, permutations=permutations, seed=seed)
     step = step_of(used, now)
     spread = spread_verdict(season.without_winter or used, now, permutations=min(permutations, 999), seed=seed)
     findings = plain.findings
     if step[0].pvalue <= LEVEL:
         findings = (*findings, MapFinding(Word.STEP, year=step[1]))
-    return replace(
-        plain, findings=findings, spread=spread, series=series, step=step, checks=near_old_checks(used, now)
-    )
+    return replace(plain, findings=findings, spread=spread, series=series, step=step, checks=near_old_checks(used, now))
 
 
 def map_pattern(
@@ -159,6 +164,7 @@ def map_pattern(
     *,
     near_old: NearOldPattern | None = None,
     observers: ObserverTable | None = None,
+    groups: Groups | None = None,
     permutations: int = 9999,
     seed: int = 1,
     no_count: Rate | None = None,
@@ -177,6 +183,8 @@ def map_pattern(
         New against earlier cases.
     observers : ObserverTable, optional
         Cases by observer; its strata, if any, hold for the joins.
+    groups : Groups, optional
+        What is on record of the vines; its strata, if any, hold for joins and gradients.
     permutations, seed : int
         As in `pattern_of`.
     no_count : Rate, optional
@@ -186,7 +194,7 @@ def map_pattern(
     swap = n_vines > 0 and n_cases > n_vines / 2 and n_cases < n_vines
     rarer = vines & ~cases if swap else cases
     streams = iter(np.random.SeedSequence(seed).spawn(6))
-    strata = observers.strata if observers is not None else None
+    strata = _together(observers.strata if observers is not None else None, groups.strata if groups else None)
 
     def test(rule: str, order: int = 1) -> JoinCount:
         joins = grid.joins(rule) if order == 1 else rule  # type: ignore[arg-type]
@@ -208,36 +216,38 @@ def map_pattern(
         permutations=min(permutations, 499),
         rng=np.random.Generator(np.random.SFC64(next(streams))),
     )
-    ratio = _same_metres(rarer, vines, grid)
+    ways = along_or_across(rarer, vines, grid)
     secondary = {"row": row.pvalue, "across": across.pvalue}
     if near_old is not None:
         secondary["near old"] = near_old.pvalue
     corrected = holm(secondary)
-    slopes = block_gradients(rarer, vines, grid) if not (primary.reason or n_cases < FEWEST_CASES) else ()
-    findings = _findings(primary, corrected, across, ratio, near_old, slopes)
+    slopes: tuple[BlockGradient, ...] = ()
+    if not (primary.reason or n_cases < FEWEST_CASES):
+        inside = _together(observers.split if observers is not None else None, groups.strata if groups else None)
+        slopes = block_gradients(rarer, vines, grid, strata=inside)
+    findings = _findings(primary, corrected, ways, near_old, slopes)
     where = None
     if not swap and has(findings[:1], Word.CLUSTERED):
         where = hot_spots(cases, vines, grid, permutations=min(permutations, 299), seed=seed)
     return Pattern(
-        block, title, n_cases, n_vines, VinesTested.FREE if swap else VinesTested.CASES, primary, row, across, queen, ratio, nearest, patches,
-        near_old, corrected, findings, no_count, seed, observers, slopes, places=where,
+        block, title, n_cases, n_vines, VinesTested.FREE if swap else VinesTested.CASES, primary, row, across, queen, ways, nearest, patches,
+        near_old, corrected, findings, no_count, seed, observers, slopes, places=where, groups=groups,
     )  # fmt: skip
 
 
-def _same_metres(cases: NDArray[np.bool_], vines: NDArray[np.bool_], grid: RowGrid) -> float:
-    """Seen over expected joins along the row, as far apart as two rows are; nan where metres are a guess."""
-    if grid.assumed_spacing:
-        return math.nan
-    order = max(1, round(grid.row_spacing_m / grid.vine_spacing_m))
-    along = join_count(cases, vines, joins="row", order=order, permutations=0)
-    return along.case_case / along.expected_case_case if along.expected_case_case > 0 else math.nan
+def _together(*strata: NDArray[np.int64] | None) -> NDArray[np.int64] | None:
+    """Number the combinations of groups; None where there are none."""
+    out: NDArray[np.int64] | None = None
+    for one in strata:
+        if one is not None:
+            out = one if out is None else (out + 1) * (int(one.max(initial=0)) + 2) + one + 1
+    return out
 
 
 def _findings(
     primary: JoinCount,
     corrected: dict[str, float],
-    across: JoinCount,
-    same_metres: float,
+    ways: AlongOrAcross,
     near_old: NearOldPattern | None,
     slopes: Sequence[BlockGradient] = (),
 ) -> tuple[MapFinding, ...]:
@@ -247,12 +257,15 @@ def _findings(
         found.append(MapFinding(Word.TOO_FEW))
     elif primary.pvalue <= LEVEL:
         along, over = corrected["row"] <= LEVEL, corrected["across"] <= LEVEL
-        excess = across.case_case / across.expected_case_case if across.expected_case_case > 0 else math.nan
         found.append(
-            MapFinding(Word.CLUSTERED, direction_of(along=along, across=over, stronger_along=same_metres > excess))
+            MapFinding(
+                Word.CLUSTERED, direction_of(along=along, across=over, stronger_along=ways.more_along(across=over))
+            )
         )
     elif corrected["row"] <= LEVEL:
         found.append(MapFinding(Word.PAIRS))
+    elif corrected["across"] <= LEVEL:
+        found.append(MapFinding(Word.PAIRS_ACROSS))
     elif primary.expected_case_case < 1:
         found.append(MapFinding(Word.TOO_FEW))
     else:

@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING
 from trunkwatch.pattern.chance_words import chance_words, p_words
 from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
 from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern
-from trunkwatch.pattern.place_words import gradient_sentence, hot_spots_sentences, observer_shares, observers_sentences
+from trunkwatch.pattern.place_words import (
+    gradient_sentence,
+    group_sentences,
+    hot_spots_sentences,
+    observer_shares,
+    observers_sentences,
+)
 from trunkwatch.pattern.spread import Says
 from trunkwatch.pattern.spread_words import series_sentence, spread_sentences, step_sentence
 from trunkwatch.stats.foci import Foci
@@ -37,6 +43,7 @@ _WORDS: Mapping[Word, str] = MappingProxyType({
     Word.CLUSTERED: "clustered",
     Word.NEAR_OLD: "new cases near old",
     Word.PAIRS: "pairs along the row",
+    Word.PAIRS_ACROSS: "pairs across the rows",
     Word.GRADIENT: "gradient or edge",
     Word.STEP: "one-season step",
     Word.TOO_FEW: "too few to say",
@@ -92,6 +99,7 @@ class Part(Enum):
     SPREAD = 10
     SERIES = 11
     STEP = 12
+    GROUPS = 13
 
 
 def verdict_words(findings: Iterable[MapFinding]) -> tuple[str, ...]:
@@ -127,6 +135,8 @@ def _sentences(found: "Pattern") -> Iterator[tuple[Part, str]]:
         yield from ((Part.PLACES, one) for one in hot_spots_sentences(found.places))
     if found.tested is VinesTested.CASES:
         yield from ((Part.GRADIENTS, gradient_sentence(one)) for one in found.gradients if one.corrected <= LEVEL)
+    if found.groups is not None:
+        yield from ((Part.GROUPS, one) for one in group_sentences(found.groups))
     if found.observers is not None and found.no_count is None:
         yield from ((Part.OBSERVER_SHARES, one) for one in observer_shares(found.observers))
         yield from ((Part.OBSERVERS, one) for one in observers_sentences(found.observers))
@@ -173,26 +183,24 @@ def opening(found: "Pattern") -> str:
         )
     if first.word is Word.PAIRS:
         return "Cases are next to each other in the row more often than chance would have it; the block as a whole is not clustered."
+    if first.word is Word.PAIRS_ACROSS:
+        return "Cases lie side by side in neighbouring rows more often than chance would have it; the block as a whole is not clustered."
     if first.word is Word.CHANCE:
-        return _scattered(across=found.holm["across"] <= LEVEL, uneven=has(found.findings, Word.GRADIENT))
+        return _scattered(uneven=has(found.findings, Word.GRADIENT))
     way = _WAYS[first.direction or Direction.UNCLEAR]
     return f"The cases lie closer together than chance would put them, {way}."
 
 
-def _scattered(*, across: bool, uneven: bool) -> str:
-    """Say that a map is scattered; `across`: neighbouring rows stand out, corrected for the tests."""
-    but = [
-        *(["side by side in neighbouring rows more often"] if across else []),
-        *(["not evenly over the block"] if uneven else []),
-    ]
-    if not but:
+def _scattered(*, uneven: bool) -> str:
+    """Say that a map is scattered."""
+    if not uneven:
         return "The cases are scattered as chance would scatter them."
-    return f"Taken together, cases have other cases next to them about as often as chance would have it, but {' and '.join(but)}."
+    return "Taken together, cases have other cases next to them about as often as chance would have it, but not evenly over the block."
 
 
 def cautions(found: "Pattern") -> tuple[str, ...]:
     """Say what the verdict must not be taken for."""
-    if not has(found.findings, Word.CLUSTERED, Word.NEAR_OLD, Word.PAIRS):
+    if not has(found.findings, Word.CLUSTERED, Word.NEAR_OLD, Word.PAIRS, Word.PAIRS_ACROSS):
         return ()
     unknown = found.spread is None or found.spread.says is Says.CANNOT_TELL
     return (CANNOT_TELL_STOCK if unknown else CANNOT_TELL_BY_NEARNESS, CAUTION)

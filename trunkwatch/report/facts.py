@@ -13,6 +13,8 @@ from trunkwatch.pattern.place_words import observer_name
 from trunkwatch.pattern.spread import Says
 from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
 from trunkwatch.pattern.words import Part, caution_sentences, opening, pattern_sentences
+from trunkwatch.pattern.years import years_verdict
+from trunkwatch.pattern.years_words import explanation_lines, headline_sentence
 from trunkwatch.report.words import BigNumber, big_numbers, cannot_say, changes, season_test_words
 from trunkwatch.stats.incidence import Incidence
 from trunkwatch.surveys.second_looks import recheck_of
@@ -63,6 +65,18 @@ class Facts:
     last_record: str
     changes: tuple[str, ...]
     rechecked: tuple[str, ...] = ()
+
+    @property
+    def headline(self) -> str:
+        """What all years say of the pattern; what this season's map says where there is one season."""
+        years = years_verdict(self.pattern)
+        return headline_sentence(years) if years is not None else self.verdict
+
+    @property
+    def explanations(self) -> tuple[tuple[str, str], ...]:
+        """What could explain the pattern, and how well each fits; empty where there is one season."""
+        years = years_verdict(self.pattern)
+        return explanation_lines(years) if years is not None else ()
 
     @property
     def spread_sentences(self) -> tuple[str, ...]:

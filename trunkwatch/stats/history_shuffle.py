@@ -47,6 +47,7 @@ def all_seasons(
     vines: ArrayLike,
     *,
     joins: Joins = "rook",
+    strata: ArrayLike | None = None,
     permutations: int = 999,
     rng: Rng = None,
 ) -> AllSeasons:
@@ -58,6 +59,8 @@ def all_seasons(
         Cases and vines that count.
     joins : as in `trunkwatch.stats.joins.half_offsets`
         Which vines are neighbours.
+    strata : (rows, stations) int array_like, optional
+        Histories move only inside a stratum.
     permutations : int
         Shuffles of whole histories among vines that count in the same seasons, so that the same vine showing
         year after year is no evidence.
@@ -87,20 +90,24 @@ def all_seasons(
     if not use.size:
         return AllSeasons(seen, expected, deviation, math.nan, math.nan, "no season can be tested")
     statistic = float(((seen - expected) / np.where(deviation > 1e-6, deviation, 1.0))[use].sum())
-    null = _null(flat, mask.reshape(len(mask), -1), pairs, permutations, generator(rng))
+    alike = mask.reshape(len(mask), -1)
+    kinds = np.zeros(alike.shape[1], dtype=np.int64) if strata is None else np.asarray(strata, dtype=np.int64).ravel()
+    if kinds.size != alike.shape[1]:
+        raise ValueError(f"strata has {kinds.size} cells but the block has {alike.shape[1]}: the same grid is needed")
+    null = _null(flat, np.vstack([alike, kinds]), pairs, permutations, generator(rng))
     scores = ((null[:, use] - expected[use]) / deviation[use]).sum(axis=1)
     return AllSeasons(seen, expected, deviation, statistic, permutation_pvalue(statistic, scores), "")
 
 
 def _null(
     flat: NDArray[np.bool_],
-    mask: NDArray[np.bool_],
+    alike: NDArray[np.int64],
     pairs: list[NDArray[np.int64]],
     permutations: int,
     rng: np.random.Generator,
 ) -> NDArray[np.float64]:
     """Join counts of shuffled histories, (permutations, seasons); vines that never were a case carry nothing."""
-    groups = np.unique(mask.T, axis=0, return_inverse=True)[1].reshape(-1)
+    groups = np.unique(alike.T, axis=0, return_inverse=True)[1].reshape(-1)
     ever = np.asarray(flat.any(axis=0))
     out = np.zeros((permutations, len(flat)))
     members = [np.flatnonzero(groups == code) for code in np.unique(groups[ever])]

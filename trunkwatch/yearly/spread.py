@@ -236,7 +236,20 @@ def spread_test(
     if reason:
         nan = float("nan")
         return SpreadTest(
-            direction, (), nan, nan, nan, nan, nan, nan, nan, followed.season.size, _new(followed), 0, reason, np.empty(0)
+            direction,
+            (),
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            followed.season.size,
+            _new(followed),
+            0,
+            reason,
+            np.empty(0),
         )
     chance = generator(rng)
     inside, around = (
