@@ -46,6 +46,7 @@ def simulate(
             empty.astype(bool),
             np.where(dead, 0, since),
             empty,
+            empty,
             empty.astype(bool),
             row,
             across,
@@ -64,7 +65,7 @@ def simulate(
             none = np.zeros(SHAPE, dtype=bool)
             steps.append(
                 SeasonStep(
-                    season, before, none, looked, showing, showing, new, looked & ~had, risk, died, empty, *[none] * 7
+                    season, 1, before, none, looked, showing, showing, new, looked & ~had, risk, died, empty, *[none] * 7
                 )
             )
         since = np.where(showing, 1, np.where(had, np.minimum(since + 1, 4), 0))

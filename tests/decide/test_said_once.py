@@ -207,7 +207,7 @@ def test_p_values_are_written_as_far_as_they_say_something():
 
 @pytest.mark.parametrize(
     ("block", "word"),
-    [("Mill", "speaks for spread, or for patches"), ("Orchard", "Nothing in the years speaks for spread")],
+    [("Mill", "point to spread, or to short stretches of row"), ("Orchard", "Nothing in the years speaks for spread")],
 )
 def test_the_owners_page_does_not_contradict_the_verdict_on_spread(pytestconfig, block, word):
     season = load(pytestconfig.rootpath / "sample_blocks", block)

@@ -9,8 +9,9 @@ import pytest
 from typed import reading_of
 
 from trunkwatch.forecast.cuts import all_cleared
-from trunkwatch.forecast.estimate import counts_of
-from trunkwatch.forecast.vine_years import before_season, steps_of
+from trunkwatch.forecast.estimate import counts_of, draw, estimate
+from trunkwatch.forecast.next_season import next_season
+from trunkwatch.forecast.vine_years import Before, SeasonStep, before_season, steps_of
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, build_history, read_block
 from trunkwatch.vineyard.tables import frame_of
@@ -71,16 +72,16 @@ def test_counts_by_hand(history):
     counts = counts_of(steps_of(history))
     found = {name: (counts.events[name], counts.vines[name]) for name in counts.events}
     assert found == {
-        "first": (1, 4),  # 2021: P4 of P4, P7, P8; 2023: P7, and P8 is a renewed vine
+        "first": (1, 5),  # 2021: P4 of P4, P7, P8; to 2023, two years: P7, and P8 is a renewed vine
         "again_1": (0, 1),  # P2 in 2021: the plan was not carried out; P4 was pulled before 2023
         "again_2": (0, 1),  # P2 in 2023
         "again_3": (0, 0), "again_4": (0, 0),
-        "death_sound": (0, 3),  # P4, P7 to 2021, P8 being cut; P7 to 2023
-        "death_case": (1, 3),  # P2 to 2021, P1 being cut before it died; P2 to 2023, and P4, gone as dead
+        "death_sound": (0, 4),  # P4, P7 to 2021, P8 being cut; P7 to 2023, two years
+        "death_case": (1, 5),  # P2 to 2021, P1 being cut before it died; P2 to 2023, two years, and P4, gone as dead
         "relapse_1": (1, 4),  # 2021: P3, P5; 2023: P3 relapsed, P8
         "relapse_2": (0, 0), "relapse_3": (0, 0), "relapse_4": (0, 0),
         "renewal_fails": (1, 2),  # P1 died, P3 lives; P5 was not looked at again
-        "rewritten": (0, 0),  # nothing lasting is on record
+        **{f"rewritten_{k}": (0, 0) for k in range(1, 5)},  # nothing lasting is on record
         "lasting": (0, 2),  # P4 in 2021, P3 in 2023: striped leaves
         "replant_first": (1, 1), "replant_later": (0, 0),
     }  # fmt: skip
@@ -159,3 +160,64 @@ def test_a_new_arm_leaves_what_speaks_of_the_trunk(findings, cuts, all_gone):
     vines = np.zeros((1, 8), dtype=bool)
     vines[0, 6] = True
     assert all_cleared(build_history(reading, "any"), vines, 2020)[0, 6] == all_gone
+
+
+def test_years_without_a_survey_count_as_years():
+    """One vine in fifty a year, surveyed each, every second and every third year: one new case in fifty is foretold for a year."""
+    found = {}
+    for every in (1, 2, 3):
+        rng = np.random.default_rng(40 + every)
+        sick = np.cumsum(rng.random((12, 1, 4000)) < 0.02, axis=0) > 0
+        steps, none = [], np.zeros((1, 4000), dtype=bool)
+        empty = none.astype(np.int64)
+        for number in range(every, 12, every):
+            earlier = sick[number - every]
+            before = Before(~earlier, none, np.where(earlier, 1, 0), empty, empty, none, empty, empty, empty)
+            new = sick[number] & ~earlier
+            steps.append(
+                SeasonStep(2000 + number, every, before, none, ~none, sick[number], sick[number], new, ~earlier, ~none, none, empty,
+                           *[none] * 7)
+            )  # fmt: skip
+        counts = counts_of(steps)
+        assert counts.vines["first"] == every * sum(int(step.at_risk.sum()) for step in steps)
+        found[every] = estimate(steps).mean("first")
+        rates = draw(estimate(steps), 2000, np.random.default_rng(1))
+        for span in (1, every):
+            told = next_season(steps[-1].before, rates, np.random.default_rng(2), span=span).new
+            vines = int(steps[-1].before.never.sum())
+            assert told.low90 <= vines * (1 - 0.98**span) <= told.high90
+    assert all(0.016 < one < 0.024 for one in found.values())
+
+
+def test_a_cold_winter_is_left_out_of_what_usual_years_bring():
+    rng = np.random.default_rng(3)
+    sick = np.cumsum(rng.random((10, 1, 2000)) < np.array([0.01] * 6 + [0.2] + [0.01] * 3)[:, None, None], axis=0) > 0
+    none = np.zeros((1, 2000), dtype=bool)
+    empty = none.astype(np.int64)
+    steps = []
+    for number in range(1, 10):
+        earlier = sick[number - 1]
+        before = Before(~earlier, none, np.where(earlier, 1, 0), empty, empty, none, empty, empty, empty)
+        new = sick[number] & ~earlier
+        steps.append(
+            SeasonStep(
+                2000 + number,
+                1,
+                before,
+                none,
+                ~none,
+                sick[number],
+                sick[number],
+                new,
+                ~earlier,
+                ~none,
+                none,
+                empty,
+                *[none] * 7,
+            )
+        )
+    found = estimate(steps)
+    assert found.left_out == 2006
+    assert found.mean("first") == pytest.approx(0.01, abs=0.004)
+    usual = [step for step in steps if step.season != 2006]
+    assert estimate(usual).left_out == 0

@@ -27,6 +27,7 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
             f"with symptoms, about {_band(one.new)} of them for the first time.{_carried(one)}"
         ),
         _trend(found),
+        *_left_out(found),
         f"Vines with earlier cases beside them {_ring(found)}come next more often than others; the forecast uses it. That holds for foci from the planting stock "
         "too: it is no proof of spread."
         if found.estimates.near.kept
@@ -34,12 +35,35 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
     ]
     if tested.why_not is not None:
         return (*told, f"How good such forecasts are here cannot be tested yet: {no_back_test_words(tested)}.")
+    told = [*_against_last(tested), *told]
     inside, many = sum(season.inside90 for season in tested.seasons), len(tested.seasons)
     told.append(
         f"Tested on the record: of {many} season{'s' if many != 1 else ''}, each foretold from those before it, {inside} fell inside the nine-in-ten limits."
     )
     told.append(_skill(tested.auc_new))
     return tuple(told)
+
+
+def _left_out(found: Outlook) -> tuple[str, ...]:
+    """Say which season was taken out of what usual seasons bring."""
+    year = found.estimates.left_out
+    if not year:
+        return ()
+    return (
+        f"{year} brought far more new cases than other seasons and is left out: another winter or summer like that can come, and is not in the range.",
+    )
+
+
+def _against_last(tested: BackTest) -> tuple[str, ...]:
+    """Say first where the plain rule by last season's status foretold as well or better, with that rule's figure."""
+    if tested.log_score < tested.log_last:
+        return ()
+    last, other = tested.last_rates
+    told = (
+        f"On this record the forecast is no better than last season's status alone: of the vines that showed, {100 * last:.0f} % showed again, of "
+        f"all others {100 * other:.1f} %. That rule would have {tested.by_last} vines seen with symptoms next season."
+    )
+    return (told,)
 
 
 def _carried(one: NextSeason) -> str:

@@ -96,6 +96,10 @@ class BackTest:
         Calibration in the large.
     calibration : tuple of CalibrationBin
         The same by chance; bins without vines are left out.
+    last_rates : (float, float)
+        Rates of showing that the rule by last season's status has now: of vines that showed, and of all others.
+    by_last : int
+        Vines that it would have seen with symptoms in the season to come.
     why_not : NoBackTest or None
         Why there is no back-test; None where there is one.
     steps : int
@@ -113,6 +117,8 @@ class BackTest:
     auc_new: float
     observed_over_expected: float
     calibration: tuple[CalibrationBin, ...]
+    last_rates: tuple[float, float]
+    by_last: int
     why_not: NoBackTest | None
     steps: int
 
@@ -172,15 +178,20 @@ def back_test(
         return _none(NoBackTest.NO_VINE_AGAIN, len(own))
     p, y, constant, last, never = (np.concatenate([part[k] for part in parts]) for k in range(5))
     sound = never.astype(bool)
+    _, after, other = _plain_rates(own)
+    latest = own[-1]
+    standing = latest.looked & ~latest.died
+    shown = latest.showing | latest.damaged
+    by_last = round(int((standing & shown).sum()) * after + int((standing & ~shown).sum()) * other)
     return BackTest(
         tuple(told), brier(p, y), brier(constant, y), brier(last, y), log_score(p, y), log_score(constant, y),
-        log_score(last, y), auc(p, y), auc(p[sound], y[sound]), float(y.sum() / p.sum()), calibration(p, y), None, len(own),
+        log_score(last, y), auc(p, y), auc(p[sound], y[sound]), float(y.sum() / p.sum()), calibration(p, y), (after, other), by_last, None, len(own),
     )  # fmt: skip
 
 
 def _none(why_not: NoBackTest, steps: int) -> BackTest:
     nan = float("nan")
-    return BackTest((), nan, nan, nan, nan, nan, nan, nan, nan, nan, (), why_not, steps)
+    return BackTest((), nan, nan, nan, nan, nan, nan, nan, nan, nan, (), (nan, nan), 0, why_not, steps)
 
 
 def _foretell(
@@ -190,7 +201,7 @@ def _foretell(
     earlier = [[one for one in steps if one.season < step.season] for steps in others]
     found = estimate(past, earlier, ahead=step.season)
     rng = np.random.Generator(np.random.SFC64([seed, 80, step.season]))
-    forecast = next_season(step.before, draw(found, draws, rng), rng, mask=step.looked & ~step.cut)
+    forecast = next_season(step.before, draw(found, draws, rng), rng, mask=step.looked & ~step.cut, span=step.span)
     where = ~np.isnan(forecast.chance)
     y = step.seen[where].astype(float)
     constant, after, other = _plain_rates(past)

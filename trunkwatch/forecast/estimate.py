@@ -12,6 +12,7 @@ from trunkwatch.forecast.neighbours import NeighbourTerm, away_from_cases, neigh
 from trunkwatch.forecast.priors import PRIORS, SEASON_SCALE, TREND_SCALE
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep
+from trunkwatch.stats.step import one_season_step
 
 __all__ = ["Counts", "Estimates", "counts_of", "draw", "estimate", "without_neighbours"]
 
@@ -25,6 +26,8 @@ _MESH = 0.05
 _MUS = np.arange(-180, 101) * _MESH
 _SIGMAS = np.linspace(0.02, 2.0, 34)
 _TRENDS = np.arange(-12, 13) * _MESH
+#: A season is left out where it stands out at this p and has so many times the new cases that the others give (our own convention).
+STANDS_OUT, TIMES_EXPECTED = 0.01, 3.0
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 
 
@@ -39,6 +42,18 @@ class Counts:
     at_risk: NDArray[np.int64] = field(compare=False)
     again: NDArray[np.int64] = field(compare=False)
     again_risk: NDArray[np.int64] = field(compare=False)
+    spans: NDArray[np.int64] = field(compare=False)
+
+    @property
+    def outlier(self) -> int:
+        """Number of the season whose new cases are no part of what usual seasons bring, -1 for none."""
+        step = one_season_step(self.new, self.at_risk, self.years)
+        return step.season if step.pvalue <= STANDS_OUT and step.new > TIMES_EXPECTED * step.expected else -1
+
+    @property
+    def usual(self) -> NDArray[np.bool_]:
+        """Seasons that first symptoms are learnt from."""
+        return np.asarray(np.arange(self.years.size) != self.outlier)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +74,8 @@ class Estimates:
         Whether earlier cases beside a vine help to tell new ones, and by how much.
     counts : Counts
         What it was learnt from.
+    left_out : int
+        Year whose new cases are no part of what usual seasons bring, such as that of a cold winter; 0 for none.
     borrowed : int
         Blocks that were leant on.
     """
@@ -70,6 +87,7 @@ class Estimates:
     trend: NDArray[np.float64] = field(repr=False)
     near: NeighbourTerm
     counts: Counts
+    left_out: int
     borrowed: int
 
     def mean(self, name: str) -> float:
@@ -103,6 +121,9 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
         for k in range(1, 5):
             again = (step.before.since == k) & step.looked & ~step.cut
             cut = step.relapse == k
+            written = (step.before.unseen == k) & step.looked & ~step.cut & ~step.worked
+            vines[f"rewritten_{k}"] += int(written.sum())
+            events[f"rewritten_{k}"] += int((written & step.seen).sum())
             vines[f"again_{k}"] += int(again.sum())
             events[f"again_{k}"] += int((again & step.showing).sum())
             vines[f"relapse_{k}"] += int(cut.sum())
@@ -113,15 +134,17 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             ("replant_first", step.planted, step.planted_died),
             ("replant_later", step.death_risk & step.before.young, step.died),
             ("renewal_fails", step.renewal_risk, step.renewal_failed),
-            ("rewritten", step.looked & step.before.damaged & ~step.cut & ~step.worked, step.seen),
             ("lasting", step.looked & step.showing & ~step.before.damaged & ~step.worked, step.damaged),
         ):
-            vines[name] += int(risk_set.sum())
+            years = step.span if name in ("death_case", "death_sound", "replant_later") else 1
+            vines[name] += years * int(risk_set.sum())
             events[name] += int((risk_set & lost).sum())
-    events["first"], vines["first"] = sum(new), sum(risk)
-    years = [step.season for step in steps]
-    series = (np.array(one, dtype=np.int64) for one in (years, new, risk, back, back_risk))
-    return Counts(events, vines, *series)
+    when, spans = [step.season for step in steps], [step.span for step in steps]
+    series = (np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans))
+    counts = Counts(events, vines, *series)
+    events["first"] = int(counts.new[counts.usual].sum())
+    vines["first"] = int((counts.at_risk * counts.spans)[counts.usual].sum())
+    return counts
 
 
 def estimate(
@@ -162,7 +185,11 @@ def estimate(
     coming = ahead if ahead is not None else (own[-1].season + 1 if own else 0)
     cube = _first(counts, rest, prior_weight, coming)
     back = _again(counts, rest, prior_weight)
-    return Estimates(alpha, beta, cube.sum(axis=0), back, cube.sum(axis=(1, 2)), neighbour_term(own), counts, len(rest))
+    usual = [step for step, kept in zip(own, counts.usual.tolist(), strict=True) if kept]
+    left_out = int(counts.years[counts.outlier]) if counts.outlier >= 0 else 0
+    return Estimates(
+        alpha, beta, cube.sum(axis=0), back, cube.sum(axis=(1, 2)), neighbour_term(usual), counts, left_out, len(rest)
+    )
 
 
 def _lent(rest: Sequence[Counts], name: str) -> tuple[float, float]:
@@ -179,7 +206,8 @@ def _again(counts: Counts, rest: Sequence[Counts], prior_weight: float) -> NDArr
     mean = float(logit((prior.mean * weight + events) / (weight + vines)))
     spread = max(0.4, 1.5 / math.sqrt(prior_weight * (1 + vines / 4)))
     still = np.zeros(counts.again.size, dtype=np.int64)
-    return np.asarray(_by_season(counts.again, counts.again_risk, still, mean, spread, np.ones(1))[0])
+    ones = np.ones(counts.again.size, dtype=np.int64)
+    return np.asarray(_by_season(counts.again, counts.again_risk, (still, ones), mean, spread, np.ones(1))[0])
 
 
 def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: int) -> NDArray[np.float64]:
@@ -193,26 +221,29 @@ def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: 
         mean = (mean / spread**2 + rates.size * own * float(z.mean()) / rates.size) / (1 / spread**2 + own)
         spread = max(0.5, math.sqrt(1 / (1 / spread**2 + own)))
     believed = np.exp(-0.5 * prior_weight * (_TRENDS / TREND_SCALE) ** 2)
-    return _by_season(counts.new, counts.at_risk, counts.years - coming, mean, spread, believed)
+    kept = counts.usual
+    when = (counts.years - coming)[kept], counts.spans[kept]
+    return _by_season(counts.new[kept], counts.at_risk[kept], when, mean, spread, believed)
 
 
 def _by_season(
-    events: NDArray[np.int64], vines: NDArray[np.int64], ahead: NDArray[np.int64], mean: float, spread: float,
-    trends: NDArray[np.float64],
+    events: NDArray[np.int64], vines: NDArray[np.int64], when: tuple[NDArray[np.int64], NDArray[np.int64]], mean: float,
+    spread: float, trends: NDArray[np.float64],
 ) -> NDArray[np.float64]:  # fmt: skip
     """Posterior of trend, log-odds in a middling season and spread between seasons, on the grid.
 
-    `ahead` is each season less the one that the log-odds are of; `trends` is the prior of the trend, about zero.
+    `when` is each season less the one that the log-odds are of, and the years it stands for: an event in one of these years is
+    one. `trends` is the prior of the trend, about zero.
     """
     log = -0.5 * ((_MUS - mean) / spread)[:, None] ** 2 - 0.5 * (_SIGMAS / SEASON_SCALE)[None, :] ** 2
     log = log[None] + np.log(trends)[:, None, None]
     p = expit(_MUS[:, None, None] + _SIGMAS[None, :, None] * _NODES[None, None, :])
-    log_p, log_q = np.log(p), np.log1p(-p)
+    log_q = np.log1p(-p)
     weights = _WEIGHTS / _WEIGHTS.sum()
     steps = np.arange(trends.size) - trends.size // 2
-    for k, n, t in zip(events.tolist(), vines.tolist(), ahead.tolist(), strict=True):
+    for k, n, t, years in zip(events.tolist(), vines.tolist(), when[0].tolist(), when[1].tolist(), strict=True):
         if n:
-            part = k * log_p + (n - k) * log_q
+            part = k * np.log(-np.expm1(years * log_q)) + (n - k) * years * log_q
             top = part.max(axis=2, keepdims=True)
             found = top[:, :, 0] + np.log((np.exp(part - top) * weights).sum(axis=2))
             at = np.arange(_MUS.size)[None, :] + t * steps[:, None]
@@ -254,7 +285,8 @@ def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
         relapse=np.column_stack([chance(f"relapse_{k}") for k in range(1, 5)]),
         renewal_fails=chance("renewal_fails"),
         replant_fails=np.column_stack([chance("replant_first"), chance("replant_later")]),
-        near_row=near[:, 0], near_across=near[:, 1], near_ring=near[:, 2], rewritten=chance("rewritten"),
+        near_row=near[:, 0], near_across=near[:, 1], near_ring=near[:, 2],
+        rewritten=np.column_stack([chance(f"rewritten_{k}") for k in range(1, 5)]),
     )  # fmt: skip
 
 

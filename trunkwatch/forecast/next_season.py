@@ -63,11 +63,13 @@ def vine_chances(
     kind = np.full(mask.shape, -1, dtype=np.int64)
     columns: list[NDArray[np.float64]] = []
     first: list[float] = []
-    if (mask & before.damaged).any():
-        kind[mask & before.damaged] = 0
+    for k in range(1, 5):
         # What does not heal is there again; whether it is written down again is the scouts' habit.
-        columns.append(logit(np.clip(rates.rewritten, 1e-6, 1 - 1e-6)))
-        first.append(0.0)
+        here = mask & before.damaged & (before.unseen == k)
+        if here.any():
+            kind[here] = len(columns)
+            columns.append(logit(np.clip(rates.rewritten[:, k - 1], 1e-6, 1 - 1e-6)))
+            first.append(0.0)
     base = logit(rates.first)
     near = np.stack([before.near_row, before.near_across, before.near_ring], axis=-1)
     near = near * rates.near.any(axis=0)  # what adds nothing tells no kinds apart
@@ -88,7 +90,7 @@ def vine_chances(
 
 
 def next_season(
-    before: Before, rates: Rates, rng: np.random.Generator, *, mask: NDArray[np.bool_] | None = None
+    before: Before, rates: Rates, rng: np.random.Generator, *, mask: NDArray[np.bool_] | None = None, span: int = 1
 ) -> NextSeason:
     """Forecast the season after what is known.
 
@@ -102,6 +104,8 @@ def next_season(
         Source of chance.
     mask : (rows, stations) bool array, optional
         Vines that will be looked at; all that can be forecast where left out.
+    span : int
+        Years from the last counted season to the one foretold: first symptoms have as many to come in.
 
     Notes
     -----
@@ -119,8 +123,9 @@ def next_season(
     case = np.array(
         [bool(((before.since > 0) | before.damaged)[kind == k].any()) for k in range(odds.shape[1])], dtype=bool
     )
-    alive = np.where(case, 1 - rates.death[:, 1:2], 1 - rates.death[:, :1])
+    alive = np.where(case, 1 - rates.death[:, 1:2], 1 - rates.death[:, :1]) ** span
     p = expit(odds + season[:, None] * spread)
+    p = np.where(first > 0, -np.expm1(span * np.log1p(-p)), p)
     # The mean over showy and quiet seasons is a little above the middling season's chance; both are in the draws.
     there = alive if mask is None else np.ones((1, 1))
     seen = rng.binomial(sizes[None, :], p * there)

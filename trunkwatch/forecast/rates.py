@@ -25,8 +25,9 @@ class Rates:
         Yearly chance of death of a sound vine and of one that has been a case and was not renewed.
     relapse : (draws, 4) array
         Yearly chance that a renewed vine shows again, by seasons since the cut: 1, 2, 3, 4 or more.
-    rewritten : (draws,) array
-        Chance that damage on record is written down again at the looks of a season.
+    rewritten : (draws, 4) array
+        Chance that damage on record is written down at the looks of a season, by the counted seasons since it last was: 1, 2,
+        3, 4 or more.
     renewal_fails : (draws,) array
         Chance that a renewed trunk gives no bearing vine and its place is empty in the end.
     replant_fails : (draws, 2) array

@@ -32,6 +32,8 @@ class Before:
         (4 stands for 4 or more); 0 elsewhere.
     renewed : (rows, stations) int array
         For renewed plants: counted seasons since the cut was first seen as done, 1 to 4; 0 elsewhere.
+    unseen : (rows, stations) int array
+        For damaged plants: counted seasons since a look last wrote the damage down, 1 to 4; 0 elsewhere.
     young : (rows, stations) bool array
         Young plants.
     near_row, near_across, near_ring : (rows, stations) int array
@@ -43,6 +45,7 @@ class Before:
     damaged: Grid
     since: NDArray[np.int64]
     renewed: NDArray[np.int64]
+    unseen: NDArray[np.int64]
     young: Grid
     near_row: NDArray[np.int64]
     near_across: NDArray[np.int64]
@@ -55,6 +58,8 @@ class SeasonStep:
 
     Attributes
     ----------
+    span : int
+        Years since the counted season before: more than one where seasons were missed.
     damaged : bool array
         Vines with lasting damage after the season.
     looked, showing, seen : bool array
@@ -83,6 +88,7 @@ class SeasonStep:
     """
 
     season: int
+    span: int
     before: Before
     damaged: Grid
     looked: Grid
@@ -135,11 +141,12 @@ def before_season(history: BlockHistory, through: int) -> Before:
     renewed = np.where(there, _seasons_renewed(history, counted, seen), 0)
     case = had & there & (renewed == 0) & ~young
     damaged = case & history.damaged[now]
-    since = np.where(case & ~damaged, _seasons_since(history, last, same), 0)
+    since = np.where(case & ~damaged, _seasons_since(history, history.case, last, same), 0)
+    unseen = np.where(damaged, _seasons_since(history, history.seen, last, same), 0)
     any_case = np.asarray(history.had_case[: last + 1].any(axis=0))
     row, across = _beside(any_case, history.grid, "row"), _beside(any_case, history.grid, "across")
     return Before(
-        there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), damaged, since, renewed, young,
+        there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), damaged, since, renewed, unseen, young,
         row, across, cases_around(any_case, row + across),
     )  # fmt: skip
 
@@ -179,12 +186,12 @@ def _cut_after_showing(history: BlockHistory, counted: list[int], number: int) -
     return all_cleared(history, cleared, history.seasons[number])
 
 
-def _seasons_since(history: BlockHistory, last: int, same: Grid) -> NDArray[np.int64]:
-    """Count counted seasons since each plant last showed, 4 for 4 or more."""
+def _seasons_since(history: BlockHistory, shown: Grid, last: int, same: Grid) -> NDArray[np.int64]:
+    """Count counted seasons since each plant last showed, or was last written down, 4 for 4 or more."""
     found = np.zeros(history.grid.shape, dtype=np.int64)
     k = 1
     for number in range(last, -1, -1):
-        found[(found == 0) & history.case[number] & same[number]] = min(k, 4)
+        found[(found == 0) & shown[number] & same[number]] = min(k, 4)
         k += history.looks[number].compared
     return np.where(found == 0, 4, found)
 
@@ -254,7 +261,7 @@ def _step(history: BlockHistory, earlier: int, season: int, trunks: tuple[Grid, 
     at_risk = new.denominator & ~known
     cut, failed = trunks
     return SeasonStep(
-        season, before, history.damaged[number] & same, looked, annual.numerator & same,
+        season, season - earlier, before, history.damaged[number] & same, looked, annual.numerator & same,
         annual.numerator & same & history.seen[number], new.numerator & at_risk, at_risk,
         deaths.denominator, deaths.numerator, np.where(risk | known, np.maximum(before.renewed, 1), 0), relapsed,
         risk & ~known & ~showed_first,

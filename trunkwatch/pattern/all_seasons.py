@@ -89,5 +89,7 @@ def step_of(history: BlockHistory, season: int) -> tuple[Step, int]:
     """Look for one season with far more new cases than the others; return it with its year (0 for none)."""
     rates: list[Rate] = [rate(history, "new", year) for year in history.compared_seasons if year <= season]
     usable = [one for one in rates if not one.reason]
-    found = one_season_step([one.cases for one in usable], [one.vines for one in usable])
+    found = one_season_step(
+        [one.cases for one in usable], [one.vines for one in usable], [one.season for one in usable]
+    )
     return found, usable[found.season].season if found.season >= 0 else 0

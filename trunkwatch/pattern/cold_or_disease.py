@@ -186,7 +186,9 @@ def _answer(signs: Sequence[Sign]) -> Answer:
 def _step(history: BlockHistory, season: int) -> list[Sign]:
     rates = [rate(history, "new", year) for year in history.compared_seasons]
     usable = [one for one in rates if not one.reason]
-    found = one_season_step([one.cases for one in usable], [one.vines for one in usable])
+    found = one_season_step(
+        [one.cases for one in usable], [one.vines for one in usable], [one.season for one in usable]
+    )
     if found.reason:
         return [Sign("step", Speaks.NEITHER, InOneStep(found, here=False))]
     year = usable[found.season].season

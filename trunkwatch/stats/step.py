@@ -41,13 +41,16 @@ class Step:
         return f"season number {self.season}: {self.new} new cases, {self.expected:.1f} expected, p = {self.pvalue:.3g}"
 
 
-def one_season_step(new: ArrayLike, at_risk: ArrayLike) -> Step:
+def one_season_step(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None = None) -> Step:
     """Look for a season whose new cases stand out from a smooth change over the others.
 
     Parameters
     ----------
     new, at_risk : (seasons,) int array_like
         New cases and vines at risk of counted seasons in order.
+    years : (seasons,) int array_like, optional
+        Their years, rising: new cases after years without a survey came over all of them. Each season the year after the one
+        before where left out.
 
     Raises
     ------
@@ -70,6 +73,10 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike) -> Step:
     k, n = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float)
     if k.shape != n.shape or (k > n).any():
         raise ValueError("as many seasons of vines at risk, and no more new cases than these, are needed")
+    times = np.arange(k.size, dtype=float) if years is None else np.asarray(years, dtype=float)
+    if times.shape != k.shape or (np.diff(times) <= 0).any():
+        raise ValueError(f"{times.size} years for {k.size} seasons: as many, rising, are needed")
+    n = n * np.diff(times, prepend=times[:1] - 1)  # vine-years
     used = np.flatnonzero(n > 0)
     seasons = int(used.size)
     if seasons < FEWEST_SEASONS:
@@ -80,7 +87,7 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike) -> Step:
     best = Step(-1, 0, math.nan, math.nan, seasons, "")
     for at in used:
         others = used[used != at]
-        expected, t, degrees = _stands_out(k, n, others, int(at))
+        expected, t, degrees = _stands_out(k, n, times, others, int(at))
         p = min(1.0, seasons * float(stdtr(degrees, -t)))
         if math.isnan(best.pvalue) or p < best.pvalue:
             best = Step(int(at), int(k[at]), expected, max(p, 1e-12), seasons, "")
@@ -88,7 +95,7 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike) -> Step:
 
 
 def _stands_out(
-    k: NDArray[np.float64], n: NDArray[np.float64], others: NDArray[np.int64], at: int
+    k: NDArray[np.float64], n: NDArray[np.float64], times: NDArray[np.float64], others: NDArray[np.int64], at: int
 ) -> tuple[float, float, int]:
     """Return what the other seasons give for this one, by how many deviations it stands out, and their freedom."""
     if (k[others] > 0).sum() < 2:  # no slope can be fitted: one rate for all
@@ -98,8 +105,8 @@ def _stands_out(
         swing = max(1.0, float(((k[others] - mean) ** 2 / mean).sum() / degrees))
         log_variance = swing / float(mean.sum())
     else:
-        line = poisson_line(k[others], n[others], others.astype(float))
-        rate, log_variance = line.at(float(at))
+        line = poisson_line(k[others], n[others], times[others])
+        rate, log_variance = line.at(float(times[at]))
         swing, degrees = line.swing, int(others.size - 2)
     expected = float(n[at] * rate)
     # The variance of a square root is a quarter of the variance over the mean.
