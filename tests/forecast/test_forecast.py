@@ -125,7 +125,8 @@ def test_back_test_of_a_simulated_block():
     told = back_test(COVER.simulate(4)[0], draws=500)
     assert [one.season for one in told.seasons] == list(range(4, 12))
     assert told.log_score < told.log_last < told.log_constant
-    assert told.brier <= told.brier_last < told.brier_constant
+    assert told.brier <= 1.001 * told.brier_last  # here vines are alike but for their status: nothing more is to be known
+    assert told.brier_last < told.brier_constant
     assert 0.35 < told.auc_new < 0.65  # no vine is more at risk than another
     assert told.auc_all > 0.75
     assert sum(one.vines for one in told.calibration) == sum(one.forecast.vines for one in told.seasons)
@@ -274,7 +275,7 @@ def test_slopes_are_those_of_logistic_regression():
 
 def rates(**more):
     one = {"first": [0.02], "season_sd": [0.0], "again_sd": [0.0], "again": [[0.5, 0.4, 0.3, 0.2]], "death": [[0.0, 0.0]],
-           "relapse": [[0.1, 0.1, 0.1, 0.1]], "rewritten": [[0.25, 0.2, 0.15, 0.1]], "renewal_fails": [0.2], "replant_fails": [[0.1, 0.03]], "near_row": [0.0], "near_across": [0.0], "near_ring": [0.0]}  # fmt: skip
+           "relapse": [[0.1, 0.1, 0.1, 0.1]], "rewritten": [[0.25, 0.2, 0.15, 0.1]], "written_sd": [0.0], "renewal_fails": [0.2], "replant_fails": [[0.1, 0.03]], "near_row": [0.0], "near_across": [0.0], "near_ring": [0.0]}  # fmt: skip
     return Rates(**{name: np.array(value, dtype=float) for name, value in (one | more).items()})
 
 
@@ -296,7 +297,7 @@ def test_chances_of_single_vines_by_hand(golden):
         [np.log(0.02 / 0.98) + 1] * 2
     )
     many = rates(first=np.full(4000, 0.02), season_sd=np.zeros(4000), again_sd=np.zeros(4000), again=np.tile([0.5, 0.4, 0.3, 0.2], (4000, 1)),
-                 death=np.zeros((4000, 2)), relapse=np.full((4000, 4), 0.1), rewritten=np.tile([0.25, 0.2, 0.15, 0.1], (4000, 1)), renewal_fails=np.zeros(4000), replant_fails=np.zeros((4000, 2)),
+                 death=np.zeros((4000, 2)), relapse=np.full((4000, 4), 0.1), rewritten=np.tile([0.25, 0.2, 0.15, 0.1], (4000, 1)), written_sd=np.zeros(4000), renewal_fails=np.zeros(4000), replant_fails=np.zeros((4000, 2)),
                  near_row=np.zeros(4000), near_across=np.zeros(4000), near_ring=np.zeros(4000))  # fmt: skip
     told = next_season(before, many, np.random.default_rng(1))
     assert told.vines == 6

@@ -32,7 +32,7 @@ def costs(**more):
 
 
 def rates(**more):
-    one = {"first": [0.0], "season_sd": [0.0], "again_sd": [0.0], "again": [[0.0] * 4], "death": [[0.0, 0.0]], "relapse": [[0.0] * 4], "rewritten": [[0.5] * 4],
+    one = {"first": [0.0], "season_sd": [0.0], "again_sd": [0.0], "again": [[0.0] * 4], "death": [[0.0, 0.0]], "relapse": [[0.0] * 4], "rewritten": [[0.5] * 4], "written_sd": [0.0],
            "renewal_fails": [0.0], "replant_fails": [[0.0, 0.0]], "near_row": [0.0], "near_across": [0.0], "near_ring": [0.0]}  # fmt: skip
     return Rates(**{name: np.array(value, dtype=float) for name, value in (one | more).items()})
 

@@ -33,7 +33,7 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Events and vines at risk by chance; first symptoms and showing again also season by season."""
+    """Events and vines at risk by chance; first symptoms, showing again and damage written again also season by season."""
 
     events: dict[str, int]
     vines: dict[str, int]
@@ -43,6 +43,8 @@ class Counts:
     again: NDArray[np.int64] = field(compare=False)
     again_risk: NDArray[np.int64] = field(compare=False)
     spans: NDArray[np.int64] = field(compare=False)
+    written: NDArray[np.int64] = field(compare=False)
+    written_risk: NDArray[np.int64] = field(compare=False)
 
     @property
     def outlier(self) -> int:
@@ -64,8 +66,8 @@ class Estimates:
     ----------
     alpha, beta : dict
         Of the beta distribution of each chance but the first symptoms.
-    first, again : (mu, sigma) probability array
-        Grid posterior of first symptoms, and of showing again one season after: log-odds in a middling season, the
+    first, again, written : (mu, sigma) probability array
+        Grid posterior of first symptoms, of showing again one season after, and of damage written again one season after: log-odds in a middling season, the
         coming one for first symptoms, and spread between seasons.
     trend : (trends,) probability array
         Posterior of the change of the log-odds of first symptoms a season. In a block planted at once it is the vines'
@@ -84,6 +86,7 @@ class Estimates:
     beta: dict[str, float]
     first: NDArray[np.float64] = field(repr=False)
     again: NDArray[np.float64] = field(repr=False)
+    written: NDArray[np.float64] = field(repr=False)
     trend: NDArray[np.float64] = field(repr=False)
     near: NeighbourTerm
     counts: Counts
@@ -111,13 +114,16 @@ class Estimates:
 def counts_of(steps: Sequence[SeasonStep]) -> Counts:
     """Count events and vines at risk over seasons."""
     events, vines = dict.fromkeys(NAMES, 0), dict.fromkeys(NAMES, 0)
-    new, risk, back, back_risk = [], [], [], []
+    new, risk, back, back_risk, written_again, written_risk = [], [], [], [], [], []
     for step in steps:
         shown = (step.before.since == 1) & step.looked & ~step.cut
         back_risk.append(int(shown.sum()))
         back.append(int((shown & step.showing).sum()))
         new.append(int(step.new.sum()))
         risk.append(int(step.at_risk.sum()))
+        standing = (step.before.unseen == 1) & step.looked & ~step.cut & ~step.worked
+        written_risk.append(int(standing.sum()))
+        written_again.append(int((standing & step.seen).sum()))
         for k in range(1, 5):
             again = (step.before.since == k) & step.looked & ~step.cut
             cut = step.relapse == k
@@ -140,7 +146,9 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             vines[name] += years * int(risk_set.sum())
             events[name] += int((risk_set & lost).sum())
     when, spans = [step.season for step in steps], [step.span for step in steps]
-    series = (np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans))
+    series = (
+        np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans, written_again, written_risk)
+    )
     counts = Counts(events, vines, *series)
     events["first"] = int(counts.new[counts.usual].sum())
     vines["first"] = int((counts.at_risk * counts.spans)[counts.usual].sum())
@@ -184,11 +192,21 @@ def estimate(
         beta[name] = b + counts.vines[name] - counts.events[name]
     coming = ahead if ahead is not None else (own[-1].season + 1 if own else 0)
     cube = _first(counts, rest, prior_weight, coming)
-    back = _again(counts, rest, prior_weight)
+    back = _again("again_1", counts.again, counts.again_risk, rest, prior_weight)
+    written = _again("rewritten_1", counts.written, counts.written_risk, rest, prior_weight)
     usual = [step for step, kept in zip(own, counts.usual.tolist(), strict=True) if kept]
     left_out = int(counts.years[counts.outlier]) if counts.outlier >= 0 else 0
     return Estimates(
-        alpha, beta, cube.sum(axis=0), back, cube.sum(axis=(1, 2)), neighbour_term(usual), counts, left_out, len(rest)
+        alpha,
+        beta,
+        cube.sum(axis=0),
+        back,
+        written,
+        cube.sum(axis=(1, 2)),
+        neighbour_term(usual),
+        counts,
+        left_out,
+        len(rest),
     )
 
 
@@ -198,16 +216,17 @@ def _lent(rest: Sequence[Counts], name: str) -> tuple[float, float]:
     return events * share, vines * share
 
 
-def _again(counts: Counts, rest: Sequence[Counts], prior_weight: float) -> NDArray[np.float64]:
-    """Return the same for showing again one season after; the other blocks sharpen its prior, never below 0.4."""
-    prior = PRIORS["again_1"]
-    events, vines = _lent(rest, "again_1")
+def _again(
+    name: str, shown: NDArray[np.int64], at_risk: NDArray[np.int64], rest: Sequence[Counts], prior_weight: float
+) -> NDArray[np.float64]:
+    """Return the same for what comes again one season after; the other blocks sharpen its prior, never below 0.4."""
+    prior = PRIORS[name]
+    events, vines = _lent(rest, name)
     weight = prior.weight * prior_weight
     mean = float(logit((prior.mean * weight + events) / (weight + vines)))
     spread = max(0.4, 1.5 / math.sqrt(prior_weight * (1 + vines / 4)))
-    still = np.zeros(counts.again.size, dtype=np.int64)
-    ones = np.ones(counts.again.size, dtype=np.int64)
-    return np.asarray(_by_season(counts.again, counts.again_risk, (still, ones), mean, spread, np.ones(1))[0])
+    still, ones = np.zeros(shown.size, dtype=np.int64), np.ones(shown.size, dtype=np.int64)
+    return np.asarray(_by_season(shown, at_risk, (still, ones), mean, spread, np.ones(1))[0])
 
 
 def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: int) -> NDArray[np.float64]:
@@ -267,6 +286,7 @@ def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
     cell = rng.choice(found.first.size, size=draws, p=found.first.ravel())
     at, sigma = np.divmod(cell, _SIGMAS.size)
     again_at, back = np.divmod(rng.choice(found.again.size, size=draws, p=found.again.ravel()), _SIGMAS.size)
+    written_at, habit = np.divmod(rng.choice(found.written.size, size=draws, p=found.written.ravel()), _SIGMAS.size)
     mu = _MUS[at] + _MESH * (rng.random(draws) - 0.5)
 
     def chance(name: str) -> NDArray[np.float64]:
@@ -286,7 +306,8 @@ def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
         renewal_fails=chance("renewal_fails"),
         replant_fails=np.column_stack([chance("replant_first"), chance("replant_later")]),
         near_row=near[:, 0], near_across=near[:, 1], near_ring=near[:, 2],
-        rewritten=np.column_stack([chance(f"rewritten_{k}") for k in range(1, 5)]),
+        rewritten=np.column_stack([expit(_MUS[written_at]), *(chance(f"rewritten_{k}") for k in range(2, 5))]),
+        written_sd=_SIGMAS[habit],
     )  # fmt: skip
 
 

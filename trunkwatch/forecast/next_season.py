@@ -118,13 +118,15 @@ def next_season(
     season = rng.normal(0.0, 1.0, rates.draws)
     spread = np.where(first > 0, rates.season_sd[:, None], rates.again_sd[:, None])
     lasting = np.array([bool(before.damaged[kind == k].any()) for k in range(odds.shape[1])], dtype=bool)
-    spread = np.where(lasting, 0.0, spread)  # showy and quiet years are of leaves
+    # Showy and quiet years are of leaves; how much damage is written down swings by itself, with the scouts and the time they have.
+    habit = rng.normal(0.0, 1.0, rates.draws)
+    swing = np.where(lasting, habit[:, None] * rates.written_sd[:, None], season[:, None] * spread)
     # Renewed vines die as sound ones do, as in the futures.
     case = np.array(
         [bool(((before.since > 0) | before.damaged)[kind == k].any()) for k in range(odds.shape[1])], dtype=bool
     )
     alive = np.where(case, 1 - rates.death[:, 1:2], 1 - rates.death[:, :1]) ** span
-    p = expit(odds + season[:, None] * spread)
+    p = expit(odds + swing)
     p = np.where(first > 0, -np.expm1(span * np.log1p(-p)), p)
     # The mean over showy and quiet seasons is a little above the middling season's chance; both are in the draws.
     there = alive if mask is None else np.ones((1, 1))

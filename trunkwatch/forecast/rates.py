@@ -28,6 +28,8 @@ class Rates:
     rewritten : (draws, 4) array
         Chance that damage on record is written down at the looks of a season, by the counted seasons since it last was: 1, 2,
         3, 4 or more.
+    written_sd : (draws,) array
+        Standard deviation of the seasons on the log-odds of writing it down: a season's own, whatever the leaves do.
     renewal_fails : (draws,) array
         Chance that a renewed trunk gives no bearing vine and its place is empty in the end.
     replant_fails : (draws, 2) array
@@ -45,6 +47,7 @@ class Rates:
     death: NDArray[np.float64]
     relapse: NDArray[np.float64]
     rewritten: NDArray[np.float64]
+    written_sd: NDArray[np.float64]
     renewal_fails: NDArray[np.float64]
     replant_fails: NDArray[np.float64]
     near_row: NDArray[np.float64]
