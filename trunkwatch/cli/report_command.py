@@ -45,7 +45,7 @@ def command(
     from trunkwatch.block.words import note_sentences
     from trunkwatch.cli.file_names import file_stems
     from trunkwatch.report import report_html
-    from trunkwatch.report.deciding import parts_if_priced
+    from trunkwatch.report.deciding import decided_if_priced
 
     with open_vineyard(vineyard, keep_good=keep_good) as store:
         stems = file_stems(store.blocks())
@@ -56,7 +56,7 @@ def command(
             write_page(
                 path,
                 report_html(
-                    found, permutations=permutations, seed=seed, decide=parts_if_priced(store, found, seed=seed)
+                    found, permutations=permutations, seed=seed, decided=decided_if_priced(store, found, seed=seed)
                 ),
             )
             return
@@ -73,15 +73,15 @@ def _every_block(
     from trunkwatch.errors import RecordError
     from trunkwatch.report import report_html
     from trunkwatch.report.block_page import map_html
-    from trunkwatch.report.deciding import parts_if_priced
+    from trunkwatch.report.deciding import decided_if_priced
 
     steps = VineyardSteps(store)
     written = 0
     for label in store.blocks():
         try:
             found = steps.readings.season(label, season, definition=definition)
-            parts = parts_if_priced(store, found, seed=seed, steps=steps)
-            page = report_html(found, permutations=permutations, seed=seed, decide=parts)
+            decided = decided_if_priced(store, found, seed=seed, steps=steps)
+            page = report_html(found, permutations=permutations, seed=seed, decided=decided)
             pages = {"report": page, "map": map_html(found)}
         except RecordError as error:
             echo_notes((f"block {label} is left out: {error}",))

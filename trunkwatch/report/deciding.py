@@ -1,19 +1,30 @@
 """From a vineyard to the page "Decide": the forecast, the comparison, the plan and whether last work held."""
 
-from typing import Any
+from dataclasses import dataclass
+
+import pandas as pd
 
 from trunkwatch.block import BlockSeason
-from trunkwatch.decide.decision import Decision
+from trunkwatch.decide.decision import Decision, decide
 from trunkwatch.decide.outlook import VineyardSteps, outlook
 from trunkwatch.decide.outlook_words import no_forecast_sentence, outlook_sentences
 from trunkwatch.decide.road import decide_on
 from trunkwatch.errors import RecordError
 from trunkwatch.follow_up.did_it_work import did_it_work
 from trunkwatch.renewal.costs import costs_of
-from trunkwatch.report.decide_page import decide_html, decide_parts
+from trunkwatch.report.decide_page import decide_html
 from trunkwatch.store import Store
 
-__all__ = ["decision_of", "page_of", "parts_if_priced"]
+__all__ = ["Decided", "by_rule_alone", "decided_if_priced", "decision_of", "page_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """A decision with the sentences of the forecast and on past work."""
+
+    decision: Decision
+    outlook: tuple[str, ...] = ()
+    worked: tuple[str, ...] = ()
 
 
 def decision_of(
@@ -57,10 +68,17 @@ def page_of(
     return decide_html(*decision_of(store, season, crew_days=crew_days, futures=futures, seed=seed), today=today)
 
 
-def parts_if_priced(
+def decided_if_priced(
     store: Store, season: BlockSeason, *, seed: int = 1, steps: VineyardSteps | None = None
-) -> dict[str, Any] | None:
-    """Return the parts for the report; None where no prices are written, or no season counts."""
+) -> Decided | None:
+    """Return the decision for the report; None where no prices are written, or no season counts."""
     if not costs_of(store.frame("costs", season.history.block)).enough or not season.history.compared_seasons:
         return None
-    return decide_parts(*decision_of(store, season, seed=seed, steps=steps))
+    return Decided(*decision_of(store, season, seed=seed, steps=steps))
+
+
+def by_rule_alone(season: BlockSeason) -> Decided | None:
+    """Return the list of this winter by the rules of the work, without prices; None where no season counts."""
+    if not season.history.compared_seasons:
+        return None
+    return Decided(decide(season, [], pd.DataFrame({"name": [], "value": [], "unit": [], "source": []})))

@@ -15,12 +15,12 @@ from trunkwatch.pattern.spread_words import series_sentence, spread_sentences
 from trunkwatch.pattern.words import Part, caution_sentences, opening, pattern_sentences
 from trunkwatch.pattern.years import years_verdict
 from trunkwatch.pattern.years_words import explanation_lines, headline_sentence
-from trunkwatch.report.words import BigNumber, big_numbers, cannot_say, changes, season_test_words
+from trunkwatch.report.words import cannot_say, changes, season_test_words
 from trunkwatch.stats.incidence import Incidence
 from trunkwatch.surveys.second_looks import recheck_of
 from trunkwatch.surveys.words import recheck_sentences
 
-__all__ = ["BigNumber", "Facts", "facts_of", "series_points", "trend_lines"]
+__all__ = ["Facts", "facts_of", "series_points", "trend_lines"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +35,6 @@ class Facts:
         Of the season; `without_winter` is its repeat, None where there are no winter records.
     trend : Trend
         All seasons.
-    numbers : tuple of BigNumber
-        The three of the owner's page.
     verdict : str
         One sentence on the pattern.
     vines : list of WinterVine
@@ -57,7 +55,6 @@ class Facts:
     pattern: Pattern
     without_winter: Pattern | None
     trend: Trend
-    numbers: tuple[BigNumber, ...]
     verdict: str
     vines: list[WinterVine]
     cannot_say: tuple[str, ...]
@@ -165,7 +162,6 @@ def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) ->
     now = next(one for one in trend.seasons if one.season == season.season)
     return Facts(
         season, pattern, again, trend,
-        big_numbers(now),
         opening(pattern), winter_list(season), cannot_say(pattern, trend),
         DEFINITIONS[season.history.definition].meaning, season.reading.last_day, changes(trend, now),
         _rechecked(season),

@@ -2,12 +2,13 @@
 
 import re
 from importlib.metadata import version
-from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
 from trunkwatch import __version__
+from trunkwatch.answer.five import answer_of
+from trunkwatch.answer.parts import answer_parts
 from trunkwatch.block import BlockSeason
 from trunkwatch.charts import chance_bar_svg, series_svg, trend_svg
 from trunkwatch.history import RATES
@@ -16,6 +17,8 @@ from trunkwatch.maps.change import season_before
 from trunkwatch.pattern.chance_words import chance_words, p_of_table
 from trunkwatch.pattern.words import PAIRS_TESTED
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
+from trunkwatch.report.decide_page import decide_parts
+from trunkwatch.report.deciding import Decided, by_rule_alone
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.stats.join_count import JoinCount
 from trunkwatch.vineyard.tables import number_or_none
@@ -23,9 +26,7 @@ from trunkwatch.vineyard.tables import number_or_none
 __all__ = ["report_html"]
 
 
-def report_html(
-    season: BlockSeason, *, permutations: int = 9999, seed: int = 1, decide: dict[str, Any] | None = None
-) -> str:
+def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1, decided: Decided | None = None) -> str:
     """Write the yearly report of one block.
 
     Parameters
@@ -34,8 +35,8 @@ def report_html(
         The block up to the season.
     permutations, seed : int
         As in `trunkwatch.season.pattern_of`; both are printed.
-    decide : dict, optional
-        As `trunkwatch.report.decide_page.decide_parts` makes it; left out where there are no prices.
+    decided : Decided, optional
+        The plan for the winter after the season, with prices; by the rules of the work alone where left out.
 
     Returns
     -------
@@ -43,6 +44,9 @@ def report_html(
         One HTML page that needs nothing else; same input, same bytes.
     """
     facts = facts_of(season, permutations=permutations, seed=seed)
+    plan = decided or by_rule_alone(season)
+    answer = answer_of(season, facts.pattern, plan.decision if plan is not None else None, trend=facts.trend)
+    decide = decide_parts(decided.decision, decided.outlook, decided.worked) if decided is not None else None
     pictures = _pictures(facts)
     environment = Environment(
         loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
@@ -55,7 +59,7 @@ def report_html(
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
         tests=_tests(facts), columns=_columns(facts), legend=Markup(legend_html(facts.history, facts.season.season)),  # noqa: S704 - same
-        tall=_is_tall(pictures["map"]), decide=decide, chance_words=chance_words,
+        tall=_is_tall(pictures["map"]), decide=decide, chance_words=chance_words, **answer_parts(answer),
     )  # fmt: skip
 
 

@@ -1,9 +1,6 @@
 """What a report says of its numbers, in words."""
 
-from dataclasses import dataclass
-
 from trunkwatch.block import Trend, TrendSeason
-from trunkwatch.history import Rate, RateName
 from trunkwatch.pattern import Pattern
 from trunkwatch.pattern.all_seasons import SeasonPattern
 from trunkwatch.pattern.chance_words import p_words
@@ -12,47 +9,7 @@ from trunkwatch.pattern.spread import Says
 from trunkwatch.report.cautions import CANNOT_SAY
 from trunkwatch.stats.trend import ENOUGH_SEASONS
 
-__all__ = ["BigNumber", "big_numbers", "cannot_say", "changes", "season_test_words"]
-
-
-@dataclass(frozen=True, slots=True)
-class BigNumber:
-    """One of the three numbers of the owner's page."""
-
-    share: str
-    count: str
-    limits: str
-    name: str
-
-
-_BIG: tuple[tuple[RateName, str], ...] = (
-    ("annual", "of the vines show symptoms this season"),
-    ("new", "became a case for the first time"),
-    ("ever", "have been a case at some time"),
-)
-
-
-def big_numbers(now: TrendSeason) -> tuple[BigNumber, ...]:
-    """Write the three numbers of the owner's page."""
-    return tuple(_big_number(now, name, title) for name, title in _BIG)
-
-
-def _big_number(now: TrendSeason, name: RateName, title: str) -> BigNumber:
-    rate, limits = now.rates[name], now.limits[name]
-    if rate.reason:
-        return BigNumber("-", f"no figure: {rate.reason}", "", title)
-    least = "at least " if rate.at_least else ""
-    return BigNumber(
-        f"{least}{100 * limits.share:.1f}\u00a0%", f"{rate.cases} of {rate.vines} vines{_split(rate)}",
-        f"limits {100 * limits.low:.1f} to {100 * limits.high:.1f}\u00a0%", title,
-    )  # fmt: skip
-
-
-def _split(rate: Rate) -> str:
-    """Tell what was seen apart from what is carried on from before."""
-    if not rate.carried:
-        return ""
-    return f": {rate.seen} seen this season, {rate.carried} noted before and not cut"
+__all__ = ["cannot_say", "changes", "season_test_words"]
 
 
 #: What a map cannot say of planting stock, by what the years say of spread.

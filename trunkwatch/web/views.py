@@ -13,7 +13,7 @@ from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
-from trunkwatch.report.deciding import page_of
+from trunkwatch.report.deciding import decided_if_priced, page_of
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.field_words import LANGUAGES
@@ -106,7 +106,11 @@ def _empty(block: str) -> str | None:
 @views.get("/block/<label:block>/report")
 def report(block: str) -> str:
     """Show the report of a block."""
-    return _empty(block) or _with_way_back(report_html(_vineyard().season(block, _season()), permutations=999), block)
+    if page := _empty(block):
+        return page
+    season = _vineyard().season(block, _season())
+    with Store.open(_vineyard().path) as store:
+        return _with_way_back(report_html(season, permutations=999, decided=decided_if_priced(store, season)), block)
 
 
 @views.get("/block/<label:block>/map")
@@ -135,12 +139,12 @@ def pattern(block: str) -> str:
 
 @views.get("/block/<label:block>/decide")
 def decide_page(block: str) -> str:
-    """Show strategies, break-even and this winter's work; few futures, their error printed."""
+    """Show strategies, break-even and this winter's work."""
     if page := _empty(block):
         return page
     season = _vineyard().season(block, _season())
     with Store.open(_vineyard().path) as store:
-        return _with_way_back(page_of(store, season, futures=100, today=today()), block)
+        return _with_way_back(page_of(store, season, today=today()), block)
 
 
 @views.get("/block/<label:block>/lists")
