@@ -3,7 +3,6 @@
 import re
 from importlib.metadata import version
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
 from trunkwatch import __version__
@@ -19,6 +18,7 @@ from trunkwatch.pattern.words import PAIRS_TESTED
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
 from trunkwatch.report.decide_page import decide_parts
 from trunkwatch.report.deciding import Decided, by_rule_alone
+from trunkwatch.report.environment import environment
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.stats.join_count import JoinCount
 from trunkwatch.vineyard.tables import number_or_none
@@ -48,12 +48,10 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1,
     answer = answer_of(season, facts.pattern, plan.decision if plan is not None else None, trend=facts.trend)
     decide = decide_parts(decided.decision, decided.outlook, decided.worked) if decided is not None else None
     pictures = _pictures(facts)
-    environment = Environment(
-        loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    environment.filters["p"] = p_of_table
-    return environment.get_template("report.html").render(
+    templates = environment()
+    templates.filters["p"] = p_of_table
+    return templates.get_template("report.html").render(
+        behind="",
         facts=facts, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped

@@ -11,9 +11,8 @@ from trunkwatch.block.words import note_sentences
 from trunkwatch.intake.handed_over import block_mark
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
-from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
-from trunkwatch.report.deciding import decided_if_priced, page_of
+from trunkwatch.report.deciding import page_of
 from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.field_words import LANGUAGES
@@ -108,9 +107,15 @@ def report(block: str) -> str:
     """Show the report of a block."""
     if page := _empty(block):
         return page
-    season = _vineyard().season(block, _season())
-    with Store.open(_vineyard().path) as store:
-        return _with_way_back(report_html(season, permutations=999, decided=decided_if_priced(store, season)), block)
+    return _with_way_back(_vineyard().report(block, _season()), block)
+
+
+@views.get("/block/<label:block>/answer")
+def answer(block: str) -> str:
+    """Show the five lines of the answer; nothing while a block has no record."""
+    if not _vineyard().has_seasons(_block(block)):
+        return ""
+    return _vineyard().answer(block, url_for("views.report", block=block))
 
 
 @views.get("/block/<label:block>/map")

@@ -15,6 +15,9 @@ from trunkwatch.errors import NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
 from trunkwatch.maps.frame import drawing_frame
 from trunkwatch.maps.map_data import map_data
+from trunkwatch.report import report_html
+from trunkwatch.report.answer_html import answer_html
+from trunkwatch.report.deciding import Decided, decided_if_priced
 from trunkwatch.sheets.paper import SHORT
 from trunkwatch.store import Store
 from trunkwatch.surveys.progress import SurveyProgress, surveys_of
@@ -107,6 +110,32 @@ class Vineyard:
                 return load(store, block, season)
 
         return self._remember(("season", block, str(season)), make)
+
+    def decided(self, block: str, season: int | None = None) -> Decided | None:
+        """Return the plan of a block with prices; None where none are written. It leans on all blocks."""
+
+        def make() -> Decided | None:
+            found = self.season(block, season)
+            with Store.open(self.path) as store:
+                return decided_if_priced(store, found)
+
+        return self._remember(("decided", "", block, str(season)), make)
+
+    def report(self, block: str, season: int | None = None) -> str:
+        """Return the report of a block."""
+
+        def make() -> str:
+            return report_html(self.season(block, season), permutations=999, decided=self.decided(block, season))
+
+        return self._remember(("report", "", block, str(season)), make)
+
+    def answer(self, block: str, behind: str) -> str:
+        """Return the five lines of the answer on a block; their links lead to the page `behind`."""
+
+        def make() -> str:
+            return answer_html(self.season(block), self.decided(block), behind=behind)
+
+        return self._remember(("answer", "", block, behind), make)
 
     def walk(self, block: str, season: int | None = None) -> ToWalk:
         """Return a block that is about to be walked."""

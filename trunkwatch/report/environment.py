@@ -1,0 +1,13 @@
+"""The templates of the pages, each value escaped, an unknown name an error."""
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+__all__ = ["environment"]
+
+
+def environment() -> Environment:
+    """Return the environment of all pages that are written as files."""
+    return Environment(
+        loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
