@@ -1,14 +1,23 @@
-"""trunkwatch.pattern: by_group, direction."""
+"""trunkwatch.pattern: by_group, direction, rates_by."""
+
+import json
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from trunkwatch.block import load
+from trunkwatch.cli.incidence_command import command as incidence_command
+from trunkwatch.cli.pattern_command import command as pattern_command
+from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockRecords, build_history, read_block
 from trunkwatch.pattern.by_group import groups_of
 from trunkwatch.pattern.direction import along_or_across
 from trunkwatch.pattern.place_words import group_sentences
+from trunkwatch.pattern.rates_by import rates_by
 from trunkwatch.pattern.verdict import map_pattern
+from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.vineyard.tables import frame_of
 
 
@@ -101,3 +110,38 @@ def test_pairs_counted_by_hand():
     assert found.across == pytest.approx(1 / (4 * share**2))
     bare = RowGrid.from_tables({"block": "B"}, frame_of("rows", [{"block": "B", "row": "1", "last": 4}]))
     assert np.isnan(along_or_across(cases[:1], np.ones((1, 4), dtype=bool), bare).pvalue)
+
+
+def test_rates_and_maps_of_each_group_counted_by_hand(tmp_path):
+    """Row 1 Red, row 2 Blue, five vines each: Red 1, 2, 3 of 5 over three summers, Blue none; a Blue vine is not there in 2024."""
+    leaf = {"block": "B", "symptom": "leaf_stripe"}
+    tables = {
+        "blocks": [{"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.25, "planted": "2000"}],
+        "rows": [
+            {"block": "B", "row": "1", "last": 5, "cultivar": "Red"},
+            {"block": "B", "row": "2", "last": 5, "cultivar": "Blue"},
+        ],
+        "surveys": [{"block": "B", "date": f"{year}-08-10", "covered": "1..2"} for year in (2022, 2023, 2024)],
+        "symptoms": [
+            leaf | {"row": "1", "position": p, "date": f"{year}-08-10"}
+            for year, many in ((2022, 1), (2023, 2), (2024, 3))
+            for p in range(1, many + 1)
+        ],
+        "plants": [{"block": "B", "row": "2", "position": 5, "removed": "2024-03-01"}],
+    }
+    write_folder(tmp_path, {name: frame_of(name, lines) for name, lines in tables.items()})
+    found = {one.label: one for one in rates_by(load(tmp_path, "B"), "cultivar")}
+    assert {label: [(year, n.cases, n.vines) for year, n in one.seasons] for label, one in found.items()} == {
+        "Blue": [(2022, 0, 5), (2023, 0, 5), (2024, 0, 4)], "Red": [(2022, 1, 5), (2023, 2, 5), (2024, 3, 5)],
+    }  # fmt: skip
+    told = json.loads(CliRunner().invoke(incidence_command, [str(tmp_path), "--by", "cultivar", "--json"]).stdout)
+    assert [(g["label"], g["seasons"][-1]["cases"]) for g in told["groups"]] == [("Blue", 0), ("Red", 3)]
+    said = CliRunner().invoke(incidence_command, [str(tmp_path), "--by", "cultivar"]).output
+    assert "cultivar Red" in said
+    assert "2024  3/5 = 60.0 %" in said
+    maps = json.loads(CliRunner().invoke(pattern_command, [str(tmp_path), "--by", "cultivar", "--json"]).stdout)
+    assert [(one["cases"], one["vines"]) for one in maps] == [(0, 4), (3, 5)]
+    with pytest.raises(RecordError, match="nothing is written of it"):
+        rates_by(load(tmp_path, "B"), "rootstock")
+    wrong = CliRunner().invoke(pattern_command, [str(tmp_path), "--by", "cultivar", "--date", "2024-08-10"])
+    assert wrong.exit_code == 2

@@ -29,11 +29,17 @@ from trunkwatch.cli.options import (
     metavar="RATE",
     help="List the vines behind a rate of the season: annual, standing, ever, new, relapse, deaths.",
 )
+@click.option(
+    "--by",
+    "by",
+    type=click.Choice(["cultivar", "rootstock", "planting"]),
+    help="The share showing of each group of vines.",
+)
 @keep_good_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, looks_before: int,
-    explain: str | None, keep_good: bool, as_json: bool,
+    explain: str | None, by: str | None, keep_good: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Show the rates of a block by season, with limits.
 
@@ -53,11 +59,39 @@ def command(
     if explain:
         _explain(found, explain, looks_before, as_json=as_json)
         return
+    if by:
+        _by_group(found, by, as_json=as_json)
+        return
     trend = trend_of(found, looks_before=looks_before)
     if as_json:
         emit_json(_as_data(found, trend))
         return
     _table(found, trend)
+
+
+def _by_group(found: Any, by: str, *, as_json: bool) -> None:
+    from trunkwatch.pattern.place_words import group_label
+    from trunkwatch.pattern.rates_by import rates_by
+
+    groups = rates_by(found, by)
+    if as_json:
+        emit_json({
+            "block": found.history.block, "by": by,
+            "groups": [
+                {
+                    "label": one.label, "trend": one.trend.verdict, "trend_words": str(one.trend),
+                    "seasons": [{"season": year, "cases": n.cases, "vines": n.vines, "share": n.share, "low": n.low, "high": n.high} for year, n in one.seasons],
+                }
+                for one in groups
+            ],
+        })  # fmt: skip
+        return
+    for one in groups:
+        click.echo(f"{by} {group_label(by, one.label)}")
+        for year, n in one.seasons:
+            share = f"{100 * n.share:.1f} % ({100 * n.low:.1f}-{100 * n.high:.1f})" if n.vines else "no vine counts"
+            click.echo(f"  {year}  {n.cases}/{n.vines} = {share}" if n.vines else f"  {year}  {share}")
+        click.echo(f"  {one.trend}")
 
 
 def _cell(limits: Any, rate: Any) -> str:

@@ -26,6 +26,12 @@ from trunkwatch.cli.options import (
 @click.option("--all-blocks", "all_blocks", is_flag=True, help="Every block, on all processors, with a progress bar.")
 @click.option("--survey", metavar="NAME", help="One survey instead of a season.")
 @click.option("--date", metavar="DATE", help="The surveys of one day instead of a season.")
+@click.option(
+    "--by",
+    "by",
+    type=click.Choice(["cultivar", "rootstock", "planting"]),
+    help="The season's map of each group of vines by itself.",
+)
 @definition_option
 @permutations_option
 @seed_option
@@ -33,7 +39,7 @@ from trunkwatch.cli.options import (
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, all_blocks: bool, survey: str | None, date: str | None, definition: str | None,
-    permutations: int, seed: int, keep_good: bool, as_json: bool,
+    by: str | None, permutations: int, seed: int, keep_good: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Test whether the cases of a season lie together or are scattered as by chance.
 
@@ -41,6 +47,7 @@ def command(
     Example:
       trunkwatch pattern sample_blocks --block Mill
       trunkwatch pattern sample_blocks --block Mill --survey "summer 2026"
+      trunkwatch pattern sample_blocks --block Mill --by planting
       trunkwatch pattern sample_blocks --all-blocks
     """
     from trunkwatch.block import load
@@ -48,10 +55,12 @@ def command(
     from trunkwatch.pattern.one_survey import look_pattern
 
     if all_blocks:
-        if block or survey or date:
-            raise click.UsageError("--all-blocks goes with no --block, --survey or --date")
+        if block or survey or date or by:
+            raise click.UsageError("--all-blocks goes with no --block, --survey, --date or --by")
         _estate(vineyard, (season, definition, permutations, seed, keep_good), as_json=as_json)
         return
+    if by and (survey or date):
+        raise click.UsageError("--by goes with no --survey or --date")
     if survey or date:
         found = look_pattern(
             vineyard, block, survey=survey, date=date, definition=definition, permutations=permutations, seed=seed,
@@ -61,7 +70,30 @@ def command(
         return
     loaded = load(vineyard, block, season, definition=definition, keep_good=keep_good)
     echo_notes(note_sentences(loaded))
-    _show(_patterns(loaded, permutations, seed), as_json=as_json)
+    _show(_by_group(loaded, by, permutations, seed) if by else _patterns(loaded, permutations, seed), as_json=as_json)
+
+
+def _by_group(loaded: Any, by: str, permutations: int, seed: int) -> list[tuple[str, Any]]:
+    """Return the season's map of each group of vines; only pairs inside a group count."""
+    from trunkwatch.pattern.place_words import group_label
+    from trunkwatch.pattern.rates_by import group_mask
+    from trunkwatch.pattern.verdict import map_pattern
+
+    history = loaded.history
+    shown = []
+    for label, here in group_mask(loaded, by).items():
+        title = f"Season {loaded.season}, {by} {group_label(by, label)}"
+        found = map_pattern(
+            history.block,
+            title,
+            loaded.cases & here,
+            loaded.vines & here,
+            history.grid,
+            permutations=permutations,
+            seed=seed,
+        )
+        shown.append((title, found))
+    return shown
 
 
 def _patterns(loaded: Any, permutations: int, seed: int) -> list[tuple[str, Any]]:

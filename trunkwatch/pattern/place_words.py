@@ -12,7 +12,7 @@ from trunkwatch.pattern.hot_spots import HotSpots
 from trunkwatch.stats.scan import Scan, Window
 
 __all__ = [
-    "gradient_sentence", "group_sentences", "hot_spots_sentences", "observer_name", "observer_shares", "observers_sentences", "towards_words",
+    "gradient_sentence", "group_label", "group_sentences", "hot_spots_sentences", "observer_name", "observer_shares", "observers_sentences", "towards_words",
 ]  # fmt: skip
 
 LEVEL = 0.05
@@ -69,12 +69,17 @@ def _place(found: Scan, one: Window, grid: RowGrid) -> str:
     )
 
 
+def group_label(name: str, label: str) -> str:
+    """Name a group; what is not written is said to be so."""
+    return label or _NOT_WRITTEN[name]
+
+
 def group_sentences(found: Groups) -> tuple[str, ...]:
     """List cases by cultivar, rootstock and planting year, and say what is made of them."""
     told = []
     for table in found.tables:
         listed = "; ".join(
-            f"{label or _NOT_WRITTEN[table.name]} {one.cases} of {one.vines} vines ({100 * one.share:.1f} %)"
+            f"{group_label(table.name, label)} {one.cases} of {one.vines} vines ({100 * one.share:.1f} %)"
             for label, one in table.shares
             if one.vines >= FEWEST_IN_GROUP
         )
