@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from trunkwatch.answer.part_names import part_name
-from trunkwatch.block.first_look import WinterVine, winter_list
+from trunkwatch.block.first_look import ALREADY_CUT, WinterVine, winter_list
 from trunkwatch.block.vine_now import VineNow, vines_now
 from trunkwatch.decide.decision import Decision
 from trunkwatch.history.places import Cell
@@ -140,7 +140,7 @@ def _task(
     usable = usable_shoot(facts) if facts is not None else vine is not None and vine.shoot_at_hand
     return Task(
         cell, row, position, todo, also, part_name(first.trunk, first.arm, bearing) if first is not None else "",
-        what, vine.last_seen if vine is not None else first.last_seen if first is not None else "",
+        what, vine.last_seen if what and vine is not None else "",
         vine.percent if vine is not None else None, shoot, usable,
         why_words(first, found.costs, dated=False) if first is not None else "",
         sum(one.hours for one in works), first.gain if first is not None else math.nan,
@@ -152,7 +152,7 @@ def _seen(now: VineNow | None, vine: WinterVine | None, bearing: float | None) -
     if vine is None:
         return ""
     if now is None or not now.open:
-        return vine.what
+        return "" if vine.what == ALREADY_CUT else vine.what
     newest = sorted(now.open, key=lambda finding: finding.date, reverse=True)
     words = []
     for one in newest:

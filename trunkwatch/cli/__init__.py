@@ -20,6 +20,7 @@ COMMANDS = {
     "load": "Take spreadsheets into a vineyard.",
     "log": "Add a finding, a survey, work, a plant or a correction.",
     "check": "List all that is wrong or odd in a vineyard.",
+    "answer": "How bad, worse or not, spreading or not, and this winter's list.",
     "incidence": "Show the rates of a block by season.",
     "pattern": "Test whether cases cluster or are scattered by chance.",
     "forecast": "Say what to expect of the next season, back-test beside it.",

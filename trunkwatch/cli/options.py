@@ -11,12 +11,14 @@ import click
 __all__ = [
     "block_option",
     "definition_option",
+    "details_option",
     "echo_notes",
     "emit_json",
     "json_option",
     "keep_good_option",
     "out_option",
     "permutations_option",
+    "say",
     "season_option",
     "seed_option",
     "today",
@@ -44,6 +46,7 @@ seed_option = click.option("--seed", type=int, default=1, show_default=True, hel
 permutations_option = click.option(
     "--permutations", type=click.IntRange(99), default=9999, show_default=True, help="Relabelled maps drawn."
 )
+details_option = click.option("--details", is_flag=True, help="All that stands behind the answer.")
 out_option = click.option(
     "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="File to write."
 )
@@ -73,6 +76,22 @@ def echo_notes(notes: tuple[str, ...]) -> None:
     """Print what a reader should know on stderr."""
     for note in notes:
         click.echo(f"note: {note}", err=True)
+
+
+def say(line: str, indent: str = "") -> None:
+    """Print one line; on a screen it is folded to 80 columns or what the screen has, elsewhere it stays whole."""
+    import shutil
+    import sys
+    import textwrap
+
+    text = f"{indent}{line}"
+    indent = text[: len(text) - len(text.lstrip())]
+    if sys.stdout.isatty():
+        width = min(80, shutil.get_terminal_size().columns)
+        text = textwrap.fill(
+            text, width, subsequent_indent=f"{indent}  ", break_long_words=False, break_on_hyphens=False
+        )
+    click.echo(text)
 
 
 def write_page(path: Path, page: str) -> None:

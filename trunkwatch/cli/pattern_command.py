@@ -8,11 +8,13 @@ import click
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
+    details_option,
     echo_notes,
     emit_json,
     json_option,
     keep_good_option,
     permutations_option,
+    say,
     season_option,
     seed_option,
     vineyard_argument,
@@ -35,11 +37,12 @@ from trunkwatch.cli.options import (
 @definition_option
 @permutations_option
 @seed_option
+@details_option
 @keep_good_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, all_blocks: bool, survey: str | None, date: str | None, definition: str | None,
-    by: str | None, permutations: int, seed: int, keep_good: bool, as_json: bool,
+    by: str | None, permutations: int, seed: int, details: bool, keep_good: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Test whether the cases of a season lie together or are scattered as by chance.
 
@@ -57,7 +60,7 @@ def command(
     if all_blocks:
         if block or survey or date or by:
             raise click.UsageError("--all-blocks goes with no --block, --survey, --date or --by")
-        _estate(vineyard, (season, definition, permutations, seed, keep_good), as_json=as_json)
+        _estate(vineyard, (season, definition, permutations, seed, keep_good), details=details, as_json=as_json)
         return
     if by and (survey or date):
         raise click.UsageError("--by goes with no --survey or --date")
@@ -66,11 +69,12 @@ def command(
             vineyard, block, survey=survey, date=date, definition=definition, permutations=permutations, seed=seed,
             keep_good=keep_good,
         )  # fmt: skip
-        _show([(found.title, found)], as_json=as_json)
+        _show([(found.title, found)], details=details, as_json=as_json)
         return
     loaded = load(vineyard, block, season, definition=definition, keep_good=keep_good)
     echo_notes(note_sentences(loaded))
-    _show(_by_group(loaded, by, permutations, seed) if by else _patterns(loaded, permutations, seed), as_json=as_json)
+    shown = _by_group(loaded, by, permutations, seed) if by else _patterns(loaded, permutations, seed)
+    _show(shown, details=details, as_json=as_json)
 
 
 def _by_group(loaded: Any, by: str, permutations: int, seed: int) -> list[tuple[str, Any]]:
@@ -110,7 +114,7 @@ Estate = tuple[int | None, str | None, int, int, bool]
 _OPEN: dict[str, Any] = {}
 
 
-def _estate(vineyard: Path, wanted: Estate, *, as_json: bool) -> None:
+def _estate(vineyard: Path, wanted: Estate, *, details: bool, as_json: bool) -> None:
     """Go through all blocks, one process a processor; only words come back, so memory stays flat."""
     import os
     from concurrent.futures import ProcessPoolExecutor
@@ -127,14 +131,15 @@ def _estate(vineyard: Path, wanted: Estate, *, as_json: bool) -> None:
     many = min(len(labels), os.process_cpu_count() if hasattr(os, "process_cpu_count") else os.cpu_count() or 1)
     data, said = [], 0
     with ProcessPoolExecutor(max(1, many), get_context("spawn"), _open_once, (str(vineyard), wanted)) as pool:
-        for told, lines in track(
+        for told, plain, full in track(
             pool.map(_one_block, labels), "Blocks", total=len(labels), console=Console(stderr=True), transient=True
         ):
             said += not any("reason" in one for one in told)
             if as_json:
                 data += told
             else:
-                click.echo("\n".join(lines))
+                for line in full if details else plain:
+                    say(line)
     if as_json:
         emit_json(data)
     if not said:
@@ -147,8 +152,8 @@ def _open_once(vineyard: str, wanted: Estate) -> None:
     _OPEN["store"], _OPEN["wanted"] = open_vineyard(vineyard, keep_good=wanted[-1]), wanted
 
 
-def _one_block(label: str) -> tuple[list[dict[str, Any]], list[str]]:
-    """Return what is said of one block, as data and as lines; a block that cannot be read says why."""
+def _one_block(label: str) -> tuple[list[dict[str, Any]], list[str], list[str]]:
+    """Return what is said of one block, as data and as lines, in short and in full; a block that cannot be read says why."""
     from trunkwatch.block import load
     from trunkwatch.errors import TrunkwatchError
 
@@ -156,35 +161,42 @@ def _one_block(label: str) -> tuple[list[dict[str, Any]], list[str]]:
     try:
         shown = _patterns(load(_OPEN["store"], label, season, definition=definition), permutations, seed)
     except TrunkwatchError as error:
-        return [{"block": label, "reason": str(error)}], [f"Block {label}: {error}"]
-    return [{"title": title, **_as_data(found)} for title, found in shown], [
-        _text(title, found) for title, found in shown
-    ]
+        told = [f"Block {label}: {error}"]
+        return [{"block": label, "reason": str(error)}], told, told
+    plain, full = (
+        [line for title, found in shown for line in _lines(title, found, details=more)] for more in (False, True)
+    )
+    return [{"title": title, **_as_data(found)} for title, found in shown], plain, full
 
 
-def _show(shown: list[tuple[str, Any]], *, as_json: bool) -> None:
+def _show(shown: list[tuple[str, Any]], *, details: bool, as_json: bool) -> None:
     if as_json:
         emit_json([{"title": title, **_as_data(found)} for title, found in shown])
         return
     for title, found in shown:
-        click.echo(_text(title, found))
+        for line in _lines(title, found, details=details):
+            say(line)
+    if not details:
+        say("With --details: every test behind this, with its numbers.")
 
 
-def _text(title: str, found: Any) -> str:
-    from trunkwatch.pattern.words import caution_sentences, pattern_sentences
+def _lines(title: str, found: Any, *, details: bool) -> list[str]:
+    """Say the answer, what competes to explain it, what it must not be taken for, and in full the tests behind it."""
+    from trunkwatch.pattern.words import caution_sentences, opening, pattern_sentences
     from trunkwatch.pattern.years import years_verdict
     from trunkwatch.pattern.years_words import explanation_lines, headline_sentence
 
     years = years_verdict(found)
-    return "\n".join([
+    sentences = pattern_sentences(found) if details else (opening(found),)
+    return [
         *([headline_sentence(years)] if years is not None else []),
         f"{title}, block {found.block}: {', '.join(found.words)}",
-        *(f"  {sentence}" for sentence in pattern_sentences(found)),
+        *(f"  {sentence}" for sentence in sentences),
         *(["  What could explain it:"] if years is not None else []),
         *(f"    {name}: {fits}" for name, fits in (explanation_lines(years) if years is not None else ())),
-        *(f"  Mind: {caution}" for caution in caution_sentences(found)),
+        *(f"  Caution: {caution}" for caution in caution_sentences(found)),
         f"  (seed {found.seed}; {found.n_cases} cases of {found.n_vines} vines)",
-    ])  # fmt: skip
+    ]
 
 
 def _as_data(found: Any) -> dict[str, Any]:

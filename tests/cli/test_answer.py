@@ -1,0 +1,55 @@
+"""trunkwatch.cli: answer_command; what the answer prints, and how lines are folded on a screen."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from trunkwatch.cli import main
+from trunkwatch.cli.options import say
+
+
+@pytest.fixture(scope="module")
+def told(pytestconfig):
+    sample = str(pytestconfig.rootpath / "sample_blocks")
+    plain = CliRunner().invoke(main, ["answer", sample, "--block", "Orchard"])
+    data = CliRunner().invoke(main, ["answer", sample, "--block", "Orchard", "--json"])
+    assert (plain.exit_code, data.exit_code) == (0, 0)
+    return plain.stdout, json.loads(data.stdout)
+
+
+def test_five_questions_and_the_list(told):
+    text, data = told
+    lines = text.splitlines()
+    assert lines[0] == "Block Orchard, season 2026"
+    assert [line["key"] for line in data["lines"]] == ["seen", "worse", "bunched", "do", "cannot"]
+    for line in data["lines"]:
+        at = lines.index(line["question"])
+        assert lines[at + 1] == f"  {line['answer']}"
+    start = lines.index("This winter's list, by row:") + 1
+    assert [line.split()[0] for line in lines[start:-1]] == [f"{one['row']}:{one['position']}" for one in data["list"]]
+    assert lines[-1].startswith("Symptoms are not a diagnosis.")
+
+
+def test_the_list_says_what_where_seen_when_and_the_shoot(told):
+    _, data = told
+    cuts = [one for one in data["list"] if one["do"] == "retrain arm"]
+    assert cuts
+    assert all(
+        one["part"].endswith("arm") and one["last_seen"] and one["hours"] > 0 and one["worth"] is not None
+        for one in cuts
+    )
+    assert data["recommended"]["low90"] < data["recommended"]["gain"] < data["recommended"]["high90"]
+    assert data["money"] == "marks"
+
+
+def test_long_lines_fold_on_a_screen_only(monkeypatch, capsys):
+    line = "word " * 40
+    say(line, "  ")
+    assert capsys.readouterr().out == f"  {line}\n"
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    say(line, "  ")
+    folded = capsys.readouterr().out.splitlines()
+    assert len(folded) == 3
+    assert all(len(one) <= 80 for one in folded)
+    assert folded[1].startswith("    word")
