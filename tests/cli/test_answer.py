@@ -53,3 +53,15 @@ def test_long_lines_fold_on_a_screen_only(monkeypatch, capsys):
     assert len(folded) == 3
     assert all(len(one) <= 80 for one in folded)
     assert folded[1].startswith("    word")
+
+
+def test_rates_fit_80_columns_and_all_of_them_stand_behind_details(pytestconfig):
+    sample = str(pytestconfig.rootpath / "sample_blocks")
+    told = CliRunner().invoke(main, ["incidence", sample, "--block", "Mill"]).stdout.splitlines()
+    rows = [line for line in told if line[:4].isdigit()]
+    assert [line[:4] for line in rows] == [str(year) for year in range(2017, 2027)]
+    assert all(len(line) <= 80 for line in rows)
+    assert rows[-1].split()[1:3] == ["58/567", "="]
+    assert told[0].startswith("It is getting worse")
+    full = CliRunner().invoke(main, ["incidence", sample, "--block", "Mill", "--details"]).stdout
+    assert all(name in full for name in ("annual", "standing", "ever", "new", "relapse", "deaths"))

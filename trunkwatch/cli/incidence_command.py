@@ -8,10 +8,12 @@ import click
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
+    details_option,
     echo_notes,
     emit_json,
     json_option,
     keep_good_option,
+    say,
     season_option,
     vineyard_argument,
 )
@@ -35,11 +37,12 @@ from trunkwatch.cli.options import (
     type=click.Choice(["cultivar", "rootstock", "planting"]),
     help="The share showing of each group of vines.",
 )
+@details_option
 @keep_good_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, looks_before: int,
-    explain: str | None, by: str | None, keep_good: bool, as_json: bool,
+    explain: str | None, by: str | None, details: bool, keep_good: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Show the rates of a block by season, with limits.
 
@@ -66,7 +69,46 @@ def command(
     if as_json:
         emit_json(_as_data(found, trend))
         return
-    _table(found, trend)
+    if details:
+        _table(found, trend)
+        return
+    _short(found, trend)
+
+
+def _short(found: Any, trend: Any) -> None:
+    """Say whether it gets worse, then a line a season; what else there is stands behind --details."""
+    from trunkwatch.block.words import trend_note
+
+    say(str(trend.over_years))
+    if trend.change is not None:
+        say(f"Since {trend.change_from}: {trend.change}.")
+    say(trend.swing.sentence)
+    click.echo(f"Block {found.history.block}, definition {found.history.definition}")
+    click.echo(f"{'season':8}{'showing':34}{'new':14}{'ever':14}")
+    for one in trend.seasons:
+        if not one.look.counted:
+            say(f"{one.season}    not counted: {one.look.reason}")
+            continue
+        cells = [_brief(one, name) for name in ("annual", "new", "ever")]
+        click.echo(
+            f"{f'{one.season}' + ('*' if one.look.aside else ''):8}{cells[0]:34}{cells[1]:14}{cells[2]:14}".rstrip()
+        )
+    for one in trend.seasons:
+        if one.look.counted and one.look.aside:
+            say(f"* {one.season}: {one.look.aside}.")
+    say(trend_note(trend))
+    say("With --details: standing, relapse and deaths too, with limits.")
+
+
+def _brief(one: Any, name: str) -> str:
+    """Write a rate in a few signs: the share showing with its likely range, others as a share alone."""
+    rate, limits = one.rates[name], one.limits[name]
+    if rate.reason:
+        return "-"
+    share = f"{rate.cases}/{rate.vines}"
+    if name != "annual":
+        return f"{'at least ' if rate.at_least else ''}{100 * limits.share:.1f}%"
+    return f"{share} = {100 * limits.share:.1f}% ({100 * limits.low:.1f} to {100 * limits.high:.1f})"
 
 
 def _by_group(found: Any, by: str, *, as_json: bool) -> None:
