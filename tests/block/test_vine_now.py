@@ -232,7 +232,11 @@ def test_records_of_a_vine_stand_in_the_order_of_writing_and_say_what_became_of_
 def test_what_was_corrected_and_taken_back_is_what_the_later_of_the_two_left(taken_back_at, fates):
     """Two who did not know of each other: one corrected a finding, the other took it back."""
     store = walked_block(YEARS, vines=12)
-    for hour, more in (("11", {"id": "a"}), ("13", {"id": "b", "corrects": "a"}), (taken_back_at, {"id": "c", "corrects": "a", "void": "yes"})):
+    for hour, more in (
+        ("11", {"id": "a"}),
+        ("13", {"id": "b", "corrects": "a"}),
+        (taken_back_at, {"id": "c", "corrects": "a", "void": "yes"}),
+    ):
         record = arm(3, recorded_at=f"2024-01-16T{hour}:00:00.000+00:00", **more)
         store.append({"symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **record}])})
     assert {line.id: line.fate for line in vine_records(store, "A", "1", "3")} == fates
@@ -240,7 +244,11 @@ def test_what_was_corrected_and_taken_back_is_what_the_later_of_the_two_left(tak
 
 def test_all_of_a_chain_that_was_taken_back_is_taken_back():
     store = walked_block(YEARS, vines=12)
-    for hour, more in (("11", {"id": "a"}), ("12", {"id": "b", "corrects": "a"}), ("13", {"id": "c", "corrects": "b", "void": "yes"})):
+    for hour, more in (
+        ("11", {"id": "a"}),
+        ("12", {"id": "b", "corrects": "a"}),
+        ("13", {"id": "c", "corrects": "b", "void": "yes"}),
+    ):
         record = arm(3, recorded_at=f"2024-01-16T{hour}:00:00.000+00:00", **more)
         store.append({"symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **record}])})
     told = [(line.id, line.fate) for line in vine_records(store, "A", "1", "3")]
@@ -250,4 +258,8 @@ def test_all_of_a_chain_that_was_taken_back_is_taken_back():
 def test_on_an_empty_place_nothing_was_last_seen():
     pulled = {"position": "3", "date": "2024-03-01", "kind": "remove"}
     found = season([arm(3), arm(3, "2025-01-15")], [pulled])
-    assert [last_evidence(found.reading, (0, 2), day) for day in ("2024-02-01", "2024-03-01", "2025-12-01")] == ["2024-01-15", "", ""]
+    assert [last_evidence(found.reading, (0, 2), day) for day in ("2024-02-01", "2024-03-01", "2025-12-01")] == [
+        "2024-01-15",
+        "",
+        "",
+    ]

@@ -111,7 +111,9 @@ def test_of_other_blocks_only_what_was_known_by_the_season_counts():
 
 def proposed(symptoms=(), done=(), season=None, **block):
     """Return kind, rule and reason of what is proposed for each position."""
-    store = walked_block(YEARS, vines=12, symptoms=[*LEAVES, *symptoms], work=[*done], **{"training": "bilateral", **block})
+    store = walked_block(
+        YEARS, vines=12, symptoms=[*LEAVES, *symptoms], work=[*done], **{"training": "bilateral", **block}
+    )
     found = decide(load(store, "A", season), [], empty_frame("costs"))
     kinds = {}
     for one in found.work:
@@ -157,9 +159,15 @@ def test_a_vine_cut_in_a_season_in_which_it_missed_a_look_does_not_show(kind, st
     missed = {"position": "3", "date": "2025-08-15", "symptom": "not_seen"}
     states, _ = after([arm(3, "2025-01-15"), missed], [work(3, "2025-02-20", kind)])
     assert states[3] is state
-    assert "mark" not in {one for one, _, _ in proposed([arm(3, "2025-01-15"), missed], [work(3, "2025-02-20", kind)]).get(3, ())}
+    assert "mark" not in {
+        one for one, _, _ in proposed([arm(3, "2025-01-15"), missed], [work(3, "2025-02-20", kind)]).get(3, ())
+    }
 
 
 def test_a_vine_in_doubt_that_missed_a_look_is_looked_at_again():
-    records = [arm(3, "2025-01-15"), none(3, "2025-05-20"), {"position": "3", "date": "2025-08-15", "symptom": "not_seen"}]
+    records = [
+        arm(3, "2025-01-15"),
+        none(3, "2025-05-20"),
+        {"position": "3", "date": "2025-08-15", "symptom": "not_seen"},
+    ]
     assert [rule for _, rule, _ in proposed(records)[3]] == ["look_again"]

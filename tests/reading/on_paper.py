@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
-from reading.laid import Record, Table, Vine, number, real_day, standing, text, whole
+from reading.laid import Record, Table, Vine, real_day, standing, text, whole
 from reading.placed import ON_AN_ARM, Block, Finding
 from reading.reference import LASTING, PULLED_AS_DEAD, Damages, Seasons
 from reading.said import PASSING, Speaker, VineSaid
@@ -332,9 +332,7 @@ class Pages:
         if plant is None:
             return ""
         days = [
-            finding.day
-            for finding in self.speaker.findings(vine, plant)
-            if finding.symptom in (*LASTING, *PASSING)
+            finding.day for finding in self.speaker.findings(vine, plant) if finding.symptom in (*LASTING, *PASSING)
         ]
         return max(days).isoformat() if days else ""
 
@@ -430,4 +428,3 @@ def fates_of(chain: list[Record], stands: set[str]) -> list[str]:
         else:
             fates.append("corrected" if left else "taken back")
     return fates
-

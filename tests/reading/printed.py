@@ -6,16 +6,19 @@ pages, of which the package's vocabulary (what a code is called) is the only thi
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
-from reading.laid import Record, Vine, number, text, whole
+from reading.laid import Vine, text
 from reading.on_paper import NO_CONDITION, Pages, Planned
+from reading.record_words import finding_text, named_as, plants_texts, with_part, work_text
 from reading.roads import NothingPrintedError, Printed, printed_of
 
 from trunkwatch.vineyard import codes
 
-#: Of each sequence so many vines have their history printed; those with the most records first, none where 0.
+Tables = dict[str, list[dict[str, Any]]]
+
+#: Of each sequence so many vines have their history printed.
 HISTORIES = 4
 _CUTS = ("renew_arm", "renew_trunk", "cut_old_trunk")
 _ENDS = {
@@ -30,7 +33,12 @@ _CASUAL = " (seen in passing, in no rate)"
 
 
 def differences_printed(
-    tables: dict[str, list[dict[str, Any]]], definition: str, season: int | None = None, *, histories: int = HISTORIES
+    tables: Tables,
+    definition: str,
+    season: int | None = None,
+    *,
+    histories: int = HISTORIES,
+    reference: Tables | None = None,
 ) -> list[str]:
     """Return where a page says otherwise than the second reader, in words; empty where all say the same.
 
@@ -41,25 +49,23 @@ def differences_printed(
     definition : str
         Case definition: any, leaf or dieback.
     season : int, optional
-        The season that the pages are asked for; the usual one where left out.
+        The season that pages are asked for; the usual one where left out.
     histories : int
-        Vines whose history is printed and compared.
+        Vines whose history is printed and compared, those with the most records first.
+    reference : dict, optional
+        What the second reader reads; the same tables where left out.
     """
-    block = str(tables["blocks"][0]["block"])
     if not any(tables[name] for name in ("surveys", "symptoms", "work")):
         return []
-    every = Pages(tables, block, definition, None) if season is None else None
-    if season is not None:
-        pages = Pages(tables, block, definition, season)
-        if season not in pages.seasons.seasons:
-            return []  # the commands refuse a season of which nothing is written
-    else:
-        assert every is not None
-        pages = every
+    block = str(tables["blocks"][0]["block"])
+    read = tables if reference is None else reference
+    pages = Pages(read, block, definition, season)
+    if season is not None and season not in pages.seasons.seasons:
+        return []  # the commands refuse a season of which nothing is written
     with printed_of(tables, block, definition, season) as printed:
         return [
             *_of_map(printed, pages), *_of_plan(printed, pages), *_of_report(printed, pages), *_of_crew_lists(printed, pages),
-            *_of_phone(printed, tables, season, pages), *_of_cases(printed, pages), *_of_history(printed, pages, histories),
+            *_of_phone(printed, read, season, pages), *_of_cases(printed, pages), *_of_history(printed, pages, histories),
         ]  # fmt: skip
 
 
@@ -71,67 +77,6 @@ def _differ(what: str, mine: Any, other: Any) -> Iterator[str]:
 def _differ_by(what: str, mine: dict[Any, Any], other: dict[Any, Any]) -> Iterator[str]:
     for key in sorted({*mine, *other}, key=str):
         yield from _differ(f"{what} {key}", mine.get(key), other.get(key))
-
-
-# The words of a record
-
-
-def _where(trunk: int, arm: str) -> str:
-    parts = [f"trunk {trunk}"] if trunk else []
-    return ", ".join([*parts, arm.replace("_", " ")] if arm else parts)
-
-
-def _on(words: str, trunk: int, arm: str) -> str:
-    where = _where(trunk, arm)
-    return f"{words} ({where})" if where else words
-
-
-def _signed(parts: Iterable[str], record: Record) -> str:
-    written = [*parts, *([text(record, "observer")] if text(record, "observer") else [])]
-    return ", ".join(written) + (f": {text(record, 'note')}" if text(record, "note") else "")
-
-
-def _finding(record: Record) -> str:
-    parts = [_on(codes.SYMPTOMS[text(record, "symptom")], whole(record, "trunk") or 0, text(record, "arm"))]
-    dead, total = number(record, "dead"), number(record, "total")
-    if dead is not None and total is not None:
-        parts.append(f"{dead:g} of {total:g} spurs")
-    for column, unit in (("percent", "%"), ("empty_percent", "% of the wire empty"), ("stain_cm", "cm stained")):
-        written = number(record, column)
-        if written is not None:
-            parts.append(f"{written:g} {unit}")
-    if text(record, "cause") not in ("", "unknown"):
-        parts.append(codes.CAUSES[text(record, "cause")])
-    if text(record, "renewal_shoot") not in ("", "none"):
-        parts.append(f"young shoot {codes.RENEWAL_SHOOTS[text(record, 'renewal_shoot')]}")
-    return _signed(parts, record)
-
-
-def _work(record: Record) -> str:
-    parts = [_on(codes.WORK_KINDS[text(record, "kind")], whole(record, "trunk") or 0, text(record, "arm"))]
-    height = number(record, "cut_height_cm")
-    if height is not None:
-        parts.append(f"cut at {height:g} cm")
-    if text(record, "status") not in ("", "done"):
-        parts.append(text(record, "status"))
-    return _signed(parts, record)
-
-
-def _plants(record: Record) -> list[tuple[str, str]]:
-    planted, removed, reason = (text(record, column) for column in ("planted", "removed", "reason"))
-    lines = [(planted, "vine planted")] if planted else []
-    if removed:
-        lines.append((removed, f"vine gone ({reason})" if reason else "vine gone"))
-    return lines or [("", f"no vine here ({reason})" if reason else "vine")]
-
-
-def _written_as(record: Record, vine: Vine, by_counting: bool) -> str:
-    row, position, end = text(record, "row"), text(record, "position"), text(record, "counted_from") == "end"
-    if (row, position) == (vine[0], str(vine[1])) and not (by_counting and end):
-        return ""
-    if not position:
-        return f", written as row {row}, bay {text(record, 'bay')}, vine {whole(record, 'vine')}"
-    return f", written as row {row}, position {position}{' from the far end' if by_counting and end else ''}"
 
 
 # Map
@@ -164,7 +109,7 @@ def _of_map(printed: Printed, pages: Pages) -> Iterator[str]:
 
 
 def _event(event: Any) -> tuple[str, str]:
-    words = {"symptoms": _finding, "work": _work}
+    words = {"symptoms": finding_text, "work": work_text}
     if event.what in words:
         return event.day, words[event.what](event.record) + (_CASUAL if event.casual else "")
     if event.what == "planted":
@@ -206,25 +151,29 @@ def _looks(data: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def _of_plan(printed: Printed, pages: Pages) -> Iterator[str]:
-    try:
-        plan = printed.plan()
-    except NothingPrintedError as refused:
-        yield from _differ("plan.refused", "no counted season" in str(refused), not pages.seasons.compared)
-        return
-    yield from _differ("plan.season", plan["season"], pages.season)
     facts = pages.plan()
-    by_vine: dict[Vine, list[dict[str, Any]]] = {vine: [] for vine in pages.vines}
-    for piece in plan["work"]:
-        by_vine[piece["row"], piece["position"]].append(piece)
-    for vine, pieces in by_vine.items():
-        if facts[vine].gone_since:
-            allowed = {"train"} if facts[vine].stands else {"replant_dead"}
-            yield from _differ(f"plan.no_living_vine {vine}", "replant_dead" in {piece["rule"] for piece in pieces}, not facts[vine].stands)
-            yield from _differ(f"plan.gone_since {vine}", {piece["rule"] for piece in pieces} - allowed, set())
-            continue
-        for piece in pieces:
-            yield from _of_piece(f"{vine} {piece['kind']}", piece, facts[vine])
-        yield from _of_pieces(vine, pieces, facts[vine])
+    for prices in (False, True):
+        try:
+            plan = printed.plan(prices=prices)
+        except NothingPrintedError as refused:
+            yield from _differ("plan.refused", "no counted season" in str(refused), not pages.seasons.compared)
+            return
+        yield from _differ("plan.season", plan["season"], pages.season)
+        by_vine: dict[Vine, list[dict[str, Any]]] = {vine: [] for vine in pages.vines}
+        for piece in plan["work"]:
+            by_vine[piece["row"], piece["position"]].append(piece)
+        for vine, pieces in by_vine.items():
+            yield from _of_vine(vine, pieces, facts[vine])
+
+
+def _of_vine(vine: Vine, pieces: list[dict[str, Any]], facts: Planned) -> Iterator[str]:
+    rules = {piece["rule"] for piece in pieces}
+    if facts.gone_since:
+        yield from _differ(f"plan.gone_since {vine}", rules, set() if facts.stands else {"replant_dead"})
+        return
+    for piece in pieces:
+        yield from _of_piece(f"{vine} {piece['kind']}", piece, facts)
+    yield from _of_pieces(vine, pieces, facts)
 
 
 def _of_piece(at: str, piece: dict[str, Any], facts: Planned) -> Iterator[str]:
@@ -246,7 +195,9 @@ def _of_piece(at: str, piece: dict[str, Any], facts: Planned) -> Iterator[str]:
     elif rule == "look_again":
         yield from _differ(f"plan.again {at}", True, said.again)
     elif rule == "watch":
-        yield from _differ(f"plan.showed_before {at}", (facts.showed_before, facts.condition != "showing"), (True, True))
+        yield from _differ(
+            f"plan.showed_before {at}", (facts.showed_before, facts.condition != "showing"), (True, True)
+        )
     elif rule == "keep_shoot":
         shoot = codes.RENEWAL_SHOOTS[said.shoot].split(":")[0] if said.shoot else "none"
         yield from _differ(f"plan.shoot {at}", why.split(";")[0], f"a shoot {shoot} is there")
@@ -323,10 +274,12 @@ def _of_report(printed: Printed, pages: Pages) -> Iterator[str]:
 def _seen_on(pages: Pages, vine: Vine) -> str:
     parts = []
     for symptom, trunk, arm, how, day, looks in pages.what_is_listed(vine):
-        words = _on(re.split(r":| \(", codes.SYMPTOMS[symptom])[0], trunk, arm)
+        words = with_part(re.split(r":| \(", codes.SYMPTOMS[symptom])[0], trunk, arm)
         parts.append(f"{words}, {_ENDS[how].format(day=day, looks=looks)}" if how else words)
     again = "Look again: " if pages.speaker.speak(vine).again else ""
-    listed = "; ".join(sorted(again + part if number == 0 else part for number, part in enumerate(dict.fromkeys(parts))))
+    listed = "; ".join(
+        sorted(again + part if number == 0 else part for number, part in enumerate(dict.fromkeys(parts)))
+    )
     return listed or "already cut"
 
 
@@ -352,7 +305,7 @@ def _of_crew_lists(printed: Printed, pages: Pages) -> Iterator[str]:
     yield from _differ("lists.lines", sorted((mine - other).elements()), sorted((other - mine).elements()))
 
 
-def _of_phone(printed: Printed, tables: dict[str, Any], season: int | None, pages: Pages) -> Iterator[str]:
+def _of_phone(printed: Printed, tables: Tables, season: int | None, pages: Pages) -> Iterator[str]:
     data = printed.phone()
     walked = season if season is not None else max(pages.all_seasons.seasons)
     yield from _differ("phone.season", data["season"], walked)
@@ -377,7 +330,9 @@ def _word(condition: int) -> str:
 
 
 def _of_cases(printed: Printed, pages: Pages) -> Iterator[str]:
-    yield from _differ_by("cases.last_seen", printed.cases(), pages.showing_now() if pages.season in pages.seasons.counted else {})
+    yield from _differ_by(
+        "cases.last_seen", printed.cases(), pages.showing_now() if pages.season in pages.seasons.counted else {}
+    )
 
 
 # History
@@ -387,17 +342,24 @@ def _of_history(printed: Printed, pages: Pages, histories: int) -> Iterator[str]
     history = pages.history()
     longest = sorted(history, key=lambda vine: (-len(history[vine]), vine))
     for vine in longest[:histories]:
-        mine = sorted((line["id"], line["table"], line["date"], line["fate"], line["corrects"], line["text"]) for line in printed.history(vine))
+        mine = sorted(
+            (line["id"], line["table"], line["date"], line["fate"], line["corrects"], line["text"])
+            for line in printed.history(vine)
+        )
         other = []
         for version in history[vine]:
             record = version.record
             if version.table == "plants":
-                lines = _plants(record)
+                lines = plants_texts(record)
             else:
-                lines = [(text(record, "date"), (_finding if version.table == "symptoms" else _work)(record))]
-            also = _written_as(record, vine, by_counting=version.table == "symptoms")
+                lines = [(text(record, "date"), (finding_text if version.table == "symptoms" else work_text)(record))]
+            also = named_as(record, vine, by_counting=version.table == "symptoms")
             other += [
                 (text(record, "id"), version.table, day, version.fate, text(record, "corrects"), words + also) for day, words in lines
             ]  # fmt: skip
-        yield from _differ(f"history.lines {vine}", [one for one in mine if one not in other], [one for one in sorted(other) if one not in mine])
+        yield from _differ(
+            f"history.lines {vine}",
+            [one for one in mine if one not in other],
+            [one for one in sorted(other) if one not in mine],
+        )
         yield from _differ(f"history.number {vine}", len(mine), len(other))

@@ -20,6 +20,9 @@ Vine = tuple[str, int]
 
 #: No limit on crew-days and on the loss of a year, so that all that is proposed is printed.
 NO_LIMITS = "name,value\nmost_loss_pct,100\n"
+#: Invented prices, with which strategies are compared and the work follows the best of them.
+PRICES = "price_per_t,900\nyield_t_ha,9\ncrew_hour,28\nreplant_vine,11\n"
+SPACING = {"vine_spacing_m": 1.5, "row_spacing_m": 2.5}
 
 
 class NothingPrintedError(Exception):
@@ -43,7 +46,9 @@ class Printed:
         self._definition = ["--definition", definition]
 
     def _run(self, *words: str) -> str:
-        done = CliRunner().invoke(main, [words[0], "vineyard", "--block", self._block, *words[1:]], catch_exceptions=False)
+        done = CliRunner().invoke(
+            main, [words[0], "vineyard", "--block", self._block, *words[1:]], catch_exceptions=False
+        )
         if done.exit_code:
             raise NothingPrintedError(done.output.strip())
         return done.stdout
@@ -59,11 +64,11 @@ class Printed:
         (sentence,) = re.findall(r"<desc[^>]*>(.*?)</desc>", page)
         return _data(page), str(sentence)
 
-    def plan(self) -> dict[str, Any]:
-        """Return the plan without limits of hours and loss."""
+    def plan(self, *, prices: bool) -> dict[str, Any]:
+        """Return the plan without limits of hours and loss, by the rules alone or by money."""
         costs = self._folder / "costs.csv"
-        costs.write_text(NO_LIMITS)
-        limits = ["--costs", str(costs), "--crew-days", "10000"]
+        costs.write_text(NO_LIMITS + (PRICES if prices else ""))
+        limits = ["--costs", str(costs), "--crew-days", "10000", "--futures", "20"]
         return dict(json.loads(self._run("plan", *self._season, *self._definition, *limits, "--json")))
 
     def report_list(self) -> tuple[list[list[str]], str]:
@@ -102,7 +107,8 @@ def printed_of(
 ) -> Iterator[Printed]:
     """Hand out the commands over tables that are in no folder: read once, for all of them."""
     store = Store.in_memory()
-    store.append({name: frame_of(name, lines) for name, lines in tables.items() if lines}, named=True)
+    spaced = {**tables, "blocks": [{**SPACING, **line} for line in tables["blocks"]]}
+    store.append({name: frame_of(name, lines) for name, lines in spaced.items() if lines}, named=True)
 
     @contextmanager
     def at_hand(*_: object, **__: object) -> Iterator[Store]:
@@ -138,7 +144,7 @@ class Tables(HTMLParser):
         parser.feed(page)
         return parser.found
 
-    def handle_starttag(self, tag: str, attrs: Sequence[tuple[str, str | None]]) -> None:
+    def handle_starttag(self, tag: str, attrs: Sequence[tuple[str, str | None]]) -> None:  # noqa: ARG002 - the parser's
         if tag == "table":
             self.found.append([])
         elif tag == "tr" and self.found:

@@ -71,11 +71,16 @@ def test_last_known_is_that_of_the_last_counted_look(store):
 
 def test_what_is_known_is_of_the_vine_that_stands_now(store):
     """Of what was found on the vine before, after the season, or at a second look nothing is told."""
+
     def more(table, *records):
         store.append({table: frame_of(table, [{"block": "B", "row": "1", **record} for record in records])})
 
     assert data_of(store)["rows"][0]["known_in"][1] == 2025
-    more("work", {"position": "2", "date": "2025-09-10", "kind": "replant"}, {"position": "4", "date": "2025-12-10", "kind": "remove"})
+    more(
+        "work",
+        {"position": "2", "date": "2025-09-10", "kind": "replant"},
+        {"position": "4", "date": "2025-12-10", "kind": "remove"},
+    )
     second = {"block": "B", "date": "2025-08-22", "covered": "1", "purpose": "recheck", "observer": "Oskar"}
     store.append({"surveys": frame_of("surveys", [second])})
     more("symptoms", {"position": "1", "date": "2025-08-22", "symptom": "canker", "observer": "Oskar"})

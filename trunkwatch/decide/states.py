@@ -74,9 +74,9 @@ def _work_since(season: BlockSeason, states: NDArray[np.uint8]) -> None:
     for work in season.reading.work:
         if not work.done or not end < work.date <= season.known_until:
             continue
-        if work.kind in CLEARING and states[work.cell] in _GROWN:
-            if not vine_now(season, work.cell).damages:  # one trunk or arm may be out, and another still damaged
-                states[work.cell] = State.ARM_CUT if CLEARING[work.kind] == "arm" else State.CUT
+        # One trunk or arm may be out, and another still damaged.
+        if work.kind in CLEARING and states[work.cell] in _GROWN and not vine_now(season, work.cell).damages:
+            states[work.cell] = State.ARM_CUT if CLEARING[work.kind] == "arm" else State.CUT
     day, judged = known_day(season), season.history.plant[season.index]
     for cell, plants in season.reading.plants.items():
         number = plant_after(plants, day)
