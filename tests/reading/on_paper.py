@@ -375,7 +375,7 @@ class Pages:
             untidy=any(finding.symptom in UNTIDY and finding.season >= self.season for finding in findings),
             stands=self.after_work(vine, self.last_record()) is not None,
             gone_since=self.after_work(vine, self.last_record()) != plant,
-            found_dead=condition == "dead",
+            found_dead=condition == "dead" and self.seasons.plant(self.season, vine) == plant,
             showed_before=plant is not None
             and any(self.speaker.showed(season, vine, plant) for season in self.seasons.seasons),
             condition=condition,

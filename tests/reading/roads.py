@@ -110,12 +110,23 @@ def printed_of(
     spaced = {**tables, "blocks": [{**SPACING, **line} for line in tables["blocks"]]}
     store.append({name: frame_of(name, lines) for name, lines in spaced.items() if lines}, named=True)
 
+    frames: dict[tuple[Any, ...], Any] = {}
+    read = store.frame
+
+    def frame(*names: object, **options: object) -> Any:
+        """Return a table, read once for all commands; a copy each time."""
+        key = *names, *sorted(options.items())
+        if key not in frames:
+            frames[key] = read(*names, **options)
+        return frames[key].copy()
+
     @contextmanager
     def at_hand(*_: object, **__: object) -> Iterator[Store]:
         yield store
 
     with (
         tempfile.TemporaryDirectory() as folder,
+        patch.object(store, "frame", frame),
         patch("trunkwatch.block.open_vineyard", at_hand),
         patch("trunkwatch.block.opening.open_vineyard", at_hand),
     ):
