@@ -255,6 +255,23 @@ def test_all_of_a_chain_that_was_taken_back_is_taken_back():
     assert told == [("a", "taken back"), ("b", "taken back"), ("c", "takes back")]
 
 
+def test_a_finding_that_was_moved_to_another_block_was_corrected():
+    store = walked_block(YEARS, vines=12)
+    store.append(
+        {
+            "blocks": frame_of("blocks", [{"block": "B"}]),
+            "rows": frame_of("rows", [{"block": "B", "row": "1", "last": 5}]),
+        }
+    )
+    for block, more in (
+        ("A", {"id": "a"}),
+        ("B", {"id": "b", "corrects": "a", "recorded_at": "2024-01-17T11:00:00.000+00:00"}),
+    ):
+        store.append({"symptoms": frame_of("symptoms", [{"block": block, "row": "1", **arm(3, **more)}])})
+    assert [(line.id, line.fate) for line in vine_records(store, "A", "1", "3")] == [("a", "corrected")]
+    assert ("b", "stands") in [(line.id, line.fate) for line in vine_records(store, "B", "1", "3")]
+
+
 def test_on_an_empty_place_nothing_was_last_seen():
     pulled = {"position": "3", "date": "2024-03-01", "kind": "remove"}
     found = season([arm(3), arm(3, "2025-01-15")], [pulled])

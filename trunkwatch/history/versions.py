@@ -80,9 +80,10 @@ def versions_at(reading: BlockReading, tables: Mapping[str, pd.DataFrame], cell:
         # What stands was asked of the whole vineyard: a correction may have moved a record to another block.
         stands = set(getattr(reading.records, table)["id"])
         left = {root[name] for name in stands if name in root}
+        gone = {root[line["id"]] for line in lines if line["void"] == "yes"} - left
         found += [
             Version(
-                table, typed(cells[line["id"]] or NOWHERE, line), _fate(line, stands, left, root[line["id"]]),
+                table, typed(cells[line["id"]] or NOWHERE, line), _fate(line, stands, gone, root[line["id"]]),
                 line["corrects"], line["recorded_at"], line["device"],
             )
             for line in lines if root[line["id"]] in here
@@ -101,9 +102,9 @@ def _roots(lines: list[dict[str, Any]]) -> dict[str, str]:
     return root
 
 
-def _fate(line: Mapping[str, Any], stands: set[str], left: set[str], root: str) -> Fate:
+def _fate(line: Mapping[str, Any], stands: set[str], gone: set[str], root: str) -> Fate:
     if line["void"] == "yes":
         return Fate.TAKES_BACK
     if line["id"] in stands:
         return Fate.STANDS
-    return Fate.CORRECTED if root in left else Fate.TAKEN_BACK
+    return Fate.TAKEN_BACK if root in gone else Fate.CORRECTED
