@@ -183,7 +183,9 @@ def _of_piece(at: str, piece: dict[str, Any], facts: Planned) -> Iterator[str]:
     yield from _differ(f"plan.last_seen {at}", piece["last_seen"], last_seen)
     yield from _differ(f"plan.day_in_reason {at}", "".join(re.findall(r"; last seen (\S+)$", why)), last_seen)
     if piece["kind"] in _CUTS or piece["kind"] == "mark":
-        yield from _differ(f"plan.listed {at}", True, said.listed)
+        # What was planted after the last look of the season is on no list (13), and marked where damage stands on it.
+        listed = said.listed or (piece["kind"] == "mark" and bool(said.damages))
+        yield from _differ(f"plan.listed {at}", True, listed)
         yield from _differ(f"plan.part {at}", why.split(";")[0], _parts(facts))
         yield from _differ(f"plan.in_doubt_cut {at}", False, said.again and facts.condition != "showing")
     if piece["kind"] in _CUTS:
