@@ -6,6 +6,7 @@ import pytest
 from walked_blocks import walked_block
 
 from trunkwatch.block import load, vine_now, winter_list
+from trunkwatch.block.vine_now import last_evidence
 from trunkwatch.block.vine_records import vine_records
 from trunkwatch.decide.decision import decide
 from trunkwatch.renewal.plan import Why
@@ -219,3 +220,63 @@ def test_records_of_a_vine_stand_in_the_order_of_writing_and_say_what_became_of_
     assert [(line.id, line.fate) for line in vine_records(store, "A", "1", "3")] == moved
     told = [(line.id, line.fate) for line in vine_records(store, "A", "1", "5")]
     assert told == [("y", "taken back"), *moved, ("x", "takes back")]
+
+
+@pytest.mark.parametrize(
+    ("taken_back_at", "fates"),
+    [
+        ("14", {"a": "taken back", "b": "taken back", "c": "takes back"}),
+        ("12", {"a": "corrected", "b": "stands", "c": "takes back"}),
+    ],
+)
+def test_what_was_corrected_and_taken_back_is_what_the_later_of_the_two_left(taken_back_at, fates):
+    """Two who did not know of each other: one corrected a finding, the other took it back."""
+    store = walked_block(YEARS, vines=12)
+    for hour, more in (
+        ("11", {"id": "a"}),
+        ("13", {"id": "b", "corrects": "a"}),
+        (taken_back_at, {"id": "c", "corrects": "a", "void": "yes"}),
+    ):
+        record = arm(3, recorded_at=f"2024-01-16T{hour}:00:00.000+00:00", **more)
+        store.append({"symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **record}])})
+    assert {line.id: line.fate for line in vine_records(store, "A", "1", "3")} == fates
+
+
+def test_all_of_a_chain_that_was_taken_back_is_taken_back():
+    store = walked_block(YEARS, vines=12)
+    for hour, more in (
+        ("11", {"id": "a"}),
+        ("12", {"id": "b", "corrects": "a"}),
+        ("13", {"id": "c", "corrects": "b", "void": "yes"}),
+    ):
+        record = arm(3, recorded_at=f"2024-01-16T{hour}:00:00.000+00:00", **more)
+        store.append({"symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **record}])})
+    told = [(line.id, line.fate) for line in vine_records(store, "A", "1", "3")]
+    assert told == [("a", "taken back"), ("b", "taken back"), ("c", "takes back")]
+
+
+def test_a_finding_that_was_moved_to_another_block_was_corrected():
+    store = walked_block(YEARS, vines=12)
+    store.append(
+        {
+            "blocks": frame_of("blocks", [{"block": "B"}]),
+            "rows": frame_of("rows", [{"block": "B", "row": "1", "last": 5}]),
+        }
+    )
+    for block, more in (
+        ("A", {"id": "a"}),
+        ("B", {"id": "b", "corrects": "a", "recorded_at": "2024-01-17T11:00:00.000+00:00"}),
+    ):
+        store.append({"symptoms": frame_of("symptoms", [{"block": block, "row": "1", **arm(3, **more)}])})
+    assert [(line.id, line.fate) for line in vine_records(store, "A", "1", "3")] == [("a", "corrected")]
+    assert ("b", "stands") in [(line.id, line.fate) for line in vine_records(store, "B", "1", "3")]
+
+
+def test_on_an_empty_place_nothing_was_last_seen():
+    pulled = {"position": "3", "date": "2024-03-01", "kind": "remove"}
+    found = season([arm(3), arm(3, "2025-01-15")], [pulled])
+    assert [last_evidence(found.reading, (0, 2), day) for day in ("2024-02-01", "2024-03-01", "2025-12-01")] == [
+        "2024-01-15",
+        "",
+        "",
+    ]

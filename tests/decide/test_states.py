@@ -7,6 +7,7 @@ from trunkwatch.block import load
 from trunkwatch.decide.decision import decide
 from trunkwatch.decide.states import states_after
 from trunkwatch.forecast.vine_years import steps_of
+from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import State
 from trunkwatch.vineyard.tables import empty_frame
 
@@ -106,3 +107,67 @@ def test_of_other_blocks_only_what_was_known_by_the_season_counts():
     own = load(walked_block(YEARS, vines=12, symptoms=LEAVES), "A", 2024)
     found = [decide(own, [steps_of(other, last)], empty_frame("costs")).estimates for last in (2024, 2025)]
     assert found[0].mean("first") == found[1].mean("first")
+
+
+def proposed(symptoms=(), done=(), season=None, **block):
+    """Return kind, rule and reason of what is proposed for each position."""
+    store = walked_block(
+        YEARS, vines=12, symptoms=[*LEAVES, *symptoms], work=[*done], **{"training": "bilateral", **block}
+    )
+    found = decide(load(store, "A", season), [], empty_frame("costs"))
+    kinds = {}
+    for one in found.work:
+        kinds.setdefault(one.cell[1] + 1, []).append((one.kind, one.rule, why_words(one, found.costs)))
+    return kinds
+
+
+def test_a_young_replant_with_damage_is_marked():
+    kinds = proposed([arm(3, "2025-01-15", percent=40)], [work(3, "2023-11-20", "replant")])
+    assert kinds[3][-1] == ("mark", "mark", "the start arm affected, 40 % dead; last seen 2025-01-15")
+
+
+def test_one_trunk_cut_since_the_season_leaves_the_damage_on_the_other():
+    trunks = [arm(3, "2025-01-15", "", symptom="dead_trunk", trunk=number) for number in (1, 2)]
+    kinds = proposed(trunks, [work(3, "2025-12-10", "cut_old_trunk", trunk=1)], training="multi_trunk")
+    assert [kind for kind, _, _ in kinds[3]] == ["cut_old_trunk"]
+    assert 3 not in proposed(trunks, [work(3, "2025-12-10", "cut_old_trunk")], training="multi_trunk")
+
+
+@pytest.mark.parametrize("day", ["2025-09-10", "2025-12-10"])
+def test_a_vine_planted_after_the_last_look_shows_nothing(day):
+    states, facts = after([arm(3, "2025-01-15")], [work(3, day, "replant")])
+    assert states[3] is State.PLANTED
+    assert not facts[3].damaged
+    assert 3 not in proposed([arm(3, "2025-01-15")], [work(3, day, "replant")])
+
+
+def test_a_place_planted_after_the_last_look_is_filled():
+    done = [work(3, "2024-12-10", "remove"), work(3, "2025-09-10", "replant")]
+    assert after((), done)[0][3] is State.PLANTED
+
+
+def test_after_an_earlier_season_nothing_is_proposed_for_a_vine_that_is_gone_since():
+    found = [arm(3, "2024-01-15"), {"position": "3", "date": "2024-08-15", "symptom": "mummies"}]
+    assert {rule for _, rule, _ in proposed(found, season=2024)[3]} == {"clear", "cut_and_wait"}
+    assert 3 not in proposed(found, [work(3, "2025-03-10", "replant")], season=2024)
+    pulled = proposed(found, [work(3, "2025-03-10", "remove")], season=2024)
+    assert pulled[3] == [("replant", "replant_dead", "no living vine stands here")]
+
+
+@pytest.mark.parametrize(("kind", "state"), [("renew_arm", State.ARM_1), ("renew_trunk", State.RENEWED_1)])
+def test_a_vine_cut_in_a_season_in_which_it_missed_a_look_does_not_show(kind, state):
+    missed = {"position": "3", "date": "2025-08-15", "symptom": "not_seen"}
+    states, _ = after([arm(3, "2025-01-15"), missed], [work(3, "2025-02-20", kind)])
+    assert states[3] is state
+    assert "mark" not in {
+        one for one, _, _ in proposed([arm(3, "2025-01-15"), missed], [work(3, "2025-02-20", kind)]).get(3, ())
+    }
+
+
+def test_a_vine_in_doubt_that_missed_a_look_is_looked_at_again():
+    records = [
+        arm(3, "2025-01-15"),
+        none(3, "2025-05-20"),
+        {"position": "3", "date": "2025-08-15", "symptom": "not_seen"},
+    ]
+    assert [rule for _, rule, _ in proposed(records)[3]] == ["look_again"]

@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
+from walked_blocks import walked_block
 
 from trunkwatch.block import load
 from trunkwatch.errors import RecordError
@@ -98,6 +99,36 @@ def test_strip_draws_every_vine_once_and_tells_the_numbers(season):
     assert condition_counts(season.history, 2026)[Condition.SHOWING] == 2
     assert svg == strip_svg(season.history, 2026)
     assert len(svg) < 20_000
+
+
+def test_a_finding_of_a_second_look_was_not_seen_in_passing():
+    """Beside the second look and in another time of the year, too; what no look covers was seen in passing."""
+    store = walked_block((2024, 2025), vines=4, symptoms=[
+        {"position": "2", "date": "2025-07-02", "symptom": "canker", "observer": "Oskar"},
+        {"position": "3", "date": "2025-05-20", "symptom": "canker", "observer": "Oskar"},
+    ])  # fmt: skip
+    store.append(
+        {
+            "surveys": frame_of(
+                "surveys",
+                [{"block": "A", "date": "2025-06-28", "covered": "1", "purpose": "recheck", "observer": "Oskar"}],
+            )
+        }
+    )
+    events = embedded(block_map(load(store, "A").history))["events"]
+    assert events == {
+        "1": [["2025-07-02", "canker: sunken, dead bark or wood, Oskar"]],
+        "2": [["2025-05-20", "canker: sunken, dead bark or wood, Oskar (seen in passing, in no rate)"]],
+    }
+
+
+@pytest.mark.parametrize(("day", "outside"), [("2024-10-31", [[], []]), ("2024-11-01", [[2], []])])
+def test_a_vine_pulled_on_the_last_day_of_a_season_has_no_bar_over_it(day, outside):
+    canker = {"position": "3", "date": "2024-09-20", "symptom": "canker"}
+    store = walked_block(
+        (2024, 2025), vines=4, symptoms=[canker], work=[{"position": "3", "date": day, "kind": "remove"}]
+    )
+    assert [one["outside"] for one in embedded(block_map(load(store, "A").history))["seasons"]] == outside
 
 
 def test_change_masks_by_hand(season):

@@ -69,6 +69,28 @@ def test_last_known_is_that_of_the_last_counted_look(store):
     assert second["found"] == {"12": ["collapse", "2023-07-02"]}
 
 
+def test_what_is_known_is_of_the_vine_that_stands_now(store):
+    """Of what was found on the vine before, after the season, or at a second look nothing is told."""
+
+    def more(table, *records):
+        store.append({table: frame_of(table, [{"block": "B", "row": "1", **record} for record in records])})
+
+    assert data_of(store)["rows"][0]["known_in"][1] == 2025
+    more(
+        "work",
+        {"position": "2", "date": "2025-09-10", "kind": "replant"},
+        {"position": "4", "date": "2025-12-10", "kind": "remove"},
+    )
+    second = {"block": "B", "date": "2025-08-22", "covered": "1", "purpose": "recheck", "observer": "Oskar"}
+    store.append({"surveys": frame_of("surveys", [second])})
+    more("symptoms", {"position": "1", "date": "2025-08-22", "symptom": "canker", "observer": "Oskar"})
+    more("symptoms", {"position": "6", "date": "2027-01-10", "symptom": "canker"})
+    row, _ = data_of(store)["rows"]
+    assert (row["known_in"][1], row["known"][1]) == (0, Condition.NOT_SEEN)
+    assert (row["found"], row["missing"]) == ({}, [4, 5])
+    assert data_of(store, season=2027)["rows"][0]["found"] == {"6": ["canker", "2027-01-10"]}
+
+
 def test_planned_work_in_walking_order_with_positions_for_bays(store):
     assert data_of(store)["work"] == [
         {"root": "p2", "row": {"block": "B", "row": "1", "position": "4", "date": "2025-12-01", "kind": "renew_arm", "status": "planned", "arm": "end"}},

@@ -122,6 +122,8 @@ def last_evidence(reading: BlockReading, cell: Cell, day: str = "9999-99-99") ->
     """Return when symptoms, damage or death were last seen on the vine that stands in a cell; empty where they never were."""
     vine = reading.vine(cell)
     plant = plant_after(vine.plants, day)
+    if plant < 0:
+        return ""  # a finding on an empty place is of no plant either, and calls for nothing
     return max(
         (f.date for f in vine.findings if f.plant == plant and f.date <= day and f.symptom in _EVIDENCE), default=""
     )

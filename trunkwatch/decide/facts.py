@@ -9,17 +9,23 @@ from trunkwatch.block.opening import BlockSeason
 from trunkwatch.block.vine_now import VineNow, vines_now
 from trunkwatch.history import Condition
 from trunkwatch.history.places import Cell
+from trunkwatch.history.plants import plant_after
 from trunkwatch.history.vine_part import PartKind
 from trunkwatch.renewal.plan import VineFacts
 from trunkwatch.renewal.states import State
 
-__all__ = ["facts_of_vines"]
+__all__ = ["facts_of_vines", "known_day"]
 
 
 #: Winters since the cut that a state holds; the seasons' conditions miss one where a part was seen dead and cut in one winter.
 _WINTERS: dict[int, int] = {
     State.RENEWED_1: 1, State.RENEWED_2: 2, State.RENEWED_3: 3, State.RENEWED_4: 4, State.ARM_1: 1, State.ARM_2: 2,
 }  # fmt: skip
+
+
+def known_day(season: BlockSeason) -> str:
+    """Return the day up to which it is known what was pulled and planted: as with cuts, as soon as it is written."""
+    return min(season.known_until, max(season.as_of, season.reading.last_day))
 
 
 def facts_of_vines(season: BlockSeason, states: NDArray[np.uint8]) -> list[VineFacts]:
@@ -32,7 +38,11 @@ def facts_of_vines(season: BlockSeason, states: NDArray[np.uint8]) -> list[VineF
     states : (rows, stations) uint8 array
         As `trunkwatch.renewal.states.initial_states` gives them.
     """
-    exists, now = season.history.grid.exists, vines_now(season)
+    exists, day = season.history.grid.exists, known_day(season)
+    now = {
+        cell: vine for cell, vine in vines_now(season).items()
+        if _plant_after(season, cell, day) == _plant_after(season, cell, season.as_of)
+    }  # fmt: skip
     wanted = exists & (states != State.SOUND)
     for cell, vine in now.items():
         wanted[cell] |= bool(vine.damages or vine.doubted or vine.untidy) and bool(exists[cell])
@@ -60,12 +70,17 @@ def _facts(season: BlockSeason, cell: Cell, state: int, now: VineNow | None) -> 
     )  # fmt: skip
 
 
+def _plant_after(season: BlockSeason, cell: Cell, day: str) -> int:
+    return plant_after(season.reading.vine(cell).plants, day)
+
+
 def _trained(season: BlockSeason, cell: Cell) -> int:
-    """Count the winters since a renewal or replant that still is in training; 0 for none."""
-    condition = season.history.condition[: season.index + 1, cell[0], cell[1]]
+    """Count the winters since a renewal or replant of the plant there now that still is in training; 0 for none."""
+    years = slice(None, season.index + 1), *cell
+    number = _plant_after(season, cell, known_day(season))
     run = 0
-    for one in condition[::-1]:
-        if one not in (Condition.RENEWED, Condition.YOUNG):
+    for one, plant in zip(season.history.condition[years][::-1], season.history.plant[years][::-1], strict=True):
+        if one not in (Condition.RENEWED, Condition.YOUNG) or plant != number:
             break
         run += 1
     return run

@@ -7,9 +7,10 @@ from numpy.typing import NDArray
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.block.vine_now import vine_now
-from trunkwatch.decide.facts import facts_of_vines
+from trunkwatch.decide.facts import facts_of_vines, known_day
 from trunkwatch.forecast.vine_years import before_season
 from trunkwatch.history import Condition
+from trunkwatch.history.places import Cell
 from trunkwatch.history.plants import plant_after
 from trunkwatch.renewal.plan import VineFacts
 from trunkwatch.renewal.states import State, damage_state, initial_states
@@ -62,6 +63,8 @@ def states_after(season: BlockSeason) -> tuple[NDArray[np.uint8], list[VineFacts
             states[one.cell] = damage_state(one.share)
         elif states[one.cell] in _DAMAGE:  # cut since without a trace in the seasons, or the records disagree
             states[one.cell] = State.HIDDEN_1
+        elif states[one.cell] == State.SHOWING and now[one.cell] != Condition.SHOWING:
+            _seen_beside_the_count(season, states, one.cell)
     return states, [replace(one, state=int(states[one.cell])) for one in facts]
 
 
@@ -71,14 +74,30 @@ def _work_since(season: BlockSeason, states: NDArray[np.uint8]) -> None:
     for work in season.reading.work:
         if not work.done or not end < work.date <= season.known_until:
             continue
-        if work.kind in CLEARING and states[work.cell] in _GROWN:
-            arm = CLEARING[work.kind] == "arm"
-            if not arm or not vine_now(season, work.cell).damages:
-                states[work.cell] = State.ARM_CUT if arm else State.CUT
-    day = min(season.known_until, max(season.as_of, season.reading.last_day))
+        # One trunk or arm may be out, and another still damaged.
+        if work.kind in CLEARING and states[work.cell] in _GROWN and not vine_now(season, work.cell).damages:
+            states[work.cell] = State.ARM_CUT if CLEARING[work.kind] == "arm" else State.CUT
+    day, judged = known_day(season), season.history.plant[season.index]
     for cell, plants in season.reading.plants.items():
         number = plant_after(plants, day)
         if number < 0:
             states[cell] = State.EMPTY
-        elif end < plants[number].since <= day:
+        elif number != judged[cell]:  # planted after the season, or in it and after the last look at the vine
             states[cell] = State.PLANTED
+
+
+def _seen_beside_the_count(season: BlockSeason, states: NDArray[np.uint8], cell: Cell) -> None:
+    """Settle a vine that last showed at its last counted look, but does not show in the season: it missed a look of it.
+
+    What is still on it calls for work as on any that shows; where nothing is, it was cut in the season, or showed before.
+    """
+    if vine_now(season, cell).open:
+        return
+    cuts = [
+        work for work in season.reading.vine(cell).work
+        if work.done and work.kind in CLEARING and work.season == season.season
+    ]  # fmt: skip
+    if not cuts:
+        states[cell] = State.HIDDEN_1
+    else:
+        states[cell] = State.ARM_1 if CLEARING[cuts[-1].kind] == "arm" else State.RENEWED_1

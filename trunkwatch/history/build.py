@@ -12,7 +12,7 @@ from trunkwatch.history.definitions import CaseDefinition, Part, definition_name
 from trunkwatch.history.looks import Look
 from trunkwatch.history.places import Cell
 from trunkwatch.history.plant_fates import cohort_followed, deaths_between
-from trunkwatch.history.plants import ORIGINAL
+from trunkwatch.history.plants import ORIGINAL, plant_after
 from trunkwatch.history.reading import BlockReading
 from trunkwatch.history.reasons import NotCounted, NoteKind, SeasonNote
 from trunkwatch.history.vine import Vine, case_vine, vine_season
@@ -178,10 +178,12 @@ class _Builder:
         found = np.zeros(self.shape, dtype=bool)
         ends = [season_bounds(season, self.reading.hemisphere)[1] for season in self.seasons]
         for cell, damages in self.reading.damages.by_cell.items():
+            plants = self.reading.vine(cell).plants
             for number, end in enumerate(ends):
                 at = (number, *cell)
                 if not (flags["seen"][at] or flags["carried"][at]):
-                    found[at] = any(damage.stands(end, cut_that_day=True) for damage in damages)
+                    plant = plant_after(plants, end)
+                    found[at] = any(d.finding.plant == plant and d.stands(end, cut_that_day=True) for d in damages)
         return found
 
     def _notes(self) -> tuple[SeasonNote, ...]:

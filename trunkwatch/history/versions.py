@@ -20,7 +20,7 @@ NOWHERE: Cell = (-1, -1)
 
 
 class Fate(Enum):
-    """What became of a version."""
+    """What became of a version: corrected where another of its root stands, taken back where none does."""
 
     STANDS = "stands"
     CORRECTED = "corrected"
@@ -75,35 +75,36 @@ def versions_at(reading: BlockReading, tables: Mapping[str, pd.DataFrame], cell:
     for table, (cell_of, typed) in makers.items():
         lines = [line for line in records_of(tables[table]) if table == "plants" or is_iso_date(str(line["date"]))]
         cells = {str(line["id"]): cell_of(line) for line in lines}
-        family = _family(lines, {name for name, where in cells.items() if where == cell})
+        root = _roots(lines)
+        here = {root[name] for name, where in cells.items() if where == cell}
         # What stands was asked of the whole vineyard: a correction may have moved a record to another block.
         stands = set(getattr(reading.records, table)["id"])
+        left = {root[name] for name in stands if name in root}
+        gone = {root[line["id"]] for line in lines if line["void"] == "yes"} - left
         found += [
             Version(
-                table, typed(cells[line["id"]] or NOWHERE, line), _fate(line, stands, lines), line["corrects"],
-                line["recorded_at"], line["device"],
+                table, typed(cells[line["id"]] or NOWHERE, line), _fate(line, stands, gone, root[line["id"]]),
+                line["corrects"], line["recorded_at"], line["device"],
             )
-            for line in lines if line["id"] in family
+            for line in lines if root[line["id"]] in here
         ]  # fmt: skip
     return found
 
 
-def _family(lines: list[dict[str, Any]], here: set[str]) -> set[str]:
-    """Return the ids of all records of the chains that touch the position."""
+def _roots(lines: list[dict[str, Any]]) -> dict[str, str]:
+    """Return the id to which the corrections of each record lead, by its own."""
     root = {line["id"]: line["corrects"] or line["id"] for line in lines}
     for name in tuple(root):
         seen = {name}
         while root.get(root[name], root[name]) != root[name] and root[name] not in seen:
             seen.add(root[name])
             root[name] = root[root[name]]
-    roots = {root[name] for name in here}
-    return {name for name in root if root[name] in roots}
+    return root
 
 
-def _fate(line: Mapping[str, Any], stands: set[str], lines: list[dict[str, Any]]) -> Fate:
+def _fate(line: Mapping[str, Any], stands: set[str], gone: set[str], root: str) -> Fate:
     if line["void"] == "yes":
         return Fate.TAKES_BACK
     if line["id"] in stands:
         return Fate.STANDS
-    taken_back = any(other["corrects"] == line["id"] and other["void"] == "yes" for other in lines)
-    return Fate.TAKEN_BACK if taken_back else Fate.CORRECTED
+    return Fate.TAKEN_BACK if root in gone else Fate.CORRECTED

@@ -27,7 +27,7 @@ class VineLine(NamedTuple):
     text : str
         For people: "dead arm (start), 60 %, M.K."
     casual : bool
-        A finding that no look covers.
+        A finding that no look covers, and no second look either.
     """
 
     date: str
@@ -119,10 +119,8 @@ def vine_lines(reading: BlockReading, cell: Cell, through: str = "9999") -> tupl
         Last day taken.
     """
     vine = reading.vine(cell)
-    lines = [
-        (f.date, "finding", VineLine(f.date, finding_words(f), f.casual))
-        for f in (*vine.findings, *vine.second_findings)
-    ]
+    lines = [(f.date, "finding", VineLine(f.date, finding_words(f), f.casual)) for f in vine.findings]
+    lines += [(f.date, "finding", VineLine(f.date, finding_words(f))) for f in vine.second_findings]
     lines += [(w.date, "work", VineLine(w.date, work_words(w))) for w in vine.work]
     lines += _plant_lines(vine.plants)
     return tuple(line for _, _, line in sorted(lines, key=lambda x: (x[0], x[1], x[2].text)) if line.date <= through)

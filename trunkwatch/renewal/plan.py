@@ -25,7 +25,7 @@ RULES: Mapping[str, str] = {
     "cut_and_wait": "no shoot to renew from: cut to clean wood and wait for a sucker; 42 to 100 % push one (Sosnowski, Wicks and Scott 2011)",
     "not_below_union": "a shoot from below the graft union of a grafted vine is rootstock and no renewal",
     "keep_shoot": "a young shoot in the right place is the next trunk: leave it at suckering (common practice, no source)",
-    "mark": "shows, and is not worth cutting this winter, or has no dead part on record: mark it, look again (common practice, no source)",
+    "mark": "shows, and is not worth cutting this winter, has no dead part on record, or is too young to be renewed: mark it, look again (common practice, no source)",
     "watch": "showed before and does not now: watch (common practice, no source)",
     "look_again": "damage on record that a later look did not see, or does not mention: look again before anything is cut (the record itself)",
     "cause": "an arm that bears nothing is worth renewing whether disease or cold killed it; the cause changes what to do for the block",
@@ -200,6 +200,8 @@ def suggest(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[Pla
         out += _on_showing(facts, costs, gains)
     elif State.HIDDEN_1 <= facts.state <= State.HIDDEN_3:
         out.append(PlannedWork(facts.cell, "watch", "watch", Why.SHOWED, facts))
+    elif facts.damaged:  # a young vine, or one that is growing anew
+        out.append(PlannedWork(facts.cell, "mark", "mark", Why.PART, facts))
     if usable_shoot(facts) and (
         State.LIGHT <= facts.state <= State.HEAVY or facts.state in (State.SHOWING, State.HIDDEN_1, State.HIDDEN_2)
     ):

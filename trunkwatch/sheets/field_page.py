@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, BlockReading, Condition
+from trunkwatch.history.plants import plant_after
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.sheets.crew_lists import CrewLine, crew_lines
@@ -79,8 +80,8 @@ def field_data(
     reading, history, season = walk.reading, walk.history, walk.season
     block = reading.records.block
     grid = history.grid
-    known = _last_known(history)
     season_from, season_to = season_bounds(season, reading.hemisphere)
+    known = _last_known(history, season_to)
     training = str(block.get("training") or "bilateral")
     return {
         "vineyard": identity, "block": history.block, "vineyard_name": str(block.get("vineyard") or ""), "season": season,
@@ -98,12 +99,15 @@ def field_data(
     }  # fmt: skip
 
 
-def _last_known(history: BlockHistory) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
-    """Return the condition of every vine when it was last looked at, and in which season: 0 for never."""
+def _last_known(history: BlockHistory, day: str) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+    """Return the condition in which the plant that stands after a day was last found, and in which season: 0 for never."""
     shape = history.grid.shape
     known, season = np.full(shape, Condition.NOT_SEEN, dtype=np.uint8), np.zeros(shape, dtype=np.int64)
-    for year, condition in zip(history.seasons, history.condition, strict=True):
-        looked = (condition != Condition.NOT_SEEN) & (condition != Condition.NO_POSITION)
+    stands = np.zeros(shape, dtype=np.int16)
+    for cell, plants in history.reading.plants.items():
+        stands[cell] = plant_after(plants, day)
+    for year, condition, plant in zip(history.seasons, history.condition, history.plant, strict=True):
+        looked = (condition != Condition.NOT_SEEN) & (condition != Condition.NO_POSITION) & (plant == stands)
         known[looked], season[looked] = condition[looked], year
     return known, season
 
@@ -128,13 +132,15 @@ def _as_record(block: Mapping[str, Any], line: CrewLine) -> dict[str, Any]:
     return {name: cell for name, cell in {**cells, **numbers}.items() if cell not in ("", None)}
 
 
-def _last_found(history: BlockHistory, number: int) -> dict[str, list[str]]:
-    """Return the latest finding by position, as code and day, those of uncounted looks included."""
+def _last_found(history: BlockHistory, number: int, day: str) -> dict[str, list[str]]:
+    """Return the last finding by a day on the plant that stands after it, by position, as code and day; no second looks."""
     found: dict[str, list[str]] = {}
     for cell, vine in history.reading.vines.items():
-        findings = [f for f in (*vine.findings, *vine.second_findings) if f.symptom != "not_seen"]
-        if cell[0] == number and findings:
-            last = max(findings, key=lambda f: f.date)
+        if cell[0] != number or (plant := plant_after(vine.plants, day)) < 0:
+            continue
+        findings = [f for f in vine.findings if f.plant == plant and f.date <= day and f.symptom != "not_seen"]
+        if findings:
+            last = findings[-1]  # of one day, the one that was written last
             found[str(history.grid.position[cell])] = [last.symptom, last.date]
     return found
 
@@ -148,7 +154,7 @@ def _row(walk: ToWalk, number: int, known: NDArray[np.uint8], season: NDArray[np
         "label": grid.rows[number], "back": bool(at[order[0]] > at[order[-1]]), "first": order[0], "last": order[-1], "bay_ends": list(grid.bay_ends[number]),
         "missing": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.missing[number])),
         "young": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.young[number])),
-        "found": _last_found(walk.history, number),
+        "found": _last_found(walk.history, number, season_bounds(walk.season, walk.reading.hemisphere)[1]),
         "known": [int(known[number, at[p]]) for p in order], "known_in": [int(season[number, at[p]]) for p in order],
     }  # fmt: skip
 
