@@ -48,6 +48,22 @@ class Lines:
         for table, frame in frames.items():
             self._fill(self._room(table), table, frame)
 
+    @property
+    def many_fresh(self) -> int:
+        """How many records were added beside the tables."""
+        return sum(len(frame) for frames in self.fresh.values() for frame in frames)
+
+    def mark(self) -> dict[str, int]:
+        """Return how far records were added beside the tables, for `back_to`."""
+        return {table: len(frames) for table, frames in self.fresh.items()}
+
+    def back_to(self, mark: Mapping[str, int]) -> bool:
+        """Forget the records that were added since a mark; tell whether there were any, which may still be seen then."""
+        added = [table for table, frames in self.fresh.items() if len(frames) > mark.get(table, 0)]
+        for table in added:
+            del self.fresh[table][mark.get(table, 0) :]
+        return bool(added)
+
     def _room(self, table: str) -> str:
         """Return the name of the table in which lines wait."""
         name = f'temp."waiting_{table}"'

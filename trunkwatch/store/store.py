@@ -9,7 +9,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -28,6 +28,7 @@ from trunkwatch.store.geopackage import (
 from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import (
     MOST_WAITING,
+    Log,
     append_frame,
     empty_log,
     framed,
@@ -49,8 +50,8 @@ from trunkwatch.store.whole import (
     create_file,
     refuse_read_only,
     replaced_by_copy,
+    shared_turn,
     told_errors,
-    turn_to_write,
 )
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
@@ -60,6 +61,16 @@ from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 __all__ = ["Changed", "Outcome", "Store"]
 
 _LOG = logging.getLogger("trunkwatch")
+
+
+@dataclass(slots=True)
+class _Appending:
+    """What those who share a turn to append work on; spoiled where one of them had added a part when it failed."""
+
+    store: "Store"
+    where: Path
+    log: Log
+    is_spoiled: bool = False
 
 
 class Store(MapLayers):
@@ -153,26 +164,55 @@ class Store(MapLayers):
 
         They wait in its log, which takes the same time whatever the size of the file; they go straight into the
         tables where there is no room in it, or another program reads at this moment. Nothing but `append` may be
-        called that writes.
+        called that writes. Writers of this process who wait for the same file share a turn: each sees what those
+        before it have added, and all are in the file, or none, before any of them is let go.
         """
         where = rights.real_path(Path(path))
         refuse_read_only(where)
-        with turn_to_write(where):
+        with shared_turn(
+            where, Path(path), begin=lambda: cls._to_append(where, Path(path)), end=cls._log_fresh, more=cls._may_add_more
+        ) as appending:  # fmt: skip
+            lines = appending.store._lines
+            mark = lines.mark()
+            try:
+                yield appending.store
+            except BaseException:
+                appending.is_spoiled |= lines.back_to(mark)
+                raise
+
+    @classmethod
+    def _to_append(cls, where: Path, path: Path) -> "_Appending":
+        with told_errors(where):
+            take_in(where)
+        db = connect_read(where, by_turns=True)
+        try:
+            store = cls(db, path, beside=True)
             with told_errors(where):
-                take_in(where)
-            with closing(connect_read(where)) as db:
-                store = cls(db, Path(path), beside=True)
-                with told_errors(where):
-                    log = read_log(db)
-                    store._lines.wait(waiting_frames(log))
-                yield store
-                fresh = {table: pd.concat(frames, ignore_index=True) for table, frames in store._lines.fresh.items()}
-            few = sum(map(len, fresh.values())) <= MOST_WAITING
-            with told_errors(where):
-                if not fresh or (few and append_frame(where, log, framed(records_by_table(fresh)))):
-                    return
-            with copied(where) as copy:
-                cls._whole(copy, where).put(fresh)
+                log = read_log(db)
+                store._lines.wait(waiting_frames(log))
+        except BaseException:
+            db.close()
+            raise
+        return _Appending(store, where, log)
+
+    @staticmethod
+    def _may_add_more(appending: "_Appending") -> bool:
+        return not appending.is_spoiled and appending.store._lines.many_fresh < MOST_WAITING // 2
+
+    @classmethod
+    def _log_fresh(cls, appending: "_Appending") -> None:
+        """Force what was added to disk: into the log, or else into the tables."""
+        where, log = appending.where, appending.log
+        with closing(appending.store):
+            fresh = {
+                table: pd.concat(frames, ignore_index=True) for table, frames in appending.store._lines.fresh.items() if frames
+            }  # fmt: skip
+        few = sum(map(len, fresh.values())) <= MOST_WAITING
+        with told_errors(where):
+            if not fresh or (few and append_frame(where, log, framed(records_by_table(fresh)))):
+                return
+        with copied(where) as copy:
+            cls._whole(copy, where).put(fresh)
 
     def _told(self) -> AbstractContextManager[None]:
         """Tell damage in one line."""
