@@ -79,6 +79,8 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         if grid.drifting:
             faults.append(fault_at(record, "note", f"rows {', '.join(grid.drifting)} do not keep step with the others"))
     known = blocks["block"].tolist()
+    labels = set(known)
+    strange = [label not in labels for label in rows["block"]]
     faults += [
         fault_at(
             record,
@@ -90,7 +92,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             about=(str(record["block"]),),
             waits=True,
         )
-        for record in records_of(rows[~rows["block"].isin(known)])
+        for record in (records_of(rows[strange]) if any(strange) else ())
     ]
     return faults, layouts
 

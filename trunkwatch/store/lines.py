@@ -1,10 +1,10 @@
 """The lines of a database: those in its tables, and behind them those that wait in its log."""
 
 import sqlite3
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import nullcontext
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import numpy as np
 import pandas as pd
@@ -17,6 +17,7 @@ from trunkwatch.vineyard.tables import TABLES, empty_frame
 
 __all__ = ["Lines"]
 
+Answer = TypeVar("Answer")
 #: Records above which indexes are made after the import instead of during it.
 MANY = 50_000
 #: Ids that are asked for in one question.
@@ -42,6 +43,19 @@ class Lines:
         self._beside = beside
         self._waiting: set[str] = set()
         self.fresh: dict[str, list[pd.DataFrame]] = {}
+        self._asked: dict[str, dict[object, Any]] = {}
+
+    def once(self, table: str, question: object, answer: Callable[[], Answer]) -> Answer:
+        """Answer a question of a table; beside the tables the answer of before, as nothing else changes them meanwhile.
+
+        The file is locked for all who keep to turns, and what is added goes through `insert`. Nobody changes a frame in place.
+        """
+        if not self._beside:
+            return answer()
+        known = self._asked.setdefault(table, {})
+        if question not in known:
+            known[question] = answer()
+        return cast("Answer", known[question])
 
     def wait(self, frames: Mapping[str, pd.DataFrame]) -> None:
         """Let records wait behind those in the tables."""
@@ -82,6 +96,7 @@ class Lines:
         """Add records; all columns of the table are there."""
         if frame.empty:
             return
+        self._asked.pop(table, None)
         if self._beside:
             self.fresh.setdefault(table, []).append(frame)
             self._fill(self._room(table), table, frame)
@@ -97,16 +112,16 @@ class Lines:
     def _fill(self, name: str, table: str, frame: pd.DataFrame) -> None:
         names, columns = [], []
         for column in TABLES[table].columns:
-            values = frame[column.name]
+            values = frame[column.name].to_numpy()
             # Columns with nothing in them keep their default: most columns of most imports.
             if column.is_number:
-                missing = values.isna()
+                missing = pd.isna(values)
                 if missing.all():
                     continue
                 cells = values.tolist()
                 if missing.any():
                     cells = [None if cell != cell else cell for cell in cells]
-            elif not values.to_numpy().any() and name.startswith("main"):
+            elif not values.any() and name.startswith("main"):
                 continue
             else:
                 cells = values.tolist()
@@ -135,6 +150,9 @@ class Lines:
         values : tuple
             For its marks.
         """
+        return self.once(table, (where, values), lambda: self._selected(table, where, values))
+
+    def _selected(self, table: str, where: str, values: tuple[object, ...]) -> pd.DataFrame:
         listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
         rows = []
         for source in self.sources(table):
@@ -162,8 +180,12 @@ class Lines:
         """Return the lines with these ids."""
         if not self.has_any(table):
             return empty_frame(table)
-        self._want(ids)
-        return self.select(table, "WHERE id IN (SELECT id FROM temp.wanted)")
+        listed = sorted(set(ids))
+        if len(listed) <= AT_ONCE:
+            marks = ", ".join("?" * len(listed))
+            return self.select(table, f"WHERE id IN ({marks})", tuple(listed)) if listed else empty_frame(table)
+        self._want(listed)
+        return self._selected(table, "WHERE id IN (SELECT id FROM temp.wanted)", ())
 
     @property
     def waiting(self) -> int:
@@ -172,13 +194,17 @@ class Lines:
 
     def has_corrections(self, table: str) -> bool:
         """Tell whether any line of a table corrects another."""
-        return any(
-            bool(self._ask(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1")) for source in self.sources(table)
-        )
+        return self._has(table, "WHERE corrects <> ''")
 
     def has_any(self, table: str) -> bool:
         """Tell whether a table has a line."""
-        return any(bool(self._ask(f"SELECT 1 FROM {source} LIMIT 1")) for source in self.sources(table))
+        return self._has(table, "")
+
+    def _has(self, table: str, where: str) -> bool:
+        def asked() -> bool:
+            return any(bool(self._ask(f"SELECT 1 FROM {source} {where} LIMIT 1")) for source in self.sources(table))
+
+        return self.once(table, ("has", where), asked)
 
     def family(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version."""

@@ -255,7 +255,7 @@ class Store(MapLayers):
     def names(self) -> BlockNames:
         """Return what the names of blocks mean."""
         if self._names is None:
-            self._names = BlockNames(self.stored("blocks"))
+            self._names = BlockNames.of(self.stored("blocks"))
         return self._names
 
     def append(self, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False, named: bool = False) -> Outcome:
@@ -310,6 +310,10 @@ class Store(MapLayers):
     def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Insert the records whose id is not known yet; return the others as they come in, and as they are known."""
         known = self._known(table, frame["id"])
+        if known.empty and frame["id"].is_unique:
+            outcome.new[table] = len(frame)
+            self._insert(table, frame)
+            return frame.iloc[:0], known
         is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
         fresh = frame[~is_known] if is_known.any() else frame
         again = frame[frame["id"].isin(known.index)]
@@ -319,9 +323,9 @@ class Store(MapLayers):
 
     def _corrected(self, table: str, frame: pd.DataFrame) -> pd.DataFrame:
         """Return every version of the records that some lines are of, where these are corrections or were corrected."""
-        pairs = frame[frame["corrects"] != ""][["id", "corrects"]]
-        if pairs.empty and not self._lines.has_corrections(table):
+        if not frame["corrects"].to_numpy().any() and not self._lines.has_corrections(table):
             return empty_frame(table)
+        pairs = frame[frame["corrects"] != ""][["id", "corrects"]]
         ids = {*frame["id"], *pairs["corrects"]}
         if len(ids) > MOST_WAITING:  # one question for all links of the table
             links = pd.concat([self._lines.links(table), pairs], ignore_index=True)
@@ -533,6 +537,11 @@ class Store(MapLayers):
         return names.today(table, found[found["vineyard"].isin(owners)].reset_index(drop=True))
 
     def _of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
+        return self._lines.once(
+            table, ("of block", block, all_versions), lambda: self._read_of_block(table, block, all_versions=all_versions)
+        )
+
+    def _read_of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
         labels = sorted({label for _, label in block.names} | {f"{owner}/{label}" for owner, label in block.names})
         found = self._lines.select(table, f"WHERE block IN ({', '.join('?' * len(labels))})", tuple(labels))
         found = self.names().of_block(found, block)
