@@ -127,14 +127,8 @@ def _all_labels(pairs: set[tuple[str, str]], rows: pd.DataFrame, calls: set[tupl
     wanted = {row for _, row in pairs}
     lines = list(zip(*(rows[name].tolist() for name in ("id", "row", "row_order")), strict=True))
     roots = roots_of(rows)
-    places = {
-        (roots.get(name, name), order) for name, row, order in lines if row in wanted
-    }
+    places = {(roots.get(name, name), order) for name, row, order in lines if row in wanted}
     orders = {order for _, order in places if order == order}
     ids = {name for name, _ in places}
-    labels = wanted | {
-        row
-        for name, row, order in lines
-        if order in orders or roots.get(name, name) in ids
-    }
+    labels = wanted | {row for name, row, order in lines if order in orders or roots.get(name, name) in ids}
     return {(label, row) for label, _ in {*calls, *pairs} for row in labels}

@@ -13,7 +13,7 @@ from trunkwatch.store.refuse import refuse_wrong
 from trunkwatch.store.schema import index_sql
 from trunkwatch.store.seal import SEAL, change_sealed, columns_of, next_number, seals_of
 from trunkwatch.store.whole import told_errors
-from trunkwatch.vineyard.tables import TABLES, empty_frame
+from trunkwatch.vineyard.tables import TABLES, Record, cells_of, empty_frame
 
 __all__ = ["Lines"]
 
@@ -57,10 +57,15 @@ class Lines:
             known[question] = answer()
         return cast("Answer", known[question])
 
-    def wait(self, frames: Mapping[str, pd.DataFrame]) -> None:
-        """Let records wait behind those in the tables."""
-        for table, frame in frames.items():
-            self._fill(self._room(table), table, frame)
+    def wait(self, records: Mapping[str, Sequence[Record]]) -> None:
+        """Let records, which may leave columns out, wait behind those in the tables."""
+        for table, listed in records.items():
+            names = TABLES[table].names
+            marks = ", ".join("?" * len(names))
+            columns = ", ".join(f'"{name}"' for name in names)
+            self._db.executemany(
+                f"INSERT INTO {self._room(table)} ({columns}) VALUES ({marks})", cells_of(table, listed)
+            )
 
     @property
     def many_fresh(self) -> int:

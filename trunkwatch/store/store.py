@@ -8,8 +8,8 @@ import logging
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
-from dataclasses import dataclass, replace
+from contextlib import AbstractContextManager, contextmanager, nullcontext
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -20,6 +20,7 @@ import pandas as pd
 from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
 from trunkwatch.store.again import Changed, compared, corrections, differences, with_moments
+from trunkwatch.store.appending import Appending
 from trunkwatch.store.beside import take_in
 from trunkwatch.store.form import give_form
 from trunkwatch.store.geopackage import (
@@ -28,14 +29,11 @@ from trunkwatch.store.geopackage import (
 from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import (
     MOST_WAITING,
-    Log,
-    append_frame,
     empty_log,
-    framed,
     names_of,
     read_log,
-    records_by_table,
     waiting_frames,
+    waiting_records,
 )
 from trunkwatch.store.map_layers import MapLayers
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
@@ -46,7 +44,6 @@ from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
     connect_read,
-    copied,
     create_file,
     refuse_read_only,
     replaced_by_copy,
@@ -61,16 +58,6 @@ from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 __all__ = ["Changed", "Outcome", "Store"]
 
 _LOG = logging.getLogger("trunkwatch")
-
-
-@dataclass(slots=True)
-class _Appending:
-    """What those who share a turn to append work on; spoiled where one of them had added a part when it failed."""
-
-    store: "Store"
-    where: Path
-    log: Log
-    is_spoiled: bool = False
 
 
 class Store(MapLayers):
@@ -114,7 +101,7 @@ class Store(MapLayers):
         try:
             with told_errors(Path(path)):
                 log = read_log(store._db)
-                store._lines.wait(waiting_frames(log))
+                store._lines.wait(waiting_records(log))
             if log.damaged:
                 _LOG.warning(
                     "%s: %d of the latest entries cannot be read: `trunkwatch check` says more", path, log.damaged
@@ -169,19 +156,16 @@ class Store(MapLayers):
         """
         where = rights.real_path(Path(path))
         refuse_read_only(where)
-        with shared_turn(
-            where, Path(path), begin=lambda: cls._to_append(where, Path(path)), end=cls._log_fresh, more=cls._may_add_more
-        ) as appending:  # fmt: skip
-            lines = appending.store._lines
-            mark = lines.mark()
-            try:
-                yield appending.store
-            except BaseException:
-                appending.is_spoiled |= lines.back_to(mark)
-                raise
+        with (
+            shared_turn(
+                where, Path(path), begin=lambda: cls._to_append(where, Path(path)), end=Appending.end, more=Appending.has_room
+            ) as appending,
+            appending.part() as store,
+        ):  # fmt: skip
+            yield store
 
     @classmethod
-    def _to_append(cls, where: Path, path: Path) -> "_Appending":
+    def _to_append(cls, where: Path, path: Path) -> "Appending[Store]":
         with told_errors(where):
             take_in(where)
         db = connect_read(where, by_turns=True)
@@ -189,30 +173,11 @@ class Store(MapLayers):
             store = cls(db, path, beside=True)
             with told_errors(where):
                 log = read_log(db)
-                store._lines.wait(waiting_frames(log))
+                store._lines.wait(waiting_records(log))
         except BaseException:
             db.close()
             raise
-        return _Appending(store, where, log)
-
-    @staticmethod
-    def _may_add_more(appending: "_Appending") -> bool:
-        return not appending.is_spoiled and appending.store._lines.many_fresh < MOST_WAITING // 2
-
-    @classmethod
-    def _log_fresh(cls, appending: "_Appending") -> None:
-        """Force what was added to disk: into the log, or else into the tables."""
-        where, log = appending.where, appending.log
-        with closing(appending.store):
-            fresh = {
-                table: pd.concat(frames, ignore_index=True) for table, frames in appending.store._lines.fresh.items() if frames
-            }  # fmt: skip
-        few = sum(map(len, fresh.values())) <= MOST_WAITING
-        with told_errors(where):
-            if not fresh or (few and append_frame(where, log, framed(records_by_table(fresh)))):
-                return
-        with copied(where) as copy:
-            cls._whole(copy, where).put(fresh)
+        return Appending(store, db, store._lines, where, log, lambda copy, fresh: cls._whole(copy, where).put(fresh))
 
     def _told(self) -> AbstractContextManager[None]:
         """Tell damage in one line."""
@@ -538,7 +503,9 @@ class Store(MapLayers):
 
     def _of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
         return self._lines.once(
-            table, ("of block", block, all_versions), lambda: self._read_of_block(table, block, all_versions=all_versions)
+            table,
+            ("of block", block, all_versions),
+            lambda: self._read_of_block(table, block, all_versions=all_versions),
         )
 
     def _read_of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:

@@ -13,20 +13,20 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Generic, TypeVar
+from typing import Any, TypeVar
 
 __all__ = ["LONGEST_SHARED_S", "MOST_TOGETHER", "Turns"]
 
 Work = TypeVar("Work")
 #: Writers that share a turn at most, and the seconds after which nobody else joins: who came first waits for all of them.
-MOST_TOGETHER, LONGEST_SHARED_S = 32, 0.15
+MOST_TOGETHER, LONGEST_SHARED_S = 32, 0.1
 
 
 @dataclass(slots=True)
-class _Shared(Generic[Work]):
+class _Shared:
     """A turn that several writers share: what they work on, since when, and how it ended."""
 
-    work: Work
+    work: Any
     began: float
     members: int = 1
     done: threading.Event = field(default_factory=threading.Event)
@@ -38,12 +38,12 @@ class _Shared(Generic[Work]):
 
 
 @dataclass(slots=True, eq=False)
-class _Ticket(Generic[Work]):
+class _Ticket:
     """A place in the line, for which purpose turns may be shared, and the shared turn that was handed on to it."""
 
     purpose: object = None
     ready: threading.Event = field(default_factory=threading.Event)
-    shared: _Shared[Work] | None = None
+    shared: _Shared | None = None
 
 
 class Turns:
@@ -90,7 +90,7 @@ class Turns:
         more : callable
             Tells whether others may work on after this one.
         """
-        ticket: _Ticket[Work] = self._join(name, purpose)
+        ticket = self._join(name, purpose)
         try:
             self._await(ticket)
             if ticket.shared is None:
@@ -105,8 +105,8 @@ class Turns:
                 raise shared.error
 
     def _finish(
-        self, name: Path, ticket: _Ticket[Work], end: Callable[[Work], None], more: Callable[[Work], bool]
-    ) -> _Shared[Work] | None:
+        self, name: Path, ticket: _Ticket, end: Callable[[Work], None], more: Callable[[Work], bool]
+    ) -> _Shared | None:
         """Hand the turn on to who may share it, or end it; return it where it had begun."""
         shared = ticket.shared
         if shared is None:
@@ -123,7 +123,7 @@ class Turns:
         return shared
 
     def _join(self, name: Path, purpose: object) -> _Ticket:
-        ticket: _Ticket = _Ticket(purpose)
+        ticket = _Ticket(purpose)
         with self._guard:
             line = self._lines.setdefault(name, deque())
             line.append(ticket)
