@@ -417,7 +417,9 @@ def _check(
 def _joined(known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame], table: str) -> pd.DataFrame:
     if table not in new or new[table].empty:
         return known[table]
-    parts = [known[table], new[table][~new[table]["id"].isin(known[table]["id"])]]
+    there = set(known[table]["id"])
+    is_new = [name not in there for name in new[table]["id"]]
+    parts = [known[table], new[table] if all(is_new) else new[table][is_new]]
     return pd.concat([part for part in parts if len(part)] or [known[table]], ignore_index=True)
 
 

@@ -172,17 +172,15 @@ def _about_fresh(
 
     They correct nothing, so that other records have no more places and moments at fault than before, and blocks none.
     """
-    faults, ahead = [], False
+    faults, last, ahead = [], day_after(day), False
     for table in ("symptoms", "work"):
-        if not frames[table].empty:
-            faults += check_places(table, now[table][_is_in(now[table]["id"], fresh)], layouts, day)
-            own = frames[table]["recorded_at"][_is_in(frames[table]["id"], fresh)]
-            ahead |= any(str(moment)[:10] > day_after(day) for moment in own)
+        if frames[table].empty:
+            continue
+        own = np.array([name in fresh for name in now[table]["id"]], dtype=bool)
+        faults += check_places(table, now[table][own], layouts, day)
+        moments = zip(frames[table]["id"].tolist(), frames[table]["recorded_at"].tolist(), strict=True)
+        ahead |= any(name in fresh and str(moment)[:10] > last for name, moment in moments)
     return faults + (check_clock(frames, day) if ahead else [])
-
-
-def _is_in(cells: "pd.Series[str]", wanted: frozenset[str]) -> NDArray[np.bool_]:
-    return np.array([cell in wanted for cell in cells], dtype=bool)
 
 
 def _strange_vineyards(now: Mapping[str, pd.DataFrame], names: BlockNames) -> list[Fault]:

@@ -13,7 +13,7 @@ from trunkwatch.store.refuse import refuse_wrong
 from trunkwatch.store.schema import index_sql
 from trunkwatch.store.seal import SEAL, change_sealed, columns_of, next_number, seals_of
 from trunkwatch.store.whole import told_errors
-from trunkwatch.vineyard.tables import TABLES, Record, cells_of, empty_frame
+from trunkwatch.vineyard.tables import TABLES, Record, cells_of, empty_frame, records_of
 
 __all__ = ["Lines"]
 
@@ -104,17 +104,17 @@ class Lines:
         self._asked.pop(table, None)
         if self._beside:
             self.fresh.setdefault(table, []).append(frame)
-            self._fill(self._room(table), table, frame)
+            self.wait({table: records_of(frame)})
             return
         # Many records at once: it is quicker to sort for the indexes afterwards than to file each record.
         indexes = index_sql(TABLES[table]) if len(frame) > MANY else {}
         for index in indexes:
             self._db.execute(f'DROP INDEX IF EXISTS "{index}"')
-        self._fill(f'main."{table}"', table, frame)
+        self._fill(table, frame)
         for statement in indexes.values():
             self._db.execute(statement)
 
-    def _fill(self, name: str, table: str, frame: pd.DataFrame) -> None:
+    def _fill(self, table: str, frame: pd.DataFrame) -> None:
         names, columns = [], []
         for column in TABLES[table].columns:
             values = frame[column.name].to_numpy()
@@ -126,13 +126,13 @@ class Lines:
                 cells = values.tolist()
                 if missing.any():
                     cells = [None if cell != cell else cell for cell in cells]
-            elif not values.any() and name.startswith("main"):
+            elif not values.any():
                 continue
             else:
                 cells = values.tolist()
             names.append(column.name)
             columns.append(cells)
-        if name.startswith("main") and self._path is not None and SEAL in columns_of(self._db, table):
+        if self._path is not None and SEAL in columns_of(self._db, table):
             first = next_number(self._db, table)
             numbers = np.arange(first, first + len(frame), dtype=np.int64)
             seals = seals_of(table, {one: frame[one].to_numpy() for one in names}, numbers)
@@ -141,7 +141,7 @@ class Lines:
             change_sealed(self._db, table, len(frame))
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{one}"' for one in names)
-        self._db.executemany(f"INSERT INTO {name} ({listed}) VALUES ({marks})", zip(*columns, strict=True))
+        self._db.executemany(f'INSERT INTO main."{table}" ({listed}) VALUES ({marks})', zip(*columns, strict=True))
 
     def select(self, table: str, where: str = "", values: tuple[object, ...] = ()) -> pd.DataFrame:
         """Return lines in the order in which they came.
@@ -213,6 +213,8 @@ class Lines:
 
     def family(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version."""
+        if not self.has_corrections(table):
+            return self.by_id(table, ids)
         return self.by_id(table, self.family_ids(table, self._upwards(table, set(ids))))
 
     def family_ids(self, table: str, ids: Collection[str]) -> set[str]:

@@ -433,7 +433,8 @@ class Store(MapLayers):
             Labels.
         """
         parts = [self._lines.select(table, "WHERE block = ? AND row = ?", pair) for pair in sorted(pairs)]
-        found = pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+        filled = [part for part in parts if len(part)] or parts[:1]
+        found = filled[0] if len(filled) == 1 else pd.concat(filled, ignore_index=True)
         return self._lines.family(table, found["id"].tolist()) if self._lines.has_corrections(table) else found
 
     def stored(self, table: str, ids: Sequence[str] | None = None) -> pd.DataFrame:

@@ -76,6 +76,8 @@ def connect_read(path: Path, *, any_version: bool = False, by_turns: bool = Fals
             check_same_thread=not by_turns,
         )  # fmt: skip
         db.execute("PRAGMA foreign_keys = ON")
+        if by_turns:  # few lines wait beside the tables, and more come and go with every part of the turn
+            db.execute("PRAGMA temp_store = MEMORY")
         try:
             _check(db, path, any_version=any_version)
         except BaseException:

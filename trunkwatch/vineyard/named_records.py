@@ -308,8 +308,9 @@ _Line = tuple[int, dict[str, Any], dict[str, Any]]
 
 
 def _lines(numbers: NDArray[np.intp], frame: pd.DataFrame, written: pd.DataFrame) -> list[_Line]:
-    records = records_of(frame.iloc[numbers])
-    before = records if written is frame else records_of(written.iloc[numbers])
+    are_all = len(numbers) == len(frame)
+    records = records_of(frame if are_all else frame.iloc[numbers])
+    before = records if written is frame else records_of(written if are_all else written.iloc[numbers])
     return list(zip(numbers.tolist(), records, before, strict=True))
 
 
