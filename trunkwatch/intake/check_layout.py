@@ -99,7 +99,8 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
 
 #: The layouts of the last blocks, by what is written of them: a desk asks for the same ones with every record.
 _LAID: OrderedDict[bytes, BlockLayout] = OrderedDict()
-_KEPT = 16
+#: So many blocks and places at most, but always the last block.
+_BLOCKS_KEPT, _PLACES_KEPT = 256, 400_000
 _LOCK = Lock()
 
 
@@ -115,8 +116,9 @@ def _laid_out(record: Mapping[str, Any], own: pd.DataFrame) -> BlockLayout:
     layout = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
     with _LOCK:
         _LAID[key] = layout
-        while len(_LAID) > _KEPT:
-            _LAID.popitem(last=False)
+        kept = sum(one.grid.position.size for one in _LAID.values())
+        while len(_LAID) > _BLOCKS_KEPT or (kept > _PLACES_KEPT and len(_LAID) > 1):
+            kept -= _LAID.popitem(last=False)[1].grid.position.size
     return layout
 
 
