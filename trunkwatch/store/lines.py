@@ -185,10 +185,11 @@ class Lines:
         """Return the lines with these ids."""
         if not self.has_any(table):
             return empty_frame(table)
-        listed = sorted(set(ids))
+        listed = list(ids)
         if len(listed) <= AT_ONCE:
-            marks = ", ".join("?" * len(listed))
-            return self.select(table, f"WHERE id IN ({marks})", tuple(listed)) if listed else empty_frame(table)
+            few = sorted(set(listed))
+            marks = ", ".join("?" * len(few))
+            return self.select(table, f"WHERE id IN ({marks})", tuple(few)) if few else empty_frame(table)
         self._want(listed)
         return self._selected(table, "WHERE id IN (SELECT id FROM temp.wanted)", ())
 
