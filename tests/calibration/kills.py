@@ -1,6 +1,6 @@
 """Kill -9 at random moments of a log, a desk, an import, a write to a folder, an upgrade, an export.
 
-Run: python tests/calibration/kills.py [kills of each] [log] [serve] [import] [folder] [upgrade] [export]
+Run: python tests/calibration/kills.py [kills of each] [log] [serve] [crowd] [import] [folder] [upgrade] [export]
 
 Writers are forked from this process, so that most of the time is spent in writing and not in starting. The desk
 puts its log into the tables as often as it can, so that many kills fall into that.
@@ -78,6 +78,30 @@ with Tidying(path, quiet_s=0.0, every_s=0.005):
         answer = client.post("/api/log", json={"table": "symptoms", "records": [record]}, headers={"Origin": "http://localhost"})
         assert answer.status_code == 200, answer.get_data()
         print(n, flush=True)
+"""
+CROWD = """
+import sys
+import threading
+from pathlib import Path
+from trunkwatch.web.app import create_app
+from trunkwatch.web.tidying import Tidying
+path, lock = Path(sys.argv[1]), threading.Lock()
+app = create_app(path, hosts=frozenset({"localhost"}))
+def write(who):
+    client = app.test_client()
+    for n in range(100000):
+        record = dict(block="B", row=str(1 + n % 4), position=str(1 + n % 12), date="2026-01-05", symptom="canker",
+            observer=f"{sys.argv[2]}-{who}.{n}")
+        answer = client.post("/api/log", json={"table": "symptoms", "records": [record]}, headers={"Origin": "http://localhost"})
+        assert answer.status_code == 200, answer.get_data()
+        with lock:
+            print(f"{who}.{n}", flush=True)
+with Tidying(path, quiet_s=0.0, every_s=0.05):
+    threads = [threading.Thread(target=write, args=(who,)) for who in range(5)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
 """
 EXPORT = """
 import sys
@@ -283,12 +307,14 @@ def exports(kills: int) -> None:
 def main() -> None:
     """Kill and print the table."""
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 100
-    wanted = sys.argv[2:] or ["log", "serve", "import", "folder", "upgrade", "export"]
+    wanted = sys.argv[2:] or ["log", "serve", "crowd", "import", "folder", "upgrade", "export"]
     print("| what | kills | acknowledged | lost | half there | damaged |\n|---|---|---|---|---|---|", flush=True)
     if "log" in wanted:
         writers(kills, "log, one record at a time", LOG, 1, 0.3)
     if "serve" in wanted:
         writers(kills, "desk, one record at a time, the log put into the tables meanwhile", SERVE, 1, 0.3)
+    if "crowd" in wanted:
+        writers(kills, "desk, five writers at once, the log put into the tables meanwhile", CROWD, 1, 0.4)
     if "import" in wanted:
         writers(kills, "import of 200 records", IMPORT, 200, 0.5)
     if "folder" in wanted:

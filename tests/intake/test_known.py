@@ -2,6 +2,7 @@
 
 import pytest
 
+import trunkwatch.intake.add
 from trunkwatch.errors import FaultyNotesError
 from trunkwatch.intake import add_frames, add_records, correct_record, start_file
 from trunkwatch.intake.known import KnownStore, frames_around
@@ -107,3 +108,53 @@ def test_known_frames_hold_what_a_correction_needs(vines):
     with Store.open(vines) as store:
         for one in (name, second, third):
             assert set(KnownStore(store).family("symptoms", [one])["id"]) == {name, second, third}
+
+
+def told_of_each(path, records, monkeypatch, *, less):
+    """Add records one after the other; return what was told of each, where less is asked for, and where all is."""
+    with monkeypatch.context() as patched:
+        if not less:
+            patched.setattr(trunkwatch.intake.add, "_with_fresh", lambda near, _known, _new: near)
+        told = []
+        for table, record in records:
+            try:
+                told.append(sorted(str(note) for note in add_records(path, table, [record]).notes))
+            except FaultyNotesError as error:
+                told.append(("fault", str(error)))
+        return told
+
+
+def test_where_less_is_asked_for_the_same_faults_and_notes_are_told(tmp_path, monkeypatch):
+    """Findings of two rows in every mixture: neighbours, contradictions, deaths, work, strange places, days and clocks."""
+    days = ("2025-07-20", "2025-08-01", "2026-01-05", "2026-04-20")
+    marks = ("canker", "none", "dead", "leaf_stripe", "dead_arm", "canker")
+    mixture = [(str(at), day, mark, who) for day in days for mark in marks for at in (2, 3, 4) for who in "AB"]
+    records = [
+        ("symptoms", {"block": "B", "row": str(1 + n % 7 // 6), "position": "99" if n % 17 == 9 else at, "date": "2099-01-01" if n % 31 == 7 else day,
+                      "symptom": mark, "observer": who, "arm": ("", "head")[n % 19 == 4], "recorded_at": "2098-01-01T00:00" if n % 13 == 5 else ""})
+        for n, (at, day, mark, who) in enumerate(mixture[::5] + mixture[1::3] + mixture[2::4])
+    ]  # fmt: skip
+    work = {"block": "B", "row": "1", "date": "2026-02-01", "kind": "cut_old_trunk"}
+    records[10:10] = [("work", {**work, "position": at}) for at in ("2", "99")]
+    records[20:20] = [("plants", {"block": "B", "row": "1", "position": "3", "planted": "2025-10-01"})]
+    told = {}
+    for less in (True, False):
+        path = tmp_path / str(less) / "v.gpkg"
+        path.parent.mkdir()
+        start_file(path, BLOCK, 4, 12)
+        for day, look in (("2025-08-01", "summer"), ("2026-01-05", "dormant")):
+            add_records(path, "surveys", [{"survey": day, "block": "B", "date": day, "covered": "1..3", "look": look}])
+        told[less] = told_of_each(path, records, monkeypatch, less=less)
+    assert told[True] == told[False]
+    kinds = str(told[True])
+    assert kinds.count("fault") > 10
+    for problem in ("no survey covers", "one vine off", "alive after", "observers disagree", "clock of", "no such position",
+                    "in the future", "the records disagree", "no such arm"):  # fmt: skip
+        assert problem in kinds
+
+
+def test_a_fault_that_stands_already_is_not_told_again_of_a_new_record(vines):
+    """As many as are entered at the desk on one day are told of once: they are of one file and line, none."""
+    first = add_records(vines, "symptoms", [{**ONE, "position": "3", "date": "2026-04-20"}])
+    second = add_records(vines, "symptoms", [{**ONE, "position": "4", "date": "2026-04-20"}])
+    assert (len(first.notes), len(second.notes)) == (1, 0)

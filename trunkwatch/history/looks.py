@@ -6,6 +6,7 @@ and no test. Surveys with the purpose `recheck` measure the observers, not the v
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any
 
 import pandas as pd
@@ -94,13 +95,19 @@ def read_looks(surveys: pd.DataFrame, places: Places, hemisphere: str) -> list[t
         if not is_iso_date(str(line["date"])):
             continue
         try:
-            stretches = tuple(parse_covered(str(line["covered"]), places.labels_on(str(line["date"]))))
+            stretches, rows = _walked(places, str(line["covered"]), str(line["date"]))
         except CoverageError:
             continue
-        numbers = (places.row_number(label, str(line["date"])) for label in {s.row for s in stretches})
-        rows = frozenset(number for number in numbers if number is not None)
         found.append((_look(line, rows, hemisphere), stretches))
     return sorted(found, key=lambda pair: (pair[0].date, pair[0].until, pair[0].survey, pair[0].observer))
+
+
+@lru_cache(maxsize=128)  # with every record that a desk takes, the surveys of its block are read
+def _walked(places: Places, covered: str, day: str) -> tuple[tuple[Stretch, ...], frozenset[int]]:
+    """Return what a survey covers, as it is written and as rows on the ground."""
+    stretches = tuple(parse_covered(covered, places.labels_on(day)))
+    numbers = (places.row_number(label, day) for label in {s.row for s in stretches})
+    return stretches, frozenset(number for number in numbers if number is not None)
 
 
 def _look(line: Mapping[str, Any], rows: frozenset[int], hemisphere: str) -> Look:

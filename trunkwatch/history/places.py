@@ -63,6 +63,7 @@ class Places:
         self._stations: list[dict[int, int]] = [
             {int(position): station for station, position in enumerate(line) if position >= 0} for line in grid.position
         ]
+        self._today = {label: _Span("", "", number, self._stations[number]) for label, number in self._row.items()}
         self._dated = _dated_labels(grid, rows, self._stations, block or {}) if rows is not None else {}
         self._late = _late_rows(self._dated)
         self.planted_between = _planted_between(self._dated, self._stations, self._late)
@@ -72,8 +73,7 @@ class Places:
         for span in self._dated.get(label, ()) if day else ():
             if span.since <= day <= span.until:
                 return span
-        number = self._row.get(label)
-        return None if number is None else _Span("", "", number, self._stations[number])
+        return self._today.get(label)
 
     def row_number(self, label: str, day: str = "") -> int | None:
         """Return the grid row that a label stood for on a day; today's where no day is given."""

@@ -167,6 +167,7 @@ class Reader:
         self.hemisphere = hemisphere_of(records.block)
         self.places = places or Places(grid, records.rows, records.block)
         self._seasons: dict[str, tuple[int, str]] = {}
+        self._counted_at: dict[tuple[int | None, str, str], Look | None] = {}
         self.work = tuple(self._work())
         self.plantings = tuple(self._plantings())
         self.plants = plants_of(
@@ -209,6 +210,7 @@ class Reader:
     def _placed(self, headers: Sequence[Look]) -> list[tuple[Cell, dict[str, Any]]]:
         """Find the cell of every finding, in order of date; where they were counted as their survey was, likewise."""
         placed = []
+        self._counted_at.clear()
         for line in sorted(records_of(self.records.symptoms), key=_in_order):
             if not is_iso_date(line["date"]):
                 continue
@@ -223,7 +225,7 @@ class Reader:
     def cell_of_finding(self, line: Mapping[str, Any], headers: Sequence[Look]) -> Cell | None:
         row, position, day, own = line["row"], line["position"], line["date"], line["counted_from"]
         number = self.places.row_number(row, day)
-        look = cells_of(headers, number, day, line["observer"]) if not own and position.isdecimal() else None
+        look = self._look_of(headers, number, day, line["observer"]) if not own and position.isdecimal() else None
         from_end = own == "end" or (look is not None and look.from_end)
         living = look is not None and look.living_only
         if position.isdecimal() and (from_end or living):
@@ -236,6 +238,13 @@ class Reader:
                 empty=lambda cell, _: self._empty(cell, look.date if look is not None else day),
             )
         return self.places.find(row, position, line["bay"], line["vine"], day)
+
+    def _look_of(self, headers: Sequence[Look], row: int | None, day: str, observer: str) -> Look | None:
+        """Return the look during which a row was counted; many findings of a row are of one day and observer."""
+        key = row, day, observer
+        if key not in self._counted_at:
+            self._counted_at[key] = cells_of(headers, row, day, observer)
+        return self._counted_at[key]
 
     def _findings(
         self, placed: Sequence[tuple[Cell, dict[str, Any]]], again: Sequence[bool], looks: Sequence[Look], *, second: bool

@@ -415,7 +415,11 @@ def _check(
 
 
 def _joined(known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame], table: str) -> pd.DataFrame:
-    parts = [known[table]] + ([new[table][~new[table]["id"].isin(known[table]["id"])]] if table in new else [])
+    if table not in new or new[table].empty:
+        return known[table]
+    there = set(known[table]["id"])
+    is_new = [name not in there for name in new[table]["id"]]
+    parts = [known[table], new[table] if all(is_new) else new[table][is_new]]
     return pd.concat([part for part in parts if len(part)] or [known[table]], ignore_index=True)
 
 
@@ -437,15 +441,25 @@ def _new_faults(
     """Return faults and notes that are there with the new records and not without them."""
     joined = {table: _joined(known, new, table) for table in TABLES}
     if only is not None:  # the blocks that come in with these records are whole
-        names = BlockNames(joined["blocks"])
-        before = {block.root for block in BlockNames(known["blocks"]).every}
+        names = BlockNames.of(joined["blocks"])
+        before = {block.root for block in BlockNames.of(known["blocks"]).every}
         roots = {block.root for block in only}
         only = [block for block in names.every if block.root in roots or block.root not in before]
-    found = check_frames(joined, only=only, near=near)
+    found = check_frames(joined, only=only, near=near and _with_fresh(near, known, new))
     if found:  # mostly there is nothing, and what was there before need not be asked for
         there = {str(fault) for fault in check_frames(known, only=only, near=near)}
         found = [fault for fault in found if str(fault) not in there]
     return [f for f in found if f.weight == "fault"], [f for f in found if f.weight == "note"]
+
+
+def _with_fresh(near: Near, known: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame]) -> Near:
+    """Tell which new records are versions of nothing, where all are: the checks ask for less then, and tell the same."""
+    if any(table not in ("symptoms", "work") or frame["corrects"].any() for table, frame in new.items() if len(frame)):
+        return near
+    fresh = {table: frozenset(frame["id"]) for table, frame in new.items() if len(frame)}
+    if any(not ids.isdisjoint(known[table]["id"]) for table, ids in fresh.items()):
+        return near
+    return near._replace(fresh=frozenset[str]().union(*fresh.values()))
 
 
 def _without(named: Mapping[str, pd.DataFrame], bad: Sequence[Fault]) -> dict[str, pd.DataFrame]:

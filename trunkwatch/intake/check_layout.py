@@ -79,6 +79,8 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
         if grid.drifting:
             faults.append(fault_at(record, "note", f"rows {', '.join(grid.drifting)} do not keep step with the others"))
     known = blocks["block"].tolist()
+    labels = set(known)
+    strange = [label not in labels for label in rows["block"]]
     faults += [
         fault_at(
             record,
@@ -90,14 +92,15 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             about=(str(record["block"]),),
             waits=True,
         )
-        for record in records_of(rows[~rows["block"].isin(known)])
+        for record in (records_of(rows[strange]) if any(strange) else ())
     ]
     return faults, layouts
 
 
 #: The layouts of the last blocks, by what is written of them: a desk asks for the same ones with every record.
 _LAID: OrderedDict[bytes, BlockLayout] = OrderedDict()
-_KEPT = 16
+#: So many blocks and places at most, but always the last block.
+_BLOCKS_KEPT, _PLACES_KEPT = 256, 400_000
 _LOCK = Lock()
 
 
@@ -113,8 +116,9 @@ def _laid_out(record: Mapping[str, Any], own: pd.DataFrame) -> BlockLayout:
     layout = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
     with _LOCK:
         _LAID[key] = layout
-        while len(_LAID) > _KEPT:
-            _LAID.popitem(last=False)
+        kept = sum(one.grid.position.size for one in _LAID.values())
+        while len(_LAID) > _BLOCKS_KEPT or (kept > _PLACES_KEPT and len(_LAID) > 1):
+            kept -= _LAID.popitem(last=False)[1].grid.position.size
     return layout
 
 

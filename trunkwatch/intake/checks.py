@@ -4,7 +4,9 @@ from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.block.whole_folder import read_whole_folder
@@ -14,12 +16,12 @@ from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.check_file import check_file, with_path
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layers import check_layers
-from trunkwatch.intake.check_layout import check_layout, check_places
+from trunkwatch.intake.check_layout import BlockLayout, check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
 from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import Block, BlockNames
-from trunkwatch.vineyard.calendar import local_day
+from trunkwatch.vineyard.calendar import day_after, local_day
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.records import conflicts, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
@@ -28,10 +30,22 @@ __all__ = ["Near", "check_frames", "check_vineyard"]
 
 
 class Near(NamedTuple):
-    """What lies around new records: labels of their rows, and ids of the surveys among them."""
+    """What lies around new records.
+
+    Attributes
+    ----------
+    rows : frozenset of str
+        Labels of their rows.
+    surveys : frozenset of str
+        Ids of the surveys among them.
+    fresh : frozenset of str, optional
+        Ids of new findings and work that are versions of nothing that is known: only faults are asked for that there
+        could not be without them.
+    """
 
     rows: frozenset[str]
     surveys: frozenset[str]
+    fresh: frozenset[str] | None = None
 
 
 def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]:
@@ -110,27 +124,27 @@ def check_frames(
         Where some rows only of the blocks are among the tables.
     """
     day = today or local_day()
-    names = BlockNames(frames["blocks"])
+    names = BlockNames.of(frames["blocks"])
     now = {table: names.outwards(table, standing(frame)) for table, frame in frames.items()}
     if only is not None:
         roots = {block.root for block in only}
         wanted = [names.outside(block) for block in names.blocks if block.root in roots]
         now["blocks"] = now["blocks"][now["blocks"]["block"].isin(wanted)]
     faults, layouts = check_layout(now["blocks"], now["rows"])
-    for table in ("plants", "surveys", "symptoms", "work"):
-        written = now[table]
-        if near is not None and table == "surveys":
-            written = written[written["id"].isin(near.surveys)]
-        faults += check_places(table, written, layouts, day)
-    faults += _strange_vineyards(now, names)
-    faults += check_clock(frames, day)
+    fresh = None if near is None else near.fresh
+    if fresh is None:
+        faults += _places_of_all(now, layouts, day, near)
+        faults += _strange_vineyards(now, names)
+        faults += check_clock(frames, day)
+    else:
+        faults = _about_fresh(frames, now, layouts, day, fresh)
     for block, layout in layouts.items():
         reading = read_block(
             BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid, places=layout.places,
             rows=None if near is None else near.rows,
         )  # fmt: skip
         faults += [*check_findings(reading), *check_observers(reading), *check_seasons(reading, learnt=near is None)]
-    for table, frame in frames.items():
+    for table, frame in frames.items() if fresh is None else ():
         faults += [
             Fault("note", f"{len(ids)} corrections of one record of {table}: the last one stands", value=ids[-1])
             for _, ids in conflicts(frame)
@@ -138,18 +152,53 @@ def check_frames(
     return _sorted(faults)
 
 
+def _places_of_all(
+    now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockLayout], day: str, near: Near | None
+) -> list[Fault]:
+    faults = []
+    for table in ("plants", "surveys", "symptoms", "work"):
+        written = now[table]
+        if near is not None and table == "surveys":
+            written = written[written["id"].isin(near.surveys)]
+        faults += check_places(table, written, layouts, day)
+    return faults
+
+
+def _about_fresh(
+    frames: Mapping[str, pd.DataFrame], now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockLayout], day: str,
+    fresh: frozenset[str],
+) -> list[Fault]:  # fmt: skip
+    """Check the places of new findings and work, and clocks where one of these is written down after today.
+
+    They correct nothing, so that other records have no more places and moments at fault than before, and blocks none.
+    """
+    faults, last, ahead = [], day_after(day), False
+    for table in ("symptoms", "work"):
+        if frames[table].empty:
+            continue
+        own = np.array([name in fresh for name in now[table]["id"]], dtype=bool)
+        faults += check_places(table, now[table][own], layouts, day)
+        moments = zip(frames[table]["id"].tolist(), frames[table]["recorded_at"].tolist(), strict=True)
+        ahead |= any(name in fresh and str(moment)[:10] > last for name, moment in moments)
+    return faults + (check_clock(frames, day) if ahead else [])
+
+
 def _strange_vineyards(now: Mapping[str, pd.DataFrame], names: BlockNames) -> list[Fault]:
     """Find weather and costs of a vineyard that no block is of."""
     return [
         fault_at(record, "fault", "no block is of this vineyard", "vineyard", str(record["vineyard"]), f"one of {', '.join(filter(None, names.vineyards))}")
-        for table in ("weather", "costs") if names.blocks
+        for table in ("weather", "costs") if names.blocks and len(now[table])
         for record in records_of(now[table][~now[table]["vineyard"].isin(["", *names.vineyards])])
     ]  # fmt: skip
 
 
 def _block_tables(now: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.DataFrame]:
     names = ("rows", "plants", "surveys", "symptoms", "work")
-    return {name: now[name][now[name]["block"] == block] for name in names}
+    return {name: _only(now[name], now[name]["block"].to_numpy() == block) for name in names}
+
+
+def _only(frame: pd.DataFrame, wanted: NDArray[np.bool_]) -> pd.DataFrame:
+    return frame if wanted.all() else frame[wanted]
 
 
 def _sorted(faults: list[Fault]) -> list[Fault]:

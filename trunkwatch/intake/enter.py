@@ -105,6 +105,8 @@ def settle(
     gone = set(known["id"]) - set(stands["id"])
     taken = set(known["id"])
     out, changed, ids, same, corrected = [], [], [], 0, 0
+    if gone.isdisjoint(new["id"]):
+        return Entries(new, 0, (), tuple(new["id"]))
     superseded: list[Changed] = []
     moment = now or now_text()
     for entry in records_of(new):

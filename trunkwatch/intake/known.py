@@ -73,6 +73,8 @@ class KnownStore:
 
 
 def _together(one: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
+    if other.empty:
+        return one
     more = other[~other["id"].isin(one["id"])]
     return pd.concat([one, more], ignore_index=True) if len(more) and len(one) else (one if len(one) else more)
 
@@ -123,16 +125,10 @@ def frames_around(
 def _all_labels(pairs: set[tuple[str, str]], rows: pd.DataFrame, calls: set[tuple[str, str]]) -> set[tuple[str, str]]:
     """Return all labels that rows bore, under all names of their blocks: a row that was renumbered is one row."""
     wanted = {row for _, row in pairs}
-    lines = rows[["id", "row", "row_order"]]
+    lines = list(zip(*(rows[name].tolist() for name in ("id", "row", "row_order")), strict=True))
     roots = roots_of(rows)
-    places = {
-        (roots.get(name, name), order) for name, row, order in lines.itertuples(index=False, name=None) if row in wanted
-    }
+    places = {(roots.get(name, name), order) for name, row, order in lines if row in wanted}
     orders = {order for _, order in places if order == order}
     ids = {name for name, _ in places}
-    labels = wanted | {
-        row
-        for name, row, order in lines.itertuples(index=False, name=None)
-        if order in orders or roots.get(name, name) in ids
-    }
+    labels = wanted | {row for name, row, order in lines if order in orders or roots.get(name, name) in ids}
     return {(label, row) for label, _ in {*calls, *pairs} for row in labels}

@@ -31,6 +31,8 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
     frame = new.get("symptoms")
     if frame is None:
         return out
+    if not (frame["row"].to_numpy() == "").any():
+        return out
     waiting = (frame["row"] == "") & frame["longitude"].notna() & frame["latitude"].notna()
     if not waiting.any():
         return out

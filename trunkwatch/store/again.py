@@ -191,6 +191,8 @@ def with_moments(frame: pd.DataFrame, versions: pd.DataFrame, now: str) -> pd.Da
     now : str
         This moment.
     """
+    if not frame["corrects"].to_numpy().any():
+        return frame
     open_ones = (frame["corrects"] != "") & (frame["recorded_at"] == "") & ~frame["id"].isin(versions["id"])
     if not open_ones.any():
         return frame

@@ -1,10 +1,10 @@
 """The lines of a database: those in its tables, and behind them those that wait in its log."""
 
 import sqlite3
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import nullcontext
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import numpy as np
 import pandas as pd
@@ -13,10 +13,11 @@ from trunkwatch.store.refuse import refuse_wrong
 from trunkwatch.store.schema import index_sql
 from trunkwatch.store.seal import SEAL, change_sealed, columns_of, next_number, seals_of
 from trunkwatch.store.whole import told_errors
-from trunkwatch.vineyard.tables import TABLES, empty_frame
+from trunkwatch.vineyard.tables import TABLES, Record, cells_of, empty_frame, records_of
 
 __all__ = ["Lines"]
 
+Answer = TypeVar("Answer")
 #: Records above which indexes are made after the import instead of during it.
 MANY = 50_000
 #: Ids that are asked for in one question.
@@ -42,11 +43,45 @@ class Lines:
         self._beside = beside
         self._waiting: set[str] = set()
         self.fresh: dict[str, list[pd.DataFrame]] = {}
+        self._asked: dict[str, dict[object, Any]] = {}
 
-    def wait(self, frames: Mapping[str, pd.DataFrame]) -> None:
-        """Let records wait behind those in the tables."""
-        for table, frame in frames.items():
-            self._fill(self._room(table), table, frame)
+    def once(self, table: str, question: object, answer: Callable[[], Answer]) -> Answer:
+        """Answer a question of a table; beside the tables the answer of before, as nothing else changes them meanwhile.
+
+        The file is locked for all who keep to turns, and what is added goes through `insert`. Nobody changes a frame in place.
+        """
+        if not self._beside:
+            return answer()
+        known = self._asked.setdefault(table, {})
+        if question not in known:
+            known[question] = answer()
+        return cast("Answer", known[question])
+
+    def wait(self, records: Mapping[str, Sequence[Record]]) -> None:
+        """Let records, which may leave columns out, wait behind those in the tables."""
+        for table, listed in records.items():
+            names = TABLES[table].names
+            marks = ", ".join("?" * len(names))
+            columns = ", ".join(f'"{name}"' for name in names)
+            self._db.executemany(
+                f"INSERT INTO {self._room(table)} ({columns}) VALUES ({marks})", cells_of(table, listed)
+            )
+
+    @property
+    def many_fresh(self) -> int:
+        """How many records were added beside the tables."""
+        return sum(len(frame) for frames in self.fresh.values() for frame in frames)
+
+    def mark(self) -> dict[str, int]:
+        """Return how far records were added beside the tables, for `back_to`."""
+        return {table: len(frames) for table, frames in self.fresh.items()}
+
+    def back_to(self, mark: Mapping[str, int]) -> bool:
+        """Forget the records that were added since a mark; tell whether there were any, which may still be seen then."""
+        added = [table for table, frames in self.fresh.items() if len(frames) > mark.get(table, 0)]
+        for table in added:
+            del self.fresh[table][mark.get(table, 0) :]
+        return bool(added)
 
     def _room(self, table: str) -> str:
         """Return the name of the table in which lines wait."""
@@ -66,37 +101,38 @@ class Lines:
         """Add records; all columns of the table are there."""
         if frame.empty:
             return
+        self._asked.pop(table, None)
         if self._beside:
             self.fresh.setdefault(table, []).append(frame)
-            self._fill(self._room(table), table, frame)
+            self.wait({table: records_of(frame)})
             return
         # Many records at once: it is quicker to sort for the indexes afterwards than to file each record.
         indexes = index_sql(TABLES[table]) if len(frame) > MANY else {}
         for index in indexes:
             self._db.execute(f'DROP INDEX IF EXISTS "{index}"')
-        self._fill(f'main."{table}"', table, frame)
+        self._fill(table, frame)
         for statement in indexes.values():
             self._db.execute(statement)
 
-    def _fill(self, name: str, table: str, frame: pd.DataFrame) -> None:
+    def _fill(self, table: str, frame: pd.DataFrame) -> None:
         names, columns = [], []
         for column in TABLES[table].columns:
-            values = frame[column.name]
+            values = frame[column.name].to_numpy()
             # Columns with nothing in them keep their default: most columns of most imports.
             if column.is_number:
-                missing = values.isna()
+                missing = pd.isna(values)
                 if missing.all():
                     continue
                 cells = values.tolist()
                 if missing.any():
                     cells = [None if cell != cell else cell for cell in cells]
-            elif not values.to_numpy().any() and name.startswith("main"):
+            elif not values.any():
                 continue
             else:
                 cells = values.tolist()
             names.append(column.name)
             columns.append(cells)
-        if name.startswith("main") and self._path is not None and SEAL in columns_of(self._db, table):
+        if self._path is not None and SEAL in columns_of(self._db, table):
             first = next_number(self._db, table)
             numbers = np.arange(first, first + len(frame), dtype=np.int64)
             seals = seals_of(table, {one: frame[one].to_numpy() for one in names}, numbers)
@@ -105,7 +141,7 @@ class Lines:
             change_sealed(self._db, table, len(frame))
         marks = ", ".join("?" * len(names))
         listed = ", ".join(f'"{one}"' for one in names)
-        self._db.executemany(f"INSERT INTO {name} ({listed}) VALUES ({marks})", zip(*columns, strict=True))
+        self._db.executemany(f'INSERT INTO main."{table}" ({listed}) VALUES ({marks})', zip(*columns, strict=True))
 
     def select(self, table: str, where: str = "", values: tuple[object, ...] = ()) -> pd.DataFrame:
         """Return lines in the order in which they came.
@@ -119,6 +155,9 @@ class Lines:
         values : tuple
             For its marks.
         """
+        return self.once(table, (where, values), lambda: self._selected(table, where, values))
+
+    def _selected(self, table: str, where: str, values: tuple[object, ...]) -> pd.DataFrame:
         listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
         rows = []
         for source in self.sources(table):
@@ -146,8 +185,13 @@ class Lines:
         """Return the lines with these ids."""
         if not self.has_any(table):
             return empty_frame(table)
-        self._want(ids)
-        return self.select(table, "WHERE id IN (SELECT id FROM temp.wanted)")
+        listed = list(ids)
+        if len(listed) <= AT_ONCE:
+            few = sorted(set(listed))
+            marks = ", ".join("?" * len(few))
+            return self.select(table, f"WHERE id IN ({marks})", tuple(few)) if few else empty_frame(table)
+        self._want(listed)
+        return self._selected(table, "WHERE id IN (SELECT id FROM temp.wanted)", ())
 
     @property
     def waiting(self) -> int:
@@ -156,16 +200,22 @@ class Lines:
 
     def has_corrections(self, table: str) -> bool:
         """Tell whether any line of a table corrects another."""
-        return any(
-            bool(self._ask(f"SELECT 1 FROM {source} WHERE corrects <> '' LIMIT 1")) for source in self.sources(table)
-        )
+        return self._has(table, "WHERE corrects <> ''")
 
     def has_any(self, table: str) -> bool:
         """Tell whether a table has a line."""
-        return any(bool(self._ask(f"SELECT 1 FROM {source} LIMIT 1")) for source in self.sources(table))
+        return self._has(table, "")
+
+    def _has(self, table: str, where: str) -> bool:
+        def asked() -> bool:
+            return any(bool(self._ask(f"SELECT 1 FROM {source} {where} LIMIT 1")) for source in self.sources(table))
+
+        return self.once(table, ("has", where), asked)
 
     def family(self, table: str, ids: Iterable[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version."""
+        if not self.has_corrections(table):
+            return self.by_id(table, ids)
         return self.by_id(table, self.family_ids(table, self._upwards(table, set(ids))))
 
     def family_ids(self, table: str, ids: Collection[str]) -> set[str]:

@@ -33,6 +33,7 @@ __all__ = [
     "read_log",
     "records_by_table",
     "waiting_frames",
+    "waiting_records",
 ]
 
 TABLE = "trunkwatch_log"
@@ -210,13 +211,18 @@ def _filled(record: Mapping[str, Any]) -> dict[str, Any]:
     return {name: cell for name, cell in record.items() if cell not in ("", None) and cell == cell}
 
 
-def waiting_frames(log: Log) -> dict[str, pd.DataFrame]:
-    """Return the records that wait, by table, in order."""
+def waiting_records(log: Log) -> dict[str, list[dict[str, Any]]]:
+    """Return the records that wait, by table, in order; cells with nothing in them are left out."""
     records: dict[str, list[dict[str, Any]]] = {}
     for payload in log.payloads:
         for table, listed in json.loads(payload).items():
             records.setdefault(table, []).extend(listed)
-    return {table: frame_of(table, listed) for table, listed in records.items() if table in TABLES}
+    return {table: listed for table, listed in records.items() if table in TABLES}
+
+
+def waiting_frames(log: Log) -> dict[str, pd.DataFrame]:
+    """Return the records that wait as tables."""
+    return {table: frame_of(table, listed) for table, listed in waiting_records(log).items()}
 
 
 def names_of(payload: bytes) -> set[tuple[str, str]]:

@@ -8,7 +8,7 @@ import logging
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -20,6 +20,7 @@ import pandas as pd
 from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
 from trunkwatch.store.again import Changed, compared, corrections, differences, with_moments
+from trunkwatch.store.appending import Appending
 from trunkwatch.store.beside import take_in
 from trunkwatch.store.form import give_form
 from trunkwatch.store.geopackage import (
@@ -28,13 +29,11 @@ from trunkwatch.store.geopackage import (
 from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import (
     MOST_WAITING,
-    append_frame,
     empty_log,
-    framed,
     names_of,
     read_log,
-    records_by_table,
     waiting_frames,
+    waiting_records,
 )
 from trunkwatch.store.map_layers import MapLayers
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
@@ -45,12 +44,11 @@ from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
     connect_read,
-    copied,
     create_file,
     refuse_read_only,
     replaced_by_copy,
+    shared_turn,
     told_errors,
-    turn_to_write,
 )
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
@@ -103,7 +101,7 @@ class Store(MapLayers):
         try:
             with told_errors(Path(path)):
                 log = read_log(store._db)
-                store._lines.wait(waiting_frames(log))
+                store._lines.wait(waiting_records(log))
             if log.damaged:
                 _LOG.warning(
                     "%s: %d of the latest entries cannot be read: `trunkwatch check` says more", path, log.damaged
@@ -153,26 +151,33 @@ class Store(MapLayers):
 
         They wait in its log, which takes the same time whatever the size of the file; they go straight into the
         tables where there is no room in it, or another program reads at this moment. Nothing but `append` may be
-        called that writes.
+        called that writes. Writers of this process who wait for the same file share a turn: each sees what those
+        before it have added, and all are in the file, or none, before any of them is let go.
         """
         where = rights.real_path(Path(path))
         refuse_read_only(where)
-        with turn_to_write(where):
+        with (
+            shared_turn(
+                where, Path(path), begin=lambda: cls._to_append(where, Path(path)), end=Appending.end, more=Appending.has_room
+            ) as appending,
+            appending.part() as store,
+        ):  # fmt: skip
+            yield store
+
+    @classmethod
+    def _to_append(cls, where: Path, path: Path) -> "Appending[Store]":
+        with told_errors(where):
+            take_in(where)
+        db = connect_read(where, by_turns=True)
+        try:
+            store = cls(db, path, beside=True)
             with told_errors(where):
-                take_in(where)
-            with closing(connect_read(where)) as db:
-                store = cls(db, Path(path), beside=True)
-                with told_errors(where):
-                    log = read_log(db)
-                    store._lines.wait(waiting_frames(log))
-                yield store
-                fresh = {table: pd.concat(frames, ignore_index=True) for table, frames in store._lines.fresh.items()}
-            few = sum(map(len, fresh.values())) <= MOST_WAITING
-            with told_errors(where):
-                if not fresh or (few and append_frame(where, log, framed(records_by_table(fresh)))):
-                    return
-            with copied(where) as copy:
-                cls._whole(copy, where).put(fresh)
+                log = read_log(db)
+                store._lines.wait(waiting_records(log))
+        except BaseException:
+            db.close()
+            raise
+        return Appending(store, db, store._lines, where, log, lambda copy, fresh: cls._whole(copy, where).put(fresh))
 
     def _told(self) -> AbstractContextManager[None]:
         """Tell damage in one line."""
@@ -215,7 +220,7 @@ class Store(MapLayers):
     def names(self) -> BlockNames:
         """Return what the names of blocks mean."""
         if self._names is None:
-            self._names = BlockNames(self.stored("blocks"))
+            self._names = BlockNames.of(self.stored("blocks"))
         return self._names
 
     def append(self, frames: Mapping[str, pd.DataFrame], *, take_changes: bool = False, named: bool = False) -> Outcome:
@@ -270,6 +275,10 @@ class Store(MapLayers):
     def _take_new(self, table: str, frame: pd.DataFrame, outcome: Outcome) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Insert the records whose id is not known yet; return the others as they come in, and as they are known."""
         known = self._known(table, frame["id"])
+        if known.empty and frame["id"].is_unique:
+            outcome.new[table] = len(frame)
+            self._insert(table, frame)
+            return frame.iloc[:0], known
         is_known = frame["id"].isin(known.index) | frame["id"].duplicated()
         fresh = frame[~is_known] if is_known.any() else frame
         again = frame[frame["id"].isin(known.index)]
@@ -279,9 +288,9 @@ class Store(MapLayers):
 
     def _corrected(self, table: str, frame: pd.DataFrame) -> pd.DataFrame:
         """Return every version of the records that some lines are of, where these are corrections or were corrected."""
-        pairs = frame[frame["corrects"] != ""][["id", "corrects"]]
-        if pairs.empty and not self._lines.has_corrections(table):
+        if not frame["corrects"].to_numpy().any() and not self._lines.has_corrections(table):
             return empty_frame(table)
+        pairs = frame[frame["corrects"] != ""][["id", "corrects"]]
         ids = {*frame["id"], *pairs["corrects"]}
         if len(ids) > MOST_WAITING:  # one question for all links of the table
             links = pd.concat([self._lines.links(table), pairs], ignore_index=True)
@@ -424,7 +433,8 @@ class Store(MapLayers):
             Labels.
         """
         parts = [self._lines.select(table, "WHERE block = ? AND row = ?", pair) for pair in sorted(pairs)]
-        found = pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+        filled = [part for part in parts if len(part)] or parts[:1]
+        found = filled[0] if len(filled) == 1 else pd.concat(filled, ignore_index=True)
         return self._lines.family(table, found["id"].tolist()) if self._lines.has_corrections(table) else found
 
     def stored(self, table: str, ids: Sequence[str] | None = None) -> pd.DataFrame:
@@ -493,6 +503,13 @@ class Store(MapLayers):
         return names.today(table, found[found["vineyard"].isin(owners)].reset_index(drop=True))
 
     def _of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
+        return self._lines.once(
+            table,
+            ("of block", block, all_versions),
+            lambda: self._read_of_block(table, block, all_versions=all_versions),
+        )
+
+    def _read_of_block(self, table: str, block: Block, *, all_versions: bool) -> pd.DataFrame:
         labels = sorted({label for _, label in block.names} | {f"{owner}/{label}" for owner, label in block.names})
         found = self._lines.select(table, f"WHERE block IN ({', '.join('?' * len(labels))})", tuple(labels))
         found = self.names().of_block(found, block)

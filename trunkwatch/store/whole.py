@@ -9,12 +9,10 @@ import contextlib
 import os
 import shutil
 import sqlite3
-import threading
-from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TypeVar
 from urllib.parse import quote
 
 from trunkwatch import rights
@@ -25,6 +23,7 @@ from trunkwatch.store.log import note_counter
 from trunkwatch.store.refuse import refuse_missing
 from trunkwatch.store.schema import VERSION, schema_version, take_steps
 from trunkwatch.store.touched import change_counter
+from trunkwatch.store.turns import Turns
 from trunkwatch.vineyard.tables import TABLES
 
 __all__ = [
@@ -34,16 +33,18 @@ __all__ = [
     "create_file",
     "refuse_read_only",
     "replaced_by_copy",
+    "shared_turn",
     "told_errors",
     "turn_to_write",
     "upgrade_file",
 ]
 
 WAIT_S = 30.0
+Work = TypeVar("Work")
 
 
-def connect_read(path: Path, *, any_version: bool = False) -> sqlite3.Connection:
-    """Open a file to read.
+def connect_read(path: Path, *, any_version: bool = False, by_turns: bool = False) -> sqlite3.Connection:
+    """Open a file to read; `by_turns` where several threads use the connection, one after the other.
 
     Raises
     ------
@@ -71,9 +72,12 @@ def connect_read(path: Path, *, any_version: bool = False) -> sqlite3.Connection
         if has_hot_journal(path):
             take_in(path)
         db = sqlite3.connect(
-            f"file:{quote(str(path.resolve()))}?mode=ro", uri=True, isolation_level=None, timeout=WAIT_S
-        )
+            f"file:{quote(str(path.resolve()))}?mode=ro", uri=True, isolation_level=None, timeout=WAIT_S,
+            check_same_thread=not by_turns,
+        )  # fmt: skip
         db.execute("PRAGMA foreign_keys = ON")
+        if by_turns:  # few lines wait beside the tables, and more come and go with every part of the turn
+            db.execute("PRAGMA temp_store = MEMORY")
         try:
             _check(db, path, any_version=any_version)
         except BaseException:
@@ -179,48 +183,50 @@ def _part(path: Path) -> Path:
     return path.with_name(f".{path.name}.{os.getpid()}.part")
 
 
-class _Queue:
-    """Turns of the threads of this process, first come, first served: the lock of the file alone knows no order."""
-
-    def __init__(self) -> None:
-        self._guard = threading.Condition()
-        self._waiting: dict[Path, deque[object]] = {}
-
-    @contextmanager
-    def turn(self, name: Path, wait_s: float) -> Iterator[None]:
-        """Wait for a turn; after the longest wait go on without, and let the lock of the file decide."""
-        ticket = object()
-        with self._guard:
-            line = self._waiting.setdefault(name, deque())
-            line.append(ticket)
-            self._guard.wait_for(lambda: line[0] is ticket, wait_s)
-        try:
-            yield
-        finally:
-            with self._guard:
-                line.remove(ticket)
-                if not line:
-                    self._waiting.pop(name, None)
-                self._guard.notify_all()
+TURNS = Turns(WAIT_S)
 
 
-_QUEUE = _Queue()
+def _lock_name(path: Path) -> Path:
+    return path / ".trunkwatch.lock" if path.is_dir() else path.with_name(f".{path.name}.lock")
 
 
 @contextmanager
 def turn_to_write(path: Path) -> Iterator[None]:
     """Wait for one's turn to write; the lock goes with the process, however it ends."""
     path = rights.real_path(path)
-    name = path / ".trunkwatch.lock" if path.is_dir() else path.with_name(f".{path.name}.lock")
+    name = _lock_name(path)
+    with TURNS.alone(name), contextlib.closing(_lock_file(name)) as lock:
+        _take_turn(lock, path)
+        yield
+
+
+@contextmanager
+def shared_turn(
+    path: Path, purpose: object, *, begin: Callable[[], Work], end: Callable[[Work], None], more: Callable[[Work], bool]
+) -> Iterator[Work]:
+    """Wait for one's turn to write to a file, which others of this process may share; see `Turns.together`."""
+
+    def begin_locked() -> tuple[Work, contextlib.ExitStack]:
+        with contextlib.ExitStack() as stack:
+            _take_turn(stack.enter_context(contextlib.closing(_lock_file(_lock_name(path)))), path)
+            return begin(), stack.pop_all()
+
+    def end_locked(held: tuple[Work, contextlib.ExitStack]) -> None:
+        with held[1]:
+            end(held[0])
+
+    with TURNS.together(
+        _lock_name(path), purpose, begin=begin_locked, end=end_locked, more=lambda held: more(held[0])
+    ) as (work, _):
+        yield work
+
+
+def _lock_file(name: Path) -> sqlite3.Connection:
     try:
-        lock = sqlite3.connect(name, isolation_level=None, timeout=WAIT_S)
+        # Whoever ends a shared turn lets the lock go, whichever thread took it.
+        return sqlite3.connect(name, isolation_level=None, timeout=WAIT_S, check_same_thread=False)
     except sqlite3.OperationalError as error:
         raise FileError(f"{name.parent} cannot be written to: {error}") from error
-    with contextlib.closing(lock), _QUEUE.turn(name, WAIT_S):
-        _take_turn(lock, path)
-        for stale in path.parent.glob(f".{path.name}.*.part*"):
-            stale.unlink(missing_ok=True)  # left by a process that was killed
-        yield
 
 
 def _take_turn(lock: sqlite3.Connection, path: Path) -> None:
@@ -232,6 +238,8 @@ def _take_turn(lock: sqlite3.Connection, path: Path) -> None:
         if "full" in str(error) or "I/O" in str(error):
             raise FileError(f"no room left on the disk for {path.name}: nothing was changed") from error
         raise FileError(f"{path.parent} cannot be written to: {error}") from error
+    for stale in path.parent.glob(f".{path.name}.*.part*"):
+        stale.unlink(missing_ok=True)  # left by a process that was killed
 
 
 @contextmanager

@@ -6,9 +6,12 @@ the store records carry the first name of their block: the same line, logged bef
 after it, is the same record.
 """
 
+from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any
+from weakref import ref
 
 import pandas as pd
 
@@ -20,6 +23,10 @@ __all__ = ["AmbiguousNameError", "Block", "BlockNames", "Name", "listed"]
 
 #: Vineyard and label.
 Name = tuple[str, str]
+
+
+_LAST: "deque[tuple[ref[pd.DataFrame], BlockNames]]" = deque(maxlen=8)
+_LOCK = Lock()
 
 
 class AmbiguousNameError(UnknownBlockError):
@@ -92,6 +99,18 @@ class BlockNames:
         self._by_label = {True: _by_label(self.blocks), False: _by_label(self.every)}
         self._outside = {block.root: self._outside_name(block) for block in self.every}
         self._by_outside = {self._outside[block.root]: block for block in self.blocks}
+
+    @classmethod
+    def of(cls, blocks: pd.DataFrame) -> "BlockNames":
+        """Return the names of a table of blocks that nobody changes in place; of the last few tables they are kept."""
+        with _LOCK:
+            for kept, names in _LAST:
+                if kept() is blocks:
+                    return names
+        names = cls(blocks)
+        with _LOCK:
+            _LAST.append((ref(blocks), names))
+        return names
 
     def _outside_name(self, block: Block) -> str:
         vineyard, label = block.today

@@ -75,7 +75,7 @@ def named_records(
     """
     faults: list[Fault] = []
     out: dict[str, pd.DataFrame] = {}
-    before = BlockNames(blocks)
+    before = BlockNames.of(blocks)
     own = names = before
     if "blocks" in frames and len(frames["blocks"]):
         fresh = _with_known_blocks(frames["blocks"], before)
@@ -260,10 +260,10 @@ def _with_made_ids(
 
     Corrections follow the ids of what they correct.
     """
-    missing, linked = (frame["id"] == "").to_numpy(), (frame["corrects"] != "").to_numpy()
-    other = (frame["vineyard"] != "").to_numpy()
+    missing, linked = frame["id"].to_numpy() == "", frame["corrects"].to_numpy() != ""
+    other = frame["vineyard"].to_numpy() != ""
     if "block" in TABLES[table].names:
-        other |= (frame["block"] != written["block"]).to_numpy()
+        other |= frame["block"].to_numpy() != written["block"].to_numpy()
     if current:
         other, linked = np.zeros(len(frame), dtype=bool), linked & missing
     # An id made from a key is a UUID of version 5; those that a phone or a person gave are left alone.
@@ -308,8 +308,9 @@ _Line = tuple[int, dict[str, Any], dict[str, Any]]
 
 
 def _lines(numbers: NDArray[np.intp], frame: pd.DataFrame, written: pd.DataFrame) -> list[_Line]:
-    records = records_of(frame.iloc[numbers])
-    before = records if written is frame else records_of(written.iloc[numbers])
+    are_all = len(numbers) == len(frame)
+    records = records_of(frame if are_all else frame.iloc[numbers])
+    before = records if written is frame else records_of(written if are_all else written.iloc[numbers])
     return list(zip(numbers.tolist(), records, before, strict=True))
 
 

@@ -200,7 +200,7 @@ def last_words(frame: pd.DataFrame) -> pd.DataFrame:
 def standing(frame: pd.DataFrame) -> pd.DataFrame:
     """Return the records that stand: the last version of each, without those that were taken back."""
     last = last_words(frame)
-    taken_back = last["void"] == "yes"
+    taken_back = last["void"].to_numpy() == "yes"
     return last[~taken_back] if taken_back.any() else last
 
 

@@ -6,7 +6,7 @@ float64 with nan where nothing is written.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
@@ -24,6 +24,7 @@ __all__ = [
     "Kind",
     "Record",
     "Table",
+    "cells_of",
     "empty_frame",
     "frame_of",
     "number_in",
@@ -312,11 +313,14 @@ TABLES: Mapping[str, Table] = MappingProxyType(
 
 
 _EMPTY: dict[str, pd.DataFrame] = {}
+_BLANK: dict[str, pd.DataFrame] = {}
 _NAMES = {name: frozenset(table.names) for name, table in TABLES.items()}
 
 
 def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows of a table as dicts from column to cell."""
+    if frame.empty:
+        return []
     # As frame.to_dict("records"), which takes ten times as long for few rows of many columns.
     names = [str(name) for name in frame.columns]
     return [dict(zip(names, cells, strict=True)) for cells in frame.to_numpy(dtype=object).tolist()]
@@ -340,6 +344,36 @@ def empty_frame(table: str) -> pd.DataFrame:
     return _EMPTY[table].copy()
 
 
+def _refuse_strange(table: str, records: Iterable[Record]) -> None:
+    known = _NAMES[table]
+    for record in records:
+        if not record.keys() <= known:
+            raise KeyError(f"{table} has no column {next(name for name in record if name not in known)!r}")
+
+
+def cells_of(table: str, records: Sequence[Record]) -> list[list[str | float | None]]:
+    """Return the cells of records that may leave columns out, as `frame_of` reads them; None for a number that is not written.
+
+    Raises
+    ------
+    KeyError
+        If a record has a column that the table has not got.
+    """
+    _refuse_strange(table, records)
+    rows = []
+    for record in records:
+        cells: list[str | float | None] = []
+        for column in TABLES[table].columns:
+            cell = record.get(column.name)
+            if column.is_number:
+                number = math.nan if cell in (None, "") else float(cell)
+                cells.append(None if number != number else number)
+            else:
+                cells.append("" if cell is None else str(cell))
+        rows.append(cells)
+    return rows
+
+
 def frame_of(table: str, records: Iterable[Record]) -> pd.DataFrame:
     """Build a table from records that may leave columns out.
 
@@ -349,10 +383,23 @@ def frame_of(table: str, records: Iterable[Record]) -> pd.DataFrame:
         If a record has a column that the table has not got.
     """
     rows = list(records)
-    known = _NAMES[table]
-    for row in rows:
-        if not row.keys() <= known:
-            raise KeyError(f"{table} has no column {next(name for name in row if name not in known)!r}")
+    _refuse_strange(table, rows)
+    return _one_row(table, rows[0]) if len(rows) == 1 else _rows(table, rows)
+
+
+def _one_row(table: str, record: Record) -> pd.DataFrame:
+    """Build a table of one record: filling in an empty row takes a fifth of the time of putting columns together."""
+    if table not in _BLANK:
+        _BLANK[table] = _rows(table, [{}])
+    frame = _BLANK[table].copy()
+    for column in TABLES[table].columns:
+        cell = record.get(column.name)
+        if cell is not None and cell != "":
+            frame.at[0, column.name] = float(cell) if column.is_number else str(cell)  # noqa: PD008 - a third of the time of .loc
+    return frame
+
+
+def _rows(table: str, rows: Sequence[Record]) -> pd.DataFrame:
     data: dict[str, NDArray[Any]] = {}
     for column in TABLES[table].columns:
         name = column.name
