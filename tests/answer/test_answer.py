@@ -141,6 +141,9 @@ def test_without_prices_the_list_follows_the_rules_and_says_so(golden, tmp_path)
     assert "What it is worth cannot be told: no prices" in lines["do"]
     assert lines["seen"].startswith("2 of 6 vines show symptoms")
     assert lines["worse"] == "Cannot tell with 4 seasons to compare; it takes five."
-    assert tasks_of(plan.decision) == list(found.tasks)
+    assert tasks_of(season, plan.decision) == list(found.tasks)
     none = answer_of(season, pattern_of(season, permutations=99), None)
     assert five_lines(none)[3].answer == "Nothing can be planned yet: no season counts."
+    assert {task.todo for task in none.tasks} <= {ToDo.FLAG, ToDo.LOOK_AGAIN}
+    assert {task.cell for task in none.tasks} <= {task.cell for task in found.tasks}
+    assert none.tasks

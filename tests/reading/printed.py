@@ -248,41 +248,65 @@ def _cut(facts: Planned) -> tuple[str, int, str]:
     return "renew_arm", 0, next(iter(facts.arms))
 
 
-# The list of the report
+# The list of the winter, which report, desk and terminal show
 
 
 def _of_report(printed: Printed, pages: Pages) -> Iterator[str]:
     try:
-        lines, shoots = printed.report_list()
+        lines = printed.winter_list()
     except NothingPrintedError as refused:
         yield from _differ("report.refused", str(refused), "")
         return
     said = {vine: pages.speaker.speak(vine) for vine in pages.vines}
     listed = {vine: words for vine, words in said.items() if words.listed}
-    mine = {(line[0], int(line[1])): line[2:] for line in lines}
-    other = {
+    mine = {(line["row"], line["position"]): line for line in lines}
+    yield from _differ("report.missing", sorted(set(listed) - set(mine)), [])
+    yield from _differ(
+        "report.seen", sorted(vine for vine, line in mine.items() if line["seen"] and vine not in listed), []
+    )
+    other = {}
+    for vine, words in listed.items():
+        seen = _seen_on(pages, vine)
+        stands = seen != "already cut"
+        other[vine] = [
+            seen if stands else "", (words.last_seen or pages.last_case(vine)) if stands else "",
+            "" if words.list_percent is None else f"{words.list_percent:.0f} %",
+            codes.RENEWAL_SHOOTS[words.shoot] if words.shoot else "", str(words.list_seasons),
+        ]  # fmt: skip
+    told = {
         vine: [
-            _seen_on(pages, vine), words.last_seen or pages.last_case(vine), "" if words.list_percent is None else f"{words.list_percent:.0f} %",
-            codes.RENEWAL_SHOOTS[words.shoot] if words.shoot else "none noted", str(words.list_seasons),
+            "; ".join(sorted(line["seen"].split("; "))), line["last_seen"] or "",
+            "" if line["percent_dead"] is None else f"{line['percent_dead']:.0f} %", line["shoot"], str(line["seasons"]),
         ]
-        for vine, words in listed.items()
+        for vine, line in mine.items()
+        if vine in listed
     }  # fmt: skip
-    sorted_mine = {vine: ["; ".join(sorted(cells[0].split("; "))), *cells[1:]] for vine, cells in mine.items()}
-    yield from _differ_by("report.list", sorted_mine, other)
-    usable = sum(pages.is_usable(words.shoot) for words in listed.values())
-    yield from _differ("report.shoots", shoots, f"{usable} of {len(listed)}" if listed else "")
+    yield from _differ_by("report.list", told, other)
+    usable = {vine for vine, words in listed.items() if pages.is_usable(words.shoot)}
+    yield from _differ(
+        "report.shoots", sorted(v for v in listed if v in mine and mine[v]["shoot_usable"]), sorted(usable)
+    )
+
+
+def _pointed_at(trunk: int, arm: str) -> str:
+    """Name a part as people point at it where no bearing is written."""
+    named = [f"trunk {trunk}"] if trunk else []
+    if arm == "head":
+        named.append("head")
+    elif arm:
+        side = {"start": "toward vine 1", "end": "away from vine 1"}[arm.rsplit("_", maxsplit=1)[-1]]
+        place = {"upper": "upper ", "lower": "lower ", "near": "near-side ", "far": "far-side "}
+        named.append(f"{place[arm.split('_', maxsplit=1)[0]] if '_' in arm else ''}arm {side}")
+    return ", ".join(named)
 
 
 def _seen_on(pages: Pages, vine: Vine) -> str:
     parts = []
     for symptom, trunk, arm, how, day, looks in pages.what_is_listed(vine):
-        words = with_part(re.split(r":| \(", codes.SYMPTOMS[symptom])[0], trunk, arm)
+        plain, where = re.split(r":| \(", codes.SYMPTOMS[symptom])[0], _pointed_at(trunk, arm)
+        words = with_part(plain, trunk, arm) if how else f"{plain} ({where})" if where else plain
         parts.append(f"{words}, {_ENDS[how].format(day=day, looks=looks)}" if how else words)
-    again = "Look again: " if pages.speaker.speak(vine).again else ""
-    listed = "; ".join(
-        sorted(again + part if number == 0 else part for number, part in enumerate(dict.fromkeys(parts)))
-    )
-    return listed or "already cut"
+    return "; ".join(sorted(dict.fromkeys(parts))) or "already cut"
 
 
 # Lists for the crew, phone, vines behind a rate

@@ -71,12 +71,10 @@ class Printed:
         limits = ["--costs", str(costs), "--crew-days", "10000", "--futures", "20"]
         return dict(json.loads(self._run("plan", *self._season, *self._definition, *limits, "--json")))
 
-    def report_list(self) -> tuple[list[list[str]], str]:
-        """Return the lines of the report's list of vines to look at first, and its sentence on shoots."""
-        page = self._page("report", *self._season, *self._definition, "--permutations", "99")
-        tables = [table for table in Tables.of(page) if table and table[0][-1:] == ["seasons a case"]]
-        shoots = re.findall(r"(\d+) of (\d+) have a shoot to renew from", page)
-        return tables[0][1:] if tables else [], " of ".join(shoots[0]) if shoots else ""
+    def winter_list(self) -> list[dict[str, Any]]:
+        """Return the vines of this winter with what is printed of each, those that are only flagged too."""
+        found = json.loads(self._run("answer", *self._season, *self._definition, "--details", "--json"))
+        return list(found["list"])
 
     def crew_lists(self) -> dict[str, list[dict[str, str]]]:
         """Return the lines of the lists for the crew, by the name of the list."""

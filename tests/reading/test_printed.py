@@ -64,7 +64,7 @@ def test_a_written_block_is_printed_as_it_is_read():
     ("change", "seen_in"),
     [
         (without("none", 1), {"map.events", "report.list", "plan.again", "plan.damage", "history.lines", "phone.found"}),
-        (without("leaf_stripe", 3), {"map.condition", "map.line", "report.list", "cases.last_seen", "phone.known"}),
+        (without("leaf_stripe", 3), {"map.condition", "map.line", "cases.last_seen", "phone.known"}),
         (without("dead", 5), {"map.condition", "plan.no_living_vine", "map.sentence"}),
         (without("canker", 6), {"map.outside", "plan.listed"}),
         (otherwise("symptoms", 2, percent=60), {"map.events", "report.list", "plan.part", "history.lines"}),

@@ -83,5 +83,5 @@ def answer_of(
     trend : Trend, optional
         Where it has been worked out already.
     """
-    tasks = tuple(tasks_of(decision)) if decision is not None else ()
+    tasks = tuple(tasks_of(season, decision))
     return Answer(season, trend or trend_of(season), pattern, years_verdict(pattern), decision, tasks)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from trunkwatch.answer.part_names import part_name
+from trunkwatch.block import BlockSeason
 from trunkwatch.block.first_look import ALREADY_CUT, WinterVine, winter_list
 from trunkwatch.block.vine_now import VineNow, vines_now
 from trunkwatch.decide.decision import Decision
@@ -69,6 +70,8 @@ class Task:
         Whether the vine can be retrained from it.
     why : str
         The reason in half a line.
+    seasons : int
+        Seasons in which it was a case.
     hours, worth : float
         Crew-hours; money, nan where no prices are written.
     """
@@ -85,6 +88,7 @@ class Task:
     shoot: str
     shoot_usable: bool
     why: str
+    seasons: int
     hours: float
     worth: float
 
@@ -94,13 +98,15 @@ class Task:
         return self.todo in CUTS
 
 
-def tasks_of(found: Decision) -> list[Task]:
+def tasks_of(season: BlockSeason, found: Decision | None) -> list[Task]:
     """List the vines of this winter in the order of the walk, each vine once.
 
     Parameters
     ----------
-    found : Decision
-        The plan.
+    season : BlockSeason
+        The block up to the season.
+    found : Decision or None
+        The plan; None where nothing can be planned: what shows and stands is listed all the same.
 
     Returns
     -------
@@ -108,26 +114,38 @@ def tasks_of(found: Decision) -> list[Task]:
         Every vine with work this winter or the summer after it, and every vine that shows or carries damage: one that the plan
         has no work for is to be flagged.
     """
-    season = found.season
     grid = season.history.grid
     bearing = number_or_none(season.block.get("row_bearing_deg"))
     seen = {grid.cell(vine.row, vine.position): vine for vine in winter_list(season)}
     now = vines_now(season)
     works: dict[Cell, list[PlannedWork]] = {}
-    for one in found.work:
+    for one in found.work if found is not None else ():
         if one.winter == 0:
             works.setdefault(one.cell, []).append(one)
     cells = sorted({*works, *seen})
     return [
-        _task(found, cell, works.get(cell, []), seen.get(cell), _seen(now.get(cell), seen.get(cell), bearing), bearing)
+        _task(
+            (season, found),
+            cell,
+            works.get(cell, []),
+            seen.get(cell),
+            _seen(now.get(cell), seen.get(cell), bearing),
+            bearing,
+        )
         for cell in cells
     ]
 
 
 def _task(
-    found: Decision, cell: Cell, works: list[PlannedWork], vine: WinterVine | None, what: str, bearing: float | None
+    planned: tuple[BlockSeason, Decision | None],
+    cell: Cell,
+    works: list[PlannedWork],
+    vine: WinterVine | None,
+    what: str,
+    bearing: float | None,
 ) -> Task:
-    row, position = found.season.history.grid.label(*cell)
+    season, found = planned
+    row, position = season.history.grid.label(*cell)
     kinds = {_todo(one, vine): one for one in reversed(works)}
     if not kinds:
         todo = ToDo.LOOK_AGAIN if vine is not None and vine.look_again else ToDo.FLAG
@@ -142,7 +160,7 @@ def _task(
         cell, row, position, todo, also, part_name(first.trunk, first.arm, bearing) if first is not None else "",
         what, vine.last_seen if what and vine is not None else "",
         vine.percent if vine is not None else None, shoot, usable,
-        why_words(first, found.costs, dated=False) if first is not None else "",
+        why_words(first, found.costs, dated=False) if first is not None and found is not None else "", int(vine.seasons) if vine is not None else 0,
         sum(one.hours for one in works), first.gain if first is not None else math.nan,
     )  # fmt: skip
 

@@ -92,7 +92,7 @@ def _as_data(answer: Any, tasks: list[Any], lines: Any) -> dict[str, Any]:
             {
                 "row": task.row, "position": task.position, "do": task.todo, "also": list(task.also), "part": task.part, "seen": task.seen,
                 "last_seen": task.last_seen or None, "percent_dead": task.percent, "shoot": task.shoot, "shoot_usable": task.shoot_usable,
-                "hours": task.hours, "worth": None if math.isnan(task.worth) else task.worth,
+                "seasons": task.seasons, "hours": task.hours, "worth": None if math.isnan(task.worth) else task.worth,
             }
             for task in tasks
         ],
