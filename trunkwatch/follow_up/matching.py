@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
-from trunkwatch.follow_up.trials import Trial
+from trunkwatch.follow_up.trials import Past, Trial
 
-__all__ = ["Difference", "Matched", "difference", "followed_for", "matched", "outcomes_by", "stratum_of"]
+__all__ = ["Difference", "Matched", "difference", "followed_for", "matched", "outcomes_by", "past_key", "stratum_of"]
 
 #: Left or renewed vines that the kind of a vine weighs against all kinds, where its own numbers are small (our own convention).
 DRAWN_TO_ALL = 2.0
@@ -96,10 +96,6 @@ def followed_for(trial: Trial, years: int) -> bool:
     return any(year in trial.years for year in range(max(1, years - 1), years + 1))
 
 
-def _band(value: float, ends: Sequence[float]) -> int:
-    return int(np.searchsorted(np.asarray(ends), value - 1e-9))
-
-
 def stratum_of(trial: Trial, years: int) -> tuple[object, ...]:
     """Return what two vines must have in common to be compared.
 
@@ -109,11 +105,13 @@ def stratum_of(trial: Trial, years: int) -> tuple[object, ...]:
     years : int
         Years followed: both must have been looked at in the same ones of them.
     """
-    past = trial.past
-    return (
-        trial.winter, min(past.seasons, 6 + past.seasons % 2) if past.seasons < 8 else 8, min(past.showed, 6), past.last,
-        _band(past.share, BANDS), past.replant, tuple(year for year in trial.years if year <= years),
-    )  # fmt: skip
+    return (trial.winter, *past_key(trial.past), tuple(year for year in trial.years if year <= years))
+
+
+def past_key(past: Past) -> tuple[object, ...]:
+    """Return what of their past two vines must have in common: seasons on record, how often it showed, last look, severity."""
+    seasons = past.seasons if past.seasons < 6 else min(past.seasons // 2 * 2, 8)
+    return seasons, min(past.showed, 6), past.last, int(np.searchsorted(BANDS, past.share - 1e-9)), past.replant
 
 
 def outcomes_by(trials: Sequence[Trial], years: int) -> NDArray[np.float64]:

@@ -20,10 +20,14 @@ from trunkwatch.history.plants import plant_on
 from trunkwatch.history.reading import VineReading
 from trunkwatch.vineyard.calendar import as_date
 from trunkwatch.vineyard.codes import CLEARING
+from trunkwatch.vineyard.lots import Lot, lot_in
 
-__all__ = ["Past", "Trial", "Winter", "left_out_before", "trials_of"]
+__all__ = ["Past", "Trial", "Winter", "left_trials", "lot_trials", "past_of", "renewed_before", "trials_of"]
 
 _NEVER = "9999-99-99"
+#: Days after a look from which a vine that is left is followed, where there is no winter's work to count from: far enough from
+#: the look for the one a year later to fall into the first year, close enough for the season's cuts to lie after it.
+_AFTER_A_LOOK = 30
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -148,11 +152,106 @@ def trials_of(season: BlockSeason, outcome: Outcome) -> list[Trial]:
         trial
         for winter in winters
         for cell, vine in block.vines.items()
-        for trial in _trial(block, winter, cell, vine)
+        for trial in _trial(block, winter, cell, vine, _own_cut(outcome, winter, vine))
     ]
 
 
-def left_out_before(season: BlockSeason, outcome: Outcome) -> int:
+def left_trials(season: BlockSeason, outcome: Outcome) -> list[Trial]:
+    """Return every vine that nobody had renewed after every look, as long as it was left: what vines do without work.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the last season that counts.
+    outcome : Outcome
+        What counts as bad.
+    """
+    block = _Block(season, outcome)
+    last = {look.season: look.until for look in block.looks}
+    winters = [
+        Winter(base + 1, base, (as_date(day) + dt.timedelta(days=_AFTER_A_LOOK)).isoformat())
+        for base, day in sorted(last.items())
+    ]
+    return [
+        trial
+        for winter in winters
+        for cell, vine in block.vines.items()
+        for trial in _trial(block, winter, cell, vine, "")
+    ]
+
+
+def lot_trials(season: BlockSeason, outcome: Outcome) -> list[tuple[Trial, int]]:
+    """Return the vines on which lots were drawn, as they were drawn, with the number of their group of equal vines.
+
+    A vine counts in the group that its lot says, whether or not that was done: who does otherwise chooses. The clock starts
+    with the winter's cuts, or on the day for which the lots were written where none is on record.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the last season that counts.
+    outcome : Outcome
+        What counts as bad.
+    """
+    block = _Block(season, outcome)
+    drawn = [
+        (cell, vine, lot, work.date)
+        for cell, vine in block.vines.items()
+        for work in vine.work
+        if (lot := lot_in(work.kind, work.note)) is not None and lot.season <= block.last
+    ]
+    listed: list[tuple[Trial, int]] = []
+    for number in sorted({lot.season for _, _, lot, _ in drawn}):
+        of_winter = [line for line in drawn if line[2].season == number]
+        cuts = [
+            as_date(w.date).toordinal()
+            for _, vine, lot, _ in of_winter for w in vine.work
+            if lot.renew and w.season == number and is_renewal(outcome, w)
+        ]  # fmt: skip
+        day = dt.date.fromordinal(round(median(cuts))).isoformat() if cuts else min(line[3] for line in of_winter)
+        listed += [(trial, lot.group) for cell, vine, lot, _ in of_winter for trial in _lot(block, cell, vine, lot, day)]
+    return listed
+
+
+def _lot(block: _Block, cell: Cell, vine: VineReading, lot: Lot, day: str) -> Iterator[Trial]:
+    base = _base(block.own[cell], day)
+    if base is None:
+        return
+    winter, plant = Winter(lot.season, base.season, day), plant_on(vine.plants, day)
+    past = _past(block, cell, vine, plant, base) if plant >= 0 else None
+    if past is None or plant_on(vine.plants, base.until) != plant or _dead_by(block, cell, vine, plant, day):
+        return
+    after = [look for look in block.own[cell] if look.date > day]
+    first = after[0].date if after else _NEVER
+    cuts = [cut for cut in block.cuts(vine) if cut > first]
+    yield _followed(block, winter, cell, vine, plant, past, after, cuts, lot.renew)
+
+
+def past_of(season: BlockSeason, outcome: Outcome) -> dict[Cell, Past]:
+    """Return what is on record by now of the living vines that were never renewed.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the last season that counts.
+    outcome : Outcome
+        Kind of disease.
+    """
+    block = _Block(season, outcome)
+    pasts = {}
+    for cell, vine in block.vines.items():
+        day = max((look.until for look in block.own[cell]), default="")
+        base = _base(block.own[cell], day)
+        plant = plant_on(vine.plants, season.as_of)
+        if base is None or plant < 0 or block.cuts(vine) or _dead_by(block, cell, vine, plant, season.as_of):
+            continue
+        past = _past(block, cell, vine, plant, base)
+        if past is not None:
+            pasts[cell] = past
+    return pasts
+
+
+def renewed_before(season: BlockSeason, outcome: Outcome) -> int:
     """Return how often a vine on record was renewed that had been renewed before: such vines enter no trial."""
     block = _Block(season, outcome)
     return sum(
@@ -161,11 +260,15 @@ def left_out_before(season: BlockSeason, outcome: Outcome) -> int:
     )
 
 
-def _trial(block: _Block, winter: Winter, cell: Cell, vine: VineReading) -> Iterator[Trial]:
+def _own_cut(outcome: Outcome, winter: Winter, vine: VineReading) -> str:
+    """Return the day on which a vine was renewed in a winter; empty where it was not."""
+    return next((w.date for w in vine.work if is_renewal(outcome, w) and w.season == winter.season), "")
+
+
+def _trial(block: _Block, winter: Winter, cell: Cell, vine: VineReading, own_cut: str) -> Iterator[Trial]:
     """Yield the vine's place in the winter, if it has one."""
     looks = block.own[cell]
     cuts = block.cuts(vine)
-    own_cut = next((w.date for w in vine.work if is_renewal(block.outcome, w) and w.season == winter.season), "")
     day = own_cut or winter.day
     base = _base(looks, day)
     if base is None or base.season != winter.base or any(cut < base.date for cut in cuts):

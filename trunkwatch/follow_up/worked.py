@@ -2,15 +2,17 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
+from typing import NamedTuple
 
 from trunkwatch.block.opening import BlockSeason
+from trunkwatch.follow_up.fallback import Fallback, fallback
 from trunkwatch.follow_up.matching import Difference, Matched, difference, followed_for, matched
 from trunkwatch.follow_up.outcomes import MORE, Outcome, outcomes_of
-from trunkwatch.follow_up.trials import Trial, left_out_before, trials_of
+from trunkwatch.follow_up.trials import Trial, Winter, left_trials, lot_trials, renewed_before, trials_of
 
-__all__ = ["FEWEST", "HORIZON", "Cannot", "Comparison", "Worked", "compared", "worked"]
+__all__ = ["FEWEST", "HORIZON", "KNOWN", "Cannot", "Comparison", "Lots", "Worked", "compared", "worked"]
 
 #: With fewer renewed vines that have a comparable left vine nothing is compared (our own convention).
 FEWEST = 10
@@ -27,6 +29,14 @@ class Cannot(Enum):
     NOT_FOLLOWED = 2
     NO_PARTNERS = 3
     CUT_LATER = 4
+
+
+class Lots(NamedTuple):
+    """Vines that were to be renewed, and to be left, by lot, and whether they are what is compared."""
+
+    renew: int
+    leave: int
+    compared: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +59,10 @@ class Comparison:
         Renewed vines left out: renewed before; so far gone that they could hardly get worse.
     not_yet : int
         Renewed vines whose years are not over.
+    fallback : Fallback or None
+        How the same choice would have gone without work; None where nothing can be said.
+    lots : Lots
+        Vines on which lots were drawn, and whether this is a comparison by lot.
     """
 
     outcome: Outcome
@@ -60,6 +74,8 @@ class Comparison:
     renewed_before: int
     too_far: int
     not_yet: int
+    fallback: Fallback | None
+    lots: Lots
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +87,7 @@ class Worked:
 
 
 def compared(season: BlockSeason, outcome: Outcome) -> Comparison:
-    """Compare renewed with left vines on one outcome, over as many years as were followed.
+    """Compare renewed with left vines on one outcome, over as many years as were followed; by lot where lots were drawn.
 
     Parameters
     ----------
@@ -80,29 +96,56 @@ def compared(season: BlockSeason, outcome: Outcome) -> Comparison:
     outcome : Outcome
         What counts as bad.
     """
-    every = trials_of(season, outcome)
-    trials = [trial for trial in every if outcome is not Outcome.WORSE or trial.past.share + MORE <= 100]
-    too_far = sum(trial.renewed for trial in every) - sum(trial.renewed for trial in trials)
-    last: defaultdict[tuple[int, int], int] = defaultdict(int)  # the last year after each winter in which some vine was looked at
+    lots = lot_trials(season, outcome)
+    drawn = _compared(season, outcome, [trial for trial, _ in lots], [(t.winter.season, group) for t, group in lots])
+    by_lot = Lots(sum(t.renewed for t, _ in lots), sum(not t.renewed for t, _ in lots), drawn.cannot is None)
+    if drawn.cannot is None:
+        return replace(drawn, lots=by_lot)
+    return replace(_compared(season, outcome, trials_of(season, outcome), None), lots=by_lot)
+
+
+def _compared(
+    season: BlockSeason, outcome: Outcome, every: Sequence[Trial], keys: Sequence[object] | None
+) -> Comparison:
+    lines = [
+        (trial, key)
+        for trial, key in zip(every, keys or [None] * len(every), strict=True)
+        if keys or outcome is not Outcome.WORSE or trial.past.share + MORE <= 100
+    ]
+    too_far = sum(trial.renewed for trial in every) - sum(trial.renewed for trial, _ in lines)
+    last: defaultdict[Winter, int] = defaultdict(int)  # the last year after each winter in which some vine was looked at
     for trial in every:
-        key = trial.winter.season, trial.winter.base
-        last[key] = max(last[key], *trial.years[-1:], 0)
+        last[trial.winter] = max(last[trial.winter], *trial.years[-1:], 0)
     best: tuple[int, list[Trial], Matched] | None = None
-    for years in range(HORIZON, 0, -1):
-        over = [trial for trial in trials if last[trial.winter.season, trial.winter.base] >= years]
-        pairs = matched(over, years)
+    # Old damage counts as seen until looks are silent on it, that of a renewed vine once it is seen again: a year is too short for both.
+    for years in range(HORIZON, 1 if outcome is Outcome.HALF_DEAD else 0, -1):
+        over = [(trial, key) for trial, key in lines if last[trial.winter] >= years]
+        trials = [trial for trial, _ in over]
+        pairs = matched(trials, years, [key for _, key in over] if keys else None)
         good = _renewed_in(pairs) >= FEWEST and pairs.left_known >= KNOWN
         if good or best is None or _renewed_in(pairs) > _renewed_in(best[2]):
-            best = years, over, pairs
+            best = years, trials, pairs
         if good:
             break
     assert best is not None  # noqa: S101
-    years, over, pairs = best
-    renewed = sum(trial.renewed and followed_for(trial, years) for trial in over)
+    years, trials, pairs = best
+    renewed = sum(trial.renewed and followed_for(trial, years) for trial in trials)
+    cannot = _why_not(every, renewed, pairs)
     return Comparison(
-        outcome, years, renewed, pairs, difference(pairs), _why_not(every, renewed, pairs), left_out_before(season, outcome),
-        too_far, sum(trial.renewed for trial in trials) - renewed,
+        outcome, years, renewed, pairs, difference(pairs), cannot, renewed_before(season, outcome), too_far,
+        sum(trial.renewed for trial, _ in lines) - renewed, None if cannot else _fallback(season, outcome, pairs), Lots(0, 0, False),
     )  # fmt: skip
+
+
+def _fallback(season: BlockSeason, outcome: Outcome, pairs: Matched) -> Fallback:
+    """Tell how the same choice would have gone without work, from vines of all years that were left."""
+    renewed = [trial for trial in pairs.trials if trial.renewed]
+    left = left_trials(season, outcome)
+    reach: defaultdict[Winter, int] = defaultdict(int)
+    for trial in left:
+        reach[trial.winter] = max(reach[trial.winter], *trial.years[-1:], 0)
+    over = [trial for trial in left if reach[trial.winter] >= pairs.years]
+    return fallback(renewed, pairs.weights[pairs.renewed].tolist(), over, pairs.years)
 
 
 def _renewed_in(pairs: Matched) -> int:
