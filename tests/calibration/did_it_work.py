@@ -22,8 +22,8 @@ from calibration.worlds.run import run
 from calibration.worlds.written import written
 
 from trunkwatch.block.opening import BlockSeason, laid_out, season_of_block
-from trunkwatch.follow_up.outcomes import Outcome
 from trunkwatch.follow_up import trials as following
+from trunkwatch.follow_up.outcomes import Outcome
 from trunkwatch.follow_up.worked import compared
 from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.vineyard.records import standing
@@ -31,7 +31,9 @@ from trunkwatch.vineyard.tables import records_of
 
 TABLES = ("rows", "plants", "surveys", "symptoms", "work")
 CHOSEN = ("worst_first", "longest_on_record", "at_random", "showed_least", "showing_this_year")
-NAMES = [f"{kind}_{chosen}_{use}" for kind in ("leaves", "dieback") for chosen in CHOSEN for use in ("useless", "useful")]
+NAMES = [
+    f"{kind}_{chosen}_{use}" for kind in ("leaves", "dieback") for chosen in CHOSEN for use in ("useless", "useful")
+]
 
 
 def opened(tables) -> BlockSeason:
@@ -62,20 +64,26 @@ def truth_of(pairs, bare: BlockSeason, outcome: Outcome) -> float:
     return float(np.average(effects, weights=weights))
 
 
+def compared_with_truth(
+    name: str, seed: int, shape: tuple[int, int], outcome: Outcome
+) -> tuple[float, float, float, float] | None:
+    """Return (estimate, low, high, truth) of one block; None where it cannot be told."""
+    season = opened(WORLDS[name].make(seed=seed, seasons=12, shape=shape).tables)
+    answer = compared(season, outcome)
+    if answer.cannot:
+        return None
+    found = answer.difference
+    return found.middle, found.low, found.high, truth_of(answer.pairs, without_work(name, seed, shape), outcome)
+
+
 def measured(job: tuple[str, int, tuple[int, int]]) -> list[tuple[str, str, float, float, float, float]]:
     """Return (world, outcome, estimate, low, high, truth) of one block; nan where nothing is said."""
     name, seed, shape = job
-    season = opened(WORLDS[name].make(seed=seed, seasons=12, shape=shape).tables)
-    bare = without_work(name, seed, shape)
-    lines = []
-    for outcome in [Outcome.LEAVES] if name.startswith("leaves") else [Outcome.WORSE, Outcome.HALF_DEAD]:
-        answer = compared(season, outcome)
-        if answer.cannot:
-            lines.append((name, outcome.value, *(float("nan"),) * 4))
-        else:
-            found = answer.difference
-            lines.append((name, outcome.value, found.middle, found.low, found.high, truth_of(answer.pairs, bare, outcome)))
-    return lines
+    outcomes = [Outcome.LEAVES] if name.startswith("leaves") else [Outcome.WORSE, Outcome.HALF_DEAD]
+    return [
+        (name, outcome.value, *(compared_with_truth(name, seed, shape, outcome) or (float("nan"),) * 4))
+        for outcome in outcomes
+    ]
 
 
 def main() -> None:
@@ -90,7 +98,9 @@ def main() -> None:
     jobs = [(name, 5000 + seed, shape) for name in asked.worlds or NAMES for seed in range(asked.blocks)]
     with ProcessPoolExecutor(2) as pool:
         lines = [line for listed in pool.map(measured, jobs, chunksize=2) for line in listed]
-    print(f"{asked.blocks} blocks a world, {shape[0]} x {shape[1]} vines, 12 seasons; {time.perf_counter() - began:.0f} s\n")
+    print(
+        f"{asked.blocks} blocks a world, {shape[0]} x {shape[1]} vines, 12 seasons; {time.perf_counter() - began:.0f} s\n"
+    )
     print("| world | outcome | estimate | truth | bias | inside the limits, % | width | cannot be told, % |")
     print("|---|---|---|---|---|---|---|---|")
     summary: list[tuple[float, float, str]] = []
@@ -104,12 +114,16 @@ def main() -> None:
         middle, low, high, truth = told.T
         inside = 100 * np.mean((low <= truth) & (truth <= high))
         bias = 100 * (middle - truth).mean()
-        print(f"| {key[0]} | {key[1]} | {100 * middle.mean():+.1f} | {100 * truth.mean():+.1f} | {bias:+.1f} | {inside:.0f} | {100 * (high - low).mean():.0f} | {silent:.0f} |")
+        print(
+            f"| {key[0]} | {key[1]} | {100 * middle.mean():+.1f} | {100 * truth.mean():+.1f} | {bias:+.1f} | {inside:.0f} | {100 * (high - low).mean():.0f} | {silent:.0f} |"
+        )
         if len(told) >= asked.blocks / 4:
             summary.append((abs(bias), inside, " ".join(key)))
     if summary:
         worst, least = max(summary), min(summary, key=lambda line: line[1])
-        print(f"\nbias: worst {worst[0]:.1f} points ({worst[2]}), mean of absolute values {np.mean([s[0] for s in summary]):.1f}")
+        print(
+            f"\nbias: worst {worst[0]:.1f} points ({worst[2]}), mean of absolute values {np.mean([s[0] for s in summary]):.1f}"
+        )
         print(f"inside the limits: worst {least[1]:.0f} % ({least[2]}), mean {np.mean([s[1] for s in summary]):.1f} %")
 
 

@@ -146,7 +146,9 @@ def _last_look(trial: Trial, years: int) -> int:
 
 def _kind(trial: Trial) -> int:
     """Return the kind of a vine for what is to be expected of it: how badly it is damaged, or whether it showed at the last look."""
-    return int(np.searchsorted((10.0, 20.0, 30.0, 50.0), trial.past.share)) if trial.past.share else -int(trial.past.last)
+    return (
+        int(np.searchsorted((10.0, 20.0, 30.0, 50.0), trial.past.share)) if trial.past.share else -int(trial.past.last)
+    )
 
 
 def matched(trials: Sequence[Trial], years: int, keys: Sequence[object] | None = None) -> Matched:
@@ -213,7 +215,9 @@ def difference(pairs: Matched, *, level: float = 0.95) -> Difference:
     share = np.array([trial.past.share for trial in pairs.trials])
     inside = np.stack([_within(np.maximum(share - knot, 0.0), pairs.stratum) for knot in (0.0, 30.0, 60.0)], axis=1)
     if np.ptp(share) > 0:
-        penalty = np.diag([1.0, 1.0, 1.0]) * 100.0 * 5  # as if five vines with a spread of ten points said that severity plays no part
+        penalty = (
+            np.diag([1.0, 1.0, 1.0]) * 100.0 * 5
+        )  # as if five vines with a spread of ten points said that severity plays no part
         slope_of = slope_of - inside @ np.linalg.solve(inside.T @ inside + penalty, inside.T @ slope_of)
     total = float(slope_of @ treated)
     middle = float(slope_of @ y) / total
@@ -234,7 +238,12 @@ def difference(pairs: Matched, *, level: float = 0.95) -> Difference:
     error = math.sqrt(variance)
     half = float(student.ppf(0.5 + level / 2, max(1.0, 2 * min(counts)))) * error
     return Difference(
-        middle, max(-1.0, middle - half), min(1.0, middle + half), min(1.0, max(0.0, left_share + middle)), left_share, error
+        middle,
+        max(-1.0, middle - half),
+        min(1.0, middle + half),
+        min(1.0, max(0.0, left_share + middle)),
+        left_share,
+        error,
     )
 
 

@@ -7,7 +7,7 @@ pulled counts in all of them.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from enum import Enum
 
 from trunkwatch.history.damage import Damage
@@ -18,7 +18,7 @@ from trunkwatch.history.vine_part import wire_share
 from trunkwatch.history.written import Finding, Work
 from trunkwatch.vineyard.codes import CLEARING
 
-__all__ = ["HALF", "MORE", "Outcome", "is_case", "is_renewal", "outcomes_of", "seen_at", "share_at"]
+__all__ = ["HALF", "MORE", "Outcome", "is_case", "is_renewal", "kinds_of_look", "outcomes_of", "seen_at", "share_at"]
 
 #: Percent of the vine by which dead wood must have grown to count, and percent from which a vine is half dead or worse.
 #: A scout's percents of one vine differ by some ten points from look to look (our own conventions).
@@ -44,10 +44,28 @@ def outcomes_of(definition: str) -> tuple[Outcome, ...]:
     return {"leaf": (Outcome.LEAVES,), "dieback": dieback}.get(definition, (Outcome.LEAVES, *dieback))
 
 
-def is_case(outcome: Outcome, finding: Finding) -> bool:
-    """Tell whether a finding puts a vine on record for this kind of disease: a case, made at a look that takes it."""
+def kinds_of_look(outcome: Outcome, definition: str, findings: Iterable[Finding]) -> frozenset[str]:
+    """Return the kinds of look at which this kind of disease is seen in a block.
+
+    Parameters
+    ----------
+    outcome : Outcome
+    definition : str
+        Case definition of the block. Under `any` dead wood counts wherever it is found: a block whose scouts write dead arms in
+        summer is followed by its summer looks as well.
+    findings : iterable of Finding
+        All of the block.
+    """
+    own = outcome.part.looks
+    if outcome is Outcome.LEAVES or definition != "any":
+        return own
+    return own | {f.kind for f in findings if f.lasting and is_case(outcome, f, frozenset({f.kind}))}
+
+
+def is_case(outcome: Outcome, finding: Finding, kinds: frozenset[str]) -> bool:
+    """Tell whether a finding puts a vine on record for this kind of disease: a case, made at a look of one of the kinds."""
     definition = DEFINITIONS["leaf" if outcome is Outcome.LEAVES else "dieback"]
-    return finding.look is not None and finding.kind in definition.looks and definition.makes_case(finding)
+    return finding.look is not None and finding.kind in kinds and definition.makes_case(finding)
 
 
 def is_renewal(outcome: Outcome, work: Work) -> bool:
@@ -58,7 +76,9 @@ def is_renewal(outcome: Outcome, work: Work) -> bool:
 
 def seen_at(outcome: Outcome, vine: VineReading, plant: int, look: Look) -> bool:
     """Tell whether a case was seen on a plant at a look."""
-    return any(f.look is look and f.plant == plant and is_case(outcome, f) for f in vine.findings)
+    return any(
+        f.look is look and f.plant == plant and is_case(outcome, f, frozenset({look.kind})) for f in vine.findings
+    )
 
 
 def share_at(damages: Sequence[Damage], plant: int, day: str, training: str, *, cut_that_day: bool = False) -> float:

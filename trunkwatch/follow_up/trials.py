@@ -13,11 +13,12 @@ from dataclasses import dataclass
 from statistics import median
 
 from trunkwatch.block.opening import BlockSeason
-from trunkwatch.follow_up.outcomes import HALF, MORE, Outcome, is_case, is_renewal, seen_at, share_at
+from trunkwatch.follow_up.outcomes import HALF, MORE, Outcome, is_case, is_renewal, kinds_of_look, seen_at, share_at
 from trunkwatch.history.looks import Look
 from trunkwatch.history.places import Cell
 from trunkwatch.history.plants import plant_on
 from trunkwatch.history.reading import VineReading
+from trunkwatch.history.written import Finding
 from trunkwatch.vineyard.calendar import as_date
 from trunkwatch.vineyard.codes import CLEARING
 from trunkwatch.vineyard.lots import Lot, lot_in
@@ -99,15 +100,23 @@ class _Block:
     def __init__(self, season: BlockSeason, outcome: Outcome) -> None:
         self.reading, self.outcome, self.last = season.reading, outcome, season.season
         self.training = str(season.block.get("training") or "")
+        part = outcome.part
+        self.kinds = kinds_of_look(outcome, season.history.definition, self.reading.findings)
         self.looks = [
-            look for look in self.reading.looks if look.season <= season.season and look.covers_part(outcome.part)
+            look
+            for look in self.reading.looks
+            if look.season <= season.season and look.kind in self.kinds and (look.for_all or part.key in look.purpose)
         ]
         self.vines = {
             cell: vine
             for cell, vine in self.reading.vines.items()
-            if any(is_case(outcome, f) and f.season <= season.season for f in vine.findings)
+            if any(self.is_case(f) and f.season <= season.season for f in vine.findings)
         }
         self.own = {cell: [look for look in self.looks if cell in look.cells] for cell in self.vines}
+
+    def is_case(self, finding: Finding) -> bool:
+        """Tell whether a finding puts a vine on record."""
+        return is_case(self.outcome, finding, self.kinds)
 
     def cuts(self, vine: VineReading) -> list[str]:
         """Return the days of all work that takes wood away, whatever it took."""
@@ -209,7 +218,9 @@ def lot_trials(season: BlockSeason, outcome: Outcome) -> list[tuple[Trial, int]]
             if lot.renew and w.season == number and is_renewal(outcome, w)
         ]  # fmt: skip
         day = dt.date.fromordinal(round(median(cuts))).isoformat() if cuts else min(line[3] for line in of_winter)
-        listed += [(trial, lot.group) for cell, vine, lot, _ in of_winter for trial in _lot(block, cell, vine, lot, day)]
+        listed += [
+            (trial, lot.group) for cell, vine, lot, _ in of_winter for trial in _lot(block, cell, vine, lot, day)
+        ]
     return listed
 
 
@@ -283,7 +294,9 @@ def _trial(block: _Block, winter: Winter, cell: Cell, vine: VineReading, own_cut
         return  # a cut that left some of the case is in neither group
     past = _past(block, cell, vine, plant, base)
     if past is not None:
-        yield _followed(block, winter, cell, vine, plant, past, after, [cut for cut in cuts if cut > first], bool(early))
+        yield _followed(
+            block, winter, cell, vine, plant, past, after, [cut for cut in cuts if cut > first], bool(early)
+        )
 
 
 def _dead_by(block: _Block, cell: Cell, vine: VineReading, plant: int, day: str) -> bool:
@@ -302,7 +315,7 @@ def _took_all(block: _Block, cell: Cell, plant: int, day: str, vine: VineReading
 
 
 def _past(block: _Block, cell: Cell, vine: VineReading, plant: int, base: Look) -> Past | None:
-    seasons = {f.season for f in vine.findings if f.plant == plant and f.date <= base.until and is_case(block.outcome, f)}
+    seasons = {f.season for f in vine.findings if f.plant == plant and f.date <= base.until and block.is_case(f)}
     if not seasons:
         return None
     first = min(seasons)
@@ -320,7 +333,11 @@ def _followed(
     """Follow a vine from its winter on, until it counts as bad or is cut."""
     cut = min(cuts, default=_NEVER)
     ended = min(
-        [day for day in (_gone(block, cell, vine, plant, winter.day), _bad(block, cell, vine, plant, past, after)) if day],
+        [
+            day
+            for day in (_gone(block, cell, vine, plant, winter.day), _bad(block, cell, vine, plant, past, after))
+            if day
+        ],
         default="",
     )
     years = tuple(sorted({_year(look.date, winter.day) for look in after}))

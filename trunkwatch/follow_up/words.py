@@ -36,8 +36,10 @@ _MEANS: Mapping[Outcome, str] = MappingProxyType({
 })  # fmt: skip
 #: What no comparison can say: of vines that people chose, and of vines that lots chose.
 _LAST = (
-    "What cannot be said: people chose which vines to renew; season, past and severity are allowed for, but a strong shoot, vigor or an eye for "
-    "the vine are not on record and may make a difference. Only lots settle that: `trunkwatch plan --compare`.",
+    (
+        "What cannot be said: people chose which vines to renew; season, past and severity are allowed for, but a strong shoot, vigor or an eye for "
+        "the vine are not on record and may make a difference. Only lots settle that: `trunkwatch plan --compare`."
+    ),
     "What cannot be said: whether it will be so on other blocks and in other years.",
 )
 NOTHING_WRITTEN = (
@@ -73,8 +75,10 @@ def comparison_sentences(found: Comparison) -> tuple[str, ...]:
     years = f"within {found.years} year{'s' if found.years != 1 else ''}"
     vines = "vines that the lots had left" if found.lots.compared else "comparable vines that were left"
     told = [
-        f"{name}: of 100 renewed vines {_fewer(shares.middle)} {bad} {years} than of 100 {vines} "
-        f"(likely range {_between(shares.low, shares.high)}): {100 * shares.renewed:.0f} against {100 * shares.left:.0f}.",
+        (
+            f"{name}: of 100 renewed vines {_fewer(shares.middle)} {bad} {years} than of 100 {vines} "
+            f"(likely range {_between(shares.low, shares.high)}): {100 * shares.renewed:.0f} against {100 * shares.left:.0f}."
+        ),
     ]
     if shares.low <= 0 <= shares.high:
         told.append("The range takes in no difference at all: it cannot be told from chance.")
@@ -104,8 +108,10 @@ def _without(found: Comparison, years: str) -> tuple[str, ...]:
     if found.outcome is not Outcome.LEAVES:
         return (f"{told}.",)
     return (
-        f"{told}; {100 * past.last:.0f} of 100 of the renewed had shown at the last look before, and at the next look {100 * past.next_look:.0f} of 100 show "
-        "again by themselves. Vines that are chosen when they show fall back without help.",
+        (
+            f"{told}; {100 * past.last:.0f} of 100 of the renewed had shown at the last look before, and at the next look {100 * past.next_look:.0f} of 100 show "
+            "again by themselves. Vines that are chosen when they show fall back without help."
+        ),
     )
 
 
@@ -127,7 +133,11 @@ def _who(found: Comparison) -> str:
         )
         if many
     ]
-    later = f" {found.pairs.cut_later} of the left were cut later; from then on they count as the other left ones went." if found.pairs.cut_later else ""
+    later = (
+        f" {found.pairs.cut_later} of the left were cut later; from then on they count as the other left ones went."
+        if found.pairs.cut_later
+        else ""
+    )
     return how + (f" Left out of the renewed: {', '.join(out)}." if out and not found.lots.compared else "") + later
 
 
@@ -149,7 +159,14 @@ def _why_not(found: Comparison) -> str:
 
 def _lots_so_far(found: Comparison) -> tuple[str, ...]:
     drawn = found.lots
-    if drawn.compared or not drawn.renew + drawn.leave:
+    if drawn.compared:
+        return (
+            (
+                f"Beside {drawn.beside_renew} of {drawn.renew} vines to be renewed and {drawn.beside_leave} of {drawn.leave} to be left a vine in the row was renewed or "
+                "protected as well: what comes from there is not in the comparison if the two shares differ much."
+            ),
+        )
+    if not drawn.renew + drawn.leave:
         return ()
     return (
         f"Lots: {drawn.renew} vines to be renewed and {drawn.leave} to be left were drawn; too few of them have been followed to compare by lot.",

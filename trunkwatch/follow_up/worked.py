@@ -8,9 +8,11 @@ from typing import NamedTuple
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.follow_up.fallback import Fallback, fallback
+from trunkwatch.follow_up.lots import with_a_neighbour_worked_on
 from trunkwatch.follow_up.matching import Difference, Matched, difference, followed_for, matched
 from trunkwatch.follow_up.outcomes import MORE, Outcome, outcomes_of
 from trunkwatch.follow_up.trials import Trial, Winter, left_trials, lot_trials, renewed_before, trials_of
+from trunkwatch.vineyard.lots import LOT_YEARS
 
 __all__ = ["FEWEST", "HORIZON", "KNOWN", "Cannot", "Comparison", "Lots", "Worked", "compared", "worked"]
 
@@ -32,11 +34,16 @@ class Cannot(Enum):
 
 
 class Lots(NamedTuple):
-    """Vines that were to be renewed, and to be left, by lot, and whether they are what is compared."""
+    """Vines that were to be renewed, and to be left, by lot, and whether they are what is compared.
 
-    renew: int
-    leave: int
-    compared: bool
+    `beside_renew` and `beside_leave` are those of them beside which in the row a vine was renewed or protected as well.
+    """
+
+    renew: int = 0
+    leave: int = 0
+    beside_renew: int = 0
+    beside_leave: int = 0
+    compared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +105,15 @@ def compared(season: BlockSeason, outcome: Outcome) -> Comparison:
     """
     lots = lot_trials(season, outcome)
     drawn = _compared(season, outcome, [trial for trial, _ in lots], [(t.winter.season, group) for t, group in lots])
-    by_lot = Lots(sum(t.renewed for t, _ in lots), sum(not t.renewed for t, _ in lots), drawn.cannot is None)
+    sides = [[trial for trial, _ in lots if trial.renewed is renew] for renew in (True, False)]
+    beside = [
+        sum(
+            with_a_neighbour_worked_on(season, [t.cell], t.winter.season - LOT_YEARS, t.winter.season + drawn.years - 1)
+            for t in side
+        )
+        for side in sides
+    ]
+    by_lot = Lots(len(sides[0]), len(sides[1]), beside[0], beside[1], drawn.cannot is None)
     if drawn.cannot is None:
         return replace(drawn, lots=by_lot)
     return replace(_compared(season, outcome, trials_of(season, outcome), None), lots=by_lot)
@@ -113,7 +128,9 @@ def _compared(
         if keys or outcome is not Outcome.WORSE or trial.past.share + MORE <= 100
     ]
     too_far = sum(trial.renewed for trial in every) - sum(trial.renewed for trial, _ in lines)
-    last: defaultdict[Winter, int] = defaultdict(int)  # the last year after each winter in which some vine was looked at
+    last: defaultdict[Winter, int] = defaultdict(
+        int
+    )  # the last year after each winter in which some vine was looked at
     for trial in every:
         last[trial.winter] = max(last[trial.winter], *trial.years[-1:], 0)
     best: tuple[int, list[Trial], Matched] | None = None
@@ -133,7 +150,7 @@ def _compared(
     cannot = _why_not(every, renewed, pairs)
     return Comparison(
         outcome, years, renewed, pairs, difference(pairs), cannot, renewed_before(season, outcome), too_far,
-        sum(trial.renewed for trial, _ in lines) - renewed, None if cannot else _fallback(season, outcome, pairs), Lots(0, 0, False),
+        sum(trial.renewed for trial, _ in lines) - renewed, None if cannot else _fallback(season, outcome, pairs), Lots(),
     )  # fmt: skip
 
 

@@ -31,4 +31,3 @@ def lot_in(kind: str, note: str) -> Lot | None:
     """Return the lot that a piece of work stands for; None where it is none."""
     code = _CODE.search(note) if kind == "mark" else None
     return Lot(int(code[1]), int(code[2]), code[3] == "renew") if code else None
-
