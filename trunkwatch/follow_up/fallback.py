@@ -50,16 +50,16 @@ def fallback(renewed: Sequence[Trial], weights: Sequence[float], left: Sequence[
     """
     followed = [trial for trial in left if followed_for(trial, years) and trial.through > 0]
     bad = outcomes_by(followed, years)
-    found: defaultdict[tuple[object, ...], list[tuple[float, float]]] = defaultdict(list)
+    by_past: defaultdict[tuple[object, ...], list[tuple[float, float]]] = defaultdict(list)
     for trial, share in zip(followed, bad, strict=True):
-        found[past_key(trial.past)].append((float(0 < trial.ended <= trial.years[0]), float(share)))
+        by_past[past_key(trial.past)].append((float(0 < trial.ended <= trial.years[0]), float(share)))
     lines = [
-        (weight, *np.mean(found[key], axis=0), float(trial.past.last), key)
+        (weight, *np.mean(by_past[key], axis=0), float(trial.past.last), key)
         for trial, weight in zip(renewed, weights, strict=True)
-        if (key := past_key(trial.past)) in found and weight > 0
+        if (key := past_key(trial.past)) in by_past and weight > 0
     ]
     if not lines:
         return Fallback(math.nan, math.nan, math.nan, 0)
     of = np.array([line[0] for line in lines])
     shares = [float(np.average([line[k] for line in lines], weights=of)) for k in (3, 1, 2)]
-    return Fallback(shares[0], shares[1], shares[2], sum(len(found[key]) for key in {line[4] for line in lines}))
+    return Fallback(shares[0], shares[1], shares[2], sum(len(by_past[key]) for key in {line[4] for line in lines}))

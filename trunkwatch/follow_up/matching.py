@@ -21,6 +21,9 @@ __all__ = ["Difference", "Matched", "difference", "followed_for", "matched", "ou
 
 #: Left or renewed vines that the kind of a vine weighs against all kinds, where its own numbers are small (our own convention).
 DRAWN_TO_ALL = 2.0
+#: Percents of the vine at which the line of severity may bend, and what speaks for a flat one: five vines ten points off (our own
+#: conventions).
+KNOTS, NO_SLOPE = (0.0, 30.0, 60.0), 500.0
 #: Upper ends of the bands of severity, in percent of the vine.
 BANDS = (0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0)
 
@@ -180,10 +183,10 @@ def matched(trials: Sequence[Trial], years: int, keys: Sequence[object] | None =
 
 def _weights(stratum: NDArray[np.int64], renewed: NDArray[np.bool_]) -> NDArray[np.float64]:
     many = int(stratum.max()) + 1 if stratum.size else 0
-    one, other = (np.bincount(stratum, side, minlength=many) for side in (renewed, ~renewed))
+    cut, left = (np.bincount(stratum, side, minlength=many) for side in (renewed, ~renewed))
     with np.errstate(divide="ignore", invalid="ignore"):
-        of_stratum = np.where((one > 0) & (other > 0), one * other / (one + other), 0.0)
-        return np.asarray(np.where(renewed, of_stratum[stratum] / one[stratum], of_stratum[stratum] / other[stratum]))
+        of_stratum = np.where((cut > 0) & (left > 0), cut * left / (cut + left), 0.0)
+        return np.asarray(np.where(renewed, of_stratum[stratum] / cut[stratum], of_stratum[stratum] / left[stratum]))
 
 
 def _within(values: NDArray[np.float64], stratum: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -210,41 +213,39 @@ def difference(pairs: Matched, *, level: float = 0.95) -> Difference:
     renewed, weights = pairs.renewed, pairs.weights
     if not renewed.any() or renewed.all():
         return Difference(*(math.nan,) * 6)
-    y, treated = pairs.bad, renewed.astype(float)
-    slope_of = _within(treated, pairs.stratum)
-    share = np.array([trial.past.share for trial in pairs.trials])
-    inside = np.stack([_within(np.maximum(share - knot, 0.0), pairs.stratum) for knot in (0.0, 30.0, 60.0)], axis=1)
-    if np.ptp(share) > 0:
-        penalty = (
-            np.diag([1.0, 1.0, 1.0]) * 100.0 * 5
-        )  # as if five vines with a spread of ten points said that severity plays no part
-        slope_of = slope_of - inside @ np.linalg.solve(inside.T @ inside + penalty, inside.T @ slope_of)
-    total = float(slope_of @ treated)
-    middle = float(slope_of @ y) / total
-    left_share = float(np.average(y[~renewed], weights=weights[~renewed]))
-    rest = _within(y - middle * treated, pairs.stratum)
-    if np.ptp(share) > 0:
-        rest = rest - inside @ np.linalg.solve(inside.T @ inside + penalty, inside.T @ rest)
+    bad, treated = pairs.bad, renewed.astype(float)
+    inside = np.stack([_within(np.maximum(_shares(pairs) - knot, 0.0), pairs.stratum) for knot in KNOTS], axis=1)
+    pull = _less_severity(_within(treated, pairs.stratum), inside)
+    total = float(pull @ treated)
+    middle = float(pull @ bad) / total
+    left_share = float(np.average(bad[~renewed], weights=weights[~renewed]))
+    rest = _less_severity(_within(bad - middle * treated, pairs.stratum), inside)
     size = np.bincount(pairs.stratum)[pairs.stratum]
-    scores = slope_of * rest / np.sqrt(1 - 1 / size) / total
+    set_right = rest / np.sqrt(1 - 1 / size)
     # What is only expected of a vine that was cut brings no knowledge of its own: the others carry its weight.
-    scores = np.where(renewed, scores, scores / pairs.left_known)
+    scores = pull / total * set_right / np.where(renewed, 1.0, pairs.left_known)
     variance = _by_vine(scores, pairs.trials)
-    pull = slope_of / total
-    left_variance = float(np.average((rest**2 / (1 - 1 / size))[~renewed], weights=weights[~renewed]))
-    variance += max(0.0, float((pull[renewed] ** 2).sum()) * left_variance - float((scores[renewed] ** 2).sum()))
+    left_variance = float(np.average(set_right[~renewed] ** 2, weights=weights[~renewed]))
+    as_left = float(((pull[renewed] / total) ** 2).sum()) * left_variance
+    variance += max(0.0, as_left - float((scores[renewed] ** 2).sum()))
     counts = [_many(weights[side]) for side in (renewed, ~renewed)]
     variance = max(variance, _least(left_share + middle, counts[0]) + _least(left_share, counts[1]))
     error = math.sqrt(variance)
     half = float(student.ppf(0.5 + level / 2, max(1.0, 2 * min(counts)))) * error
-    return Difference(
-        middle,
-        max(-1.0, middle - half),
-        min(1.0, middle + half),
-        min(1.0, max(0.0, left_share + middle)),
-        left_share,
-        error,
-    )
+    renewed_share = min(1.0, max(0.0, left_share + middle))
+    return Difference(middle, max(-1.0, middle - half), min(1.0, middle + half), renewed_share, left_share, error)
+
+
+def _shares(pairs: Matched) -> NDArray[np.float64]:
+    return np.array([trial.past.share for trial in pairs.trials])
+
+
+def _less_severity(values: NDArray[np.float64], inside: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Take out what goes with severity inside strata, drawn to nothing where there is little to learn it from."""
+    if not inside.any():
+        return values
+    slopes = np.linalg.solve(inside.T @ inside + NO_SLOPE * np.eye(inside.shape[1]), inside.T @ values)
+    return np.asarray(values - inside @ slopes)
 
 
 def _by_vine(scores: NDArray[np.float64], trials: Sequence[Trial]) -> float:
@@ -259,6 +260,6 @@ def _many(weights: NDArray[np.float64]) -> float:
 
 
 def _least(share: float, many: float) -> float:
-    """Return the least variance that so few vines can have: as if half a bad and half a sound vine more had been seen."""
-    share = (min(1.0, max(0.0, share)) * many + 0.5) / (many + 1)
-    return share * (1 - share) / (many + 1) if share in (0.0, 1.0) or min(share, 1 - share) * (many + 1) < 1.0 else 0.0
+    """Return the least variance of a share where less than half a vine went one way: as if half a vine more had gone each way."""
+    drawn = (min(1.0, max(0.0, share)) * many + 0.5) / (many + 1)
+    return drawn * (1 - drawn) / (many + 1) if min(drawn, 1 - drawn) * (many + 1) < 1.0 else 0.0

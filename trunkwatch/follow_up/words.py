@@ -66,25 +66,31 @@ def worked_sentences(found: Worked) -> tuple[str, ...]:
     return tuple(told)
 
 
-def comparison_sentences(found: Comparison) -> tuple[str, ...]:
+def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     """Say one comparison: the answer, what would have come without work, who was compared, and who was left out."""
-    name, bad = _NAMES[found.outcome], _BAD[found.outcome]
-    if found.cannot is not None:
-        return (f"{name}: whether renewing worked cannot be told. {_why_not(found)}", *_lots_so_far(found))
-    shares = found.difference
-    years = f"within {found.years} year{'s' if found.years != 1 else ''}"
-    vines = "vines that the lots had left" if found.lots.compared else "comparable vines that were left"
-    told = [
+    name, bad = _NAMES[comparison.outcome], _BAD[comparison.outcome]
+    if comparison.cannot is not None:
+        return (f"{name}: whether renewing worked cannot be told. {_why_not(comparison)}", *_lots_so_far(comparison))
+    shares = comparison.difference
+    years = f"within {comparison.years} year{'s' if comparison.years != 1 else ''}"
+    vines = "vines that the lots had left" if comparison.lots.compared else "comparable vines that were left"
+    sentences = [
         (
             f"{name}: of 100 renewed vines {_fewer(shares.middle)} {bad} {years} than of 100 {vines} "
             f"(likely range {_between(shares.low, shares.high)}): {100 * shares.renewed:.0f} against {100 * shares.left:.0f}."
         ),
     ]
     if shares.low <= 0 <= shares.high:
-        told.append("The range takes in no difference at all: it cannot be told from chance.")
+        sentences.append("The range takes in no difference at all: it cannot be told from chance.")
     elif shares.low > 0:
-        told.append("The renewed vines did worse than those that were left.")
-    return (*told, *_without(found, years), _who(found), _MEANS[found.outcome], *_lots_so_far(found))
+        sentences.append("The renewed vines did worse than those that were left.")
+    return (
+        *sentences,
+        *_without(comparison, years),
+        _who(comparison),
+        _MEANS[comparison.outcome],
+        *_lots_so_far(comparison),
+    )
 
 
 def _fewer(share: float) -> str:
@@ -99,66 +105,72 @@ def _between(low: float, high: float) -> str:
     return f"{_fewer(low)} to {_fewer(high)}"
 
 
-def _without(found: Comparison, years: str) -> tuple[str, ...]:
+def _without(comparison: Comparison, years: str) -> tuple[str, ...]:
     """Say what the same choice of vines does without any work."""
-    past = found.fallback
+    past = comparison.fallback
     if past is None or not past.left:
         return ()
-    told = f"Without any work: of 100 vines with such a past {100 * past.within:.0f} {_BAD[found.outcome]} {years} ({past.left} looks back at vines that were left, all years)"
-    if found.outcome is not Outcome.LEAVES:
-        return (f"{told}.",)
+    without = f"Without any work: of 100 vines with such a past {100 * past.within:.0f} {_BAD[comparison.outcome]} {years} ({past.left} looks back at vines that were left, all years)"
+    if comparison.outcome is not Outcome.LEAVES:
+        return (f"{without}.",)
     return (
         (
-            f"{told}; {100 * past.last:.0f} of 100 of the renewed had shown at the last look before, and at the next look {100 * past.next_look:.0f} of 100 show "
+            f"{without}; {100 * past.last:.0f} of 100 of the renewed had shown at the last look before, and at the next look {100 * past.next_look:.0f} of 100 show "
             "again by themselves. Vines that are chosen when they show fall back without help."
         ),
     )
 
 
-def _who(found: Comparison) -> str:
-    renewed = int(found.pairs.renewed.sum())
-    left = len({trial.cell for trial in found.pairs.trials if not trial.renewed})
+def _who(comparison: Comparison) -> str:
+    renewed = int(comparison.pairs.renewed.sum())
+    left = len({trial.cell for trial in comparison.pairs.trials if not trial.renewed})
     how = (
         f"Lots decided: {renewed} vines that were to be renewed, {left} that were to be left, compared as the lots fell, whatever was done."
-        if found.lots.compared
-        else f"Compared: {renewed} renewed vines with {left} left ones of the same winter, seasons on record, times they showed, last look{'' if found.outcome is Outcome.LEAVES else ', share dead'} and looks since."
+        if comparison.lots.compared
+        else f"Compared: {renewed} renewed vines with {left} left ones of the same winter, seasons on record, times they showed, last look{'' if comparison.outcome is Outcome.LEAVES else ', share dead'} and looks since."
     )
     out = [
         f"{many} {why}"
         for many, why in (
-            (found.pairs.without, "without a comparable left vine"),
-            (found.renewed_before, "renewed before"),
-            (found.too_far, "so far gone that they could hardly get worse"),
-            (found.not_yet, f"not followed for {found.years} year{'s' if found.years != 1 else ''} yet"),
+            (comparison.pairs.without, "without a comparable left vine"),
+            (comparison.renewed_before, "renewed before"),
+            (comparison.too_far, "so far gone that they could hardly get worse"),
+            (comparison.not_yet, f"not followed for {comparison.years} year{'s' if comparison.years != 1 else ''} yet"),
         )
         if many
     ]
     later = (
-        f" {found.pairs.cut_later} of the left were cut later; from then on they count as the other left ones went."
-        if found.pairs.cut_later
+        f" {comparison.pairs.cut_later} of the left were cut later; from then on they count as the other left ones went."
+        if comparison.pairs.cut_later
         else ""
     )
-    return how + (f" Left out of the renewed: {', '.join(out)}." if out and not found.lots.compared else "") + later
+    return (
+        how + (f" Left out of the renewed: {', '.join(out)}." if out and not comparison.lots.compared else "") + later
+    )
 
 
-def _why_not(found: Comparison) -> str:
-    if found.cannot is Cannot.NOT_FOLLOWED:
-        gone = f" {found.too_far} more were so far gone that they could hardly get worse." if found.too_far else ""
-        return f"{found.renewed} renewed vines were followed; {FEWEST} are needed.{gone}"
-    if found.cannot is Cannot.NO_PARTNERS:
-        matched = int(found.pairs.renewed.sum())
+def _why_not(comparison: Comparison) -> str:
+    if comparison.cannot is Cannot.NOT_FOLLOWED:
+        gone = (
+            f" {comparison.too_far} more were so far gone that they could hardly get worse."
+            if comparison.too_far
+            else ""
+        )
+        return f"{comparison.renewed} renewed vines were followed; {FEWEST} are needed.{gone}"
+    if comparison.cannot is Cannot.NO_PARTNERS:
+        matched = int(comparison.pairs.renewed.sum())
         return (
-            f"Of {found.renewed} renewed vines {matched} had a comparable vine that was left in the same winter; {FEWEST} are needed: "
+            f"Of {comparison.renewed} renewed vines {matched} had a comparable vine that was left in the same winter; {FEWEST} are needed: "
             "where all vines of a kind are cut nothing is left to compare with. `trunkwatch plan --compare` draws lots among equal vines."
         )
     return (
-        f"The comparable vines that were left were soon cut as well: {100 * found.pairs.left_known:.0f} % of their time was seen, "
+        f"The comparable vines that were left were soon cut as well: {100 * comparison.pairs.left_known:.0f} % of their time was seen, "
         f"{100 * KNOWN:.0f} % are needed. `trunkwatch plan --compare` draws lots, and says which vines to leave."
     )
 
 
-def _lots_so_far(found: Comparison) -> tuple[str, ...]:
-    drawn = found.lots
+def _lots_so_far(comparison: Comparison) -> tuple[str, ...]:
+    drawn = comparison.lots
     if drawn.compared:
         return (
             (
