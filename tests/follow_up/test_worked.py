@@ -4,7 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from calibration.did_it_work import compared_with_truth
+from calibration.did_it_work import with_truth
 from walked_blocks import walked_block
 
 from trunkwatch.block import load
@@ -230,7 +230,7 @@ def test_limits_hold_a_known_difference():
 )
 def test_choices_that_misled(world, outcome):
     """Vines that showed least, the worst, and symptoms that come and go: the truth lies inside, and the middle near it."""
-    lines = [compared_with_truth(world, seed, (20, 40), outcome) for seed in range(8)]
+    lines = [with_truth(world, seed, (20, 40), [outcome])[0] for seed in range(8)]
     told = [line for line in lines if line is not None]
     assert len(told) >= 6
     assert sum(low <= truth <= high for _, low, high, truth in told) >= len(told) - 2
@@ -239,5 +239,5 @@ def test_choices_that_misled(world, outcome):
 
 def test_the_worst_vines_cannot_get_worse_and_that_is_said():
     assert all(
-        compared_with_truth("dieback_worst_first_useless", seed, (20, 40), Outcome.WORSE) is None for seed in range(3)
+        with_truth("dieback_worst_first_useless", seed, (20, 40), [Outcome.WORSE]) == [None] for seed in range(3)
     )
