@@ -48,7 +48,7 @@ def told(status, season=2024):
         "first": winter_list(found),
         "first then": winter_list(before),
         "held": did_it_work(found, []),
-        "renewed": (worked(found).renewed.vines, worked(found).left.vines),
+        "renewed": [(one.renewed, one.not_yet, one.too_far, one.cannot) for one in worked(found).comparisons],
         "steps": [{field.name: np.asarray(getattr(one, field.name)).tolist() for field in dataclasses.fields(one)} for one in steps_of(history, 2026)],
         "done": done.tolist(),
         "planned": planned.tolist(),

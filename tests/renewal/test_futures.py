@@ -17,6 +17,7 @@ from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategie
 from trunkwatch.decide.decision import NoComparison, decide, planned_records
 from trunkwatch.decide.words import decision_sentences, no_comparison_words
 from trunkwatch.errors import RecordError
+from trunkwatch.follow_up.outcomes import Outcome
 from trunkwatch.follow_up.words import worked_sentences
 from trunkwatch.follow_up.worked import worked
 from trunkwatch.maps.work import WORKS, work_svg
@@ -364,14 +365,15 @@ def test_one_season_only(pytestconfig):
 
 def test_work_held_where_it_did_and_is_refused_where_too_little_is_known(hollow, pytestconfig):
     _, season, _ = hollow
-    found = worked(season)
-    assert found.compared
-    assert found.high < 0
-    assert found.renewed.vines < found.left.vines
-    assert "were chosen" in " ".join(worked_sentences(found))
-    early = worked(load(pytestconfig.rootpath / "sample_blocks", "Mill", 2019))
-    assert "of each are needed" in " ".join(worked_sentences(early))
-    assert math.isnan(early.difference)
+    found = {one.outcome: one for one in worked(season).comparisons}
+    bearing = found[Outcome.HALF_DEAD]
+    assert bearing.cannot is None
+    assert bearing.difference.high < 0
+    assert bearing.pairs.renewed.sum() < bearing.renewed
+    assert "people chose which vines to renew" in " ".join(worked_sentences(worked(season)))
+    early = worked(load(pytestconfig.rootpath / "sample_blocks", "Mill", 2024))
+    assert all(one.cannot is not None for one in early.comparisons)
+    assert "10 are needed" in " ".join(worked_sentences(early))
 
 
 def test_winter_is_told_from_disease_on_the_sample(pytestconfig):

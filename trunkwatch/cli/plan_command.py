@@ -59,12 +59,31 @@ from trunkwatch.cli.options import (
     is_flag=True,
     help="Write the list into the vineyard as planned work, in place of what earlier plans wrote.",
 )
+@click.option(
+    "--compare",
+    is_flag=True,
+    help="Draw lots among equal vines: some to be renewed this winter, the others left for comparison; --write puts them on the work list.",
+)
+@click.option(
+    "--share",
+    type=click.FloatRange(5, 95),
+    default=50.0,
+    show_default=True,
+    help="With --compare: percent of the vines to be renewed.",
+)
+@click.option(
+    "--effect",
+    type=click.FloatRange(1, 100),
+    default=20.0,
+    show_default=True,
+    help="With --compare: vines of 100 that renewing spares; says how many lots it takes for that to show.",
+)
 @click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
 @seed_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, crew_days: float, futures: int,
-    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, all_blocks: bool, write: bool, rules: bool, seed: int, as_json: bool,
+    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, all_blocks: bool, write: bool, compare: bool, share: float, effect: float, rules: bool, seed: int, as_json: bool,
 ) -> None:  # fmt: skip
     """Decide: strategies in money on the block's own futures, and what to do with each vine this winter.
 
@@ -73,9 +92,15 @@ def command(
       trunkwatch plan my_vines --example-costs california > my_vines/costs.csv
       trunkwatch plan my_vines --block North --crew-days 8 --out north_2027.csv
       trunkwatch plan my_vines --all-blocks --crew-days 12 --out winter.csv
+      trunkwatch plan my_vines --block North --compare --write
     """
     if example_costs is not None:
         _example(example_costs)
+        return
+    if compare:
+        only = "--compare goes with --block, --season, --definition, --share, --effect, --seed and --write only"
+        _refuse(only, all_blocks, page, out, as_json)
+        _compare(vineyard, block, season, definition, share=share / 100, effect=effect / 100, seed=seed, write=write)
         return
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.block.words import note_sentences
@@ -85,10 +110,8 @@ def command(
     from trunkwatch.follow_up.did_it_work import did_it_work
 
     if all_blocks:
-        if block is not None or page is not None or as_json or strategies_file is not None:
-            raise click.UsageError(
-                "--all-blocks goes with --out, --write, --costs, --crew-days, --futures and --season only"
-            )
+        only = "--all-blocks goes with --out, --write, --costs, --crew-days, --futures and --season only"
+        _refuse(only, block, page, as_json, strategies_file)
         costs = _read_costs(costs_file) if costs_file is not None else None
         _estate(
             vineyard, season, definition, costs, crew_days=crew_days, futures=futures, seed=seed, out=out, write=write
@@ -121,6 +144,44 @@ def command(
         _save([found], out)
     if write:
         _write(vineyard, [found])
+
+
+def _refuse(message: str, *given: object) -> None:
+    """Refuse options that do not go together."""
+    if any(option is not None and option is not False for option in given):
+        raise click.UsageError(message)
+
+
+def _compare(
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, *, share: float, effect: float, seed: int, write: bool,
+) -> None:  # fmt: skip
+    """Draw lots for the coming winter, and write them down where that is wished."""
+    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block.words import note_sentences
+    from trunkwatch.follow_up.lot_words import lot_sentences
+    from trunkwatch.follow_up.lots import draw_lots, lot_records, would_show
+    from trunkwatch.intake.write_lots import write_lots
+    from trunkwatch.vineyard.calendar import coming_winter
+
+    with open_vineyard(vineyard) as store:
+        loaded = load(store, block, season, definition=definition)
+    hemisphere = loaded.reading.hemisphere
+    drawn = draw_lots(loaded, coming_winter(loaded.season, hemisphere, options.today()), share=share, seed=seed)
+    shows = would_show(loaded, drawn, effect)
+    echo_notes(note_sentences(loaded))
+    for sentence in lot_sentences(drawn, shows, hemisphere=hemisphere, written=write):
+        click.echo(sentence)
+    for renew, word in ((True, "Renew"), (False, "Leave")):
+        vines = [
+            ":".join(map(str, loaded.history.grid.label(*cell)))
+            for cell, lot in sorted(drawn.lots.items())
+            if lot.renew is renew
+        ]
+        click.echo(f"{word} (row:position): {', '.join(vines)}")
+    if write:
+        into_tables_at_end(vineyard)
+        for sentence in write_lots(vineyard, loaded.history.block, lot_records(loaded, drawn)).sentences:
+            click.echo(sentence, err=True)
 
 
 def _estate(

@@ -23,7 +23,7 @@ def did_it_work(season: BlockSeason, others: list[list[SeasonStep]], *, seed: in
     seed : int
         Of all chance.
     """
-    told = worked_sentences(worked(season, seed=seed))
+    told = worked_sentences(worked(season))
     if not any(work.done and work.kind in CLEARING for work in season.reading.work):
         return told
     faces = relapse_by_cut(season, steps_of(season.history, season.season))

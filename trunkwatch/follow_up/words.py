@@ -5,12 +5,13 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from trunkwatch.follow_up.cut_faces import CutFace, Face
+from trunkwatch.follow_up.outcomes import HALF, MORE, Outcome
 from trunkwatch.follow_up.without_work import BACK, WithoutWork
 from trunkwatch.follow_up.without_work import FEWEST as FEWEST_SEASONS
-from trunkwatch.follow_up.worked import FEWEST, HORIZON, Worked
+from trunkwatch.follow_up.worked import FEWEST, KNOWN, Cannot, Comparison, Worked
 from trunkwatch.vineyard.codes import WORK_KINDS
 
-__all__ = ["cut_face_sentences", "without_work_sentence", "worked_sentences"]
+__all__ = ["comparison_sentences", "cut_face_sentences", "without_work_sentence", "worked_sentences"]
 
 _FACES: Mapping[Face, str] = MappingProxyType({
     Face.STAINED: "stain left in the face",
@@ -19,6 +20,28 @@ _FACES: Mapping[Face, str] = MappingProxyType({
     Face.CLEAN: "clean, how far below the stain not written",
     Face.UNKNOWN: "nothing written about the face",
 })  # fmt: skip
+_NAMES: Mapping[Outcome, str] = MappingProxyType({
+    Outcome.LEAVES: "Leaf symptoms", Outcome.WORSE: "Dead wood, getting worse", Outcome.HALF_DEAD: "Dead wood, what still bears",
+})  # fmt: skip
+_BAD: Mapping[Outcome, str] = MappingProxyType({
+    Outcome.LEAVES: "showed again", Outcome.WORSE: "got worse", Outcome.HALF_DEAD: "were half dead or worse",
+})  # fmt: skip
+#: What these words mean, for renewed and left vines alike.
+_MEANS: Mapping[Outcome, str] = MappingProxyType({
+    Outcome.LEAVES: "To show again is to be seen with leaf symptoms at a look, or to die or be pulled; the same for both.",
+    Outcome.WORSE: f"To get worse is to have {MORE:.0f} % of the vine or more dead beyond what was dead before the winter, or to die or be pulled; the same for both. "
+    "A dead arm that still hangs in a vine that was left does not count, nor does the cut itself.",
+    Outcome.HALF_DEAD: f"Half dead or worse: {HALF:.0f} % of the vine or more dead at a look, or dead or pulled; the same for both. "
+    "Part of this is the cut itself: dead wood that is cut off is gone at once, whether or not the new arm comes to bear.",
+})  # fmt: skip
+#: What no comparison can say: of vines that people chose, and of vines that lots chose.
+_LAST = (
+    (
+        "What cannot be said: people chose which vines to renew; season, past and severity are allowed for, but a strong shoot, vigor or an eye for "
+        "the vine are not on record and may make a difference. Only lots settle that: `trunkwatch plan --compare`."
+    ),
+    "What cannot be said: whether it will be so on other blocks and in other years.",
+)
 NOTHING_WRITTEN = (
     "Whether a cut well below the last stain held better cannot be told: nothing is written about the cut faces. "
     "Write height and stain at each cut, and a clean face as stained wood of 0 cm."
@@ -26,34 +49,140 @@ NOTHING_WRITTEN = (
 
 
 def worked_sentences(found: Worked) -> tuple[str, ...]:
-    """Say it for a grower."""
-    told = [
-        f"{group.vines} times a vine that had shown was {name}: {group.showed} showed again, {group.died} died or were pulled, as far as they were "
-        f"followed; within {HORIZON} counted seasons {100 * group.share:.0f} % did either ({100 * group.low:.0f} to {100 * group.high:.0f} %)."
-        for name, group in (("renewed", found.renewed), ("left", found.left))
-        if group.vines
-    ]
-    if not found.compared:
-        told.append(
-            f"Whether renewing worked cannot be said yet: {found.renewed.vines} renewed vines that had shown, {found.left.vines} comparable vines left: "
-            f"{FEWEST} of each are needed."
-        )
-    elif not math.isnan(found.difference):
-        word = "fewer" if found.difference < 0 else "more"
-        told.append(
-            f"Of the renewed vines {abs(100 * found.difference):.0f} points {word} showed again or died within three counted seasons after the cut than of vines that were left "
-            f"({100 * found.low:+.0f} to {100 * found.high:+.0f} points)."
-        )
-        told.append(
-            "The vines to be renewed were chosen, often the worst and those with a shoot: season and condition are allowed for, the rest is not. "
-            "A dead arm that is left stays a dead arm, so part of the difference is the cut itself. A renewal shoot that failed counts against renewing."
-        )
+    """Say it for a grower: the answer first, what cannot be said last."""
+    told: list[str] = []
+    for comparison in found.comparisons:
+        if comparison.cannot is not Cannot.NOBODY_RENEWED:
+            told += [*comparison_sentences(comparison)]
+    if not told:
+        told.append("Whether renewing worked cannot be told: no vine on record was renewed after a look.")
+    if any(comparison.cannot is None for comparison in found.comparisons):
+        told.append(_LAST[all(c.lots.compared for c in found.comparisons if c.cannot is None)])
     for kind, (planned, hours_planned, done, hours_done) in found.hours.items():
         if planned or hours_done:
             told.append(
                 f"{WORK_KINDS[kind].capitalize()}: {done} done ({hours_done:.1f} h written){f', {planned} planned ({hours_planned:.1f} h)' if planned else ''}."
             )
     return tuple(told)
+
+
+def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
+    """Say one comparison: the answer, what would have come without work, who was compared, and who was left out."""
+    name, bad = _NAMES[comparison.outcome], _BAD[comparison.outcome]
+    if comparison.cannot is not None:
+        return (f"{name}: whether renewing worked cannot be told. {_why_not(comparison)}", *_lots_so_far(comparison))
+    shares = comparison.difference
+    years = f"within {comparison.years} year{'s' if comparison.years != 1 else ''}"
+    vines = "vines that the lots had left" if comparison.lots.compared else "comparable vines that were left"
+    sentences = [
+        (
+            f"{name}: of 100 renewed vines {_fewer(shares.middle)} {bad} {years} than of 100 {vines} "
+            f"(likely range {_between(shares.low, shares.high)}): {100 * shares.renewed:.0f} against {100 * shares.left:.0f}."
+        ),
+    ]
+    if shares.low <= 0 <= shares.high:
+        sentences.append("The range takes in no difference at all: it cannot be told from chance.")
+    elif shares.low > 0:
+        sentences.append("The renewed vines did worse than those that were left.")
+    return (
+        *sentences,
+        *_without(comparison, years),
+        _who(comparison),
+        _MEANS[comparison.outcome],
+        *_lots_so_far(comparison),
+    )
+
+
+def _fewer(share: float) -> str:
+    """Say a difference of shares as vines of 100."""
+    return f"{abs(100 * share):.0f} {'more' if share > 0 else 'fewer'}"
+
+
+def _between(low: float, high: float) -> str:
+    if (low > 0) == (high > 0):
+        small, large = sorted((abs(low), abs(high)))
+        return f"{100 * small:.0f} to {100 * large:.0f} {'more' if low > 0 else 'fewer'}"
+    return f"{_fewer(low)} to {_fewer(high)}"
+
+
+def _without(comparison: Comparison, years: str) -> tuple[str, ...]:
+    """Say what the same choice of vines does without any work."""
+    past = comparison.fallback
+    if past is None or not past.left:
+        return ()
+    without = f"Without any work: of 100 vines with such a past {100 * past.within:.0f} {_BAD[comparison.outcome]} {years} ({past.left} looks back at vines that were left, all years)"
+    if comparison.outcome is not Outcome.LEAVES:
+        return (f"{without}.",)
+    return (
+        (
+            f"{without}; {100 * past.last:.0f} of 100 of the renewed had shown at the last look before, and at the next look {100 * past.next_look:.0f} of 100 show "
+            "again by themselves. Vines that are chosen when they show fall back without help."
+        ),
+    )
+
+
+def _who(comparison: Comparison) -> str:
+    renewed = int(comparison.pairs.renewed.sum())
+    left = len({trial.cell for trial in comparison.pairs.trials if not trial.renewed})
+    how = (
+        f"Lots decided: {renewed} vines that were to be renewed, {left} that were to be left, compared as the lots fell, whatever was done."
+        if comparison.lots.compared
+        else f"Compared: {renewed} renewed vines with {left} left ones of the same winter, seasons on record, times they showed, last look{'' if comparison.outcome is Outcome.LEAVES else ', share dead'} and looks since."
+    )
+    out = [
+        f"{many} {why}"
+        for many, why in (
+            (comparison.pairs.without, "without a comparable left vine"),
+            (comparison.renewed_before, "renewed before"),
+            (comparison.too_far, "so far gone that they could hardly get worse"),
+            (comparison.not_yet, f"not followed for {comparison.years} year{'s' if comparison.years != 1 else ''} yet"),
+        )
+        if many
+    ]
+    later = (
+        f" {comparison.pairs.cut_later} of the left were cut later; from then on they count as the other left ones went."
+        if comparison.pairs.cut_later
+        else ""
+    )
+    return (
+        how + (f" Left out of the renewed: {', '.join(out)}." if out and not comparison.lots.compared else "") + later
+    )
+
+
+def _why_not(comparison: Comparison) -> str:
+    if comparison.cannot is Cannot.NOT_FOLLOWED:
+        gone = (
+            f" {comparison.too_far} more were so far gone that they could hardly get worse."
+            if comparison.too_far
+            else ""
+        )
+        return f"{comparison.renewed} renewed vines were followed; {FEWEST} are needed.{gone}"
+    if comparison.cannot is Cannot.NO_PARTNERS:
+        matched = int(comparison.pairs.renewed.sum())
+        return (
+            f"Of {comparison.renewed} renewed vines {matched} had a comparable vine that was left in the same winter; {FEWEST} are needed: "
+            "where all vines of a kind are cut nothing is left to compare with. `trunkwatch plan --compare` draws lots among equal vines."
+        )
+    return (
+        f"The comparable vines that were left were soon cut as well: {100 * comparison.pairs.left_known:.0f} % of their time was seen, "
+        f"{100 * KNOWN:.0f} % are needed. `trunkwatch plan --compare` draws lots, and says which vines to leave."
+    )
+
+
+def _lots_so_far(comparison: Comparison) -> tuple[str, ...]:
+    drawn = comparison.lots
+    if drawn.compared:
+        return (
+            (
+                f"Beside {drawn.beside_renew} of {drawn.renew} vines to be renewed and {drawn.beside_leave} of {drawn.leave} to be left a vine in the row was renewed or "
+                "protected as well: what comes from there is not in the comparison if the two shares differ much."
+            ),
+        )
+    if not drawn.renew + drawn.leave:
+        return ()
+    return (
+        f"Lots: {drawn.renew} vines to be renewed and {drawn.leave} to be left were drawn; too few of them have been followed to compare by lot.",
+    )
 
 
 def without_work_sentence(found: WithoutWork) -> str:

@@ -1,239 +1,194 @@
-"""Did it work: renewed vines beside comparable vines of the same block that were left, and the hours that went in."""
+"""Did it work: renewed vines beside left vines of the same past, and the hours that went in."""
 
-import math
 from collections import defaultdict
-from dataclasses import dataclass
-
-import numpy as np
-from numpy.typing import NDArray
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+from typing import NamedTuple
 
 from trunkwatch.block.opening import BlockSeason
-from trunkwatch.forecast.cuts import all_cleared
-from trunkwatch.history import BlockHistory, Condition
-from trunkwatch.stats.survival import Survival, kaplan_meier
-from trunkwatch.vineyard.codes import CLEARING
+from trunkwatch.follow_up.fallback import Fallback, fallback
+from trunkwatch.follow_up.lots import with_a_neighbour_worked_on
+from trunkwatch.follow_up.matching import Difference, Matched, difference, followed_for, matched
+from trunkwatch.follow_up.outcomes import MORE, Outcome, outcomes_of
+from trunkwatch.follow_up.trials import Trial, Winter, left_trials, lot_trials, renewed_before, trials_of
+from trunkwatch.vineyard.lots import LOT_YEARS
 
-__all__ = ["Followed", "Worked", "worked"]
+__all__ = ["FEWEST", "HORIZON", "KNOWN", "Cannot", "Comparison", "Lots", "Worked", "compared", "worked"]
 
-#: With fewer renewed vines followed up nothing is compared (our own convention).
+#: With fewer renewed vines that have a comparable left vine nothing is compared (our own convention).
 FEWEST = 10
-#: Counted seasons after the cut over which the two groups are compared (our own convention).
+#: Years after the winter that are compared, where so many were followed; else fewer (our own convention).
 HORIZON = 3
-#: Drawings of vines for the limits of the difference.
-DRAWS = 999
-Cell = tuple[int, int]
-#: By cell, number of the season and day of each cut.
-Cuts = dict[Cell, list[tuple[int, str]]]
+#: Share of the left vines' years that must have been followed before somebody cut them (our own convention).
+KNOWN = 0.75
+
+
+class Cannot(Enum):
+    """Why nothing can be said."""
+
+    NOBODY_RENEWED = 1
+    NOT_FOLLOWED = 2
+    NO_PARTNERS = 3
+    CUT_LATER = 4
+
+
+class Lots(NamedTuple):
+    """Vines that were to be renewed, and to be left, by lot, and whether they are what is compared.
+
+    `beside_renew` and `beside_leave` are those of them beside which in the row a vine was renewed or protected as well.
+    """
+
+    renew: int = 0
+    leave: int = 0
+    beside_renew: int = 0
+    beside_leave: int = 0
+    compared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Followed:
-    """A group followed from its winter on: time in counted seasons, what happened, and its curve.
+class Comparison:
+    """Renewed and left vines on one outcome.
 
     Attributes
     ----------
-    vines : int
-    showed, died : int
-        Vines that showed again, and died or were pulled, while followed.
-    share, low, high : float
-        Share that had shown again or died within `HORIZON` counted seasons (Kaplan-Meier, log-log limits); nan without vines.
-    free : Survival or None
-        Share neither showing again nor dead, by counted seasons since the cut.
+    outcome : Outcome
+    years : int
+        Years after the winter that are compared.
+    renewed : int
+        Renewed vines on record that were followed for so long and could come to count as bad.
+    pairs : Matched
+        Those with a comparable left vine, and these.
+    difference : Difference
+    cannot : Cannot or None
+        Why nothing can be said; None where something can.
+    renewed_before, too_far : int
+        Renewed vines left out: renewed before; so far gone that they could hardly get worse.
+    not_yet : int
+        Renewed vines whose years are not over.
+    fallback : Fallback or None
+        How the same choice would have gone without work; None where nothing can be said.
+    lots : Lots
+        Vines on which lots were drawn, and whether this is a comparison by lot.
     """
 
-    vines: int
-    showed: int
-    died: int
-    share: float
-    low: float
-    high: float
-    free: Survival | None
+    outcome: Outcome
+    years: int
+    renewed: int
+    pairs: Matched
+    difference: Difference
+    cannot: Cannot | None
+    renewed_before: int
+    too_far: int
+    not_yet: int
+    fallback: Fallback | None
+    lots: Lots
 
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """Renewed vines, and vines of the same condition that were left.
+    """All comparisons of a block, and the hours by kind of work: planned pieces and hours, done pieces and hours."""
 
-    `difference` is the share of renewed vines that showed again or died within three counted seasons less that of the
-    vines left, weighted to the renewed vines' seasons; nan where it cannot be given.
-    """
-
-    renewed: Followed
-    left: Followed
-    difference: float
-    low: float
-    high: float
-    hours: dict[str, tuple[int, float, int, float]]  # kind -> planned pieces and hours, done pieces and hours
-
-    @property
-    def compared(self) -> bool:
-        """Whether both groups are large enough to compare."""
-        return self.renewed.vines >= FEWEST and self.left.vines >= FEWEST
+    comparisons: tuple[Comparison, ...]
+    hours: dict[str, tuple[int, float, int, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class _Watched:
-    """One vine from one winter on: how many counted seasons it was followed, and what ended it."""
-
-    cell: Cell
-    time: int
-    what: str  # showed, died, or empty
-    weight: float = 1.0
-
-
-def worked(season: BlockSeason, *, seed: int = 1) -> Worked:
-    """Follow renewed vines and their controls up to a season.
+def compared(season: BlockSeason, outcome: Outcome) -> Comparison:
+    """Compare renewed with left vines on one outcome, over as many years as were followed; by lot where lots were drawn.
 
     Parameters
     ----------
     season : BlockSeason
         The block up to the last season that counts.
-    seed : int
-        Of the drawings for the limits.
-
-    Notes
-    -----
-    A renewed vine is one that was a case in its last counted season before the cut and whose case was all cut out; one
-    with striped leaves that got a new arm only is in neither group. Its controls are the vines of the block that were a
-    case in the same season, were seen alive then and were not cut by the first season after; both clocks start there.
-    A control that is cut later is followed up to that season. A vine may serve in several winters; controls are weighted
-    so that each winter weighs as its renewed vines do. The limits are drawn over vines, not over their winters.
+    outcome : Outcome
+        What counts as bad.
     """
-    history = season.history
-    counted = [history.index_of(year) for year in history.compared_seasons if year <= season.season]
-    cuts = _cuts(season)
-    treated: list[_Watched] = []
-    controls: list[_Watched] = []
-    for (base, start), cells in sorted(_winters(history, cuts, counted).items()):
-        alive = history.looked_at[base] & (history.condition[base] == Condition.SHOWING)
-        first = min(day for cell in cells for cut, day in cuts[cell] if base <= cut <= start)
-        showing = [(row, station) for row, station in np.argwhere(alive).tolist()]
-        spared = [
-            cell
-            for cell in showing
-            if not any(base <= cut <= start for cut, _ in cuts.get(cell, ())) and _lives(history, cell, base, first)
-        ]
-        mine = [_watch(history, cell, start, counted, cuts, control=False) for cell in cells]
-        theirs = [_watch(history, cell, start, counted, cuts, control=True) for cell in spared]
-        followed = [one for one in mine if one.time]
-        others = [one for one in theirs if one.time]
-        treated += followed
-        controls += [_Watched(one.cell, one.time, one.what, len(followed) / len(others)) for one in others]
-    enough = len(treated) >= FEWEST and len(controls) >= FEWEST
-    difference, low, high = _difference(treated, controls, seed) if enough else (math.nan,) * 3
-    return Worked(_followed(treated), _followed(controls), difference, low, high, _hours(season))
-
-
-def _cuts(season: BlockSeason) -> Cuts:
-    """Return by cell when it was renewed."""
-    years = {year: number for number, year in enumerate(season.history.seasons)}
-    found: defaultdict[Cell, list[tuple[int, str]]] = defaultdict(list)
-    for work in season.reading.work:
-        if work.done and work.kind in CLEARING and work.season in years:
-            found[work.cell].append((years[work.season], work.date))
-    return found
-
-
-def _winters(history: BlockHistory, cuts: Cuts, counted: list[int]) -> dict[tuple[int, int], list[Cell]]:
-    """Sort the renewed vines by their last counted season before the cut and the first one after it."""
-    found: defaultdict[tuple[int, int], list[Cell]] = defaultdict(list)
-    for cell, seasons in cuts.items():
-        for cut in dict.fromkeys(number for number, _ in seasons):
-            # Where the case of an earlier season was gone before the last look of the cut's own season, that look is the first after.
-            early = cut in counted and bool(history.relapse_risk[cut][cell])
-            before = [k for k in counted if k < cut] if early else [k for k in counted if k <= cut]
-            after = [k for k in counted if k >= cut] if early else [k for k in counted if k > cut]
-            if early and before and not _was_case(history, before[-1], cell):
-                before, after = [k for k in counted if k <= cut], [k for k in counted if k > cut]
-            if before and after and _was_case(history, before[-1], cell) and _all_cut(history, cell, cut):
-                found[before[-1], after[0]].append(cell)
-    return found
-
-
-def _was_case(history: BlockHistory, number: int, cell: Cell) -> bool:
-    return bool(history.case[number][cell])
-
-
-def _all_cut(history: BlockHistory, cell: Cell, cut: int) -> bool:
-    one = np.zeros(history.grid.shape, dtype=bool)
-    one[cell] = True
-    return bool(all_cleared(history, one, history.seasons[cut])[cell])
-
-
-def _lives(history: BlockHistory, cell: Cell, base: int, day: str) -> bool:
-    """Tell whether a vine that showed in its base season had not been found dead by the day of the first cut."""
-    return not any(
-        died < day and history.reading.season_of(died) >= history.seasons[base]
-        for died in history.reading.deaths.get(cell, ())
-    )
-
-
-def _watch(history: BlockHistory, cell: Cell, start: int, counted: list[int], cuts: Cuts, *, control: bool) -> _Watched:
-    """Follow one vine from a counted season on, until it shows, dies, is not seen, or, as a control, is cut."""
-    plant = history.plant[counted[max(counted.index(start) - 1, 0)]][cell]
-    time = 0
-    for number in [k for k in counted if k >= start]:
-        condition = history.condition[number][cell]
-        if control and any(start < cut <= number for cut, _ in cuts.get(cell, ())):
-            break
-        if history.died[number][cell] or condition == Condition.DEAD or history.plant[number][cell] != plant:
-            return _Watched(cell, time + 1, "died")
-        if not history.looked_at[number][cell] or condition == Condition.NOT_SEEN:
-            break
-        time += 1
-        # What was seen before the cut in the same season is no relapse.
-        cleared = not control and number == start and history.relapse_risk[number][cell]
-        if history.relapse[number][cell] if cleared else condition == Condition.SHOWING:
-            return _Watched(cell, time, "showed")
-    return _Watched(cell, time, "")
-
-
-def _followed(vines: list[_Watched]) -> Followed:
-    ended = [one for one in vines if one.what]
-    curve = kaplan_meier([one.time for one in vines], [bool(one.what) for one in vines]) if vines else None
-    share, low, high = (0.0, 0.0, 1.0) if vines else (math.nan,) * 3
-    if curve is not None and (curve.times <= HORIZON).any():
-        last = np.flatnonzero(curve.times <= HORIZON)[-1]
-        share, low, high = (float(1 - one[last]) for one in (curve.survival, curve.high, curve.low))
-    showed, died = sum(one.what == "showed" for one in ended), sum(one.what == "died" for one in ended)
-    return Followed(len(vines), showed, died, share, low, high, curve)
-
-
-def _ended(times: NDArray[np.int64], events: NDArray[np.bool_], weights: NDArray[np.float64]) -> float:
-    """Weighted Kaplan-Meier share ended within the horizon."""
-    free = 1.0
-    for time in range(1, HORIZON + 1):
-        at_risk = weights[times >= time].sum()
-        if at_risk <= 0:
-            break
-        free *= 1 - weights[(times == time) & events].sum() / at_risk
-    return float(1 - free)
-
-
-def _difference(treated: list[_Watched], controls: list[_Watched], seed: int) -> tuple[float, float, float]:
-    """Difference of the weighted shares, with limits from vines drawn again with all their winters."""
-    rng = np.random.Generator(np.random.SFC64([seed, 90]))
-    sides = [
-        (
-            [one.cell for one in side], np.array([one.time for one in side]),
-            np.array([bool(one.what) for one in side]), np.array([one.weight for one in side]),
+    lots = lot_trials(season, outcome)
+    drawn = _compared(season, outcome, [trial for trial, _ in lots], [(t.winter.season, group) for t, group in lots])
+    sides = [[trial for trial, _ in lots if trial.renewed is renew] for renew in (True, False)]
+    beside = [
+        sum(
+            with_a_neighbour_worked_on(season, [t.cell], t.winter.season - LOT_YEARS, t.winter.season + drawn.years - 1)
+            for t in side
         )
-        for side in (treated, controls)
-    ]  # fmt: skip
-    middle = _ended(*sides[0][1:]) - _ended(*sides[1][1:])
-    cells = sorted({cell for side in sides for cell in side[0]})
-    place = {cell: k for k, cell in enumerate(cells)}
-    at = [np.array([place[cell] for cell in side[0]]) for side in sides]
-    drawn = []
-    for _ in range(DRAWS):
-        many = rng.multinomial(len(cells), np.full(len(cells), 1 / len(cells)))
-        one, two = (
-            _ended(times, events, weights * many[where])
-            for (_, times, events, weights), where in zip(sides, at, strict=True)
-        )
-        drawn.append(one - two)
-    low, high = np.quantile(drawn, [0.025, 0.975])
-    return middle, float(low), float(high)
+        for side in sides
+    ]
+    by_lot = Lots(len(sides[0]), len(sides[1]), beside[0], beside[1], drawn.cannot is None)
+    if drawn.cannot is None:
+        return replace(drawn, lots=by_lot)
+    return replace(_compared(season, outcome, trials_of(season, outcome), None), lots=by_lot)
+
+
+def _compared(
+    season: BlockSeason, outcome: Outcome, every: Sequence[Trial], keys: Sequence[object] | None
+) -> Comparison:
+    lines = [
+        (trial, key)
+        for trial, key in zip(every, keys or [None] * len(every), strict=True)
+        if keys or outcome is not Outcome.WORSE or trial.past.share + MORE <= 100
+    ]
+    too_far = sum(trial.renewed for trial in every) - sum(trial.renewed for trial, _ in lines)
+    last: defaultdict[Winter, int] = defaultdict(
+        int
+    )  # the last year after each winter in which some vine was looked at
+    for trial in every:
+        last[trial.winter] = max(last[trial.winter], *trial.years[-1:], 0)
+    best: tuple[int, list[Trial], Matched] | None = None
+    # Old damage counts as seen until looks are silent on it, that of a renewed vine once it is seen again: a year is too short for both.
+    for years in range(HORIZON, 1 if outcome is Outcome.HALF_DEAD else 0, -1):
+        over = [(trial, key) for trial, key in lines if last[trial.winter] >= years]
+        trials = [trial for trial, _ in over]
+        pairs = matched(trials, years, [key for _, key in over] if keys else None)
+        good = _renewed_in(pairs) >= FEWEST and pairs.left_known >= KNOWN
+        if good or best is None or _renewed_in(pairs) > _renewed_in(best[2]):
+            best = years, trials, pairs
+        if good:
+            break
+    assert best is not None  # noqa: S101
+    years, trials, pairs = best
+    renewed = sum(trial.renewed and followed_for(trial, years) for trial in trials)
+    cannot = _why_not(every, renewed, pairs)
+    return Comparison(
+        outcome, years, renewed, pairs, difference(pairs), cannot, renewed_before(season, outcome), too_far,
+        sum(trial.renewed for trial, _ in lines) - renewed, None if cannot else _fallback(season, outcome, pairs), Lots(),
+    )  # fmt: skip
+
+
+def _fallback(season: BlockSeason, outcome: Outcome, pairs: Matched) -> Fallback:
+    """Tell how the same choice would have gone without work, from vines of all years that were left."""
+    renewed = [trial for trial in pairs.trials if trial.renewed]
+    left = left_trials(season, outcome)
+    reach: defaultdict[Winter, int] = defaultdict(int)
+    for trial in left:
+        reach[trial.winter] = max(reach[trial.winter], *trial.years[-1:], 0)
+    over = [trial for trial in left if reach[trial.winter] >= pairs.years]
+    return fallback(renewed, pairs.weights[pairs.renewed].tolist(), over, pairs.years)
+
+
+def _renewed_in(pairs: Matched) -> int:
+    return int(pairs.renewed.sum()) if pairs.trials else 0
+
+
+def _why_not(every: Sequence[Trial], renewed: int, pairs: Matched) -> Cannot | None:
+    if not any(trial.renewed for trial in every):
+        return Cannot.NOBODY_RENEWED
+    if renewed < FEWEST:
+        return Cannot.NOT_FOLLOWED
+    if _renewed_in(pairs) < FEWEST:
+        return Cannot.NO_PARTNERS
+    return Cannot.CUT_LATER if pairs.left_known < KNOWN else None
+
+
+def worked(season: BlockSeason) -> Worked:
+    """Compare renewed and left vines on every outcome of the block's case definition.
+
+    Parameters
+    ----------
+    season : BlockSeason
+        The block up to the last season that counts.
+    """
+    comparisons = tuple(compared(season, outcome) for outcome in outcomes_of(season.history.definition))
+    return Worked(comparisons, _hours(season))
 
 
 def _hours(season: BlockSeason) -> dict[str, tuple[int, float, int, float]]:

@@ -15,13 +15,17 @@ from trunkwatch.intake.correct import correction
 from trunkwatch.intake.enter import settle
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import season_bounds, season_of
+from trunkwatch.vineyard.codes import CLEARING
+from trunkwatch.vineyard.lots import LOT_YEARS, lot_in
 from trunkwatch.vineyard.records import by_plan, family_of, now_text, plan_device, standing
 from trunkwatch.vineyard.tables import frame_of, records_of
 
-__all__ = ["BlockPlan", "WinterWork", "write_winter_work"]
+__all__ = ["LEFT_BY_LOT", "BlockPlan", "WinterWork", "layout_of", "piece_of", "write_winter_work", "written_by_plan"]
 
 #: Why work is dropped that a later plan does not propose any more.
 NO_LONGER = "no longer proposed"
+#: Why a renewal is dropped, or not written, of a vine that is left for comparison.
+LEFT_BY_LOT = "left for comparison by lot"
 #: Cells by which work is as an earlier plan wrote it: crew and observer come with a tick that was taken back.
 _SAYS = ("row", "position", "bay", "vine", "date", "kind", "status", "trunk", "arm", "cut_height_cm", "hours", "note")
 #: Cells that are brought up to date where the same work is proposed again.
@@ -64,6 +68,8 @@ class WinterWork:
         Proposals left out: somebody planned or dropped the same work by hand; it was done this winter.
     left_over : int
         Work of earlier plans for winters gone by, neither done nor dropped: it stays as it is.
+    left_by_lot : int
+        Renewals left out: the vine is left for comparison by lot.
     """
 
     written: int = 0
@@ -73,6 +79,7 @@ class WinterWork:
     by_hand: int = 0
     done: int = 0
     left_over: int = 0
+    left_by_lot: int = 0
     notes: tuple[str, ...] = field(default=())
 
     @property
@@ -94,6 +101,10 @@ class WinterWork:
             told.append(f"{self.by_hand} proposed, and left as somebody wrote it by hand")
         if self.done:
             told.append(f"{self.done} proposed, and done this winter already")
+        if self.left_by_lot:
+            told.append(
+                f"{self.left_by_lot} renewals proposed, and not written: these vines are left for comparison by lot"
+            )
         if self.left_over:
             told.append(
                 f"{self.left_over} planned for winters gone by, neither done nor dropped: still on the lists; tick or drop them"
@@ -146,24 +157,28 @@ def _of_block(
     """Return the records to add for one block, and count what became of its proposals."""
     names = BlockNames(known("blocks"))
     block = names.find(plan.block)
-    places, hemisphere = _places(block, names, known)
+    places, hemisphere = layout_of(block, names, known)
     mine = records_of(names.of_block(standing(work), block))
     there: dict[Piece, list[dict[str, Any]]] = {}
     for record in mine:
-        there.setdefault(_piece(record, places), []).append(record)
+        there.setdefault(piece_of(record, places), []).append(record)
     first = season_bounds(plan.season, hemisphere)[0]
-    of_plans = {str(one["id"]) for one in mine if _by_plan(one, work)}
+    of_plans = {str(one["id"]) for one in mine if written_by_plan(one, work)}
     kept: set[str] = set()
     out: list[dict[str, Any]] = []
     once: set[Piece] = set()
+    left = _left_by_lot(mine, places)
     for proposal in plan.records:
         proposed = {**proposal, "vineyard": block.first[0], "block": block.first[1], "device": device}
-        piece = _piece(proposed, places)
+        piece = piece_of(proposed, places)
         if piece in once:
             continue
         once.add(piece)
         here = there.get(piece, [])
         season = season_of(str(proposal["date"]), hemisphere)
+        if proposal["kind"] in CLEARING and 0 <= season - left.get(piece[0], season + 1) < LOT_YEARS:
+            outcome.left_by_lot += 1
+            continue
         if any(
             one["status"] not in ("planned", "dropped") and season_of(str(one["date"]), hemisphere) == season
             for one in here
@@ -201,7 +216,17 @@ def _of_block(
     return out
 
 
-def _places(block: Block, names: BlockNames, known: Known) -> tuple[Places, str]:
+def _left_by_lot(mine: Iterable[Mapping[str, Any]], places: Places) -> dict[object, int]:
+    """Return the vines that are left for comparison, and the season of their lot; one whose mark was dropped is none."""
+    drawn = [(record, lot_in(str(record["kind"]), str(record["note"]))) for record in mine]
+    return {
+        piece_of(record, places)[0]: lot.season
+        for record, lot in drawn
+        if lot is not None and not lot.renew and record["status"] != "dropped"
+    }
+
+
+def layout_of(block: Block, names: BlockNames, known: Known) -> tuple[Places, str]:
     """Return where the labels of a block lead, and on which side of the equator it lies."""
     tables = {name: standing(known(name)) for name in ("blocks", "rows", "plants", "surveys", "symptoms", "work")}
     own = {name: names.outwards(name, names.of_block(frame, block)) for name, frame in tables.items()}
@@ -210,7 +235,7 @@ def _places(block: Block, names: BlockNames, known: Known) -> tuple[Places, str]
     return Places(grid, records.rows, records.block), hemisphere_of(record)
 
 
-def _piece(record: Mapping[str, Any], places: Places) -> Piece:
+def piece_of(record: Mapping[str, Any], places: Places) -> Piece:
     """Return which work it is, on which part of which vine, however the record names the vine."""
     row, position = str(record["row"]), str(record["position"])
     vine = record.get("vine", float("nan"))
@@ -220,7 +245,7 @@ def _piece(record: Mapping[str, Any], places: Places) -> Piece:
     return cell or (row, position), str(record["kind"]), number, str(record.get("arm") or "")
 
 
-def _by_plan(record: Mapping[str, Any], work: pd.DataFrame) -> bool:
+def written_by_plan(record: Mapping[str, Any], work: pd.DataFrame) -> bool:
     """Tell whether work stands as a plan wrote it; what a person changed is the person's."""
     if by_plan(str(record["device"])):
         return True
