@@ -144,7 +144,7 @@ def test_series_is_the_test_of_each_season(sample):
     assert series.together is not None
     assert series.together.pvalue <= 0.01
     assert "counted seasons together" in series_sentence(series)
-    assert "the cases lie closer than chance would put them" in series_sentence(series)
+    assert "sick vines are bunched more than by chance" in series_sentence(series)
 
 
 def test_the_winter_of_hollow_stands_out(sample):
@@ -208,12 +208,12 @@ def test_a_block_with_a_side_is_not_called_scattered_and_nothing_else():
         cases[cells[number]] = True
     found = map_pattern("B", "", cases, np.ones_like(cases), grid, permutations=199)
     assert found.words == ("scattered as by chance", "gradient or edge")
-    assert pattern_sentences(found)[0].endswith("but not evenly over the block.")
+    assert pattern_sentences(found)[0].endswith("but they are not spread evenly over the block.")
     assert "as chance would scatter them" not in " ".join(pattern_sentences(found))
     even = replace(found, findings=(MapFinding(Word.CHANCE),))
-    assert pattern_sentences(even)[0] == "The cases are scattered as chance would scatter them."
+    assert pattern_sentences(even)[0] == "Sick vines are scattered, as chance would scatter them."
     beside = replace(even, findings=(MapFinding(Word.PAIRS_ACROSS),))
-    assert pattern_sentences(beside)[0].startswith("Cases lie side by side in neighbouring rows more often")
+    assert pattern_sentences(beside)[0].startswith("Sick vines lie directly across from each other more often")
 
 
 def test_nearness_is_dismissed_only_where_static_records_would_show_it(sample):

@@ -7,11 +7,8 @@ from trunkwatch.history.reasons import SeasonNote
 
 __all__ = ["note_sentences", "note_words", "trend_note"]
 
-CENSUS = (
-    "The block was looked at whole: the limits are no sampling error but what a block like this could show "
-    "in seasons like these."
-)
-SAMPLE = "Part of the block was looked at: the limits are for vines chosen without regard to their health."
+CENSUS = "The whole block was scouted. The range is how far the share could swing in a similar year."
+SAMPLE = "Part of the block was scouted. The range is for the whole block, if vines were chosen without regard to their health."
 
 
 def note_sentences(season: BlockSeason) -> tuple[str, ...]:

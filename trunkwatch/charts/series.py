@@ -43,7 +43,7 @@ def series_svg(points: Sequence[SeriesPoint], *, title: str, name: str = "series
     top = max(1.0, *(max(p.seen, p.expected + 2 * p.spread) for p in points)) * 1.05
     height = TOP + ROW * len(points) + 22
     parts = [
-        f'<text x="{LEFT}" y="14" font-size="12" fill="#5c5a54">pairs of showing next vines: bar, what chance gives (95 %); flag, seen</text>'
+        f'<text x="{LEFT}" y="14" font-size="12" fill="#5c5a54">pairs of adjacent showing vines: bar, what chance gives (95 %); flag, seen</text>'
     ]
     for number, point in enumerate(points):
         parts.append(_line(point, TOP + ROW * number + ROW / 2, top))

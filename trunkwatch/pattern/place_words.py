@@ -30,7 +30,7 @@ _FROM: Mapping[str, str] = MappingProxyType({
 def gradient_sentence(one: BlockGradient) -> str:
     """Say where cases lie more, in metres."""
     return (
-        f"Cases lie more {towards_words(one)}: {one.found.statistic:.1f} m {_FROM[one.name]} on average, chance would put them at "
+        f"Sick vines lie more {towards_words(one)}: {one.found.statistic:.1f} m {_FROM[one.name]} on average, chance would put them at "
         f"{one.found.expected:.1f} m ({p_words(one.corrected)})."
     )
 
@@ -53,7 +53,7 @@ def hot_spots_sentences(found: HotSpots) -> tuple[str, ...]:
         place = _place(found.scan, found.scan.windows[0], found.grid)
         return (f"No single place stands out: {place}, is within what chance does.",)
     places = "; ".join(_place(found.scan, one, found.grid) for one in sure)
-    return (f"Look first {places}. All places and sizes are allowed for; the edges are rough.",)
+    return (f"Look first {places}. Corrected for searching the whole block; edges are approximate.",)
 
 
 def _place(found: Scan, one: Window, grid: RowGrid) -> str:

@@ -119,9 +119,9 @@ def series_sentence(found: PatternSeries) -> str:
         if many > 1
         else "not the earlier season by itself"
     )
-    close = "lie closer" if found.together.pvalue <= 0.05 else "are not shown to lie closer"
+    bunched = "are bunched more than by chance" if found.together.pvalue <= 0.05 else "are not shown to be bunched"
     return (
-        f"Taking all {len(found.seasons)} counted seasons together, not this one alone, the cases {close} than chance would put them "
+        f"All {len(found.seasons)} counted seasons together, not this one alone: sick vines {bunched} "
         f"({p_words(found.together.pvalue)}, whole vine histories shuffled); {alone} (corrected for their number)."
     )
 

@@ -76,9 +76,9 @@ CAUTION = (
 
 #: How the pairs of the three tests are called: the one declared beforehand, in the row, across it.
 PAIRS_TESTED = (
-    "next vines (along the row and across)",
-    "next vines in a row",
-    "vines side by side in neighbouring rows",
+    "adjacent vines (along the row and across)",
+    "adjacent vines in a row",
+    "vines directly across in the next row",
 )
 #: New cases below which nothing is said on where they lie (our own convention).
 FEWEST_NEW = 5
@@ -182,20 +182,20 @@ def opening(found: "Pattern") -> str:
             f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
         )
     if first.word is Word.PAIRS:
-        return "Cases are next to each other in the row more often than chance would have it; the block as a whole is not clustered."
+        return "Sick vines lie next to each other in the row more often than by chance; over the block as a whole they are not bunched."
     if first.word is Word.PAIRS_ACROSS:
-        return "Cases lie side by side in neighbouring rows more often than chance would have it; the block as a whole is not clustered."
+        return "Sick vines lie directly across from each other more often than by chance; over the block as a whole they are not bunched."
     if first.word is Word.CHANCE:
         return _scattered(uneven=has(found.findings, Word.GRADIENT))
     way = _WAYS[first.direction or Direction.UNCLEAR]
-    return f"The cases lie closer together than chance would put them, {way}."
+    return f"Sick vines are bunched {way}, more than by chance."
 
 
 def _scattered(*, uneven: bool) -> str:
     """Say that a map is scattered."""
     if not uneven:
-        return "The cases are scattered as chance would scatter them."
-    return "Taken together, cases have other cases next to them about as often as chance would have it, but not evenly over the block."
+        return "Sick vines are scattered, as chance would scatter them."
+    return "Sick vines have sick vines next to them about as often as by chance, but they are not spread evenly over the block."
 
 
 def cautions(found: "Pattern") -> tuple[str, ...]:
@@ -217,7 +217,7 @@ def joins_sentence(found: JoinCount, pairs: str, tested: VinesTested) -> str:
         return f"Pairs of {pairs}: no test, {found.reason}."
     who = "showing" if tested is VinesTested.CASES else "free of symptoms"
     return (
-        f"Both vines are {who} in {found.case_case} pair{'s' if found.case_case != 1 else ''} of {pairs}; chance would give about "
+        f"In {found.case_case} pair{'s' if found.case_case != 1 else ''} of {pairs} both are {who}; chance would give about "
         f"{found.expected_case_case:.1f} ({chance_words(found.pvalue)}; {p_words(found.pvalue)})."
     )
 
@@ -239,10 +239,10 @@ def _near_sentence(near_old: NearOldPattern, corrected: float, *, said: bool) ->
         many = f"{near_old.n_new} new case{'s' if near_old.n_new != 1 else ''}"
         return f"{over} there {'was' if near_old.n_new == 1 else 'were'} {many}: too few to say whether new cases lie near earlier ones."
     also = f", {p_words(corrected)} corrected for the other tests" if corrected > LEVEL >= near_old.pvalue else ""
-    vines = "vines" if near_old.seasons == 1 else "vine-seasons (a vine counts once each season)"
+    each = "" if near_old.seasons == 1 else " each year"
     return (
-        f"{over}, {a} of {a + b} {vines} beside an earlier case brought a new case{_percent(a, a + b)}, and {c} of {c + d} "
-        f"away from one{_percent(c, c + d)}; {chance_words(near_old.pvalue)} ({p_words(near_old.pvalue)}{also})."
+        f"{over}: beside a sick vine {_percent(a, a + b)} of the healthy vines turned sick{each} ({a} of {a + b}), elsewhere "
+        f"{_percent(c, c + d)} ({c} of {c + d}); {chance_words(near_old.pvalue)} ({p_words(near_old.pvalue)}{also})."
     )
 
 
@@ -260,4 +260,4 @@ def _check_sentences(checks: NearOldChecks) -> Iterator[str]:
 
 
 def _percent(some: int, of: int) -> str:
-    return f" ({100 * some / of:.1f} %)" if of else ""
+    return f"{100 * some / of:.1f}%" if of else "none"

@@ -183,9 +183,9 @@ def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
     outside = not before.mean() - half <= newest <= before.mean() + half
     way = "above" if newest > before.mean() else "below"
     if outside:
-        sentence = f"The last season ({100 * last:.1f} %) lies {way} what the season before and the usual swing lead one to expect"
+        sentence = f"The last season ({100 * last:.1f} %) lies {way} a normal year-to-year swing"
     else:
-        sentence = f"The last season ({100 * last:.1f} %) lies within what the season before and the usual swing lead one to expect"
+        sentence = f"The last season ({100 * last:.1f} %) is a normal year-to-year swing"
     return Swing(
         "outside" if outside else "inside", last, low, high, seasons,
         f"{sentence} ({100 * low:.1f} to {100 * high:.1f} %).",
