@@ -4,7 +4,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 
-__all__ = ["Direction", "MapFinding", "VinesTested", "Word", "has"]
+__all__ = ["GRADIENT_LEVEL", "STEP_LEVEL", "Direction", "MapFinding", "VinesTested", "Word", "has"]
+
+
+#: What the corrected p of a gradient, and that of a season that stands out, must not exceed: they are asked for beside the
+#: declared test and its family, and showy seasons of chance stand out more often than their p says (our own convention, after
+#: simulation).
+GRADIENT_LEVEL, STEP_LEVEL = 0.02, 0.01
 
 
 class Word(Enum):

@@ -18,7 +18,7 @@ from trunkwatch.pattern.all_seasons import PatternSeries, pattern_series, step_o
 from trunkwatch.pattern.by_group import Groups, groups_of
 from trunkwatch.pattern.by_observer import ObserverTable, observer_table
 from trunkwatch.pattern.direction import AlongOrAcross, along_or_across
-from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
+from trunkwatch.pattern.findings import GRADIENT_LEVEL, STEP_LEVEL, Direction, MapFinding, VinesTested, Word, has
 from trunkwatch.pattern.gradients import BlockGradient, block_gradients
 from trunkwatch.pattern.hot_spots import HotSpots, hot_spots
 from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern, near_old_checks, near_old_pattern
@@ -150,7 +150,7 @@ def _over_the_years(plain: Pattern, season: BlockSeason, used: BlockHistory, per
     step = step_of(used, now)
     spread = spread_verdict(season.without_winter or used, now, permutations=min(permutations, 999), seed=seed)
     findings = plain.findings
-    if step[0].pvalue <= LEVEL:
+    if step[0].pvalue <= STEP_LEVEL:
         findings = (*findings, MapFinding(Word.STEP, year=step[1]))
     return replace(plain, findings=findings, spread=spread, series=series, step=step, checks=near_old_checks(used, now))
 
@@ -270,7 +270,7 @@ def _findings(
         found.append(MapFinding(Word.TOO_FEW))
     else:
         found.append(MapFinding(Word.CHANCE))
-    if any(one.corrected <= LEVEL for one in slopes):
+    if any(one.corrected <= GRADIENT_LEVEL for one in slopes):
         found.append(MapFinding(Word.GRADIENT))
     if near_old is not None and corrected.get("near old", 1.0) <= LEVEL:
         found.append(MapFinding(Word.NEAR_OLD))

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trunkwatch.pattern.chance_words import chance_words, p_words
-from trunkwatch.pattern.findings import Direction, MapFinding, VinesTested, Word, has
+from trunkwatch.pattern.findings import GRADIENT_LEVEL, Direction, MapFinding, VinesTested, Word, has
 from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern
 from trunkwatch.pattern.place_words import (
     gradient_sentence,
@@ -134,7 +134,9 @@ def _sentences(found: "Pattern") -> Iterator[tuple[Part, str]]:
     if found.places is not None:
         yield from ((Part.PLACES, one) for one in hot_spots_sentences(found.places))
     if found.tested is VinesTested.CASES:
-        yield from ((Part.GRADIENTS, gradient_sentence(one)) for one in found.gradients if one.corrected <= LEVEL)
+        yield from (
+            (Part.GRADIENTS, gradient_sentence(one)) for one in found.gradients if one.corrected <= GRADIENT_LEVEL
+        )
     if found.groups is not None:
         yield from ((Part.GROUPS, one) for one in group_sentences(found.groups))
     if found.observers is not None and found.no_count is None:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 
-from trunkwatch.pattern.findings import Word, has
+from trunkwatch.pattern.findings import STEP_LEVEL, Word, has
 from trunkwatch.pattern.spread import Says
 from trunkwatch.pattern.verdict import Pattern
 
@@ -159,7 +159,7 @@ def _weighed(found: Pattern, p: float | None, *, bunched: bool) -> Iterator[Weig
     yield _people(found)
     if found.step is not None and found.step[0].pvalue == found.step[0].pvalue:
         step, year = found.step
-        stands = step.pvalue <= LEVEL
+        stands = step.pvalue <= STEP_LEVEL
         yield Weighed(Explanation.WINTER, Fits.WELL if stands else Fits.NOT, step.pvalue, year if stands else 0)
     else:
         yield Weighed(Explanation.WINTER, Fits.MAYBE)

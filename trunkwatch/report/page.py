@@ -75,7 +75,9 @@ def _pictures(facts: Facts) -> dict[str, str]:
     }
     points = series_points(facts.pattern)
     if points:
-        pictures["series"] = series_svg(points, title=f"Pairs of adjacent showing vines of block {history.block} by season")
+        pictures["series"] = series_svg(
+            points, title=f"Pairs of adjacent showing vines of block {history.block} by season"
+        )
     before = season_before(history, season.season)
     if before is not None:
         pictures["change"] = change_svg(history, season.season, before, name="change", **lie)  # type: ignore[arg-type]
