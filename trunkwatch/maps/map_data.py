@@ -11,7 +11,7 @@ from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.history.words import vine_lines
 from trunkwatch.maps.counts import count_line, work_masks
 from trunkwatch.maps.frame import DrawingFrame
-from trunkwatch.maps.symbols import FOCUS, INK, OUTSIDE, PAPER, SYMBOLS, WORK_DONE, Symbol
+from trunkwatch.maps.symbols import DARK, FAINT, FOCUS, INK, OUTSIDE, PAPER, ROW_START, SYMBOLS, WORK_DONE, Symbol
 
 __all__ = ["look_data", "map_data", "script_text"]
 
@@ -66,8 +66,11 @@ def map_data(
         "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in SYMBOLS},
         "work": look_data(None, WORK_DONE),
         "outside": look_data(None, OUTSIDE),
-        "focus": FOCUS.word,
+        "focus": look_data(None, FOCUS),
+        "start": look_data(None, ROW_START),
+        "dark": dict(DARK),
         "ink": INK,
+        "faint": FAINT,
         "paper": PAPER,
     }
 
