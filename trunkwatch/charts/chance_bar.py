@@ -43,7 +43,7 @@ def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, na
     beside = x["seen"] + 12 + text_width(above) <= WIDTH
     half = text_width(below) / 2
     return (
-        f'<svg class="bar" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{name}-t" '
+        f'<svg class="bar" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{name}-t" fill="none" '
         f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-t">{escape(told)}</title>'
         f'<path d="M8 27H{WIDTH - 8}" stroke="{LINE}" stroke-width="1"/>'
         f'<path d="M{x["low"]:.1f} 27H{x["high"]:.1f}" stroke="{BAR}" stroke-width="9"/>'

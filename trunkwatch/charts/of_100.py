@@ -44,7 +44,7 @@ def of_100_svg(share: float, low: float, high: float, *, what: str, name: str) -
             ticks += f"M{x} {y}v-4"
     told = f"Of 100 vines about {flags} {what} (limits {least} to {most})."
     return (
-        f'<svg class="hundred" viewBox="0 0 {_SIDE} {_SIDE}" role="img" aria-labelledby="{name}-t" '
+        f'<svg class="hundred" viewBox="0 0 {_SIDE} {_SIDE}" role="img" aria-labelledby="{name}-t" fill="none" '
         f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-t">{escape(told)}</title>'
         + _path(ticks, BLUE, "none")
         + _path(hollow, EDGE, "none")

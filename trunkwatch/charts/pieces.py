@@ -35,7 +35,7 @@ def framed(kind: str, size: tuple[float, float], name: str, words: tuple[str, st
     """
     return (
         f'<svg class="{kind} {"slim" if narrow else "broad"}" viewBox="0 0 {size[0]:g} {size[1]:.0f}" role="img" '
-        f'aria-labelledby="{name}-t {name}-d" xmlns="http://www.w3.org/2000/svg">'
+        f'aria-labelledby="{name}-t {name}-d" fill="none" xmlns="http://www.w3.org/2000/svg">'
         f'<title id="{name}-t">{escape(words[0])}</title><desc id="{name}-d">{escape(words[1])}</desc>{body}</svg>'
     )
 

@@ -54,8 +54,9 @@ def series_svg(points: Sequence[SeriesPoint], *, title: str, name: str = "series
 
     parts, y = _key(narrow=narrow)
     for point in points:
+        above = y
         words, y = _words(point, y, narrow=narrow)
-        middle = y - 10 if narrow else y - ROW / 2
+        middle = y - 10 if narrow else (above + y) / 2
         parts += [words, _bar(middle, (at(_low(point)), at(_high(point)), at(point.expected), at(point.seen)))]
     axis = y + 4
     parts.append(f'<path d="M{left} {axis}H{right}" stroke="{LINE}"/>')
@@ -73,9 +74,13 @@ def _key(*, narrow: bool) -> tuple[list[str], float]:
 def _words(point: SeriesPoint, y: float, *, narrow: bool) -> tuple[str, float]:
     """Write season and words from a height on; return them and where the line of the season ends."""
     if not narrow:
-        end = y + ROW
-        season = text(LEFT - 10, end - 8, str(point.season), anchor="end", bold=point.primary)
-        return season + text(WIDTH - RIGHT + 12, end - 8, point.words, bold=point.primary), end
+        lines = wrapped(point.words, RIGHT - 14)
+        end = y + max(ROW, 14 * len(lines) + 6)
+        middle = (y + end) / 2 + 4
+        season = text(LEFT - 10, middle, str(point.season), anchor="end", bold=point.primary)
+        first = middle - 7 * (len(lines) - 1)
+        beside = (text(WIDTH - RIGHT + 12, first + 14 * n, line, bold=point.primary) for n, line in enumerate(lines))
+        return season + "".join(beside), end
     lines = wrapped(f"{point.season}: {point.words}", NARROW - 4)
     written = "".join(text(0, y + 13 + 15 * n, line, bold=point.primary) for n, line in enumerate(lines))
     return written, y + 15 * len(lines) + 24

@@ -109,7 +109,8 @@ def change_svg(
         raise RecordError(f"block {history.block!r} has no counted season before {season}: nothing to compare with")
     masks = change_masks(history, season, before)
     frame = drawing_frame(history.grid, placed, bearing_deg=bearing_deg, rows_go=rows_go)
-    short = f"{int(masks['new'].sum())} first cases, {int(masks['no longer'].sum())} no longer showing"
+    first = int(masks["new"].sum())
+    short = f"{first} first case{'s' if first != 1 else ''}, {int(masks['no longer'].sum())} no longer showing"
     sheet = sheet_of(history.grid, frame, short, narrow=narrow)
     present = history.condition[history.index_of(season)]
     changed = np.logical_or.reduce(list(masks.values()))

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from trunkwatch.charts.colours import DARK as CHART_DARK
 from trunkwatch.maps.symbols import DARK as MAP_DARK
+from trunkwatch.maps.symbols import PAPER
 
 __all__ = ["both_forms", "is_tall", "map_forms", "picture_css"]
 
@@ -57,5 +58,6 @@ def picture_css() -> Markup:
         "svg.slim { max-width: 34rem !important; } svg.broad + svg.slim { display: none !important; } "
         f"@media screen and (max-width: {_NARROW_SCREEN}) {{ svg.broad:not(:last-of-type) {{ display: none !important; }} "
         "svg.broad + svg.slim { display: block !important; } }\n"
+        f'@media print {{ rect[fill="{PAPER}"] {{ fill: none; }} }}\n'
         f"@media screen and (prefers-color-scheme: dark) {{ {dark} }}"
     )
