@@ -98,6 +98,7 @@ def test_places_are_whole_centimetres_from_the_middle(season):
     told = map_data(season.history, frame, None, 2026)
     assert np.diff(told["x"]).tolist() == [200] * 7
     assert told["north"] is False
+    assert told["runs"] == [[0, 0, 8]]
 
 
 def test_strip_draws_every_vine_once_and_tells_the_numbers(season):

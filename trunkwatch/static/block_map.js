@@ -3,6 +3,8 @@
   var data = JSON.parse(document.getElementById("data").textContent);
   var map = window.map_block;
   var count = data.x.length;
+  data.row = []; data.station = [];
+  data.runs.forEach(function (run) { for (var n = 0; n < run[2]; n++) { data.row.push(run[0]); data.station.push(run[1] + n); } });
   var season = data.first;
   var hidden = {};
   var chosen = -1;
