@@ -1,4 +1,4 @@
-"""trunkwatch.maps: block_map, map_data, strip, change, counts, frame, look, outline, sheet, svg."""
+"""trunkwatch.maps: block_map, map_data, strip, change, counts, frame, look, outline, sheet, svg, work, symbols, canvas."""
 
 import json
 import re
@@ -10,9 +10,10 @@ from contrast import contrast, faint_parts, smallest_on_a_phone
 
 from trunkwatch.block import load
 from trunkwatch.errors import RecordError
+from trunkwatch.grid import RowGrid
 from trunkwatch.history import Condition
 from trunkwatch.maps.block_map import block_map
-from trunkwatch.maps.canvas import shown_labels
+from trunkwatch.maps.canvas import sheet_of, shown_labels
 from trunkwatch.maps.change import change_masks, change_svg, season_before
 from trunkwatch.maps.counts import condition_counts, count_line, described, last_counted, work_masks
 from trunkwatch.maps.frame import drawing_frame, nice_length
@@ -172,6 +173,18 @@ def test_position_1_is_marked_at_its_end_of_the_row(season):
         tip, *base = triangles[0]
         assert (tip < width / 2) == (side == "left")
         assert (tip > max(base)) == (side == "left")  # it points into the row
+
+
+def test_row_numbers_are_thinned_where_they_would_touch_beside_each_other():
+    """Sixteen upright rows stand some 20 pixels apart on a phone: three figures need more, two do not."""
+    for first, fewer in ((1, False), (101, True)):
+        lines = [{"block": "B", "row": str(first + row), "last": 10} for row in range(16)]
+        block = {"block": "B", "row_spacing_m": 2.0, "vine_spacing_m": 1.5}
+        grid = RowGrid.from_tables(block, frame_of("rows", lines))
+        numbers = sheet_of(grid, drawing_frame(grid, bearing_deg=0.0), narrow=True).row_numbers()
+        written = re.findall(r">(\d+)</text>", numbers)
+        assert (len(written) < 32) == fewer
+        assert {grid.rows[0], grid.rows[-1]} <= set(written)
 
 
 def drawings(history):

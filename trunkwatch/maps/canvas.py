@@ -161,14 +161,21 @@ class Canvas:
 
     def row_numbers(self) -> str:
         """Write row labels at both ends of the rows, thinned where they would touch, and mark where positions begin."""
-        said, size = [], self._sizes[0]
-        for row in shown_labels(self.grid.rows, self.frame.row_m * self.per_metre, least=size + 1):
+        said = []
+        for row in shown_labels(self.grid.rows, self.frame.row_m * self.per_metre, least=self._label_room()):
             at = np.flatnonzero(np.isfinite(self.frame.x[row]))
             if not at.size:
                 continue
             for station, side in ((at[0], -1), (at[-1], 1)):
                 said.append(self._row_number(row, int(station), side))
         return "".join(said)
+
+    def _label_room(self) -> float:
+        """Return how far apart rows must be for their numbers to clear each other above, below or beside."""
+        size = self._sizes[0]
+        wide = max((text_width(label, size) for label in self.grid.rows), default=0.0) + 2
+        flat, steep = (max(abs(part), 1e-9) for part in self.frame.heading)
+        return min((size + 1) / flat, wide / steep)
 
     def _row_number(self, row: int, station: int, side: int) -> str:
         label, size = self.grid.rows[row], self._sizes[0]

@@ -14,6 +14,8 @@ __all__ = ["both_forms", "is_tall", "map_forms", "picture_css"]
 
 #: Screens up to this width show the narrow form; paper shows the broad one.
 _NARROW_SCREEN = "48rem"
+#: Height over width from which a map would be shrunk to stand above the lists of the first page, words and all.
+_TALL = 0.55
 
 
 def both_forms(draw: Callable[..., str], *what: Any, name: str, **how: Any) -> str:
@@ -41,7 +43,7 @@ def map_forms(draw: Callable[..., str], *what: Any, name: str, **how: Any) -> st
 def is_tall(svg: str) -> bool:
     """Tell whether a picture is too tall to stand above the lists of the owner's page."""
     box = re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"', svg)
-    return box is not None and float(box[2]) > 0.75 * float(box[1])
+    return box is not None and float(box[2]) > _TALL * float(box[1])
 
 
 def picture_css() -> Markup:
