@@ -1,10 +1,11 @@
-"""trunkwatch.answer: part_names, tasks, five, five_words, parts."""
+"""trunkwatch.answer: part_names, tasks, five, five_words, parts; trunkwatch.report: answer_html, environment, deciding."""
 
 import math
 import re
 from dataclasses import replace
 
 import pytest
+from jinja2 import UndefinedError
 
 from trunkwatch.answer.five import answer_of
 from trunkwatch.answer.five_words import five_lines, reason_words, task_words
@@ -16,7 +17,9 @@ from trunkwatch.decide.outlook import VineyardSteps
 from trunkwatch.decide.road import decide_on
 from trunkwatch.pattern import pattern_of
 from trunkwatch.report import report_html
+from trunkwatch.report.answer_html import answer_html
 from trunkwatch.report.deciding import Decided, by_rule_alone
+from trunkwatch.report.environment import environment
 
 NAMES = ("Mill", "Chapel", "Orchard", "Hollow")
 
@@ -97,6 +100,16 @@ def test_the_report_shows_that_list(answers):
         assert [(row, int(vine)) for row, vine, _ in rows] == [(task.row, task.position) for task in listed(found)]
         assert [do for *_, do in rows] == [task_words(task)[0] for task in listed(found)]
         assert f"{len(listed(found)) - FIRST} more on the list" in html or len(listed(found)) <= FIRST
+
+
+def test_the_lines_by_themselves_lead_to_the_page_behind_them(answers):
+    found = answers["Chapel"]
+    html = answer_html(found.season, Decided(found.decision), behind="/block/Chapel/report", permutations=199)
+    assert re.findall(r'href="([^"]+)"', html) == [f"/block/Chapel/report#{line.key}" for line in five_lines(found)]
+    for line in five_lines(found):
+        assert line.question in html
+    with pytest.raises(UndefinedError):
+        environment().get_template("answer.html").render()
 
 
 def test_vines_without_dead_wood_are_flagged_and_told_apart(answers):

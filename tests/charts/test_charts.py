@@ -1,10 +1,20 @@
-"""trunkwatch.charts.trend_chart and trunkwatch.charts.chance_bar: well-formed, told in words, the same twice."""
+"""trunkwatch.charts: trend_chart, series, strategies, break_even, chance_bar, of_100, colours, pieces: readable anywhere."""
 
+import math
+import re
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 
 import pytest
+from contrast import faint_parts, smallest_on_a_phone
 
+from trunkwatch.charts.break_even import break_even_svg
 from trunkwatch.charts.chance_bar import chance_bar_svg
+from trunkwatch.charts.colours import DARK
+from trunkwatch.charts.of_100 import of_100_svg
+from trunkwatch.charts.pieces import round_step, shortened, text_width, wrapped
+from trunkwatch.charts.series import SeriesPoint, series_svg
+from trunkwatch.charts.strategies import StrategyLine, strategies_svg
 from trunkwatch.charts.trend_chart import TrendLine, TrendPoint, trend_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -43,3 +53,124 @@ def test_chance_bar():
     assert root.find(f"{SVG}title").text == "Pairs: 12 seen; chance gives about 5.1, mostly 1.3 to 8.9."
     with pytest.raises(ValueError, match="spread"):
         chance_bar_svg(1, 1, float("nan"), what="x", name="b")
+
+
+YEARS = [TrendLine(name, tuple(TrendPoint(2010 + n, 20 * n + 5, 900, 0.02 * n, 0.015 * n, 0.028 * n) if n != 6 else
+         TrendPoint(2016, reason="only dormant or spring looks: not compared with the others, which were taken in summer")
+         for n in range(16)), limits=name == "annual") for name in ("annual", "standing", "ever", "new")]  # fmt: skip
+PAIRS = [
+    SeriesPoint(2010 + n, 3 * n, 2.0 * n, 0.5 * n, "p = 0.0001 (corrected for the number of seasons), the test")
+    for n in range(12)
+]
+CHOICES = [
+    StrategyLine("renew the dead part only, fill gaps", 4275, 3098, 5521, 1108, best=True, crew_days=1.8),
+    StrategyLine(
+        "renew damaged vines and their neighbors of vines that show in turn", -12736, -17950, 2033, 2389, crew_days=19.3
+    ),
+    StrategyLine("do nothing", 0, 0, 0),
+    StrategyLine("replant the block now", -62645, -66378, -58288, math.nan),
+]
+
+
+def charts(*, narrow):
+    """One of each chart in one of its two forms."""
+    return [
+        trend_svg(YEARS, title="t", narrow=narrow),
+        trend_svg([TrendLine("annual", POINTS, limits=True)], title="t", narrow=narrow),
+        series_svg(PAIRS, title="t", narrow=narrow),
+        strategies_svg(CHOICES, title="t", area="an acre", money="marks", narrow=narrow),
+        break_even_svg(CHOICES, 1900.0, title="t", area="an acre", weight="a short ton", money="marks", narrow=narrow),
+    ]
+
+
+SMALL = [chance_bar_svg(seen, 5.1, 1.9, what="Pairs", name="b") for seen in (0, 5, 12)] + [
+    of_100_svg(0.12, 0.08, 0.17, what="show", name="h")
+]
+
+
+def test_on_a_phone_the_same_is_told_in_words_of_11_pixels():
+    for broad, slim in zip(charts(narrow=False), charts(narrow=True), strict=True):
+        assert smallest_on_a_phone(slim) >= 11
+        assert float(ET.fromstring(slim).get("viewBox").split()[2]) <= 361
+        assert ET.fromstring(slim).find(f"{SVG}desc").text == ET.fromstring(broad).find(f"{SVG}desc").text
+    for bar in SMALL[:3]:
+        assert smallest_on_a_phone(bar) >= 11
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_no_word_is_cut_off_at_the_side(narrow):
+    for svg in [*charts(narrow=narrow), *SMALL[:3]]:
+        root = ET.fromstring(svg)
+        width, height = (float(v) for v in root.get("viewBox").split()[2:])
+        for text in root.iter(f"{SVG}text"):
+            if text.get("transform"):
+                continue
+            size = text_width(text.text, float(text.get("font-size"))) * 0.94  # the estimate has some room
+            left = float(text.get("x")) - size * {"end": 1, "middle": 0.5}.get(text.get("text-anchor"), 0)
+            assert -1 <= left <= left + size <= width + 1, text.text
+            assert 8 <= float(text.get("y")) <= height, text.text
+
+
+def test_a_reason_that_is_too_long_for_the_chart_is_cut_with_dots():
+    written = [text.text for text in ET.fromstring(charts(narrow=True)[0]).iter(f"{SVG}text") if text.get("transform")]
+    assert len(written) == 1
+    assert written[0].startswith("only dormant or spring looks")
+    assert written[0].endswith("...")
+    assert shortened("short", 100) == "short"
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_charts_stand_out_from_paper_and_from_a_dark_screen(dark):
+    other = DARK if dark else {colour: colour for colour in DARK}
+    for svg in [*charts(narrow=False), *charts(narrow=True), *SMALL]:
+        assert faint_parts(svg, "#15191c" if dark else "#fffdf8", other) == []
+
+
+def test_currency_and_unit_stand_on_the_axes_and_steps_are_round():
+    for narrow in (False, True):
+        _, _, _, strategies, prices = (
+            [text.text for text in ET.fromstring(svg).iter(f"{SVG}text")] for svg in charts(narrow=narrow)
+        )
+        assert "gain in marks an acre over doing nothing" in strategies
+        assert "gain in marks an acre over doing nothing" in prices
+        assert "price of a short ton in marks" in prices
+        assert "now 1,900" in prices
+        figures = [float(one.replace(",", "")) for one in strategies + prices if re.fullmatch(r"-?[\d,]+", one)]
+        assert len(figures) > 8
+        assert all(float(f"{one:.1g}") == one or one % 5000 == 0 for one in figures)
+    bare = strategies_svg(CHOICES, title="t")
+    assert ">gain a hectare over doing nothing<" in bare
+    for top in (0.012, 0.03, 0.07, 0.12, 0.14, 0.33, 0.9):
+        line = TrendLine("annual", (TrendPoint(2024, 1, 10, top), TrendPoint(2025, 1, 10, top)))
+        shares = [int(one) for one in re.findall(r">(\d+) %<", trend_svg([line], title="t"))]
+        assert shares[-1] >= 100 * top
+        assert {b - a for a, b in pairwise(shares)} <= {1, 2, 5, 10, 20}
+
+
+def test_names_of_strategies_are_whole_beside_or_over_their_bars():
+    for narrow in (False, True):
+        for svg in charts(narrow=narrow)[3:]:
+            assert "renew damaged vines and their neighbors of vines that show in turn" in " ".join(
+                text.text for text in ET.fromstring(svg).iter(f"{SVG}text")
+            )
+
+
+def test_a_letter_ties_each_line_to_its_name_on_a_phone():
+    texts = [text.text for text in ET.fromstring(charts(narrow=True)[4]).iter(f"{SVG}text")]
+    assert [texts.count(letter) for letter in "ABC"] == [2, 2, 0]
+
+
+def test_of_a_hundred_vines_as_many_are_flagged_as_the_share_says():
+    root = ET.fromstring(of_100_svg(0.124, 0.08, 0.17, what="show", name="h"))
+    ticks, hollow, solid = (path.get("d").count("M") for path in root.iter(f"{SVG}path"))
+    assert (ticks, hollow, solid) == (83, 5, 12)
+    assert root.find(f"{SVG}title").text == "Of 100 vines about 12 show (limits 8 to 17)."
+    none = ET.fromstring(of_100_svg(0, 0, 0, what="show", name="h"))
+    assert [path.get("d").count("M") for path in none.iter(f"{SVG}path")] == [100]
+    with pytest.raises(ValueError, match=r"share is 0\.5 within 0\.6 to 0\.7"):
+        of_100_svg(0.5, 0.6, 0.7, what="show", name="h")
+
+
+def test_small_pieces():
+    assert [round_step(span) for span in (6, 7, 13, 45000)] == [1, 2, 5, 10000]
+    assert wrapped("one two three", text_width("one two")) == ["one two", "three"]

@@ -12,7 +12,8 @@ from typed import finding
 
 from trunkwatch.block import load, open_vineyard, winter_list
 from trunkwatch.block.vine_now import share_dead
-from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
+from trunkwatch.charts.break_even import break_even_svg
+from trunkwatch.charts.strategies import StrategyLine, strategies_svg
 from trunkwatch.decide.decision import decide, money_word
 from trunkwatch.decide.facts import facts_of_vines
 from trunkwatch.decide.follow import follow, sound_renewed

@@ -125,7 +125,9 @@ def test_back_test_of_a_simulated_block():
     told = back_test(COVER.simulate(4)[0], draws=500)
     assert [one.season for one in told.seasons] == list(range(4, 12))
     assert told.log_score < told.log_last < told.log_constant
-    assert told.brier <= 1.001 * told.brier_last  # here vines are alike but for their status: nothing more is to be known
+    assert (
+        told.brier <= 1.001 * told.brier_last
+    )  # here vines are alike but for their status: nothing more is to be known
     assert told.brier_last < told.brier_constant
     assert 0.35 < told.auc_new < 0.65  # no vine is more at risk than another
     assert told.auc_all > 0.75

@@ -1,4 +1,4 @@
-"""trunkwatch.maps: block_map, map_data, strip, change, counts, frame, look, outline, sheet, svg."""
+"""trunkwatch.maps: block_map, map_data, strip, change, counts, frame, look, outline, sheet, svg, work, symbols, canvas."""
 
 import json
 import re
@@ -6,22 +6,35 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
+from contrast import contrast, faint_parts, smallest_on_a_phone
 from walked_blocks import walked_block
 
 from trunkwatch.block import load
 from trunkwatch.errors import RecordError
+from trunkwatch.grid import RowGrid
 from trunkwatch.history import Condition
 from trunkwatch.maps.block_map import block_map
-from trunkwatch.maps.canvas import shown_labels
+from trunkwatch.maps.canvas import sheet_of, shown_labels
 from trunkwatch.maps.change import change_masks, change_svg, season_before
 from trunkwatch.maps.counts import condition_counts, count_line, described, last_counted, work_masks
 from trunkwatch.maps.frame import drawing_frame, nice_length
-from trunkwatch.maps.legend import legend_html
 from trunkwatch.maps.map_data import map_data, script_text
 from trunkwatch.maps.outline import focus_outlines
 from trunkwatch.maps.strip import strip_svg
 from trunkwatch.maps.svg import document
-from trunkwatch.maps.symbols import CHANGES, SYMBOLS
+from trunkwatch.maps.symbols import (
+    CHANGES,
+    DARK,
+    FOCUS,
+    INK,
+    OUTSIDE,
+    PAPER,
+    ROW_START,
+    SYMBOLS,
+    WORK_DONE,
+    WORK_PLANNED,
+)
+from trunkwatch.maps.work import work_svg
 from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.vineyard.tables import frame_of
 
@@ -87,6 +100,7 @@ def test_places_are_whole_centimetres_from_the_middle(season):
     told = map_data(season.history, frame, None, 2026)
     assert np.diff(told["x"]).tolist() == [200] * 7
     assert told["north"] is False
+    assert told["runs"] == [[0, 0, 8]]
 
 
 def test_strip_draws_every_vine_once_and_tells_the_numbers(season):
@@ -168,11 +182,74 @@ def test_outline_of_a_focus(season):
     assert len(focus_outlines(frame, np.zeros_like(labels))) == 0
 
 
-def test_legend(season):
-    told = legend_html(season.history, 2026)
-    assert "showing 2" in told
-    assert "not seen" not in told
-    assert told.count("<svg") == len(condition_counts(season.history, 2026))
+def test_the_legend_stands_once_and_is_complete(season):
+    for narrow in (False, True):
+        words = [text.text for text in ET.fromstring(strip_svg(season.history, 2026, narrow=narrow)).iter(f"{SVG}text")]
+        for condition, count in condition_counts(season.history, 2026).items():
+            assert words.count(f"{SYMBOLS[condition].word} {count}") == 1
+        assert words.count(ROW_START.word) == 1
+        assert not any("not seen" in line for line in words)
+
+
+def test_position_1_is_marked_at_its_end_of_the_row(season):
+    """The row of block G runs from left to right without a bearing, and to the left with one of 270 degrees."""
+    for bearing, side in ((None, "left"), (270.0, "right")):
+        root = ET.fromstring(strip_svg(season.history, 2026, bearing_deg=bearing))
+        width = float(root.get("viewBox").split()[2])
+        heads = [
+            path.get("d") for path in root.iter(f"{SVG}path") if path.get("fill") == INK and not path.get("stroke")
+        ]
+        triangles = [[float(x) for x in re.findall(r"[ML](-?[\d.]+)", d)] for d in heads if d.endswith("Z")]
+        assert len(triangles) == 1
+        tip, *base = triangles[0]
+        assert (tip < width / 2) == (side == "left")
+        assert (tip > max(base)) == (side == "left")  # it points into the row
+
+
+def test_row_numbers_are_thinned_where_they_would_touch_beside_each_other():
+    """Sixteen upright rows stand some 20 pixels apart on a phone: three figures need more, two do not."""
+    for first, fewer in ((1, False), (101, True)):
+        lines = [{"block": "B", "row": str(first + row), "last": 10} for row in range(16)]
+        block = {"block": "B", "row_spacing_m": 2.0, "vine_spacing_m": 1.5}
+        grid = RowGrid.from_tables(block, frame_of("rows", lines))
+        numbers = sheet_of(grid, drawing_frame(grid, bearing_deg=0.0), narrow=True).row_numbers()
+        written = re.findall(r">(\d+)</text>", numbers)
+        assert (len(written) < 32) == fewer
+        assert {grid.rows[0], grid.rows[-1]} <= set(written)
+
+
+def drawings(history):
+    work = {(0, 3): frozenset({"renew_arm"}), (0, 1): frozenset({"watch"}), (0, 5): frozenset({"replant"})}
+    return [(strip_svg(history, 2026, foci=np.ones((1, 8), dtype=int), narrow=narrow), change_svg(history, 2026, narrow=narrow),
+             work_svg(history, 2026, work, narrow=narrow)) for narrow in (False, True)]  # fmt: skip
+
+
+def test_on_a_phone_the_same_is_told_in_words_of_11_pixels(season):
+    broad, narrow = drawings(season.history)
+    for wide, slim in zip(broad, narrow, strict=True):
+        assert smallest_on_a_phone(slim) >= 11
+        assert smallest_on_a_phone(wide) < 11
+        assert ET.fromstring(slim).find(f"{SVG}desc").text == ET.fromstring(wide).find(f"{SVG}desc").text
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_maps_stand_out_from_paper_and_from_a_dark_screen(season, dark):
+    other = DARK if dark else {colour: colour for colour in DARK}
+    for svg in (one for form in drawings(season.history) for one in form):
+        assert faint_parts(svg, other[PAPER], other) == []
+    for look in (*SYMBOLS.values(), *CHANGES.values(), WORK_DONE, WORK_PLANNED, OUTSIDE, FOCUS, ROW_START):
+        assert contrast(other[look.ink], other[PAPER]) >= 3
+
+
+def test_the_map_page_knows_every_dark_colour_it_needs(season):
+    told = embedded(block_map(season.history))
+    looks = [*told["looks"].values(), told["work"], told["outside"], told["focus"], told["start"]]
+    used = (
+        {look["ink"] for look in looks}
+        | {look["fill"] for look in looks if look["fill"]}
+        | {told["ink"], told["faint"], told["paper"]}
+    )
+    assert used <= set(told["dark"])
 
 
 def test_small_parts():

@@ -35,7 +35,10 @@ def test_the_four_blocks_in_one_line_each(patterns):
         "2021 brought far more new cases than other years: look at that winter first."
     )
     assert found["Chapel"].fits(Explanation.WINTER) is Fits.NOT
-    assert all(one.fits(Explanation.ROOTSTOCK) is Fits.NO_RECORD for one in found.values())
+    rootstocks = {name: one.fits(Explanation.ROOTSTOCK) for name, one in found.items()}
+    assert rootstocks == {
+        name: Fits.NO_RECORD if name == "Hollow" else Fits.SAME for name in found
+    }  # Hollow is on its own roots
 
 
 def test_one_season_does_not_outrank_the_years(patterns):

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from trunkwatch.block import load, open_vineyard
-from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
+from trunkwatch.charts.break_even import break_even_svg
+from trunkwatch.charts.strategies import StrategyLine, strategies_svg
 from trunkwatch.decide.decision import NoComparison, decide, planned_records
 from trunkwatch.decide.words import decision_sentences, no_comparison_words
 from trunkwatch.errors import RecordError

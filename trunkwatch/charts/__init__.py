@@ -1,7 +1,8 @@
 """Charts as SVG text: the same input gives the same bytes, and nothing is drawn by a script."""
 
 from trunkwatch.charts.chance_bar import chance_bar_svg
+from trunkwatch.charts.of_100 import of_100_svg
 from trunkwatch.charts.series import SeriesPoint, series_svg
 from trunkwatch.charts.trend_chart import TrendLine, TrendPoint, trend_svg
 
-__all__ = ["SeriesPoint", "TrendLine", "TrendPoint", "chance_bar_svg", "series_svg", "trend_svg"]
+__all__ = ["SeriesPoint", "TrendLine", "TrendPoint", "chance_bar_svg", "of_100_svg", "series_svg", "trend_svg"]

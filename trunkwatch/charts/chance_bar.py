@@ -3,9 +3,12 @@
 import math
 from html import escape
 
+from trunkwatch.charts.colours import BAR, DEEP, EDGE, LINE, MARK
+from trunkwatch.charts.pieces import text, text_width
+
 __all__ = ["chance_bar_svg"]
 
-WIDTH, HEIGHT = 300, 46
+WIDTH, HEIGHT = 240, 50
 
 
 def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, name: str) -> str:
@@ -35,16 +38,18 @@ def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, na
         key: 8 + (WIDTH - 16) * value / top
         for key, value in (("low", low), ("high", high), ("mean", expected), ("seen", seen))
     }
-    text = f"{what}: {seen:g} seen; chance gives about {expected:.1f}, mostly {low:.1f} to {high:.1f}."
-    room = x["seen"] + 12 + 6.5 * len(f"seen {seen:g}") <= WIDTH
-    beside = f'x="{x["seen"] + 12:.1f}"' if room else f'x="{x["seen"] - 4:.1f}" text-anchor="end"'
+    told = f"{what}: {seen:g} seen; chance gives about {expected:.1f}, mostly {low:.1f} to {high:.1f}."
+    above, below = f"seen {seen:g}", f"chance {expected:.1f}"
+    beside = x["seen"] + 12 + text_width(above) <= WIDTH
+    half = text_width(below) / 2
     return (
-        f'<svg class="bar" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{name}-t" '
-        f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-t">{escape(text)}</title>'
-        f'<path d="M8 26H{WIDTH - 8}" stroke="#8b8d8a" stroke-width="1"/>'
-        f'<path d="M{x["low"]:.1f} 26H{x["high"]:.1f}" stroke="#86b2d9" stroke-width="9"/>'
-        f'<path d="M{x["mean"]:.1f} 20v12" stroke="#153f6b" stroke-width="2"/>'
-        f'<path d="M{x["seen"]:.1f} 34V8l9 4l-9 4" fill="#d65f0a" stroke="#8f3a00" stroke-width="1.5"/>'
-        f'<text x="{x["mean"]:.1f}" y="44" text-anchor="middle" font-size="10" fill="#153f6b">chance {expected:.1f}</text>'
-        f'<text {beside} y="11" font-size="11" fill="#8f3a00">seen {seen:g}</text></svg>'
+        f'<svg class="bar" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{name}-t" fill="none" '
+        f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-t">{escape(told)}</title>'
+        f'<path d="M8 27H{WIDTH - 8}" stroke="{LINE}" stroke-width="1"/>'
+        f'<path d="M{x["low"]:.1f} 27H{x["high"]:.1f}" stroke="{BAR}" stroke-width="9"/>'
+        f'<path d="M{x["mean"]:.1f} 21v12" stroke="{DEEP}" stroke-width="2"/>'
+        f'<path d="M{x["seen"]:.1f} 35V9l9 4l-9 4" fill="{MARK}" stroke="{EDGE}" stroke-width="1.5"/>'
+        + text(min(max(x["mean"], half), WIDTH - half), 47, below, anchor="middle", colour=DEEP)
+        + text(x["seen"] + (12 if beside else -4), 12, above, anchor="" if beside else "end", colour=EDGE)
+        + "</svg>"
     )

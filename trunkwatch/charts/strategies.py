@@ -1,14 +1,15 @@
-"""Strategies beside doing nothing, and the price at which each would break even."""
+"""Strategies beside doing nothing: the gain of each with its limits, and the crew-days it takes."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
-__all__ = ["StrategyLine", "break_even_svg", "strategies_svg"]
+from trunkwatch.charts.colours import BAR, EDGE, INK, LINE, MARK, QUIET
+from trunkwatch.charts.pieces import NARROW, framed, round_step, text, text_width, wrapped
 
-WIDTH, ROW, LEFT, RIGHT, TOP = 760, 30, 280, 226, 42
-_INK, _FAINT, _BAR, _MARK, _QUIET = "#1e2a33", "#c9c5bb", "#86b2d9", "#d65f0a", "#5c5a54"
+__all__ = ["StrategyLine", "gain_words", "strategies_svg"]
+
+_WIDTH, _ROW, _LEFT, _RIGHT, _TOP = 760, 32, 280, 226, 42
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,24 +25,44 @@ class StrategyLine:
     crew_days: float = math.nan
 
 
-def _frame(height: float, name: str, title: str, told: str, body: str) -> str:
-    return (
-        f'<svg class="strategies" viewBox="0 0 {WIDTH} {height:.0f}" role="img" aria-labelledby="{name}-t {name}-d" '
-        f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{escape(told)}</desc>{body}</svg>'
-    )
+@dataclass(frozen=True, slots=True)
+class _Axis:
+    """The axis of the gains: its ends in money and on the drawing, and its step."""
+
+    low: float
+    high: float
+    step: float
+    left: float
+    right: float
+
+    def x(self, value: float) -> float:
+        within = min(max(value, self.low), self.high)
+        return self.left + (self.right - self.left) * (within - self.low) / (self.high - self.low)
 
 
-def _step(span: float, most: int = 6) -> float:
-    size = 10.0 ** math.floor(math.log10(max(span, 1.0)))
-    return next(size * k for k in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if span / (size * k) <= most)
+def gain_words(area: str, money: str) -> str:
+    """Name the axis of a gain with its currency and its area."""
+    return f"gain{f' in {money}' if money else ''} {area} over doing nothing"
 
 
 def strategies_svg(
-    lines: Sequence[StrategyLine], *, title: str, name: str = "strategies", area: str = "a hectare"
-) -> str:
+    lines: Sequence[StrategyLine], *, title: str, name: str = "strategies", area: str = "a hectare", money: str = "",
+    narrow: bool = False,
+) -> str:  # fmt: skip
     """Draw the gain of every strategy with its limits, the figures and the crew-days beside it.
 
     A strategy so much worse than the others that it would squeeze them is drawn as an arrow; its figures tell.
+
+    Parameters
+    ----------
+    lines : sequence of StrategyLine
+        The strategies in the order in which they are drawn.
+    title, name : str
+        Heading for readers who cannot see it; start of the ids.
+    area, money : str
+        The area that gains are of, and the currency; "" where none is written.
+    narrow : bool
+        Whether it is for a phone: names and figures then stand over the bars.
 
     Raises
     ------
@@ -50,48 +71,86 @@ def strategies_svg(
     """
     if not lines:
         raise ValueError("no strategy to draw: one at least is needed")
-    low, high, step = _axis(lines)
-    height = TOP + ROW * len(lines) + 26
-    right = WIDTH - RIGHT
+    low, high, step = _ends(lines)
+    axis = _Axis(low, high, step, 12, NARROW - 16) if narrow else _Axis(low, high, step, _LEFT, _WIDTH - _RIGHT)
+    rows, spans = _stacked(lines, axis, area) if narrow else _beside(lines, axis, area)
+    heads = [gain_words(area, money), "bar: nine futures in ten; flag: mean"]
+    at = 0 if narrow else _LEFT
+    parts = [text(at, 14 + 16 * number, words, colour=QUIET) for number, words in enumerate(heads)]
+    parts += [_grid(axis, spans), *rows]
+    told = "; ".join(f"{one.name}: {_figures(one)}" for one in lines)
+    size = (NARROW if narrow else _WIDTH, spans[-1][1] + 24)
+    return framed("strategies", size, name, (title, told), "".join(parts), narrow=narrow)
 
-    def x(value: float) -> float:
-        return LEFT + (right - LEFT) * (min(max(value, low), high) - low) / (high - low)
 
-    bottom = TOP + ROW * len(lines)
+def _figures(one: StrategyLine) -> str:
+    return f"{one.gain:,.0f} ({one.low:,.0f} to {one.high:,.0f})"
+
+
+def _grid(axis: _Axis, spans: Sequence[tuple[float, float]]) -> str:
+    """Draw the lines of the axis over the heights at which bars stand, and its figures under the last."""
+    parts = []
+    for k in range(round((axis.high - axis.low) / axis.step) + 1):
+        value = axis.low + axis.step * k
+        naught = abs(value) < 1e-9
+        path = "".join(f"M{axis.x(value):.1f} {top:.1f}V{bottom:.1f}" for top, bottom in spans)
+        parts.append(f'<path d="{path}" stroke="{INK if naught else LINE}" stroke-width="{1 if naught else 0.6}"/>')
+        parts.append(_figure(axis, value, spans[-1][1] + 16))
+    return "".join(parts)
+
+
+def _figure(axis: _Axis, value: float, y: float) -> str:
+    """Write a figure of the axis under its line, or where the picture ends before it would be cut off."""
+    words = f"{value:,.0f}"
+    half, end = text_width(words) / 2, axis.right + 16
+    return text(min(max(axis.x(value), half), end - half), y, words, anchor="middle")
+
+
+def _bar(one: StrategyLine, axis: _Axis, y: float) -> str:
+    if one.gain < axis.low:
+        return f'<path d="M{axis.left + 2} {y:.1f}l10 -5v10Z" fill="{MARK}" stroke="{EDGE}"/>'
+    return (
+        f'<path d="M{axis.x(one.low):.1f} {y:.1f}H{axis.x(one.high):.1f}" stroke="{BAR}" stroke-width="9"/>'
+        f'<path d="M{axis.x(one.gain):.1f} {y + 9:.1f}V{y - 9:.1f}l9 4l-9 4" fill="{MARK}" stroke="{EDGE}" stroke-width="1.4"/>'
+    )
+
+
+def _beside(lines: Sequence[StrategyLine], axis: _Axis, area: str) -> tuple[list[str], list[tuple[float, float]]]:
+    """Draw name, bar, figures and crew-days on one line each; return them and the heights of the grid."""
     parts = [
-        _text(LEFT, 14, f"gain {area} over doing nothing", colour=_QUIET),
-        _text(LEFT, 30, "bar: nine futures in ten; flag: mean", colour=_QUIET),
-        _text(right + 14, 14, "gain (nine in ten)", colour=_QUIET),
-        _text(WIDTH - 4, 14, "crew-days", end=True, colour=_QUIET),
-        _text(WIDTH - 4, 30, f"{area.replace('hectare', 'ha')}, 1st winter", end=True, colour=_QUIET),
+        text(axis.right + 14, 14, "gain (nine in ten)", colour=QUIET),
+        text(_WIDTH - 4, 14, "crew-days", anchor="end", colour=QUIET),
+        text(_WIDTH - 4, 30, f"{area.replace('hectare', 'ha')}, 1st winter", anchor="end", colour=QUIET),
     ]
-    for k in range(round((high - low) / step) + 1):
-        value = low + step * k
-        colour = _INK if abs(value) < 1e-9 else _FAINT
-        parts.append(f'<path d="M{x(value):.1f} {TOP}V{bottom}" stroke="{colour}" stroke-width="1"/>')
-        parts.append(
-            f'<text x="{x(value):.1f}" y="{bottom + 16}" text-anchor="middle" font-size="11" fill="{_INK}">{value:,.0f}</text>'
-        )
     for number, one in enumerate(lines):
-        y = TOP + ROW * (number + 0.5)
-        parts.append(_text(LEFT - 10, y + 4, one.name, end=True, bold=one.best))
-        if one.gain < low:
-            parts.append(f'<path d="M{LEFT + 2} {y:.1f}l10 -5v10Z" fill="{_MARK}" stroke="#8f3a00"/>')
-        else:
-            parts.append(f'<path d="M{x(one.low):.1f} {y:.1f}H{x(one.high):.1f}" stroke="{_BAR}" stroke-width="9"/>')
-            parts.append(
-                f'<path d="M{x(one.gain):.1f} {y + 9:.1f}V{y - 9:.1f}l9 4l-9 4" fill="{_MARK}" stroke="#8f3a00" stroke-width="1.4"/>'
-            )
-        parts.append(
-            _text(right + 14, y + 4, f"{one.gain:,.0f} ({one.low:,.0f} to {one.high:,.0f})", bold=one.best, size=11)
-        )
+        y = _TOP + _ROW * (number + 0.5)
+        names = wrapped(one.name, _LEFT - 14)
+        parts += [
+            text(_LEFT - 10, y + 4 + 13 * (n - (len(names) - 1) / 2), line, anchor="end", bold=one.best)
+            for n, line in enumerate(names)
+        ]
+        parts += [_bar(one, axis, y), text(axis.right + 14, y + 4, _figures(one), bold=one.best)]
         if not math.isnan(one.crew_days):
-            parts.append(_text(WIDTH - 4, y + 4, f"{one.crew_days:.1f}", end=True, bold=one.best, size=11))
-    told = "; ".join(f"{one.name}: {one.gain:,.0f} ({one.low:,.0f} to {one.high:,.0f})" for one in lines)
-    return _frame(height, name, title, told, "".join(parts))
+            parts.append(text(_WIDTH - 4, y + 4, f"{one.crew_days:.1f}", anchor="end", bold=one.best))
+    return parts, [(_TOP, _TOP + _ROW * len(lines))]
 
 
-def _axis(lines: Sequence[StrategyLine]) -> tuple[float, float, float]:
+def _stacked(lines: Sequence[StrategyLine], axis: _Axis, area: str) -> tuple[list[str], list[tuple[float, float]]]:
+    """Draw name, figures and bar under each other; return them and the heights of the grid, which no word crosses."""
+    parts, spans, y = [text(0, 46, f"crew-days: {area}, first winter", colour=QUIET)], [], 56.0
+    for one in lines:
+        days = "" if math.isnan(one.crew_days) else f"; {one.crew_days:.1f} crew-days"
+        for words, colour in ((one.name, INK), (_figures(one) + days, QUIET)):
+            for line in wrapped(words, NARROW - 4):
+                y += 15
+                parts.append(text(0, y, line, bold=one.best and colour == INK, colour=colour))
+        parts.append(_bar(one, axis, y + 17))
+        spans.append((y + 5, y + 29))
+        y += 34
+    return parts, spans
+
+
+def _ends(lines: Sequence[StrategyLine]) -> tuple[float, float, float]:
     """Return the ends of the axis and its step; what would take more than half of it to itself is left out."""
     lows, high = sorted(min(0.0, one.low) for one in lines), max(0.0, *(one.high for one in lines))
     low = lows[0]
@@ -99,113 +158,5 @@ def _axis(lines: Sequence[StrategyLine]) -> tuple[float, float, float]:
         if high - after >= 0.5 * (high - low):
             break
         low = after
-    step = _step(high - low, 4)
+    step = round_step(high - low, 4)
     return step * math.floor(low / step), step * math.ceil(high / step) or step, step
-
-
-def _text(
-    x: float, y: float, words: str, *, end: bool = False, bold: bool = False, size: int = 12, colour: str = _INK
-) -> str:
-    anchor = ' text-anchor="end"' if end else ""
-    weight = ' font-weight="600"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}"{anchor} font-size="{size}" fill="{colour}"{weight}>{escape(words)}</text>'
-
-
-def _in_two(words: str, most: int = 34) -> list[str]:
-    """Break a name into lines that fit beside a picture."""
-    lines = [""]
-    for word in words.split():
-        if lines[-1] and len(lines[-1]) + 1 + len(word) > most:
-            lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines
-
-
-def break_even_svg(
-    lines: Sequence[StrategyLine], price: float, *, title: str, name: str = "breakeven", area: str = "a hectare",
-    weight: str = "a tonne",
-) -> str:  # fmt: skip
-    """Draw the mean gain over the price of the grapes: a straight line for each strategy, through its break-even price.
-
-    Strategies without a break-even price above nothing are left out, and those whose line lies on one drawn before.
-
-    Raises
-    ------
-    ValueError
-        If the price is not above 0.
-    """
-    if price <= 0:
-        raise ValueError(f"price is {price}: above 0 is needed")
-    shown: list[StrategyLine] = []
-    for one in lines:
-        if one.flip_price == one.flip_price and abs(one.flip_price - price) > 1e-9 and not _drawn(one, shown, price):
-            shown.append(one)
-    shown = shown[:4]
-    top = max([2 * price, *(min(one.flip_price * 1.2, 4 * price) for one in shown)])
-    height, left, right, up, down = 300.0, 90.0, 230.0, 28.0, 44.0
-
-    def gain(one: StrategyLine, at: float) -> float:
-        return one.gain * (at - one.flip_price) / (price - one.flip_price)
-
-    values = [gain(one, at) for one in shown for at in (0.0, top)] or [0.0]
-    low, high = min(0.0, *values), max(0.0, *values, 1.0)
-    low = max(low, -1.5 * max(high, abs(low) / 2))
-
-    def at_x(value: float) -> float:
-        return left + (WIDTH - left - right) * value / top
-
-    def at_y(value: float) -> float:
-        return up + (height - up - down) * (high - max(min(value, high), low)) / (high - low)
-
-    parts = [
-        f'<path d="M{left} {at_y(0):.1f}H{WIDTH - right}" stroke="{_INK}"/>',
-        f'<text x="{left - 8}" y="{at_y(0) + 4:.1f}" text-anchor="end" font-size="11" fill="{_INK}">0</text>',
-    ]
-    for value in _ticks(low, high):
-        parts.append(_text(left - 8, at_y(value) + 4, f"{value:,.0f}", end=True, size=11))
-        parts.append(f'<path d="M{left} {at_y(value):.1f}H{WIDTH - right}" stroke="{_FAINT}"/>')
-    parts.append(_text(4, 14, f"gain {area} over doing nothing", colour=_QUIET))
-    step = _step(top)
-    parts += [
-        f'<text x="{at_x(step * k):.1f}" y="{height - 24:.0f}" text-anchor="middle" font-size="11" fill="{_INK}">{step * k:,.0f}</text>'
-        for k in range(int(top // step) + 1)
-    ]
-    parts.append(
-        f'<text x="{at_x(top / 2):.1f}" y="{height - 6:.0f}" text-anchor="middle" font-size="12" fill="#5c5a54">price of {weight}; dotted: now</text>'
-    )
-    parts.append(f'<path d="M{at_x(price):.1f} {up}V{height - down}" stroke="{_INK}" stroke-dasharray="2 4"/>')
-    marks = ("", "7 4", "2 4", "12 3 2 3")
-    colours = ("#d65f0a", "#153f6b", "#8f5210", "#2b69a3")
-    names: list[tuple[float, str, str]] = []
-    for one, dash, colour in zip(shown, marks, colours, strict=False):
-        dashed = f' stroke-dasharray="{dash}"' if dash else ""
-        parts.append(
-            f'<path d="M{at_x(0):.1f} {at_y(gain(one, 0)):.1f}L{at_x(top):.1f} {at_y(gain(one, top)):.1f}" stroke="{colour}" stroke-width="2"{dashed} fill="none"/>'
-        )
-        if 0 < one.flip_price <= top:
-            x, y = at_x(one.flip_price), at_y(0)
-            parts.append(f'<path d="M{x - 4:.1f} {y:.1f}l4 -4l4 4l-4 4Z" fill="{colour}"/>')
-        names.append((at_y(gain(one, top)), one.name, colour))
-    before = -100.0
-    for y, text, colour in sorted(names):
-        for number, part in enumerate(_in_two(text)):
-            before = max(y, before + (14 if number else 20))
-            parts.append(_text(WIDTH - right + 6, before + 4, part, size=11, colour=colour))
-    told = (
-        "; ".join(f"{one.name} breaks even at {one.flip_price:,.0f} {weight}" for one in shown)
-        or "no strategy breaks even at any price"
-    )
-    return _frame(height, name, title, f"Price now {price:,.0f}. {told}.", "".join(parts))
-
-
-def _drawn(one: StrategyLine, shown: Sequence[StrategyLine], price: float) -> bool:
-    """Tell whether a line would lie on one that is drawn already, within 2 % of the price and of the gain."""
-    return any(
-        abs(one.flip_price - other.flip_price) < 0.02 * price and abs(one.gain - other.gain) < 0.02 * abs(other.gain)
-        for other in shown
-    )
-
-
-def _ticks(low: float, high: float) -> list[float]:
-    step = _step(high - low)
-    return [step * k for k in range(math.ceil(low / step), math.floor(high / step) + 1) if k]

@@ -4,18 +4,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
+from trunkwatch.charts.colours import BLUE, BROWN, DEEP, EDGE, LINE, MARK, QUIET
+from trunkwatch.charts.pieces import NARROW, framed, shortened, text, text_width
+
 __all__ = ["TrendLine", "TrendPoint", "trend_svg"]
 
-WIDTH, HEIGHT = 760, 340
-LEFT, RIGHT, TOP, BOTTOM = 52, 112, 18, 52
-_INK, _FAINT = "#1e2a33", "#c9c5bb"
-#: Colour, dash and marker of each line: none needs its colour to be told apart.
+_TOP, _BOTTOM = 18, 52
+#: Colour of the line and of its name, dash and marker: none needs its colour to be told apart.
 _STYLES = (
-    ("#d65f0a", "", "flag"),
-    ("#8f5210", "7 4", "square"),
-    ("#153f6b", "2 4", "diamond"),
-    ("#2b69a3", "12 3 2 3", "tick"),
+    (MARK, EDGE, "", "flag"),
+    (BROWN, BROWN, "7 4", "square"),
+    (DEEP, DEEP, "2 4", "diamond"),
+    (BLUE, BLUE, "12 3 2 3", "tick"),
 )
+#: Ends of the axis, each with the step of its lines.
+_ENDS = (
+    (0.05, 0.01), (0.1, 0.02), (0.15, 0.05), (0.2, 0.05), (0.3, 0.1), (0.4, 0.1), (0.5, 0.1), (0.6, 0.2), (0.8, 0.2),
+    (1.0, 0.2),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +47,39 @@ class TrendLine:
     limits: bool = False  # draw the limits of this line
 
 
-def trend_svg(lines: Sequence[TrendLine], *, title: str, name: str = "trend") -> str:
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Where the lines stand in one of the two forms, and how far the axis goes."""
+
+    width: float
+    height: float
+    left: float
+    right: float
+    seasons: tuple[int, ...]
+    top: float
+    step: float
+
+    @property
+    def column(self) -> float:
+        return (self.width - self.left - self.right) / max(len(self.seasons), 2)
+
+    def x(self, season: int) -> float:
+        return self.left + self.column * (self.seasons.index(season) + 0.5)
+
+    def y(self, share: float) -> float:
+        return _TOP + (self.height - _TOP - _BOTTOM) * (1 - share / self.top)
+
+    @property
+    def foot(self) -> float:
+        return self.height - _BOTTOM
+
+    def written(self, words: Sequence[str]) -> list[int]:
+        """Return the numbers of the seasons under which there is room to write, the last one always."""
+        every = next(n for n in range(1, 1000) if n * self.column >= max(text_width(one, 11) for one in words) + 4)
+        return list(range(len(self.seasons) - 1, -1, -every))[::-1]
+
+
+def trend_svg(lines: Sequence[TrendLine], *, title: str, name: str = "trend", narrow: bool = False) -> str:
     """Draw rates by season.
 
     Parameters
@@ -52,6 +90,8 @@ def trend_svg(lines: Sequence[TrendLine], *, title: str, name: str = "trend") ->
         Heading for readers who cannot see it.
     name : str
         Start of the ids, unlike that of any other picture on the page.
+    narrow : bool
+        Whether it is for a phone.
 
     Returns
     -------
@@ -65,83 +105,74 @@ def trend_svg(lines: Sequence[TrendLine], *, title: str, name: str = "trend") ->
     """
     if not lines or not lines[0].points or len(lines) > len(_STYLES):
         raise ValueError(f"{len(lines)} lines: one to {len(_STYLES)} with seasons are needed")
-    seasons = [point.season for point in lines[0].points]
     tops = [
         max(p.high if line.limits else p.share, p.share) for line in lines for p in line.points if p.share is not None
     ]
-    top = _ceiling(max(tops, default=0.05))
-    step = (WIDTH - LEFT - RIGHT) / max(len(seasons), 2)
-    across = {season: LEFT + step * (number + 0.5) for number, season in enumerate(seasons)}
-    parts = [_axes(seasons, across, top)]
-    parts += [_gaps(lines[0], across, step)]
-    labels: list[tuple[float, str]] = []
+    top, step = _axis_end(max(tops, default=0.05))
+    seasons = tuple(point.season for point in lines[0].points)
+    names = max(text_width(line.name, 12) for line in lines) + 14
+    room = (
+        _Room(NARROW, 300, 38, names, seasons, top, step)
+        if narrow
+        else _Room(760, 340, 52, max(names, 112), seasons, top, step)
+    )
+    parts = [_axes(room), _gaps(lines[0], room)]
+    labels: list[tuple[float, str, str]] = []
     for line, style in zip(lines, _STYLES, strict=False):
-        parts.append(_line(line, style, across, top))
+        parts.append(_line(line, style, room))
         last = [point for point in line.points if point.share is not None]
         if last:
-            labels.append((_y(last[-1].share or 0.0, top), f'<tspan fill="{style[0]}">{escape(line.name)}</tspan>'))
-    parts.append(_numbers(lines[0], across))
-    parts.append(_names(labels))
-    text = _described(lines)
-    return (
-        f'<svg class="trend" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{name}-t {name}-d" '
-        f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-t">{escape(title)}</title>'
-        f'<desc id="{name}-d">{escape(text)}</desc>{"".join(parts)}</svg>'
-    )
+            labels.append((room.y(last[-1].share or 0.0), line.name, style[1]))
+    parts += [_numbers(lines[0], room), _names(labels, room)]
+    return framed("trend", (room.width, room.height), name, (title, _described(lines)), "".join(parts), narrow=narrow)
 
 
-def _ceiling(most: float) -> float:
-    return next((step for step in (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8) if most <= step), 1.0)
+def _axis_end(most: float) -> tuple[float, float]:
+    return next(((end, step) for end, step in _ENDS if most <= end), _ENDS[-1])
 
 
-def _y(share: float, top: float) -> float:
-    return TOP + (HEIGHT - TOP - BOTTOM) * (1 - share / top)
-
-
-def _axes(seasons: Sequence[int], across: dict[int, float], top: float) -> str:
+def _axes(room: _Room) -> str:
     out = []
-    for number in range(5):
-        share = top * number / 4
-        y = _y(share, top)
-        out.append(f'<path d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}" stroke="{_FAINT}" stroke-width="1"/>')
-        out.append(
-            f'<text x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end" font-size="12" fill="{_INK}">{100 * share:g} %</text>'
-        )
-    every = 1 if len(seasons) <= 14 else 2
-    out += [
-        f'<text x="{across[season]:.1f}" y="{HEIGHT - BOTTOM + 18}" text-anchor="middle" font-size="12" fill="{_INK}">{season}</text>'
-        for season in seasons[::every]
-    ]
+    for number in range(round(room.top / room.step) + 1):
+        share = room.step * number
+        y = room.y(share)
+        width = "0.6" if number else "1"
+        out.append(f'<path d="M{room.left} {y:.1f}H{room.width - room.right}" stroke="{LINE}" stroke-width="{width}"/>')
+        out.append(text(room.left - 6, y + 4, f"{100 * share:.0f} %", anchor="end"))
+    for number in room.written([str(season) for season in room.seasons]):
+        season = room.seasons[number]
+        out.append(text(room.x(season), room.foot + 18, str(season), anchor="middle"))
     return "".join(out)
 
 
-def _gaps(line: TrendLine, across: dict[int, float], step: float) -> str:
+def _gaps(line: TrendLine, room: _Room) -> str:
     """Draw a season that does not count as a hollow column with its reason."""
-    out = []
+    out, step = [], room.column
     for point in line.points:
         if point.share is None:
-            x = across[point.season]
+            x = room.x(point.season)
+            reason = shortened(point.reason, room.foot - _TOP - 12, 11)
             out.append(
-                f'<rect x="{x - step * 0.38:.1f}" y="{TOP}" width="{step * 0.76:.1f}" height="{HEIGHT - TOP - BOTTOM}" '
-                f'fill="none" stroke="#77756e" stroke-dasharray="3 4"><title>{point.season}: {escape(point.reason)}</title></rect>'
-                f'<text transform="translate({x + 4:.1f} {HEIGHT - BOTTOM - 8}) rotate(-90)" font-size="11" fill="#5c5a54">'
-                f"{escape(point.reason)}</text>"
+                f'<rect x="{x - step * 0.38:.1f}" y="{_TOP}" width="{step * 0.76:.1f}" height="{room.foot - _TOP:g}" '
+                f'fill="none" stroke="{LINE}" stroke-dasharray="3 4"><title>{point.season}: {escape(point.reason)}</title></rect>'
+                f'<text transform="translate({x + 4:.1f} {room.foot - 8:g}) rotate(-90)" font-size="11" fill="{QUIET}">'
+                f"{escape(reason)}</text>"
             )
     return "".join(out)
 
 
-def _line(line: TrendLine, style: tuple[str, str, str], across: dict[int, float], top: float) -> str:
-    colour, dash, marker = style
+def _line(line: TrendLine, style: tuple[str, str, str, str], room: _Room) -> str:
+    colour, _, dash, marker = style
     out, path, pen = [], "", "M"
     for point in line.points:
         if point.share is None:
             pen = "M"
             continue
-        x, y = across[point.season], _y(point.share, top)
+        x, y = room.x(point.season), room.y(point.share)
         path += f"{pen}{x:.1f} {y:.1f}"
         pen = "L"
         if line.limits:
-            low, high = _y(point.low, top), _y(min(point.high, top), top)
+            low, high = room.y(point.low), room.y(min(point.high, room.top))
             out.append(
                 f'<path d="M{x:.1f} {low:.1f}V{high:.1f}M{x - 4:.1f} {low:.1f}h8M{x - 4:.1f} {high:.1f}h8" '
                 f'stroke="{colour}" stroke-width="1.2" fill="none"/>'
@@ -161,24 +192,22 @@ def _marker(kind: str, x: float, y: float, colour: str) -> str:
     return f'<path d="{shapes[kind]}" fill="{colour}" stroke="{colour}" stroke-width="1.5"/>'
 
 
-def _numbers(line: TrendLine, across: dict[int, float]) -> str:
+def _numbers(line: TrendLine, room: _Room) -> str:
     """Write the counts of the line under its seasons, where no line crosses them."""
-    every = 1 if len(line.points) <= 12 else 2
+    words = [f"{point.cases}/{point.vines}" if point.share is not None else "" for point in line.points]
     return "".join(
-        f'<text x="{across[point.season]:.1f}" y="{HEIGHT - BOTTOM + 36}" text-anchor="middle" font-size="11" '
-        f'fill="{_INK}">{point.cases}/{point.vines}</text>'
-        for point in line.points[::every]
-        if point.share is not None
+        text(room.x(line.points[number].season), room.foot + 36, words[number], anchor="middle", size=11)
+        for number in room.written([*words, str(line.points[0].season)])
+        if words[number]
     )
 
 
-def _names(labels: list[tuple[float, str]]) -> str:
+def _names(labels: Sequence[tuple[float, str, str]], room: _Room) -> str:
     """Write the names at the right end, moved apart where they would touch."""
     out, before = [], -100.0
-    for y, text in sorted(labels):
-        at = max(y, before + 15)
-        before = at
-        out.append(f'<text x="{WIDTH - RIGHT + 4}" y="{at + 4:.1f}" font-size="13">{text}</text>')
+    for y, name, colour in sorted(labels):
+        before = max(y, before + 15)
+        out.append(text(room.width - room.right + 6, before + 4, name, colour=colour))
     return "".join(out)
 
 

@@ -123,6 +123,11 @@ class BlockReading:
         return season_of(day, self.hemisphere)
 
     @property
+    def rootstock(self) -> str:
+        """Rootstock of the block; empty where none is written."""
+        return str(self.records.block.get("rootstock") or "")
+
+    @property
     def last_day(self) -> str:
         """The last day in the records that are read, second looks aside; empty where there is none."""
         days = [*(look.until for look in self.looks), *(one.date for one in self.findings)]

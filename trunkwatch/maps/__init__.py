@@ -2,7 +2,6 @@
 
 from trunkwatch.maps.block_map import block_map
 from trunkwatch.maps.change import change_svg
-from trunkwatch.maps.legend import legend_html
 from trunkwatch.maps.strip import strip_svg
 
-__all__ = ["block_map", "change_svg", "legend_html", "strip_svg"]
+__all__ = ["block_map", "change_svg", "strip_svg"]

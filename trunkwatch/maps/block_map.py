@@ -121,6 +121,7 @@ def _framed(heading: str, body: str, scripts: str, origin: tuple[float, float] |
     html = str(root.render())
     html = html.replace("maximum-scale=1.0, user-scalable=no", "viewport-fit=cover")
     html = html.replace("<html>", '<html lang="en">', 1)
+    html = html.replace('<div class="folium-map" ', '<div class="folium-map" role="main" ', 1)
     # Ours comes after folium's script, which makes the map.
     end = html.rindex("</script>") + len("</script>")
     return html[:end] + scripts + html[end:]

@@ -1,7 +1,7 @@
 """The sheet of paper that a block is drawn on: scale, rows with their posts, row numbers, legend."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,14 +11,18 @@ from trunkwatch.grid import RowGrid
 from trunkwatch.maps.frame import DrawingFrame, nice_length
 from trunkwatch.maps.outline import focus_outlines
 from trunkwatch.maps.svg import north_arrow, number, paint, repeated, scale_bar, symbol, text, text_width
-from trunkwatch.maps.symbols import FAINT, INK, Symbol
+from trunkwatch.maps.symbols import FAINT, INK, ROW_START, Symbol
 
 __all__ = ["Canvas", "sheet_of", "shown_labels"]
 
 #: Width of the sheet and most height of the block on it, in CSS pixels: a page of A4 with its margins.
 WIDTH, MOST_HEIGHT = 760.0, 820.0
+#: The same of the narrow form: a phone of 390 pixels without the margins of the page.
+NARROW_WIDTH, NARROW_HEIGHT = 360.0, 460.0
 #: Above the block stand two lines of text, around it the row numbers.
 TOP, SIDE = 50.0, 34.0
+#: Sizes of the words: row numbers, legend and notes; on a phone none is under 11 pixels.
+_SIZES, _NARROW_SIZES = (10.5, 11.0), (12.0, 12.0)
 #: Parts of a pixel: vines are placed in whole numbers of these, which keeps the paths short.
 FINE = 4
 _LEGEND_LINE = 21.0
@@ -40,6 +44,10 @@ class Canvas:
         Where that point stands, in pixels.
     bottom : float
         Where the drawing of the block ends, in pixels from the top.
+    width, side : float
+        Width of the sheet, and the margin that the row numbers stand in.
+    narrow : bool
+        Whether it is the form for a phone.
     """
 
     grid: RowGrid
@@ -48,6 +56,9 @@ class Canvas:
     middle_m: tuple[float, float]
     middle: tuple[float, float]
     bottom: float
+    width: float = WIDTH
+    side: float = SIDE
+    narrow: bool = False
 
     @property
     def angle(self) -> float:
@@ -149,9 +160,9 @@ class Canvas:
         return self.in_rows(drawing) if said else ""
 
     def row_numbers(self) -> str:
-        """Write row labels at both ends of the rows, thinned where they would touch."""
+        """Write row labels at both ends of the rows, thinned where they would touch, and mark where positions begin."""
         said = []
-        for row in shown_labels(self.grid.rows, self.frame.row_m * self.per_metre, least=11.5):
+        for row in shown_labels(self.grid.rows, self.frame.row_m * self.per_metre, least=self._label_room()):
             at = np.flatnonzero(np.isfinite(self.frame.x[row]))
             if not at.size:
                 continue
@@ -159,31 +170,73 @@ class Canvas:
                 said.append(self._row_number(row, int(station), side))
         return "".join(said)
 
+    def _label_room(self) -> float:
+        """Return how far apart rows must be for their numbers to clear each other above, below or beside."""
+        size = self._sizes[0]
+        wide = max((text_width(label, size) for label in self.grid.rows), default=0.0) + 2
+        flat, steep = (max(abs(part), 1e-9) for part in self.frame.heading)
+        return min((size + 1) / flat, wide / steep)
+
     def _row_number(self, row: int, station: int, side: int) -> str:
-        label, size = self.grid.rows[row], 10.5
+        label, size = self.grid.rows[row], self._sizes[0]
         x, y = self.screen(float(self.frame.x[row, station]), float(self.frame.y[row, station]))
-        right, down = self.frame.along[row] * (side, -side)
+        right, down = (float(v) for v in self.frame.along[row] * (side, -side))
         away = self.frame.vine_m * self.per_metre / 2 + 5
+        start = ""
+        if side < 0:
+            start = _arrowhead(x + right * (away + 1), y + down * (away + 1), (-right, -down))
+            away += 7
         away += abs(right) * text_width(label, size) / 2 + abs(down) * size * 0.6
-        return text(label, x + right * away, y + down * away + size * 0.36, size, anchor="middle")
+        return start + text(label, x + right * away, y + down * away + size * 0.36, size, anchor="middle")
+
+    @property
+    def _sizes(self) -> tuple[float, float]:
+        return _NARROW_SIZES if self.narrow else _SIZES
 
     def foot(self, legend: Sequence[tuple[Symbol, str]], notes: Sequence[str]) -> tuple[str, float]:
         """Draw scale, north arrow, legend and notes under the block; return them and the sheet's height."""
-        y = self.bottom + 22
-        said = [scale_bar(SIDE, y, nice_length(WIDTH / 5 / self.per_metre), self.per_metre)]
+        y, size, edge = self.bottom + 22, self._sizes[1], 4.0 if self.narrow else SIDE
+        said = [scale_bar(edge, y, nice_length(self.width / 5 / self.per_metre), self.per_metre, size)]
         if self.frame.north:
-            said.append(north_arrow(WIDTH - SIDE, y - 3, 24))
-        x, y = SIDE, y + 30
-        for look, words in legend:
-            width = 30 + text_width(words, 11)
-            if x + width > WIDTH - 8:
-                x, y = SIDE, y + _LEGEND_LINE
-            said += [symbol(look, x + 5, y - 4, 17), text(words, x + 16, y, 11)]
+            said.append(north_arrow(self.width - SIDE, y - 3, 24, size))
+        x, y = edge, y + 30
+        for look, words in (*legend, (ROW_START, ROW_START.word)):
+            width = 30 + text_width(words, size)
+            if x > edge and x + width > self.width - 8:
+                x, y = edge, y + _LEGEND_LINE
+            said += [symbol(look, x + 5, y - 4, 17), text(words, x + 16, y, size)]
             x += width
         for note in notes:
-            y += _LEGEND_LINE - 3
-            said.append(text(note, SIDE, y, 10.5))
+            for line in _lines(note, self.width - 2 * edge, size):
+                y += _LEGEND_LINE - 3
+                said.append(text(line, edge, y, size))
         return "".join(said), y + 14
+
+    def head(self, title: str, line: str) -> str:
+        """Write the title and the line of numbers over the block."""
+        if not self.narrow:
+            return text(title, SIDE, 22, 15, bold=True) + text(line, SIDE, 42, 12)
+        lines = _lines(line, self.width - 8, 12)
+        written = "".join(text(words, 4, 36 + 16 * n, 12) for n, words in enumerate(lines))
+        return text(title, 4, 18, 14, bold=True) + written
+
+
+def _lines(words: str, room: float, size: float) -> list[str]:
+    """Break words into lines that fit into a width."""
+    lines = [""]
+    for word in words.split():
+        if lines[-1] and text_width(f"{lines[-1]} {word}", size) > room:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}".strip()
+    return lines
+
+
+def _arrowhead(x: float, y: float, way: tuple[float, float]) -> str:
+    """Draw a small arrowhead that points a way."""
+    right, down = way
+    tip, back = (x + 3.5 * right, y + 3.5 * down), (x - 3.5 * right, y - 3.5 * down)
+    corners = (tip, (back[0] - 3.5 * down, back[1] + 3.5 * right), (back[0] + 3.5 * down, back[1] - 3.5 * right))
+    return f'<path d="M{"L".join(f"{number(px)} {number(py)}" for px, py in corners)}Z" fill="{INK}"/>'
 
 
 def _along_across(
@@ -228,8 +281,17 @@ def shown_labels(rows: Sequence[str], apart: float, *, least: float) -> list[int
     return [*shown, named[-1]] if shown or len(named) == 1 else [named[0], named[-1]]
 
 
-def sheet_of(grid: RowGrid, frame: DrawingFrame) -> Canvas:
+def sheet_of(grid: RowGrid, frame: DrawingFrame, line: str = "", *, narrow: bool = False) -> Canvas:
     """Choose the scale at which a block fills a sheet.
+
+    Parameters
+    ----------
+    grid, frame : RowGrid, DrawingFrame
+        The block.
+    line : str
+        The line of numbers over the block, which takes more room on a phone the longer it is.
+    narrow : bool
+        Whether it is for a phone.
 
     Raises
     ------
@@ -238,23 +300,30 @@ def sheet_of(grid: RowGrid, frame: DrawingFrame) -> Canvas:
     """
     if not np.isfinite(frame.x).any():
         raise ValueError(f"block {grid.block!r} has no position with a place, so there is nothing to draw")
+    width, most, least, size = (
+        (NARROW_WIDTH, NARROW_HEIGHT, 16.0, _NARROW_SIZES[0]) if narrow else (WIDTH, MOST_HEIGHT, SIDE, _SIZES[0])
+    )
+    top = 28.0 + 16 * len(_lines(line, width - 8, 12)) if narrow else TOP
+    side = _side(grid, frame, least, size)
     pad_x, pad_y = frame.vine_m, frame.row_m / 2
-    width = float(np.nanmax(frame.x) - np.nanmin(frame.x)) + 2 * pad_x
-    height = float(np.nanmax(frame.y) - np.nanmin(frame.y)) + 2 * pad_y
+    across_m = float(np.nanmax(frame.x) - np.nanmin(frame.x)) + 2 * pad_x
+    down_m = float(np.nanmax(frame.y) - np.nanmin(frame.y)) + 2 * pad_y
     # A handful of vines is not blown up to fill the page: 30 px between vines show all there is.
-    per_metre = min((WIDTH - 2 * SIDE) / width, MOST_HEIGHT / height, 30 / frame.vine_m)
+    per_metre = min((width - 2 * side) / across_m, most / down_m, 30 / frame.vine_m)
     middle_x = float(np.nanmax(frame.x) + np.nanmin(frame.x)) / 2
     middle_y = float(np.nanmax(frame.y) + np.nanmin(frame.y)) / 2
     along, across = _along_across(frame, np.array([middle_x]), np.array([middle_y]))
-    tall = height * per_metre
-    margin = 22.0
+    tall = down_m * per_metre
+    margin = 24.0
     return Canvas(
         grid=grid, frame=frame, per_metre=per_metre, middle_m=(float(along[0]), float(across[0])),
-        middle=(WIDTH / 2, TOP + margin + tall / 2), bottom=TOP + 2 * margin + tall,
+        middle=(width / 2, top + margin + tall / 2), bottom=top + 2 * margin + tall,
+        width=width, side=side, narrow=narrow,
     )  # fmt: skip
 
 
-def head(title: str, line: str, extra: Mapping[str, str] | None = None) -> str:
-    """Write the title and the line of numbers over the block."""
-    more = "".join(f" · {key} {value}" for key, value in (extra or {}).items())
-    return text(title, SIDE, 22, 15, bold=True) + text(line + more, SIDE, 42, 12)
+def _side(grid: RowGrid, frame: DrawingFrame, least: float, size: float) -> float:
+    """Return the margin that the longest row number needs beside its row, a sixth of the sheet at most."""
+    flat = float(np.nanmax(np.abs(frame.along[:, 0])))
+    longest = max((text_width(label, size) for label in grid.rows), default=0.0)
+    return min(max(least, flat * longest + 14), 60.0)

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockHistory, Condition
-from trunkwatch.maps.canvas import head, sheet_of
+from trunkwatch.maps.canvas import sheet_of
 from trunkwatch.maps.frame import Placement, drawing_frame
 from trunkwatch.maps.strip import notes_of
 from trunkwatch.maps.svg import document
@@ -73,6 +73,7 @@ def change_svg(
     rows_go: str = "right",
     title: str | None = None,
     name: str = "change",
+    narrow: bool = False,
 ) -> str:
     """Draw what has changed since an earlier season.
 
@@ -88,6 +89,8 @@ def change_svg(
         The heading; block and seasons where left out.
     name : str
         Start of the ids, unlike that of any other picture on the same page.
+    narrow : bool
+        As in `strip_svg`.
 
     Returns
     -------
@@ -106,7 +109,9 @@ def change_svg(
         raise RecordError(f"block {history.block!r} has no counted season before {season}: nothing to compare with")
     masks = change_masks(history, season, before)
     frame = drawing_frame(history.grid, placed, bearing_deg=bearing_deg, rows_go=rows_go)
-    sheet = sheet_of(history.grid, frame)
+    first = int(masks["new"].sum())
+    short = f"{first} first case{'s' if first != 1 else ''}, {int(masks['no longer'].sum())} no longer showing"
+    sheet = sheet_of(history.grid, frame, short, narrow=narrow)
     present = history.condition[history.index_of(season)]
     changed = np.logical_or.reduce(list(masks.values()))
     unseen = (present == Condition.NOT_SEEN) & ~changed
@@ -124,6 +129,6 @@ def change_svg(
     heading = title if title is not None else f"Block {history.block}: {season} against {before}"
     line = ", ".join(words for _, words in legend[: len(CHANGES)])
     foot, height = sheet.foot(legend, notes_of(frame))
-    short = f"{int(masks['new'].sum())} first cases, {int(masks['no longer'].sum())} no longer showing"
-    body = head(heading, short) + "".join(drawn) + sheet.row_numbers() + foot
-    return document(760, height, heading, f"Season {season} compared with {before}: {line}.", body, name)
+    body = sheet.head(heading, short) + "".join(drawn) + sheet.row_numbers() + foot
+    told = f"Season {season} compared with {before}: {line}."
+    return document(sheet.width, height, heading, told, body, name, narrow=narrow)

@@ -11,7 +11,7 @@ from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.history.words import vine_lines
 from trunkwatch.maps.counts import count_line, work_masks
 from trunkwatch.maps.frame import DrawingFrame
-from trunkwatch.maps.symbols import FOCUS, INK, OUTSIDE, PAPER, SYMBOLS, WORK_DONE, Symbol
+from trunkwatch.maps.symbols import DARK, FAINT, FOCUS, INK, OUTSIDE, PAPER, ROW_START, SYMBOLS, WORK_DONE, Symbol
 
 __all__ = ["look_data", "map_data", "script_text"]
 
@@ -43,7 +43,6 @@ def map_data(
     """
     grid = history.grid
     cells = [(int(r), int(s)) for r, s in np.argwhere(grid.exists & np.isfinite(frame.x))]
-    rows = [row for row, _ in cells]
     at = np.array(cells).T if cells else np.zeros((2, 0), dtype=int)
     return {
         "block": history.block,
@@ -52,8 +51,7 @@ def map_data(
         "first": history.seasons.index(first),
         "x": np.rint(100 * frame.x[at[0], at[1]]).astype(int).tolist(),
         "y": np.rint(100 * frame.y[at[0], at[1]]).astype(int).tolist(),
-        "row": rows,
-        "station": at[1].tolist(),
+        "runs": _runs(cells),
         "position": grid.position[at[0], at[1]].tolist(),
         "bay": [grid.bay_of(grid.rows[r], int(grid.position[r, s]))[0] for r, s in cells],
         "labels": list(grid.rows),
@@ -66,10 +64,24 @@ def map_data(
         "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in SYMBOLS},
         "work": look_data(None, WORK_DONE),
         "outside": look_data(None, OUTSIDE),
-        "focus": FOCUS.word,
+        "focus": look_data(None, FOCUS),
+        "start": look_data(None, ROW_START),
+        "dark": dict(DARK),
         "ink": INK,
+        "faint": FAINT,
         "paper": PAPER,
     }
+
+
+def _runs(cells: Sequence[tuple[int, int]]) -> list[list[int]]:
+    """Say where the vines stand in the grid as stretches of neighbors: row, first station, how many."""
+    runs: list[list[int]] = []
+    for row, station in cells:
+        if runs and runs[-1][0] == row and runs[-1][1] + runs[-1][2] == station:
+            runs[-1][2] += 1
+        else:
+            runs.append([row, station, 1])
+    return runs
 
 
 def _season(

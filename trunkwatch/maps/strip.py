@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, Condition
-from trunkwatch.maps.canvas import head, sheet_of
+from trunkwatch.maps.canvas import sheet_of
 from trunkwatch.maps.counts import condition_counts, count_line, described, work_masks
 from trunkwatch.maps.frame import DrawingFrame, Placement, drawing_frame
 from trunkwatch.maps.svg import document
@@ -35,6 +35,7 @@ def strip_svg(
     foci: NDArray[np.int64] | None = None,
     title: str | None = None,
     name: str = "strip",
+    narrow: bool = False,
 ) -> str:
     """Draw one season of a block for paper.
 
@@ -54,11 +55,13 @@ def strip_svg(
         The heading; block and season where left out.
     name : str
         Start of the ids, unlike that of any other picture on the same page.
+    narrow : bool
+        Whether it is for a phone: 360 px wide instead of 760.
 
     Returns
     -------
     str
-        One SVG element, 760 px wide, with alternative text; same input, same bytes.
+        One SVG element, with alternative text; same input, same bytes.
 
     Raises
     ------
@@ -68,7 +71,8 @@ def strip_svg(
         If an array has another shape than the grid.
     """
     frame = drawing_frame(history.grid, placed, bearing_deg=bearing_deg, rows_go=rows_go)
-    sheet = sheet_of(history.grid, frame)
+    line = count_line(history, season)
+    sheet = sheet_of(history.grid, frame, line, narrow=narrow)
     condition = history.condition[history.index_of(season)]
     done, planned = work_masks(history, season)
     drawn = [sheet.rows()]
@@ -86,8 +90,9 @@ def strip_svg(
         legend.append((FOCUS, FOCUS.word))
     foot, height = sheet.foot(legend, notes_of(frame))
     heading = title if title is not None else f"Block {history.block}, {season}"
-    body = head(heading, count_line(history, season)) + "".join(drawn) + outlines
-    return document(760, height, heading, described(history, season), body + sheet.row_numbers() + foot, name)
+    body = sheet.head(heading, line) + "".join(drawn) + outlines
+    body += sheet.row_numbers() + foot
+    return document(sheet.width, height, heading, described(history, season), body, name, narrow=narrow)
 
 
 def notes_of(frame: DrawingFrame) -> list[str]:

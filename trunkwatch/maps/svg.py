@@ -92,28 +92,30 @@ def repeated(strokes: Iterable[Stroke], places: Iterable[tuple[int, int]], scale
     return "".join(said)
 
 
-def scale_bar(x: float, y: float, length_m: float, per_metre: float) -> str:
+def scale_bar(x: float, y: float, length_m: float, per_metre: float, size: float = 11) -> str:
     """Draw a scale as a stretch of row between two posts, with metres and feet under it."""
     end = x + length_m * per_metre
     words = f"{length_m:g} m ({length_m * FEET_PER_METRE:.0f} ft)"
     return (
         f'<path d="M{number(x)} {number(y)}H{number(end)}M{number(x)} {number(y - 5)}v10'
         f'M{number(end)} {number(y - 5)}v10" fill="none" stroke="{INK}" stroke-width="1.6"/>'
-        + text(words, end + 7, y + 4, 11)
+        + text(words, end + 7, y + 4, size)
     )
 
 
-def north_arrow(x: float, y: float, size: float) -> str:
+def north_arrow(x: float, y: float, size: float, words: float = 11) -> str:
     """Draw an arrow that points upwards, to true north, with its letter under it."""
     half = size / 2
     return (
         f'<path d="M{number(x)} {number(y - half)}l{number(size * 0.28)} {number(size * 0.75)}'
         f'l{number(-size * 0.28)} {number(-size * 0.2)}l{number(-size * 0.28)} {number(size * 0.2)}z" fill="{INK}"/>'
-        + text("N", x, y + half + 7, 11, anchor="middle", bold=True)
+        + text("N", x, y + half + 7, words, anchor="middle", bold=True)
     )
 
 
-def document(width: float, height: float, title: str, description: str, body: str, name: str) -> str:
+def document(
+    width: float, height: float, title: str, description: str, body: str, name: str, *, narrow: bool = False
+) -> str:
     """Wrap a drawing as one SVG element with its alternative text.
 
     Parameters
@@ -126,9 +128,11 @@ def document(width: float, height: float, title: str, description: str, body: st
         The drawing.
     name : str
         Start of the ids, unlike that of any other picture on the same page.
+    narrow : bool
+        Whether it is the form for a phone; a page that holds both shows one.
     """
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {number(width)} {number(height)}" '
+        f'<svg class="{"slim" if narrow else "broad"}" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {number(width)} {number(height)}" '
         f'width="{number(width)}" height="{number(height)}" role="img" '
         f'aria-labelledby="{name}-title {name}-desc" style="max-width:100%;height:auto" '
         f'font-family="{_FONT}" fill="{INK}">'

@@ -16,11 +16,13 @@ from trunkwatch.history.condition import Condition
 
 __all__ = [
     "CHANGES",
+    "DARK",
     "FAINT",
     "FOCUS",
     "INK",
     "OUTSIDE",
     "PAPER",
+    "ROW_START",
     "SYMBOLS",
     "WORK_DONE",
     "WORK_PLANNED",
@@ -110,3 +112,37 @@ OUTSIDE = Symbol(
 
 #: The line around a focus, shown in legends as a corner of it.
 FOCUS = Symbol("focus of cases that touch", "", "", INK, (((-7, 6), (-7, -6), (7, -6), (7, 6), (-7, 6)),))
+
+#: The end of a row from which its positions are counted: an arrowhead that points into the row.
+ROW_START = Symbol(
+    "position 1 is at this end of a row",
+    "",
+    INK,
+    INK,
+    (((-4, -4), (4, 0), (-4, 4), (-4, -4)),),
+    solid=True,
+    with_row=True,
+)
+
+#: What stands for each colour on a dark screen.
+DARK: Mapping[str, str] = MappingProxyType(
+    {
+        PAPER: "#15191c",
+        INK: "#ece7dc",
+        FAINT: "#7d807d",
+        "#d65f0a": "#f0812e",
+        "#8f3a00": "#ffb380",
+        "#f8c58f": "#7a5224",
+        "#8f5210": "#d9974a",
+        "#40281a": "#e3c9b5",
+        "#2b1a10": "#f3e3d6",
+        "#2b69a3": "#5f9bd6",
+        "#153f6b": "#8dbbe8",
+        "#86b2d9": "#2c5f92",
+        "#2c5f92": "#86b2d9",
+        "#c4daec": "#2a3f52",
+        "#4a7ba8": "#6d9dc9",
+        "#e5e2da": "#34383b",
+        "#77756e": "#9b9990",
+    }
+)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, Condition
-from trunkwatch.maps.canvas import head, sheet_of
+from trunkwatch.maps.canvas import sheet_of
 from trunkwatch.maps.frame import Placement, drawing_frame
 from trunkwatch.maps.strip import notes_of
 from trunkwatch.maps.svg import document
@@ -38,6 +38,7 @@ def work_svg(
     rows_go: str = "right",
     title: str | None = None,
     name: str = "work",
+    narrow: bool = False,
 ) -> str:
     """Draw what is to be done.
 
@@ -47,7 +48,7 @@ def work_svg(
         The block, and the season that the work follows on.
     work : mapping of (row index, station index) to frozenset of str
         Kinds of work for each vine that has any.
-    placed, bearing_deg, rows_go, title, name
+    placed, bearing_deg, rows_go, title, name, narrow
         As in `trunkwatch.maps.strip_svg`.
 
     Returns
@@ -56,7 +57,7 @@ def work_svg(
         One SVG element with alternative text; same input, same bytes.
     """
     frame = drawing_frame(history.grid, placed, bearing_deg=bearing_deg, rows_go=rows_go)
-    sheet = sheet_of(history.grid, frame)
+    sheet = sheet_of(history.grid, frame, narrow=narrow)
     masks = {key: np.zeros(history.grid.shape, dtype=bool) for key in WORKS}
     taken = np.zeros(history.grid.shape, dtype=bool)
     for key in reversed(list(WORKS)):  # a vine with several pieces of work carries the heaviest
@@ -77,5 +78,5 @@ def work_svg(
     heading = title if title is not None else f"Block {history.block}: the winter after {season}"
     line = ", ".join(words for _, words in legend)
     foot, height = sheet.foot(legend, notes_of(frame))
-    body = head(heading, f"{int(taken.sum())} vines with work") + "".join(drawn) + sheet.row_numbers() + foot
-    return document(760, height, heading, f"Work proposed: {line}.", body, name)
+    body = sheet.head(heading, f"{int(taken.sum())} vines with work") + "".join(drawn) + sheet.row_numbers() + foot
+    return document(sheet.width, height, heading, f"Work proposed: {line}.", body, name, narrow=narrow)

@@ -60,7 +60,7 @@ def on_record(history: BlockHistory) -> OnRecord:
     """
     shape = history.plant.shape
     names = {name: np.full(shape, "", dtype=object) for name in STRATA}
-    names["rootstock"][:] = str(history.reading.records.block.get("rootstock") or "")
+    names["rootstock"][:] = history.reading.rootstock
     for row, cultivar in enumerate(history.grid.cultivar):
         names["cultivar"][:, row, :] = cultivar
     for cell, plants in history.reading.plants.items():

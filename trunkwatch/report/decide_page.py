@@ -6,7 +6,8 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from trunkwatch.charts.strategies import StrategyLine, break_even_svg, strategies_svg
+from trunkwatch.charts.break_even import break_even_svg
+from trunkwatch.charts.strategies import StrategyLine, strategies_svg
 from trunkwatch.decide.decision import Decision
 from trunkwatch.decide.words import (
     CAUTIONS_DECIDE,
@@ -25,6 +26,7 @@ from trunkwatch.renewal.plan import RULES
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.report.cautions import MEANINGS_DECIDE
+from trunkwatch.report.pictures import both_forms, map_forms, picture_css
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["decide_html", "decide_parts"]
@@ -51,9 +53,9 @@ def decide_parts(
         kinds.setdefault(one.cell, set()).add(one.kind)
     block = season.block
     pictures = {
-        "work": work_svg(
-            season.history, season.season, {cell: frozenset(all_) for cell, all_ in kinds.items()}, placed=season.placed or None,
-            bearing_deg=number_or_none(block.get("row_bearing_deg")),
+        "work": map_forms(
+            work_svg, season.history, season.season, {cell: frozenset(all_) for cell, all_ in kinds.items()}, name="work",
+            placed=season.placed or None, bearing_deg=number_or_none(block.get("row_bearing_deg")),
             rows_go=str(block.get("rows_go") or "right"),
         )
     }  # fmt: skip
@@ -66,16 +68,15 @@ def decide_parts(
             )
             for one in shown_first(found)
         ]  # fmt: skip
-        pictures["strategies"] = strategies_svg(
-            lines, title=f"Strategies for block {season.history.block}", area=measures.area
-        )
-        pictures["breakeven"] = break_even_svg(
-            [one for one in lines if one.name != STANDARD],
-            found.costs["price_per_t"] * measures.tonnes,
-            title="Gain over the price of the grapes",
-            area=measures.area,
-            weight=measures.weight,
-        )
+        pictures["strategies"] = both_forms(
+            strategies_svg, lines, title=f"Strategies for block {season.history.block}", name="strategies",
+            area=measures.area, money=found.money,
+        )  # fmt: skip
+        pictures["breakeven"] = both_forms(
+            break_even_svg, [one for one in lines if one.name != STANDARD], found.costs["price_per_t"] * measures.tonnes,
+            title="Gain over the price of the grapes", name="breakeven",
+            area=measures.area, weight=measures.weight, money=found.money,
+        )  # fmt: skip
     label = season.history.grid.label
     return {
         "sentences": decision_sentences(found, today=today), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
@@ -102,6 +103,7 @@ def decide_html(
         season=season.season,
         seed=found.seed,
         decide=decide_parts(found, outlook, worked, today=today),
+        picture_css=picture_css(),
         meanings=[one for one in MEANINGS_DECIDE if found.comparison is not None or one[0] == "Crew-days"],
         futures=found.comparison.futures if found.comparison is not None else 0,
     )

@@ -1,6 +1,5 @@
 """The report as HTML: facts and pictures put into the template."""
 
-import re
 from importlib.metadata import version
 
 from markupsafe import Markup
@@ -9,9 +8,9 @@ from trunkwatch import __version__
 from trunkwatch.answer.five import answer_of
 from trunkwatch.answer.parts import answer_parts
 from trunkwatch.block import BlockSeason
-from trunkwatch.charts import chance_bar_svg, series_svg, trend_svg
+from trunkwatch.charts import chance_bar_svg, of_100_svg, series_svg, trend_svg
 from trunkwatch.history import RATES
-from trunkwatch.maps import change_svg, legend_html, strip_svg
+from trunkwatch.maps import change_svg, strip_svg
 from trunkwatch.maps.change import season_before
 from trunkwatch.pattern.chance_words import chance_words, p_of_table
 from trunkwatch.pattern.words import PAIRS_TESTED
@@ -20,6 +19,7 @@ from trunkwatch.report.decide_page import decide_parts
 from trunkwatch.report.deciding import Decided, by_rule_alone
 from trunkwatch.report.environment import environment
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
+from trunkwatch.report.pictures import both_forms, map_forms, picture_css
 from trunkwatch.stats.join_count import JoinCount
 from trunkwatch.vineyard.tables import number_or_none
 
@@ -48,16 +48,17 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1,
     answer = answer_of(season, facts.pattern, plan.decision if plan is not None else None, trend=facts.trend)
     decide = decide_parts(decided.decision, decided.outlook, decided.worked) if decided is not None else None
     pictures = _pictures(facts)
+    beside = {"hundred": Markup(pictures.pop("hundred"))} if "hundred" in pictures else {}  # noqa: S704 - our own SVG, text escaped
     templates = environment()
     templates.filters["p"] = p_of_table
     return templates.get_template("report.html").render(
-        behind="",
+        behind="", picture_css=picture_css(),
         facts=facts, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
-        tests=_tests(facts), columns=_columns(facts), legend=Markup(legend_html(facts.history, facts.season.season)),  # noqa: S704 - same
-        tall=_is_tall(pictures["map"]), decide=decide, chance_words=chance_words, **answer_parts(answer),
+        tests=_tests(facts), columns=_columns(facts),
+        tall='class="broad"' not in pictures["map"], decide=decide, chance_words=chance_words, **answer_parts(answer), **beside,
     )  # fmt: skip
 
 
@@ -70,24 +71,22 @@ def _pictures(facts: Facts) -> dict[str, str]:
         "rows_go": str(block.get("rows_go") or "right"),
     }
     pictures = {
-        "map": strip_svg(history, season.season, foci=facts.pattern.foci.labels, name="map", **lie),  # type: ignore[arg-type]
-        "trend": trend_svg(trend_lines(facts.trend), title=f"Incidence of block {history.block} by season"),
+        "map": map_forms(strip_svg, history, season.season, foci=facts.pattern.foci.labels, name="map", **lie),
+        "trend": both_forms(
+            trend_svg, trend_lines(facts.trend), title=f"Incidence of block {history.block} by season", name="trend"
+        ),
     }
     points = series_points(facts.pattern)
     if points:
-        pictures["series"] = series_svg(
-            points, title=f"Pairs of adjacent showing vines of block {history.block} by season"
-        )
+        title = f"Pairs of adjacent showing vines of block {history.block} by season"
+        pictures["series"] = both_forms(series_svg, points, title=title, name="series")
     before = season_before(history, season.season)
     if before is not None:
-        pictures["change"] = change_svg(history, season.season, before, name="change", **lie)  # type: ignore[arg-type]
+        pictures["change"] = map_forms(change_svg, history, season.season, before, name="change", **lie)
+    limits, annual = facts.now.limits["annual"], facts.now.rates["annual"]
+    if not annual.reason:
+        pictures["hundred"] = of_100_svg(limits.share, limits.low, limits.high, what="show symptoms", name="hundred")
     return pictures
-
-
-def _is_tall(svg: str) -> bool:
-    """Tell whether a picture is too tall to stand above the lists of the owner's page."""
-    found = re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"', svg)
-    return found is not None and float(found[2]) > 0.75 * float(found[1])
 
 
 def _tests(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:

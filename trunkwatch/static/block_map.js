@@ -3,9 +3,12 @@
   var data = JSON.parse(document.getElementById("data").textContent);
   var map = window.map_block;
   var count = data.x.length;
+  data.row = []; data.station = [];
+  data.runs.forEach(function (run) { for (var n = 0; n < run[2]; n++) { data.row.push(run[0]); data.station.push(run[1] + n); } });
   var season = data.first;
   var hidden = {};
   var chosen = -1;
+  var printing = false;
   var places = [];
   for (var v = 0; v < count; v++) {
     var x = data.x[v] / 100, y = data.y[v] / 100;
@@ -13,6 +16,8 @@
   }
   var rows = {};
   for (v = 0; v < count; v++) (rows[data.row[v]] = rows[data.row[v]] || []).push(v);
+  var night = window.matchMedia("screen and (prefers-color-scheme: dark)");
+  function colour(light) { return night.matches && !printing ? data.dark[light] || light : light; }
   var byId = function (name) { return document.getElementById(name); };
 
   /* One canvas over the map holds all vines: 5,000 of them are drawn anew in a few milliseconds. */
@@ -23,7 +28,7 @@
   var points = [];
 
   function draw() {
-    var size = map.getSize(), ratio = window.devicePixelRatio || 1;
+    var size = map.getSize(), ratio = printing ? 3 : window.devicePixelRatio || 1;
     canvas.width = size.x * ratio; canvas.height = size.y * ratio;
     canvas.style.width = size.x + "px"; canvas.style.height = size.y + "px";
     L.DomUtil.setPosition(canvas, map.containerPointToLayerPoint([0, 0]));
@@ -50,7 +55,7 @@
   }
 
   function drawRows(pen, step) {
-    pen.strokeStyle = "#b9b5aa"; pen.lineWidth = step < 4 ? 0.5 : 1;
+    pen.strokeStyle = colour(data.faint); pen.lineWidth = step < 4 ? 0.5 : 1;
     pen.beginPath();
     Object.keys(rows).forEach(function (row) {
       rows[row].forEach(function (v, n) {
@@ -67,7 +72,7 @@
     if (!told.length || hidden["5"]) return;
     var at = {};
     told.forEach(function (pair) { at[data.row[pair[0]] + ":" + data.station[pair[0]]] = pair; });
-    [[step * 1.25 + 3, data.ink], [Math.max(step * 1.25, 2), data.paper]].forEach(function (band) {
+    [[step * 1.25 + 3, colour(data.ink)], [Math.max(step * 1.25, 2), colour(data.paper)]].forEach(function (band) {
       pen.lineWidth = band[0]; pen.strokeStyle = band[1]; pen.lineCap = "round";
       pen.beginPath();
       told.forEach(function (pair) {
@@ -87,7 +92,7 @@
     pen.translate(x, y);
     if (look.turn) pen.rotate(turn);
     pen.scale(scale, scale);
-    pen.lineWidth = Math.min(2, 1.6 / Math.max(scale, 0.5)); pen.strokeStyle = look.ink; pen.fillStyle = look.fill || data.paper;
+    pen.lineWidth = Math.min(2, 1.6 / Math.max(scale, 0.5)); pen.strokeStyle = colour(look.ink); pen.fillStyle = colour(look.fill || data.paper);
     look.strokes.forEach(function (stroke) {
       pen.beginPath();
       stroke.forEach(function (p, n) { pen[n ? "lineTo" : "moveTo"](p[0], p[1]); });
@@ -109,13 +114,13 @@
         if (p.x < -20 || p.y < -20 || p.x > size.x + 20 || p.y > size.y + 20) continue;
         if (step < 4) {
           var small = Math.max(step * 0.85, 1.4), wide = mark === "5" ? small * 1.7 : small;
-          pen.fillStyle = look.fill || "#fffdf8"; pen.fillRect(p.x - wide / 2, p.y - wide / 2, wide, wide);
+          pen.fillStyle = colour(mark === "5" ? look.fill : look.ink); pen.fillRect(p.x - wide / 2, p.y - wide / 2, wide, wide);
           continue;
         }
         var along = data.along[data.row[v]];
         shape(pen, look, p.x, p.y, scale, Math.atan2(-along[1], along[0]));
         if (step >= 30) {
-          pen.fillStyle = look.ink; pen.font = "bold 11px sans-serif"; pen.textAlign = "left";
+          pen.fillStyle = colour(look.ink); pen.font = "bold 11px sans-serif"; pen.textAlign = "left";
           pen.fillText(look.letter, p.x + 9 * scale * 0.6 + 2, p.y + 12);
         }
       }
@@ -123,20 +128,23 @@
     if (step >= 4) told.work.forEach(function (v) { shape(pen, data.work, points[v].x, points[v].y, scale, 0); });
     if (step >= 4) told.outside.forEach(function (v) { shape(pen, data.outside, points[v].x, points[v].y, scale, 0); });
     if (chosen >= 0) {
-      pen.strokeStyle = data.ink; pen.lineWidth = 3;
+      pen.strokeStyle = colour(data.ink); pen.lineWidth = 3;
       pen.beginPath(); pen.arc(points[chosen].x, points[chosen].y, Math.max(10, step * 0.6), 0, 7); pen.stroke();
     }
   }
 
   function drawLabels(pen, step) {
-    pen.fillStyle = data.ink; pen.font = "13px sans-serif"; pen.textBaseline = "middle"; pen.textAlign = "center";
+    pen.fillStyle = colour(data.ink); pen.font = "13px sans-serif"; pen.textBaseline = "middle"; pen.textAlign = "center";
     var last = [null, null], off = step >= 30 ? 34 : 17; // past the letter of the last vine
     Object.keys(rows).map(Number).sort(function (a, b) { return a - b; }).forEach(function (row) {
       var line = rows[row], along = data.along[row];
       [line[0], line[line.length - 1]].forEach(function (v, end) {
-        var way = end ? 1 : -1, p = L.point(points[v].x + way * along[0] * off, points[v].y - way * along[1] * off);
+        var way = end ? 1 : -1, away = end ? off : off + 8;
+        var p = L.point(points[v].x + way * along[0] * away, points[v].y - way * along[1] * away);
         if (last[end] && p.distanceTo(last[end]) < 17) return;
         last[end] = p;
+        if (!end) shape(pen, data.start, p.x + 12 * along[0], p.y - 12 * along[1], 0.9, Math.atan2(-along[1], along[0]));
+        pen.fillStyle = colour(data.ink);
         pen.fillText(data.labels[row], p.x, p.y);
       });
     });
@@ -172,6 +180,7 @@
     box.textContent = "";
     add(box, "h2", name(v));
     var table = add(box, "table");
+    add(table, "caption", "Season by season").className = "hide";
     data.seasons.forEach(function (told, n) {
       var row = add(table, "tr");
       add(row, "th", String(told.season)).scope = "row";
@@ -182,8 +191,10 @@
     if (!events.length) add(box, "p", "Nothing on record.");
     else {
       var list = add(box, "table");
+      add(list, "caption", "Records of this vine, by day").className = "hide";
       events.forEach(function (event) { var row = add(list, "tr"); add(row, "th", event[0]).scope = "row"; add(row, "td", event[1]); });
     }
+    document.querySelector(".side").scrollTop = 0;
     draw();
   }
 
@@ -210,7 +221,7 @@
     var box = byId("legend");
     ["5", "7", "6", "8", "4", "2", "3", "1"].forEach(function (mark) {
       var look = data.looks[mark], label = add(box, "label"), tick = add(label, "input");
-      tick.type = "checkbox"; tick.checked = true; tick.value = mark;
+      tick.type = "checkbox"; tick.checked = !hidden[mark]; tick.value = mark;
       tick.addEventListener("change", function () { hidden[mark] = !tick.checked; draw(); });
       var picture = add(label, "canvas"); picture.width = 56; picture.height = 56; picture.setAttribute("aria-hidden", "true");
       var pen = picture.getContext("2d"); shape(pen, look, 28, 28, 2.3, 0);
@@ -218,35 +229,93 @@
       add(words, "small", look.meaning);
       add(label, "b").id = "count" + mark;
     });
-    var work = add(box, "label"), sign = add(work, "canvas"); sign.width = 56; sign.height = 56; sign.setAttribute("aria-hidden", "true");
-    shape(sign.getContext("2d"), data.work, 28, 18, 2.3, 0);
-    add(work, "span", data.work.word + " this season");
-    if (data.seasons.some(function (one) { return one.outside.length; })) {
-      var apart = add(box, "label"), bar = add(apart, "canvas"); bar.width = 56; bar.height = 56; bar.setAttribute("aria-hidden", "true");
-      shape(bar.getContext("2d"), data.outside, 28, 36, 2.3, 0);
-      add(apart, "span", data.outside.word);
+    var signs = byId("signs");
+    var others = [[data.work, "work done this season", 18], [data.focus, data.focus.word, 28], [data.start, data.start.word, 28]];
+    if (data.seasons.some(function (one) { return one.outside.length; })) others.push([data.outside, data.outside.word, 36]);
+    others.forEach(function (other) {
+      var line = add(signs, "li"), picture = add(line, "canvas");
+      picture.width = 56; picture.height = 56; picture.setAttribute("aria-hidden", "true");
+      shape(picture.getContext("2d"), other[0], 28, other[2], 2.3, 0);
+      add(line, "span", other[1]);
+    });
+  }
+
+  /* A picture of the legend is painted once: where the colours of the screen change, all are painted anew. */
+  function repaint() {
+    byId("legend").querySelectorAll("label").forEach(function (label) { label.remove(); });
+    byId("signs").textContent = "";
+    legend(); counts(); draw();
+  }
+
+  function whole() { 
+    /* Room for the row numbers around the block, and for the scale under it. */
+    map.fitBounds(L.latLngBounds(places), { animate: false, paddingTopLeft: [44, 36], paddingBottomRight: [44, 84] });
+  }
+
+  function ends() {
+    byId("closer").disabled = map.getZoom() >= map.getMaxZoom();
+    byId("farther").disabled = map.getZoom() <= map.getMinZoom();
+  }
+
+  function label(v, point, over) {
+    var tip = byId("tip"), box = map.getContainer().getBoundingClientRect();
+    tip.hidden = false; tip.className = over ? "over" : "";
+    tip.textContent = name(v) + ": " + word(v, season);
+    if (over) { // a finger hides what is under it: the label stands over it, within the screen
+      var half = tip.offsetWidth / 2, middle = box.left + points[v].x;
+      tip.style.left = Math.max(box.left + half + 4, Math.min(middle, box.right - half - 4)) + "px";
+      tip.style.top = Math.max(box.top + tip.offsetHeight + 2, box.top + points[v].y - 26) + "px";
+    } else {
+      tip.style.left = Math.min(box.left + point.x + 14, box.right - 190) + "px";
+      tip.style.top = box.top + point.y + 14 + "px";
     }
   }
 
+  /* On paper the whole block fills the sheet, for the season and with the marks that are chosen, in the colours of paper. */
+  function toPaper() {
+    if (printing) return;
+    var view = [map.getCenter(), map.getZoom()];
+    lay(true);
+    whole();
+    window.addEventListener("afterprint", function () { lay(false); map.setView(view[0], view[1], { animate: false }); }, { once: true });
+  }
+
+  function lay(paper) {
+    printing = paper;
+    document.body.classList.toggle("paper", paper);
+    map.invalidateSize({ animate: false, pan: false });
+    repaint();
+  }
+
   legend();
-  L.control.scale({ imperial: false, position: "bottomleft" }).addTo(map);
-  L.control.zoom({ position: "bottomright" }).addTo(map);
+  L.control.scale({ position: "bottomleft" }).addTo(map);
   if (data.base) { L.tileLayer(data.base, { maxZoom: 24, maxNativeZoom: 19, attribution: data.credit }).addTo(map); L.control.attribution({ prefix: false }).addTo(map).addAttribution(L.Util.template("{c}", { c: data.credit.replace(/</g, "") })); }
   if (!data.north) byId("north").style.display = "none";
   map.getContainer().setAttribute("aria-label", "Map of block " + data.block + "; the vines can also be reached by row and position");
-  map.fitBounds(L.latLngBounds(places).pad(0.06), { animate: false });
+  whole(); ends();
+  byId("closer").addEventListener("click", function () { map.zoomIn(1, { animate: false }); });
+  byId("farther").addEventListener("click", function () { map.zoomOut(1, { animate: false }); });
+  byId("whole").addEventListener("click", whole);
+  map.on("zoomend", ends);
+  night.addEventListener("change", repaint);
+  window.addEventListener("beforeprint", toPaper);
   map.on("move zoomend resize viewreset", draw);
   map.on("mousemove", function (event) {
-    var v = nearest(event.containerPoint, 16), tip = byId("tip");
-    tip.hidden = v < 0;
-    if (v < 0) return;
-    tip.textContent = name(v) + ": " + word(v, season);
-    var box = map.getContainer().getBoundingClientRect();
-    tip.style.left = Math.min(box.left + event.containerPoint.x + 14, box.right - 190) + "px";
-    tip.style.top = box.top + event.containerPoint.y + 14 + "px";
+    if (touched) return;
+    var v = nearest(event.containerPoint, 16);
+    byId("tip").hidden = v < 0;
+    if (v >= 0) label(v, event.containerPoint, false);
   });
-  map.on("mouseout", function () { byId("tip").hidden = true; });
-  map.on("click", function (event) { var v = nearest(event.containerPoint, 28); if (v >= 0) tell(v); });
+  var touched = false;
+  map.getContainer().addEventListener("pointerdown", function (event) { touched = event.pointerType === "touch"; }, true);
+  map.on("movestart zoomstart", function () { byId("tip").hidden = true; });
+  map.on("mouseout", function () { if (!touched) byId("tip").hidden = true; });
+  map.on("click", function (event) {
+    var v = nearest(event.containerPoint, 28);
+    if (v < 0) { byId("tip").hidden = true; return; }
+    tell(v);
+    if (touched) label(v, event.containerPoint, true);
+  });
   byId("slider").addEventListener("input", function () { show(Number(this.value)); });
   byId("before").addEventListener("click", function () { show(season - 1); });
   byId("after").addEventListener("click", function () { show(season + 1); });
