@@ -34,7 +34,7 @@ from trunkwatch.renewal.strategies import Strategy, act, standard_strategies, st
 from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.report.decide_page import decide_html
-from trunkwatch.report.deciding import decision_of, parts_if_priced
+from trunkwatch.report.deciding import decided_if_priced, decision_of
 from trunkwatch.vineyard.codes import WORK_KINDS
 from trunkwatch.vineyard.tables import empty_frame
 
@@ -342,7 +342,7 @@ def test_a_block_is_decided_on_end_to_end(hollow):
         if one.winter == 0 and one.kind in ("renew_trunk", "renew_arm", "cut_old_trunk", "replant")
     )
     assert hours <= 3.0 * 8 + 1e-9
-    assert parts_if_priced(store, season) is not None
+    assert decided_if_priced(store, season) is not None
 
 
 def test_without_prices_what_can_be_said_is_said(hollow):
