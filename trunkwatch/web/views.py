@@ -56,7 +56,7 @@ def blocks() -> str:
     lines = _vineyard().lines_at_hand()
     shares = [share for line, _ in lines for _, share in line.get("trend", ()) if share is not None]
     return render_template(
-        "blocks.html", name=_vineyard().path.stem, lines=lines, top=max([LEAST_TOP, *shares]), some=any(line.get("season") for line, _ in lines),
+        "blocks.html", name=_vineyard().title(), lines=lines, top=max([LEAST_TOP, *shares]), some=any(line.get("season") for line, _ in lines),
     )  # fmt: skip
 
 

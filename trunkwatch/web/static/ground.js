@@ -53,8 +53,19 @@ function draw() {
       pen.strokeRect(x - 11 * unit, y - 11 * unit, 22 * unit, 22 * unit);
     }
   }
+  drawStarts(box, unit);
   drawNames(box);
   drawScale(box);
+}
+
+// A dot on position 1 of each row, where it is asked for.
+function drawStarts(box, unit) {
+  pen.fillStyle = data.ink;
+  for (const vine of data.starts || []) {
+    pen.beginPath();
+    pen.arc(...toScreen(box, data.x[vine], data.y[vine]), Math.max(2.5, 7 * unit), 0, 2 * Math.PI);
+    pen.fill();
+  }
 }
 
 // Drawn once a frame, however many moves there were.
@@ -131,7 +142,8 @@ function drawNames(box) {
 
 const STEPS = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
 function drawScale(box) {
-  const metre = 100 * view.scale;
+  const unit = data.unit || "m";
+  const metre = 100 * view.scale * (unit === "ft" ? 0.3048 : 1);
   const length = STEPS.find((one) => one * metre >= 50) || STEPS.at(-1);
   const [x, y] = [12, box.height - 12];
   pen.strokeStyle = data.ink;
@@ -142,7 +154,7 @@ function drawScale(box) {
   pen.stroke();
   pen.font = "12px 'Noto Sans', Arial, sans-serif";
   pen.textAlign = "left";
-  pen.fillText(`${length} m`, x + 4, y - 9);
+  pen.fillText(`${length} ${unit}`, x + 4, y - 9);
   if (!data.north) return;
   pen.beginPath();
   pen.moveTo(20, 12); pen.lineTo(27, 32); pen.lineTo(20, 27); pen.lineTo(13, 32); pen.closePath();
@@ -253,7 +265,7 @@ canvas.addEventListener("keydown", (event) => {
     choose(event.shiftKey ? [...chosen.filter((one) => one !== vine), vine] : [vine]);
   } else if (event.key === "Enter" && chosen.length) {
     event.preventDefault(); // the form must not take the same Enter
-    form.elements.symptom.focus();
+    form.elements.symptom?.focus();
   } else if (event.key === "Escape") choose([]);
   else if (event.key === "+" || event.key === "-") {
     const box = canvas.getBoundingClientRect();
