@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 import pandas as pd
@@ -87,7 +87,7 @@ def read_block_form(typed: Mapping[str, str], known: Collection[str] = ()) -> Ty
     found = TypedBlock()
     unit = UNITS.get(text["units"], "m")
     for column in _AS_TYPED:
-        found.record |= found.attempt(lambda column=column: _cell(column, text[column]), {})  # type: ignore[misc]
+        found.record |= _cell(found, column, text[column])
     _name(found, text["block"], known)
     if not text["hemisphere"]:
         found.faults += _said(
@@ -109,21 +109,15 @@ def _said(column: str, problem: str, value: str, expected: str) -> Iterable[Faul
     return wrong(column, problem, value, expected).faults
 
 
-def _cell(column: str, text: str) -> dict[str, Any]:
+def _cell(found: TypedBlock, column: str, text: str) -> dict[str, Any]:
     """Read a field as the cell of a notes file is read."""
-    if column == "block" and not text:
+    if not text:
         return {}
     try:
-        value = read_typed("blocks", {column: text}, [column])[column]
+        return {column: read_typed("blocks", {column: text}, [column])[column]}
     except FaultyNotesError as error:
-        codes = TABLES["blocks"].column(column).codes
-        raise FaultyNotesError(
-            [
-                Fault("fault", one.problem, column=column, value=one.value, expected=one.expected or ", ".join(codes))
-                for one in error.faults
-            ]
-        ) from error
-    return {} if value == "" or value != value else {column: value}
+        found.faults += [replace(one, column=column) for one in error.faults]
+        return {}
 
 
 def _name(found: TypedBlock, name: str, known: Collection[str]) -> None:
@@ -170,14 +164,17 @@ def _spacing(name: str, text: str, unit: str) -> float | None:
 
 def _lay_out(found: TypedBlock, text: Mapping[str, str], unit: str) -> None:
     """Read the rows, as far as they can be read, and lay them out."""
-    labels, lengths = found.attempt(lambda: _rows(text), ([], []))
+    no_rows: tuple[list[str], list[int]] = ([], [])
+    nothing_odd: dict[str, OddRow] = {}
+    no_alleys: dict[int, float] = {}
+    labels, lengths = found.attempt(lambda: _rows(text), no_rows)
     if not labels:
         return
     record = found.record
     row_m, vine_m = record.get("row_spacing_m"), record.get("vine_spacing_m")
-    odd = found.attempt(lambda: odd_rows_in(text["odd_rows"], labels, unit, vine_m), {})
+    odd = found.attempt(lambda: odd_rows_in(text["odd_rows"], labels, unit, vine_m), nothing_odd)
     across = found.attempt(lambda: _across(text["row_alleys"], labels, unit, row_m), None)
-    alleys = found.attempt(lambda: _vine_alleys(text["vine_alleys"], lengths, unit, vine_m), {})
+    alleys = found.attempt(lambda: _vine_alleys(text["vine_alleys"], lengths, unit, vine_m), no_alleys)
     lines = []
     for place, (label, last) in enumerate(zip(labels, lengths, strict=True)):
         own = odd.get(label, OddRow())

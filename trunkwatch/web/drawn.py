@@ -1,20 +1,27 @@
-"""What the pages draw of a block of which nothing is on record: places, and every vine as not seen."""
+"""What the pages draw of a block beside its seasons: a block without a record, one that is typed, and what was just written."""
 
+from collections import defaultdict
 from typing import Any
 
 import numpy as np
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.history import Condition
+from trunkwatch.history import BlockReading, Condition
+from trunkwatch.history.words import finding_words
+from trunkwatch.history.written import Finding
 from trunkwatch.maps.frame import DrawingFrame, drawing_frame
 from trunkwatch.maps.map_data import look_data
-from trunkwatch.maps.symbols import INK, PAPER, SYMBOLS
+from trunkwatch.maps.symbols import INK, PAPER, SYMBOLS, Symbol
 from trunkwatch.vineyard.tables import Record, number_or_none
 
-__all__ = ["bare", "frame_for", "laid_out"]
+__all__ = ["add_written", "bare", "frame_for", "laid_out"]
 
 #: Of more vines than these only the ends of the rows are drawn while a block is typed.
 MOST_DRAWN = 20_000
+#: A finding that makes no case: the flag of a case, left open.
+WRITTEN = Symbol("written, no case", "W", PAPER, "#8f3a00", (((0, 6), (0, -9), (9, -5), (0, -1)),), solid=True)
+#: Conditions that say of a vine that it was not looked at, or that nothing was seen: a finding speaks against them.
+_SILENT = (Condition.NOT_SEEN, Condition.RENEWED, Condition.HIDDEN, Condition.SOUND)
 
 
 def frame_for(grid: RowGrid, block: Record) -> DrawingFrame:
@@ -65,3 +72,27 @@ def laid_out(grid: RowGrid, block: Record, unit: str) -> dict[str, Any]:
     more = " So many vines are drawn by the ends of their rows." if ends_only else ""
     data["line"] = f"{rows}. {north}{spacing}{more}"
     return data
+
+
+def add_written(data: dict[str, Any], reading: BlockReading, grid: RowGrid) -> None:
+    """Add to each season what was written of vines that its count shows as not looked at, or without anything seen.
+
+    What was logged a moment ago must not be answered by "nothing seen": a finding that no survey covers makes no case,
+    and is on the drawing all the same.
+    """
+    number = {
+        (row, position): vine for vine, (row, position) in enumerate(zip(data["row"], data["position"], strict=True))
+    }
+    by_season: dict[int, list[tuple[int, Finding]]] = defaultdict(list)
+    for one in (*reading.findings, *reading.second_findings):
+        vine = number.get((int(one.cell[0]), int(grid.position[one.cell])))
+        if vine is not None and one.symptom != "not_seen":
+            by_season[one.season].append((vine, one))
+    silent = {str(int(one)) for one in _SILENT}
+    for season in data["seasons"]:
+        season["written"] = [
+            [vine, f"{one.date} {finding_words(one)}", one.casual, one.symptom != "none"]
+            for vine, one in by_season[season["season"]]
+            if season["condition"][vine] in silent
+        ]
+    data["written"] = look_data(None, WRITTEN)

@@ -24,7 +24,7 @@ from trunkwatch.surveys.to_walk import ToWalk, to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import look_of, season_of
 from trunkwatch.web.correctable import correctable
-from trunkwatch.web.drawn import bare, frame_for
+from trunkwatch.web.drawn import add_written, bare, frame_for
 from trunkwatch.web.said import said_of, units_of
 
 __all__ = ["Vineyard", "today"]
@@ -222,6 +222,7 @@ class Vineyard:
             data = map_data(history, frame, None, history.seasons[-1]) if history.seasons else bare(history.grid, frame)
             for number, season in _one_look_only(walk, frame).items():
                 data["seasons"][number] = season
+            add_written(data, walk.reading, history.grid)
             training = str(records.block.get("training") or "bilateral")
             return data | {
                 "first_of": [int(one) for one in history.grid.first], "last_of": [int(one) for one in history.grid.last],

@@ -35,6 +35,10 @@ function condition(vine) {
   return one ? one.condition[vine] : "3";
 }
 
+// What was written of a vine this season where its count says that nothing was seen: [vine, text, no survey covers it, drawn].
+const writtenOf = (vine) => ((data.seasons[season] || {}).written || []).filter((one) => one[0] === vine);
+const writtenOpen = () => new Set(((data.seasons[season] || {}).written || []).filter((one) => one[3]).map((one) => one[0]));
+
 function draw() {
   if (!data) return;
   const box = size();
@@ -43,10 +47,11 @@ function draw() {
   drawRows(box);
   const unit = Math.max(0.16, Math.min(1.5, (view.scale * 100 * data.vine_m) / 20));
   const picked = new Set(chosen);
+  const open = writtenOpen();
   for (let vine = 0; vine < data.x.length; vine += 1) {
     const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
     if (x < -20 || y < -20 || x > box.width + 20 || y > box.height + 20) continue;
-    drawLook(data.looks[condition(vine)], x, y, unit, data.along[data.row[vine]]);
+    drawLook(open.has(vine) ? data.written : data.looks[condition(vine)], x, y, unit, data.along[data.row[vine]]);
     if (picked.has(vine)) {
       pen.strokeStyle = data.ink;
       pen.lineWidth = 2;
