@@ -95,7 +95,7 @@ def _with_head(page: str, block: str, *, over: bool = False) -> str:
     if not over:
         return f"{head}{body}{tag}{close}{bar}{after}"
     inside, end, tail = after.rpartition("</body>")
-    return f'{head}{body} class="map-desk"{tag}{close}{bar}<div class="map-room">{inside}</div>{end}{tail}'
+    return f'{head}{body} class="map-desk"{tag}{close}{bar}<main class="map-room">{inside}</main>{end}{tail}'
 
 
 def _empty(block: str) -> str | None:
