@@ -165,16 +165,15 @@ def _spacing(name: str, text: str, unit: str) -> float | None:
 def _lay_out(found: TypedBlock, text: Mapping[str, str], unit: str) -> None:
     """Read the rows, as far as they can be read, and lay them out."""
     no_rows: tuple[list[str], list[int]] = ([], [])
-    nothing_odd: dict[str, OddRow] = {}
-    no_alleys: dict[int, float] = {}
     labels, lengths = found.attempt(lambda: _rows(text), no_rows)
     if not labels:
         return
     record = found.record
     row_m, vine_m = record.get("row_spacing_m"), record.get("vine_spacing_m")
-    odd = found.attempt(lambda: odd_rows_in(text["odd_rows"], labels, unit, vine_m), nothing_odd)
-    across = found.attempt(lambda: _across(text["row_alleys"], labels, unit, row_m), None)
-    alleys = found.attempt(lambda: _vine_alleys(text["vine_alleys"], lengths, unit, vine_m), no_alleys)
+    odd, faults = odd_rows_in(text["odd_rows"], labels, unit, vine_m)
+    found.faults += faults
+    across = _across(found, text["row_alleys"], labels, unit)
+    alleys = _vine_alleys(found, text["vine_alleys"], lengths, unit)
     lines = []
     for place, (label, last) in enumerate(zip(labels, lengths, strict=True)):
         own = odd.get(label, OddRow())
@@ -239,51 +238,55 @@ def _rows(text: Mapping[str, str]) -> tuple[list[str], list[int]]:
     return labels, lengths * len(labels) if len(lengths) == 1 else lengths
 
 
-def _across(text: str, labels: Sequence[str], unit: str, row_m: float | None) -> list[float] | None:
+def _across(found: TypedBlock, text: str, labels: Sequence[str], unit: str) -> list[float] | None:
     """Return the meters of every row from the first; None where no alley is between them."""
-    alleys = alleys_in(text, "row_alleys", unit, "row and distance to the next row, such as 6: 5")
-    if not alleys:
+    name, row_m = "row_alleys", found.record.get("row_spacing_m")
+    alleys, faults = alleys_in(text, name, unit, "row and distance to the next row, such as 6: 5")
+    found.faults += faults
+    if alleys and row_m is None:
+        found.faults += _said(name, "an alley is wider than the spacing", text, "the spacing between rows")
+    if not alleys or row_m is None:
         return None
-    if row_m is None:
-        raise wrong("row_alleys", "an alley is wider than the spacing", text, "the spacing between rows")
+    good = {}
     for label, meters in alleys.items():
         if label not in labels[:-1]:
-            raise wrong(
-                "row_alleys",
-                f"no row follows row {label}" if label in labels else f"there is no row {label}",
-                label,
-                f"a row from {labels[0]} on, not the last",
-            )
-        if meters <= row_m:
-            raise wrong(
-                "row_alleys",
-                f"after row {label}: no wider than the spacing between rows",
-                f"{meters / METERS_IN[unit]:g} {unit}",
-                f"more than {row_m / METERS_IN[unit]:g} {unit}, from row to row",
-            )
+            problem = f"no row follows row {label}" if label in labels else f"there is no row {label}"
+            found.faults += _said(name, problem, label, f"a row from {labels[0]} on, not the last")
+        elif meters <= row_m:
+            found.faults += _narrow(name, "row", label, meters, row_m, unit)
+        else:
+            good[label] = meters
     at_m = [0.0]
     for label in labels[:-1]:
-        at_m.append(at_m[-1] + alleys.get(label, row_m))
+        at_m.append(at_m[-1] + good.get(label, row_m))
     return at_m
 
 
-def _vine_alleys(text: str, lengths: Sequence[int], unit: str, vine_m: float | None) -> dict[int, float]:
-    alleys = alleys_in(text, "vine_alleys", unit, "vine and distance to the next vine, such as 30: 6")
+def _vine_alleys(found: TypedBlock, text: str, lengths: Sequence[int], unit: str) -> dict[int, float]:
+    """Return meters from a vine to the next, in every row that goes on behind it."""
+    name, vine_m = "vine_alleys", found.record.get("vine_spacing_m")
+    alleys, faults = alleys_in(text, name, unit, "vine and distance to the next vine, such as 30: 6")
+    found.faults += faults
     if alleys and vine_m is None:
-        raise wrong("vine_alleys", "an alley is wider than the spacing", text, "the spacing between vines")
-    out = {}
+        found.faults += _said(name, "an alley is wider than the spacing", text, "the spacing between vines")
+    if vine_m is None:
+        return {}
+    good = {}
     for at, meters in alleys.items():
         if not re.fullmatch(r"\d{1,6}", at) or not 1 <= int(at) < max(lengths):
-            raise wrong("vine_alleys", f"no vine follows vine {at}", at, f"a vine from 1 to {max(max(lengths) - 1, 1)}")
-        if vine_m is not None and meters <= vine_m:
-            raise wrong(
-                "vine_alleys",
-                f"after vine {at}: no wider than the spacing between vines",
-                f"{meters / METERS_IN[unit]:g} {unit}",
-                f"more than {vine_m / METERS_IN[unit]:g} {unit}, from vine to vine",
-            )
-        out[int(at)] = meters
-    return out
+            last = max(max(lengths) - 1, 1)
+            found.faults += _said(name, f"no vine follows vine {at}", at, f"a vine from 1 to {last}")
+        elif meters <= vine_m:
+            found.faults += _narrow(name, "vine", at, meters, vine_m, unit)
+        else:
+            good[int(at)] = meters
+    return good
+
+
+def _narrow(name: str, what: str, after: str, meters: float, spacing: float, unit: str) -> Iterable[Fault]:
+    meant, least = (f"{length / METERS_IN[unit]:g} {unit}" for length in (meters, spacing))
+    problem = f"after {what} {after}: no wider than the spacing between {what}s"
+    return _said(name, problem, meant, f"more than {least}, from {what} to {what}")
 
 
 def _beyond(label: str, own: OddRow, last: int) -> Iterable[Fault]:

@@ -159,15 +159,10 @@ def _vines(text: str) -> int:
     return int(text)
 
 
-def alleys_in(text: str, column: str, unit: str, example: str) -> dict[str, float]:
-    """Read ``6: 5; 12: 5.5`` as meters from a row, or a vine, to the next.
-
-    Raises
-    ------
-    FaultyNotesError
-        If a part cannot be read, or one stands twice.
-    """
+def alleys_in(text: str, column: str, unit: str, example: str) -> tuple[dict[str, float], list[Fault]]:
+    """Read ``6: 5; 12: 5.5`` as meters from a row, or a vine, to the next; the good parts, and what is wrong with others."""
     alleys: dict[str, float] = {}
+    faults: list[Fault] = []
     # A comma ends a part where another pair follows; else it is a decimal one.
     for part in re.split(r"[\n;]|,(?=[^,;\n]*:)", text):
         if not part.strip():
@@ -175,14 +170,17 @@ def alleys_in(text: str, column: str, unit: str, example: str) -> dict[str, floa
         pair = _PAIR.fullmatch(part.strip())
         meters = meters_in(pair[2], unit) if pair else None
         if pair is None or meters is None:
-            raise wrong(column, "this part cannot be read", part.strip(), example)
-        if pair[1] in alleys:
-            raise wrong(column, f"{pair[1]} stands twice", part.strip(), "each once")
-        alleys[pair[1]] = meters
-    return alleys
+            faults += wrong(column, "this part cannot be read", part.strip(), example).faults
+        elif pair[1] in alleys:
+            faults += wrong(column, f"{pair[1]} stands twice", part.strip(), "each once").faults
+        else:
+            alleys[pair[1]] = meters
+    return alleys, faults
 
 
-def odd_rows_in(text: str, labels: Sequence[str], unit: str, vine_m: float | None) -> dict[str, OddRow]:
+def odd_rows_in(
+    text: str, labels: Sequence[str], unit: str, vine_m: float | None
+) -> tuple[dict[str, OddRow], list[Fault]]:
     """Read what is odd about some rows, one row or stretch of rows a line: ``7: starts 3 vines later, alley 6 after 30``.
 
     Parameters
@@ -196,24 +194,35 @@ def odd_rows_in(text: str, labels: Sequence[str], unit: str, vine_m: float | Non
     vine_m : float or None
         Meters between vines; None where it is not written.
 
-    Raises
-    ------
-    FaultyNotesError
-        If a row or a part cannot be understood.
+    Returns
+    -------
+    odd : dict of str to OddRow
+        By label, as far as it can be understood: a line that is half typed takes nothing from the others.
+    faults : list of Fault
+        The lines and parts that cannot be.
     """
     odd: dict[str, OddRow] = {}
+    faults: list[Fault] = []
     for line in (piece.strip() for piece in re.split(r"[\n;]", text)):
         if not line:
             continue
-        rows, colon, said = line.partition(":")
-        if not colon or not said.strip():
-            raise wrong("odd_rows", "row, colon, and what is odd", line, "such as 7: starts 3 vines later")
-        for label in _rows_named(rows.strip(), labels, line):
-            own = odd.setdefault(label, OddRow())
-            for part in (piece.strip() for piece in re.split(r",(?!\d)", said)):
-                if part:
-                    _note_odd(own, part, label, unit, vine_m)
-    return odd
+        try:
+            for label, part in _parts_of(line, labels):
+                _note_odd(odd.setdefault(label, OddRow()), part, label, unit, vine_m)
+        except FaultyNotesError as error:
+            faults += error.faults
+    return odd, faults
+
+
+def _parts_of(line: str, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Return each row that a line names with each thing that it says of it."""
+    rows, colon, said = line.partition(":")
+    if not colon or not said.strip():
+        raise wrong("odd_rows", "row, colon, and what is odd", line, "such as 7: starts 3 vines later")
+    for label in _rows_named(rows.strip(), labels, line):
+        for part in (piece.strip() for piece in re.split(r",(?!\d)", said)):
+            if part:
+                yield label, part
 
 
 def _rows_named(text: str, labels: Sequence[str], line: str) -> Iterator[str]:

@@ -20,6 +20,8 @@ __all__ = ["add_written", "bare", "frame_for", "laid_out"]
 MOST_DRAWN = 20_000
 #: A finding that makes no case: the flag of a case, left open.
 WRITTEN = Symbol("written, no case", "W", PAPER, "#8f3a00", (((0, 6), (0, -9), (9, -5), (0, -1)),), solid=True)
+#: A vine of a block that is being typed: nothing is known of it but its place.
+VINE = Symbol("vine", "", "", "#55534d", (((0, 5), (0, -5)),), with_row=True)
 #: Conditions that say of a vine that it was not looked at, or that nothing was seen: a finding speaks against them.
 _SILENT = (Condition.NOT_SEEN, Condition.RENEWED, Condition.HIDDEN, Condition.SOUND)
 
@@ -57,6 +59,7 @@ def laid_out(grid: RowGrid, block: Record, unit: str) -> dict[str, Any]:
     ends_only = vines > MOST_DRAWN
     frame = frame_for(grid, block)
     data = bare(grid, frame, ends_only=ends_only)
+    data["looks"][str(int(Condition.NOT_SEEN))] = look_data(None, VINE)
     first = [int(one) for one in grid.first]
     data["starts"] = [
         vine
