@@ -137,7 +137,7 @@ def _bearing(text: str) -> float | None:
     number = re.fullmatch(r"(\d{1,3}(?:[.,]\d{1,6})?)\s*\u00b0?", text)
     if number is None or float(number[1].replace(",", ".")) > 360:
         raise wrong(
-            "row_bearing_deg", "this is no bearing", text, "degrees from 0 to 360 (90 is east), or N, NE, ESE ..."
+            "row_bearing_deg", "this is no bearing", text, "degrees from 0 to 360 (90 is east), or N, NE, ESE and so on"
         )
     return float(number[1].replace(",", "."))
 
