@@ -85,13 +85,13 @@ def test_a_paste_of_lengths_says_how_many_rows_there_are_and_what_they_are_calle
 @pytest.mark.parametrize(
     ("typed", "column", "words"),
     [
-        ({"block": ""}, "block", "what is the block called?"),
+        ({"block": ""}, "block", "the block has no name"),
         ({"planted": "20O8"}, "planted", "'20O8'"),
         ({"planted": "1500"}, "planted", "1700 to 2200"),
         ({"training": "espalier"}, "training", "one of unilateral"),
         ({"hemisphere": ""}, "hemisphere", "side of the equator"),
         ({"many_rows": "0"}, "many_rows", "('0'); expected: a whole number from 1 to 2000"),
-        ({"many_rows": "", "vines": ""}, "many_rows", "how many rows?"),
+        ({"many_rows": "", "vines": ""}, "many_rows", "how many rows there are"),
         ({"many_rows": ""}, "many_rows", "in place of 10"),
         ({"vines": ""}, "vines", "how many vines"),
         ({"vines": "ten"}, "vines", "('ten'); expected: a whole number from 1 to 5000"),

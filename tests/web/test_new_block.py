@@ -159,7 +159,7 @@ def test_the_drawing_follows_and_faults_stand_beside_their_fields(made):
     told = made.seen(block="", row_bearing_deg="400")
     assert told["drawing"]["north"] is False
     assert told["wrong"] == {
-        "block": "What is the block called? Expected: a name, such as North.",
+        "block": "The block has no name. Expected: a name, such as North.",
         "row_bearing_deg": "\u201c400\u201d: this is no bearing. Expected: degrees from 0 to 360 (90 is east), or N, NE, ESE and so on.",
     }
     many = made.seen(vines="150", many_rows="200", row_alleys="", odd_rows="", vine_alleys="")["drawing"]
@@ -193,7 +193,9 @@ def test_a_block_goes_to_the_vineyard_that_is_named(path):
         start_file(path, {"block": "Mill", "vineyard": owner, "hemisphere": "north"}, 2, 4)
     desk = Asker(create_app(path, hosts=frozenset({HOST})))
     assert '<option value="West"' in desk.get("/new-block").get_data(as_text=True)
-    assert "which vineyard" in desk.post("/new-block", data=FORM).get_data(as_text=True)
+    assert "No vineyard of this file. Expected: East, West." in desk.post("/new-block", data=FORM).get_data(
+        as_text=True
+    )
     assert desk.post("/new-block", data={**FORM, "vineyard": "West"}).status_code == 302
     assert rows_of(path)["vineyard"].tolist() == ["West"] * 3
 

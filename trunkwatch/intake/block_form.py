@@ -91,7 +91,7 @@ def read_block_form(typed: Mapping[str, str], known: Collection[str] = ()) -> Ty
     _name(found, text["block"], known)
     if not text["hemisphere"]:
         found.faults += _said(
-            "hemisphere", "on which side of the equator?", "", "it says which season a day belongs to"
+            "hemisphere", "the side of the equator is not said", "", "it says which season a day belongs to"
         )
     bearing = found.attempt(lambda: _bearing(text["row_bearing_deg"]), None)
     row_m = found.attempt(lambda: _spacing("row_spacing", text["row_spacing"], unit), None)
@@ -122,7 +122,7 @@ def _cell(found: TypedBlock, column: str, text: str) -> dict[str, Any]:
 
 def _name(found: TypedBlock, name: str, known: Collection[str]) -> None:
     if not name:
-        found.faults += _said("block", "what is the block called?", "", "a name, such as North")
+        found.faults += _said("block", "the block has no name", "", "a name, such as North")
     elif found.record.get("block") in known:
         found.faults += _said(
             "block", "a block has this name, or had it", name, "another name; the block that is there stays as it is"
@@ -221,7 +221,11 @@ def _rows(text: Mapping[str, str]) -> tuple[list[str], list[int]]:
     if many and (not re.fullmatch(r"\d{1,6}", many) or not 1 <= int(many) <= MOST_ROWS):
         raise wrong("many_rows", "this is no number of rows", many, f"a whole number from 1 to {MOST_ROWS}")
     if not many and not text["vines"]:
-        raise wrong("many_rows", "how many rows?", expected="a whole number, or the vines of each row below")
+        raise wrong(
+            "many_rows",
+            "how many rows there are is not said",
+            expected="a whole number, or the vines of each row below",
+        )
     first = text["first_label"] or "1"
     labels = row_labels(first, int(many)) if many else None
     named, lengths = lengths_in(text["vines"], labels)
@@ -229,7 +233,7 @@ def _rows(text: Mapping[str, str]) -> tuple[list[str], list[int]]:
         if named is None and len(lengths) == 1:
             raise wrong(
                 "many_rows",
-                "how many rows?",
+                "how many rows there are is not said",
                 expected=f"a whole number; or the vines of each row, one a line, in place of {lengths[0]}",
             )
         labels = named or row_labels(first, len(lengths))

@@ -120,7 +120,7 @@ def lengths_in(text: str, labels: Sequence[str] | None) -> tuple[list[str] | Non
     """
     parts = [part.strip() for part in re.split(r"[\n;,]", text) if part.strip()]
     if not parts:
-        raise wrong("vines", "how many vines stand in each row?", expected="one number, or one a row")
+        raise wrong("vines", "how many vines stand in each row is not said", expected="one number, or one a row")
     pairs = [_PAIR.fullmatch(part) or re.fullmatch(r"(\S+)\s+(\d+)", part) for part in parts]
     if not any(pairs):
         lengths = [_vines(part) for part in parts]

@@ -108,7 +108,7 @@ def _read(typed: Mapping[str, str]) -> tuple[TypedBlock, str]:
     if len(owners) > 1 and owner not in owners:
         expected = ", ".join(one or "the one without a name" for one in owners)
         found.faults.append(
-            Fault("fault", "to which vineyard does it belong?", column="vineyard", value=owner, expected=expected)
+            Fault("fault", "no vineyard of this file", column="vineyard", value=owner, expected=expected)
         )
     return found, owner
 
@@ -119,9 +119,8 @@ def _sentences(faults: Sequence[Fault]) -> dict[str, str]:
     for one in faults:
         value = f"\u201c{one.value}\u201d: " if one.value else ""
         problem = f"{value}{one.problem}"
-        end = "" if problem.endswith("?") else "."
         wanted = f" Expected: {one.expected}." if one.expected else ""
-        wrong.setdefault(one.column or "block", []).append(f"{problem[0].upper()}{problem[1:]}{end}{wanted}")
+        wrong.setdefault(one.column or "block", []).append(f"{problem[0].upper()}{problem[1:]}.{wanted}")
     return {column: " ".join(lines[:3]) for column, lines in wrong.items()}
 
 
