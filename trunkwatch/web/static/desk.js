@@ -300,10 +300,10 @@ async function written(told, line, text, what, key, records) {
       event.target.disabled = true;
       try {
         for (const one of told.changed) await post("/api/correct", { table: "symptoms", id: one.id, changes: Object.fromEntries(Object.entries(one.values).map(([name, [, now]]) => [name, now])) });
+        await reload().catch(() => {}); // the card of the vine holds what stands now before anything is said
         line.className = "";
         text.textContent = `\u2713 ${what}, corrected`;
         event.target.remove();
-        await reload();
       } catch (error) { event.target.disabled = false; text.append(make("span", { class: "small" }, error.message)); }
     })));
   }
