@@ -96,6 +96,7 @@ def test_a_paste_of_lengths_says_how_many_rows_there_are_and_what_they_are_calle
         ({"vines": ""}, "vines", "how many vines"),
         ({"vines": "ten"}, "vines", "('ten'); expected: a whole number from 1 to 5000"),
         ({"vines": "5001"}, "vines", "'5001'"),
+        ({"vines": "5000", "many_rows": "2000"}, "vines", "at most 1000000 places"),
         ({"vines": "10\n12"}, "vines", "2 numbers for 3 rows"),
         ({"vines": "1: 10, 2: 12"}, "vines", "no number for row 3"),
         ({"vines": "1: 10, 2: 12, 3: 9, 2: 8"}, "vines", "row 2 stands twice"),

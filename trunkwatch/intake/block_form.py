@@ -209,7 +209,7 @@ def _lay_out(found: TypedBlock, text: Mapping[str, str], unit: str) -> None:
         found.rows = lines
     except RecordError as error:
         if not found.faults:
-            found.faults.append(Fault("fault", str(error), column="odd_rows"))
+            found.faults.append(Fault("fault", str(error), column="odd_rows" if odd else "vines"))
 
 
 def _frame(lines: Sequence[Mapping[str, Any]], block: str) -> pd.DataFrame:
