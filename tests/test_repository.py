@@ -126,6 +126,9 @@ COLUMNS_READ = {
     ("pattern/verdict.py", "corrected['row']"): "p-values by the name of the test",
     ("renewal/costs.py", "records_of"): "costs",
     ("report/page.py", "pattern.holm['row']"): "p-values by the name of the test",
+    ("web/drawn.py", "data['position']"): "what is drawn",
+    ("web/drawn.py", "data['row']"): "what is drawn",
+    ("web/start.py", "records_of"): "lines of blocks",
     ("web/imports.py", "form['status']"): "a field of the form",
     ("web/writing.py", "record['recorded_at']"): "what is typed",
 }

@@ -46,6 +46,8 @@ class Done(StrEnum):
     NEW_CODE = "gave a new code"
     REMOVED = "removed a person"
     SERVED = "started the desk"
+    BEGAN = "made the vineyard file"
+    NEW_BLOCK = "made a block"
 
 
 _REFUSALS = frozenset({Done.WRONG_CODE, Done.NOT_ALLOWED, Done.REFUSED})

@@ -1,14 +1,16 @@
 """trunkwatch serve."""
 
+import os
 from pathlib import Path
 
 import click
 
-from trunkwatch.cli.options import vineyard_argument
+#: What the file is called where none is named and none is there.
+USUAL = "my_vines.gpkg"
 
 
 @click.command("serve")
-@vineyard_argument
+@click.argument("vineyard", type=click.Path(path_type=Path), required=False)
 @click.option("--port", type=click.IntRange(1, 65535), default=8321, show_default=True, help="Port to listen on.")
 @click.option("--lan", is_flag=True, help="Listen to the local network too, by https; a code is then asked for.")
 @click.option("--plain", is_flag=True, help="With --lan: http, which others on the network can read along.")
@@ -26,9 +28,12 @@ from trunkwatch.cli.options import vineyard_argument
 )
 @click.option("--browser/--no-browser", default=True, help="Open a browser.")
 def command(
-    vineyard: Path, port: int, lan: bool, plain: bool, cert: Path | None, key: Path | None, browser: bool
+    vineyard: Path | None, port: int, lan: bool, plain: bool, cert: Path | None, key: Path | None, browser: bool
 ) -> None:
     """Log, look and import in a browser on this machine, over one vineyard file.
+
+    A file that is not there yet is made from the first page, and blocks by a form. Without a name it is the vineyard file
+    of this folder, or my_vines.gpkg where there is none.
 
     Records that are shown with a tick are on the disk. Stop it with Ctrl+C.
 
@@ -38,22 +43,15 @@ def command(
 
     \b
     Example:
+      trunkwatch serve
       trunkwatch serve my_vines.gpkg
       trunkwatch serve my_vines.gpkg --lan
       trunkwatch serve my_vines.gpkg --lan --cert office.pem
     """
     if plain and (not lan or cert):
         raise click.UsageError("--plain goes with --lan, and without --cert")
-    from trunkwatch.errors import FileError, NotAVineyardError
-    from trunkwatch.store import Store
-
-    if vineyard.is_dir():
-        raise NotAVineyardError(
-            f"{str(vineyard)!r} is a folder; serve needs the one-file form: `trunkwatch load {vineyard.name}.gpkg {vineyard}` makes it"
-        )
-    if not vineyard.exists():
-        raise FileError(f"no file {str(vineyard)!r}; `trunkwatch new {vineyard}` starts one")
-    Store.open(vineyard).close()
+    vineyard = vineyard or _in_this_folder()
+    _check_file(vineyard)
     from trunkwatch.access.audit import Done, note
     from trunkwatch.access.people import people_of
     from trunkwatch.web import serving
@@ -76,6 +74,8 @@ def command(
     run = serving.listen(app, "0.0.0.0" if lan else "127.0.0.1", port, cert=cert, key=key)  # noqa: S104 - asked for with --lan, behind the code
     people = any(person.lives for person in people_of(path).values())
     click.echo(f"{vineyard.name} is served at {local}")
+    if not path.exists():
+        click.echo(f"There is no vineyard yet: the first page makes it, as {path}")
     if people:
         click.echo("People are set up: everybody enters with a code of their own.")
     if lan:
@@ -101,3 +101,56 @@ def command(
             run()
         except KeyboardInterrupt:
             click.echo("Stopped.")
+
+
+def _in_this_folder() -> Path:
+    """Return the one vineyard file of this folder; the name of a new one where there is none."""
+    from trunkwatch.errors import FileError, NotAVineyardError
+    from trunkwatch.store import Store
+
+    found = []
+    for path in sorted(Path().glob("*.gpkg")):
+        try:
+            Store.open(path).close()
+        except NotAVineyardError:
+            continue  # a map of another kind
+        except FileError:
+            pass  # a vineyard in need of help: opening it says of which
+        found.append(path)
+    if len(found) > 1:
+        listed = ", ".join(path.name for path in found)
+        raise click.UsageError(
+            f"{len(found)} vineyard files are here: {listed}; name one: trunkwatch serve {found[0].name}"
+        )
+    return found[0] if found else Path(USUAL)
+
+
+def _check_file(vineyard: Path) -> None:
+    """Refuse what cannot be served, or made.
+
+    Raises
+    ------
+    FileError
+        If it is a folder or damaged, or a new file cannot be made there.
+    """
+    from trunkwatch.errors import FileError, NotAVineyardError
+    from trunkwatch.store import Store
+
+    if vineyard.is_dir():
+        raise NotAVineyardError(
+            f"{str(vineyard)!r} is a folder; serve needs the one-file form: `trunkwatch load {vineyard.name}.gpkg {vineyard}` makes it"
+        )
+    if vineyard.exists():
+        Store.open(vineyard).close()
+        return
+    if vineyard.suffix.casefold() != ".gpkg":
+        raise FileError(
+            f"no file {str(vineyard)!r}; a new one ends in .gpkg: `trunkwatch serve {vineyard.with_suffix('.gpkg')}`"
+        )
+    folder = vineyard.resolve().parent
+    if not folder.is_dir():
+        raise FileError(f"no folder {str(folder)!r} for {vineyard.name}: make it first, or name another")
+    if not os.access(folder, os.W_OK):
+        raise FileError(
+            f"{str(folder)!r} cannot be written to, and {vineyard.name} is not there yet: name a file in another folder"
+        )

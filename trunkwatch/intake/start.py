@@ -1,19 +1,20 @@
-"""A new vineyard: a folder with one block, ready for the first survey."""
+"""A new vineyard: a folder or a file with one block, ready for the first survey; and one block more."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.block.whole_folder import write_whole_folder
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError, TrunkwatchError
-from trunkwatch.intake.add import add_frames
+from trunkwatch.intake.add import Known, add_frames, add_made
 from trunkwatch.intake.checks import check_frames
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
 from trunkwatch.store import Store
+from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.records import now_text
-from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
+from trunkwatch.vineyard.tables import TABLES, Record, empty_frame, frame_of
 
 _NO_FOLDER = (".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".txt", ".json", ".geojson")
 
@@ -32,7 +33,11 @@ def check_name(folder: Path) -> None:
         raise FileError(f"{folder.name} is no vineyard: name a folder (my_vines) or a .gpkg file (my_vines.gpkg)")
 
 
-def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
+#: How many rows, or their lines.
+Rows = int | Sequence[Record]
+
+
+def start_folder(folder: str | Path, block: Mapping[str, Any], rows: Rows, vines: int = 0) -> list[Path]:
     """Start a vineyard in a folder, or add a block to one.
 
     Parameters
@@ -42,8 +47,11 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
     block : mapping
         Columns of the `blocks` table. Where it has no vineyard, a new vineyard takes the name of the folder, and
         a block that is added goes to the vineyard that is there.
-    rows, vines : int
-        Rows 1 to `rows`, each with positions 1 to `vines`; change rows.csv where rows differ.
+    rows : int or sequence of records
+        Rows 1 to `rows`, each with positions 1 to `vines`; where rows differ, their lines as the `rows` table has them,
+        without block and vineyard.
+    vines : int
+        Positions of each row, where `rows` is a number.
 
     Returns
     -------
@@ -73,7 +81,7 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: int, vines:
     return write_whole_folder(where, {name: frames[name] for name in ("blocks", "rows")})
 
 
-def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
+def start_file(path: str | Path, block: Mapping[str, Any], rows: Rows, vines: int = 0) -> list[Path]:
     """Start a vineyard as one file (GeoPackage), or add a block to one.
 
     Parameters and errors as in `start_folder`.
@@ -91,24 +99,43 @@ def start_file(path: str | Path, block: Mapping[str, Any], rows: int, vines: int
     return [where]
 
 
-def _new(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+def _new(where: Path, block: Mapping[str, Any], rows: Rows, vines: int) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """Return the block and its rows; a new vineyard is named after its folder or file."""
     # When it was started tells the block from those of the same name in other vineyards.
     told = {"vineyard": where.resolve().stem, "recorded_at": now_text(), **block}
-    return told, [{"block": block["block"], "row": str(n + 1), "first": 1, "last": vines} for n in range(rows)]
+    lines = [{"row": str(n + 1), "first": 1, "last": vines} for n in range(rows)] if isinstance(rows, int) else rows
+    who = {"device": block["device"]} if block.get("device") else {}
+    return told, [{**line, **who, "block": block["block"]} for line in lines]
 
 
-def _added(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> list[Path]:
+def _added(where: Path, block: Mapping[str, Any], rows: Rows, vines: int) -> list[Path]:
     """Add a block to a vineyard that is there; it goes to the only vineyard where none is named."""
     with open_vineyard(where) as store:
-        names = store.names()
+        owner = _owner(where, store.names(), block)
+
+    def make(known: Known) -> Mapping[str, Any]:
+        # Asked while nobody else can write: rows of two blocks of one name would else become one block.
+        _refuse_known(where, BlockNames(known("blocks")), owner, str(block["block"]))
+        record, lines = _new(where, {**block, "vineyard": owner}, rows, vines)
+        owned = [{**line, "vineyard": owner} for line in lines]
+        return {"blocks": frame_of("blocks", [record]), "rows": frame_of("rows", owned)}
+
+    add_made(where, make)
+    return [where / "blocks.csv", where / "rows.csv"] if where.is_dir() else [where]
+
+
+def _owner(where: Path, names: BlockNames, block: Mapping[str, Any]) -> str:
+    """Return the vineyard that a block goes to."""
     if "vineyard" not in block and len(names.vineyards) > 1:
         told = ", ".join(repr(one) for one in names.vineyards)
         raise RecordError(
             f"{where} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}"
         )
-    owner = str(block.get("vineyard", names.vineyards[0] if names.vineyards else where.resolve().stem))
-    label = str(block["block"])
+    return str(block.get("vineyard", names.vineyards[0] if names.vineyards else where.resolve().stem))
+
+
+def _refuse_known(where: Path, names: BlockNames, owner: str, label: str) -> None:
+    """Refuse a block that is there, or was."""
     known = names.of_name(owner, label)
     if known is not None and known.stands:
         now = "" if known.today == (owner, label) else f"; it is called {names.outside(known)} now"
@@ -119,7 +146,3 @@ def _added(where: Path, block: Mapping[str, Any], rows: int, vines: int) -> list
             f"{where} had a block {label!r} that was taken back; choose another label, or bring it back: "
             f"`trunkwatch rename {where} --block {label} --bring-back`"
         )
-    record, lines = _new(where, {**block, "vineyard": owner}, rows, vines)
-    owned = [{**line, "vineyard": owner} for line in lines]
-    add_frames(where, {"blocks": frame_of("blocks", [record]), "rows": frame_of("rows", owned)})
-    return [where / "blocks.csv", where / "rows.csv"] if where.is_dir() else [where]

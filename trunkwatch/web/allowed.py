@@ -31,6 +31,11 @@ NEEDS: Mapping[str, frozenset[Right]] = {
     "imports.leave": frozenset({Right.IMPORT}),
     "imports.try_map": frozenset({Right.IMPORT}),
     "imports.take": frozenset({Right.IMPORT}),
+    "start.vineyard": frozenset({Right.IMPORT}),
+    "start.make_vineyard": frozenset({Right.IMPORT}),
+    "start.block": frozenset({Right.IMPORT}),  # a block is what else comes in by a file
+    "start.make_block": frozenset({Right.IMPORT}),
+    "start.look": frozenset({Right.IMPORT}),  # it writes nothing, and belongs to the form
     "keeping.people": frozenset({Right.KEEP}),
     "keeping.add": frozenset({Right.KEEP}),
     "keeping.again": frozenset({Right.KEEP}),

@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response as BaseResponse
 from trunkwatch.access.audit import Done
 from trunkwatch.access.may import Right
 from trunkwatch.access.people import people_of
-from trunkwatch.errors import FaultyNotesError, SupersededError, TrunkwatchError
+from trunkwatch.errors import FaultyNotesError, FileError, SupersededError, TrunkwatchError
 from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.allowed import (
     OPEN,
@@ -37,6 +37,7 @@ from trunkwatch.web.security import (
     policy_of,
     same_origin,
 )
+from trunkwatch.web.start import WITHOUT_A_FILE, start
 from trunkwatch.web.surveys import surveys
 from trunkwatch.web.views import views
 from trunkwatch.web.vineyard import Vineyard
@@ -53,7 +54,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     Parameters
     ----------
     vineyard : Path
-        A .gpkg file.
+        A .gpkg file; where it is not there yet, the desk offers to make it.
     hosts : frozenset of str
         Names with ports under which it may be asked, such as ``127.0.0.1:8080``.
     access_code : str, optional
@@ -69,7 +70,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app = Flask(__name__)
     app.config.update(MAX_CONTENT_LENGTH=MOST_UPLOAD, MAX_FORM_MEMORY_SIZE=2_000_000, HOSTS=hosts, OUTSIDE=outside)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.extensions["vineyard"] = Vineyard(vineyard)
+    app.extensions["vineyard"] = Vineyard(vineyard, awaited=not vineyard.exists())
     app.extensions["gate"] = Gate(access_code, lambda: people_of(vineyard))
     app.extensions["invitations"] = Invitations()
     app.url_map.converters["label"] = LabelConverter
@@ -77,6 +78,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_blueprint(surveys)
     app.register_blueprint(writing)
     app.register_blueprint(imports)
+    app.register_blueprint(start)
     app.register_blueprint(keeping)
     app.register_blueprint(pairing)
     sweep_old_uploads()
@@ -108,10 +110,20 @@ def _let_in() -> BaseResponse | None:
         g.visitor = phone_visitor(paired_phone())
     if g.visitor is not None:
         check_right()
-        return None
+        return _to_start()
     if request.path.startswith("/api/"):
         abort(401)
     return redirect(url_for("enter", next=request.full_path if request.method == "GET" else "/"))
+
+
+def _to_start() -> BaseResponse | None:
+    """Lead to the page that makes the file, as long as there is none."""
+    vineyard: Vineyard = current_app.extensions["vineyard"]
+    if request.endpoint is None or request.endpoint in WITHOUT_A_FILE or not vineyard.is_to_be_made():
+        return None
+    if _wants_data():
+        raise FileError(f"there is no file {str(vineyard.path)!r} yet: the page of the desk makes it")
+    return redirect(url_for("start.vineyard"))
 
 
 def _pass() -> str | None:

@@ -56,7 +56,7 @@ def blocks() -> str:
     lines = _vineyard().lines_at_hand()
     shares = [share for line, _ in lines for _, share in line.get("trend", ()) if share is not None]
     return render_template(
-        "blocks.html", name=_vineyard().path.stem, lines=lines, top=max([LEAST_TOP, *shares]), some=any(line.get("season") for line, _ in lines),
+        "blocks.html", name=_vineyard().title(), lines=lines, top=max([LEAST_TOP, *shares]), some=any(line.get("season") for line, _ in lines),
     )  # fmt: skip
 
 
@@ -84,15 +84,18 @@ def block(block: str) -> str:
     )  # fmt: skip
 
 
-def _with_way_back(page: str, block: str, *, over: bool = False) -> str:
-    """Put the way back to the block on a page that stands by itself; it is not printed.
+def _with_head(page: str, block: str, *, over: bool = False) -> str:
+    """Put the head of the desk on a page that stands by itself; it is not printed.
 
-    `over` lays it over a page that fills the window.
+    `over` is for a page that fills the window: it gets the room that is left below the head.
     """
-    bar = render_template("way_back.html", block=block, over=over)
+    bar = render_template("way_back.html", block=block)
     head, body, rest = page.partition("<body")
     tag, close, after = rest.partition(">")
-    return f"{head}{body}{tag}{close}{bar}{after}"
+    if not over:
+        return f"{head}{body}{tag}{close}{bar}{after}"
+    inside, end, tail = after.rpartition("</body>")
+    return f'{head}{body} class="map-desk"{tag}{close}{bar}<main class="map-room">{inside}</main>{end}{tail}'
 
 
 def _empty(block: str) -> str | None:
@@ -107,7 +110,7 @@ def report(block: str) -> str:
     """Show the report of a block."""
     if page := _empty(block):
         return page
-    return _with_way_back(_vineyard().report(block, _season()), block)
+    return _with_head(_vineyard().report(block, _season()), block)
 
 
 @views.get("/block/<label:block>/answer")
@@ -121,7 +124,7 @@ def answer(block: str) -> str:
 @views.get("/block/<label:block>/map")
 def map_page(block: str) -> str:
     """Show the map of a block."""
-    return _empty(block) or _with_way_back(map_html(_vineyard().season(block, _season())), block, over=True)
+    return _empty(block) or _with_head(map_html(_vineyard().season(block, _season())), block, over=True)
 
 
 @views.get("/block/<label:block>/pattern")
@@ -149,7 +152,7 @@ def decide_page(block: str) -> str:
         return page
     season = _vineyard().season(block, _season())
     with Store.open(_vineyard().path) as store:
-        return _with_way_back(page_of(store, season, today=today()), block)
+        return _with_head(page_of(store, season, today=today()), block)
 
 
 @views.get("/block/<label:block>/lists")

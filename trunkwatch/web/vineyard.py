@@ -11,9 +11,8 @@ from typing import Any, TypeVar
 from trunkwatch.block import BlockSeason, load, trend_of
 from trunkwatch.block.opening import block_line
 from trunkwatch.block.vine_records import vine_records
-from trunkwatch.errors import NothingWrittenError, RecordError, UnknownVineError
+from trunkwatch.errors import FileError, NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
-from trunkwatch.maps.frame import drawing_frame
 from trunkwatch.maps.map_data import map_data
 from trunkwatch.report import report_html
 from trunkwatch.report.answer_html import answer_html
@@ -24,8 +23,9 @@ from trunkwatch.surveys.progress import SurveyProgress, surveys_of
 from trunkwatch.surveys.to_walk import ToWalk, to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import look_of, season_of
-from trunkwatch.vineyard.tables import number_or_none
 from trunkwatch.web.correctable import correctable
+from trunkwatch.web.drawn import add_written, bare, frame_for
+from trunkwatch.web.said import said_of, units_of
 
 __all__ = ["Vineyard", "today"]
 
@@ -41,6 +41,7 @@ class Vineyard:
     """One file, and answers that hold as long as the records of their block do not change."""
 
     path: Path
+    awaited: bool = False  # whether its file is still to be made
     _kept: dict[tuple[str, ...], tuple[str, Any]] = field(default_factory=dict)
     _version: str = ""
     _marks: dict[str, str] = field(default_factory=dict)
@@ -49,8 +50,19 @@ class Vineyard:
 
     def version(self) -> str:
         """Return a mark of the file that changes with every write."""
-        told = self.path.stat()
+        try:
+            told = self.path.stat()
+        except OSError as error:
+            raise FileError(
+                f"{self.path} is not there any more ({error.strerror}): is its drive or folder away?"
+            ) from error
         return f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
+
+    def is_to_be_made(self) -> bool:
+        """Tell whether there has been no file yet; one that is gone again is none to be made anew."""
+        if self.awaited and self.path.exists():
+            self.awaited = False
+        return self.awaited
 
     def _mark(self, block: str) -> str:
         """Return a mark of the records that an answer about a block rests on; of all records for none."""
@@ -86,6 +98,17 @@ class Vineyard:
                     self._kept.pop(next(iter(self._kept)))
                 self._kept[key] = mark, made
         return made
+
+    def title(self) -> str:
+        """Return the name of the vineyard; that of the file where it holds several, or none with a name."""
+
+        def make() -> str:
+            with Store.open(self.path) as store:
+                names = store.names().vineyards
+            name = names[0] if len(names) == 1 else "" if names else said_of(self.path).get("name", "")
+            return name or self.path.stem
+
+        return self._remember(("title",), make)
 
     def labels(self) -> tuple[str, ...]:
         """Return the labels of all blocks."""
@@ -195,13 +218,11 @@ class Vineyard:
         def make() -> dict[str, Any]:
             walk = self.walk(block, None if self.has_seasons(block) else self.now(block)[0])
             history, records = walk.history, walk.reading.records
-            frame = drawing_frame(
-                history.grid, None, bearing_deg=number_or_none(records.block.get("row_bearing_deg")),
-                rows_go=str(records.block.get("rows_go") or "right"),
-            )  # fmt: skip
-            data = map_data(history, frame, None, history.seasons[-1]) if history.seasons else _bare(walk, frame)
+            frame = frame_for(history.grid, records.block)
+            data = map_data(history, frame, None, history.seasons[-1]) if history.seasons else bare(history.grid, frame)
             for number, season in _one_look_only(walk, frame).items():
                 data["seasons"][number] = season
+            add_written(data, walk.reading, history.grid)
             training = str(records.block.get("training") or "bilateral")
             return data | {
                 "first_of": [int(one) for one in history.grid.first], "last_of": [int(one) for one in history.grid.last],
@@ -211,7 +232,7 @@ class Vineyard:
             }  # fmt: skip
 
         version = self.version()
-        return self._remember(("grid", block), make) | {"version": version}
+        return self._remember(("grid", block), make) | {"version": version, "unit": units_of(self.path)}
 
     def now(self, block: str) -> tuple[int, str]:
         """Return the season and the look that today belongs to where the block lies."""
@@ -307,22 +328,3 @@ def _one_look_only(walk: ToWalk, frame: Any) -> dict[int, dict[str, Any]]:
                 reason = history.looks[number].reason
                 found[number] = told | {"counted": False, "line": f"{told['line']} ({word}: {reason})"}
     return found
-
-
-def _bare(walk: ToWalk, frame: Any) -> dict[str, Any]:
-    """Return a block without any season: places, and every vine as not seen."""
-    import numpy as np
-
-    from trunkwatch.history import Condition
-    from trunkwatch.maps.map_data import look_data
-    from trunkwatch.maps.symbols import INK, PAPER, SYMBOLS
-
-    grid = walk.history.grid
-    at = np.argwhere(grid.exists)
-    return {
-        "block": grid.block, "seasons": [], "first": 0, "x": np.rint(100 * frame.x[grid.exists]).astype(int).tolist(),
-        "y": np.rint(100 * frame.y[grid.exists]).astype(int).tolist(), "row": at[:, 0].tolist(),
-        "position": grid.position[grid.exists].tolist(), "labels": list(grid.rows), "events": {}, "vine_m": frame.vine_m, "north": frame.north,
-        "along": [[round(float(v), 4) for v in pair] for pair in frame.along], "ink": INK, "paper": PAPER,
-        "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in Condition if one in SYMBOLS},
-    }  # fmt: skip

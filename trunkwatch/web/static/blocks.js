@@ -7,6 +7,8 @@ async function again() {
     if (!answer.ok) continue;
     const holder = document.createElement("template");
     holder.innerHTML = await answer.text();
+    const due = holder.content.querySelector("template").content.firstElementChild;
+    for (const before of document.querySelectorAll("[data-due]")) if (before.dataset.due === due.dataset.due) before.replaceWith(due);
     line.replaceWith(holder.content);
   }
 }

@@ -40,8 +40,9 @@ async function load() {
 function legend() {
   const NS = "http://www.w3.org/2000/svg";
   const counts = {};
-  data.x.forEach((_, vine) => { counts[condition(vine)] = (counts[condition(vine)] || 0) + 1; });
-  document.getElementById("legend").replaceChildren(...Object.entries(data.looks).filter(([key]) => counts[key]).map(([key, look]) => {
+  const open = writtenOpen();
+  data.x.forEach((_, vine) => { const key = open.has(vine) ? "written" : condition(vine); counts[key] = (counts[key] || 0) + 1; });
+  document.getElementById("legend").replaceChildren(...Object.entries({ ...data.looks, written: data.written }).filter(([key]) => counts[key]).map(([key, look]) => {
     const svg = document.createElementNS(NS, "svg");
     svg.setAttribute("viewBox", "-10 -11 22 22");
     svg.setAttribute("aria-hidden", "true");
@@ -83,6 +84,14 @@ function choose(vines) {
 const part = (label) => encodeURIComponent(label.replace(/[/%\\]/g, encodeURIComponent));
 const when = (text) => (text ? new Date(text).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }) : "");
 
+// What was written goes before a count that leaves it out: nobody reads "nothing seen" over what was just logged.
+function standsNow(vine, look) {
+  const written = writtenOf(vine);
+  if (!written.length) return look ? look.meaning : "?";
+  const why = written.some((one) => one[2]) ? "no survey covers it: it is in no rate until it is written down that the row was walked" : "not a case in the count of this season";
+  return `${written.map((one) => one[1]).join("; ")} (${why})`;
+}
+
 let shown = null;
 async function showVine(vine) {
   const [row, position] = nameOf(vine);
@@ -97,7 +106,7 @@ async function showVine(vine) {
   document.getElementById("vine-name").textContent = `Row ${row}, position ${position}`;
   const look = data.looks[condition(vine)];
   const now = document.getElementById("vine-now");
-  now.textContent = data.seasons[season] ? `${data.seasons[season].season}: ${look ? look.meaning : "?"}.` : "";
+  now.textContent = data.seasons[season] ? `${data.seasons[season].season}: ${standsNow(vine, look)}.` : "";
   const list = (told.records || []).map((one) => {
     const text = make("span", {}, `${one.date} ${one.text}`);
     const fate = one.fate === "stands" ? "" : one.fate;
@@ -253,7 +262,7 @@ function send(records, key = `${Date.now()}-${String((entries += 1)).padStart(4,
   const line = make("li", { class: "wait" }, text);
   document.getElementById("written").prepend(line);
   away();
-  road = road.then(() => write(records, line, text, what)).then((told) => written(told, line, text, what, key)).catch((error) => refused(error, line, text, what, records, key));
+  road = road.then(() => write(records, line, text, what)).then((told) => written(told, line, text, what, key, records)).catch((error) => refused(error, line, text, what, records, key));
 }
 
 async function write(records, line, text, what) {
@@ -278,7 +287,7 @@ function away(why = reason) {
   told.textContent = `${why} ${many} not written yet; kept in this browser, and written when it is back.`;
 }
 
-async function written(told, line, text, what, key) {
+async function written(told, line, text, what, key, records) {
   drop(key);
   line.className = "";
   const other = told.changed[0];
@@ -291,10 +300,10 @@ async function written(told, line, text, what, key) {
       event.target.disabled = true;
       try {
         for (const one of told.changed) await post("/api/correct", { table: "symptoms", id: one.id, changes: Object.fromEntries(Object.entries(one.values).map(([name, [, now]]) => [name, now])) });
+        await reload().catch(() => {}); // the card of the vine holds what stands now before anything is said
         line.className = "";
         text.textContent = `\u2713 ${what}, corrected`;
         event.target.remove();
-        await reload();
       } catch (error) { event.target.disabled = false; text.append(make("span", { class: "small" }, error.message)); }
     })));
   }
@@ -302,6 +311,22 @@ async function written(told, line, text, what, key) {
   if (told.ids.length === 1 && told.new) line.append(make("span", { class: "buttons" }, undoButton("symptoms", told.ids[0], line)));
   away("");
   await reload().catch(() => {});
+  if (told.new) await showLogged(records).catch(() => {});
+}
+
+// The drawing goes to the season of what was logged, and its vine is shown; the form stays as it is being typed.
+async function showLogged(records) {
+  const at = data.seasons.findIndex((one) => one.season === seasonOf(records[0].date));
+  if (at >= 0 && at !== season) {
+    season = at;
+    document.getElementById("season").value = at;
+    legend();
+  }
+  const vine = records.length === 1 ? number.get(`${records[0].row}\u001f${records[0].position}`) : undefined;
+  const busy = chosen.length > 1 || document.querySelector("#vine form.correction");
+  if (vine !== undefined && !busy) chosen = [vine];
+  draw();
+  if (chosen.length === 1 && !document.querySelector("#vine form.correction")) await showVine(chosen[0]);
 }
 
 function refused(error, line, text, what, records, key) {

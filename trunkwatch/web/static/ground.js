@@ -35,6 +35,10 @@ function condition(vine) {
   return one ? one.condition[vine] : "3";
 }
 
+// What was written of a vine this season where its count says that nothing was seen: [vine, text, no survey covers it, drawn].
+const writtenOf = (vine) => ((data.seasons[season] || {}).written || []).filter((one) => one[0] === vine);
+const writtenOpen = () => new Set(((data.seasons[season] || {}).written || []).filter((one) => one[3]).map((one) => one[0]));
+
 function draw() {
   if (!data) return;
   const box = size();
@@ -43,18 +47,30 @@ function draw() {
   drawRows(box);
   const unit = Math.max(0.16, Math.min(1.5, (view.scale * 100 * data.vine_m) / 20));
   const picked = new Set(chosen);
+  const open = writtenOpen();
   for (let vine = 0; vine < data.x.length; vine += 1) {
     const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
     if (x < -20 || y < -20 || x > box.width + 20 || y > box.height + 20) continue;
-    drawLook(data.looks[condition(vine)], x, y, unit, data.along[data.row[vine]]);
+    drawLook(open.has(vine) ? data.written : data.looks[condition(vine)], x, y, unit, data.along[data.row[vine]]);
     if (picked.has(vine)) {
       pen.strokeStyle = data.ink;
       pen.lineWidth = 2;
       pen.strokeRect(x - 11 * unit, y - 11 * unit, 22 * unit, 22 * unit);
     }
   }
+  drawStarts(box, unit);
   drawNames(box);
   drawScale(box);
+}
+
+// A dot on position 1 of each row, where it is asked for.
+function drawStarts(box, unit) {
+  pen.fillStyle = data.ink;
+  for (const vine of data.starts || []) {
+    pen.beginPath();
+    pen.arc(...toScreen(box, data.x[vine], data.y[vine]), Math.max(2.5, 7 * unit), 0, 2 * Math.PI);
+    pen.fill();
+  }
 }
 
 // Drawn once a frame, however many moves there were.
@@ -131,7 +147,8 @@ function drawNames(box) {
 
 const STEPS = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
 function drawScale(box) {
-  const metre = 100 * view.scale;
+  const unit = data.unit || "m";
+  const metre = 100 * view.scale * (unit === "ft" ? 0.3048 : 1);
   const length = STEPS.find((one) => one * metre >= 50) || STEPS.at(-1);
   const [x, y] = [12, box.height - 12];
   pen.strokeStyle = data.ink;
@@ -142,7 +159,7 @@ function drawScale(box) {
   pen.stroke();
   pen.font = "12px 'Noto Sans', Arial, sans-serif";
   pen.textAlign = "left";
-  pen.fillText(`${length} m`, x + 4, y - 9);
+  pen.fillText(`${length} ${unit}`, x + 4, y - 9);
   if (!data.north) return;
   pen.beginPath();
   pen.moveTo(20, 12); pen.lineTo(27, 32); pen.lineTo(20, 27); pen.lineTo(13, 32); pen.closePath();
@@ -253,7 +270,7 @@ canvas.addEventListener("keydown", (event) => {
     choose(event.shiftKey ? [...chosen.filter((one) => one !== vine), vine] : [vine]);
   } else if (event.key === "Enter" && chosen.length) {
     event.preventDefault(); // the form must not take the same Enter
-    form.elements.symptom.focus();
+    form.elements.symptom?.focus();
   } else if (event.key === "Escape") choose([]);
   else if (event.key === "+" || event.key === "-") {
     const box = canvas.getBoundingClientRect();

@@ -6,6 +6,11 @@ document.getElementById("plan").addEventListener("submit", async (event) => {
   const days = Number(document.getElementById("days").value.replace(",", "."));
   const button = event.target.querySelector("button");
   button.disabled = true;
+  const word = button.textContent;
+  const sign = setTimeout(() => {
+    button.setAttribute("aria-busy", "true");
+    button.textContent = "Working it out \u2026";
+  }, 300);
   try {
     const answer = await fetch("/api/plan", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ block: document.getElementById("lists").dataset.block, crew_days: days }) });
     const told = await answer.json();
@@ -17,6 +22,9 @@ document.getElementById("plan").addEventListener("submit", async (event) => {
     wrong.textContent = `Not planned: ${error.message}`;
     wrong.hidden = false;
   }
+  clearTimeout(sign);
+  button.removeAttribute("aria-busy");
+  button.textContent = word;
   button.disabled = false;
 });
 for (const box of document.querySelectorAll("input[data-id]")) {
