@@ -40,7 +40,10 @@ def test_one_season_against_the_others_and_what_its_limits_exclude():
     assert open_.power < 0.5
     with pytest.raises(ValueError, match="year is 2030: one of 2010, 2011"):
         season_against_others([1] * 8, vines, years, 2030)
-    assert season_against_others([1, 2], [9, 9], [2010, 2011], 2010).reason == "1 other seasons with vines at risk, 3 are needed"
+    assert (
+        season_against_others([1, 2], [9, 9], [2010, 2011], 2010).reason
+        == "1 other seasons with vines at risk, 3 are needed"
+    )
 
 
 def test_the_power_of_one_season_is_how_often_it_comes_out():

@@ -58,7 +58,15 @@ class Answer(StrEnum):
 ANSWERS = tuple(Answer)
 
 SignFacts = (
-    AgainstOthers | ColdNight | OneSide | StripedLeaves | FirstNoted | ByCultivar | ShownLater | StainAtCuts | NewNearOld
+    AgainstOthers
+    | ColdNight
+    | OneSide
+    | StripedLeaves
+    | FirstNoted
+    | ByCultivar
+    | ShownLater
+    | StainAtCuts
+    | NewNearOld
 )
 
 
@@ -131,7 +139,7 @@ def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
     named = [(*history.grid.label(r, s), vine_now(season, (r, s)).last_seen) for r, s in chosen]
     later = sum(year > season.season for year in history.compared_seasons)
     return WinterSheet(
-        history.block, season.season, _answer(signs, own), tuple(signs), tuple(named), own.cases if own else None,
+        history.block, season.season, _answer(signs, own.cases if own else None), tuple(signs), tuple(named), own.cases if own else None,
         math.prod(one.weight for one in signs), later,
     )  # fmt: skip
 
@@ -159,12 +167,12 @@ def _of_new_cases(season: BlockSeason, new: dict[int, Rate]) -> list[Sign]:
     return [*signs, *([_sign("cultivar", State.NOTHING_TO_SAY, shares)] if shares is not None else [])]
 
 
-def _answer(signs: Sequence[Sign], own: Rate | None) -> Answer:
+def _answer(signs: Sequence[Sign], new: int | None) -> Answer:
     """Weigh the signs together; no sign decides by itself, and an ordinary winter is no cold winter.
 
     Where the signs for each weigh enough by themselves and not enough against each other, and new cases jumped, both fit.
     """
-    if own is None or own.cases < FEWEST_NEW:
+    if new is None or new < FEWEST_NEW:
         return Answer.CANNOT_TELL
     cold = math.prod(one.weight for one in signs if one.speaks is Speaks.COLD)
     disease = 1 / math.prod(one.weight for one in signs if one.speaks is Speaks.DISEASE)
@@ -188,7 +196,11 @@ def _cold(season: BlockSeason, weather: pd.DataFrame, new: dict[int, Rate]) -> S
         if year not in rest:
             return None
         found = season_against_others(
-            [one.cases for one in rest.values()], [one.vines for one in rest.values()], list(rest), year, brings=COLD_BRINGS
+            [one.cases for one in rest.values()],
+            [one.vines for one in rest.values()],
+            list(rest),
+            year,
+            brings=COLD_BRINGS,
         )
         return None if found.reason else found.ratio >= COLD_BRINGS
 

@@ -28,9 +28,8 @@ __all__ = [
 Bools = NDArray[np.bool_]
 LEVEL = 0.05
 #: What a winter that kills wood brings at the least: times the new cases that other seasons lead to expect, and the share of
-#: the vines with half or more of their wood dead (our own conventions; in the worlds of tests/calibration 4 times and more,
-#: and more than a third).
-COLD_BRINGS, COLD_HALF_DEAD = 2.0, 0.25
+#: the vines with half or more of their wood dead (our own conventions: with fewer most new cases are not from cold).
+COLD_BRINGS, COLD_HALF_DEAD = 2.0, 0.3
 #: New cases below which the season is not judged, their place is not tested, and cases below which seasons are not compared
 #: (our own conventions).
 FEWEST_NEW, FEWEST_PLACED, FEWEST_COMPARED = 5, 8, 8
@@ -172,7 +171,7 @@ def first_noted(season: BlockSeason, new: Mapping[int, Rate]) -> tuple[State, Fi
         return State.NOTHING_TO_SAY, None
     table = [[own.cases, own.vines - own.cases], [rest.cases, rest.vines - rest.cases]]
     compared = rest.vines >= FEWEST_COMPARED
-    pvalue = float(fisher_exact(table, alternative="greater").pvalue) if compared else float("nan")
+    pvalue = float(fisher_exact(np.array(table), alternative="greater").pvalue) if compared else float("nan")
     facts = FirstNoted(own, rest, pvalue)
     if own.share >= COLD_HALF_DEAD and own.low > 0.1 and (not compared or pvalue <= LEVEL):
         return State.SUDDEN, facts
@@ -215,7 +214,8 @@ def shown_later(season: BlockSeason, new: Mapping[int, Rate]) -> tuple[State, Sh
         if len(later) < len(after):
             continue
         followed = _followed(history, one.numerator, year, later)
-        for cell in map(tuple, np.argwhere(followed).tolist()):
+        for row, station in np.argwhere(followed).tolist():
+            cell = (row, station)
             worse = _worse(written, cell, year, later, training)
             counts[year == season.season][0] += worse
             counts[year == season.season][1] += 1
@@ -267,7 +267,11 @@ def stain_at_cuts(season: BlockSeason) -> StainAtCuts | None:
     cut = stained = 0
     last = season.history.seasons[-1]
     for finding in season.reading.findings:
-        if finding.symptom == "wood_staining" and season.season <= finding.season <= last and season.cases[finding.cell]:
+        if (
+            finding.symptom == "wood_staining"
+            and season.season <= finding.season <= last
+            and season.cases[finding.cell]
+        ):
             cut += 1
             stained += bool(finding.pattern) or (finding.stain_cm or 0.0) > 0
     return StainAtCuts(cut, stained) if cut else None

@@ -78,7 +78,9 @@ def _why(found: WinterSheet) -> list[str]:
         out.append("Weighed together, the signs are as likely with cold as with disease.")
     else:
         one, other = ("cold", "disease") if found.weight > 1 else ("disease", "cold")
-        out.append(f"Weighed together, the signs come {_times(max(found.weight, 1 / found.weight))} more often with {one} than with {other}.")
+        out.append(
+            f"Weighed together, the signs come {_times(max(found.weight, 1 / found.weight))} more often with {one} than with {other}."
+        )
     ordinary = any(sign.state is State.ORDINARY_WINTER for sign in found.signs)
     if ordinary and found.weight >= 1 and found.answer is Answer.CANNOT_TELL:
         out.append("Cold is not named as the cause, because the winter was no colder than others on file.")
@@ -131,14 +133,18 @@ def _step(found: AgainstOthers, state: State) -> str:
 def _cold(found: ColdNight) -> str:
     night = found.night
     spell = f", after {night.warmest_c:.0f} degrees in the ten days before" if night.warm_before else ""
-    words = [f"Coldest night {night.lowest_c:.1f} C on {night.day}, {_HARDNESS[night.hardness]}{spell}: {_rank(found)}."]
+    words = [
+        f"Coldest night {night.lowest_c:.1f} C on {night.day}, {_HARDNESS[night.hardness]}{spell}: {_rank(found)}."
+    ]
     if not found.enough:
         words.append(f"{FEWEST_WINTERS} winters are needed to call one unusual.")
     elif not night.can_kill:
         words.append("That is not cold enough to kill wood of most vines.")
     if found.as_cold:
         quiet = f", and {found.quiet} of them came and went without a jump in new cases" if found.quiet else ""
-        words.append(f"{found.as_cold} other{'s were' if found.as_cold > 1 else ' was'} as cold (within {AS_COLD_C:.0f} degree){quiet}.")
+        words.append(
+            f"{found.as_cold} other{'s were' if found.as_cold > 1 else ' was'} as cold (within {AS_COLD_C:.0f} degree){quiet}."
+        )
     words.append("What kills depends on the cultivar and the week.")
     return " ".join(words)
 
@@ -146,7 +152,9 @@ def _cold(found: ColdNight) -> str:
 def _rank(found: ColdNight) -> str:
     if found.winters == 1:
         return "no other winter is on file to set it beside"
-    ordinal = {1: "the coldest", 2: "the second coldest", 3: "the third coldest"}.get(found.rank, f"number {found.rank} from the coldest")
+    ordinal = {1: "the coldest", 2: "the second coldest", 3: "the third coldest"}.get(
+        found.rank, f"number {found.rank} from the coldest"
+    )
     far = ", by far" if found.rank == 1 and found.far_out else ""
     return f"{ordinal} of {found.winters} winters on file{far}"
 
@@ -162,7 +170,11 @@ def _side(found: OneSide) -> str:
 def _sudden(found: FirstNoted) -> str:
     own, rest = found.own, found.rest
     words = f"Half or more of the wood was dead on {own.cases} of {own.vines} new cases when they were first noted"
-    return f"{words}; in the other seasons on {rest.cases} of {rest.vines}." if rest.vines else f"{words}; other seasons have none to compare."
+    return (
+        f"{words}; in the other seasons on {rest.cases} of {rest.vines}."
+        if rest.vines
+        else f"{words}; other seasons have none to compare."
+    )
 
 
 def _later(found: ShownLater) -> str:

@@ -8,6 +8,7 @@ from enum import Enum
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy.special import stdtr
 
 from trunkwatch.vineyard.calendar import season_of
@@ -32,7 +33,8 @@ AFTER_WARMTH_C, WARM_C, WARM_DAYS = -12.0, 10.0, 10
 #: count as on file (our own conventions).
 FEWEST_WINTERS = 5
 FEWEST_DAYS: Mapping[Hardness, int] = {Hardness.MID_WINTER: 45, Hardness.BEFORE: 14, Hardness.AFTER: 14}
-#: Nights of the fall count for the winter that follows: the harvest year begins 61 days after the fall does.
+#: Nights of the fall count for the winter that follows: the harvest year begins 61 days after the fall does, on the first of a
+#: month.
 _FALL = dt.timedelta(days=61)
 #: A winter within this of another was as cold.
 AS_COLD_C = 1.0
@@ -112,22 +114,25 @@ def winters_on_file(weather: pd.DataFrame, hemisphere: str, through: int) -> tup
     days = weather[weather["t_min_c"].notna()]
     if days.empty:
         return ()
-    dates = [dt.date.fromisoformat(str(day)) for day in days["date"]]
+    months = {text: dt.date.fromisoformat(f"{text}-01") for text in dict.fromkeys(str(day)[:7] for day in days["date"])}
+    placed = {text: (season_of(first + _FALL, hemisphere), _time(first, hemisphere)) for text, first in months.items()}
     frame = pd.DataFrame({
-        "date": dates, "low": days["t_min_c"].to_numpy(dtype=float), "high": days["t_max_c"].to_numpy(dtype=float),
-        "season": [season_of(day + _FALL, hemisphere) for day in dates], "time": [_time(day, hemisphere) for day in dates],
+        "date": days["date"].astype(str).to_numpy(), "low": days["t_min_c"].to_numpy(dtype=float),
+        "high": days["t_max_c"].to_numpy(dtype=float), "season": [placed[str(day)[:7]][0] for day in days["date"]],
+        "time": [placed[str(day)[:7]][1] for day in days["date"]],
     })  # fmt: skip
     frame = frame[(frame["season"] <= through) & frame["time"].notna()].sort_values("date")
     found = []
-    for (season, time), part in frame.groupby(["season", "time"], sort=True):
-        hardness = Hardness(int(time))
+    for _, part in frame.groupby(["season", "time"], sort=True):
+        season, hardness = int(part["season"].iloc[0]), Hardness(int(part["time"].iloc[0]))
         if len(part) < FEWEST_DAYS[hardness]:
             continue
         coldest = part.iloc[int(part["low"].to_numpy().argmin())]
-        day: dt.date = coldest["date"]
-        before = frame[(frame["date"] >= day - dt.timedelta(days=WARM_DAYS)) & (frame["date"] < day)]["high"]
+        day = str(coldest["date"])
+        spell = (dt.date.fromisoformat(day) - dt.timedelta(days=WARM_DAYS)).isoformat()
+        before = frame[(frame["date"] >= spell) & (frame["date"] < day)]["high"]
         warmest = float(before.max()) if before.notna().any() else math.nan
-        found.append(Winter(int(season), hardness, day.isoformat(), float(coldest["low"]), warmest))
+        found.append(Winter(season, hardness, day, float(coldest["low"]), warmest))
     return tuple(found)
 
 
@@ -166,7 +171,7 @@ def _beside(night: Winter, others: list[Winter], jumped: Callable[[int], bool | 
     return ColdNight(night, len(others) + 1, rank, _far_out(night.lowest_c, lows), len(as_cold), quiet, times)
 
 
-def _far_out(low: float, others: np.ndarray) -> bool:
+def _far_out(low: float, others: NDArray[np.float64]) -> bool:
     if others.size + 1 < FEWEST_WINTERS:
         return False
     swing = max(float(others.std(ddof=1)), 0.5) * math.sqrt(1 + 1 / others.size)

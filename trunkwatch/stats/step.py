@@ -156,12 +156,15 @@ def season_against_others(
     others = np.flatnonzero((n > 0) & (times != year))
     if others.size < FEWEST_OTHERS or not n[at]:
         reason = f"{others.size} other seasons with vines at risk, {FEWEST_OTHERS} are needed"
-        return AgainstOthers(int(k[at]), *[math.nan] * 6, int(others.size), reason)
+        nan = math.nan
+        return AgainstOthers(int(k[at]), nan, nan, nan, nan, nan, nan, int(others.size), reason)
     expected, t, degrees = _stands_out(k, n, times, others, at)
     middle = math.sqrt(expected + 0.375)
     spread = (math.sqrt(k[at] + 0.375) - middle) / t if t else 0.5
     reach = float(stdtrit(degrees, 0.95))
-    low, high = (max(math.sqrt(k[at] + 0.375) + side * reach * spread, 0.0) ** 2 / (expected + 0.375) for side in (-1, 1))
+    low, high = (
+        max(math.sqrt(k[at] + 0.375) + side * reach * spread, 0.0) ** 2 / (expected + 0.375) for side in (-1, 1)
+    )
     shift = (math.sqrt(brings * expected + 0.375) - middle) / spread
     return AgainstOthers(
         int(k[at]), expected, float(k[at]) / expected, low, high, max(float(stdtr(degrees, -t)), 1e-12),

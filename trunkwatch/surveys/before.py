@@ -1,12 +1,13 @@
 """Before a survey: how many vines, in which rows."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.errors import RecordError
-from trunkwatch.history import Condition, rate
+from trunkwatch.history import MATURE_LIVING, Condition, rate
 from trunkwatch.stats.row_sample import RowsAlike, rows_alike, rows_for_doubling, rows_for_margin
 from trunkwatch.stats.sample_size import rows_to_walk, vines_to_detect, zero_limit
 
@@ -76,7 +77,7 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
     Raises
     ------
     RecordError
-        If no season counts, so that nothing is known of the rows.
+        If the season does not count, or no vine was looked at in it, so that nothing is known of the rows.
     """
     history = season.history
     if season.season not in history.counted_seasons:
@@ -86,8 +87,12 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
             "the next one, --season takes another"
         )
     found = rate(history, "annual", season.season)
+    if not found.vines:
+        raise RecordError(
+            f"block {history.block!r}, season {season.season}: no mature living vine was looked at; --season takes another"
+        )
     cases, looked = found.numerator.sum(axis=1), found.denominator.sum(axis=1)
-    standing = np.isin(history.condition[season.index], (Condition.EMPTY, Condition.DEAD), invert=True) & history.grid.exists
+    standing = np.isin(history.condition[season.index], (*MATURE_LIVING, Condition.NOT_SEEN))
     here = np.flatnonzero(standing.any(axis=1))
     vines = int(standing.sum())
 
@@ -98,16 +103,23 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
         chosen = here[list(plan.rows)]
         return RowsToWalk(tuple(history.grid.rows[k] for k in chosen), int(standing[chosen].sum()), plan.every)
 
-    shared = {"block": history.block, "last": season.season, "margin": margin, "rows": int(here.size), "vines": vines}
-    if not 0 < found.cases < found.vines:
-        needed = vines_to_detect(SHARE_TO_FIND, block=vines) if not found.cases and vines else None
-        rows = None if needed is None else -(-needed * here.size // vines)
-        open_ = zero_limit(found.vines) if found.vines and not found.cases else 1.0
-        return SurveyPlan(**shared, alike=None, within_margin=None, doubling=None, to_find=walk(rows), at_most=open_)
-    alike = rows_alike(cases, looked)
-    alike = RowsAlike(alike.share, alike.rho, vines / here.size, alike.design_effect, int(here.size))
-    before = min(int((looked > 0).sum()), alike.rows)
+    alike = to_find = None
+    at_most = 0.0
+    if 0 < found.cases < found.vines:
+        likeness = rows_alike(cases, looked)
+        alike = RowsAlike(likeness.share, likeness.rho, vines / here.size, likeness.design_effect, int(here.size))
+    else:
+        to_find = _to_find(vines, int(here.size)) if not found.cases else None
+        at_most = 1.0 if found.cases else zero_limit(found.vines)
+    before = min(int((looked > 0).sum()), int(here.size))
     return SurveyPlan(
-        **shared, alike=alike, within_margin=walk(rows_for_margin(alike, margin)),
-        doubling=walk(rows_for_doubling(alike, before)), to_find=None, at_most=0.0,
+        block=history.block, last=season.season, margin=margin, rows=int(here.size), vines=vines, alike=alike, at_most=at_most,
+        within_margin=walk(rows_for_margin(alike, margin) if alike else None),
+        doubling=walk(rows_for_doubling(alike, before) if alike else None), to_find=walk(to_find),
     )  # fmt: skip
+
+
+def _to_find(vines: int, rows: int) -> int | None:
+    """Rows in which a case would be found; None where not even the whole block is enough."""
+    needed = vines_to_detect(SHARE_TO_FIND, block=vines) if vines else None
+    return None if needed is None else math.ceil(needed * rows / vines)
