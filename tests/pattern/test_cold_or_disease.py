@@ -8,12 +8,15 @@ import pytest
 from calibration.winter_on_worlds import block_of, made_weather, opened, with_weather
 
 from trunkwatch.block import load
+from trunkwatch.block.opening import laid_out
+from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.pattern.cold_or_disease import Answer, Sign, Speaks, _answer, winter_sheet
 from trunkwatch.pattern.cold_signs import ShownLater, _later_says
 from trunkwatch.pattern.cold_weights import DECIDES, MOST, WEIGHTS, State, weight
 from trunkwatch.pattern.winter_words import sign_words, winter_sentences
 from trunkwatch.pattern.winters import Hardness, Winter, cold_night, winters_on_file
 from trunkwatch.stats.incidence import incidence
+from trunkwatch.vineyard.records import standing, with_ids
 from trunkwatch.vineyard.tables import empty_frame, frame_of
 
 
@@ -106,7 +109,8 @@ def signs(*states):
     ([State.STRIPED_LEAVES], Answer.CANNOT_TELL),
     ([State.STRIPED_LEAVES, State.NO_JUMP], Answer.DISEASE),
     ([State.JUMP, State.SUDDEN, State.STRIPED_LEAVES, State.WORSE_LATER], Answer.BOTH),
-    ([State.SUDDEN, State.GROWN_OVER, State.STRIPED_LEAVES, State.SLOW], Answer.CANNOT_TELL),
+    ([State.JUMP, State.GROWN_OVER, State.STRIPED_LEAVES, State.WORSE_LATER], Answer.CANNOT_TELL),
+        ([State.SUDDEN, State.GROWN_OVER, State.STRIPED_LEAVES, State.WORSE_LATER], Answer.CANNOT_TELL),
     ([], Answer.CANNOT_TELL),
 ])  # fmt: skip
 def test_signs_are_weighed_together(states, answer):
@@ -161,6 +165,35 @@ def test_a_sheet_at_the_time_knows_nothing_of_later_years(pytestconfig):
     assert stain[0] is None or stain[0].cuts < stain[1].cuts
     assert {one.state for one in at_the_time.signs if one.name == "later"} == {State.NOTHING_TO_SAY}
     assert (at_the_time.later > 0, later.later > 0) == (False, True)
+
+
+def test_young_vines_and_cultivars_are_said_and_weigh_nothing():
+    rows = [{"block": "B", "row": str(n + 1), "row_order": n + 1, "first": 1, "last": 20,
+             "cultivar": "one" if n < 5 else "other"} for n in range(10)]  # fmt: skip
+    planted = [{"block": "B", "row": "1", "position": str(k + 1), "planted": "2021-04-10"} for k in range(10)]
+    surveys = [{"survey": f"w{year}", "block": "B", "date": f"{year}-02-10", "look": "dormant", "covered": "1..10"}
+               for year in range(2018, 2023)]  # fmt: skip
+    dead = [{"block": "B", "row": str(r), "position": str(k), "date": "2022-02-10", "symptom": "dead_arm", "arm": "start",
+             "percent": 80} for r, k in [(1, 2), (1, 3), *((row, 5) for row in range(2, 9))]]  # fmt: skip
+    line = {
+        "block": "B",
+        "row_spacing_m": 2.5,
+        "vine_spacing_m": 1.2,
+        "training": "bilateral",
+        "planted": 2000,
+        "hemisphere": "north",
+    }
+    tables = {"rows": rows, "plants": planted, "surveys": surveys, "symptoms": dead, "work": []}
+    frames = {name: standing(with_ids(name, frame_of(name, made))) for name, made in tables.items()}
+    grid, placed, records = laid_out(BlockRecords(block=line, **frames))
+    sheet = winter_sheet(opened(read_block(records, grid), placed, 2022, 2022), empty_frame("weather"))
+    by_name = {one.name: one for one in sheet.signs}
+    assert sheet.new == 7
+    assert (by_name["young"].facts.share.cases, by_name["young"].facts.share.vines) == (2, 10)
+    assert by_name["cultivar"].facts.shares == (("one", 4, 90), ("other", 3, 100))
+    assert {by_name[name].speaks for name in ("young", "cultivar")} == {Speaks.NEITHER}
+    assert "2 of 10 vines under three years show dead wood." in sign_words(by_name["young"])
+    assert "By cultivar: one 4 of 90, other 3 of 100" in sign_words(by_name["cultivar"])
 
 
 def test_every_sentence_stands_for_what_was_found(pytestconfig):

@@ -20,6 +20,7 @@ from trunkwatch.pattern.cold_signs import (
     ShownLater,
     StainAtCuts,
     StripedLeaves,
+    YoungVines,
     by_cultivar,
     by_side,
     first_noted,
@@ -29,6 +30,7 @@ from trunkwatch.pattern.cold_signs import (
     stain_at_cuts,
     step_up,
     striped_leaves,
+    young_vines,
 )
 from trunkwatch.pattern.cold_weights import DECIDES, State, weight
 from trunkwatch.pattern.winters import ColdNight, cold_night, winters_on_file
@@ -58,16 +60,8 @@ class Answer(StrEnum):
 ANSWERS = tuple(Answer)
 
 SignFacts = (
-    AgainstOthers
-    | ColdNight
-    | OneSide
-    | StripedLeaves
-    | FirstNoted
-    | ByCultivar
-    | ShownLater
-    | StainAtCuts
-    | NewNearOld
-)
+    AgainstOthers | ColdNight | OneSide | StripedLeaves | FirstNoted | ByCultivar | YoungVines | ShownLater | StainAtCuts | NewNearOld
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +71,7 @@ class Sign:
     Attributes
     ----------
     name : str
-        step, cold, low ground, leaves, sudden, cultivar, later, stain or neighbours.
+        step, cold, low ground, leaves, sudden, young, cultivar, later, stain or neighbours.
     state : State
         What was found, as a code.
     weight : float
@@ -164,26 +158,31 @@ def _of_new_cases(season: BlockSeason, new: dict[int, Rate]) -> list[Sign]:
         stain,
     ]
     shares = by_cultivar(season, cases, own.denominator)
-    return [*signs, *([_sign("cultivar", State.NOTHING_TO_SAY, shares)] if shares is not None else [])]
+    plain = {
+        "cultivar": shares,
+        "young": young_vines(season),
+    }  # no vineyard of known truth has them with cold: no weight
+    return [*signs, *(_sign(name, State.NOTHING_TO_SAY, facts) for name, facts in plain.items() if facts is not None)]
 
 
 def _answer(signs: Sequence[Sign], new: int | None) -> Answer:
     """Weigh the signs together; no sign decides by itself, and an ordinary winter is no cold winter.
 
-    Where the signs for each weigh enough by themselves and not enough against each other, and new cases jumped, both fit.
+    Both fit where the signs for each weigh enough by themselves and not enough against each other, new cases jumped, and much was
+    dead at once.
     """
     if new is None or new < FEWEST_NEW:
         return Answer.CANNOT_TELL
     cold = math.prod(one.weight for one in signs if one.speaks is Speaks.COLD)
     disease = 1 / math.prod(one.weight for one in signs if one.speaks is Speaks.DISEASE)
     states = {one.state for one in signs}
-    ordinary, jumped = State.ORDINARY_WINTER in states, State.JUMP in states
+    ordinary, at_once = State.ORDINARY_WINTER in states, {State.JUMP, State.SUDDEN} <= states
     near = 1 + 1e-9  # of products of weights
     if cold / disease * near >= DECIDES:
         return Answer.CANNOT_TELL if ordinary else Answer.COLD
     if disease / cold * near >= DECIDES:
         return Answer.DISEASE
-    both = jumped and not ordinary and min(cold, disease) * near >= DECIDES
+    both = at_once and not ordinary and min(cold, disease) * near >= DECIDES
     return Answer.BOTH if both else Answer.CANNOT_TELL
 
 

@@ -10,7 +10,7 @@ from scipy.stats import fisher_exact
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.block.vine_now import share_dead
-from trunkwatch.history import BlockHistory, Rate, rate
+from trunkwatch.history import BlockHistory, Condition, Rate, rate
 from trunkwatch.history.places import Cell
 from trunkwatch.history.written import Finding
 from trunkwatch.pattern.cold_weights import State
@@ -21,8 +21,9 @@ from trunkwatch.stats.new_near_old import NewNearOld
 from trunkwatch.stats.step import AgainstOthers, season_against_others
 
 __all__ = [
-    "COLD_BRINGS", "FEWEST_NEW", "ByCultivar", "FirstNoted", "OneSide", "ShownLater", "StainAtCuts", "StripedLeaves", "by_cultivar",
-    "by_side", "first_noted", "near_cases", "new_by_season", "shown_later", "stain_at_cuts", "step_up", "striped_leaves",
+    "COLD_BRINGS", "FEWEST_NEW", "ByCultivar", "FirstNoted", "OneSide", "ShownLater", "StainAtCuts", "StripedLeaves", "YoungVines",
+    "by_cultivar", "by_side", "first_noted", "near_cases", "new_by_season", "shown_later", "stain_at_cuts", "step_up",
+    "striped_leaves", "young_vines",
 ]  # fmt: skip
 
 Bools = NDArray[np.bool_]
@@ -71,6 +72,13 @@ class ByCultivar:
 
     shares: tuple[tuple[str, int, int], ...]
     pvalue: float
+
+
+@dataclass(frozen=True, slots=True)
+class YoungVines:
+    """Vines under three years with dead wood noted in the season, of those looked at."""
+
+    share: Incidence
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +206,16 @@ def by_cultivar(season: BlockSeason, new: Bools, risk: Bools) -> ByCultivar | No
     share = cases.sum() / vines.sum()
     statistic = float((((cases - vines * share) ** 2) / (vines * share * (1 - share))).sum())
     return ByCultivar(tuple(counted), float(chdtrc(len(counted) - 1, statistic)))
+
+
+def young_vines(season: BlockSeason) -> YoungVines | None:
+    """Count young vines with dead wood noted in the season; None where few were looked at."""
+    young = season.history.condition[season.index] == Condition.YOUNG
+    if young.sum() < FEWEST_COMPARED:
+        return None
+    written = _findings(season.history, season.season)
+    dead = sum(any(one.lasting for one in found) for found in _is_new(young, written))
+    return YoungVines(incidence(dead, int(young.sum())))
 
 
 def shown_later(season: BlockSeason, new: Mapping[int, Rate]) -> tuple[State, ShownLater | None]:

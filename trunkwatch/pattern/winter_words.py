@@ -14,6 +14,7 @@ from trunkwatch.pattern.cold_signs import (
     ShownLater,
     StainAtCuts,
     StripedLeaves,
+    YoungVines,
 )
 from trunkwatch.pattern.cold_weights import State
 from trunkwatch.pattern.place_words import gradient_sentence
@@ -109,6 +110,8 @@ def sign_words(sign: Sign) -> str:
         case ByCultivar(shares, pvalue):
             listed = ", ".join(f"{name} {cases} of {vines}" for name, cases, vines in shares)
             return f"By cultivar: {listed} ({p_words(pvalue)}). Tender cultivars suffer first from cold; some are also prone to disease."
+        case YoungVines(share):
+            return f"{share.cases} of {share.vines} vines under three years show dead wood. Cold takes young and old alike; trunk disease seldom shows on young vines."
         case ShownLater():
             return _later(sign.facts)
         case StainAtCuts(cuts, stained):
