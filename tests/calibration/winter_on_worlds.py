@@ -35,8 +35,10 @@ from calibration.worlds import WORLDS, frames_of
 from trunkwatch.block.opening import BlockSeason, laid_out
 from trunkwatch.history import BlockRecords, build_history, read_block
 from trunkwatch.pattern.cold_or_disease import ANSWERS, Answer, WinterSheet, _answer, _cold, winter_sheet
-from trunkwatch.pattern.cold_signs import FEWEST_NEW, new_by_season
+from trunkwatch.pattern.cold_signs import FEWEST_NEW, new_by_season, step_says
 from trunkwatch.pattern.cold_weights import MOST, State, weight
+from trunkwatch.pattern.winters import ColdNight
+from trunkwatch.stats.step import AgainstOthers
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import standing
 from trunkwatch.vineyard.tables import frame_of, records_of
@@ -148,10 +150,17 @@ def all_sheets(names: Iterable[str], blocks: int, keep: Path | None) -> list[tup
 
 
 def weighed(sheet: WinterSheet) -> WinterSheet:
-    """Return the sheet with what its signs weigh now."""
-    signs = [
-        one if one.state is State.UNUSUAL_WINTER else replace(one, weight=weight(one.state)) for one in sheet.signs
-    ]
+    """Return the sheet with what its signs say and weigh now, from what was found."""
+    signs = []
+    for sign in sheet.signs:
+        facts = sign.facts
+        state = step_says(facts) if isinstance(facts, AgainstOthers) else sign.state
+        night = (
+            {"winters": facts.winters, "times": facts.times, "far_out": facts.far_out}
+            if isinstance(facts, ColdNight)
+            else {}
+        )
+        signs.append(replace(sign, state=state, weight=weight(state, **night)))
     return replace(sheet, signs=tuple(signs), answer=_answer(signs, sheet.new))
 
 

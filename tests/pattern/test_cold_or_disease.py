@@ -11,11 +11,12 @@ from trunkwatch.block import load
 from trunkwatch.block.opening import laid_out
 from trunkwatch.history import BlockRecords, read_block
 from trunkwatch.pattern.cold_or_disease import Answer, Sign, Speaks, _answer, winter_sheet
-from trunkwatch.pattern.cold_signs import ShownLater, _later_says
+from trunkwatch.pattern.cold_signs import COLD_BRINGS, ShownLater, _later_says, step_says
 from trunkwatch.pattern.cold_weights import DECIDES, MOST, WEIGHTS, State, weight
 from trunkwatch.pattern.winter_words import sign_words, winter_sentences
 from trunkwatch.pattern.winters import Hardness, Winter, cold_night, winters_on_file
 from trunkwatch.stats.incidence import incidence
+from trunkwatch.stats.step import season_against_others
 from trunkwatch.vineyard.records import standing, with_ids
 from trunkwatch.vineyard.tables import empty_frame, frame_of
 
@@ -45,7 +46,10 @@ def test_an_ordinary_winter_of_minus_21_speaks_for_nothing():
     assert weight(State.ORDINARY_WINTER) == 1
     coldest = cold_night(winters(-16, -18, -15, -17, -21, -16), 2014, never)
     assert (coldest.rank, coldest.unusual) == (1, True)
-    assert weight(State.UNUSUAL_WINTER, winters=6, far_out=False) == 6  # any of six is the coldest by chance
+    assert (
+        weight(State.UNUSUAL_WINTER, winters=6, times=3) == 2
+    )  # any of six is the coldest by chance, at three times of the winter
+    assert weight(State.UNUSUAL_WINTER, winters=60) == weight(State.UNUSUAL_WINTER, winters=6, far_out=True) == 5
     far = cold_night(winters(-16, -18, -15, -17, -31, -16), 2014, never)
     assert far.far_out
     assert not coldest.far_out
@@ -117,6 +121,21 @@ def test_signs_are_weighed_together(states, answer):
     assert _answer(signs(*states), 20) is answer
     assert _answer(signs(*states), 4) is Answer.CANNOT_TELL
     assert _answer(signs(*states), None) is Answer.CANNOT_TELL
+
+
+def test_no_jump_speaks_only_where_its_limits_rule_out_what_cold_brings():
+    years = list(range(2010, 2018))
+    ruled_out = season_against_others([40, 42, 37, 41, 38, 40, 39, 38], [800] * 8, years, 2017, brings=COLD_BRINGS)
+    assert step_says(ruled_out) is State.NO_JUMP
+    words = sign_words(Sign("step", State.NO_JUMP, 0.1, ruled_out))
+    assert (
+        "That rules out 3 times as many; a winter that brought 3 times as many would have stood out in 100 of 100"
+        in words
+    )
+    few = season_against_others([1, 0, 2, 1, 0, 1, 1, 1], [800] * 8, years, 2017, brings=COLD_BRINGS)
+    assert few.pvalue > 0.2
+    assert step_says(few) is State.NOTHING_TO_SAY
+    assert "does not rule one out" in sign_words(Sign("step", State.NOTHING_TO_SAY, 1.0, few))
 
 
 def test_what_comes_later_speaks_only_where_its_limits_do():

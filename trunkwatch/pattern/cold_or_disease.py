@@ -12,8 +12,8 @@ from trunkwatch.block.opening import BlockSeason
 from trunkwatch.block.vine_now import vine_now
 from trunkwatch.history import Rate
 from trunkwatch.pattern.cold_signs import (
-    COLD_BRINGS,
     FEWEST_NEW,
+    JUMP,
     ByCultivar,
     FirstNoted,
     OneSide,
@@ -199,9 +199,8 @@ def _cold(season: BlockSeason, weather: pd.DataFrame, new: dict[int, Rate]) -> S
             [one.vines for one in rest.values()],
             list(rest),
             year,
-            brings=COLD_BRINGS,
         )
-        return None if found.reason else found.ratio >= COLD_BRINGS
+        return None if found.reason else found.ratio >= JUMP
 
     night = cold_night(winters, season.season, jumped)
     if night is None or not night.enough:

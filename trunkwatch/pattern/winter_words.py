@@ -129,7 +129,7 @@ def _step(found: AgainstOthers, state: State) -> str:
         return f"New cases jumped: {counts} ({p_words(found.pvalue)})."
     power = f"a winter that brought {COLD_BRINGS:.0f} times as many would have stood out in {100 * found.power:.0f} of 100 records like this one"
     if state is State.NO_JUMP:
-        return f"New cases did not jump: {counts}. That rules out twice as many; {power}."
+        return f"New cases did not jump: {counts}. That rules out {COLD_BRINGS:.0f} times as many; {power}."
     return f"New cases: {counts}. That is no clear jump, and does not rule one out; {power}."
 
 
