@@ -49,6 +49,17 @@ OWN, BEFORE = "its own", "its own, the winter before"
 WINTERS = ("none on file", "ordinary", "one of -31 C that killed nothing")
 
 
+#: Questions by weather on file and seasons later, and how the table calls them.
+COLD_HEADS = {
+    (BEFORE, 0): "the winter before, at the time",
+    **{(OWN, k): f"{k} later" if k else "at the time" for k in AFTER},
+}
+OTHER_HEADS = {
+    **{(winters, 0): f"at the time, winters: {winters}" for winters in WINTERS},
+    **{(WINTERS[0], k): f"{k} later" for k in AFTER if k},
+}  # fmt: skip
+
+
 class Asked(NamedTuple):
     """One question: world, block, seasons later, and which weather is on file."""
 
@@ -165,21 +176,28 @@ def weighed(sheet: WinterSheet) -> WinterSheet:
 
 
 def print_answers(found: list[tuple[Asked, WinterSheet | None]]) -> None:
-    """Print a line a world, weather and time, and the worst at the end."""
-    counts: dict[tuple[str, str, int], Counter[Answer]] = defaultdict(Counter)
+    """Print a line a world, each cell cold, disease, both and cannot tell in %, and the worst at the end."""
+    counts: dict[str, dict[tuple[str, int], Counter[Answer]]] = defaultdict(lambda: defaultdict(Counter))
     for asked, sheet in found:
-        counts[asked.world, asked.winters, asked.later][sheet.answer if sheet else Answer.CANNOT_TELL] += 1
-    print("| world | winters on file | seasons later | " + " | ".join(ANSWERS) + " | wrong |")
-    print("|---|---|---|" + "---|" * (len(ANSWERS) + 1))
+        said = counts[asked.world][asked.winters, asked.later]
+        said[sheet.answer if sheet else Answer.CANNOT_TELL] += 1
+    print(f"Blocks of each world: {len({asked.seed for asked, _ in found})}. Cells: {', '.join(ANSWERS)}\n")
     worst = []
-    for (world, winters, later), said in counts.items():
-        many = said.total()
-        missed = sum(number for answer, number in said.items() if wrong(world, winters, answer))
-        worst.append((100 * missed / many, world, winters, later))
-        print(f"| {world} | {winters} | {later} | " + " | ".join(f"{100 * said[a] / many:.0f}" for a in ANSWERS)
-              + f" | {100 * missed / many:.0f} |")  # fmt: skip
+    for heads in (COLD_HEADS, OTHER_HEADS):
+        print(f"| world | {' | '.join(heads.values())} | wrong at most |\n|---|{'---|' * (len(heads) + 1)}")
+        for world, asked_ in counts.items():
+            if set(asked_) != set(heads):
+                continue
+            missed = {
+                head: 100 * sum(n for answer, n in said.items() if wrong(world, head[0], answer)) / said.total()
+                for head, said in asked_.items()
+            }
+            worst += [(share, world, *head) for head, share in missed.items()]
+            cells = [" ".join(f"{100 * asked_[head][a] / asked_[head].total():.0f}" for a in ANSWERS) for head in heads]
+            print(f"| {world} | {' | '.join(cells)} | {max(missed.values()):.1f} |")
+        print()
     top = max(worst)
-    print(f"\nWrong at most {top[0]:.1f} % ({top[1]}, {top[2]}, {top[3]} seasons later); "
+    print(f"Wrong at most {top[0]:.1f} % ({top[1]}, {top[2]}, {top[3]} seasons later); "
           f"mean {np.mean([one[0] for one in worst]):.2f} %")  # fmt: skip
 
 
