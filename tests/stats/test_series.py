@@ -6,7 +6,7 @@ import pytest
 from trunkwatch.stats.history_shuffle import all_seasons
 from trunkwatch.stats.join_count import join_count
 from trunkwatch.stats.new_near_old import near_old_orders, new_near_old, shifted_near_old
-from trunkwatch.stats.step import one_season_step
+from trunkwatch.stats.step import one_season_step, season_against_others
 
 
 def test_a_step_is_found_and_a_slow_rise_is_none():
@@ -23,6 +23,37 @@ def test_steps_are_rare_in_even_seasons():
     rng = np.random.default_rng(2)
     hits = sum(one_season_step(rng.poisson(8, 8), np.full(8, 400)).pvalue <= 0.05 for _ in range(400))
     assert hits <= 32  # P(more of 400 at 5 %) is 0.007
+
+
+def test_one_season_against_the_others_and_what_its_limits_exclude():
+    years, vines = list(range(2010, 2018)), [800] * 8
+    jump = season_against_others([10, 9, 12, 11, 8, 10, 9, 60], vines, years, 2017)
+    assert jump.expected == pytest.approx(9.4, abs=1)
+    assert jump.low > 2
+    assert jump.pvalue < 0.001
+    quiet = season_against_others([60, 62, 57, 61, 58, 60, 59, 58], vines, years, 2017)
+    assert quiet.high < 2  # twice as many is ruled out
+    assert quiet.power > 0.95
+    open_ = season_against_others([1, 0, 2, 1, 0, 1, 1, 1], vines, years, 2017)
+    assert open_.pvalue > 0.2
+    assert open_.high > 2  # and yet nothing is ruled out
+    assert open_.power < 0.5
+    with pytest.raises(ValueError, match="year is 2030: one of 2010, 2011"):
+        season_against_others([1] * 8, vines, years, 2030)
+    assert (
+        season_against_others([1, 2], [9, 9], [2010, 2011], 2010).reason
+        == "1 other seasons with vines at risk, 3 are needed"
+    )
+
+
+def test_the_power_of_one_season_is_how_often_it_comes_out():
+    rng, years = np.random.default_rng(5), list(range(8))
+    rows = [[*rng.poisson(10, 7), rng.poisson(20)] for _ in range(400)]
+    found = [season_against_others(row, [900] * 8, years, 7, brings=2.0) for row in rows]
+    seen = np.mean([one.pvalue <= 0.05 for one in found])
+    assert seen == pytest.approx(np.mean([one.power for one in found]), abs=0.12)
+    calm = [season_against_others(rng.poisson(10, 8), [900] * 8, years, 7).pvalue <= 0.05 for _ in range(400)]
+    assert np.mean(calm) < 0.08
 
 
 def test_all_seasons_counts_each_as_join_count_does(grid_a, gap_mask, grid_n):

@@ -23,6 +23,7 @@ COMMANDS = {
     "answer": "How bad, worse or not, spreading or not, and this winter's list.",
     "incidence": "Show the rates of a block by season.",
     "pattern": "Test whether cases cluster or are scattered by chance.",
+    "before": "Before a survey: which rows to walk, and when spread could be told.",
     "forecast": "Say what to expect of the next season, back-test beside it.",
     "plan": "Decide: strategies in money, and what to do with each vine this winter.",
     "winter": "Winter or disease: the signs of a season and what they speak for.",

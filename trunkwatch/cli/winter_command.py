@@ -23,6 +23,9 @@ from trunkwatch.cli.options import (
 def command(vineyard: Path, block: str | None, season: int | None, definition: str | None, as_json: bool) -> None:
     """Winter or disease: every sign of a season with what it speaks for.
 
+    The winter is set beside the others on file (weather.csv), the new cases beside those of other seasons. Signs that come more
+    often with one than with the other are weighed together; where they do not weigh enough it says so.
+
     \b
     Example:
       trunkwatch winter sample_blocks --block Hollow --season 2021
@@ -40,7 +43,9 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
         found = winter_sheet(replace(loaded, season=wanted), store.frame("weather", loaded.history.block))
     if as_json:
         emit_json({"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
-                   "signs": [{"name": one.name, "speaks": one.speaks, "text": sign_words(one)} for one in found.signs]})  # fmt: skip
+                   "new_cases": found.new, "later_seasons": found.later, "cold_over_disease": found.weight,
+                   "signs": [{"name": one.name, "speaks": one.speaks, "found": one.state, "cold_over_disease": one.weight,
+                              "text": sign_words(one)} for one in found.signs]})  # fmt: skip
         return
     click.echo(f"Block {found.block}: winter or disease")
     for sentence in winter_sentences(found):

@@ -1,31 +1,43 @@
-"""Winter or disease: one sheet for a block and season, every sign with what it speaks for, and an answer that may be "cannot tell"."""
+"""Winter or disease: one sheet for a block and season, every sign with what it weighs, and an answer that may be "cannot tell"."""
 
-import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum, StrEnum
+from enum import StrEnum
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
-from scipy.special import chdtrc
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.block.vine_now import vine_now
-from trunkwatch.history import BlockHistory, rate
-from trunkwatch.pattern.gradients import BlockGradient, block_gradients
-from trunkwatch.pattern.near_old import near_old_pattern
-from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.history import Rate
+from trunkwatch.pattern.cold_signs import (
+    FEWEST_NEW,
+    JUMP,
+    ByCultivar,
+    FirstNoted,
+    OneSide,
+    ShownLater,
+    StainAtCuts,
+    StripedLeaves,
+    YoungVines,
+    by_cultivar,
+    by_side,
+    first_noted,
+    near_cases,
+    new_by_season,
+    shown_later,
+    stain_at_cuts,
+    step_up,
+    striped_leaves,
+    young_vines,
+)
+from trunkwatch.pattern.cold_weights import DECIDES, State, weight
+from trunkwatch.pattern.winters import ColdNight, cold_night, winters_on_file
 from trunkwatch.stats.new_near_old import NewNearOld
-from trunkwatch.stats.step import Step, one_season_step
-from trunkwatch.vineyard.calendar import season_bounds
-from trunkwatch.vineyard.codes import COME_AND_GO
+from trunkwatch.stats.step import AgainstOthers, season_against_others
 
-__all__ = [
-    "ANSWERS", "Answer", "ByCultivar", "ColdNight", "Hardness", "InOneStep", "LowGround", "ShownLater", "Sign", "Speaks",
-    "StainAtCuts", "WinterSheet", "winter_sheet",
-]  # fmt: skip
+__all__ = ["ANSWERS", "Answer", "Sign", "Speaks", "WinterSheet", "winter_sheet"]
 
 
 class Speaks(StrEnum):
@@ -45,108 +57,62 @@ class Answer(StrEnum):
     CANNOT_TELL = "cannot tell"
 
 
-class Hardness(Enum):
-    """When in the hardening of vines a night was cold."""
-
-    MID_WINTER = 1
-    BEFORE = 2
-    AFTER = 3
-
-
 ANSWERS = tuple(Answer)
-LEVEL = 0.05
-#: Below this a mid-winter night can kill buds and wood of tender cultivars (half of primary buds at -15 to -25 C at
-#: deepest hardiness: Dami 2014, HortScience conference; read in abstract). Hardy cultivars stand far more.
-COLD_C = -15.0
-#: New cases below which nothing is said on where they lie, and on whether beside earlier ones (our own conventions).
-FEWEST_PLACED, FEWEST_NEAR = 8, 5
-#: Vines on each side below which later symptoms are not compared (our own convention).
-FEWEST_LATER = 8
 
-
-@dataclass(frozen=True, slots=True)
-class InOneStep:
-    """New cases of all seasons; `here`: this season stands out."""
-
-    found: Step
-    here: bool
-
-
-@dataclass(frozen=True, slots=True)
-class ColdNight:
-    """The coldest night, and the warmest of the ten days before it (nan where not written)."""
-
-    day: str
-    lowest_c: float
-    hardness: Hardness
-    warmest_c: float
-
-    @property
-    def warm_before(self) -> bool:
-        """Whether a spell of ten degrees or more went before."""
-        return self.warmest_c >= 10
-
-
-@dataclass(frozen=True, slots=True)
-class LowGround:
-    """Towards which side new cases lie; None towards none."""
-
-    gradient: BlockGradient | None
-
-
-@dataclass(frozen=True, slots=True)
-class ByCultivar:
-    """New cases over vines at risk of each cultivar, and the p of equal shares."""
-
-    shares: tuple[tuple[str, int, int], ...]
-    pvalue: float
-
-
-@dataclass(frozen=True, slots=True)
-class ShownLater:
-    """Vines that came in the season and showed again within two counted seasons, and those of other seasons."""
-
-    own: Incidence
-    rest: Incidence
-
-    @property
-    def compared(self) -> bool:
-        """Whether both are enough vines to compare."""
-        return self.own.vines >= FEWEST_LATER and self.rest.vines >= FEWEST_LATER
-
-
-@dataclass(frozen=True, slots=True)
-class StainAtCuts:
-    """Cuts into vines that show, and those with stain."""
-
-    cuts: int
-    stained: int
-
-
-SignFacts = InOneStep | ColdNight | LowGround | ByCultivar | ShownLater | StainAtCuts | NewNearOld
+SignFacts = (
+    AgainstOthers | ColdNight | OneSide | StripedLeaves | FirstNoted | ByCultivar | YoungVines | ShownLater | StainAtCuts | NewNearOld
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """One sign: what was found (None where nothing can be said), and what it speaks for.
+    """One sign: what was found (None where nothing can be said), and what it weighs.
 
-    `name` is step, cold, low ground, cultivar, later, stain or neighbours.
+    Attributes
+    ----------
+    name : str
+        step, cold, low ground, leaves, sudden, young, cultivar, later, stain or neighbours.
+    state : State
+        What was found, as a code.
+    weight : float
+        How many times more often this comes with cold than with disease: above 1 for cold, below for disease.
     """
 
     name: str
-    speaks: Speaks
+    state: State
+    weight: float
     facts: SignFacts | None
+
+    @property
+    def speaks(self) -> Speaks:
+        """What it speaks for."""
+        if self.weight > 1:
+            return Speaks.COLD
+        return Speaks.DISEASE if self.weight < 1 else Speaks.NEITHER
 
 
 @dataclass(frozen=True, slots=True)
 class WinterSheet:
-    """All signs of a season, the answer, and which vines to cut and look at next."""
+    """All signs of a season, the answer, and which vines to cut and look at next.
+
+    Attributes
+    ----------
+    new : int or None
+        New cases of the season; None where the season has no rate of them.
+    weight : float
+        All weights multiplied.
+    later : int
+        Compared seasons after it that are on file.
+    """
 
     block: str
     season: int
     answer: Answer
     signs: tuple[Sign, ...]
     look_at: tuple[tuple[str, int, str], ...]  # row, position, and when it was last seen as a case
+    new: int | None
+    weight: float
+    later: int
 
 
 def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
@@ -155,146 +121,91 @@ def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
     Parameters
     ----------
     season : BlockSeason
-        The block up to the season in question.
+        The block; its history may reach beyond the season in question.
     weather : DataFrame
         The `weather` table; may be empty.
     """
-    history = season.history
-    new = rate(history, "new", season.season) if season.season in history.compared_seasons else None
-    signs = [
-        *_step(history, season.season), *_cold(weather, season), *_where(history, season, new.numerator if new else None),
-        *_cultivars(season, new.numerator if new else None, new.denominator if new else None), *_again(history, season),
-        *_stain(season), *_near(history, season),
-    ]  # fmt: skip
+    history, new = season.history, new_by_season(season.history)
+    own = new.get(season.season)
+    signs = [_cold(season, weather, new), *_of_new_cases(season, new)]
     cases = season.cases & season.vines
-    chosen = np.argwhere(cases & (new.numerator if new else cases)).tolist()[:8]
+    chosen = np.argwhere(cases & (own.numerator if own else cases)).tolist()[:8]
     named = [(*history.grid.label(r, s), vine_now(season, (r, s)).last_seen) for r, s in chosen]
-    return WinterSheet(history.block, season.season, _answer(signs), tuple(signs), tuple(named))
+    later = sum(year > season.season for year in history.compared_seasons)
+    return WinterSheet(
+        history.block, season.season, _answer(signs, own.cases if own else None), tuple(signs), tuple(named), own.cases if own else None,
+        math.prod(one.weight for one in signs), later,
+    )  # fmt: skip
 
 
-def _answer(signs: Sequence[Sign]) -> Answer:
-    """Cold needs a step of one season and another sign; disease needs two signs; no sign decides alone."""
-    cold = [one for one in signs if one.speaks is Speaks.COLD]
-    disease = [one for one in signs if one.speaks is Speaks.DISEASE]
-    fits_cold = any(one.name == "step" for one in cold) and len(cold) >= 2
-    fits_disease = len(disease) >= 2
-    if fits_cold and fits_disease:
-        return Answer.BOTH
-    return Answer.COLD if fits_cold else Answer.DISEASE if fits_disease else Answer.CANNOT_TELL
+def _sign(name: str, state: State, facts: SignFacts | None) -> Sign:
+    return Sign(name, state, weight(state), facts)
 
 
-def _step(history: BlockHistory, season: int) -> list[Sign]:
-    rates = [rate(history, "new", year) for year in history.compared_seasons]
-    usable = [one for one in rates if not one.reason]
-    found = one_season_step(
-        [one.cases for one in usable], [one.vines for one in usable], [one.season for one in usable]
-    )
-    if found.reason:
-        return [Sign("step", Speaks.NEITHER, InOneStep(found, here=False))]
-    year = usable[found.season].season
-    if found.pvalue <= LEVEL and year == season:
-        return [Sign("step", Speaks.COLD, InOneStep(found, here=True))]
-    speaks = Speaks.DISEASE if found.pvalue > 0.2 else Speaks.NEITHER
-    return [Sign("step", speaks, InOneStep(found, here=False))]
+def _of_new_cases(season: BlockSeason, new: dict[int, Rate]) -> list[Sign]:
+    own, history = new.get(season.season), season.history
+    stain = _sign("stain", State.NOTHING_TO_SAY, stain_at_cuts(season))
+    if own is None:
+        return [stain]
+    cases = own.numerator
+    signs = [
+        _sign("step", *step_up(new, season.season)),
+        _sign("leaves", *striped_leaves(history, season.season, cases)),
+        _sign("sudden", *first_noted(season, new)),
+        _sign("low ground", *by_side(season, cases)),
+        _sign("neighbours", *near_cases(history, season.season)),
+        _sign("later", *shown_later(season, new)),
+        stain,
+    ]
+    shares = by_cultivar(season, cases, own.denominator)
+    plain = {
+        "cultivar": shares,
+        "young": young_vines(season),
+    }  # no vineyard of known truth has them with cold: no weight
+    return [*signs, *(_sign(name, State.NOTHING_TO_SAY, facts) for name, facts in plain.items() if facts is not None)]
 
 
-def _cold(weather: pd.DataFrame, season: BlockSeason) -> list[Sign]:
-    hemisphere = season.reading.hemisphere
-    first, last = season_bounds(season.season, hemisphere)
-    days = weather[(weather["date"] >= first) & (weather["date"] <= last) & weather["t_min_c"].notna()]
-    if days.empty:
-        return [Sign("cold", Speaks.NEITHER, None)]
-    coldest = days.iloc[int(days["t_min_c"].to_numpy().argmin())]
-    day, depth = dt.date.fromisoformat(str(coldest["date"])), float(coldest["t_min_c"])
-    month = (day.month + (6 if hemisphere == "south" else 0) - 1) % 12 + 1
-    hardness = (
-        Hardness.MID_WINTER if month in (12, 1, 2) else Hardness.BEFORE if month in (9, 10, 11) else Hardness.AFTER
-    )
-    ten = days[(days["date"] >= (day - dt.timedelta(days=10)).isoformat()) & (days["date"] < day.isoformat())]
-    warm = float(ten["t_max_c"].max()) if len(ten) and ten["t_max_c"].notna().any() else math.nan
-    night = ColdNight(day.isoformat(), depth, hardness, warm)
-    mid_winter = hardness is Hardness.MID_WINTER
-    severe = depth <= COLD_C or (not mid_winter and depth <= -8) or (night.warm_before and depth <= -12)
-    return [Sign("cold", Speaks.COLD if severe else Speaks.NEITHER, night)]
+def _answer(signs: Sequence[Sign], new: int | None) -> Answer:
+    """Weigh the signs together; no sign decides by itself, and an ordinary winter is no cold winter.
+
+    Both fit where the signs for each weigh enough by themselves and not enough against each other, new cases jumped, and much was
+    dead at once.
+    """
+    if new is None or new < FEWEST_NEW:
+        return Answer.CANNOT_TELL
+    cold = math.prod(one.weight for one in signs if one.speaks is Speaks.COLD)
+    disease = 1 / math.prod(one.weight for one in signs if one.speaks is Speaks.DISEASE)
+    states = {one.state for one in signs}
+    ordinary, at_once = State.ORDINARY_WINTER in states, {State.JUMP, State.SUDDEN} <= states
+    near = 1 + 1e-9  # of products of weights
+    if cold / disease * near >= DECIDES:
+        return Answer.CANNOT_TELL if ordinary else Answer.COLD
+    if disease / cold * near >= DECIDES:
+        return Answer.DISEASE
+    both = at_once and not ordinary and min(cold, disease) * near >= DECIDES
+    return Answer.BOTH if both else Answer.CANNOT_TELL
 
 
-def _where(history: BlockHistory, season: BlockSeason, new: NDArray[np.bool_] | None) -> list[Sign]:
-    if new is None or new.sum() < FEWEST_PLACED:
-        return [Sign("low ground", Speaks.NEITHER, None)]
-    slopes = [one for one in block_gradients(new, season.vines | new, history.grid) if one.corrected <= LEVEL]
-    if not slopes:
-        return [Sign("low ground", Speaks.NEITHER, LowGround(None))]
-    return [Sign("low ground", Speaks.COLD, LowGround(slopes[0]))]
+def _cold(season: BlockSeason, weather: pd.DataFrame, new: dict[int, Rate]) -> Sign:
+    winters = winters_on_file(weather, season.reading.hemisphere, season.history.seasons[-1])
 
+    def jumped(year: int) -> bool | None:
+        """Tell of another winter whether new cases jumped, the season in question left out."""
+        rest = {k: one for k, one in new.items() if k != season.season}
+        if year not in rest:
+            return None
+        found = season_against_others(
+            [one.cases for one in rest.values()],
+            [one.vines for one in rest.values()],
+            list(rest),
+            year,
+        )
+        return None if found.reason else found.ratio >= JUMP
 
-def _cultivars(season: BlockSeason, new: NDArray[np.bool_] | None, risk: NDArray[np.bool_] | None) -> list[Sign]:
-    names = np.array(season.history.grid.cultivar)
-    kinds = [name for name in dict.fromkeys(names.tolist()) if name]
-    if new is None or risk is None or len(kinds) < 2:
-        return []
-    rows = [np.isin(names, [kind]) for kind in kinds]
-    cases, vines = np.array([new[r].sum() for r in rows]), np.array([risk[r].sum() for r in rows])
-    cases, vines, told = cases[vines > 0], vines[vines > 0], [k for k, v in zip(kinds, vines, strict=True) if v > 0]
-    if len(vines) < 2 or not cases.sum():
-        return []
-    share = cases.sum() / vines.sum()
-    p = float(chdtrc(len(vines) - 1, float((((cases - vines * share) ** 2) / (vines * share * (1 - share))).sum())))
-    shares = tuple((name, int(c), int(v)) for name, c, v in zip(told, cases, vines, strict=True))
-    return [Sign("cultivar", Speaks.COLD if p <= LEVEL else Speaks.NEITHER, ByCultivar(shares, p))]
-
-
-def _again(history: BlockHistory, season: BlockSeason) -> list[Sign]:
-    """Do vines that came in that season show new symptoms later, as sick ones do?"""
-    number = season.index
-    counted = [history.index_of(year) for year in history.compared_seasons if year > season.season]
-    if not counted:
-        return [Sign("later", Speaks.NEITHER, None)]
-    came = history.case[number] & ~(history.had_case[number - 1] if number else np.zeros_like(history.case[number]))
-    other = np.zeros_like(came)
-    events: dict[bool, list[int]] = {True: [0, 0], False: [0, 0]}
-    for earlier in [history.index_of(year) for year in history.compared_seasons]:
-        later = [k for k in range(len(history.seasons)) if k > earlier and history.looks[k].compared][:2]
-        if not later:
-            continue
-        mine = history.case[earlier] & ~(history.had_case[earlier - 1] if earlier else other)
-        seen = np.any([history.looked_at[k] & (history.plant[k] == history.plant[earlier]) for k in later], axis=0)
-        fresh = np.any([_leaf_again(history, k) for k in later], axis=0)
-        events[earlier == number][0] += int((mine & seen & fresh).sum())
-        events[earlier == number][1] += int((mine & seen).sum())
-    own, rest = incidence(*events[True]), incidence(*events[False])
-    shown = ShownLater(own, rest)
-    if not shown.compared:
-        return [Sign("later", Speaks.NEITHER, shown)]
-    if own.high < rest.low:
-        return [Sign("later", Speaks.COLD, shown)]
-    return [Sign("later", Speaks.DISEASE if own.low > 0.3 else Speaks.NEITHER, shown)]
-
-
-def _leaf_again(history: BlockHistory, number: int) -> NDArray[np.bool_]:
-    """Vines with a finding of a symptom that comes and goes in a season; what lasts is carried on and says nothing new."""
-    out = np.zeros(history.grid.shape, dtype=bool)
-    for finding in (*history.reading.findings, *history.reading.second_findings):
-        if finding.season == history.seasons[number] and (
-            finding.symptom in COME_AND_GO or finding.symptom == "collapse"
-        ):
-            out[finding.cell] = True
-    return out
-
-
-def _stain(season: BlockSeason) -> list[Sign]:
-    cut = stained = 0
-    for finding in season.reading.findings:
-        if finding.symptom == "wood_staining" and finding.season >= season.season and season.cases[finding.cell]:
-            cut += 1
-            stained += bool(finding.pattern) or (finding.stain_cm or 0.0) > 0
-    if not cut:
-        return [Sign("stain", Speaks.NEITHER, None)]
-    speaks = Speaks.DISEASE if stained / cut >= 0.5 else Speaks.NEITHER
-    return [Sign("stain", speaks, StainAtCuts(cut, stained))]
-
-
-def _near(history: BlockHistory, season: BlockSeason) -> list[Sign]:
-    found = near_old_pattern(history, season.season).season if season.season in history.compared_seasons else None
-    if found is None or found.reason or found.n_new < FEWEST_NEAR:
-        return [Sign("neighbours", Speaks.NEITHER, None)]
-    return [Sign("neighbours", Speaks.DISEASE if found.pvalue <= LEVEL else Speaks.NEITHER, found)]
+    night = cold_night(winters, season.season, jumped)
+    if night is None or not night.enough:
+        return _sign("cold", State.NOTHING_TO_SAY, night)
+    if not night.unusual:
+        return _sign("cold", State.ORDINARY_WINTER, night)
+    heavy = weight(State.UNUSUAL_WINTER, winters=night.winters, times=night.times, far_out=night.far_out)
+    return Sign("cold", State.UNUSUAL_WINTER, heavy, night)

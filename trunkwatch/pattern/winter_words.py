@@ -4,29 +4,31 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from trunkwatch.pattern.chance_words import p_words
-from trunkwatch.pattern.cold_or_disease import (
-    Answer,
+from trunkwatch.pattern.cold_or_disease import Answer, Sign, Speaks, WinterSheet
+from trunkwatch.pattern.cold_signs import (
+    COLD_BRINGS,
+    FEWEST_NEW,
     ByCultivar,
-    ColdNight,
-    Hardness,
-    InOneStep,
-    LowGround,
+    FirstNoted,
+    OneSide,
     ShownLater,
-    Sign,
-    Speaks,
     StainAtCuts,
-    WinterSheet,
+    StripedLeaves,
+    YoungVines,
 )
+from trunkwatch.pattern.cold_weights import State
 from trunkwatch.pattern.place_words import gradient_sentence
+from trunkwatch.pattern.winters import AS_COLD_C, FEWEST_WINTERS, ColdNight, Hardness
 from trunkwatch.stats.new_near_old import NewNearOld
+from trunkwatch.stats.step import AgainstOthers
 
 __all__ = ["sign_words", "winter_sentences"]
 
 _ANSWERS: Mapping[Answer, str] = MappingProxyType({
-    Answer.COLD: "fits cold",
-    Answer.DISEASE: "fits disease",
-    Answer.BOTH: "both",
-    Answer.CANNOT_TELL: "cannot tell",
+    Answer.COLD: "the new cases fit cold",
+    Answer.DISEASE: "the new cases fit disease",
+    Answer.BOTH: "the new cases fit both, cold on top of disease",
+    Answer.CANNOT_TELL: "cannot tell cold from disease",
 })  # fmt: skip
 _SPEAKS: Mapping[Speaks, str] = MappingProxyType({
     Speaks.COLD: "speaks for cold",
@@ -35,9 +37,11 @@ _SPEAKS: Mapping[Speaks, str] = MappingProxyType({
 })  # fmt: skip
 #: A sign of which nothing can be said.
 _NOTHING: Mapping[str, str] = MappingProxyType({
-    "cold": "No temperatures of that winter are written (weather.csv).",
+    "cold": "No temperatures of that winter are written, or too few days of it (weather.csv).",
+    "leaves": "No striped leaves or spotted berries are written of the new cases.",
+    "sudden": "How much of these vines was dead when first noted is not written of enough of them.",
     "low ground": "Too few new cases to say where they lie.",
-    "later": "No counted season lies after it yet: whether these vines show again is not known.",
+    "later": "No survey after it is on file yet: whether these vines get worse is not known.",
     "stain": "None of these vines was cut and looked at yet.",
     "neighbours": "Whether new cases lie beside earlier ones cannot be said.",
 })  # fmt: skip
@@ -46,75 +50,145 @@ _HARDNESS: Mapping[Hardness, str] = MappingProxyType({
     Hardness.BEFORE: "before the vines were hard",
     Hardness.AFTER: "after they had lost hardness",
 })  # fmt: skip
+_CAUTION = (
+    "Symptoms are not a diagnosis. Sources disagree whether stain at a cut settles it: old cold injury stains too, and young infections may "
+    "not. No sign decides by itself, and an arm that bears nothing is worth renewing whichever killed it."
+)
 
 
 def winter_sentences(found: WinterSheet) -> tuple[str, ...]:
     """Say the answer, then every sign."""
-    told = [f"Season {found.season}: {_ANSWERS[found.answer]}."]
-    told += [f"{sign_words(sign)} ({_SPEAKS[sign.speaks]})" for sign in found.signs]
+    sentences = [f"Season {found.season}: {_ANSWERS[found.answer]}.", *_why(found)]
+    sentences += [f"{sign_words(sign)} ({_SPEAKS[sign.speaks]})" for sign in found.signs]
     if found.look_at:
         named = ", ".join(
             f"{row}:{position} ({seen})" if seen else f"{row}:{position}" for row, position, seen in found.look_at
         )
-        told.append(f"Cut into and look at these first (row:position, last seen): {named}.")
-    told.append(
-        "Sources disagree whether stain at a cut settles it: old cold injury stains too, and young infections may not. No sign decides by itself, "
-        "and an arm that bears nothing is worth renewing whichever killed it."
-    )
-    return tuple(told)
+        sentences.append(f"Cut into and look at these first (row:position, last seen): {named}.")
+    return (*sentences, _CAUTION)
+
+
+def _why(found: WinterSheet) -> list[str]:
+    """Say what stands behind the answer, and what would help."""
+    if found.new is None:
+        return ["New cases cannot be counted in that season: it needs a survey of its own and one before it."]
+    if found.new < FEWEST_NEW:
+        return [f"{found.new} new cases are too few to weigh: {FEWEST_NEW} are needed."]
+    out = []
+    if 0.5 < found.weight < 2:
+        out.append("Weighed together, the signs are as likely with cold as with disease.")
+    else:
+        one, other = ("cold", "disease") if found.weight > 1 else ("disease", "cold")
+        out.append(
+            f"Weighed together, the signs come {_times(max(found.weight, 1 / found.weight))} more often with {one} than with {other}."
+        )
+    ordinary = any(sign.state is State.ORDINARY_WINTER for sign in found.signs)
+    if ordinary and found.weight >= 1 and found.answer is Answer.CANNOT_TELL:
+        out.append("Cold is not named as the cause, because the winter was no colder than others on file.")
+    if not found.later and found.answer is Answer.CANNOT_TELL:
+        out.append("Ask again after the next survey: it shows whether these vines get worse or grow over the damage.")
+    return out
+
+
+def _times(weight: float) -> str:
+    return "more than 1,000 times" if weight >= 1000 else f"about {weight:.0f} times"
 
 
 def sign_words(sign: Sign) -> str:
     """Say what was found of one sign."""
     match sign.facts:
-        case InOneStep():
-            return _step(sign.facts)
+        case AgainstOthers():
+            return _step(sign.facts, sign.state)
         case ColdNight():
             return _cold(sign.facts)
-        case LowGround(gradient):
-            if gradient is None:
-                return "New cases lie on no side of the block."
-            return f"{gradient_sentence(gradient)} If that is the low or the windy side, cold is likely."
+        case OneSide():
+            return _side(sign.facts)
+        case StripedLeaves(share):
+            return f"{share.cases} of {share.vines} new cases showed striped leaves or spotted berries, which cold does not bring."
+        case FirstNoted():
+            return _sudden(sign.facts)
         case ByCultivar(shares, pvalue):
             listed = ", ".join(f"{name} {cases} of {vines}" for name, cases, vines in shares)
             return f"By cultivar: {listed} ({p_words(pvalue)}). Tender cultivars suffer first from cold; some are also prone to disease."
+        case YoungVines(share):
+            return f"{share.cases} of {share.vines} vines under three years show dead wood. Cold takes young and old alike; trunk disease seldom shows on young vines."
         case ShownLater():
             return _later(sign.facts)
         case StainAtCuts(cuts, stained):
-            return f"{stained} of {cuts} cuts into these vines showed stain."
+            return f"{stained} of {cuts} cuts into these vines showed stain. Both cold and disease stain wood."
         case NewNearOld():
-            return _neighbours(sign.facts)
+            return _neighbors(sign.facts)
     return _NOTHING[sign.name]
 
 
-def _step(one: InOneStep) -> str:
-    found = one.found
+def _step(found: AgainstOthers, state: State) -> str:
     if found.reason:
-        return f"One season or slow rise: {found.reason}."
-    if not one.here:
-        return "New cases came season by season, without a step."
-    return f"New cases came in one step: {found.new} this season, the others give about {found.expected:.0f} ({p_words(found.pvalue)})."
+        return f"New cases of one season against the others: {found.reason}."
+    counts = f"{found.new} this season, the others lead to expect about {found.expected:.0f}"
+    if state is State.JUMP:
+        return f"New cases jumped: {counts} ({p_words(found.pvalue)})."
+    power = f"a winter that brought {COLD_BRINGS:.0f} times as many would have stood out in {100 * found.power:.0f} of 100 records like this one"
+    if state is State.NO_JUMP:
+        return f"New cases did not jump: {counts}. That rules out {COLD_BRINGS:.0f} times as many; {power}."
+    return f"New cases: {counts}. That is no clear jump, and does not rule one out; {power}."
 
 
-def _cold(night: ColdNight) -> str:
+def _cold(found: ColdNight) -> str:
+    night = found.night
     spell = f", after {night.warmest_c:.0f} degrees in the ten days before" if night.warm_before else ""
+    words = [
+        f"Coldest night {night.lowest_c:.1f} C on {night.day}, {_HARDNESS[night.hardness]}{spell}: {_rank(found)}."
+    ]
+    if not found.enough:
+        words.append(f"{FEWEST_WINTERS} winters are needed to call one unusual.")
+    elif not night.can_kill:
+        words.append("That is not cold enough to kill wood of most vines.")
+    if found.as_cold:
+        quiet = f", and {found.quiet} of them came and went without a jump in new cases" if found.quiet else ""
+        words.append(
+            f"{found.as_cold} other{'s were' if found.as_cold > 1 else ' was'} as cold (within {AS_COLD_C:.0f} degree){quiet}."
+        )
+    words.append("What kills depends on the cultivar and the week.")
+    return " ".join(words)
+
+
+def _rank(found: ColdNight) -> str:
+    if found.winters == 1:
+        return "no other winter is on file to set it beside"
+    ordinal = {1: "the coldest", 2: "the second coldest", 3: "the third coldest"}.get(
+        found.rank, f"number {found.rank} from the coldest"
+    )
+    far = ", by far" if found.rank == 1 and found.far_out else ""
+    return f"{ordinal} of {found.winters} winters on file{far}"
+
+
+def _side(found: OneSide) -> str:
+    if found.gradient is None:
+        than = ", compared with the earlier cases" if found.beside_earlier else ""
+        return f"New cases lie toward no side of the block{than}. Heights are not on record."
+    than = " Compared with the earlier cases." if found.beside_earlier else ""
+    return f"{gradient_sentence(found.gradient)}{than} If that is low ground where cold air collects, or the windy side, cold is likely."
+
+
+def _sudden(found: FirstNoted) -> str:
+    own, rest = found.own, found.rest
+    words = f"Half or more of the wood was dead on {own.cases} of {own.vines} new cases when they were first noted"
     return (
-        f"Coldest night {night.lowest_c:.0f} C on {night.day}, {_HARDNESS[night.hardness]}{spell}. What kills depends on the cultivar and the week: "
-        "mid-winter limits do not hold in autumn or spring."
+        f"{words}; in the other seasons on {rest.cases} of {rest.vines}."
+        if rest.vines
+        else f"{words}; other seasons have none to compare."
     )
 
 
 def _later(found: ShownLater) -> str:
-    own, rest = found.own, found.rest
-    if not found.compared:
-        return f"Of {own.vines} vines that came then, {own.cases} showed again within two counted seasons: too few to compare."
-    return (
-        f"Of {own.vines} vines that came then, {own.cases} showed symptoms that come and go within two counted seasons; of those of other seasons "
-        f"{rest.cases} of {rest.vines}."
-    )
+    own, rest, gone = found.own, found.rest, found.gone
+    span = "the next survey" if found.surveys == 1 else f"{found.surveys} surveys"
+    words = f"Of {own.vines} vines that came then, {own.cases} showed symptoms again or lost more wood by {span}"
+    words += f"; of those of other seasons {rest.cases} of {rest.vines}." if rest.vines else "."
+    return f"{words} On {gone.cases} of {gone.vines} no dead wood is left." if gone.cases else words
 
 
-def _neighbours(found: NewNearOld) -> str:
+def _neighbors(found: NewNearOld) -> str:
     (near, _), (away, _) = found.table
     return (
         f"{near} of {near + away} new cases lie beside an earlier one: {found.statistic} such pairs, chance gives about {found.expected:.1f} "

@@ -5,13 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import stdtr
+from scipy.special import stdtr, stdtrit
 
 from trunkwatch.stats.hazard import poisson_line
 
-__all__ = ["FEWEST_SEASONS", "Step", "one_season_step"]
+__all__ = ["FEWEST_SEASONS", "AgainstOthers", "Step", "one_season_step", "season_against_others"]
 
 FEWEST_SEASONS = 5
+#: Other seasons that one season is set against at the least.
+FEWEST_OTHERS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +72,7 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None 
     .. [1] Anscombe, F.J. (1948) The transformation of Poisson, binomial and negative-binomial data. Biometrika 35,
        246-254. (content from memory)
     """
-    k, n = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float)
-    if k.shape != n.shape or (k > n).any():
-        raise ValueError("as many seasons of vines at risk, and no more new cases than these, are needed")
-    times = np.arange(k.size, dtype=float) if years is None else np.asarray(years, dtype=float)
-    if times.shape != k.shape or (np.diff(times) <= 0).any():
-        raise ValueError(f"{times.size} years for {k.size} seasons: as many, rising, are needed")
-    n = n * np.diff(times, prepend=times[:1] - 1)  # vine-years
+    k, n, times = _checked(new, at_risk, years)
     used = np.flatnonzero(n > 0)
     seasons = int(used.size)
     if seasons < FEWEST_SEASONS:
@@ -92,6 +88,101 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None 
         if math.isnan(best.pvalue) or p < best.pvalue:
             best = Step(int(at), int(k[at]), expected, max(p, 1e-12), seasons, "")
     return best
+
+
+@dataclass(frozen=True, slots=True)
+class AgainstOthers:
+    """One season, chosen beforehand, against the others.
+
+    Attributes
+    ----------
+    new, expected : float
+        New cases in it, and what a line through the other seasons gives.
+    ratio, low, high : float
+        New cases over expected, and limits that hold 90 % (each side 5 %).
+    pvalue : float
+        One-sided, for more new cases than expected; not corrected, for the season was not looked for.
+    power : float
+        How often a season with `brings` times the expected cases would have come out at 5 %.
+    seasons : int
+        Other seasons.
+    reason : str
+        Why there is no test; empty where there is one.
+    """
+
+    new: int
+    expected: float
+    ratio: float
+    low: float
+    high: float
+    pvalue: float
+    power: float
+    seasons: int
+    reason: str
+
+    def __str__(self) -> str:
+        if self.reason:
+            return f"season against others: no test: {self.reason}"
+        return f"{self.new} new cases, {self.expected:.1f} expected, p = {self.pvalue:.3g}"
+
+
+def season_against_others(
+    new: ArrayLike, at_risk: ArrayLike, years: ArrayLike, year: int, *, brings: float = 2.0
+) -> AgainstOthers:
+    """Set the new cases of one season against a line through the others.
+
+    Parameters
+    ----------
+    new, at_risk, years : (seasons,) int array_like
+        New cases and vines at risk of counted seasons, and their years, rising.
+    year : int
+        The season.
+    brings : float
+        How many times the expected cases the power is given for.
+
+    Raises
+    ------
+    ValueError
+        If lengths differ, there are more new cases than vines at risk, years do not rise, or the year is none of them.
+
+    Notes
+    -----
+    As in `one_season_step`, without its correction for having looked at every season.
+    """
+    k, n, times = _checked(new, at_risk, years)
+    if year not in times:
+        raise ValueError(f"year is {year}: one of {', '.join(f'{one:.0f}' for one in times)} is needed")
+    at = int(np.flatnonzero(times == year)[0])
+    others = np.flatnonzero((n > 0) & (times != year))
+    if others.size < FEWEST_OTHERS or not n[at]:
+        reason = f"{others.size} other seasons with vines at risk, {FEWEST_OTHERS} are needed"
+        nan = math.nan
+        return AgainstOthers(int(k[at]), nan, nan, nan, nan, nan, nan, int(others.size), reason)
+    expected, t, degrees = _stands_out(k, n, times, others, at)
+    middle = math.sqrt(expected + 0.375)
+    spread = (math.sqrt(k[at] + 0.375) - middle) / t if t else 0.5
+    reach = float(stdtrit(degrees, 0.95))
+    low, high = (
+        max(math.sqrt(k[at] + 0.375) + side * reach * spread, 0.0) ** 2 / (expected + 0.375) for side in (-1, 1)
+    )
+    shift = (math.sqrt(brings * expected + 0.375) - middle) / spread
+    return AgainstOthers(
+        int(k[at]), expected, float(k[at]) / expected, low, high, max(float(stdtr(degrees, -t)), 1e-12),
+        float(stdtr(degrees, shift - reach)), int(others.size), "",
+    )  # fmt: skip
+
+
+def _checked(
+    new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return new cases, vine-years at risk and years."""
+    k, n = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float)
+    if k.shape != n.shape or (k > n).any():
+        raise ValueError("as many seasons of vines at risk, and no more new cases than these, are needed")
+    times = np.arange(k.size, dtype=float) if years is None else np.asarray(years, dtype=float)
+    if times.shape != k.shape or (np.diff(times) <= 0).any():
+        raise ValueError(f"{times.size} years for {k.size} seasons: as many, rising, are needed")
+    return k, n * np.diff(times, prepend=times[:1] - 1), times
 
 
 def _stands_out(
