@@ -120,6 +120,7 @@ COLUMNS_READ = {
     ("cli/load_command.py", "told['look']"): "what is typed",
     ("cli/load_command.py", "told['status']"): "what is typed",
     ("cli/new_command.py", "block['latitude']"): "what is typed",
+    ("pattern/on_record.py", "names['cultivar']"): "what vines are told apart by",
     ("pattern/winters.py", "coldest['date']"): "weather",
     ("pattern/winters.py", "days['date']"): "weather",
     ("pattern/winters.py", "frame['date']"): "weather",
