@@ -121,6 +121,7 @@ COLUMNS_READ = {
     ("cli/load_command.py", "told['status']"): "what is typed",
     ("cli/new_command.py", "block['latitude']"): "what is typed",
     ("pattern/on_record.py", "names['cultivar']"): "what vines are told apart by",
+    ("pattern/on_record.py", "names['rootstock']"): "what vines are told apart by",
     ("pattern/winters.py", "coldest['date']"): "weather",
     ("pattern/winters.py", "days['date']"): "weather",
     ("pattern/winters.py", "frame['date']"): "weather",
@@ -131,6 +132,7 @@ COLUMNS_READ = {
     ("web/drawn.py", "data['row']"): "what is drawn",
     ("web/start.py", "records_of"): "lines of blocks",
     ("web/imports.py", "form['status']"): "a field of the form",
+    ("web/vineyard.py", "data['row']"): "what is drawn",
     ("web/writing.py", "record['recorded_at']"): "what is typed",
 }
 

@@ -222,6 +222,8 @@ class Vineyard:
             data = map_data(history, frame, None, history.seasons[-1]) if history.seasons else bare(history.grid, frame)
             for number, season in _one_look_only(walk, frame).items():
                 data["seasons"][number] = season
+            if "runs" in data:  # the drawing asks for the row of each vine
+                data["row"] = [row for row, _, many in data["runs"] for _ in range(many)]
             add_written(data, walk.reading, history.grid)
             training = str(records.block.get("training") or "bilateral")
             return data | {
