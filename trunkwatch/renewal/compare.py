@@ -95,19 +95,24 @@ def cash_flows(futures: Futures, costs: Costs, vines_ha: float) -> NDArray[np.fl
     Costs that every strategy has alike (pruning, spraying, land) are left out: they cancel.
     """
     grapes = costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) * futures.bearing / futures.positions
-    hour, per = costs["crew_hour"], vines_ha / futures.positions
-    train = 2 * costs["train_hours"]
-    work = futures.renewed * (costs["renew_hours"] + train) * hour
-    work = work + futures.replanted * ((costs["replant_hours"] + train) * hour + costs["replant_vine"])
+    per = vines_ha / futures.positions
+    work = _crew(futures, costs) * costs["crew_hour"] + futures.replanted * costs["replant_vine"]
     block = costs["block_replant_ha"] if futures.block.any() else 0.0
     guard = np.array([costs["protect_vine"] * vines_ha if one.protect else 0.0 for one in futures.strategies])
     return np.asarray(grapes - work * per - futures.block * block - guard[:, None, None])
 
 
 def _hours(futures: Futures, costs: Costs, vines_ha: float) -> NDArray[np.float64]:
+    return np.asarray(_crew(futures, costs) * vines_ha / futures.positions)
+
+
+def _crew(futures: Futures, costs: Costs) -> NDArray[np.float64]:
+    """Crew-hours in the block."""
+    if futures.hours is not None:
+        return futures.hours
     train = 2 * costs["train_hours"]
     hours = futures.renewed * (costs["renew_hours"] + train) + futures.replanted * (costs["replant_hours"] + train)
-    return np.asarray(hours * vines_ha / futures.positions)
+    return np.asarray(hours)
 
 
 def compare(futures: Futures, costs: Costs, vines_ha: float) -> Comparison:
