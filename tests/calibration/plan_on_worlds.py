@@ -75,8 +75,7 @@ def judge(job: tuple[str, int]) -> Judged:
     store.append(frames_of(simulated.tables), named=True)
     found = decide(load(store), [], told, crew_days=days, seed=seed)
     end = at_the_end(name, seed, SEASONS, SHAPE)
-    how = {"effort": found.effort} if hasattr(found, "effort") else {}
-    after = carried_on(end, found.states, found.strategies, found.costs, tuple(1000 * seed + k for k in range(TIMES)), **how)
+    after = carried_on(end, found.states, found.strategies, found.costs, tuple(1000 * seed + k for k in range(TIMES)), found.effort)
     true = compare(after, found.costs, found.vines_ha)
     first = compare(carried_first(after), found.costs, found.vines_ha)
     gains = {one.name: one.gain for one in true.judged}

@@ -3,8 +3,9 @@
 The record, and every vine's fate up to its last season, are the other hand's (`worlds/`). What is not theirs, and is written here:
 the years after the record under a strategy, because the worlds carry on without work only. Infection, growth of damage, relapse
 and death go on by the worlds' own functions with the world's own parameters; a winter's work changes a vine as the world's own
-renewals do. Worlds without work have no relapse of their own: there it is `RELAPSE`. Yields are those of the costs, over the true
-share dead. The scouts go on as in the record (nine in ten vines that show are noted, percents with an error of 7 points, in
+renewals do. What a world cannot tell, because nobody replants in it or nobody renews, is drawn for each block from the beliefs
+that a plan starts from (`forecast/priors.py`): deaths of replants, in worlds without work also renewals that fail and relapse.
+So it is unknown to the plan, and of the published or remembered size. Yields are those of the costs, over the true share dead. The scouts go on as in the record (nine in ten vines that show are noted, percents with an error of 7 points, in
 steps of 5), and the strategy acts on what they wrote last.
 """
 
@@ -18,14 +19,13 @@ from calibration.worlds.kinds import BEFORE, LAST_SEASON, NEVER, Block
 from calibration.worlds.run import _State
 from numpy.typing import NDArray
 
+from trunkwatch.forecast.priors import PRIORS
 from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.futures import Futures, share_showing
 from trunkwatch.renewal.states import State, after_symptoms, damage_state, next_without_symptoms
-from trunkwatch.renewal.strategies import Strategy, act
+from trunkwatch.renewal.strategies import Effort, Strategy, act
 from trunkwatch.renewal.yields import yield_by_severity
 
-#: Chance a season that a renewed vine falls ill again, in worlds in which nobody renews.
-RELAPSE = 0.05
 #: Seasons ahead, as many as the costs look ahead.
 AHEAD = 20
 GROWN, TRUNK, ARM, REPLANT, TRAINED = range(5)
@@ -47,13 +47,19 @@ class AtTheEnd:
     kind: NDArray[np.int64]  # what a vine grows up from: GROWN and the others
     age: NDArray[np.int64]  # its seasons since, the coming one counted
     useful: bool
+    replant_dies: tuple[float, float]  # in its first season, and yearly in the next two
+    fails: float  # renewed trunks that give no vine
 
 
 def at_the_end(name: str, seed: int, seasons: int, shape: tuple[int, int]) -> AtTheEnd:
     """Run a world up to the end of its record, as `worlds.run.run` does, and keep its vines."""
-    block = LongBlock(seed, seasons, shape)
+    block, chance = LongBlock(seed, seasons, shape), np.random.default_rng([seed, 6])
+    drawn = {
+        name: chance.beta(PRIORS[name].mean * PRIORS[name].weight, (1 - PRIORS[name].mean) * PRIORS[name].weight)
+        for name in ("replant_first", "replant_later", "renewal_fails", "relapse_2")
+    }
     course: Course = WORLDS[name].course(block)
-    works, course = course.work is not None, replace(course, work=course.work or Work("worst_first", useful=True, relapse=RELAPSE))
+    works, course = course.work is not None, replace(course, work=course.work or Work("worst_first", useful=True, relapse=float(drawn["relapse_2"])))
     state = _State(course, block)
     kind, age = np.zeros(shape, dtype=np.int64), np.full(shape, FAR)
     ever = np.zeros((*shape, 2), dtype=bool)
@@ -76,27 +82,31 @@ def at_the_end(name: str, seed: int, seasons: int, shape: tuple[int, int]) -> At
     truth = WORLDS[name].make(seed=seed, seasons=seasons, shape=shape).truth
     if not (np.array_equal(state.alive, truth.alive[-1]) and np.allclose(severity, truth.severity[-1])):
         raise AssertionError(f"{name}, seed {seed}: the block at the end of its record is not the world's own")
-    return AtTheEnd(state, kind, age, course.work.useful)
+    fails = 0.0 if works else float(drawn["renewal_fails"])
+    return AtTheEnd(
+        state, kind, age, course.work.useful, (float(drawn["replant_first"]), float(drawn["replant_later"])), fails
+    )
 
 
 def carried_on(
-    end: AtTheEnd, known: NDArray[np.uint8], strategies: tuple[Strategy, ...], costs: Costs, seeds: tuple[int, ...], **how: object
+    end: AtTheEnd, known: NDArray[np.uint8], strategies: tuple[Strategy, ...], costs: Costs, seeds: tuple[int, ...],
+    effort: Effort,
 ) -> Futures:  # fmt: skip
     """Carry a block on under each strategy, as many times as there are seeds; the strategies share their random numbers."""
     size = (len(strategies), len(seeds), AHEAD)
     out = Futures(
         strategies, known.size, np.zeros(size), np.zeros(size), np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64),
-        np.zeros(size, dtype=bool),
+        np.zeros(size, dtype=bool), np.zeros(size),
     )  # fmt: skip
     for k, strategy in enumerate(strategies):
         for n, seed in enumerate(seeds):
-            _carry(end, known, strategy, costs, seed, out, (k, n), how)
+            _carry(end, known, strategy, costs, seed, out, (k, n), effort)
     return out
 
 
 def _carry(
     end: AtTheEnd, known: NDArray[np.uint8], strategy: Strategy, costs: Costs, seed: int, out: Futures, at: tuple[int, int],
-    how: dict[str, object],
+    effort: Effort,
 ) -> None:  # fmt: skip
     state, known = deepcopy(end.state), known.copy()
     kind, age, shape = end.kind.copy(), end.age.copy(), known.shape
@@ -105,14 +115,19 @@ def _carry(
         getattr(state.draws, purpose)[first:] = chance.random((AHEAD, *shape))
     state.draws.season[first:] = chance.normal(size=AHEAD)
     errors = chance.normal(0, 7, (AHEAD, *shape, 2))
+    luck = chance.random((AHEAD, *shape))
     order = [chance.permutation(known.size) for _ in range(AHEAD)]
+    assert effort.bearing is not None
     for j in range(AHEAD):
-        year = first + j
+        year, bears = first + j, float(effort.bearing[known].sum())
         flat = known.reshape(1, -1).copy()
-        done = act(strategy, flat, j, np.array([share_showing(known)]), renew_hours=costs["renew_hours"], order=order[j], shape=shape, **how)
+        done = act(strategy, flat, j, np.array([share_showing(known)]), renew_hours=costs["renew_hours"], order=order[j], shape=shape,
+            effort=effort, bearing=bears,
+        )  # fmt: skip
         known = flat.reshape(shape)
         _work(state, known, year, kind, age, useful=end.useful)
         state.die(year)
+        _grow_up(state, end, year, kind, age, luck[j])
         state.infect(year)
         severity = state.show(year)
         out.bearing[(*at, j)] = _yields(state, severity, kind, age, costs).sum()
@@ -120,9 +135,8 @@ def _carry(
         known = _looked(state, severity, known, year, errors[j])
         age = age + 1
         out.renewed[(*at, j)], out.replanted[(*at, j)], out.block[(*at, j)] = done.renewed[0], done.replanted[0], done.block[0]
-        for name in ("arms", "trained"):
-            if hasattr(out, name):
-                getattr(out, name)[(*at, j)] = getattr(done, name)[0]
+        if out.hours is not None:
+            out.hours[(*at, j)] = done.hours[0]
 
 
 def _work(state: _State, known: NDArray[np.uint8], year: int, kind: NDArray[np.int64], age: NDArray[np.int64], *, useful: bool) -> None:
@@ -136,6 +150,17 @@ def _work(state: _State, known: NDArray[np.uint8], year: int, kind: NDArray[np.i
         if useful:  # as `worlds.run._State.renew`
             state.relapsing |= cut & (state.since != NEVER)
             state.onset[cut] = FAR
+
+
+def _grow_up(
+    state: _State, end: AtTheEnd, year: int, kind: NDArray[np.int64], age: NDArray[np.int64], luck: NDArray[np.float64]
+) -> None:
+    """Let replants die and renewals fail."""
+    first, later = end.replant_dies
+    chance = np.zeros(luck.shape)
+    chance[(kind == REPLANT) & (age == 1)], chance[(kind == REPLANT) & ((age == 2) | (age == 3))] = first, later
+    chance[(kind == TRUNK) & (age == 1)], chance[(kind == TRAINED) & (age == 1)] = end.fails, end.fails / 2
+    state._end(state.alive & (luck < chance), year)
 
 
 def _yields(state: _State, severity: NDArray[np.float64], kind: NDArray[np.int64], age: NDArray[np.int64], costs: Costs) -> NDArray[np.float64]:

@@ -232,7 +232,7 @@ def _growth(counts: Counts, rest: Sequence[Counts]) -> Growth:
 
 
 def _again(
-    counts: Counts, rest: Sequence[Counts], prior_weight: float, priors: Mapping[str, Prior]
+    counts: Counts, rest: Sequence[Counts], prior_weight: float, priors: Mapping[str, Prior] = PRIORS
 ) -> NDArray[np.float64]:
     """Return the same for showing again one season after; the other blocks sharpen its prior, never below 0.4."""
     prior = priors["again_1"]
@@ -246,7 +246,7 @@ def _again(
 
 
 def _first(
-    counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: int, priors: Mapping[str, Prior]
+    counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: int, priors: Mapping[str, Prior] = PRIORS
 ) -> NDArray[np.float64]:
     """Grid posterior of (trend, mu, sigma) for the coming season; other blocks move and sharpen the prior of mu, never below a spread of 0.5."""
     mean, spread = float(logit(priors["first"].mean)), 1.5 / math.sqrt(prior_weight)
