@@ -11,7 +11,7 @@ too little: the true gain of the first of the three beside the 90 % limits. Pric
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +24,7 @@ from calibration.worlds import WORLDS, frames_of
 from trunkwatch.block import load
 from trunkwatch.decide.decision import decide
 from trunkwatch.renewal.compare import compare
+from trunkwatch.renewal.futures import Futures
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
@@ -86,10 +87,8 @@ def judge(job: tuple[str, int]) -> Judged:
     return Judged(name, chosen, best, said.gain, said.gain_low, said.gain_high, gains[chosen], once, gains[best], true.healthy)
 
 
-def carried_first(after):  # noqa: ANN001, ANN201 - one future of several
+def carried_first(after: Futures) -> Futures:
     """Return the first of the futures alone."""
-    from dataclasses import fields, replace
-
     arrays = {f.name: getattr(after, f.name)[:, :1] for f in fields(after) if isinstance(getattr(after, f.name), np.ndarray)}
     return replace(after, **arrays)
 

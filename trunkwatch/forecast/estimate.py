@@ -151,7 +151,7 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             vines[name] += years * int(risk_set.sum())
             events[name] += int((risk_set & lost).sum())
     when, spans = [step.season for step in steps], [step.span for step in steps]
-    series = (np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans))
+    dated, new_cases, risks, agains, again_risks, span = (np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans))
     growth = Growth()
     for step in steps:
         growth = growth.plus(step.growth)
@@ -159,7 +159,9 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
     silent = watched >= UNWRITTEN and not any(step.gone or step.died.any() for step in steps)
     if silent:  # nobody writes deaths here: that there were none is not known
         vines["death_case"] = vines["death_sound"] = 0
-    counts = Counts(events, vines, *series, growth, watched if silent else 0)
+    counts = Counts(
+        events, vines, dated, new_cases, risks, agains, again_risks, span, growth, watched if silent else 0
+    )  # fmt: skip
     events["first"] = int(counts.new[counts.usual].sum())
     vines["first"] = int((counts.at_risk * counts.spans)[counts.usual].sum())
     return counts

@@ -136,9 +136,10 @@ def _run_part(
     states = [np.tile(start.reshape(1, -1), (many, 1)) for _ in strategies]
     near = bool(rates.near.any())
     # What stands dead, or as a case, passes on; what was pulled, cut or planted does not.
-    ever = [np.isin(one, (*_CASES, State.DEAD)) if near else one for one in states]
+    ever = [np.isin(one, (*_CASES, State.DEAD)) for one in states]
     clean = np.isin(np.arange(N_STATES), _CLEAN)
     bears = [np.full(many, bearing[start].sum()) for _ in strategies]
+    there = [many * np.bincount(start.ravel(), minlength=N_STATES) for _ in strategies]
     returning = _returning()
     incidence = [np.full(many, share_showing(start)) for _ in strategies]
     follow, after = next_without_symptoms(), after_symptoms()
@@ -167,6 +168,7 @@ def _run_part(
                 shape=(start.shape[0], start.shape[1]),
                 effort=effort,
                 bearing=bears[k],
+                there=there[k],
             )
             if near and (done.renewed.any() or done.replanted.any() or done.block.any()):
                 ever[k] &= ~clean[state]
@@ -184,7 +186,7 @@ def _run_part(
                 ever[k] |= sick & ~lost
             states[k] = new
             counts = np.bincount((new + offset).ravel(), minlength=many * N_STATES).reshape(many, N_STATES)
-            bears[k] = counts @ bearing
+            bears[k], there[k] = counts @ bearing, counts.sum(axis=0)
             out.bearing[k, part, year] = bears[k]
             if out.hours is not None:
                 out.hours[k, part, year] = done.hours
@@ -207,13 +209,14 @@ def _lamed(
     returning: NDArray[np.bool_],
 ) -> None:  # fmt: skip
     """Let damage that lasts come to light, light or worse at once; the digits of the vine's luck further on say which."""
-    new[lame] = State.LIGHT
+    at = np.flatnonzero(lame)
     if damage.starts is None or damage.returns is None:
+        new.ravel()[at] = State.LIGHT
         return
-    future, vine = np.nonzero(lame)
-    shares = np.where(returning[state[future, vine]][:, None], damage.returns[future], damage.starts[future])
-    further = luck[future, vine].astype(float) * 4099.0 % 1.0
-    new[future, vine] = np.where(
+    future = at // lame.shape[1]
+    shares = np.where(returning[state.ravel()[at]][:, None], damage.returns[future], damage.starts[future])
+    further = luck.ravel()[at].astype(float) * 4099.0 % 1.0
+    new.ravel()[at] = np.where(
         further < shares[:, 1], State.HEAVY, np.where(further < shares.sum(axis=1), State.MIDDLE, State.LIGHT)
     )
 

@@ -155,6 +155,7 @@ def act(
     shape: tuple[int, int],
     effort: Effort | None = None,
     bearing: NDArray[np.float64] | float = math.inf,
+    there: NDArray[np.int64] | None = None,
 ) -> Done:
     """Do a winter's work; `state` is changed in place.
 
@@ -178,6 +179,8 @@ def act(
         Hours of all work and the largest loss of yield; hours bound the renewals alone where left out.
     bearing : (futures,) array or float
         What the block bears, in healthy vines, for the largest loss.
+    there : (states,) array, optional
+        Vines in each state over all futures, where they were counted already.
     """
     many = len(state)
     none = np.zeros(many, dtype=np.int64)
@@ -186,8 +189,8 @@ def act(
         return Done(none, none, np.ones(many, dtype=bool), np.zeros(many))
     going = (incidence >= strategy.start_at) & (strategy.replant_year is None or year < strategy.replant_year)
     winter = _Winter(state, order, effort or Effort(renew_hours, renew_hours), strategy.hours, bearing)
-    # Counted once and for all: most strategies do nothing in most winters.
-    there = np.bincount(state.ravel(), minlength=State.SHOOT_HEAVY + 1)
+    if there is None:
+        there = np.bincount(state.ravel(), minlength=State.SHOOT_HEAVY + 1)
     if strategy.renew and going.any() and winter.hours.max() > 0:
         _renew(strategy, winter, going, there, shape)
     if strategy.sound_share and going.any():
@@ -267,9 +270,13 @@ def _first_of(wanted: NDArray[np.bool_], room: NDArray[np.int64], order: NDArray
     tight = many > room
     if tight.any():
         lines = np.flatnonzero(tight)
-        inside = wanted[np.ix_(lines, order)]
-        kept = inside & (np.cumsum(inside, axis=1) <= room[lines, None])
-        wanted[np.ix_(lines, order)] = kept
+        line, vine = np.divmod(np.flatnonzero(wanted[lines]), wanted.shape[1])  # line by line
+        turn = np.empty_like(order)
+        turn[order] = np.arange(order.size)
+        sorted_ = np.lexsort((turn[vine], line))
+        begins = np.cumsum(many[lines]) - many[lines]
+        late = np.arange(line.size) - begins[line] >= room[lines][line]
+        wanted[lines[line[late]], vine[sorted_[late]]] = False
         many = np.minimum(many, np.maximum(room, 0))
     return np.asarray(many)
 
