@@ -23,6 +23,7 @@ from trunkwatch.renewal.futures import run_futures
 from trunkwatch.renewal.plan import PlannedWork, VineFacts, bearing_vines, only_whole, plan_winter, suggest
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.search import SEARCHED, Ground, search, some_rows
+from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Effort, Strategy, standard_strategies
 from trunkwatch.renewal.vine_gain import VineGains, vine_gains
 from trunkwatch.renewal.yields import yield_table
@@ -212,7 +213,7 @@ def _whole(facts: list[VineFacts], shape: tuple[int, ...], *, parts: bool, seed:
     """
     if not parts:
         return np.ones(shape, dtype=bool)
-    known = [vine for vine in facts if vine.arms or vine.trunks]
+    known = [vine for vine in facts if State.LIGHT <= vine.state <= State.HEAVY]
     share = (1 + sum(only_whole(vine) for vine in known)) / (2 + len(known))
     out = np.random.default_rng([seed, 51]).random(shape) < share
     for vine in known:

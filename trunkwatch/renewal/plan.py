@@ -228,8 +228,8 @@ def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list
 
 
 def only_whole(facts: VineFacts) -> bool:
-    """Tell whether only the whole trunk of a vine can be renewed: more than one arm, or the trunk, is affected."""
-    return _what(facts)[0] == "renew_trunk" and bool(facts.arms or facts.trunks)
+    """Tell whether only the whole trunk of a damaged vine can be renewed: no single part is named, or the trunk is."""
+    return _what(facts)[0] == "renew_trunk"
 
 
 def renewal_of(facts: VineFacts, costs: Costs, gains: VineGains | None, *, whole: bool = False) -> PlannedWork:
