@@ -76,7 +76,9 @@ def judge(job: tuple[str, int]) -> Judged:
     store.append(frames_of(simulated.tables), named=True)
     found = decide(load(store), [], told, crew_days=days, seed=seed)
     end = at_the_end(name, seed, SEASONS, SHAPE)
-    after = carried_on(end, found.states, found.strategies, found.costs, tuple(1000 * seed + k for k in range(TIMES)), found.effort)
+    after = carried_on(
+        end, found.states, found.strategies, found.costs, tuple(1000 * seed + k for k in range(TIMES)), found.effort
+    )
     true = compare(after, found.costs, found.vines_ha)
     first = compare(carried_first(after), found.costs, found.vines_ha)
     gains = {one.name: one.gain for one in true.judged}
@@ -84,12 +86,16 @@ def judge(job: tuple[str, int]) -> Judged:
     said = next(one for one in found.comparison.judged if one.name == chosen)
     best = max(gains, key=lambda name: gains[name])
     once = next(one.gain for one in first.judged if one.name == chosen)
-    return Judged(name, chosen, best, said.gain, said.gain_low, said.gain_high, gains[chosen], once, gains[best], true.healthy)
+    return Judged(
+        name, chosen, best, said.gain, said.gain_low, said.gain_high, gains[chosen], once, gains[best], true.healthy
+    )
 
 
 def carried_first(after: Futures) -> Futures:
     """Return the first of the futures alone."""
-    arrays = {f.name: getattr(after, f.name)[:, :1] for f in fields(after) if isinstance(getattr(after, f.name), np.ndarray)}
+    arrays = {
+        f.name: getattr(after, f.name)[:, :1] for f in fields(after) if isinstance(getattr(after, f.name), np.ndarray)
+    }
     return replace(after, **arrays)
 
 
@@ -115,16 +121,22 @@ def main() -> None:
     many = int(sys.argv[1]) if len(sys.argv) > 1 else 8
     names = sys.argv[2:] or [name for name in WORLDS if name.startswith(("dieback_", "leaves_"))]
     began, all_blocks = time.perf_counter(), []
-    print("| world | blocks | regret, % of (best - nothing): blocks with something to gain, mean, worst; at most 5 % in | regret, % of a healthy block: mean, worst; at most 2 % in | true gain inside the 90 % limits: blocks, % | true over said |\n|---|---|---|---|---|---|")
+    print(
+        "| world | blocks | regret, % of (best - nothing): blocks with something to gain, mean, worst; at most 5 % in | regret, % of a healthy block: mean, worst; at most 2 % in | true gain inside the 90 % limits: blocks, % | true over said |\n|---|---|---|---|---|---|"
+    )
     with ProcessPoolExecutor(2) as pool:
         for name in names:
             blocks = list(pool.map(judge, [(name, 1 + seed) for seed in range(many)]))
             all_blocks += blocks
             print(line(name, blocks), flush=True)
     print(line("all", all_blocks))
-    print("\n| world | recommended | truly best | said, low, high | true, first | best | regret, % of healthy |\n|---|---|---|---|---|---|---|")
+    print(
+        "\n| world | recommended | truly best | said, low, high | true, first | best | regret, % of healthy |\n|---|---|---|---|---|---|---|"
+    )
     for one in sorted(all_blocks, key=lambda b: -b.regret / b.healthy)[:25]:
-        print(f"| {one.world} | {one.recommended} | {one.best} | {one.said:.0f}, {one.low:.0f}, {one.high:.0f} | {one.true:.0f}, {one.first:.0f} | {one.most:.0f} | {100 * one.regret / one.healthy:.2f} |")
+        print(
+            f"| {one.world} | {one.recommended} | {one.best} | {one.said:.0f}, {one.low:.0f}, {one.high:.0f} | {one.true:.0f}, {one.first:.0f} | {one.most:.0f} | {100 * one.regret / one.healthy:.2f} |"
+        )
     print(f"\n{time.perf_counter() - began:.0f} s")
 
 

@@ -59,7 +59,10 @@ def at_the_end(name: str, seed: int, seasons: int, shape: tuple[int, int]) -> At
         for name in ("replant_first", "replant_later", "renewal_fails", "relapse_2")
     }
     course: Course = WORLDS[name].course(block)
-    works, course = course.work is not None, replace(course, work=course.work or Work("worst_first", useful=True, relapse=float(drawn["relapse_2"])))
+    works, course = (
+        course.work is not None,
+        replace(course, work=course.work or Work("worst_first", useful=True, relapse=float(drawn["relapse_2"]))),
+    )
     state = _State(course, block)
     kind, age = np.zeros(shape, dtype=np.int64), np.full(shape, FAR)
     ever = np.zeros((*shape, 2), dtype=bool)
@@ -134,12 +137,18 @@ def _carry(
         state.times += state.showing
         known = _looked(state, severity, known, year, errors[j])
         age = age + 1
-        out.renewed[(*at, j)], out.replanted[(*at, j)], out.block[(*at, j)] = done.renewed[0], done.replanted[0], done.block[0]
+        out.renewed[(*at, j)], out.replanted[(*at, j)], out.block[(*at, j)] = (
+            done.renewed[0],
+            done.replanted[0],
+            done.block[0],
+        )
         if out.hours is not None:
             out.hours[(*at, j)] = done.hours[0]
 
 
-def _work(state: _State, known: NDArray[np.uint8], year: int, kind: NDArray[np.int64], age: NDArray[np.int64], *, useful: bool) -> None:
+def _work(
+    state: _State, known: NDArray[np.uint8], year: int, kind: NDArray[np.int64], age: NDArray[np.int64], *, useful: bool
+) -> None:
     planted = np.isin(known, (State.PLANTED, State.BLOCK_PLANTED))
     if planted.any():
         state.replant(year, planted, np.zeros_like(planted))
@@ -163,11 +172,17 @@ def _grow_up(
     state._end(state.alive & (luck < chance), year)
 
 
-def _yields(state: _State, severity: NDArray[np.float64], kind: NDArray[np.int64], age: NDArray[np.int64], costs: Costs) -> NDArray[np.float64]:
+def _yields(
+    state: _State, severity: NDArray[np.float64], kind: NDArray[np.int64], age: NDArray[np.int64], costs: Costs
+) -> NDArray[np.float64]:
     if isinstance(state.course.shows, Growth):
         bears = yield_by_severity(severity) / 100
     else:
-        bears = np.where(state.showing, costs.share("showing_pct"), np.where((state.times > 0) & (state.onset < FAR), costs.share("hidden_pct"), 1.0))
+        bears = np.where(
+            state.showing,
+            costs.share("showing_pct"),
+            np.where((state.times > 0) & (state.onset < FAR), costs.share("hidden_pct"), 1.0),
+        )
     for what, table in (
         (TRUNK, [costs.share(f"renewed_{k}_pct") for k in range(1, 5)]), (ARM, [costs.share("new_arm_1_pct"), costs.share("new_arm_2_pct")]),
         (REPLANT, [costs.share(f"replant_{k}_pct") for k in range(1, 10)]), (TRAINED, [costs.share("shoot_first_1_pct"), costs.share("renewed_3_pct")]),
@@ -177,7 +192,9 @@ def _yields(state: _State, severity: NDArray[np.float64], kind: NDArray[np.int64
     return np.where(state.alive, bears, 0.0)
 
 
-def _looked(state: _State, severity: NDArray[np.float64], known: NDArray[np.uint8], year: int, errors: NDArray[np.float64]) -> NDArray[np.uint8]:
+def _looked(
+    state: _State, severity: NDArray[np.float64], known: NDArray[np.uint8], year: int, errors: NDArray[np.float64]
+) -> NDArray[np.uint8]:
     noted = state.showing & (state.draws.look[year] < 0.9)
     follow, after = next_without_symptoms(), after_symptoms()
     lasting = (known >= State.LIGHT) & (known <= State.HEAVY)

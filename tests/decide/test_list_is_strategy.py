@@ -23,7 +23,17 @@ from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.vineyard.tables import frame_of
 
-KINDS = [State.SOUND, State.SHOWING, State.HIDDEN_1, State.DEAD, State.EMPTY, State.LIGHT, State.MIDDLE, State.HEAVY, State.RENEWED_1]
+KINDS = [
+    State.SOUND,
+    State.SHOWING,
+    State.HIDDEN_1,
+    State.DEAD,
+    State.EMPTY,
+    State.LIGHT,
+    State.MIDDLE,
+    State.HEAVY,
+    State.RENEWED_1,
+]
 PRICES = {"price_per_t": 1200.0, "yield_t_ha": 10.0, "crew_hour": 22.0, "replant_vine": 9.0}
 
 
@@ -56,7 +66,10 @@ def test_the_list_holds_what_the_futures_do_in_their_first_winter(seed):
     """Counted apart: the futures by their own numbers, the list by its lines; and no cell is on the list twice."""
     rng = np.random.default_rng([seed, 3])
     states, facts = random_block(rng)
-    best, costs = random_strategy(rng), costs_of(frame_of("costs", [{"name": n, "value": v} for n, v in PRICES.items()]))
+    best, costs = (
+        random_strategy(rng),
+        costs_of(frame_of("costs", [{"name": n, "value": v} for n, v in PRICES.items()])),
+    )
     whole = np.zeros(states.shape, dtype=bool)
     for vine in facts:
         whole[vine.cell] = len(vine.arms) != 1
@@ -83,7 +96,9 @@ def test_the_list_holds_what_the_futures_do_in_their_first_winter(seed):
         assert state == State.SOUND or (state >= best.least if best.damaged_only else state != State.HIDDEN_1)
         assert one.kind != "renew_arm" or best.arms
         assert math.isnan(one.gain) or one.gain > 0
-    left = {vine.cell for vine in facts if State.LIGHT <= vine.state <= State.HEAVY} - {one.cell for one in listed if one.kind in HEAVY}
+    left = {vine.cell for vine in facts if State.LIGHT <= vine.state <= State.HEAVY} - {
+        one.cell for one in listed if one.kind in HEAVY
+    }
     left -= {one.cell for one in listed if one.kind == "keep_shoot" and one.hours == effort.shoot}
     waiting = {one.cell for one in listed if one.kind == "mark"}
     assert left <= waiting  # nothing that is damaged falls off the list

@@ -117,7 +117,12 @@ def test_a_vine_whose_stain_is_too_low_is_replanted_where_the_strategy_cuts_it()
     works = [PlannedWork((0, 0), "replant", "replant_low_stain", Why.LOW_STAIN, low, hours=0.8, gain=40.0)]
     cut = next(one for one in listed(Strategy("all", renew=True), works, [low]) if one.cell == (0, 0))
     left = next(one for one in listed(DAMAGED, works, [low]) if one.cell == (0, 0))
-    assert (cut.kind, cut.why, left.kind, left.buts) == ("replant", Why.LOW_STAIN, "watch", (But.STRATEGY_FILLS_NOTHING,))
+    assert (cut.kind, cut.why, left.kind, left.buts) == (
+        "replant",
+        Why.LOW_STAIN,
+        "watch",
+        (But.STRATEGY_FILLS_NOTHING,),
+    )
 
 
 def test_of_two_notes_of_the_empty_wire_the_last_counts():

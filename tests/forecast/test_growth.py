@@ -84,7 +84,9 @@ def test_deaths_that_nobody_writes_are_not_known_and_not_none():
     few = estimate(steps_of(history_of(leaves, vines=80)))
     assert few.counts.unwritten == 0
     assert few.mean("death_sound") < PRIORS["death_sound"].mean
-    spoken = estimate(steps_of(history_of([*leaves, {"position": "9", "date": "2022-01-15", "symptom": "dead"}], vines=200)))
+    spoken = estimate(
+        steps_of(history_of([*leaves, {"position": "9", "date": "2022-01-15", "symptom": "dead"}], vines=200))
+    )
     assert spoken.counts.unwritten == 0
     assert spoken.mean("death_sound") < PRIORS["death_sound"].mean / 2
 
@@ -100,8 +102,16 @@ def test_only_what_stands_as_a_case_is_a_neighbor():
 
 
 def test_own_cuts_of_other_blocks_weigh_more_than_their_other_records():
-    cuts = [{"position": str(p), "date": f"{year}-02-10", "kind": "renew_trunk"} for year in range(2019, 2024) for p in range(year - 2018, 80, 6)]
-    symptoms = [{"position": str(p), "date": f"{year}-01-15", "symptom": "dead_arm", "arm": "end"} for year in range(2019, 2024) for p in range(year - 2018, 80, 6)]
+    cuts = [
+        {"position": str(p), "date": f"{year}-02-10", "kind": "renew_trunk"}
+        for year in range(2019, 2024)
+        for p in range(year - 2018, 80, 6)
+    ]
+    symptoms = [
+        {"position": str(p), "date": f"{year}-01-15", "symptom": "dead_arm", "arm": "end"}
+        for year in range(2019, 2024)
+        for p in range(year - 2018, 80, 6)
+    ]
     other = steps_of(history_of(symptoms, work=cuts))
     own = steps_of(history_of([]))
     counts = counts_of(other)

@@ -170,7 +170,10 @@ def decide(
         effort = _effort(told, damage, _whole(facts, states.shape, parts=parts, seed=seed))
         ground = _ground(states, grid.exists, rates, damage, effort, told, vines_ha, seed)
         listed = strategies or standard_strategies(
-            hours, replant="block_replant_ha" not in told.missing, protect="protect_vine" not in told.missing, arms=parts
+            hours,
+            replant="block_replant_ha" not in told.missing,
+            protect="protect_vine" not in told.missing,
+            arms=parts,
         )
         if strategies is None:
             own = _searched(ground, found, listed, hours, parts=parts)

@@ -22,7 +22,15 @@ PARTS = frozenset({"renew_arm", "cut_old_trunk"})
 _RENEWALS = PARTS | {"renew_trunk"}
 #: Winters that the plan looks ahead.
 WINTERS = 10
-_WORKED = (State.CUT, State.ARM_CUT, State.CUT_TRAINED, State.PLANTED, State.SHOOT_LIGHT, State.SHOOT_MIDDLE, State.SHOOT_HEAVY)
+_WORKED = (
+    State.CUT,
+    State.ARM_CUT,
+    State.CUT_TRAINED,
+    State.PLANTED,
+    State.SHOOT_LIGHT,
+    State.SHOOT_MIDDLE,
+    State.SHOOT_HEAVY,
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -202,9 +202,18 @@ def _learnt(found: Decision) -> list[str]:
         return []
     growth, counts, told = found.estimates.growth, found.estimates.counts, []
     if growth.years.sum() >= 1:
-        light, middle = (100 * grown / years if years else math.nan for grown, years in zip(growth.classes_grown(), growth.years, strict=True))
-        named = [f"{share:.0f} % of the vine-years with {name}" for share, name in ((light, "less than half dead"), (middle, "about half dead")) if not math.isnan(share)]
-        told.append(f"By the percents on record damage grew by a class in {' and in '.join(named)} ({growth.years.sum():.0f} vine-years).")
+        light, middle = (
+            100 * grown / years if years else math.nan
+            for grown, years in zip(growth.classes_grown(), growth.years, strict=True)
+        )
+        named = [
+            f"{share:.0f} % of the vine-years with {name}"
+            for share, name in ((light, "less than half dead"), (middle, "about half dead"))
+            if not math.isnan(share)
+        ]
+        told.append(
+            f"By the percents on record damage grew by a class in {' and in '.join(named)} ({growth.years.sum():.0f} vine-years)."
+        )
     else:
         told.append("No vine has percents of two looks on record: how fast damage grows is taken from decline_pct.")
     if counts.unwritten:

@@ -151,7 +151,9 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             vines[name] += years * int(risk_set.sum())
             events[name] += int((risk_set & lost).sum())
     when, spans = [step.season for step in steps], [step.span for step in steps]
-    dated, new_cases, risks, agains, again_risks, span = (np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans))
+    dated, new_cases, risks, agains, again_risks, span = (
+        np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans)
+    )
     growth = Growth()
     for step in steps:
         growth = growth.plus(step.growth)

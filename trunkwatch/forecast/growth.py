@@ -80,7 +80,9 @@ def growth_by_season(history: BlockHistory) -> dict[int, Growth]:
     found: defaultdict[int, Growth] = defaultdict(Growth)
     opening = min((look.season for look in history.looks), default=0)
     for vine in history.reading.vines.values():
-        findings = [f for f in vine.findings if f.lasting and f.plant >= 0 and f.percent_dead is not None and not f.casual]
+        findings = [
+            f for f in vine.findings if f.lasting and f.plant >= 0 and f.percent_dead is not None and not f.casual
+        ]
         if not findings:
             continue
         cuts = sorted(w.date for w in vine.work if w.done and w.kind in CLEARING)

@@ -255,7 +255,10 @@ def steps_of(history: BlockHistory, through: int | None = None) -> list[SeasonSt
         for year in sorted(year for year in growth if since < year <= season):
             learnt = learnt.plus(growth[year])
         since, upto = season, history.index_of(season) + 1
-        gone = np.isin(history.condition[:upto], (Condition.MISSING, Condition.DEAD, Condition.YOUNG)) & history.grid.exists
+        gone = (
+            np.isin(history.condition[:upto], (Condition.MISSING, Condition.DEAD, Condition.YOUNG))
+            & history.grid.exists
+        )
         out.append(replace(step, growth=learnt, gone=bool(gone.any())))
     return out
 

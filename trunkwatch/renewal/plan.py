@@ -13,7 +13,19 @@ from trunkwatch.renewal.states import State
 from trunkwatch.renewal.vine_gain import VineGains
 from trunkwatch.renewal.yields import yield_table
 
-__all__ = ["RULES", "But", "PlannedWork", "VineFacts", "Why", "only_whole", "plan_blocks", "plan_winter", "renewal_of", "replant_of", "suggest"]
+__all__ = [
+    "RULES",
+    "But",
+    "PlannedWork",
+    "VineFacts",
+    "Why",
+    "only_whole",
+    "plan_blocks",
+    "plan_winter",
+    "renewal_of",
+    "replant_of",
+    "suggest",
+]
 
 #: Every rule by which work is proposed, and where it comes from.
 RULES: Mapping[str, str] = {
@@ -221,7 +233,15 @@ def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list
     if gains is not None and one.gain <= 0:
         return [
             PlannedWork(
-                facts.cell, "mark", "mark", one.why, facts, (*one.buts, But.NOT_PAYING), one.trunk, one.arm, gain=one.gain
+                facts.cell,
+                "mark",
+                "mark",
+                one.why,
+                facts,
+                (*one.buts, But.NOT_PAYING),
+                one.trunk,
+                one.arm,
+                gain=one.gain,
             )
         ]
     return [one]

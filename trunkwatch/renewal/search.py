@@ -50,7 +50,9 @@ class Ground:
         return np.asarray(present_values(flows, self.costs["discount_pct"]).mean(axis=1))
 
 
-def search(ground: Ground, standard: Sequence[Strategy], hours: float, *, parts: bool, share: float = 1.0) -> Strategy | None:
+def search(
+    ground: Ground, standard: Sequence[Strategy], hours: float, *, parts: bool, share: float = 1.0
+) -> Strategy | None:
     """Improve the best standard strategy setting by setting; None where it is one of the standard ones.
 
     Parameters
@@ -104,7 +106,9 @@ def _coordinates(hours: float, *, parts: bool) -> Iterator[Callable[[Strategy], 
     )  # fmt: skip
     yield varied({"fill": True}, {"fill": False})
     yield varied(*({"hours": part * hours} for part in _CREW))
-    yield varied({"neighbours": True}, {"neighbours": False}, {"sound_share": 0.0}, {"sound_share": 0.02}, {"sound_share": 0.05})
+    yield varied(
+        {"neighbours": True}, {"neighbours": False}, {"sound_share": 0.0}, {"sound_share": 0.02}, {"sound_share": 0.05}
+    )
     yield varied(*({"start_at": share} for share in (0.0, 0.05, 0.1, 0.2)))
 
 
@@ -138,7 +142,9 @@ def in_words(strategy: Strategy, hours: float) -> str:
     return ", ".join(listed).replace(", and", " and") or STANDARD
 
 
-def some_rows(start: NDArray[np.uint8], whole: NDArray[np.bool_], rng: np.random.Generator, *, near: bool) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+def some_rows(
+    start: NDArray[np.uint8], whole: NDArray[np.bool_], rng: np.random.Generator, *, near: bool
+) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
     """Return the positions that the search runs on: rows side by side where neighbors matter, else some by chance.
 
     Parameters

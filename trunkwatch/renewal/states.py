@@ -9,7 +9,16 @@ from trunkwatch.forecast.growth import CLASS_EDGES
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import Before
 
-__all__ = ["DEAD_SHARE", "N_STATES", "State", "damage_state", "initial_states", "next_without_symptoms", "thresholds", "with_a_shoot"]
+__all__ = [
+    "DEAD_SHARE",
+    "N_STATES",
+    "State",
+    "damage_state",
+    "initial_states",
+    "next_without_symptoms",
+    "thresholds",
+    "with_a_shoot",
+]
 
 
 class State(IntEnum):

@@ -245,7 +245,12 @@ class _Winter:
     def take(self, wanted: NDArray[np.bool_], one: int, into: int) -> None:
         """Work on as many of the wanted vines as there is room for; `wanted` is changed in place."""
         effort = self.effort
-        each = {State.CUT: effort.trunk, State.ARM_CUT: effort.arm, State.PLANTED: effort.replant, State.CUT_TRAINED: effort.late}
+        each = {
+            State.CUT: effort.trunk,
+            State.ARM_CUT: effort.arm,
+            State.PLANTED: effort.replant,
+            State.CUT_TRAINED: effort.late,
+        }
         hours, loss = each.get(State(into), effort.shoot), effort.loss(one, into)
         room = np.full(len(wanted), float(wanted.shape[1]))
         if hours:

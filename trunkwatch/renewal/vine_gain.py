@@ -58,8 +58,7 @@ def state_values(
     bearing = yield_table(costs) if damage is None else yield_table(costs, damage.dead_shares)
     money = bearing * costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) / vines_ha
     gone, lamed, shown = (
-        one.mean(axis=0, dtype=float)
-        for one in thresholds(rates, np.zeros(rates.draws), lasting=stays, decline=grows)
+        one.mean(axis=0, dtype=float) for one in thresholds(rates, np.zeros(rates.draws), lasting=stays, decline=grows)
     )
     follow, after = next_without_symptoms(), after_symptoms()
     value = np.zeros(N_STATES)
