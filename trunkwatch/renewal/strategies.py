@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
-from trunkwatch.renewal.states import State, with_a_shoot
+from trunkwatch.renewal.states import State, damage_state, with_a_shoot
 
 __all__ = ["STANDARD", "Done", "Effort", "Strategy", "act", "standard_strategies", "strategies_of"]
 
@@ -33,7 +33,7 @@ class Strategy:
     arms : bool
         Renew an arm, or one trunk of several, where about half of the vine is dead, the whole trunk where more is.
     hours : float
-        Crew-hours a winter for renewing; the worst vines come first.
+        Crew-hours a winter for all work, with the training after it; the worst vines come first, gaps last.
     start_at : float
         Share of the vines showing from which it starts; 0 at once.
     neighbours : bool
@@ -308,6 +308,8 @@ _COLUMNS = (
     "replant_year",
     "protect",
     "arms",
+    "least_dead_pct",
+    "shoot_first",
 )
 
 
@@ -317,8 +319,8 @@ def strategies_of(lines: Sequence[Mapping[str, object]], day_hours: float) -> tu
     Parameters
     ----------
     lines : sequence of mappings
-        Columns name, renew, damaged_only, neighbours, fill, protect, arms (yes or no), crew_days, start_at_pct,
-        sound_share_pct, replant_year (1 this winter); what is left empty is no, or without limit.
+        Columns name, renew, damaged_only, neighbours, fill, protect, arms, shoot_first (yes or no), crew_days, start_at_pct,
+        sound_share_pct, least_dead_pct (25, 50 or 85: a quarter, half, most of the vine), replant_year (1 this winter); what is left empty is no, or without limit.
     day_hours : float
         Hours of a crew-day.
 
@@ -356,6 +358,6 @@ def strategies_of(lines: Sequence[Mapping[str, object]], day_hours: float) -> tu
             str(line.get("name") or f"strategy {number - 1}").strip(), renew=yes("renew"), damaged_only=yes("damaged_only"),
             hours=size("crew_days", math.inf) * day_hours, start_at=size("start_at_pct", 0.0) / 100, neighbours=yes("neighbours"),
             sound_share=size("sound_share_pct", 0.0) / 100, fill=yes("fill"), replant_year=int(year) - 1 if year else None,
-            protect=yes("protect"), arms=yes("arms"),
+            protect=yes("protect"), arms=yes("arms"), least=int(damage_state(size("least_dead_pct", 50.0))), shoot_first=yes("shoot_first"),
         ))  # fmt: skip
     return tuple(out)
