@@ -31,6 +31,8 @@ __all__ = [
     "worth",
 ]
 
+#: With fewer vine-years between two looks what is believed of growth weighs about as much as the record.
+FEW_YEARS = 20
 #: Work of the winter, in the order in which it is told; all else is light and of the summer.
 HEAVY = ("renew_trunk", "renew_arm", "cut_old_trunk", "replant")
 
@@ -201,7 +203,7 @@ def _learnt(found: Decision) -> list[str]:
     if found.estimates is None:
         return []
     growth, counts, told = found.estimates.growth, found.estimates.counts, []
-    if growth.years.sum() >= 1:
+    if growth.years.sum() >= FEW_YEARS:
         light, middle = (
             100 * grown / years if years else math.nan
             for grown, years in zip(growth.classes_grown(), growth.years, strict=True)
@@ -215,7 +217,9 @@ def _learnt(found: Decision) -> list[str]:
             f"By the percents on record damage grew by a class in {' and in '.join(named)} ({growth.years.sum():.0f} vine-years)."
         )
     else:
-        told.append("No vine has percents of two looks on record: how fast damage grows is taken from decline_pct.")
+        told.append(
+            "Few vines or none have percents of two looks on record: how fast damage grows rests mostly on decline_pct."
+        )
     if counts.unwritten:
         told.append(
             f"In {counts.unwritten:,} vine-years no death, removal or gap was written: deaths are taken as not written, not as none, and death_case_pct and death_sound_pct are used."

@@ -81,9 +81,17 @@ def search(
                 best, value = tried[int(worth.argmax())], float(worth.max())
         if _alike(best, before):
             break
+    best = _plain(best)
     if any(_alike(best, one) for one in standard):
         return None
     return replace(best, name=in_words(best, hours))
+
+
+def _plain(strategy: Strategy) -> Strategy:
+    """Return the same without settings that change nothing: where most of a vine is dead the trunk is cut anyway."""
+    if strategy.arms and strategy.damaged_only and strategy.least == State.HEAVY:
+        return replace(strategy, arms=False)
+    return strategy
 
 
 def _alike(one: Strategy, other: Strategy) -> bool:
@@ -114,24 +122,12 @@ def _coordinates(hours: float, *, parts: bool) -> Iterator[Callable[[Strategy], 
 
 def in_words(strategy: Strategy, hours: float) -> str:
     """Name a strategy by what it does, as a grower would say it."""
-    if not strategy.renew:
-        listed = ["fill gaps"] if strategy.fill else []
-        if strategy.sound_share:
-            listed.append(f"renew {100 * strategy.sound_share:g} % of the sound vines in turn")
-    else:
-        sick = f"with {_SEVERITY[strategy.least]}" if strategy.damaged_only else "that show"
-        if strategy.shoot_first:
-            listed = [f"train a shoot first and cut the old part a winter later on vines {sick}"]
-        elif strategy.arms:
-            listed = [f"renew the dead part of vines {sick}"]
-        else:
-            listed = [f"renew the trunk of vines {sick}"]
-        if strategy.neighbours:
-            listed.append("and of the vines beside them")
-        if strategy.sound_share:
-            listed.append(f"and {100 * strategy.sound_share:g} % of the sound vines in turn")
-        if strategy.fill:
-            listed.append("fill gaps")
+    listed = [_renewing(strategy)] if strategy.renew else []
+    if strategy.sound_share:
+        turn = f"{100 * strategy.sound_share:g} % of the sound vines in turn"
+        listed.append(f"and {turn}" if listed else f"renew {turn}")
+    if strategy.fill:
+        listed.append("fill gaps")
     if strategy.protect:
         listed.append("prevent")
     if strategy.start_at:
@@ -140,6 +136,19 @@ def in_words(strategy: Strategy, hours: float) -> str:
     if crew:
         listed.append(f"with {crew}")
     return ", ".join(listed).replace(", and", " and") or STANDARD
+
+
+def _renewing(strategy: Strategy) -> str:
+    sick = f"with {_SEVERITY[strategy.least]}" if strategy.damaged_only else "that show"
+    if strategy.shoot_first:
+        what = f"train a shoot first and cut the old part a winter later on vines {sick}"
+    elif strategy.arms and not strategy.damaged_only:
+        what = "renew vines that show, only the dead part where one is known"
+    elif strategy.arms:
+        what = f"renew the dead part of vines {sick}"
+    else:
+        what = f"renew the trunk of vines {sick}"
+    return f"{what} and of the vines beside them" if strategy.neighbours else what
 
 
 def some_rows(
