@@ -65,7 +65,19 @@ def simulate(
             none = np.zeros(SHAPE, dtype=bool)
             steps.append(
                 SeasonStep(
-                    season, 1, before, none, looked, showing, showing, new, looked & ~had, risk, died, empty, *[none] * 7
+                    season,
+                    1,
+                    before,
+                    none,
+                    looked,
+                    showing,
+                    showing,
+                    new,
+                    looked & ~had,
+                    risk,
+                    died,
+                    empty,
+                    *[none] * 7,
                 )
             )
         since = np.where(showing, 1, np.where(had, np.minimum(since + 1, 4), 0))

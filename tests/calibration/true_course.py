@@ -11,6 +11,7 @@ steps of 5), and the strategy acts on what they wrote last.
 
 from copy import deepcopy
 from dataclasses import dataclass, replace
+from zlib import crc32
 
 import numpy as np
 from calibration.worlds import WORLDS
@@ -53,7 +54,7 @@ class AtTheEnd:
 
 def at_the_end(name: str, seed: int, seasons: int, shape: tuple[int, int]) -> AtTheEnd:
     """Run a world up to the end of its record, as `worlds.run.run` does, and keep its vines."""
-    block, chance = LongBlock(seed, seasons, shape), np.random.default_rng([seed, 6])
+    block, chance = LongBlock(seed, seasons, shape), np.random.default_rng([seed, crc32(name.encode())])
     drawn = {
         name: chance.beta(PRIORS[name].mean * PRIORS[name].weight, (1 - PRIORS[name].mean) * PRIORS[name].weight)
         for name in ("replant_first", "replant_later", "renewal_fails", "relapse_2")
