@@ -102,6 +102,8 @@ def test_the_list_holds_what_the_futures_do_in_their_first_winter(seed):
     left -= {one.cell for one in listed if one.kind == "keep_shoot" and one.hours == effort.shoot}
     waiting = {one.cell for one in listed if one.kind == "mark"}
     assert left <= waiting  # nothing that is damaged falls off the list
+    ranks = [one.per_hour for one in now if one.kind in HEAVY and one.gain > 0]
+    assert ranks == sorted(ranks, reverse=True)
 
 
 @pytest.fixture(scope="module", params=["Mill", "Chapel", "Orchard", "Hollow"])

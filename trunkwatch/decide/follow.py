@@ -131,7 +131,14 @@ def follow(
             if winter and vine.state == State.SOUND:
                 continue  # which sound vines come next winter is open
             out.append(replace(_work(vine, into, best, effort, costs, gains), winter=winter))
-    return _within_hours(out, best.hours)
+    return _ranked(_within_hours(out, best.hours))
+
+
+def _ranked(works: list[PlannedWork]) -> list[PlannedWork]:
+    """Put light work first as it stands, then cuts and replants winter by winter, what brings most for a crew-hour first."""
+    heavy = [one for one in works if one.kind in (*_RENEWALS, "replant")]
+    heavy.sort(key=lambda one: (one.winter, math.isnan(one.gain), -one.per_hour if one.gain > 0 else 0.0, one.cell))
+    return [*(one for one in works if one.kind not in (*_RENEWALS, "replant")), *heavy]
 
 
 def _stays(one: PlannedWork, steps: Steps) -> bool:
