@@ -21,6 +21,7 @@ __all__ = ["Counts", "Estimates", "counts_of", "draw", "estimate", "without_neig
 BORROWED = 30.0
 #: The same for what follows on a cut: how well renewals take is the crew's and the region's more than the block's (our own convention).
 BORROWED_CUTS = 200.0
+AFTER_A_CUT = frozenset({"relapse_1", "relapse_2", "relapse_3", "relapse_4", "renewal_fails"})
 #: Vine-years without a death, a removal or a gap on record from which on deaths count as not written: at 0.5 % a year five were
 #: to be expected (our own convention).
 UNWRITTEN = 1000
@@ -219,7 +220,7 @@ def estimate(
 
 def _lent(rest: Sequence[Counts], name: str) -> tuple[float, float]:
     events, vines = sum(one.events[name] for one in rest), sum(one.vines[name] for one in rest)
-    most = BORROWED_CUTS if name.startswith(("relapse_", "renewal_fails")) else BORROWED
+    most = BORROWED_CUTS if name in AFTER_A_CUT else BORROWED
     share = min(1.0, most / vines) if vines else 0.0
     return events * share, vines * share
 
