@@ -4,8 +4,8 @@ from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 
 
-def walked_block(years, *, vines, symptoms=(), work=(), costs=(), bay_ends="", **block):
-    """Return a store with block A, row 1; findings, done work and costs as records without block and row."""
+def walked_block(years, *, vines, symptoms=(), work=(), costs=(), plants=(), bay_ends="", **block):
+    """Return a store with block A, row 1; findings, done work, costs and plants as records without block and row."""
     store = Store.in_memory()
     store.append({
         "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, **block}]),
@@ -17,5 +17,6 @@ def walked_block(years, *, vines, symptoms=(), work=(), costs=(), bay_ends="", *
         "symptoms": frame_of("symptoms", [{"block": "A", "row": "1", **one} for one in symptoms]),
         "work": frame_of("work", [{"block": "A", "row": "1", "status": "done", **one} for one in work]),
         "costs": frame_of("costs", list(costs)),
+        "plants": frame_of("plants", [{"block": "A", "row": "1", **one} for one in plants]),
     })  # fmt: skip
     return store

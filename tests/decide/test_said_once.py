@@ -16,18 +16,24 @@ from trunkwatch.charts.break_even import break_even_svg
 from trunkwatch.charts.strategies import StrategyLine, strategies_svg
 from trunkwatch.decide.decision import decide, money_word
 from trunkwatch.decide.facts import facts_of_vines
-from trunkwatch.decide.follow import follow, sound_renewed
+from trunkwatch.decide.follow import follow, look_first, steps_of_strategy
 from trunkwatch.decide.words import decision_sentences, light_lines, shown_first
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.chance_words import p_words
 from trunkwatch.pattern.words import PAIRS_TESTED, pattern_sentences
+from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why, usable_shoot
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import State
-from trunkwatch.renewal.strategies import Strategy
+from trunkwatch.renewal.strategies import Effort, Strategy
 from trunkwatch.report.decide_page import decide_html
 from trunkwatch.report.facts import facts_of
 from trunkwatch.vineyard.tables import empty_frame, frame_of
+
+
+def costs(**more):
+    return costs_of(frame_of("costs", [{"name": name, "value": value} for name, value in more.items()]))
+
 
 STATES = np.array([[State.SHOWING, State.HEAVY, State.LIGHT, State.SOUND, State.DEAD]], dtype=np.uint8)
 FACTS = VineFacts((0, 0), State.SHOWING, arms=frozenset({"end"}))
@@ -38,30 +44,54 @@ WORK = [
     PlannedWork((0, 4), "replant", "replant_dead", Why.NO_VINE, FACTS, hours=0.8, gain=40.0),
     PlannedWork((0, 3), "clear_mummies", "clear", Why.UNTIDY, FACTS, hours=0.05),
 ]
+EFFORT = Effort(0.5, 0.3, 0.8, 0.15, 0.4)
 DAMAGED = Strategy("damaged", renew=True, damaged_only=True)
 
 
+ARM = VineFacts((0, 2), State.LIGHT, arms=frozenset({"end"}))
+
+
+def listed(best, works=WORK, facts=(ARM,)):
+    if best is None:
+        return look_first(works, STATES)
+    steps = steps_of_strategy(STATES, best, EFFORT)
+    return follow(works, facts, STATES, best, steps, EFFORT, costs(), None)
+
+
 def kinds(best):
-    return [one.kind for one in follow(WORK, STATES, best)]
+    return sorted((one.cell[1], one.kind) for one in listed(best) if one.winter == 0)
 
 
 @pytest.mark.parametrize(
     ("best", "expected"),
     [
-        (DAMAGED, ["mark", "renew_trunk", "renew_arm", "watch"]),
-        (Strategy("all", renew=True, fill=True), ["renew_trunk", "renew_trunk", "renew_arm", "replant"]),
-        (Strategy("do nothing"), ["mark", "mark", "renew_arm", "watch"]),
-        (Strategy("gaps", fill=True), ["mark", "mark", "renew_arm", "replant"]),
-        (Strategy("late", renew=True, damaged_only=True, start_at=0.9), ["mark", "mark", "renew_arm", "watch"]),
+        (DAMAGED, ["mark", "renew_trunk", "mark", "watch"]),
+        (Strategy("all", renew=True, fill=True), ["renew_trunk", "renew_trunk", "renew_trunk", "replant"]),
+        (Strategy("a quarter", renew=True, damaged_only=True, least=State.LIGHT, arms=True), ["mark", "renew_trunk", "renew_arm", "watch"]),
+        (Strategy("most", renew=True, damaged_only=True, least=State.HEAVY, fill=True), ["mark", "renew_trunk", "mark", "replant"]),
+        (Strategy("do nothing"), ["mark", "mark", "mark", "watch"]),
+        (Strategy("gaps", fill=True), ["mark", "mark", "mark", "replant"]),
+        (Strategy("late", renew=True, damaged_only=True, start_at=0.9), ["mark", "mark", "mark", "watch"]),
         (Strategy("new block", replant_year=0), ["mark", "mark", "mark", "watch"]),
+        (Strategy("shoot", renew=True, damaged_only=True, shoot_first=True), ["mark", "keep_shoot", "mark", "watch"]),
         (None, ["mark", "renew_trunk", "renew_arm", "replant"]),
     ],
-)
+)  # fmt: skip
 def test_the_plan_does_what_the_best_strategy_does(best, expected):
     """Worked out by hand from each strategy's own rule; three of four living vines show."""
-    assert kinds(best) == [*expected, "clear_mummies"]
-    marked = [one for one in follow(WORK, STATES, best) if one.kind in ("mark", "watch")]
+    cells = [0, 1, 2, 4]
+    assert kinds(best) == sorted([*zip(cells, expected, strict=True), (3, "clear_mummies")])
+    marked = [one for one in listed(best) if one.kind in ("mark", "watch")]
     assert all(math.isnan(one.gain) and one.hours == one.loss == 0 and not one.arm for one in marked)
+
+
+def test_the_old_part_is_cut_a_winter_after_its_shoot():
+    shoot = Strategy("shoot", renew=True, damaged_only=True, shoot_first=True)
+    work = [(one.kind, one.winter, why_words(one, costs())) for one in listed(shoot) if one.cell == (0, 1)]
+    assert work == [
+        ("keep_shoot", 0, "train a shoot from below the damage; cut the old part a winter later"),
+        ("renew_trunk", 1, "shows, no dead part on record; cut beside the shoot that was trained the winter before"),
+    ]
 
 
 @pytest.mark.parametrize(
@@ -74,15 +104,26 @@ def test_the_plan_does_what_the_best_strategy_does(best, expected):
 )  # fmt: skip
 def test_why_a_vine_is_marked_and_not_cut_is_said(best, but):
     """Three of four living vines show: a strategy that waits for nine of ten renews nothing this winter."""
-    assert follow(WORK, STATES, best)[0].buts == (but,)
+    assert next(one for one in listed(best) if one.cell == (0, 0)).buts == (but,)
 
 
-def test_a_vine_cut_this_winter_keeps_its_replant():
-    """A strategy that renews and fills leaves the replant of the place of a dead vine on the list."""
-    works = [PlannedWork((0, 0), "replant", "replant_low_stain", Why.LOW_STAIN, FACTS, hours=0.8, gain=40.0)]
-    (kept,) = follow(works, STATES, Strategy("all", renew=True))
-    (left,) = follow(works, STATES, DAMAGED)
-    assert (kept.kind, left.kind, left.buts) == ("replant", "watch", (But.STRATEGY_FILLS_NOTHING,))
+def test_a_dead_part_that_the_strategy_leaves_is_marked_as_such():
+    marked = next(one for one in listed(DAMAGED) if one.cell == (0, 2))
+    assert marked.buts == (But.STRATEGY_LEAVES,)
+    assert why_words(marked, costs()).endswith("the best strategy leaves such vines this winter")
+
+
+def test_a_vine_whose_stain_is_too_low_is_replanted_where_the_strategy_cuts_it():
+    low = VineFacts((0, 0), State.SHOWING, stain_top_cm=25.0)
+    works = [PlannedWork((0, 0), "replant", "replant_low_stain", Why.LOW_STAIN, low, hours=0.8, gain=40.0)]
+    cut = next(one for one in listed(Strategy("all", renew=True), works, [low]) if one.cell == (0, 0))
+    left = next(one for one in listed(DAMAGED, works, [low]) if one.cell == (0, 0))
+    assert (cut.kind, cut.why, left.kind, left.buts) == (
+        "replant",
+        Why.LOW_STAIN,
+        "watch",
+        (But.STRATEGY_FILLS_NOTHING,),
+    )
 
 
 def test_of_two_notes_of_the_empty_wire_the_last_counts():
@@ -90,11 +131,11 @@ def test_of_two_notes_of_the_empty_wire_the_last_counts():
     assert share_dead(lines, "bilateral", 1) == 20
 
 
-def test_sound_vines_of_a_strategy_are_counted():
+def test_sound_vines_of_a_strategy_are_on_the_list():
     beside = Strategy("beside", renew=True, damaged_only=True, neighbours=True)
-    assert sound_renewed(STATES, beside) == 1  # the sound vine beside the one with a quarter dead
-    assert sound_renewed(STATES, DAMAGED) == 0
-    assert sound_renewed(STATES, Strategy("new block", replant_year=0)) == 0
+    sound = [one for one in listed(beside) if one.why in (Why.BESIDE, Why.IN_TURN)]
+    assert [(one.cell, one.kind, one.winter) for one in sound] == [((0, 3), "renew_trunk", 0)]  # beside a quarter dead
+    assert not [one for one in listed(DAMAGED) if one.why is Why.BESIDE]
 
 
 @pytest.mark.parametrize(

@@ -93,7 +93,7 @@ def test_what_is_known_before_the_next_season(history):
     assert before.renewed[0].tolist() == [0, 0, 0, 0, 2, 0, 0, 2]  # P5 was seen two counted seasons ago, not in 2023
     assert before.never[0].tolist() == [False, False, False, False, False, False, True, False]
     assert not before.young.any()  # the replant in P6 died
-    assert before.near_row[0].tolist() == [1, 2, 2, 2, 1, 1, 0, 0]
+    assert before.near_row[0].tolist() == [1, 2, 1, 1, 0, 0, 0, 0]  # P4 is pulled, P5 renewed; P1 stands dead
 
 
 def test_a_vine_that_showed_in_january_and_was_cut_in_february_is_a_case_and_a_renewed_vine():

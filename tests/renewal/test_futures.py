@@ -440,8 +440,10 @@ def test_strategies_of_ones_own():
     lines = [
         {"name": "small", "renew": "yes", "damaged_only": "y", "crew_days": "2,5", "start_at_pct": "5"},
         {"replant_year": "3", "fill": ""},
+        {"renew": "yes", "damaged_only": "yes", "least_dead_pct": "25", "shoot_first": "yes"},
     ]
-    nothing, small, third = strategies_of(lines, 8.0)
+    nothing, small, third, shoot = strategies_of(lines, 8.0)
+    assert (shoot.least, shoot.shoot_first, small.least, small.shoot_first) == (State.LIGHT, True, State.MIDDLE, False)
     assert nothing.name == "do nothing"
     assert (small.renew, small.damaged_only, small.hours, small.start_at) == (True, True, 20.0, 0.05)
     assert (third.name, third.replant_year, third.hours) == ("strategy 2", 2, math.inf)

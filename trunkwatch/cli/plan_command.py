@@ -44,7 +44,7 @@ from trunkwatch.cli.options import (
     "strategies_file",
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     metavar="FILE",
-    help="Strategies of your own, a CSV line each: name, renew, damaged_only, crew_days, start_at_pct, neighbours, sound_share_pct, fill, replant_year, protect, arms.",
+    help="Strategies of your own, a CSV line each: name, renew, damaged_only, crew_days, start_at_pct, neighbours, sound_share_pct, fill, replant_year, protect, arms, least_dead_pct, shoot_first.",
 )
 @click.option("--example-costs", metavar="REGION", help="Print an example costs.csv and stop.")
 @click.option(
@@ -93,6 +93,10 @@ def command(
       trunkwatch plan my_vines --block North --crew-days 8 --out north_2027.csv
       trunkwatch plan my_vines --all-blocks --crew-days 12 --out winter.csv
       trunkwatch plan my_vines --block North --compare --write
+
+    What is believed of a vine's chances before the record speaks can be set in costs.csv by name, in percent a year:
+    relapse_1_pct to relapse_4_pct, renewal_fails_pct, lasting_pct, decline_pct, death_case_pct, death_sound_pct and the others
+    that the list of assumptions shows.
     """
     if example_costs is not None:
         _example(example_costs)

@@ -3,25 +3,29 @@
 import math
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.block.opening import BlockSeason
-from trunkwatch.decide.follow import follow
+from trunkwatch.decide.follow import follow, look_first, steps_of_strategy
 from trunkwatch.decide.states import states_after
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.estimate import Estimates, draw, estimate
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep, steps_of
 from trunkwatch.renewal.compare import Comparison, compare, discount_flip, in_measures
-from trunkwatch.renewal.costs import Costs, costs_of
-from trunkwatch.renewal.futures import Damage, run_futures
-from trunkwatch.renewal.plan import PlannedWork, bearing_vines, plan_winter, suggest
+from trunkwatch.renewal.costs import Costs, costs_of, priors_of
+from trunkwatch.renewal.damage import Damage, draw_damage
+from trunkwatch.renewal.futures import run_futures
+from trunkwatch.renewal.plan import PlannedWork, VineFacts, bearing_vines, only_whole, plan_winter, suggest
 from trunkwatch.renewal.plan_words import why_words
-from trunkwatch.renewal.strategies import Strategy, standard_strategies
-from trunkwatch.renewal.vine_gain import vine_gains
+from trunkwatch.renewal.search import SEARCHED, Ground, search, some_rows
+from trunkwatch.renewal.states import State
+from trunkwatch.renewal.strategies import Effort, Strategy, standard_strategies
+from trunkwatch.renewal.vine_gain import VineGains, vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.vineyard.calendar import coming_winter, season_bounds
 
@@ -62,6 +66,8 @@ class Decision:
         As compared; empty where they could not be.
     money : str
         The currency, as the unit of the price says it; empty where none is written.
+    effort : Effort or None
+        Hours of the work, the same in the futures and on the list; None where strategies could not be compared.
     """
 
     season: BlockSeason = field(repr=False)
@@ -77,6 +83,7 @@ class Decision:
     seed: int = 1
     strategies: tuple[Strategy, ...] = field(repr=False, default=())
     money: str = ""
+    effort: Effort | None = field(repr=False, default=None)
 
     @property
     def best(self) -> Strategy | None:
@@ -121,7 +128,7 @@ def decide(
     futures : int
         How many; the Monte Carlo error is printed.
     strategies : tuple of Strategy, optional
-        The standard ones where left out; the first must do nothing.
+        The standard ones and a searched one where left out; the first must do nothing.
     seed : int
         Of all chance.
 
@@ -139,12 +146,15 @@ def decide(
     states, facts = states_after(season)
     vines_ha = 10_000 / (grid.row_spacing_m * grid.vine_spacing_m)
     found = (
-        estimate(steps, [[one for one in listed if one.season <= season.season] for listed in others])
+        estimate(
+            steps, [[one for one in listed if one.season <= season.season] for listed in others], priors=priors_of(told)
+        )
         if steps
         else None
     )
     comparison, why_not, gains, flip = None, None, None, math.nan
     listed: tuple[Strategy, ...] = ()
+    effort: Effort | None = None
     rng = np.random.Generator(np.random.SFC64([seed, 50]))
     if found is None:
         why_not = NoComparison.ONE_SEASON
@@ -154,20 +164,42 @@ def decide(
         why_not = NoComparison.NO_SPACING
     else:
         rates = draw(found, futures, rng)
-        gains = vine_gains(rates, told, vines_ha, lasting=found.mean("lasting"))
+        damage = draw_damage(found, told, futures, rng)
+        gains = vine_gains(rates, told, vines_ha, damage=damage)
+        parts, hours = str(season.block.get("training") or "") not in ONE_PART, crew_days * told["crew_day_hours"]
+        effort = _effort(told, damage, _whole(facts, states.shape, parts=parts, seed=seed))
+        ground = _ground(states, grid.exists, rates, damage, effort, told, vines_ha, seed)
         listed = strategies or standard_strategies(
-            crew_days * told["crew_day_hours"],
+            hours,
             replant="block_replant_ha" not in told.missing,
             protect="protect_vine" not in told.missing,
-            arms=str(season.block.get("training") or "") not in ONE_PART,
+            arms=parts,
         )
-        comparison, flip = _compared(states, grid.exists, rates, found.mean("lasting"), listed, told, vines_ha, seed)
+        if strategies is None:
+            own = _searched(ground, found, listed, hours, parts=parts)
+            listed = (*listed, *([own] if own is not None else []))
+        comparison, flip = _compared(ground, listed)
     out = Decision(
         season, comparison, why_not, [], told, crew_days, vines_ha, flip, found, states, seed,
-        listed if comparison is not None else (), money_word(costs),
+        listed if comparison is not None else (), money_word(costs), effort,
     )  # fmt: skip
-    work = follow([one for vine in facts for one in suggest(vine, told, gains)], states, out.best)
-    return replace(out, work=plan_winter(work, told, crew_days=crew_days, vines=bearing_vines(states)))
+    return replace(out, work=_list(out, facts, gains))
+
+
+def _list(found: Decision, facts: list[VineFacts], gains: VineGains | None) -> list[PlannedWork]:
+    """Return the work: what the best strategy does, or what the rules of the work say where there is none."""
+    works = [one for vine in facts for one in suggest(vine, found.costs, gains)]
+    if found.best is None or found.effort is None:
+        return plan_winter(
+            look_first(works, found.states), found.costs, crew_days=found.crew_days, vines=bearing_vines(found.states)
+        )
+    first = np.zeros(found.states.shape)
+    for vine in facts:
+        first[vine.cell] = 0.0 if math.isnan(vine.share) else vine.share
+    steps = steps_of_strategy(
+        found.states, found.best, found.effort, exists=found.season.history.grid.exists, first=first
+    )
+    return follow(works, facts, found.states, found.best, steps, found.effort, found.costs, gains)
 
 
 def money_word(costs: pd.DataFrame) -> str:
@@ -177,26 +209,76 @@ def money_word(costs: pd.DataFrame) -> str:
     return "" if word.casefold() in ("money", "nan") else word
 
 
-def _compared(
-    states: NDArray[np.uint8], exists: NDArray[np.bool_], rates: Rates, lasting: float, listed: tuple[Strategy, ...], costs: Costs,
-    vines_ha: float, seed: int,
-) -> tuple[Comparison, float]:  # fmt: skip
-    near = bool(rates.near.any())
-    # Neighbours need the ground; otherwise only the positions that exist are run, and all empty ones are gaps.
-    start = states if near and exists.all() else states[exists][None, :]
-    if near and not exists.all():
-        start = _squared(states, exists)
-    told = run_futures(
-        start, rates, listed, yield_table(costs), years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
-        damage=Damage(lasting, costs.share("decline_pct"), (costs.share("protect_low_pct"), costs.share("protect_high_pct")), int(costs["protect_lag_years"])), seed=seed,
+def _whole(facts: list[VineFacts], shape: tuple[int, ...], *, parts: bool, seed: int) -> NDArray[np.bool_]:
+    """Return the vines of which only the whole trunk can be renewed, (rows, stations).
+
+    Of those without damage on record as many would be as of those with, drawn by chance: what dies next is not known.
+    """
+    if not parts:
+        return np.ones(shape, dtype=bool)
+    known = [vine for vine in facts if State.LIGHT <= vine.state <= State.HEAVY]
+    share = (1 + sum(only_whole(vine) for vine in known)) / (2 + len(known))
+    out = np.random.default_rng([seed, 51]).random(shape) < share
+    for vine in known:
+        out[vine.cell] = only_whole(vine)
+    return np.asarray(out)
+
+
+def _effort(costs: Costs, damage: Damage, whole: NDArray[np.bool_]) -> Effort:
+    renew, train = costs["renew_hours"], costs["train_hours"]
+    return Effort(
+        renew + 2 * train, 0.6 * renew + train, costs["replant_hours"] + 2 * train, train, renew + train,
+        yield_table(costs, damage.dead_shares), costs.share("most_loss_pct"), whole.ravel(),
     )  # fmt: skip
-    found = compare(told, costs, vines_ha)
+
+
+def _ground(
+    states: NDArray[np.uint8], exists: NDArray[np.bool_], rates: Rates, damage: Damage, effort: Effort, costs: Costs,
+    vines_ha: float, seed: int,
+) -> Ground:  # fmt: skip
+    """Lay the block out for its futures: neighbours need the ground, otherwise only the positions that exist are run."""
+    assert effort.whole is not None  # noqa: S101 - made just before
+    assert effort.bearing is not None  # noqa: S101
+    whole = effort.whole.reshape(states.shape)
+    if exists.all():
+        start = states
+    elif rates.near.any():
+        start, whole = _squared(states, exists), _squared(whole, exists)
+    else:
+        start, whole = states[exists][None, :], whole[exists][None, :]
+    return Ground(start, rates, damage, replace(effort, whole=whole.ravel()), effort.bearing, costs, vines_ha, seed)
+
+
+def _searched(
+    ground: Ground, found: Estimates, listed: tuple[Strategy, ...], hours: float, *, parts: bool
+) -> Strategy | None:
+    """Search a strategy of the block's own on futures and a part of its vines of their own."""
+    rng = np.random.Generator(np.random.SFC64([ground.seed, 52]))
+    rates, damage = draw(found, SEARCHED, rng), draw_damage(found, ground.costs, SEARCHED, rng)
+    assert ground.effort.whole is not None  # noqa: S101 - laid out with it
+    start, whole = some_rows(
+        ground.start, ground.effort.whole.reshape(ground.start.shape), rng, near=bool(rates.near.any())
+    )
+    apart = replace(
+        ground, start=start, rates=rates, damage=damage, effort=replace(ground.effort, whole=whole.ravel()),
+        seed=ground.seed + 100_000,
+    )  # fmt: skip
+    return search(apart, listed, hours, parts=parts, share=start.size / ground.start.size)
+
+
+def _compared(ground: Ground, listed: tuple[Strategy, ...]) -> tuple[Comparison, float]:
+    costs = ground.costs
+    told = run_futures(
+        ground.start, ground.rates, listed, ground.bearing, years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
+        damage=ground.damage, effort=ground.effort, seed=ground.seed,
+    )  # fmt: skip
+    found = compare(told, costs, ground.vines_ha)
     number = next(k for k, one in enumerate(listed) if one.name == found.recommended)
-    flip = discount_flip(told, costs, vines_ha, number) if number else math.nan
+    flip = discount_flip(told, costs, ground.vines_ha, number) if number else math.nan
     return found, flip
 
 
-def _squared(states: NDArray[np.uint8], exists: NDArray[np.bool_]) -> NDArray[np.uint8]:
+def _squared(states: NDArray[Any], exists: NDArray[np.bool_]) -> NDArray[Any]:
     """Close up rows of odd length into a rectangle of about the same shape; a few vines change neighbours at the ends."""
     rows = int(exists.any(axis=1).sum())
     flat = states[exists]

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from trunkwatch.decide.decision import Decision, NoComparison, winter_of
-from trunkwatch.decide.follow import PARTS, sound_renewed
 from trunkwatch.renewal.compare import Judged
 from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE, OPTIONAL
 from trunkwatch.renewal.futures import share_showing
@@ -32,6 +31,8 @@ __all__ = [
     "worth",
 ]
 
+#: With fewer vine-years between two looks what is believed of growth weighs about as much as the record.
+FEW_YEARS = 20
 #: Work of the winter, in the order in which it is told; all else is light and of the summer.
 HEAVY = ("renew_trunk", "renew_arm", "cut_old_trunk", "replant")
 
@@ -55,11 +56,6 @@ def decision_sentences(found: Decision, *, today: str | None = None) -> tuple[st
     """
     told = _answer(found) if found.comparison is not None else _no_answer(found)
     told.append(_winter(found, today))
-    parts = sum(one.kind in PARTS for one in of_this_winter(found))
-    if parts and found.best is not None and not found.best.arms:
-        told.append(
-            f"The strategies renew whole trunks; {parts} arm{'s' if parts != 1 else ''} or single trunks of several {'are' if parts != 1 else 'is'} on the list because taking out just that part is worth more than leaving it."
-        )
     left = sum(one.kind == "mark" and one.why is Why.NO_PART for one in of_this_winter(found))
     if left:
         why = (
@@ -71,7 +67,11 @@ def decision_sentences(found: Decision, *, today: str | None = None) -> tuple[st
             f"{left} vine{'s' if left != 1 else ''} that show{'s' if left == 1 else ''} without a dead part on record {'is' if left == 1 else 'are'} marked, not cut: {why}."
         )
     later = max((one.winter for one in found.work), default=0)
-    if later:
+    if later and found.best is not None and found.best.shoot_first:
+        told.append(
+            f"The old part is cut a winter after its shoot was trained; what does not fit into {found.crew_days:g} crew-days waits longer: the plan runs over {later + 1} winters."
+        )
+    elif later:
         told.append(
             f"What does not fit into {found.crew_days:g} crew-days, or would cost more than {found.costs['most_loss_pct']:g} % of a year's yield, waits: the plan runs over {later + 1} winters."
         )
@@ -123,11 +123,9 @@ def _answer(found: Decision) -> list[str]:
         f"{best.crew_days * areas:.1f} in this block of {areas:.2f} {measures.area_short}."
     )
     told.append(f"{_flips(found, best)} {_next(found)}")
-    sound = sound_renewed(found.states, found.best) if found.best is not None else 0
+    sound = sum(one.why in (Why.IN_TURN, Why.BESIDE) for one in of_this_winter(found))
     if sound:
-        told.append(
-            f"It also renews {sound} sound vines this winter; they are not on the list below, which holds only vines with findings."
-        )
+        told.append(f"Of the vines that it cuts this winter {sound} {'are' if sound != 1 else 'is'} sound.")
     if found.best is not None and found.best.replant_year == 0:
         told.append("With the block pulled this winter, nothing is cut vine by vine.")
     return told
@@ -183,7 +181,7 @@ def detail_sentences(found: Decision) -> tuple[str, ...]:
     if one is None:
         return ()
     best = next(j for j in one.judged if j.name == one.recommended)
-    told = []
+    told = list(_learnt(found))
     if one.recommended != STANDARD:
         flip = found.flip_discount
         told.append(
@@ -195,9 +193,38 @@ def detail_sentences(found: Decision) -> tuple[str, ...]:
         f"For scale: a healthy full block is worth {_money(found, one.healthy)} {found.costs.measures.area} over the same {one.years} years, before the costs that all strategies share."
     )
     told.append(
-        "The limits hold what the record leaves open about symptoms, damage and deaths. Prices, yields and the figures marked \u201cfrom memory\u201d are taken as written: change them in costs.csv and look again."
+        "The limits hold what the record leaves open about symptoms, damage and how it grows, renewals that fail or fall ill again, and deaths. Prices, yields and the figures marked \u201cfrom memory\u201d are taken as written: change them in costs.csv and look again."
     )
     return tuple(told)
+
+
+def _learnt(found: Decision) -> list[str]:
+    """Say what the futures rest on: growth of damage and own cuts on record, and deaths that nobody wrote."""
+    if found.estimates is None:
+        return []
+    growth, counts, told = found.estimates.growth, found.estimates.counts, []
+    if growth.years.sum() >= FEW_YEARS:
+        light, middle = (
+            100 * grown / years if years else math.nan
+            for grown, years in zip(growth.classes_grown(), growth.years, strict=True)
+        )
+        named = [
+            f"{share:.0f} % of the vine-years with {name}"
+            for share, name in ((light, "less than half dead"), (middle, "about half dead"))
+            if not math.isnan(share)
+        ]
+        told.append(
+            f"By the percents on record damage grew by a class in {' and in '.join(named)} ({growth.years.sum():.0f} vine-years)."
+        )
+    else:
+        told.append(
+            "Few vines or none have percents of two looks on record: how fast damage grows rests mostly on decline_pct."
+        )
+    if counts.unwritten:
+        told.append(
+            f"In {counts.unwritten:,} vine-years no death, removal or gap was written: deaths are taken as not written, not as none, and death_case_pct and death_sound_pct are used."
+        )
+    return told
 
 
 def shown_first(found: Decision) -> tuple[Judged, ...]:

@@ -1,15 +1,16 @@
 """From counts to chances: the block's own record, leaning on the vineyard's other blocks, and on weak priors."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
+from trunkwatch.forecast.growth import Growth
 from trunkwatch.forecast.neighbours import NeighbourTerm, away_from_cases, neighbour_term
-from trunkwatch.forecast.priors import PRIORS, SEASON_SCALE, TREND_SCALE
+from trunkwatch.forecast.priors import PRIORS, SEASON_SCALE, TREND_SCALE, Prior
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import SeasonStep
 from trunkwatch.stats.step import one_season_step
@@ -18,6 +19,12 @@ __all__ = ["Counts", "Estimates", "counts_of", "draw", "estimate", "without_neig
 
 #: Weight in vines that all other blocks together may have beside the block's own record (our own convention).
 BORROWED = 30.0
+#: The same for what follows on a cut: how well renewals take is the crew's and the region's more than the block's (our own convention).
+BORROWED_CUTS = 200.0
+AFTER_A_CUT = frozenset({"relapse_1", "relapse_2", "relapse_3", "relapse_4", "renewal_fails"})
+#: Vine-years without a death, a removal or a gap on record from which on deaths count as not written: at 0.5 % a year five were
+#: to be expected (our own convention).
+UNWRITTEN = 1000
 NAMES = tuple(PRIORS)
 #: Log-odds in a middling season, spread between seasons, change of the log-odds a season. The first and the last have one
 #: mesh, so that a trend moves the likelihood of a season by whole cells. It goes from 0.01 to 99.3 %: where nearly all show
@@ -45,6 +52,8 @@ class Counts:
     spans: NDArray[np.int64] = field(compare=False)
     written: NDArray[np.int64] = field(compare=False)
     written_risk: NDArray[np.int64] = field(compare=False)
+    growth: Growth = field(compare=False, default_factory=Growth)
+    unwritten: int = 0  # vine-years in which no death, removal or gap was ever written; 0 where some was, or for few
 
     @property
     def outlier(self) -> int:
@@ -80,6 +89,8 @@ class Estimates:
         Year whose new cases are no part of what usual seasons bring, such as that of a cold winter; 0 for none.
     borrowed : int
         Blocks that were leant on.
+    growth : Growth
+        What was written of how much is dead.
     """
 
     alpha: dict[str, float]
@@ -92,6 +103,7 @@ class Estimates:
     counts: Counts
     left_out: int
     borrowed: int
+    growth: Growth = field(default_factory=Growth, repr=False)
 
     def mean(self, name: str) -> float:
         """Return the posterior mean of a chance."""
@@ -146,10 +158,20 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
             vines[name] += years * int(risk_set.sum())
             events[name] += int((risk_set & lost).sum())
     when, spans = [step.season for step in steps], [step.span for step in steps]
-    series = (
+    dated, new_cases, risks, agains, again_risks, span, again_written, written_at_risk = (
         np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans, written_again, written_risk)
     )
-    counts = Counts(events, vines, *series)
+    growth = Growth()
+    for step in steps:
+        growth = growth.plus(step.growth)
+    watched = vines["death_case"] + vines["death_sound"]
+    silent = watched >= UNWRITTEN and not any(step.gone or step.died.any() for step in steps)
+    if silent:  # nobody writes deaths here: that there were none is not known
+        vines["death_case"] = vines["death_sound"] = 0
+    counts = Counts(
+        events, vines, dated, new_cases, risks, agains, again_risks, span, again_written, written_at_risk, growth,
+        watched if silent else 0,
+    )  # fmt: skip
     events["first"] = int(counts.new[counts.usual].sum())
     vines["first"] = int((counts.at_risk * counts.spans)[counts.usual].sum())
     return counts
@@ -157,7 +179,7 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
 
 def estimate(
     own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep]] = (), *, prior_weight: float = 1.0,
-    ahead: int | None = None,
+    ahead: int | None = None, priors: Mapping[str, Prior] = PRIORS,
 ) -> Estimates:  # fmt: skip
     """Estimate the chances of a block.
 
@@ -171,6 +193,8 @@ def estimate(
         Factor on the weight of all priors: 4 and 0.25 halve and double their spread, which shows how much they matter.
     ahead : int, optional
         Season that the chances are wanted for; the one after the last where left out.
+    priors : mapping of str to Prior
+        What is believed before the record speaks.
 
     Notes
     -----
@@ -184,43 +208,48 @@ def estimate(
     for name in NAMES:
         if name == "first":
             continue
-        prior = PRIORS[name]
+        prior = priors[name]
         lent_events, lent_vines = _lent(rest, name)
         a = prior.mean * prior.weight * prior_weight + lent_events
         b = (1 - prior.mean) * prior.weight * prior_weight + lent_vines - lent_events
         alpha[name] = a + counts.events[name]
         beta[name] = b + counts.vines[name] - counts.events[name]
     coming = ahead if ahead is not None else (own[-1].season + 1 if own else 0)
-    cube = _first(counts, rest, prior_weight, coming)
-    back = _again("again_1", counts.again, counts.again_risk, rest, prior_weight)
-    written = _again("rewritten_1", counts.written, counts.written_risk, rest, prior_weight)
+    cube = _first(counts, rest, prior_weight, coming, priors)
+    back = _again("again_1", (counts.again, counts.again_risk), rest, prior_weight, priors)
+    written = _again("rewritten_1", (counts.written, counts.written_risk), rest, prior_weight, priors)
     usual = [step for step, kept in zip(own, counts.usual.tolist(), strict=True) if kept]
     left_out = int(counts.years[counts.outlier]) if counts.outlier >= 0 else 0
     return Estimates(
-        alpha,
-        beta,
-        cube.sum(axis=0),
-        back,
-        written,
-        cube.sum(axis=(1, 2)),
-        neighbour_term(usual),
-        counts,
-        left_out,
-        len(rest),
-    )
+        alpha, beta, cube.sum(axis=0), back, written, cube.sum(axis=(1, 2)), neighbour_term(usual), counts, left_out, len(rest),
+        _growth(counts, rest),
+    )  # fmt: skip
 
 
 def _lent(rest: Sequence[Counts], name: str) -> tuple[float, float]:
     events, vines = sum(one.events[name] for one in rest), sum(one.vines[name] for one in rest)
-    share = min(1.0, BORROWED / vines) if vines else 0.0
+    most = BORROWED_CUTS if name in AFTER_A_CUT else BORROWED
+    share = min(1.0, most / vines) if vines else 0.0
     return events * share, vines * share
 
 
+def _growth(counts: Counts, rest: Sequence[Counts]) -> Growth:
+    """Return what was written of growth, the other blocks with at most so many vine-years; what follows on a cut with more."""
+    lent = Growth()
+    for one in rest:
+        lent = lent.plus(one.growth)
+    years, cut = float(lent.years.sum()), float(lent.again.sum())
+    found = counts.growth.plus(lent, min(1.0, BORROWED / years) if years else 0.0)
+    share = min(1.0, BORROWED_CUTS / cut) if cut else 0.0
+    return replace(found, again=counts.growth.again + share * lent.again)
+
+
 def _again(
-    name: str, shown: NDArray[np.int64], at_risk: NDArray[np.int64], rest: Sequence[Counts], prior_weight: float
-) -> NDArray[np.float64]:
+    name: str, series: tuple[NDArray[np.int64], NDArray[np.int64]], rest: Sequence[Counts], prior_weight: float,
+    priors: Mapping[str, Prior] = PRIORS,
+) -> NDArray[np.float64]:  # fmt: skip
     """Return the same for what comes again one season after; the other blocks sharpen its prior, never below 0.4."""
-    prior = PRIORS[name]
+    prior, (shown, at_risk) = priors[name], series
     events, vines = _lent(rest, name)
     weight = prior.weight * prior_weight
     mean = float(logit((prior.mean * weight + events) / (weight + vines)))
@@ -229,9 +258,11 @@ def _again(
     return np.asarray(_by_season(shown, at_risk, (still, ones), mean, spread, np.ones(1))[0])
 
 
-def _first(counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: int) -> NDArray[np.float64]:
+def _first(
+    counts: Counts, rest: Sequence[Counts], prior_weight: float, coming: int, priors: Mapping[str, Prior] = PRIORS
+) -> NDArray[np.float64]:
     """Grid posterior of (trend, mu, sigma) for the coming season; other blocks move and sharpen the prior of mu, never below a spread of 0.5."""
-    mean, spread = float(logit(PRIORS["first"].mean)), 1.5 / math.sqrt(prior_weight)
+    mean, spread = float(logit(priors["first"].mean)), 1.5 / math.sqrt(prior_weight)
     rates = np.array([(one.events["first"] + 0.5) / (one.vines["first"] + 1) for one in rest if one.vines["first"]])
     if rates.size:
         z = logit(rates)

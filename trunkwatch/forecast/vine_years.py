@@ -1,6 +1,6 @@
 """What happened to vines from one counted season to the next, as counts that chances can be learnt from."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.forecast.cuts import TRUNK_WORK, all_cleared, cut_between
+from trunkwatch.forecast.growth import Growth, growth_by_season
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import MATURE_LIVING, BlockHistory, Condition, rate
 from trunkwatch.vineyard.codes import CLEARING
@@ -15,6 +16,7 @@ from trunkwatch.vineyard.codes import CLEARING
 __all__ = ["Before", "SeasonStep", "before_season", "cases_around", "steps_of"]
 
 Grid = NDArray[np.bool_]
+_PULLED = (Condition.MISSING, Condition.NO_POSITION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +39,8 @@ class Before:
     young : (rows, stations) bool array
         Young plants.
     near_row, near_across, near_ring : (rows, stations) int array
-        Next positions along and across in which some plant had been a case; the same of all other positions within two
-        rows and two positions.
+        Next positions along and across with a plant that stands as a case, dead or alive, and was not renewed; the same of
+        all other positions within two rows and two positions. What was pulled is no neighbor any more.
     """
 
     never: Grid
@@ -85,6 +87,10 @@ class SeasonStep:
         leaves no trace here.
     worked : bool array
         Vines with clearing work done since the season before; they are in no death rate, whether they lived or not.
+    growth : Growth
+        What was written of how much is dead, at the looks since the season before.
+    gone : bool
+        Whether a death, a removal or a gap is on record by this season.
     """
 
     season: int
@@ -106,6 +112,8 @@ class SeasonStep:
     planted: Grid
     planted_died: Grid
     worked: Grid
+    growth: Growth = field(default_factory=Growth, compare=False)
+    gone: bool = False
 
 
 def before_season(history: BlockHistory, through: int) -> Before:
@@ -143,7 +151,8 @@ def before_season(history: BlockHistory, through: int) -> Before:
     damaged = case & history.damaged[now]
     since = np.where(case & ~damaged, _seasons_since(history, history.case, last, same), 0)
     unseen = np.where(damaged, _seasons_since(history, history.seen, last, same), 0)
-    any_case = np.asarray(history.had_case[: last + 1].any(axis=0))
+    pulled = np.isin(history.condition[now], _PULLED) | np.isin(history.condition[last], _PULLED)
+    any_case = np.asarray(had & ~pulled & (history.plant[now] == plant) & (renewed == 0))
     row, across = _beside(any_case, history.grid, "row"), _beside(any_case, history.grid, "across")
     return Before(
         there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), damaged, since, renewed, unseen, young,
@@ -235,13 +244,22 @@ def steps_of(history: BlockHistory, through: int | None = None) -> list[SeasonSt
     nothing = np.zeros(history.grid.shape, dtype=bool)
     trunks = (nothing, nothing)  # cut before the look before: alive until then, and dead at that look
     years = history.compared_seasons
+    growth, since = growth_by_season(history), 0
     for earlier, season in pairwise(years):
         if through is not None and season > through:
             break
         step = _step(history, earlier, season, trunks)
         cut = cut_between(history, earlier, season, TRUNK_WORK) & step.death_risk
         trunks = (cut, cut & step.died)
-        out.append(step)
+        learnt = Growth()
+        for year in sorted(year for year in growth if since < year <= season):
+            learnt = learnt.plus(growth[year])
+        since, upto = season, history.index_of(season) + 1
+        gone = (
+            np.isin(history.condition[:upto], (Condition.MISSING, Condition.DEAD, Condition.YOUNG))
+            & history.grid.exists
+        )
+        out.append(replace(step, growth=learnt, gone=bool(gone.any())))
     return out
 
 

@@ -11,7 +11,7 @@ from trunkwatch.renewal.economics import break_even
 from trunkwatch.renewal.futures import Futures
 from trunkwatch.renewal.measures import METRIC, Measures
 
-__all__ = ["DISCOUNTS", "Comparison", "Judged", "cash_flows", "compare", "in_measures"]
+__all__ = ["DISCOUNTS", "Comparison", "Judged", "cash_flows", "compare", "in_measures", "present_values"]
 
 DISCOUNTS = (3.0, 5.0, 7.0)
 
@@ -95,19 +95,24 @@ def cash_flows(futures: Futures, costs: Costs, vines_ha: float) -> NDArray[np.fl
     Costs that every strategy has alike (pruning, spraying, land) are left out: they cancel.
     """
     grapes = costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) * futures.bearing / futures.positions
-    hour, per = costs["crew_hour"], vines_ha / futures.positions
-    train = 2 * costs["train_hours"]
-    work = futures.renewed * (costs["renew_hours"] + train) * hour
-    work = work + futures.replanted * ((costs["replant_hours"] + train) * hour + costs["replant_vine"])
+    per = vines_ha / futures.positions
+    work = _crew(futures, costs) * costs["crew_hour"] + futures.replanted * costs["replant_vine"]
     block = costs["block_replant_ha"] if futures.block.any() else 0.0
     guard = np.array([costs["protect_vine"] * vines_ha if one.protect else 0.0 for one in futures.strategies])
     return np.asarray(grapes - work * per - futures.block * block - guard[:, None, None])
 
 
 def _hours(futures: Futures, costs: Costs, vines_ha: float) -> NDArray[np.float64]:
+    return np.asarray(_crew(futures, costs) * vines_ha / futures.positions)
+
+
+def _crew(futures: Futures, costs: Costs) -> NDArray[np.float64]:
+    """Crew-hours in the block."""
+    if futures.hours is not None:
+        return futures.hours
     train = 2 * costs["train_hours"]
     hours = futures.renewed * (costs["renew_hours"] + train) + futures.replanted * (costs["replant_hours"] + train)
-    return np.asarray(hours * vines_ha / futures.positions)
+    return np.asarray(hours)
 
 
 def compare(futures: Futures, costs: Costs, vines_ha: float) -> Comparison:
@@ -129,7 +134,7 @@ def compare(futures: Futures, costs: Costs, vines_ha: float) -> Comparison:
     """
     cash = cash_flows(futures, costs, vines_ha)
     rate = costs["discount_pct"]
-    worth = {one: _present(cash, one) for one in {*DISCOUNTS, rate}}
+    worth = {one: present_values(cash, one) for one in {*DISCOUNTS, rate}}
     value = worth[rate]
     over = value - value[0]
     hours = _hours(futures, costs, vines_ha) / costs["crew_day_hours"]
@@ -163,7 +168,8 @@ def _judge(
     )  # fmt: skip
 
 
-def _present(cash: NDArray[np.float64], rate_pct: float) -> NDArray[np.float64]:
+def present_values(cash: NDArray[np.float64], rate_pct: float) -> NDArray[np.float64]:
+    """Return present values, (strategies, futures), of money by year; paid at the years' ends."""
     years = np.arange(1, cash.shape[2] + 1)
     return np.asarray(cash @ (1 + rate_pct / 100) ** -years.astype(float))
 
@@ -182,7 +188,7 @@ def _flip_price(futures: Futures, costs: Costs, vines_ha: float, k: int, rate: f
     at = {}
     for price in (costs["price_per_t"], costs["price_per_t"] + 1000.0):
         told = Costs({**costs.values, "price_per_t": price}, costs.sources, costs.missing)
-        value = _present(cash_flows(futures, told, vines_ha)[[0, k]], rate).mean(axis=1)
+        value = present_values(cash_flows(futures, told, vines_ha)[[0, k]], rate).mean(axis=1)
         at[price] = float(value[1] - value[0])
     (low, gain), (high, more) = at.items()
     slope = (more - gain) / (high - low)
@@ -217,7 +223,7 @@ def discount_flip(futures: Futures, costs: Costs, vines_ha: float, k: int) -> fl
     cash = cash_flows(futures, costs, vines_ha)[[0, k]].mean(axis=1)[:, None, :]
 
     def gain(rate: float) -> float:
-        value = _present(cash, rate)[:, 0]
+        value = present_values(cash, rate)[:, 0]
         return float(value[1] - value[0])
 
     return break_even(gain, 0.0, 30.0)

@@ -3,17 +3,18 @@
 import difflib
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from types import MappingProxyType
 
 import pandas as pd
 
 from trunkwatch.errors import RecordError
+from trunkwatch.forecast.priors import PRIORS, Prior
 from trunkwatch.renewal.measures import METRIC, Measures, to_metric
 from trunkwatch.vineyard.tables import records_of
 
-__all__ = ["ASSUMPTIONS", "LOUD_NOTE", "Assumption", "Costs", "costs_of", "example_costs"]
+__all__ = ["ASSUMPTIONS", "LOUD_NOTE", "Assumption", "Costs", "costs_of", "example_costs", "priors_of"]
 
 LOUD_NOTE = "THESE FIGURES ARE EXAMPLES FROM PAPERS, TRADE PRESS AND MEMORY. Replace every one by your own before you decide anything."
 
@@ -32,6 +33,11 @@ class Assumption:
     source: str
     low: float = 0.0
     high: float = MOST
+
+
+def _believed(prior: Prior) -> Assumption:
+    meaning = f"{prior.what}: chance a year before the record speaks, weighed as {prior.weight:g} vines"
+    return Assumption(meaning, "%", 100 * prior.mean, prior.source, high=100.0)
 
 
 def _need(meaning: str, unit: str, **more: float) -> Assumption:
@@ -62,7 +68,7 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
         "crew_day_hours": Assumption("hours of a crew-day", "h", 8.0, "convention", low=1.0, high=24.0),
         "discount_pct": Assumption("discount rate above inflation", "%", 5.0, "5 % in a published vineyard model (Atallah et al. 2015, Land Economics); 3 and 7 % are shown beside it", high=50.0),
         "horizon_years": Assumption("years that are looked ahead", "years", 20.0, "convention: 10 to 30", low=2.0, high=60.0),
-        "decline_pct": Assumption("yearly chance that lasting damage grows by a class (a quarter, half, five sixths dead)", "%", 15.0, "from memory, low confidence; stain moves on by 20 to 50 mm a year (Sosnowski et al. 2007, Plant Disease 91:924)", high=100.0),
+        "decline_pct": Assumption("yearly chance that lasting damage grows by a class (a quarter, half, five sixths dead), before the record speaks: percents written at successive looks of a vine soon outweigh it", "%", 15.0, "from memory, low confidence; stain moves on by 20 to 50 mm a year (Sosnowski et al. 2007, Plant Disease 91:924)", high=100.0),
         "showing_pct": Assumption("yield of a vine that shows on its leaves, without dead arms", "%", 75.0, "up to half lost on a vine with leaf symptoms of esca (Dewasme et al. 2022, Plant Disease 106:3076); 75 is the middle of none and that", high=100.0),
         "hidden_pct": Assumption("yield of a vine that showed before and does not now", "%", 90.0, "from memory, low confidence", high=100.0),
         "renewed_1_pct": Assumption("yield of a renewed trunk in the first season after the cut", "%", 0.0, _RETRUNK, high=100.0),
@@ -83,6 +89,7 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
         "cut_below_stain_cm": Assumption("cut so far below the last stain", "cm", 20.0, "10 cm of clean wood at least (Sosnowski, Wicks and Scott 2011, Phytopathol. Mediterr. 50:277); a buffer of 10 to 20 cm (extension advice)", low=10.0, high=100.0),
         "lowest_cut_cm": Assumption("no cut below this height: stain lower than that means replanting", "cm", 10.0, "common practice, no source"),
         "most_loss_pct": Assumption("largest loss of yield in any one year that the plan may cause", "%", 10.0, "yours; 10 where not written", high=100.0),
+        **{f"{name}_pct": _believed(prior) for name, prior in PRIORS.items()},
     }
 )  # fmt: skip
 
@@ -169,6 +176,15 @@ def costs_of(table: pd.DataFrame) -> Costs:
         values[name], sources[name] = value, str(record["source"]) or "yours"
     missing = tuple(name for name, value in values.items() if value is None)
     return Costs({k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre, short_ton))
+
+
+def priors_of(costs: Costs) -> dict[str, Prior]:
+    """Return what is believed of a vine's chances before the record speaks, as the costs have it.
+
+    A chance of none or of all is taken as one in a thousand from it: what is believed can be wrong.
+    """
+    means = {name: min(max(costs.share(f"{name}_pct"), 0.001), 0.999) for name in PRIORS}
+    return {name: replace(prior, mean=means[name]) for name, prior in PRIORS.items()}
 
 
 def example_costs() -> dict[str, str]:

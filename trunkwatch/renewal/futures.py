@@ -9,14 +9,19 @@ from numpy.typing import NDArray
 
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import cases_around
+from trunkwatch.renewal.damage import Damage
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, next_without_symptoms, thresholds
-from trunkwatch.renewal.strategies import Strategy, act
+from trunkwatch.renewal.strategies import Effort, Strategy, act
 
 __all__ = ["Damage", "Futures", "run_futures", "share_showing"]
 
 #: Vines held at a time (futures x positions): the arrays stay in the processor's cache.
 CHUNK = 400_000
-_DAMAGED = (State.LIGHT, State.MIDDLE, State.HEAVY)
+_DAMAGED = (State.LIGHT, State.MIDDLE, State.HEAVY, State.SHOOT_LIGHT, State.SHOOT_MIDDLE, State.SHOOT_HEAVY)
+#: What passes nothing on: cut, pulled or planted this winter.
+_CLEAN = (
+    State.EMPTY, State.CUT, State.CUT_TRAINED, State.ARM_CUT, State.PLANTED, State.BLOCK_PLANTED,
+)  # fmt: skip
 _RELAPSED = (State.RELAPSED_1, State.RELAPSED_2, State.ARM_SHOWED_1, State.ARM_SHOWED_2)
 _SEEN = (
     *range(State.SOUND, State.HIDDEN_3 + 1), *range(State.RENEWED_1, State.TRAINED_1 + 1), *_DAMAGED, *_RELAPSED, State.QUIET_2,
@@ -26,26 +31,6 @@ _SHOW = (State.SHOWING, *_DAMAGED, *_RELAPSED)
 _CASES = (
     *_SHOW, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3, State.QUIET_2, *range(State.YOUNG_CASE_4, State.YOUNG_CASE_9 + 1),
 )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Damage:
-    """How symptoms leave lasting damage, and what prevention does.
-
-    Attributes
-    ----------
-    lasting, decline : float
-        Share of new symptoms that leave lasting damage, and yearly chance that it grows by a class.
-    prevents : (float, float)
-        Share of new infections prevented, low and high; every future has its own between them.
-    lag : int
-        Years in which prevention shows no effect: vines infected before still come to show.
-    """
-
-    lasting: float = 0.2
-    decline: float = 0.15
-    prevents: tuple[float, float] = (0.25, 0.75)
-    lag: int = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +47,8 @@ class Futures:
         Vines worked on in the winter before.
     block : bool array
         Whether the block was replanted in the winter before.
+    hours : float array or None
+        Crew-hours of the winter before and of the training after it; None where they follow from the vines worked on.
     """
 
     strategies: tuple[Strategy, ...]
@@ -71,6 +58,7 @@ class Futures:
     renewed: NDArray[np.int64] = field(repr=False)
     replanted: NDArray[np.int64] = field(repr=False)
     block: NDArray[np.bool_] = field(repr=False)
+    hours: NDArray[np.float64] | None = field(repr=False, default=None)
 
 
 def run_futures(
@@ -82,6 +70,7 @@ def run_futures(
     years: int,
     renew_hours: float,
     damage: Damage | None = None,
+    effort: Effort | None = None,
     seed: int = 1,
 ) -> Futures:
     """Run every strategy through the same futures.
@@ -103,6 +92,8 @@ def run_futures(
         Crew-hours to renew a vine.
     damage : Damage, optional
         How symptoms leave lasting damage, and what prevention does.
+    effort : Effort, optional
+        Hours of all work and the largest loss of yield, as `act` takes it.
     seed : int
         Of all chance.
 
@@ -115,15 +106,16 @@ def run_futures(
     shape = (len(strategies), many, years)
     out = Futures(
         tuple(strategies), positions, np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=np.int64),
-        np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=bool),
+        np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=bool), None if effort is None else np.zeros(shape),
     )  # fmt: skip
     size = max(1, CHUNK // positions)
     for number, low in enumerate(range(0, many, size)):
         part = slice(low, min(low + size, many))
         rng = np.random.Generator(np.random.SFC64([seed, number]))
         _run_part(
-            start, _some(rates, part), strategies, bearing, years, renew_hours, damage or Damage(), rng, out, part
-        )
+            start, _some(rates, part), strategies, bearing, years, renew_hours, (damage or Damage()).some(part), effort, rng, out,
+            part,
+        )  # fmt: skip
     return out
 
 
@@ -138,15 +130,20 @@ def _some(rates: Rates, part: slice) -> Rates:
 
 def _run_part(
     start: NDArray[np.uint8], rates: Rates, strategies: Sequence[Strategy], bearing: NDArray[np.float64], years: int,
-    renew_hours: float, damage: Damage, rng: np.random.Generator, out: Futures, part: slice,
+    renew_hours: float, damage: Damage, effort: Effort | None, rng: np.random.Generator, out: Futures, part: slice,
 ) -> None:  # fmt: skip
     many, positions = rates.draws, start.size
     states = [np.tile(start.reshape(1, -1), (many, 1)) for _ in strategies]
-    ever = [np.isin(one, _CASES) for one in states]
+    near = bool(rates.near.any())
+    # What stands dead, or as a case, passes on; what was pulled, cut or planted does not.
+    ever = [np.isin(one, (*_CASES, State.DEAD)) for one in states]
+    clean = np.isin(np.arange(N_STATES), _CLEAN)
+    bears = [np.full(many, bearing[start].sum()) for _ in strategies]
+    there = [many * np.bincount(start.ravel(), minlength=N_STATES) for _ in strategies]
+    returning = _returning()
     incidence = [np.full(many, share_showing(start)) for _ in strategies]
     follow, after = next_without_symptoms(), after_symptoms()
     offset = (np.arange(many, dtype=np.int32) * N_STATES)[:, None]
-    near = bool(rates.near.any())
     spared = rng.uniform(*damage.prevents, size=many)
     for year in range(years):
         effect = rng.standard_normal(many)
@@ -169,7 +166,12 @@ def _run_part(
                 renew_hours=renew_hours,
                 order=order,
                 shape=(start.shape[0], start.shape[1]),
+                effort=effort,
+                bearing=bears[k],
+                there=there[k],
             )
+            if near and (done.renewed.any() or done.replanted.any() or done.block.any()):
+                ever[k] &= ~clean[state]
             cell = state + offset
             lost = luck < np.take(gone, cell)
             sick = luck < np.take(shown, cell)
@@ -178,19 +180,45 @@ def _run_part(
                 _near((sick, lame), state, ever[k], luck, rates, (gone, lamed, shown), start.shape)
             new = np.take(follow, state)
             new[sick] = after[state[sick]]
-            new[sick & lame] = State.LIGHT
+            _lamed(new, sick & lame, state, luck, damage, returning)
             new[lost] = State.DEAD
             if near:
                 ever[k] |= sick & ~lost
             states[k] = new
             counts = np.bincount((new + offset).ravel(), minlength=many * N_STATES).reshape(many, N_STATES)
-            out.bearing[k, part, year] = counts @ bearing
+            bears[k], there[k] = counts @ bearing, counts.sum(axis=0)
+            out.bearing[k, part, year] = bears[k]
+            if out.hours is not None:
+                out.hours[k, part, year] = done.hours
             alive = counts[:, list(_SEEN)].sum(axis=1)
             incidence[k] = counts[:, list(_SHOW)].sum(axis=1) / np.maximum(alive, 1)
             out.incidence[k, part, year] = incidence[k]
             out.renewed[k, part, year] = done.renewed
             out.replanted[k, part, year] = done.replanted
             out.block[k, part, year] = done.block
+
+
+def _returning() -> NDArray[np.bool_]:
+    """Return the states after a cut, in which damage comes back and does not start, (states,)."""
+    after_cut = (*range(State.RENEWED_1, State.TRAINED_1 + 1), State.RELAPSED_2, State.ARM_2, State.ARM_SHOWED_2)
+    return np.isin(np.arange(N_STATES), after_cut)
+
+
+def _lamed(
+    new: NDArray[np.uint8], lame: NDArray[np.bool_], state: NDArray[np.uint8], luck: NDArray[np.float32], damage: Damage,
+    returning: NDArray[np.bool_],
+) -> None:  # fmt: skip
+    """Let damage that lasts come to light, light or worse at once; the digits of the vine's luck further on say which."""
+    at = np.flatnonzero(lame)
+    if damage.starts is None or damage.returns is None:
+        new.ravel()[at] = State.LIGHT
+        return
+    future = at // lame.shape[1]
+    shares = np.where(returning[state.ravel()[at]][:, None], damage.returns[future], damage.starts[future])
+    further = luck.ravel()[at].astype(float) * 4099.0 % 1.0
+    new.ravel()[at] = np.where(
+        further < shares[:, 1], State.HEAVY, np.where(further < shares.sum(axis=1), State.MIDDLE, State.LIGHT)
+    )
 
 
 def _guarded(

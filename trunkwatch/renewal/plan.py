@@ -13,7 +13,19 @@ from trunkwatch.renewal.states import State
 from trunkwatch.renewal.vine_gain import VineGains
 from trunkwatch.renewal.yields import yield_table
 
-__all__ = ["RULES", "But", "PlannedWork", "VineFacts", "Why", "plan_blocks", "plan_winter", "suggest"]
+__all__ = [
+    "RULES",
+    "But",
+    "PlannedWork",
+    "VineFacts",
+    "Why",
+    "only_whole",
+    "plan_blocks",
+    "plan_winter",
+    "renewal_of",
+    "replant_of",
+    "suggest",
+]
 
 #: Every rule by which work is proposed, and where it comes from.
 RULES: Mapping[str, str] = {
@@ -48,6 +60,9 @@ class Why(Enum):
     SHOWED = "showed"  # before, not this season
     SHOOT = "shoot"  # a shoot to renew from is there
     DISAGREE = "disagree"  # the records on its damage disagree
+    IN_TURN = "in turn"  # sound, renewed in turn
+    BESIDE = "beside"  # sound, beside a vine that shows
+    SHOOT_FIRST = "shoot first"  # a shoot is trained before the cut
 
 
 class But(Enum):
@@ -60,6 +75,10 @@ class But(Enum):
     LOOK_FIRST = "look first"
     STRATEGY_RENEWS_NOTHING = "strategy renews nothing"
     STRATEGY_FILLS_NOTHING = "strategy fills nothing"
+    STRATEGY_LEAVES = "strategy leaves"  # the strategy renews others, not such vines
+    STRATEGY_WHOLE = "strategy whole"  # the strategy renews the whole trunk
+    NEXT_WINTER = "next winter"  # the cut follows a winter later
+    SHOOT_TRAINED = "shoot trained"  # cut beside a shoot trained the winter before
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,10 +229,47 @@ def suggest(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[Pla
 
 
 def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[PlannedWork]:
+    one = renewal_of(facts, costs, gains)
+    if one.kind == "replant":
+        return [_replant(facts, costs, gains, "replant_low_stain", Why.LOW_STAIN)]
+    if gains is not None and one.gain <= 0:
+        return [
+            PlannedWork(
+                facts.cell,
+                "mark",
+                "mark",
+                one.why,
+                facts,
+                (*one.buts, But.NOT_PAYING),
+                one.trunk,
+                one.arm,
+                gain=one.gain,
+            )
+        ]
+    return [one]
+
+
+def only_whole(facts: VineFacts) -> bool:
+    """Tell whether only the whole trunk of a damaged vine can be renewed: no single part is named, or the trunk is."""
+    return _what(facts)[0] == "renew_trunk"
+
+
+def renewal_of(facts: VineFacts, costs: Costs, gains: VineGains | None, *, whole: bool = False) -> PlannedWork:
+    """Return the renewal of a vine, whether it pays or not; a replant where no clean cut can be made.
+
+    Parameters
+    ----------
+    facts, costs, gains
+        As in `suggest`.
+    whole : bool
+        Renew the whole trunk, also where one part would do.
+    """
     cut = _cut_height(facts, costs)
     if not math.isnan(facts.stain_top_cm) and cut < costs["lowest_cut_cm"]:
-        return [_replant(facts, costs, gains, "replant_low_stain", Why.LOW_STAIN)]
+        return replant_of(facts, costs, gains, "replant_low_stain", Why.LOW_STAIN)
     kind, rule, trunk, arm = _what(facts)
+    if whole and kind != "renew_trunk":
+        kind, rule, trunk, arm = "renew_trunk", "renew_trunk", 0, ""
     shoot = usable_shoot(facts)
     buts: tuple[But, ...] = ()
     if kind in ("renew_trunk", "renew_arm") and not shoot:
@@ -225,14 +281,10 @@ def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list
     bearing = yield_table(costs)
     first = bearing[State.TRAINED_1] if shoot else bearing[State.RENEWED_1]
     why = Why.PART if facts.arms or facts.trunks else Why.NO_PART
-    if gains is not None and gain <= 0:
-        return [PlannedWork(facts.cell, "mark", "mark", why, facts, (*buts, But.NOT_PAYING), trunk, arm, gain=gain)]
-    return [
-        PlannedWork(
-            facts.cell, kind, rule, why, facts, buts, trunk, arm, cut, hours, gain,
-            loss=max(0.0, part * float(bearing[facts.state] - first)),
-        )
-    ]  # fmt: skip
+    return PlannedWork(
+        facts.cell, kind, rule, why, facts, buts, trunk, arm, cut, hours, gain,
+        loss=max(0.0, part * float(bearing[facts.state] - first)),
+    )  # fmt: skip
 
 
 def _what(facts: VineFacts) -> tuple[str, str, int, str]:
@@ -249,10 +301,16 @@ def _cut_height(facts: VineFacts, costs: Costs) -> float:
 
 
 def _replant(facts: VineFacts, costs: Costs, gains: VineGains | None, rule: str, why: Why) -> PlannedWork:
+    one = replant_of(facts, costs, gains, rule, why)
+    if gains is not None and one.gain <= 0:
+        return PlannedWork(facts.cell, "watch", rule, why, facts, (But.REPLANT_NOT_PAYING,), gain=one.gain)
+    return one
+
+
+def replant_of(facts: VineFacts, costs: Costs, gains: VineGains | None, rule: str, why: Why) -> PlannedWork:
+    """Return the replant of a vine or a gap, whether it pays or not."""
     hours = costs["replant_hours"] + 2 * costs["train_hours"]
     gain = math.nan if gains is None else gains.replant(facts.state, hours=hours)
-    if gains is not None and gain <= 0:
-        return PlannedWork(facts.cell, "watch", rule, why, facts, (But.REPLANT_NOT_PAYING,), gain=gain)
     loss = float(yield_table(costs)[facts.state])
     return PlannedWork(facts.cell, "replant", rule, why, facts, hours=hours, gain=gain, loss=loss)
 
@@ -310,7 +368,9 @@ def plan_blocks(
     hours = np.full(most_winters, crew_days * costs["crew_day_hours"])
     loss = [np.full(most_winters, costs.share("most_loss_pct") * max(vines, 1)) for _, vines in blocks]
     for number, one in heavy:
-        fits = np.flatnonzero((hours >= one.hours - 1e-9) & (loss[number] >= one.loss - 1e-9))
+        # What waits for a later winter by its block's own strategy does not come before it.
+        late = np.arange(most_winters) >= one.winter
+        fits = np.flatnonzero(late & (hours >= one.hours - 1e-9) & (loss[number] >= one.loss - 1e-9))
         if not fits.size:
             continue
         winter = int(fits[0])

@@ -16,6 +16,10 @@ _BUT = {
     But.LOOK_FIRST: "; look at the wood before cutting",
     But.STRATEGY_RENEWS_NOTHING: "; the best strategy renews nothing this winter",
     But.STRATEGY_FILLS_NOTHING: "; the best strategy does not fill it this winter",
+    But.STRATEGY_LEAVES: "; the best strategy leaves such vines this winter",
+    But.STRATEGY_WHOLE: "; the best strategy renews the whole trunk",
+    But.NEXT_WINTER: "; cut the old part a winter later",
+    But.SHOOT_TRAINED: "; cut beside the shoot that was trained the winter before",
 }
 #: What is no use to a crew that is not to cut.
 _OF_THE_CUT = frozenset({But.NO_SHOOT, But.ROOTSTOCK})
@@ -54,6 +58,12 @@ def _why(why: Why, facts: VineFacts, costs: Costs) -> str:
         return f"a shoot {RENEWAL_SHOOTS[facts.shoot].split(':')[0]} is there"
     if why is Why.DISAGREE:
         return "look again: the records disagree"
+    if why is Why.IN_TURN:
+        return "sound; the best strategy renews some sound vines in turn"
+    if why is Why.BESIDE:
+        return "sound; the best strategy renews the vines beside those that show"
+    if why is Why.SHOOT_FIRST:
+        return "train a shoot from below the damage"
     return _parts(facts) if why is Why.PART else "shows, no dead part on record"
 
 

@@ -5,10 +5,20 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.forecast.growth import CLASS_EDGES
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.forecast.vine_years import Before
 
-__all__ = ["DEAD_SHARE", "N_STATES", "State", "damage_state", "initial_states", "next_without_symptoms", "thresholds"]
+__all__ = [
+    "DEAD_SHARE",
+    "N_STATES",
+    "State",
+    "damage_state",
+    "initial_states",
+    "next_without_symptoms",
+    "thresholds",
+    "with_a_shoot",
+]
 
 
 class State(IntEnum):
@@ -47,11 +57,15 @@ class State(IntEnum):
     ARM_2 = 44
     ARM_SHOWED_1 = 45  # showed again, or the new arm did not take, in its first season
     ARM_SHOWED_2 = 46  # the same up to its second season
+    SHOOT_LIGHT = 47  # a shoot is trained beside the damage; cut next winter
+    SHOOT_MIDDLE = 48
+    SHOOT_HEAVY = 49
 
 
-N_STATES = 47
+N_STATES = 50
 #: Share of the spurs dead in the three classes of lasting damage; it stays as it is or grows, it does not heal.
 DEAD_SHARE = (0.25, 0.50, 0.85)
+DAMAGED = (State.LIGHT, State.MIDDLE, State.HEAVY, State.SHOOT_LIGHT, State.SHOOT_MIDDLE, State.SHOOT_HEAVY)
 #: Young vines show no symptoms in their first seasons (common practice, no source).
 SAFE_SEASONS = 3
 #: The season to come bears less than a vine with the least lasting damage: no arms yet that could be lost.
@@ -59,6 +73,11 @@ _GROWING = (
     State.CUT, State.RENEWED_1, State.RELAPSED_1, State.ARM_CUT, State.ARM_1, State.ARM_SHOWED_1, *range(State.YOUNG_1, State.YOUNG_1 + 6),
     *range(State.YOUNG_CASE_4, State.YOUNG_CASE_4 + 3), *range(State.BLOCK_1, State.BLOCK_1 + 3),
 )  # fmt: skip
+
+
+def with_a_shoot(state: int) -> int:
+    """Return the state of a damaged vine once a shoot is trained beside the damage."""
+    return state + State.SHOOT_LIGHT - State.LIGHT
 
 
 def next_without_symptoms() -> NDArray[np.uint8]:
@@ -96,6 +115,8 @@ def after_symptoms() -> NDArray[np.uint8]:
     """
     table = np.full(N_STATES, State.SHOWING, dtype=np.uint8)
     table[State.LIGHT], table[State.MIDDLE], table[State.HEAVY] = State.MIDDLE, State.HEAVY, State.HEAVY
+    for damaged in (State.LIGHT, State.MIDDLE, State.HEAVY):
+        table[with_a_shoot(damaged)] = with_a_shoot(int(table[damaged]))
     table[State.CUT], table[State.RENEWED_1], table[State.RELAPSED_1] = (
         State.RELAPSED_1,
         State.RELAPSED_2,
@@ -114,7 +135,7 @@ def damage_state(percent: float) -> State:
     """Return the class of lasting damage; about half where no share was written."""
     if percent != percent:
         return State.MIDDLE
-    return State.LIGHT if percent < 37.5 else State.MIDDLE if percent < 67.5 else State.HEAVY
+    return State.LIGHT if percent < CLASS_EDGES[0] else State.MIDDLE if percent < CLASS_EDGES[1] else State.HEAVY
 
 
 def initial_states(before: Before, exists: NDArray[np.bool_], gone: NDArray[np.bool_]) -> NDArray[np.uint8]:
@@ -145,8 +166,9 @@ def initial_states(before: Before, exists: NDArray[np.bool_], gone: NDArray[np.b
 
 
 def thresholds(
-    rates: Rates, effect: NDArray[np.float64], *, lasting: float, decline: float
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    rates: Rates, effect: NDArray[np.float64], *, lasting: float | NDArray[np.float64],
+    decline: float | NDArray[np.float64],
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:  # fmt: skip
     """Return, for each future and state, the chances that one uniform number is compared with.
 
     Parameters
@@ -155,10 +177,10 @@ def thresholds(
         One draw for each future.
     effect : (futures,) array
         How showy the season is, in standard deviations.
-    lasting : float
+    lasting : float or (futures,) array
         Share of the symptoms that leave lasting damage.
-    decline : float
-        Yearly chance that lasting damage grows by a class.
+    decline : float or (futures, 2) array
+        Yearly chance that lasting damage grows by a class, from light and from middle.
 
     Returns
     -------
@@ -171,7 +193,7 @@ def thresholds(
     sound, case = rates.death[:, 0], rates.death[:, 1]
     gone[:, State.SOUND] = sound
     gone[:, State.SHOWING : State.HIDDEN_3 + 1] = case[:, None]
-    gone[:, State.LIGHT : State.HEAVY + 1] = case[:, None]
+    gone[:, DAMAGED] = case[:, None]
     gone[:, State.RENEWED_1 : State.RENEWED_4 + 1] = sound[:, None]
     gone[:, State.TRAINED_1] = sound
     gone[:, State.RELAPSED_1 : State.YOUNG_CASE_9 + 1] = case[:, None]
@@ -196,14 +218,20 @@ def thresholds(
     again = _shifted(rates.again[:, 0], effect * rates.again_sd)
     for state in (State.RELAPSED_1, State.RELAPSED_2, *range(State.YOUNG_CASE_4, State.YOUNG_CASE_9 + 1)):
         show[:, state] = again
-    show[:, State.ARM_SHOWED_1 : State.ARM_SHOWED_2 + 1] = again[:, None]
+    # What lasts shows again every season.
+    stays = np.broadcast_to(np.asarray(lasting, dtype=float), (many,))
+    relapsed = (State.RELAPSED_1, State.RELAPSED_2, State.ARM_SHOWED_1, State.ARM_SHOWED_2)
+    show[:, relapsed] = (stays + (1 - stays) * again)[:, None]
     # A new arm that does not take leaves the vine as it was: a case, with half its wire empty.
     show[:, State.ARM_CUT] = 1 - (1 - show[:, State.RENEWED_1]) * (1 - rates.renewal_fails)
     show[:, State.ARM_1], show[:, State.ARM_2] = show[:, State.RENEWED_1], show[:, State.RENEWED_2]
     show[:, State.QUIET_2] = _shifted(rates.again[:, 1], effect * rates.again_sd)
-    lame = lasting * show
+    lame = stays[:, None] * show
+    lame[:, (State.RELAPSED_2, State.ARM_SHOWED_2)] = stays[:, None]
     lame[:, _GROWING] = 0
-    show[:, State.LIGHT : State.HEAVY + 1] = decline
+    lame[:, DAMAGED] = 0
+    grows = np.broadcast_to(np.asarray(decline, dtype=float), (many, 2))
+    show[:, DAMAGED] = grows[:, [0, 1, 1, 0, 1, 1]]
     return tuple((gone + (1 - gone) * part).astype(np.float32) for part in (np.zeros_like(gone), lame, show))  # type: ignore[return-value]
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from trunkwatch.forecast.priors import PRIORS
 from trunkwatch.forecast.rates import Rates
 from trunkwatch.renewal.costs import Costs
+from trunkwatch.renewal.damage import Damage
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, next_without_symptoms, thresholds
 from trunkwatch.renewal.yields import yield_table
 
@@ -45,17 +46,19 @@ class VineGains:
 
 
 def state_values(
-    rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean
-) -> NDArray[np.float64]:
+    rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean, damage: Damage | None = None,
+) -> NDArray[np.float64]:  # fmt: skip
     """Return the present value of what a vine in each state will bear, nothing being done, (states,).
 
-    Mean over the draws of the chances; middling seasons; no neighbours.
+    Mean over the draws of the chances; middling seasons; no neighbours. `damage` goes before `lasting` where it is given.
     """
     years, rate = int(costs["horizon_years"]), costs["discount_pct"] / 100
-    money = yield_table(costs) * costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) / vines_ha
+    grows: float | NDArray[np.float64] = costs.share("decline_pct") if damage is None else damage.decline
+    stays: float | NDArray[np.float64] = lasting if damage is None else damage.lasting
+    bearing = yield_table(costs) if damage is None else yield_table(costs, damage.dead_shares)
+    money = bearing * costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) / vines_ha
     gone, lamed, shown = (
-        one.mean(axis=0, dtype=float)
-        for one in thresholds(rates, np.zeros(rates.draws), lasting=lasting, decline=costs.share("decline_pct"))
+        one.mean(axis=0, dtype=float) for one in thresholds(rates, np.zeros(rates.draws), lasting=stays, decline=grows)
     )
     follow, after = next_without_symptoms(), after_symptoms()
     value = np.zeros(N_STATES)
@@ -70,7 +73,9 @@ def state_values(
     return value
 
 
-def vine_gains(rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean) -> VineGains:
+def vine_gains(
+    rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean, damage: Damage | None = None,
+) -> VineGains:  # fmt: skip
     """Return what renewing or replanting a vine brings beside leaving it; `lasting` as in `thresholds`.
 
     Raises
@@ -78,7 +83,7 @@ def vine_gains(rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = 
     RecordError
         If a price that is needed is not written.
     """
-    value = state_values(rates, costs, vines_ha, lasting=lasting)
+    value = state_values(rates, costs, vines_ha, lasting=lasting, damage=damage)
     money = costs["yield_t_ha"] * (costs["price_per_t"] - costs["harvest_t"]) / vines_ha
     rate = 1 + costs["discount_pct"] / 100
     forced = sum((1 - costs.share(f"renewed_{year}_pct")) * money / rate**year for year in range(1, 5))

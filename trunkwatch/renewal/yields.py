@@ -1,5 +1,7 @@
 """How much a vine bears: by the share of its spurs that is dead, and by what stands in its place."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -37,13 +39,21 @@ def yield_by_severity(dead_share: ArrayLike, line: tuple[float, float] = MUNKVOL
     return np.asarray(np.clip(line[0] + line[1] * share, 0.0, 100.0))
 
 
-def yield_table(costs: Costs) -> NDArray[np.float64]:
-    """Return the yield of each state as a share of a healthy mature vine, (states,)."""
+def yield_table(costs: Costs, dead_shares: Sequence[float] = DEAD_SHARE) -> NDArray[np.float64]:
+    """Return the yield of each state as a share of a healthy mature vine, (states,).
+
+    Parameters
+    ----------
+    costs : Costs
+        Yields of vines that grow up, show or hid.
+    dead_shares : sequence of float
+        Share of the vine that is dead with light, middle and heavy damage.
+    """
     table = np.zeros(N_STATES)
     table[State.SOUND] = 1.0
     table[State.SHOWING] = costs.share("showing_pct")
     table[State.HIDDEN_1 : State.HIDDEN_3 + 1] = costs.share("hidden_pct")
-    table[State.LIGHT : State.HEAVY + 1] = yield_by_severity(DEAD_SHARE) / 100
+    table[State.LIGHT : State.HEAVY + 1] = table[State.SHOOT_LIGHT :] = yield_by_severity(list(dead_shares)) / 100
     for year in range(1, 5):
         table[State.RENEWED_1 + year - 1] = costs.share(f"renewed_{year}_pct")
     table[State.TRAINED_1] = costs.share("shoot_first_1_pct")
