@@ -68,6 +68,8 @@ class Decision:
         The currency, as the unit of the price says it; empty where none is written.
     effort : Effort or None
         Hours of the work, the same in the futures and on the list; None where strategies could not be compared.
+    passes : float
+        Share of the futures in which cutting a sick vine spares its neighbors.
     """
 
     season: BlockSeason = field(repr=False)
@@ -84,6 +86,7 @@ class Decision:
     strategies: tuple[Strategy, ...] = field(repr=False, default=())
     money: str = ""
     effort: Effort | None = field(repr=False, default=None)
+    passes: float = 0.0
 
     @property
     def best(self) -> Strategy | None:
@@ -111,6 +114,7 @@ def decide(
     crew_days: float = 10.0,
     futures: int = 300,
     strategies: tuple[Strategy, ...] | None = None,
+    passes: float = 0.0,
     seed: int = 1,
 ) -> Decision:
     """Compare strategies and plan the winter after a season.
@@ -129,6 +133,8 @@ def decide(
         How many; the Monte Carlo error is printed.
     strategies : tuple of Strategy, optional
         The standard ones and a searched one where left out; the first must do nothing.
+    passes : float
+        Share of the futures in which cutting a sick vine spares its neighbors: what the dates say of spread.
     seed : int
         Of all chance.
 
@@ -169,6 +175,7 @@ def decide(
         parts, hours = str(season.block.get("training") or "") not in ONE_PART, crew_days * told["crew_day_hours"]
         effort = _effort(told, damage, _whole(facts, states.shape, parts=parts, seed=seed))
         ground = _ground(states, grid.exists, rates, damage, effort, told, vines_ha, seed)
+        ground = replace(ground, passes=passes)
         listed = strategies or standard_strategies(
             hours,
             replant="block_replant_ha" not in told.missing,
@@ -181,7 +188,7 @@ def decide(
         comparison, flip = _compared(ground, listed)
     out = Decision(
         season, comparison, why_not, [], told, crew_days, vines_ha, flip, found, states, seed,
-        listed if comparison is not None else (), money_word(costs), effort,
+        listed if comparison is not None else (), money_word(costs), effort, passes,
     )  # fmt: skip
     return replace(out, work=_list(out, facts, gains))
 
@@ -270,7 +277,7 @@ def _compared(ground: Ground, listed: tuple[Strategy, ...]) -> tuple[Comparison,
     costs = ground.costs
     told = run_futures(
         ground.start, ground.rates, listed, ground.bearing, years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
-        damage=ground.damage, effort=ground.effort, seed=ground.seed,
+        damage=ground.damage, effort=ground.effort, passes=ground.passes, seed=ground.seed,
     )  # fmt: skip
     found = compare(told, costs, ground.vines_ha)
     number = next(k for k, one in enumerate(listed) if one.name == found.recommended)

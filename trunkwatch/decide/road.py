@@ -5,9 +5,15 @@ import pandas as pd
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.decide.decision import Decision, decide
 from trunkwatch.decide.outlook import VineyardSteps
+from trunkwatch.pattern.spread import Says, spread_verdict
 from trunkwatch.renewal.strategies import Strategy
 
-__all__ = ["decide_on"]
+__all__ = ["SPARES", "decide_on"]
+
+#: Share of the futures in which cutting a sick vine spares its neighbors, by what the dates say of spread: cases lie beside cases
+#: where nothing passes from vine to vine, too, and there cutting them changes nothing for the others (our own convention).
+SPARES: dict[Says, float] = {Says.FOR: 1.0, Says.EITHER: 0.5}
+SHUFFLES = 499
 
 
 def decide_on(
@@ -41,4 +47,8 @@ def decide_on(
     name = season.history.block
     table = steps.readings.store.frame("costs", name) if costs is None else costs
     others = steps.others(name, season.history.definition)
-    return decide(season, others, table, crew_days=crew_days, futures=futures, strategies=strategies, seed=seed)
+    verdict = spread_verdict(season.without_winter or season.history, season.season, permutations=SHUFFLES, seed=seed)
+    return decide(
+        season, others, table, crew_days=crew_days, futures=futures, strategies=strategies,
+        passes=SPARES.get(verdict.says, 0.0), seed=seed,
+    )  # fmt: skip

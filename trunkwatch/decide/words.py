@@ -189,6 +189,8 @@ def detail_sentences(found: Decision) -> tuple[str, ...]:
             f"At 3, 5 and 7 % discount it is worth {best.at[3.0]:,.0f}, {best.at[5.0]:,.0f} and {best.at[7.0]:,.0f}; doing nothing would be as good at "
             f"{f'{flip:.0f} % discount' if not math.isnan(flip) else 'no discount rate up to 30 %'}."
         )
+    if found.estimates is not None and found.estimates.near.kept:
+        told.append(_spares(found.passes))
     told.append(
         f"For scale: a healthy full block is worth {_money(found, one.healthy)} {found.costs.measures.area} over the same {one.years} years, before the costs that all strategies share."
     )
@@ -225,6 +227,21 @@ def _learnt(found: Decision) -> list[str]:
             f"In {counts.unwritten:,} vine-years no death, removal or gap was written: deaths are taken as not written, not as none, and death_case_pct and death_sound_pct are used."
         )
     return told
+
+
+def _spares(passes: float) -> str:
+    """Say in how many futures cutting a sick vine spares its neighbors, and why."""
+    if passes == 0:
+        return (
+            "Sick vines beside a vine put it at risk, but the dates do not show that it passes from vine to vine: here cutting one spares no "
+            "neighbor."
+        )
+    if passes == 1:
+        return "The dates point to spread from vine to vine: in these futures cutting a sick vine spares its neighbors."
+    return (
+        f"The dates fit spread from vine to vine, or places that got sick one after another: in {100 * passes:.0f} % of the futures cutting a "
+        "sick vine spares its neighbors, in the others it does not."
+    )
 
 
 def shown_first(found: Decision) -> tuple[Judged, ...]:

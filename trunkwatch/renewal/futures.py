@@ -71,6 +71,7 @@ def run_futures(
     renew_hours: float,
     damage: Damage | None = None,
     effort: Effort | None = None,
+    passes: float = 1.0,
     seed: int = 1,
 ) -> Futures:
     """Run every strategy through the same futures.
@@ -94,6 +95,9 @@ def run_futures(
         How symptoms leave lasting damage, and what prevention does.
     effort : Effort, optional
         Hours of all work and the largest loss of yield, as `act` takes it.
+    passes : float
+        Share of the futures in which it is the cases beside a vine that put it at risk: there a source that is cut, pulled or
+        replanted puts nobody at risk any more. In the others it is the place, and cutting spares no neighbor.
     seed : int
         Of all chance.
 
@@ -108,13 +112,14 @@ def run_futures(
         tuple(strategies), positions, np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=np.int64),
         np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=bool), None if effort is None else np.zeros(shape),
     )  # fmt: skip
+    passing = np.random.default_rng([seed, 53]).random(many) < passes
     size = max(1, CHUNK // positions)
     for number, low in enumerate(range(0, many, size)):
         part = slice(low, min(low + size, many))
         rng = np.random.Generator(np.random.SFC64([seed, number]))
         _run_part(
             start, _some(rates, part), strategies, bearing, years, renew_hours, (damage or Damage()).some(part), effort, rng, out,
-            part,
+            part, passing[part],
         )  # fmt: skip
     return out
 
@@ -131,6 +136,7 @@ def _some(rates: Rates, part: slice) -> Rates:
 def _run_part(
     start: NDArray[np.uint8], rates: Rates, strategies: Sequence[Strategy], bearing: NDArray[np.float64], years: int,
     renew_hours: float, damage: Damage, effort: Effort | None, rng: np.random.Generator, out: Futures, part: slice,
+    passing: NDArray[np.bool_],
 ) -> None:  # fmt: skip
     many, positions = rates.draws, start.size
     states = [np.tile(start.reshape(1, -1), (many, 1)) for _ in strategies]
@@ -171,7 +177,7 @@ def _run_part(
                 there=there[k],
             )
             if near and (done.renewed.any() or done.replanted.any() or done.block.any()):
-                ever[k] &= ~clean[state]
+                ever[k] &= ~(clean[state] & passing[:, None])
             cell = state + offset
             lost = luck < np.take(gone, cell)
             sick = luck < np.take(shown, cell)

@@ -38,13 +38,15 @@ class Ground:
     costs: Costs
     vines_ha: float
     seed: int
+    passes: float = 1.0
 
     def worth(self, strategies: Sequence[Strategy], share: float = 1.0) -> NDArray[np.float64]:
         """Return the mean present value a hectare of each strategy; `share` is that of the positions, for the crew."""
         scaled = [replace(one, hours=one.hours * share) for one in strategies]
         found = run_futures(
             self.start, self.rates, scaled, self.bearing, years=int(self.costs["horizon_years"]),
-            renew_hours=self.costs["renew_hours"], damage=self.damage, effort=self.effort, seed=self.seed,
+            renew_hours=self.costs["renew_hours"], damage=self.damage, effort=self.effort, passes=self.passes,
+            seed=self.seed,
         )  # fmt: skip
         flows = cash_flows(found, self.costs, self.vines_ha)
         return np.asarray(present_values(flows, self.costs["discount_pct"]).mean(axis=1))
