@@ -75,7 +75,7 @@ def test_the_same_prices_in_acres_give_the_same_answer_in_acres():
     assert "a short ton; the price written is 1,814" in said
     assert "hectare" not in said
     page = decide_html(acres)
-    assert "gain an acre over doing nothing" in page
+    assert "an acre over doing nothing" in page
     assert "price of a short ton" in page
     assert "a hectare over doing nothing" not in page
     assert "an acre more" not in " ".join(decision_sentences(metric))

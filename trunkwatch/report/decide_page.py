@@ -3,9 +3,11 @@
 import math
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
+from trunkwatch.answer.five import Answer, answer_of
+from trunkwatch.answer.parts import answer_parts
+from trunkwatch.block.words import trend_note
 from trunkwatch.charts.break_even import break_even_svg
 from trunkwatch.charts.strategies import StrategyLine, strategies_svg
 from trunkwatch.decide.decision import Decision
@@ -22,11 +24,16 @@ from trunkwatch.decide.words import (
     worth,
 )
 from trunkwatch.maps.work import work_svg
+from trunkwatch.pattern import pattern_of
+from trunkwatch.pattern.words import caution_sentences
+from trunkwatch.pattern.years_words import explanation_lines
 from trunkwatch.renewal.plan import RULES
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.report.cautions import MEANINGS_DECIDE
+from trunkwatch.report.environment import environment
 from trunkwatch.report.pictures import both_forms, map_forms, picture_css
+from trunkwatch.report.words import cannot_say
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["decide_html", "decide_parts"]
@@ -89,21 +96,37 @@ def decide_parts(
     }  # fmt: skip
 
 
+def _behind(answer: Answer) -> list[tuple[str, str, tuple[str, ...]]]:
+    """Return what stands behind the lines that the page itself does not show."""
+    years = answer.years
+    explained = tuple(f"{name}: {fits}." for name, fits in explanation_lines(years)) if years is not None else ()
+    return [
+        ("seen", "How bad is it?", (trend_note(answer.trend), "Every season and every rate stand in the report.")),
+        ("worse", "Is it getting worse?", (str(answer.trend.over_years), answer.trend.swing.sentence)),
+        ("bunched", "Is it bunched, or spreading?", (*explained, *caution_sentences(answer.pattern))),
+        ("cannot", "What can nobody tell?", cannot_say(answer.pattern, answer.trend)),
+    ]
+
+
 def decide_html(
     found: Decision, outlook: tuple[str, ...] = (), worked: tuple[str, ...] = (), *, today: str | None = None
 ) -> str:
     """Write the page; it needs nothing else."""
-    environment = Environment(
-        loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
     season = found.season
-    return environment.get_template("decide.html").render(
-        block=season.history.block,
-        season=season.season,
-        seed=found.seed,
-        decide=decide_parts(found, outlook, worked, today=today),
-        picture_css=picture_css(),
-        meanings=[one for one in MEANINGS_DECIDE if found.comparison is not None or one[0] == "Crew-days"],
-        futures=found.comparison.futures if found.comparison is not None else 0,
+    answer = answer_of(season, pattern_of(season, permutations=999, seed=found.seed), found)
+    return (
+        environment()
+        .get_template("decide.html")
+        .render(
+            **answer_parts(answer),
+            behind="",
+            behind_lines=_behind(answer),
+            block=season.history.block,
+            season=season.season,
+            seed=found.seed,
+            decide=decide_parts(found, outlook, worked, today=today),
+            picture_css=picture_css(),
+            meanings=[one for one in MEANINGS_DECIDE if found.comparison is not None or one[0] == "Crew-days"],
+            futures=found.comparison.futures if found.comparison is not None else 0,
+        )
     )
