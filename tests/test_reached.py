@@ -21,6 +21,7 @@ LIBRARY = {
     "trunkwatch.stats.power_law": "variance over blocks of one estate, to plan samples where no block has a record of its own",
     "trunkwatch.stats.progress": "curves of progress and the area under them, to set a block beside figures in the literature",
     "trunkwatch.stats.runs": "runs of cases in one row, the textbook test; pairs along all rows use its law",
+    "trunkwatch.stats.survival": "curves of vines followed over years, for a figure; did it work compares equals by winters",
     "trunkwatch.yearly.exposure": "part of the model of years below",
     "trunkwatch.yearly.fit": "the model of a vine's years in one fit: slower and harder to say than the test of spread that the pages take",
     "trunkwatch.yearly.penalized": "part of the model of years",

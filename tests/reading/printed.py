@@ -84,7 +84,8 @@ def _differ_by(what: str, mine: dict[Any, Any], other: dict[Any, Any]) -> Iterat
 
 def _of_map(printed: Printed, pages: Pages) -> Iterator[str]:
     data, sentence = printed.map()
-    vines = [(data["labels"][row], position) for row, position in zip(data["row"], data["position"], strict=True)]
+    rows = [row for row, _, many in data["runs"] for _ in range(many)]
+    vines = [(data["labels"][row], position) for row, position in zip(rows, data["position"], strict=True)]
     yield from _differ("map.vines", sorted(vines), pages.vines)
     yield from _differ("map.opens_with", data["seasons"][data["first"]]["season"], pages.season)
     other = pages.map_seasons()
