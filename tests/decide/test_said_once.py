@@ -208,7 +208,7 @@ def test_the_page_decide_says_the_answer_first_and_nothing_twice(decided):
     _, found = decided
     page = decide_html(found, ("Next year.",), ("It held.",))
     order = ["How bad is it?", "What can nobody tell?", "This winter&#8217;s list", "What is each choice worth?", "Best on average",
-             "At which price does the answer flip", "This winter&#8217;s work", "not advice: ask", "What lies behind it",
+             "At what grape price does the answer change", "This winter&#8217;s work", "not advice: ask", "What lies behind it",
              "All strategies", "What does each number mean", "Which assumptions"]  # fmt: skip
     places = [page.index(text) for text in order]
     assert places == sorted(places)

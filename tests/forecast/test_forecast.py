@@ -465,8 +465,8 @@ def test_the_sample_is_foretold_from_the_command_line_and_says_what_it_knows(pyt
     said = CliRunner().invoke(command, [str(sample), "--block", "Mill", "--chances"]).output.splitlines()
     assert sum("prior" in line and "weight" in line for line in said) >= len(PRIORS)
     text = " ".join(outlook_sentences(told))
-    assert "nine times in ten" in text
-    assert "nine-in-ten limits" in text
+    assert "90% range" in text
+    assert "fell inside the 90% range" in text
     # Mill passes the disease on, and first symptoms rise; with a year that does not count the limits just reach no change.
     middle, low, _ = told.estimates.trend_of_odds()
     assert low == pytest.approx(1.0)

@@ -72,7 +72,7 @@ def test_the_same_prices_in_acres_give_the_same_answer_in_acres():
     assert metric.told == metric.comparison
     said = " ".join(decision_sentences(acres))
     assert "an acre more than doing nothing" in said
-    assert "a short ton; the price written is 1,814" in said
+    assert "a short ton; your price is 1,814" in said
     assert "hectare" not in said
     page = decide_html(acres)
     assert "an acre over doing nothing" in page

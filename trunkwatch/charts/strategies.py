@@ -74,7 +74,7 @@ def strategies_svg(
     low, high, step = _ends(lines)
     axis = _Axis(low, high, step, 12, NARROW - 16) if narrow else _Axis(low, high, step, _LEFT, _WIDTH - _RIGHT)
     rows, spans = _stacked(lines, axis, area) if narrow else _beside(lines, axis, area)
-    heads = [gain_words(area, money), "bar: nine futures in ten; flag: mean"]
+    heads = [gain_words(area, money), "bar: 90% range; flag: mean"]
     at = 0 if narrow else _LEFT
     parts = [text(at, 14 + 16 * number, words, colour=QUIET) for number, words in enumerate(heads)]
     parts += [_grid(axis, spans), *rows]
@@ -118,7 +118,7 @@ def _bar(one: StrategyLine, axis: _Axis, y: float) -> str:
 def _beside(lines: Sequence[StrategyLine], axis: _Axis, area: str) -> tuple[list[str], list[tuple[float, float]]]:
     """Draw name, bar, figures and crew-days on one line each; return them and the heights of the grid."""
     parts = [
-        text(axis.right + 14, 14, "gain (nine in ten)", colour=QUIET),
+        text(axis.right + 14, 14, "gain (90% range)", colour=QUIET),
         text(_WIDTH - 4, 14, "crew-days", anchor="end", colour=QUIET),
         text(_WIDTH - 4, 30, f"{area.replace('hectare', 'ha')}, 1st winter", anchor="end", colour=QUIET),
     ]

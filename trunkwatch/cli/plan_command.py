@@ -312,7 +312,7 @@ def _show(found: Any, *, rules: bool) -> None:
 
     if found.comparison is not None:
         click.echo(
-            f"  Strategies, the best first: gain {found.costs.measures.area} over doing nothing (nine futures in ten); crew-days {found.costs.measures.area}"
+            f"  Strategies, the best first: gain {found.costs.measures.area} over doing nothing (90% range); crew-days {found.costs.measures.area}"
         )
         blocks = {one.name for one in found.strategies if one.replant_year is not None}
         for one in sorted(found.told.judged, key=lambda one: -one.gain):

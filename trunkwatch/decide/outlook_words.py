@@ -15,7 +15,7 @@ def no_forecast_sentence(error: RecordError) -> str:
 
 
 def _band(one: Band) -> str:
-    return f"{one.middle} (nine times in ten {one.low90} to {one.high90})"
+    return f"{one.middle} (90% range {one.low90} to {one.high90})"
 
 
 def outlook_sentences(found: Outlook) -> tuple[str, ...]:
@@ -38,7 +38,7 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
     told = [*_against_last(tested), *told]
     inside, many = sum(season.inside90 for season in tested.seasons), len(tested.seasons)
     told.append(
-        f"Tested on the record: of {many} season{'s' if many != 1 else ''}, each foretold from those before it, {inside} fell inside the nine-in-ten limits."
+        f"Tested on the record: of {many} season{'s' if many != 1 else ''}, each foretold from those before it, {inside} fell inside the 90% range."
     )
     told.append(_skill(tested.auc_new))
     return tuple(told)
@@ -124,7 +124,7 @@ def _ring(found: Outlook) -> str:
 def _trend(found: Outlook) -> str:
     """Say how first symptoms changed; age and calendar are one in a block planted at once."""
     middle, low, high = found.estimates.trend_of_odds()
-    limits = f"{100 * (low - 1):+.0f} to {100 * (high - 1):+.0f} % a season, nine times in ten"
+    limits = f"{100 * (low - 1):+.0f} to {100 * (high - 1):+.0f} % a season, 90% range"
     if low > 1 or high < 1:
         return (
             f"First symptoms become {'more' if low > 1 else 'less'} frequent: {100 * (middle - 1):+.0f} % a season ({limits}). "

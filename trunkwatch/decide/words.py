@@ -115,11 +115,11 @@ def _answer(found: Decision) -> list[str]:
     if one.recommended == STANDARD:
         return [
             *told,
-            f"Over {one.years} years none of the strategies compared is worth more than doing nothing, beyond the error of the comparison.",
+            f"Over {one.years} years no strategy compared pays more than doing nothing.",
         ]
     told.append(
         f"Best on average over {one.years} years: {best.name}. It is worth {_money(found, best.gain)} {measures.area} more than doing nothing "
-        f"(nine futures in ten: {best.gain_low:,.0f} to {best.gain_high:,.0f}) and takes about {best.crew_days:.1f} crew-days {measures.area} in its first winter, "
+        f"(90% range {best.gain_low:,.0f} to {best.gain_high:,.0f}) and takes about {best.crew_days:.1f} crew-days {measures.area} in its first winter, "
         f"{best.crew_days * areas:.1f} in this block of {areas:.2f} {measures.area_short}."
     )
     told.append(f"{_flips(found, best)} {_next(found)}")
@@ -139,16 +139,16 @@ def _flips(found: Decision, best: Judged) -> str:
     measures = found.costs.measures
     now = found.costs["price_per_t"] * measures.tonnes
     if math.isnan(best.flip_price):
-        return f"Doing nothing would be as good at no price above nothing (now {_money(found, now)} {measures.weight})."
-    return f"Doing nothing would be as good at {_money(found, best.flip_price)} {measures.weight}; the price written is {now:,.0f}."
+        return f"Pays at any grape price (yours is {_money(found, now)} {measures.weight})."
+    return f"Pays above {_money(found, best.flip_price)} {measures.weight}; your price is {now:,.0f}."
 
 
 def _next(found: Decision) -> str:
     one = found.told
     assert one is not None  # noqa: S101 - asked before
     if one.clear:
-        return f"The next, {one.second}, is worth {one.gap:,.0f} less (error of the comparison {one.gap_error:,.0f})."
-    return f"The next, {one.second}, is as good within the error of the comparison ({one.gap:,.0f} less, error {one.gap_error:,.0f})."
+        return f"Next best: {one.second}, {one.gap:,.0f} less (give or take {one.gap_error:,.0f})."
+    return f"Next best: {one.second}, about as good ({one.gap:,.0f} less, give or take {one.gap_error:,.0f})."
 
 
 def named_winter(found: Decision, today: str | None) -> str:

@@ -191,7 +191,7 @@ def without_work_sentence(found: WithoutWork) -> str:
         return f"What the block would look like without the work cannot be told yet: {found.counted} counted seasons: {FEWEST_SEASONS + BACK + 1} are needed."
     told = (
         f"From the record up to {found.since}, {100 * found.middle:.0f} % of the vines ({100 * found.low:.0f} to {100 * found.high:.0f} %, "
-        f"nine futures in ten) were to show in {found.season} had nothing been cut; {found.came.cases} of {found.came.vines} did, "
+        f"90% range) were to show in {found.season} had nothing been cut; {found.came.cases} of {found.came.vines} did, "
         f"{100 * found.came.share:.0f} %, with {found.cut} vines renewed in between."
     )
     if found.low <= found.came.share <= found.high:

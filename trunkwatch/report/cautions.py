@@ -49,7 +49,7 @@ MEANINGS_DECIDE = (
     ("Future", "One way the years ahead may go, drawn from what the record says of new symptoms, relapse, damage and death. All strategies run through the same futures, so they differ by what is done and not by luck."),
     ("The dead part only", "An arm, or one trunk of several, where about half of the vine is dead; all above the ground where more is. The rest of the vine bears on while the new part grows; chances of relapse and of failing are taken to be those of a renewed trunk."),
     ("Gain a hectare or an acre", "Present value of grapes less work and plants over the years ahead, beside doing nothing. Present value: money of later years counts less, by the discount rate."),
-    ("Nine futures in ten", "Of the futures drawn, one in twenty lies below the range and one in twenty above it. It holds what the record leaves open, not errors of the prices."),
+    ("90% range", "Of the futures drawn, one in twenty lies below the range and one in twenty above it. It holds what the record leaves open, not errors of the prices."),
     ("Crew-days", "Days of one worker, at the hours written, by area, in the first winter with work; training in the two years after is in them."),
     ("Breaks even at", "The price of the grapes at which the strategy would be worth as much as doing nothing, all else the same."),
     ("Best in", "The share of the futures in which the strategy comes out first."),
