@@ -246,7 +246,11 @@ def test_vines_that_nearly_all_show_again_are_foretold_to(share):
     """Ten seasons of 400 cases of the season before, of which that share shows again each time."""
     steps = COVER.simulate(1)[0]
     counts = replace(counts_of(steps), again=np.full(11, round(400 * share)), again_risk=np.full(11, 400))
-    rates = draw(replace(estimate(steps), again=_again("again_1", (counts.again, counts.again_risk), [], 1.0)), 2000, np.random.default_rng(1))
+    rates = draw(
+        replace(estimate(steps), again=_again("again_1", (counts.again, counts.again_risk), [], 1.0)),
+        2000,
+        np.random.default_rng(1),
+    )
     assert rates.again[:, 0].mean() == pytest.approx(share, abs=0.02)
 
 
