@@ -15,7 +15,7 @@ from trunkwatch.renewal.strategies import STANDARD
 __all__ = ["LISTS", "LONG_AGO", "Line", "five_lines", "reason_words", "task_words", "todo_words"]
 
 #: Name of a task: one vine, several.
-_TODO: Mapping[ToDo, tuple[str, str]] = MappingProxyType({
+_TASKS: Mapping[ToDo, tuple[str, str]] = MappingProxyType({
     ToDo.RETRAIN_TRUNK: ("retrain 1 trunk", "retrain {} trunks"),
     ToDo.RETRAIN_ARM: ("retrain 1 arm", "retrain {} arms"),
     ToDo.CUT_TRUNK: ("cut out 1 dead trunk", "cut out {} dead trunks"),
@@ -132,7 +132,7 @@ def _sentence(parts: list[str]) -> str:
 
 
 def _many(todo: ToDo, many: int) -> str:
-    one, more = _TODO[todo]
+    one, more = _TASKS[todo]
     return one if many == 1 else more.format(many)
 
 

@@ -30,7 +30,7 @@ STILL_UNNOTED = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """What p must not exceed, by direction (after the worlds of tests/calibration/claims_on_worlds.py).
+    """What p must not exceed, by direction (after the worlds of tests/calibration/spread_on_worlds.py).
 
     Attributes
     ----------

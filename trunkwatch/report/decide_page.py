@@ -17,7 +17,6 @@ from trunkwatch.decide.words import (
     assumption_lines,
     decision_sentences,
     detail_sentences,
-    light_lines,
     of_this_winter,
     shown_first,
     what,
@@ -89,7 +88,6 @@ def decide_parts(
         "sentences": decision_sentences(found, today=today), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
         "judged": sorted(found.told.judged, key=lambda one: -one.gain) if found.told is not None else (),
         "lines": [(*label(*one.cell), what(one), why_words(one, found.costs), worth(found, one)) for one in now if one.kind in HEAVY],
-        "light": light_lines(found, [one for one in now if one.kind not in HEAVY]),
         "cautions": CAUTIONS_DECIDE, "rules": sorted({(one.rule, RULES[one.rule]) for one in now}), "assumptions": assumption_lines(found),
         "pictures": {name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         "blocks": blocks, "crew_days": found.crew_days, "money": found.money, "area": measures.area,
