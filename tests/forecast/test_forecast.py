@@ -271,7 +271,7 @@ def test_slopes_are_those_of_logistic_regression():
     steps = COVER.simulate(5, near=0.8)[0]
     data = [_season(step) for step in steps if step.new.any()]
     x = np.vstack([np.hstack([one[0], np.eye(len(data))[np.full(len(one[1]), k)]]) for k, one in enumerate(data)])
-    y = np.concatenate([one[1] for one in data])
+    y = np.concatenate([np.column_stack([new, vines - new]) for _, new, vines in data])
     fit = sm.GLM(y, x, family=sm.families.Binomial()).fit()
     beta, errors = _fit(data)
     assert beta[:2] == pytest.approx(fit.params[:2], abs=0.06)

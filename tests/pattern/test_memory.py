@@ -6,7 +6,7 @@ import sys
 import numpy as np
 import pytest
 
-from trunkwatch.stats.join_count import _incident
+from trunkwatch.stats.join_count import _meeting
 from trunkwatch.stats.joins import joined_pairs
 
 #: What the pattern of 5,000 vines may take, everything that is loaded included.
@@ -55,8 +55,16 @@ def test_a_large_block_walked_by_two_people_takes_little_memory():
     assert float(done.stdout.splitlines()[-1]) < MOST_MB
 
 
-def test_the_joins_of_the_cells_are_parts_of_one_array():
-    """Each cell's joins are a part of one array; a copy of all joins a cell would grow with the square of the block."""
+def test_joins_that_meet_are_held_in_parts(monkeypatch):
+    """All pairs of joins of a large block at once would take gigabytes; the parts together are all of them, each once."""
     mask = np.ones((6, 9), dtype=bool)
-    parts = _incident(joined_pairs("rook", mask, 1), mask.size)
-    assert len({id(part.base) for part in parts}) == 1
+    pairs = joined_pairs("rook", mask, 1)
+    (whole,) = _meeting(pairs, mask.size)
+    monkeypatch.setattr("trunkwatch.stats.join_count._HELD", 40)
+    parts = list(_meeting(pairs, mask.size))
+    assert len(parts) > 5
+    assert max(len(part[0]) for part in parts) <= 60
+    degree = np.bincount(pairs.ravel())
+    assert len(whole[0]) == (degree * (degree - 1)).sum()
+    for number in range(3):
+        np.testing.assert_array_equal(np.concatenate([part[number] for part in parts]), whole[number])

@@ -47,13 +47,13 @@ def facts_of_vines(season: BlockSeason, states: NDArray[np.uint8]) -> list[VineF
     for cell, vine in now.items():
         wanted[cell] |= bool(vine.damages or vine.doubted or vine.untidy) and bool(exists[cell])
     return [
-        _facts(season, (row, station), int(states[row, station]), now.get((row, station)))
+        _facts(season, (row, station), int(states[row, station]), now.get((row, station)), day)
         for row, station in np.argwhere(wanted).tolist()
     ]
 
 
-def _facts(season: BlockSeason, cell: Cell, state: int, now: VineNow | None) -> VineFacts:
-    trained = max(_trained(season, cell), _WINTERS.get(state, 0))
+def _facts(season: BlockSeason, cell: Cell, state: int, now: VineNow | None, day: str) -> VineFacts:
+    trained = max(_trained(season, cell, day), _WINTERS.get(state, 0))
     if now is None:
         many = 2 if str(season.block.get("training") or "") == "multi_trunk" else 1
         return VineFacts(cell, state, total_trunks=many, grafted=season.grafted, trained=trained)
@@ -74,10 +74,10 @@ def _plant_after(season: BlockSeason, cell: Cell, day: str) -> int:
     return plant_after(season.reading.vine(cell).plants, day)
 
 
-def _trained(season: BlockSeason, cell: Cell) -> int:
+def _trained(season: BlockSeason, cell: Cell, day: str) -> int:
     """Count the winters since a renewal or replant of the plant there now that still is in training; 0 for none."""
     years = slice(None, season.index + 1), *cell
-    number = _plant_after(season, cell, known_day(season))
+    number = _plant_after(season, cell, day)
     run = 0
     for one, plant in zip(season.history.condition[years][::-1], season.history.plant[years][::-1], strict=True):
         if one not in (Condition.RENEWED, Condition.YOUNG) or plant != number:

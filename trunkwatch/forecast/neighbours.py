@@ -58,7 +58,8 @@ class NeighbourTerm:
     seasons: int
 
 
-_Season = tuple[NDArray[np.float64], NDArray[np.float64]]
+#: A season's different neighbourhoods, and of each: the vines that fell ill, and the vines.
+_Season = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
 
 def neighbour_term(steps: Sequence[SeasonStep]) -> NeighbourTerm:
@@ -75,11 +76,12 @@ def neighbour_term(steps: Sequence[SeasonStep]) -> NeighbourTerm:
             0.0, 0.0, 0.0, 0.0, 0.0, 0.0, (), nan, nan, nan, nan, False, total, len(usable),
         )  # fmt: skip
     data = [_season(step) for step in usable]
-    near = _gains([(x[:, :2], y) for x, y in data])
+    plain = [(kinds[:, :2], new, vines) for kinds, new, vines in data]
+    near = _gains(plain)
     far = _gains(data) - near
     (gain, error), (more, more_error) = _mean(near), _mean(far)
     ringed = more > more_error
-    beta, errors = _fit(data if ringed else [(x[:, :2], y) for x, y in data])
+    beta, errors = _fit(data if ringed else plain)
     row, across, ring = (*beta, 0.0)[:3]
     row_error, across_error, ring_error = (*errors, 0.0)[:3]
     if ringed:
@@ -106,9 +108,8 @@ def _gains(data: Sequence[_Season]) -> NDArray[np.float64]:
 
 
 def _exposure(step: SeasonStep) -> tuple[tuple[int, int, int, int], ...]:
-    kinds = _season(step)[0].astype(int)
-    found, many = np.unique(kinds, axis=0, return_counts=True)
-    return tuple((*(int(one) for one in kind), int(n)) for kind, n in zip(found, many, strict=True))  # type: ignore[misc]
+    kinds, _, vines = _season(step)
+    return tuple((*(int(one) for one in kind), int(n)) for kind, n in zip(kinds, vines, strict=True))  # type: ignore[misc]
 
 
 def away_from_cases(
@@ -138,26 +139,29 @@ def away_from_cases(
 
 def _season(step: SeasonStep) -> _Season:
     risk, before = step.at_risk, step.before
-    x = np.column_stack([before.near_row[risk], before.near_across[risk], before.near_ring[risk]]).astype(float)
-    return x, step.new[risk].astype(float)
+    counts = np.column_stack([before.near_row[risk], before.near_across[risk], before.near_ring[risk]]).astype(np.int64)
+    shape = tuple((counts.max(axis=0) + 1).tolist())
+    place = np.ravel_multi_index(tuple(counts.T), shape)
+    vines = np.bincount(place)
+    new = np.bincount(place, step.new[risk])
+    there = np.flatnonzero(vines)
+    kinds = np.column_stack(np.unravel_index(there, shape)).astype(float)
+    return kinds, new[there].astype(float), vines[there].astype(float)
 
 
 def _fit(data: Sequence[_Season]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Slopes with a ridge, an intercept a season without one; Newton steps on the few different neighbourhoods."""
     slopes = data[0][0].shape[1]
     cells = []
-    for number, (x, y) in enumerate(data):
-        kinds, which = np.unique(x, axis=0, return_inverse=True)
-        n = np.bincount(which.reshape(-1))
-        k = np.bincount(which.reshape(-1), y)
+    for number, (kinds, _, _) in enumerate(data):
         terms = np.zeros((len(kinds), slopes + len(data)))
         terms[:, :slopes], terms[:, slopes + number] = kinds, 1.0
-        cells.append((terms, k, n))
-    terms = np.vstack([one[0] for one in cells])
-    k, n = np.concatenate([one[1] for one in cells]), np.concatenate([one[2] for one in cells])
+        cells.append(terms)
+    terms = np.vstack(cells)
+    k, n = np.concatenate([one[1] for one in data]), np.concatenate([one[2] for one in data])
     beta = np.zeros(terms.shape[1])
-    for number, (_, y) in enumerate(data):
-        beta[slopes + number] = math.log((y.sum() + 0.5) / (y.size - y.sum() + 0.5))
+    for number, (_, new, vines) in enumerate(data):
+        beta[slopes + number] = math.log((new.sum() + 0.5) / (vines.sum() - new.sum() + 0.5))
     penalty = np.zeros(terms.shape[1])
     penalty[:slopes] = 1 / np.array(RIDGE[:slopes]) ** 2
     hessian = np.eye(terms.shape[1])
@@ -173,12 +177,12 @@ def _fit(data: Sequence[_Season]) -> tuple[NDArray[np.float64], NDArray[np.float
 
 def _gain(data: _Season, beta: NDArray[np.float64]) -> float:
     """Log score with the slopes less that of a constant rate; both have the season's own number of new cases."""
-    x, y = data
+    kinds, new, vines = data
     low, high = -20.0, 20.0
     for _ in range(60):
         middle = (low + high) / 2
-        low, high = (middle, high) if expit(middle + x @ beta).sum() < y.sum() else (low, middle)
-    p = np.clip(expit(middle + x @ beta), 1e-9, 1 - 1e-9)
-    share = y.mean()
-    plain = float((xlogy(y, share) + xlog1py(1 - y, -share)).sum())
-    return float((xlogy(y, p) + xlog1py(1 - y, -p)).sum()) - plain
+        low, high = (middle, high) if (vines * expit(middle + kinds @ beta)).sum() < new.sum() else (low, middle)
+    p = np.clip(expit(middle + kinds @ beta), 1e-9, 1 - 1e-9)
+    share = new.sum() / vines.sum()
+    plain = float((xlogy(new, share) + xlog1py(vines - new, -share)).sum())
+    return float((xlogy(new, p) + xlog1py(vines - new, -p)).sum()) - plain

@@ -1,7 +1,8 @@
 """Are cases neighbours more often than chance would have it, given how many there are?"""
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -211,8 +212,8 @@ def _stratified_moments(
     kind = kind.reshape(-1)
     both = np.where(kinds[:, 0] == kinds[:, 1], p[kinds[:, 0], 2], p[kinds[:, 0], 1] * p[kinds[:, 1], 1])
     mean = float((size * both).sum())
-    shared = _shared_by_kind(pairs, kind, kinds.shape[0], mask.size)
-    second = mean + _sum_shared(pairs, group, p, mask.size)
+    shared, threes = _shared(pairs, kind, kinds.shape[0], group, p)
+    second = mean + threes
     apart = np.outer(size, size) - np.diag(size) - shared
     second += float((apart * _four(kinds, p)).sum())
     return mean, max(second - mean * mean, 0.0)
@@ -237,46 +238,56 @@ def _four(kinds: NDArray[np.int64], p: NDArray[np.float64]) -> NDArray[np.float6
     return out
 
 
-def _incident(pairs: NDArray[np.int64], size: int) -> list[NDArray[np.int64]]:
-    """List the joins of every cell that has any."""
+#: So many pairs of joins are held at a time.
+_HELD = 2_000_000
+
+
+def _meeting(pairs: NDArray[np.int64], size: int) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]]:
+    """Yield the ordered pairs of joins that share a vine, in parts: the vine, and the two joins."""
     ends = pairs.ravel()
-    joins = np.repeat(np.arange(len(pairs)), 2)
     order = np.argsort(ends, kind="stable")
-    bounds = np.searchsorted(ends[order], np.arange(size + 1))
-    sorted_joins = joins[order]  # once for all cells: what is handed out are parts of this one array
-    return [sorted_joins[bounds[c] : bounds[c + 1]] for c in range(size) if bounds[c + 1] - bounds[c] > 1]
+    centre, joins = ends[order], order // 2
+    degree = np.bincount(centre, minlength=size)[centre]  # of the vine of each end
+    first = np.searchsorted(centre, centre)
+    bounds = np.searchsorted(np.cumsum(degree), np.arange(0, int(degree.sum()) + _HELD, _HELD))
+    for start, stop in itertools.pairwise([*bounds.tolist(), len(centre)]):
+        if start == stop:
+            continue
+        many = degree[start:stop]
+        one = np.repeat(np.arange(start, stop), many)
+        step = np.arange(one.size) - np.repeat(np.cumsum(many) - many, many)
+        other = first[one] + step
+        apart = one != other
+        one, other = one[apart], other[apart]
+        yield centre[one], joins[one], joins[other]
 
 
-def _shared_by_kind(pairs: NDArray[np.int64], kind: NDArray[np.int64], kinds: int, size: int) -> NDArray[np.float64]:
-    shared = np.zeros((kinds, kinds))
-    for joins in _incident(pairs, size):
-        ours = kind[joins]
-        np.add.at(shared, (np.repeat(ours, ours.size), np.tile(ours, ours.size)), 1.0)
-        np.add.at(shared, (ours, ours), -1.0)
-    return shared
-
-
-def _sum_shared(pairs: NDArray[np.int64], group: NDArray[np.int64], p: NDArray[np.float64], size: int) -> float:
-    """Sum, over ordered pairs of joins that share a vine, the chance that all three are cases."""
-    total = 0.0
+def _shared(
+    pairs: NDArray[np.int64],
+    kind: NDArray[np.int64],
+    kinds: int,
+    group: NDArray[np.int64],
+    p: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], float]:
+    """Count the ordered pairs of joins that share a vine by their classes, and sum the chance that all three are cases."""
+    counted, total = np.zeros(kinds * kinds), 0.0
     ends = pairs.sum(axis=1)
-    for joins in _incident(pairs, size):
-        first, second = pairs[joins[0]], pairs[joins[1]]
-        centre = int(np.intersect1d(first, second)[0])
-        others = ends[joins] - centre
-        strata, middle = group[others], int(group[centre])
-        for i in range(len(others)):
-            for j in range(len(others)):
-                if i != j:
-                    total += _three(middle, int(strata[i]), int(strata[j]), p)
-    return total
+    for centre, one, other in _meeting(pairs, group.size):
+        counted += np.bincount(kind[one] * kinds + kind[other], minlength=kinds * kinds)
+        total += float(_three(group[centre], group[ends[one] - centre], group[ends[other] - centre], p).sum())
+    return counted.reshape(kinds, kinds), total
 
 
-def _three(a: int, b: int, c: int, p: NDArray[np.float64]) -> float:
-    count: dict[int, int] = {}
-    for stratum in (a, b, c):
-        count[stratum] = count.get(stratum, 0) + 1
-    return math.prod(float(p[stratum, k]) for stratum, k in count.items())
+def _three(
+    a: NDArray[np.int64], b: NDArray[np.int64], c: NDArray[np.int64], p: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Chance that three vines of these strata are all cases."""
+    before_b = (a == b).astype(np.int64)
+    before_c = (a == c).astype(np.int64) + (b == c)
+    # Within a stratum the chances of one, two, three cases stand to each other as its draws without replacement.
+    steps = np.divide(p[:, 1:], p[:, :-1], out=np.zeros_like(p[:, 1:]), where=p[:, :-1] > 0)
+    chance: NDArray[np.float64] = steps[a, 0] * steps[b, before_b] * steps[c, before_c]
+    return chance
 
 
 def _no_test(cases: int, vines: int, joins: int, variance: float) -> str:

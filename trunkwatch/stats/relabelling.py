@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.stats.joins import Joins, half_offsets, joined_pairs
 
-__all__ = ["BitBlock", "null_joins", "plain_labellings", "stratified_labellings"]
+__all__ = ["BitBlock", "StratifiedBits", "null_joins", "plain_labellings", "stratified_labellings"]
 
 Words = NDArray[np.uint64]
 #: Words held at a time, about 256 kB: they stay in the second-level cache.
@@ -112,6 +112,46 @@ class BitBlock:
             yield self.draw(cases, min(size, permutations - start), rng)
 
 
+class StratifiedBits:
+    """Labellings of a block in which every stratum keeps its number of cases, as strings of bits.
+
+    Parameters
+    ----------
+    vines, cases : (rows, stations) bool array
+        The vines that count, and the labels seen.
+    strata : (rows, stations) int array
+        The stratum of each vine.
+    offsets : sequence of (int, int)
+        Half-plane offsets whose joins will be counted.
+    """
+
+    def __init__(
+        self, vines: NDArray[np.bool_], cases: NDArray[np.bool_], strata: NDArray[np.int64], offsets: Sequence[tuple[int, int]]
+    ) -> None:
+        self.block = BitBlock(vines, offsets)
+        self.fixed = np.zeros(self.block.words, dtype=np.uint64)  # strata in which every vine is a case
+        self.parts: list[tuple[BitBlock, int]] = []
+        for code in np.unique(strata[vines]).tolist():
+            inside = vines & (strata == code)
+            part, held = BitBlock(inside, offsets), int(cases[inside].sum())
+            if held == part.vines:
+                self.fixed |= part.mask
+            elif held:
+                self.parts.append((part, held))
+
+    def count(self, permutations: int, rng: np.random.Generator) -> NDArray[np.int64]:
+        """Count the joins of so many labellings, (permutations,) array."""
+        size = max(1, BATCH_WORDS // max(1, self.block.words))
+        counted = [np.empty(0, dtype=np.int64)]
+        for start in range(0, permutations, size):
+            many = min(size, permutations - start)
+            drawn = np.tile(self.fixed, (many, 1))
+            for part, held in self.parts:
+                drawn |= part.draw(held, many, rng)
+            counted.append(self.block.count(drawn))
+        return np.concatenate(counted)
+
+
 def _recipe(cases: int, vines: int, words: int) -> tuple[list[int], float]:
     """Choose how many random words to mix: their chance stays three deviations below cases/vines."""
     best: tuple[float, list[int], float] = (cases * 20.0, [], 0.0)
@@ -194,6 +234,8 @@ def null_joins(
     -------
     (permutations,) int64 array
     """
+    if strata is not None and not isinstance(joins, np.ndarray):
+        return StratifiedBits(vines, cases, strata, half_offsets(joins, order)).count(permutations, rng)
     if strata is None and not isinstance(joins, np.ndarray):
         block = BitBlock(vines, half_offsets(joins, order))
         many = int(cases.sum())
