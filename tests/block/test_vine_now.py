@@ -49,7 +49,7 @@ def test_records_that_disagree_ask_for_a_look_and_no_cut():
 def test_a_share_that_nobody_wrote_is_not_said():
     work = planned(decide(season([*LEAVES, arm(3)]), [], empty_frame("costs")))[3]
     said = why_words(work, decide(season([*LEAVES, arm(3)]), [], empty_frame("costs")).costs)
-    assert said == "the start arm affected; no shoot to renew from is noted; last seen 2024-01-15"
+    assert said == "the start arm affected; no shoot to retrain is noted; last seen 2024-01-15"
 
 
 def test_a_canker_on_an_arm_renews_the_arm():
@@ -280,3 +280,16 @@ def test_on_an_empty_place_nothing_was_last_seen():
         "",
         "",
     ]
+
+
+def test_a_shoot_noted_on_an_empty_place_is_of_no_vine():
+    """On the day of its removal a vine still stands; what was noted in a gap before it was planted is not its own."""
+    gap = {"position": "3", "date": "2023-06-01", "symptom": "dead_trunk", "renewal_shoot": "trunk"}
+    plants = [
+        {"position": "3", "removed": "2023-03-01", "reason": "dead"},
+        {"position": "3", "planted": "2023-11-20", "removed": "2025-10-31"},
+    ]
+    found = season([*LEAVES, gap], plants=plants)
+    assert found.as_of == "2025-10-31"
+    now = vine_now(found, (0, 2))
+    assert (now.shoot, now.shoot_seen, now.open, now.shoot_usable) == ("", "", (), False)

@@ -79,7 +79,7 @@ def test_no_cut_followed_and_nothing_written():
     unwritten = block(
         [leaf(1, 2020)], [{"position": "1", "date": "2021-02-10", "kind": "renew_trunk"}], years=range(2019, 2024)
     )
-    assert "cannot be told" in cut_face_sentences(relapse_by_cut(unwritten, steps_of(unwritten.history)))[0]
+    assert "is not known" in cut_face_sentences(relapse_by_cut(unwritten, steps_of(unwritten.history)))[0]
 
 
 def simulated(seed, *, cut=False):

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from markupsafe import escape
 
 from trunkwatch.sheets.paper import BLANKS, MOST_ROWS, SHORT, VINES_A_LINE, findings_list, row_strips
 from trunkwatch.store import Store
@@ -65,7 +66,7 @@ def test_strips_and_list_name_every_code_and_a_missing_vine_is_crossed():
     assert set(SHORT) == set(codes.SYMPTOMS)
     for short, meaning in SHORT.items():
         for sheet in (page, findings_list(block.history, 2026)):
-            assert f"<b>{meaning}</b>{codes.SYMPTOMS[short]}" in sheet
+            assert f"<b>{meaning}</b>{escape(codes.SYMPTOMS[short])}" in sheet
 
 
 def test_rows_numbered_from_the_other_end_say_so():

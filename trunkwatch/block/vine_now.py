@@ -86,10 +86,11 @@ def vine_now(season: BlockSeason, cell: Cell) -> VineNow:
     reading, day = season.reading, season.as_of
     vine = reading.vine(cell)
     plant = plant_after(vine.plants, day)
-    findings = [f for f in vine.findings if f.date <= day and f.plant == plant]
+    # A finding on an empty place is of no plant either: on the day of a removal nothing is carried over from a gap before.
+    findings = [f for f in vine.findings if f.date <= day and f.plant == plant] if plant >= 0 else []
     work = [w for w in vine.work if w.done and w.date <= season.known_until]
     # What is cut is gone, whatever else ended it first: a cut is known as soon as it is written.
-    uncut = {f.id for f in findings if plant >= 0 and not first_cut(work, vine.plants[plant], f)}
+    uncut = {f.id for f in findings if not first_cut(work, vine.plants[plant], f)}
     damages = tuple(d for d in reading.damages.standing(cell, day) if d.finding.id in uncut)
     symptoms = tuple(f for f in findings if f.id in uncut and f.symptom in _THIS_SEASON and f.season >= season.season)
     doubted = tuple(d for d in _doubted(reading, cell, day) if d.finding.id in uncut and not _mentioned(d, damages))

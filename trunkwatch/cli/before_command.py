@@ -1,5 +1,6 @@
 """trunkwatch before."""
 
+import itertools
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -30,14 +31,14 @@ from trunkwatch.cli.options import (
 @click.option(
     "--runs", type=click.IntRange(10, 1000), default=50, show_default=True, help="Simulated records for each share."
 )
-@click.option("--rows-only", is_flag=True, help="Only which rows to walk; nothing is simulated.")
+@click.option("--rows-only", is_flag=True, help="Only which rows to scout; nothing is simulated.")
 @seed_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, margin: float, follow: tuple[float, ...], runs: int,
     seed: int, *, rows_only: bool, as_json: bool,
 ) -> None:  # fmt: skip
-    """Before a survey: which rows to walk, and how many more seasons until spread could be told.
+    """Before a survey: which rows to scout, and how many more seasons until spread could show.
 
     Rows are whole rows, spread over the block; how alike the vines of a row are is taken from the last survey.
 
@@ -65,17 +66,15 @@ def command(
 
 
 def _simulated(loaded: Any, follow: tuple[float, ...], runs: int, seed: int) -> Any:
-    """Simulate with a progress bar on stderr."""
-    from rich.console import Console
-    from rich.progress import Progress
-
+    from trunkwatch.cli.waiting import waiting
     from trunkwatch.pattern.when_told import when_told
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("Simulated records", total=len(follow) * runs)
+    number = itertools.count(1)
+    with waiting("Simulated records") as progress:
         return when_told(
-            loaded, shares=[one / 100 for one in follow], runs=runs, seed=seed, done=lambda: bar.advance(task)
-        )
+            loaded, shares=[one / 100 for one in follow], runs=runs, seed=seed,
+            done=lambda: progress(next(number) / (len(follow) * runs)),
+        )  # fmt: skip
 
 
 def _data(plan: Any, told: Any) -> dict[str, Any]:

@@ -21,7 +21,7 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
 
     \b
     Example:
-      trunkwatch history sample_blocks --block Mill --row 3 --position 17
+      trunkwatch history sample_blocks --block Mill --row 13 --position 24
     """
     from trunkwatch.block import open_vineyard
     from trunkwatch.block.opening import records_of_block

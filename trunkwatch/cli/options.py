@@ -38,9 +38,30 @@ definition_option = click.option(
     type=click.Choice(["any", "leaf", "dieback"]),
     help="What makes a case; any where it can be counted.",
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+_json_flag = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+
+
+def _print_schema(context: click.Context, _option: click.Parameter, wished: bool) -> None:
+    if wished:
+        from trunkwatch.cli.json_schema import schema_of
+
+        emit_json(schema_of(str(context.command.name)))
+        context.exit()
+
+
+_schema_flag = click.option(
+    "--json-schema", is_flag=True, is_eager=True, expose_value=False, callback=_print_schema,
+    help="Print what the keys of --json mean, as a JSON Schema, and stop.",
+)  # fmt: skip
+
+
+def json_option(command: F) -> F:
+    """Give a command --json, and --json-schema, which says what its keys mean."""
+    return _json_flag(_schema_flag(command))
+
+
 keep_good_option = click.option(
-    "--keep-good", is_flag=True, help="Take the good lines of files with faults; each line left out is told."
+    "--keep-good", is_flag=True, help="Import the good lines of files with errors; each line left out is listed."
 )
 seed_option = click.option("--seed", type=int, default=1, show_default=True, help="Where chance starts.")
 permutations_option = click.option(

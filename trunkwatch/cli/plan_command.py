@@ -62,21 +62,21 @@ from trunkwatch.cli.options import (
 @click.option(
     "--compare",
     is_flag=True,
-    help="Draw lots among equal vines: some to be renewed this winter, the others left for comparison; --write puts them on the work list.",
+    help="Draw lots among equal vines: some to be retrained this winter, the others left for comparison; --write puts them on the work list.",
 )
 @click.option(
     "--share",
     type=click.FloatRange(5, 95),
     default=50.0,
     show_default=True,
-    help="With --compare: percent of the vines to be renewed.",
+    help="With --compare: percent of the vines to be retrained.",
 )
 @click.option(
     "--effect",
     type=click.FloatRange(1, 100),
     default=20.0,
     show_default=True,
-    help="With --compare: vines of 100 that renewing spares; says how many lots it takes for that to show.",
+    help="With --compare: vines of 100 that retraining spares; says how many lots it takes for that to show.",
 )
 @click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
 @seed_option
@@ -108,6 +108,7 @@ def command(
         return
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.block.words import note_sentences
+    from trunkwatch.cli.waiting import waiting
     from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.decide.road import decide_on
     from trunkwatch.decide.words import CAUTIONS_DECIDE, decision_sentences
@@ -126,7 +127,10 @@ def command(
         steps = VineyardSteps(store)
         table = _read_costs(costs_file) if costs_file is not None else store.frame("costs", loaded.history.block)
         own = _read_strategies(strategies_file, table) if strategies_file is not None else None
-        found = decide_on(steps, loaded, costs=table, crew_days=crew_days, futures=futures, strategies=own, seed=seed)
+        with waiting("Futures") as progress:
+            found = decide_on(
+                steps, loaded, costs=table, crew_days=crew_days, futures=futures, strategies=own, seed=seed, progress=progress,
+            )  # fmt: skip
         others = steps.others(loaded.history.block, loaded.history.definition)
     if as_json:
         emit_json(_data(found))
@@ -193,6 +197,7 @@ def _estate(
 ) -> None:  # fmt: skip
     """Plan for all blocks with one crew."""
     from trunkwatch.block import open_vineyard
+    from trunkwatch.cli.waiting import waiting
     from trunkwatch.decide.all_blocks import estate_plan
     from trunkwatch.decide.all_blocks_words import estate_lines, estate_sentences
     from trunkwatch.decide.outlook import VineyardSteps
@@ -201,14 +206,15 @@ def _estate(
     from trunkwatch.errors import RecordError
 
     found, left = [], []
-    with open_vineyard(vineyard) as store:
-        steps = VineyardSteps(store)
-        for label in store.blocks():
+    with open_vineyard(vineyard) as store, waiting("Blocks") as progress:
+        steps, labels = VineyardSteps(store), store.blocks()
+        for number, label in enumerate(labels, 1):
             try:
                 loaded = steps.readings.season(label, season, definition=definition)
                 found.append(decide_on(steps, loaded, costs=costs, crew_days=crew_days, futures=futures, seed=seed))
             except RecordError as error:
                 left.append(f"{label}: {error}")
+            progress(number / len(labels))
     for line in left:
         click.echo(f"note: {line}", err=True)
     if not found:
@@ -347,11 +353,13 @@ def _first(vines: str, most: int = 12) -> str:
 
 def _data(found: Any) -> dict[str, Any]:
     from trunkwatch.decide.words import no_comparison_words
+    from trunkwatch.renewal.measures import METRIC
     from trunkwatch.renewal.plan_words import why_words
 
     grid = found.season.history.grid
     data: dict[str, Any] = {
         "block": found.season.history.block, "season": found.season.season, "reason": no_comparison_words(found), "crew_days": found.crew_days,
+        "money": found.money, "area": METRIC.area, "weight": METRIC.weight,
         "work": [
             {"row": grid.label(*one.cell)[0], "position": grid.label(*one.cell)[1], "kind": one.kind, "rule": one.rule, "why": why_words(one, found.costs), "last_seen": one.last_seen,
              "trunk": one.trunk, "arm": one.arm, "cut_height_cm": one.cut_height_cm, "hours": one.hours, "gain": one.gain, "winter": one.winter}

@@ -69,25 +69,28 @@ def _every_block(
     store: Any, season: int | None, folder: Path, *, definition: str | None, permutations: int, seed: int, stems: dict[str, str],
 ) -> None:  # fmt: skip
     """Write report and map of every block; a block that has nothing to say is named and left out."""
+    from trunkwatch.cli.waiting import waiting
     from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.errors import RecordError
     from trunkwatch.report import report_html
     from trunkwatch.report.block_page import map_html
     from trunkwatch.report.deciding import decided_if_priced
 
-    steps = VineyardSteps(store)
+    steps, labels = VineyardSteps(store), store.blocks()
     written = 0
-    for label in store.blocks():
-        try:
-            found = steps.readings.season(label, season, definition=definition)
-            decided = decided_if_priced(store, found, seed=seed, steps=steps)
-            page = report_html(found, permutations=permutations, seed=seed, decided=decided)
-            pages = {"report": page, "map": map_html(found)}
-        except RecordError as error:
-            echo_notes((f"block {label} is left out: {error}",))
-            continue
-        for name, page in pages.items():
-            write_page(folder / f"{name}_{stems[label]}_{found.season}.html", page)
-        written += 1
+    with waiting("Blocks") as progress:
+        for number, label in enumerate(labels, 1):
+            try:
+                found = steps.readings.season(label, season, definition=definition)
+                decided = decided_if_priced(store, found, seed=seed, steps=steps)
+                page = report_html(found, permutations=permutations, seed=seed, decided=decided)
+                pages = {"report": page, "map": map_html(found)}
+            except RecordError as error:
+                echo_notes((f"block {label} is left out: {error}",))
+                continue
+            for name, page in pages.items():
+                write_page(folder / f"{name}_{stems[label]}_{found.season}.html", page)
+            written += 1
+            progress(number / len(labels))
     if not written:
         raise RecordError("no block can be reported on; `trunkwatch check` lists what stands in the way")

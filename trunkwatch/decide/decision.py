@@ -1,6 +1,8 @@
 """Decide: the strategies compared on the block's own futures, and the plan for this winter."""
 
+import itertools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
@@ -22,7 +24,7 @@ from trunkwatch.renewal.damage import Damage, draw_damage
 from trunkwatch.renewal.futures import run_futures
 from trunkwatch.renewal.plan import PlannedWork, VineFacts, bearing_vines, only_whole, plan_winter, suggest
 from trunkwatch.renewal.plan_words import why_words
-from trunkwatch.renewal.search import SEARCHED, Ground, search, some_rows
+from trunkwatch.renewal.search import MOST_TRIALS, SEARCHED, Ground, search, some_rows
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Effort, Strategy, standard_strategies
 from trunkwatch.renewal.vine_gain import VineGains, vine_gains
@@ -31,6 +33,8 @@ from trunkwatch.vineyard.calendar import coming_winter, season_bounds
 
 #: Trainings without a second lasting arm or trunk: canes are laid down anew each year (common practice, no source).
 ONE_PART = frozenset({"unilateral", "cane_1", "cane_2", "cane_4", "head"})
+#: Share of the time that the search takes of a decision, about.
+_SEARCH = 0.3
 __all__ = ["Decision", "NoComparison", "decide", "planned_records", "winter_of"]
 
 
@@ -116,6 +120,7 @@ def decide(
     strategies: tuple[Strategy, ...] | None = None,
     passes: float = 0.0,
     seed: int = 1,
+    progress: Callable[[float], None] | None = None,
 ) -> Decision:
     """Compare strategies and plan the winter after a season.
 
@@ -137,6 +142,8 @@ def decide(
         Share of the futures in which cutting a sick vine spares its neighbors: what the dates say of spread.
     seed : int
         Of all chance.
+    progress : callable, optional
+        Called with the share that is done, now and then.
 
     Raises
     ------
@@ -175,7 +182,7 @@ def decide(
         parts, hours = str(season.block.get("training") or "") not in ONE_PART, crew_days * told["crew_day_hours"]
         effort = _effort(told, damage, _whole(facts, states.shape, parts=parts, seed=seed))
         ground = _ground(states, grid.exists, rates, damage, effort, told, vines_ha, seed)
-        ground = replace(ground, passes=passes)
+        ground = replace(ground, passes=passes, after_each=_trials(progress))
         listed = strategies or standard_strategies(
             hours,
             replant="block_replant_ha" not in told.missing,
@@ -185,7 +192,7 @@ def decide(
         if strategies is None:
             own = _searched(ground, found, listed, hours, parts=parts)
             listed = (*listed, *([own] if own is not None else []))
-        comparison, flip = _compared(ground, listed)
+        comparison, flip = _compared(ground, listed, progress)
     out = Decision(
         season, comparison, why_not, [], told, crew_days, vines_ha, flip, found, states, seed,
         listed if comparison is not None else (), money_word(costs), effort, passes,
@@ -273,11 +280,23 @@ def _searched(
     return search(apart, listed, hours, parts=parts, share=start.size / ground.start.size)
 
 
-def _compared(ground: Ground, listed: tuple[Strategy, ...]) -> tuple[Comparison, float]:
+def _trials(progress: Callable[[float], None] | None) -> Callable[[], None] | None:
+    """Count the trials of the search as the first part of the job."""
+    if progress is None:
+        return None
+    trial = itertools.count(1)
+    return lambda: progress(_SEARCH * min(next(trial) / MOST_TRIALS, 1.0))
+
+
+def _compared(
+    ground: Ground, listed: tuple[Strategy, ...], progress: Callable[[float], None] | None
+) -> tuple[Comparison, float]:
     costs = ground.costs
+    later = None if progress is None else lambda share: progress(_SEARCH + (1 - _SEARCH) * share)
     told = run_futures(
         ground.start, ground.rates, listed, ground.bearing, years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
         damage=ground.damage, effort=ground.effort, passes=ground.passes, seed=ground.seed,
+        progress=later,
     )  # fmt: skip
     found = compare(told, costs, ground.vines_ha)
     number = next(k for k, one in enumerate(listed) if one.name == found.recommended)

@@ -1,5 +1,7 @@
 """The one road to a decision on a block: command, report and desk take it."""
 
+from collections.abc import Callable
+
 import pandas as pd
 
 from trunkwatch.block.opening import BlockSeason
@@ -25,6 +27,7 @@ def decide_on(
     futures: int = 300,
     strategies: tuple[Strategy, ...] | None = None,
     seed: int = 1,
+    progress: Callable[[float], None] | None = None,
 ) -> Decision:
     """Decide on a block, leaning on the other blocks of its file.
 
@@ -36,7 +39,7 @@ def decide_on(
         The block up to the season just looked at.
     costs : DataFrame, optional
         The `costs` table; that of the block's vineyard where left out.
-    crew_days, futures, strategies, seed
+    crew_days, futures, strategies, seed, progress
         As in `trunkwatch.decide.decision.decide`.
 
     Raises
@@ -50,5 +53,5 @@ def decide_on(
     verdict = spread_verdict(season.without_winter or season.history, season.season, permutations=SHUFFLES, seed=seed)
     return decide(
         season, others, table, crew_days=crew_days, futures=futures, strategies=strategies,
-        passes=SPARES.get(verdict.says, 0.0), seed=seed,
+        passes=SPARES.get(verdict.says, 0.0), seed=seed, progress=progress,
     )  # fmt: skip

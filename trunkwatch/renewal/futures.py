@@ -1,6 +1,6 @@
 """Many futures of one block under several strategies: the same draws of chances, seasons and vines for each of them."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
@@ -73,6 +73,7 @@ def run_futures(
     effort: Effort | None = None,
     passes: float = 1.0,
     seed: int = 1,
+    progress: Callable[[float], None] | None = None,
 ) -> Futures:
     """Run every strategy through the same futures.
 
@@ -100,6 +101,8 @@ def run_futures(
         replanted puts nobody at risk any more. In the others it is the place, and cutting spares no neighbor.
     seed : int
         Of all chance.
+    progress : callable, optional
+        Called with the share that is done, part by part.
 
     Notes
     -----
@@ -121,6 +124,8 @@ def run_futures(
             start, _some(rates, part), strategies, bearing, years, renew_hours, (damage or Damage()).some(part), effort, rng, out,
             part, passing[part],
         )  # fmt: skip
+        if progress is not None:
+            progress(part.stop / many)
     return out
 
 

@@ -16,7 +16,11 @@ from trunkwatch.renewal.futures import run_futures
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import STANDARD, Effort, Strategy
 
-__all__ = ["Ground", "in_words", "search", "some_rows"]
+__all__ = ["MOST_TRIALS", "Ground", "in_words", "search", "some_rows"]
+
+#: How often all settings are gone through, and how many trials that makes with the first one at most.
+_ROUNDS, _SETTINGS = 2, 6
+MOST_TRIALS = 1 + _ROUNDS * _SETTINGS
 
 #: Positions that the search runs on at most, and futures.
 SAMPLE, SEARCHED = 700, 40
@@ -39,6 +43,7 @@ class Ground:
     vines_ha: float
     seed: int
     passes: float = 1.0
+    after_each: Callable[[], None] | None = None
 
     def worth(self, strategies: Sequence[Strategy], share: float = 1.0) -> NDArray[np.float64]:
         """Return the mean present value a hectare of each strategy; `share` is that of the positions, for the crew."""
@@ -48,6 +53,8 @@ class Ground:
             renew_hours=self.costs["renew_hours"], damage=self.damage, effort=self.effort, passes=self.passes,
             seed=self.seed,
         )  # fmt: skip
+        if self.after_each is not None:
+            self.after_each()
         flows = cash_flows(found, self.costs, self.vines_ha)
         return np.asarray(present_values(flows, self.costs["discount_pct"]).mean(axis=1))
 
@@ -74,7 +81,7 @@ def search(
     worth = ground.worth(starts, share)
     at = int(worth.argmax())
     best, value = starts[at], float(worth[at])
-    for _ in range(2):
+    for _ in range(_ROUNDS):
         before = best
         for options in _coordinates(hours, parts=parts):
             tried = [one for one in options(best) if not _alike(one, best)]
@@ -127,7 +134,7 @@ def in_words(strategy: Strategy, hours: float) -> str:
     listed = [_renewing(strategy)] if strategy.renew else []
     if strategy.sound_share:
         turn = f"{100 * strategy.sound_share:g} % of the sound vines in turn"
-        listed.append(f"and {turn}" if listed else f"renew {turn}")
+        listed.append(f"and {turn}" if listed else f"retrain {turn}")
     if strategy.fill:
         listed.append("fill gaps")
     if strategy.protect:
@@ -145,11 +152,11 @@ def _renewing(strategy: Strategy) -> str:
     if strategy.shoot_first:
         what = f"train a shoot first and cut the old part a winter later on vines {sick}"
     elif strategy.arms and not strategy.damaged_only:
-        what = "renew vines that show, only the dead part where one is known"
+        what = "retrain vines that show, only the dead part where one is known"
     elif strategy.arms:
-        what = f"renew the dead part of vines {sick}"
+        what = f"retrain the dead part of vines {sick}"
     else:
-        what = f"renew the trunk of vines {sick}"
+        what = f"retrain the trunk of vines {sick}"
     return f"{what} and of the vines beside them" if strategy.neighbours else what
 
 

@@ -242,7 +242,9 @@ def _four(kinds: NDArray[np.int64], p: NDArray[np.float64]) -> NDArray[np.float6
 _HELD = 2_000_000
 
 
-def _meeting(pairs: NDArray[np.int64], size: int) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]]:
+def _meeting(
+    pairs: NDArray[np.int64], size: int
+) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]]:
     """Yield the ordered pairs of joins that share a vine, in parts: the vine, and the two joins."""
     ends = pairs.ravel()
     order = np.argsort(ends, kind="stable")
@@ -297,7 +299,7 @@ def _no_test(cases: int, vines: int, joins: int, variance: float) -> str:
     if reason:
         return reason
     if joins == 0:
-        return "no two vines are neighbours"
+        return "no two vines are neighbors"
     if variance <= 1e-12:
         return "every labelling makes the same number of joins"
     return ""

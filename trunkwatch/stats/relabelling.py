@@ -126,7 +126,11 @@ class StratifiedBits:
     """
 
     def __init__(
-        self, vines: NDArray[np.bool_], cases: NDArray[np.bool_], strata: NDArray[np.int64], offsets: Sequence[tuple[int, int]]
+        self,
+        vines: NDArray[np.bool_],
+        cases: NDArray[np.bool_],
+        strata: NDArray[np.int64],
+        offsets: Sequence[tuple[int, int]],
     ) -> None:
         self.block = BitBlock(vines, offsets)
         self.fixed = np.zeros(self.block.words, dtype=np.uint64)  # strata in which every vine is a case
