@@ -129,7 +129,7 @@ def test_prices_are_those_of_the_vineyard(estate, tmp_path):
 
 
 def test_a_forecast_leans_on_the_other_block(estate):
-    assert "1 other blocks leant on" in done("forecast", estate, "--block", "his/North")
+    assert "1 other block used" in done("forecast", estate, "--block", "his/North")
 
 
 def test_a_finding_needs_the_vineyard_where_two_have_the_label(estate):

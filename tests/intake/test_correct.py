@@ -309,7 +309,7 @@ def test_through_the_command(vines):
     assert run(*words).stdout == "1 added\n"
     assert standing(vines) == [["7", 60.0], ["8", 60.0]]
     other = run(*words[:-1], 70)
-    assert "different from the existing record, not taken: percent: 60.0 -> 70.0 (--take-changes" in other.stderr
+    assert "different from the existing record, not imported: percent: 60.0 -> 70.0 (--take-changes" in other.stderr
     taken = run(*words[:-1], 70, "--take-changes")
     assert "different from the existing record, taken as a correction: percent: 60.0 -> 70.0" in taken.stderr
     assert standing(vines) == [["7", 70.0], ["8", 60.0]]

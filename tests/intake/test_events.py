@@ -197,7 +197,7 @@ def test_what_was_corrected_since_a_file_was_loaded_is_said_and_stays(path, tmp_
         assert "corrected since; what stands now: percent 20 (came in as 10)" in told.stderr
         assert road.stand() == [["3", 20.0], ["4", 50.0]]
     told = road.run("load", path, sheet(tmp_path, 30))
-    assert "different from the existing record, not taken: percent: 20 -> 30" in told.stderr
+    assert "different from the existing record, not imported: percent: 20 -> 30" in told.stderr
     road.correct(road.id(), void=True)
     for change in (10, 30):
         told = road.run("load", path, sheet(tmp_path, change), "--take-changes")

@@ -345,7 +345,7 @@ def test_import_shows_faults_first_and_takes_only_when_told(client, path):
     assert "nothing would be imported" in page
     assert path.read_bytes() == before
     done = client.post(sent.headers["Location"] + "/take", data={"keep_good": "yes"}).get_data(as_text=True)
-    assert "was taken" in done
+    assert "was imported" in done
     assert "Left out" in done
     assert "line 3, column row: unknown row (&#39;77&#39;)" in done
     with Store.open(path) as store:
@@ -401,9 +401,9 @@ def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_p
             "block_label": "New", "symptom": "leaf_stripe", "day_order": "day", "mapped": "yes"}  # fmt: skip
     page = client.post(f"{where}/try", data=told).get_data(as_text=True)
     assert "<td>line 6</td><td>Day</td><td>18th</td>" in page
-    assert "2 faults: nothing would be imported" in page
+    assert "2 errors: nothing would be imported" in page
     done = client.post(f"{where}/take", data={**told, "keep_good": "yes"}).get_data(as_text=True)
-    assert "was taken" in done
+    assert "was imported" in done
     assert "line 6, column Day" in done
     assert "line 7, column Day" in done
     with Store.open(path) as store:
@@ -421,10 +421,10 @@ def test_nothing_is_imported_until_every_word_has_a_meaning(client, path):
     assert "no meaning for 3 of its words: gone (2), ? (1), new (1)" in page
     assert "<td>gone</td><td>2</td><td>4</td>" in page
     assert "scouted and sound (by itself)" in page
-    assert "Take it" not in page
+    assert ">Import</button>" not in page
     assert "Take the good lines" not in page
     refused = client.post(f"{where}/take", data={**told, "keep_good": "yes"}).get_data(as_text=True)
-    assert "was taken" not in refused
+    assert "was imported" not in refused
     with Store.open(path) as store:
         assert "New" not in store.blocks()
     listed = re.findall(r'name="(word_[0-9]+)" value="(.*?)"', page)
@@ -435,9 +435,9 @@ def test_nothing_is_imported_until_every_word_has_a_meaning(client, path):
     elsewhere = client.post(f"{where}/try", data={**told, **chosen, "words_of": "Vine"}).get_data(as_text=True)
     assert "no meaning for 3 of its words" in elsewhere  # chosen for another column
     page = client.post(f"{where}/try", data={**told, **chosen}).get_data(as_text=True)
-    assert "Take it" in page
+    assert ">Import</button>" in page
     assert "State read as no vine there: gone (2)" in page
-    assert "was taken" in client.post(f"{where}/take", data={**told, **chosen}).get_data(as_text=True)
+    assert "was imported" in client.post(f"{where}/take", data={**told, **chosen}).get_data(as_text=True)
     with Store.open(path) as store:
         assert store.frame("surveys", "New")["covered"].tolist() == ["1:1..2; 1:6..6"]
         plants = store.frame("plants", "New").sort_values("position")

@@ -448,7 +448,7 @@ def test_the_tick_on_the_import_page_takes_an_unsigned_hand_over(app, path):
     assert desk.post(f"{where}/take").status_code == 409
     where = desk.post("/import", data={"file": (io.BytesIO(told), "day.json"), "unsigned": "yes"}).headers["Location"]
     assert "1 in symptoms" in desk.ask(where).get_data(as_text=True)
-    assert "was taken" in desk.post(f"{where}/take").get_data(as_text=True)
+    assert "was imported" in desk.post(f"{where}/take").get_data(as_text=True)
     assert len(symptoms(path)) == 1
 
 
@@ -472,7 +472,7 @@ def test_imports_say_who_brought_what_says_nothing_itself(desk, path):
         "sheet": "counts",
         "heading": "1",
     }
-    assert "was taken" in boss.post(f"{where}/take", data={**told, "mapped": "yes", "sheet": "sheet"}).get_data(
+    assert "was imported" in boss.post(f"{where}/take", data={**told, "mapped": "yes", "sheet": "sheet"}).get_data(
         as_text=True
     )
     assert sorted(symptoms(path)["device"]) == ["Boss, desk", "Boss, desk", "tablet"]

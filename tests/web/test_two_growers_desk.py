@@ -136,7 +136,7 @@ def test_lists_and_plan_are_those_of_the_block(client, path):
         "status": "planned",
     }
     assert post(client, "/api/log", table="work", records=[work]).status_code == 200
-    assert "renew" in get(client, f"/block/{DALE}/lists").get_data(as_text=True).casefold()
+    assert "retrain" in get(client, f"/block/{DALE}/lists").get_data(as_text=True).casefold()
     with Store.open(path) as store:
         assert store.frame("work", "Dale/North")["vineyard"].tolist() == ["Dale"]
         assert store.frame("work", "Hill/North").empty

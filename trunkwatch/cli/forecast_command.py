@@ -56,7 +56,8 @@ def command(
     _tested(told)
     if chances:
         _list(told)
-    click.echo(f"  (seed {told.seed}; {told.estimates.borrowed} other blocks used)")
+    borrowed = told.estimates.borrowed
+    click.echo(f"  (seed {told.seed}; {borrowed} other block{'s' if borrowed != 1 else ''} used)")
 
 
 def _tested(told: Any) -> None:
