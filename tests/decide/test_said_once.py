@@ -73,7 +73,7 @@ def kinds(best):
         (Strategy("gaps", fill=True), ["mark", "mark", "mark", "replant"]),
         (Strategy("late", renew=True, damaged_only=True, start_at=0.9), ["mark", "mark", "mark", "watch"]),
         (Strategy("new block", replant_year=0), ["mark", "mark", "mark", "watch"]),
-        (Strategy("shoot", renew=True, damaged_only=True, shoot_first=True), ["mark", "keep_shoot", "mark", "watch"]),
+        (Strategy("shoot", renew=True, damaged_only=True, shoot_first=True), ["mark", "train_first", "mark", "watch"]),
         (None, ["mark", "renew_trunk", "renew_arm", "replant"]),
     ],
 )  # fmt: skip
@@ -89,7 +89,7 @@ def test_the_old_part_is_cut_a_winter_after_its_shoot():
     shoot = Strategy("shoot", renew=True, damaged_only=True, shoot_first=True)
     work = [(one.kind, one.winter, why_words(one, costs())) for one in listed(shoot) if one.cell == (0, 1)]
     assert work == [
-        ("keep_shoot", 0, "train a shoot from below the damage; cut the old part a winter later"),
+        ("train_first", 0, "train a shoot from below the damage; cut the old part a winter later"),
         ("renew_trunk", 1, "shows, no dead part on record; cut beside the shoot that was trained the winter before"),
     ]
 

@@ -71,6 +71,7 @@ class Planned:
     arms: set[str]
     trunks: set[int]
     of_how_many: int
+    placed_shoot: bool
     usable_shoot: bool
     untidy: bool
     stands: bool
@@ -336,8 +337,12 @@ class Pages:
         ]
         return max(days).isoformat() if days else ""
 
-    def is_usable(self, shoot: str) -> bool:
-        """Whether a vine can be renewed from a shoot: below the union of a grafted vine it is rootstock."""
+    def is_usable(self, words: VineSaid) -> bool:
+        """Whether a vine can be renewed this winter: its shoot is in the right place, and said to be good or nothing."""
+        return self.is_placed(words.shoot) and words.shoot_quality in ("", "good")
+
+    def is_placed(self, shoot: str) -> bool:
+        """Whether a shoot is where a vine can be renewed from: below the union of a grafted vine it is rootstock."""
         return shoot in AT_HAND or (shoot == "below_union" and not self.grafted)
 
     # The plan (14)
@@ -371,7 +376,8 @@ class Pages:
             arms={finding.arm for finding in on_arm},
             trunks={finding.trunk for finding in open_now if of_trunk(finding)},
             of_how_many=self.speaker.trunks(vine, findings),
-            usable_shoot=self.is_usable(words.shoot),
+            placed_shoot=self.is_placed(words.shoot),
+            usable_shoot=self.is_usable(words),
             untidy=any(finding.symptom in UNTIDY and finding.season >= self.season for finding in findings),
             stands=self.after_work(vine, self.last_record()) is not None,
             gone_since=self.after_work(vine, self.last_record()) != plant,

@@ -89,7 +89,7 @@ def field_data(
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         "first_symptoms": list(FIRST_SYMPTOMS[look]),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
-        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "patterns": list(codes.PATTERNS),
+        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
         "work": _planned(reading),

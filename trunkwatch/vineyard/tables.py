@@ -259,6 +259,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _number("stain_cm", "length of the stain", "cm", low=0, high=400),
                 _code("cause", "suspected cause", codes.CAUSES),
                 _code("renewal_shoot", "young shoot to renew from", codes.RENEWAL_SHOOTS),
+                _code("shoot_quality", "quality of that shoot; not said where empty", codes.SHOOT_QUALITIES),
                 _code("counted_from", "end that the position was counted from", codes.COUNTED_FROM),
                 *_POINT,
                 _ACCURACY,

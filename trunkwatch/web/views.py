@@ -80,7 +80,7 @@ def block(block: str) -> str:
     _block(block)
     return render_template(
         "block.html", block=block, today=today(), symptoms=codes.SYMPTOMS, looks=codes.LOOKS, causes=codes.CAUSES,
-        shoots=codes.RENEWAL_SHOOTS, open_survey=_vineyard().open_survey(block), due=_vineyard().due(block),
+        shoots=codes.RENEWAL_SHOOTS, qualities=codes.SHOOT_QUALITIES, open_survey=_vineyard().open_survey(block), due=_vineyard().due(block),
     )  # fmt: skip
 
 
