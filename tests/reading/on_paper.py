@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
-from reading.laid import Record, Table, Vine, real_day, standing, text, whole
+from reading.laid import Record, Table, Vine, number, real_day, standing, text, whole
 from reading.placed import ON_AN_ARM, Block, Finding
 from reading.reference import LASTING, PULLED_AS_DEAD, Damages, Seasons
 from reading.said import PASSING, Speaker, VineSaid
@@ -92,6 +92,7 @@ class OnCrewList:
     bay: tuple[int, int] | None
     note: str
     seen: str
+    cut_height_cm: float | None = None
 
 
 class Pages:
@@ -253,7 +254,11 @@ class Pages:
                 continue
             vine, kind, trunk, arm = piece
             seen = self.last_evidence(vine, day)
-            lines.append(OnCrewList(vine, kind, trunk, arm, self.bay(vine), text(record, "note"), seen))
+            lines.append(
+                OnCrewList(
+                    vine, kind, trunk, arm, self.bay(vine), text(record, "note"), seen, number(record, "cut_height_cm")
+                )
+            )
         return lines
 
     def bay(self, vine: Vine) -> tuple[int, int] | None:

@@ -27,7 +27,7 @@ _ENDS = {
 }
 _LISTS = {
     "Mark": ("mark", "watch", "lab_sample"), "Leave this shoot": ("keep_shoot",), "Replant": ("replant",), "Finish training": ("train",), "Train first": ("train_first",),
-    "Cut": ("renew_arm", "renew_trunk", "cut_old_trunk", "remove", "regraft", "curettage", "clear_mummies", "protect_wound"),
+    "Cut": ("renew_arm", "renew_trunk", "cut_old_trunk", "remove", "regraft", "curettage", "protect_wound"), "Clean up": ("clear_mummies",),
 }  # fmt: skip
 _CASUAL = " (seen in passing, in no rate)"
 
@@ -64,7 +64,7 @@ def differences_printed(
         return []  # the commands refuse a season of which nothing is written
     with printed_of(tables, block, definition, season) as printed:
         return [
-            *_of_map(printed, pages), *_of_plan(printed, pages), *_of_report(printed, pages), *_of_crew_lists(printed, pages),
+            *_of_map(printed, pages), *_of_plan(printed, pages), *_of_report(printed, pages), *_of_crew_lists(printed, read, season, pages),
             *_of_phone(printed, read, season, pages), *_of_cases(printed, pages), *_of_history(printed, pages, histories),
         ]  # fmt: skip
 
@@ -323,23 +323,34 @@ def _seen_on(pages: Pages, vine: Vine) -> str:
 # Lists for the crew, phone, vines behind a rate
 
 
-def _of_crew_lists(printed: Printed, pages: Pages) -> Iterator[str]:
+def _of_crew_lists(printed: Printed, tables: Tables, season: int | None, pages: Pages) -> Iterator[str]:
+    """Hold the lists against what is planned; which vines are to be looked at again is what the list of the winter prints."""
+    again = printed.look_again()
+    speaker = Pages(tables, pages.label, "any", season).speaker if again else None
     mine: Counter[tuple[Any, ...]] = Counter()
     for name, lines in printed.crew_lists().items():
         for line in lines:
             mine[
-                name, line["row"], line["position"], line.get("bay, vine", ""), line.get("trunk", ""), line.get("arm", ""),
-                line["what to do"], line["note"], line["last seen"],
+                name, line["row"], line["vine"], line.get("bay, vine", ""), line["what to do"], line["note"], line["last seen"],
             ] += 1  # fmt: skip
     other: Counter[tuple[Any, ...]] = Counter()
     for one in pages.crew_lists():
         name = next(name for name, kinds in _LISTS.items() if one.kind in kinds)
-        bay = f"{one.bay[0]}, {one.bay[1]}" if one.bay else ""
-        other[
-            name, one.vine[0], str(one.vine[1]), bay, str(one.trunk or ""), one.arm.replace("_", " "),
-            codes.WORK_KINDS[one.kind], one.note, one.seen,
-        ] += 1  # fmt: skip
+        if one.kind == "watch" and one.vine in again:
+            name, again = "Look again", again - {one.vine}
+        where = _pointed_at(one.trunk, one.arm)
+        height = "" if one.cut_height_cm is None else f"; cut at {one.cut_height_cm:.0f} cm"
+        do = f"{codes.WORK_KINDS[one.kind]}{f': {where}' if where else ''}{height}"
+        other[name, one.vine[0], str(one.vine[1]), _bay(one.bay), do, one.note, one.seen] += 1
+    for vine in again:
+        assert speaker is not None
+        last_seen = speaker.speak(vine).last_seen
+        other["Look again", vine[0], str(vine[1]), _bay(pages.bay(vine)), "look again", "", last_seen] += 1
     yield from _differ("lists.lines", sorted((mine - other).elements()), sorted((other - mine).elements()))
+
+
+def _bay(bay: tuple[int, int] | None) -> str:
+    return f"{bay[0]}, {bay[1]}" if bay else ""
 
 
 def _of_phone(printed: Printed, tables: Tables, season: int | None, pages: Pages) -> Iterator[str]:

@@ -49,7 +49,17 @@ HAVE_PERCENT = (*LASTING, "leaf_stripe", "collapse", "stunted_shoots")
 SHOOTS = ("trunk", "above_union", "own_root", "below_union", "none")
 QUALITIES = ("good", "too_vigorous", "unripe", "thin")
 CLEARING = ("renew_arm", "renew_trunk", "cut_old_trunk", "regraft")
-OTHER_WORK = ("mark", "keep_shoot", "train", "train_first", "curettage", "protect_wound", "lab_sample", "clear_mummies", "watch")
+OTHER_WORK = (
+    "mark",
+    "keep_shoot",
+    "train",
+    "train_first",
+    "curettage",
+    "protect_wound",
+    "lab_sample",
+    "clear_mummies",
+    "watch",
+)
 OBSERVERS = ("", "Ilse", "Ilse", "Oskar")
 PLACE = ("row", "position", "bay", "vine")
 KINDS = ("dormant", "spring", "summer")

@@ -177,7 +177,14 @@ def without_quality(path):
         db.execute("DELETE FROM trunkwatch_step WHERE number = 5")
 
 
-SHOOT = {"block": "A", "row": "1", "position": "3", "date": "2026-01-20", "symptom": "dead_arm", "renewal_shoot": "trunk"}
+SHOOT = {
+    "block": "A",
+    "row": "1",
+    "position": "3",
+    "date": "2026-01-20",
+    "symptom": "dead_arm",
+    "renewal_shoot": "trunk",
+}
 
 
 def test_a_file_without_the_quality_of_a_shoot_is_upgraded_and_nothing_is_said_of_its_shoots(tmp_path):

@@ -301,7 +301,14 @@ def _squared(states: NDArray[Any], exists: NDArray[np.bool_]) -> NDArray[Any]:
     return flat[:keep].reshape(-1, wide)
 
 
-_LATER = {"mark": (7, 15), "watch": (7, 15), "lab_sample": (7, 15), "keep_shoot": (5, 15), "train": (6, 1), "train_first": (6, 1)}
+_LATER = {
+    "mark": (7, 15),
+    "watch": (7, 15),
+    "lab_sample": (7, 15),
+    "keep_shoot": (5, 15),
+    "train": (6, 1),
+    "train_first": (6, 1),
+}
 
 
 def winter_of(found: Decision, today: str | None = None) -> int:
