@@ -271,6 +271,14 @@ class Pages:
 
     # The phone (14)
 
+    def last_noted(self) -> int:
+        """Return the last season in which anything was looked at, seen or done."""
+        season = self.block.calendar.season
+        found = {look.season for look in self.block.looks}
+        found |= {season(day) for day, _ in self.block.dated["symptoms"]}
+        found |= {season(day) for day, record, _ in self.placed_work() if text(record, "status") in ("", "done")}
+        return max(found, default=max(self.all_seasons.seasons))
+
     def phone(self, walked: int) -> dict[Vine, dict[str, object]]:
         """Return what a phone shows of every vine in a season that is to be walked."""
         day = self.block.calendar.last_day(walked)

@@ -460,7 +460,12 @@ def test_strategies_of_ones_own():
 def test_a_shoot_that_is_not_good_is_trained_first_and_nothing_is_cut_to_it(quality):
     arm = VineFacts((0, 0), State.MIDDLE, arms=frozenset({"start"}), shoot="trunk", shoot_quality=quality, percent=40)
     first, keep = suggest(arm, costs(), None)
-    assert (first.kind, first.rule, first.arm, first.hours) == ("train_first", "train_first", "start", costs()["train_hours"])
+    assert (first.kind, first.rule, first.arm, first.hours) == (
+        "train_first",
+        "train_first",
+        "start",
+        costs()["train_hours"],
+    )
     assert keep.kind == "keep_shoot"
     assert each_shoot_once([first, keep]) == [first]
     assert each_shoot_once([replace(first, winter=1), keep]) == [replace(first, winter=1), keep]

@@ -77,7 +77,13 @@ def test_a_vine_on_which_the_records_disagree_is_on_the_list_though_nobody_plann
 
 def test_the_lists_in_spanish_say_the_same_and_that_nobody_of_the_trade_read_them(lists):
     seen = "brazo muerto (brazo norte), 60 %"
-    assert told(lists, "Cut", "es")[0] == ("3", "brazo norte", seen, "2025-01-15", "del tronco, bueno (grueso como un lápiz, pardo)")
+    assert told(lists, "Cut", "es")[0] == (
+        "3",
+        "brazo norte",
+        seen,
+        "2025-01-15",
+        "del tronco, bueno (grueso como un lápiz, pardo)",
+    )
     assert told(lists, "Cut", "es")[1][-1] == "del tronco: revisar el brote"
     assert told(lists, "Look again", "es")[0][2] == "brazo muerto (brazo norte): los registros no coinciden"
     walk, season = lists

@@ -72,7 +72,7 @@ def command(
 
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)
-        page = _lists(store, found, size, language) if paper == "lists" else ""
+        page = _lists(store, found, season, size, language) if paper == "lists" else ""
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
@@ -94,16 +94,16 @@ def command(
     write_page(out or Path(f"{paper}_{stem}.html"), page or _paper(found, str(paper), size))
 
 
-def _lists(store: Any, found: Any, size: Any, language: str) -> str:
+def _lists(store: Any, found: Any, season: int | None, size: Any, language: str) -> str:
     """Write the lists for the crew: the work that is planned, and what stands on its vines."""
     from trunkwatch.block import load
     from trunkwatch.sheets.crew_lists import crew_lists, last_season, standing_of
+    from trunkwatch.surveys.to_walk import last_noted
 
-    history = found.history
+    # A season that was asked for is spoken of as it was; else what stands is what all pages say now.
+    on_record = bool(found.history.seasons) and (season is None or season <= last_noted(found.reading))
     looked_at = (
-        load(store, history.block, found.season if found.season in history.seasons else None)
-        if history.seasons
-        else None
+        load(store, found.history.block, season if on_record else None) if found.history.counted_seasons else None
     )
     through = last_season(found, options.today())
     return crew_lists(

@@ -12,7 +12,7 @@ from trunkwatch.history.written import Work
 from trunkwatch.sheets.crew_words import part_in, seen_in, shoot_in, words_in
 from trunkwatch.sheets.field_words import LANGUAGES
 from trunkwatch.sheets.paper import Size, _checked, render
-from trunkwatch.surveys.to_walk import ToWalk
+from trunkwatch.surveys.to_walk import ToWalk, last_noted
 from trunkwatch.vineyard.calendar import coming_winter
 from trunkwatch.vineyard.records import by_plan
 from trunkwatch.vineyard.tables import number_or_none
@@ -62,7 +62,7 @@ def last_season(walk: ToWalk, today: str | None = None) -> int:
 
     What a plan puts off to later winters comes on the lists of those.
     """
-    if walk.season in walk.history.seasons:
+    if walk.history.seasons and walk.season <= last_noted(walk.reading):
         return coming_winter(walk.season, walk.reading.hemisphere, today)
     return walk.season
 

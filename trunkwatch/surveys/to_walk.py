@@ -10,8 +10,9 @@ from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockHistory, BlockReading, build_history
 from trunkwatch.history.landmarks import landmarks
 from trunkwatch.store import Store
+from trunkwatch.vineyard.calendar import is_iso_date
 
-__all__ = ["ToWalk", "to_walk"]
+__all__ = ["ToWalk", "last_noted", "to_walk"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,17 @@ class ToWalk:
     young: NDArray[np.bool_] = field(repr=False)
 
 
+def last_noted(reading: BlockReading) -> int:
+    """Return the last season in which anything was looked at, seen or done; of work that is only planned, the last.
+
+    A plan runs over years ahead: what it puts off to a later winter makes that winter no season on record.
+    """
+    found = {look.season for look in reading.looks}
+    noted = [*reading.records.symptoms["date"], *(w.date for w in reading.work if w.done)]
+    found |= {reading.season_of(str(day)) for day in noted if is_iso_date(str(day))}
+    return max(found, default=reading.seasons()[-1])
+
+
 def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     """Read a block for a sheet.
 
@@ -35,7 +47,7 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     block : str, optional
         Label; may be left out where there is only one.
     season : int, optional
-        Season to be walked; the last on record where left out.
+        Season to be walked; where left out the last in which anything was looked at or done (`last_noted`).
 
     Raises
     ------
@@ -48,7 +60,7 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
         raise RecordError(
             f"block {reading.records.name!r} has no season on record yet: name the one to be walked with --season"
         )
-    wanted = season if season is not None else history.seasons[-1]
+    wanted = season if season is not None else last_noted(reading)
     if history.seasons and wanted < history.seasons[-1] and wanted in history.seasons:
         history = build_history(reading, "any", through=wanted)
     return ToWalk(reading, history, wanted, *landmarks(reading, wanted))

@@ -161,20 +161,15 @@ def lists(block: str) -> str:
     """Show the lists of the year, to tick."""
     walk = _vineyard().walk(_block(block), None if _vineyard().has_seasons(block) else _vineyard().now(block)[0])
     since = season_bounds(walk.season, walk.reading.hemisphere)[0]
-    lines = crew_lines(
-        walk.reading, done_since=since, through=last_season(walk, today()), standing=_standing(block, walk.season)
-    )
+    lines = crew_lines(walk.reading, done_since=since, through=last_season(walk, today()), standing=_standing(block))
     words = words_in("en")
     told = [(name, words[f"when.{name}"], found) for name, found in lines.items()]
     return render_template("lists.html", block=block, season=walk.season, lists=told, languages=LANGUAGES)
 
 
-def _standing(block: str, season: int) -> Standing:
-    """Return what stands on the vines after a season; where that is not on record yet, after the last one."""
-    if not _vineyard().has_seasons(block):
-        return Standing()
-    on_record = _vineyard().walk(block).history.seasons
-    return standing_of(_vineyard().season(block, season if season in on_record else None))
+def _standing(block: str) -> Standing:
+    """Return what stands on the vines of a block; nothing while it has no record."""
+    return standing_of(_vineyard().season(block)) if _vineyard().has_seasons(block) else Standing()
 
 
 @views.get("/block/<label:block>/paper/<kind>")
@@ -192,7 +187,7 @@ def paper(block: str, kind: str) -> str:
             size=size,
             language=_language(),
             through=through,
-            standing=_standing(block, walk.season),
+            standing=_standing(block),
         )
     if kind == "strip":
         return row_strips(walk, size=size)
