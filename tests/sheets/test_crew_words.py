@@ -55,7 +55,7 @@ def told(lists, name, language="en"):
 
 
 def test_each_line_names_the_arm_by_compass_what_was_seen_and_the_shoot(lists):
-    seen = "dead arm (north arm), 60 %"
+    seen = "dead arm (north arm), 60\u00a0%"
     assert told(lists, "Cut") == [
         ("3", "north arm", seen, "2025-01-15", "from the trunk, good (pencil-thick, brown)"),
         ("5", "north arm", seen, "2025-01-15", "from the trunk: check the shoot"),
@@ -76,7 +76,7 @@ def test_a_vine_on_which_the_records_disagree_is_on_the_list_though_nobody_plann
 
 
 def test_the_lists_in_spanish_say_the_same_and_that_nobody_of_the_trade_read_them(lists):
-    seen = "brazo muerto (brazo norte), 60 %"
+    seen = "brazo muerto (brazo norte), 60\u00a0%"
     assert told(lists, "Cut", "es")[0] == (
         "3",
         "brazo norte",

@@ -33,7 +33,7 @@ _TASKS: Mapping[ToDo, tuple[str, str]] = MappingProxyType({
 _ONE: Mapping[ToDo, str] = MappingProxyType({
     ToDo.RETRAIN_TRUNK: "retrain the trunk", ToDo.RETRAIN_ARM: "retrain the arm", ToDo.CUT_TRUNK: "cut out the dead trunk",
     ToDo.REPLANT: "replant", ToDo.LOOK_AGAIN: "look again", ToDo.FINISH_TRAINING: "finish training", ToDo.CLEAN_UP: "clean up",
-    ToDo.TRAIN_FIRST: "train the shoot first, cut next winter", ToDo.FLAG: "flag", ToDo.KEEP_SHOOT: "keep the shoot", ToDo.WATCH: "keep an eye on it",
+    ToDo.TRAIN_FIRST: "train a shoot first, cut next winter", ToDo.FLAG: "flag", ToDo.KEEP_SHOOT: "keep the shoot", ToDo.WATCH: "keep an eye on it",
 })  # fmt: skip
 #: Saw work and replants; then what else is walked for this winter.
 LISTS = (
@@ -169,7 +169,7 @@ def todo_words(todo: ToDo, part: str = "") -> str:
     if part and todo is ToDo.RETRAIN_ARM:
         return f"retrain the {part}"
     if part and todo is ToDo.TRAIN_FIRST:
-        return f"train the shoot first, cut the {part} next winter"
+        return f"train a shoot first, cut the {part} next winter"
     return f"{_ONE[todo]} ({part})" if part else _ONE[todo]
 
 

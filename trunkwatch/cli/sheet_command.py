@@ -101,7 +101,8 @@ def _lists(store: Any, found: Any, season: int | None, size: Any, language: str)
     from trunkwatch.surveys.to_walk import last_noted
 
     # A season that was asked for is spoken of as it was; else what stands is what all pages say now.
-    on_record = bool(found.history.seasons) and (season is None or season <= last_noted(found.reading))
+    noted = last_noted(found.reading)
+    on_record = noted is not None and (season is None or season <= noted)
     looked_at = (
         load(store, found.history.block, season if on_record else None) if found.history.counted_seasons else None
     )

@@ -1,7 +1,7 @@
 """The lists of the winter for a crew, one a kind of work: cut, replant, train, look again, clean up, leave the shoot, mark."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from trunkwatch.answer.tasks import look_again_at
 from trunkwatch.block import BlockSeason
@@ -33,6 +33,8 @@ LISTS: Mapping[str, frozenset[str]] = {
 LOOK_AGAIN = "Look again"
 #: Work beside which it matters what shoot there is.
 _OF_A_SHOOT = frozenset({"renew_arm", "renew_trunk", "train_first", "keep_shoot"})
+#: Work of which the plan's reason is what was seen and the shoot.
+_READ_OFF = _OF_A_SHOOT | {"cut_old_trunk"}
 #: Work whose wood is carried out.
 _LEAVES_WOOD = frozenset({"renew_arm", "renew_trunk", "cut_old_trunk", "remove"})
 
@@ -62,7 +64,8 @@ def last_season(walk: ToWalk, today: str | None = None) -> int:
 
     What a plan puts off to later winters comes on the lists of those.
     """
-    if walk.history.seasons and walk.season <= last_noted(walk.reading):
+    noted = last_noted(walk.reading)
+    if noted is not None and walk.season <= noted:
         return coming_winter(walk.season, walk.reading.hemisphere, today)
     return walk.season
 
@@ -219,12 +222,19 @@ def crew_lists(
     _checked(size)
     words = words_in(language)
     lines = crew_lines(reading, through=through, standing=standing, language=language)
-    open_lines = {name: [line for line in found if not line.done] for name, found in lines.items()}
+    open_lines = {name: [_with_room(line) for line in found if not line.done] for name, found in lines.items()}
     told = [(name, _said(name, words, open_lines), found) for name, found in open_lines.items() if found]
     return render(
         "crew_list.html", block=reading.grid.block, season=season, size=size, lists=told, words=words, language=language,
         checked=LANGUAGES[language][1],
     )  # fmt: skip
+
+
+def _with_room(line: CrewLine) -> CrewLine:
+    """Leave the note to the crew where it only says what the plan read off the columns beside it."""
+    work = line.work
+    says_twice = work is not None and by_plan(work.device) and work.kind in _READ_OFF and (line.stands or line.shoot)
+    return replace(line, note="") if says_twice else line
 
 
 def _said(name: str, words: Mapping[str, str], lines: Mapping[str, list[CrewLine]]) -> list[str]:

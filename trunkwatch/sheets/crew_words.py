@@ -57,10 +57,18 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
             "Tiempo seco, cortes limpios. Las normas locales deciden si se puede quemar la madera; protectores de heridas según su etiqueta."),
         ),
         "say.Train first.1": (
-            ("Nothing is cut yet: the old part bears one more year. Shorten a shoot that is too vigorous; leave one that is pale or thin; tie it up "
-            "the post. Next winter look whether it is good, then cut. (Common practice, no source.)"),
-            ("Todavía no se corta nada: lo viejo da un año más. Acorte el brote demasiado vigoroso; deje el pálido o delgado; átelo al poste. "
-            "El próximo invierno mire si es bueno, y entonces corte. (Práctica común, sin fuente.)"),
+            (
+                "Nothing is cut yet: the old part bears one more year. Shorten a shoot that is too vigorous; leave one that is pale or thin; tie "
+                "it up. Next winter look whether it is good, then cut. (Common practice, no source.)"
+            ),
+            (
+                "Todavía no se corta nada: lo viejo da un año más. Acorte el brote demasiado vigoroso; deje el pálido o delgado; átelo. "
+                "El próximo invierno mire si es bueno, y entonces corte. (Práctica común, sin fuente.)"
+            ),
+        ),
+        "say.Train first.2": (
+            "No shoot noted: choose one at suckering, from below the damage and above the graft union.",
+            "Sin brote anotado: elija uno al desbrotar, debajo del daño y encima del injerto.",
         ),
         "say.Look again.1": (
             "The records disagree on these vines. Look at the wood and write what you see; cut nothing here.",
@@ -161,7 +169,7 @@ def seen_in(words: Mapping[str, str], now: VineNow, bearing_deg: float | None, *
         return "; ".join(dict.fromkeys(told))
     newest = sorted(now.open, key=lambda finding: finding.date, reverse=True)
     told = list(dict.fromkeys(_seen(words, one, bearing_deg, language) for one in newest))
-    return "; ".join(told) + ("" if now.percent is None else f", {now.percent:.0f} %")
+    return "; ".join(told) + ("" if now.percent is None else f", {now.percent:.0f}\u00a0%")
 
 
 def _seen(words: Mapping[str, str], finding: Finding, bearing_deg: float | None, language: str) -> str:

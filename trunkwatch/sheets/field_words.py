@@ -147,7 +147,7 @@ _SPANISH: Mapping[str, str] = MappingProxyType(
         "wedge": "cuña", "central": "central", "spots": "puntos", "diffuse": "difusa",
         "mark": "marcar la cepa", "keep_shoot": "dejar este brote al desbrotar", "renew_arm": "renovar el brazo",
         "renew_trunk": "renovar el tronco", "cut_old_trunk": "cortar el tronco viejo", "train": "formar el brazo o tronco nuevo",
-        "train_first": "formar primero el brote, cortar lo viejo el próximo invierno",
+        "train_first": "formar primero un brote, cortar lo viejo el próximo invierno",
         "replant": "replantar", "remove": "arrancar la cepa", "regraft": "reinjertar", "curettage": "limpiar la madera podrida",
         "protect_wound": "proteger la herida", "lab_sample": "enviar muestra al laboratorio",
         "clear_mummies": "retirar racimos secos y madera vieja", "watch": "vigilar",

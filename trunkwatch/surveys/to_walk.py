@@ -26,15 +26,15 @@ class ToWalk:
     young: NDArray[np.bool_] = field(repr=False)
 
 
-def last_noted(reading: BlockReading) -> int:
-    """Return the last season in which anything was looked at, seen or done; of work that is only planned, the last.
+def last_noted(reading: BlockReading) -> int | None:
+    """Return the last season in which anything was looked at, seen or done; None where nothing was.
 
     A plan runs over years ahead: what it puts off to a later winter makes that winter no season on record.
     """
     found = {look.season for look in reading.looks}
     noted = [*reading.records.symptoms["date"], *(w.date for w in reading.work if w.done)]
     found |= {reading.season_of(str(day)) for day in noted if is_iso_date(str(day))}
-    return max(found, default=reading.seasons()[-1])
+    return max(found, default=None)
 
 
 def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
@@ -60,7 +60,7 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
         raise RecordError(
             f"block {reading.records.name!r} has no season on record yet: name the one to be walked with --season"
         )
-    wanted = season if season is not None else last_noted(reading)
+    wanted = season if season is not None else last_noted(reading) or history.seasons[-1]
     if history.seasons and wanted < history.seasons[-1] and wanted in history.seasons:
         history = build_history(reading, "any", through=wanted)
     return ToWalk(reading, history, wanted, *landmarks(reading, wanted))

@@ -458,13 +458,13 @@ function detailsScreen(id) {
   };
   // One tap a choice, the same again takes it back.
   const taps = (name, codes, prefix) => {
-    const input = el("input", { id: name, type: "hidden", value: item.row[name] ?? "" });
+    const input = { value: item.row[name] ?? "", getAttribute: () => null };
     const buttons = codes.map((c) => button(code(prefix + c), () => {
       input.value = input.value === c ? "" : c;
       buttons.forEach((one, k) => one.setAttribute("aria-pressed", String(input.value === codes[k])));
     }, { "aria-pressed": String(input.value === c), "data-code": c }));
     fields.push([name, input]);
-    return [el("span", { class: "label", id: `${name}-label` }, word(name)), el("div", { class: "two", role: "group", "aria-labelledby": `${name}-label` }, ...buttons), input];
+    return [el("span", { class: "label", id: `${name}-label` }, word(name)), el("div", { class: "two", role: "group", "aria-labelledby": `${name}-label` }, ...buttons)];
   };
   const text = (name) => { const input = el("input", { id: name, value: item.row[name] ?? "" }); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
   show(el("h1", {}, `${item.row.row}:${item.row.position} ${code(item.row.symptom)}`),
