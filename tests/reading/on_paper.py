@@ -275,7 +275,7 @@ class Pages:
         """Return the last season in which anything was looked at, seen or done."""
         season = self.block.calendar.season
         found = {look.season for look in self.block.looks}
-        found |= {season(day) for day, _ in self.block.dated["symptoms"]}
+        found |= {season(finding.day) for finding in self.block.findings}
         found |= {season(day) for day, record, _ in self.placed_work() if text(record, "status") in ("", "done")}
         return max(found, default=max(self.all_seasons.seasons))
 

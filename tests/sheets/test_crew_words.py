@@ -7,7 +7,7 @@ from walked_blocks import walked_block
 
 from trunkwatch.block import load
 from trunkwatch.sheets.crew_lists import LISTS, Standing, crew_lines, crew_lists, last_season, standing_of
-from trunkwatch.sheets.crew_words import part_in, words_in
+from trunkwatch.sheets.crew_words import part_in, says_in, words_in
 from trunkwatch.surveys.to_walk import to_walk
 
 YEARS = (2023, 2024, 2025)
@@ -102,6 +102,10 @@ def test_every_word_stands_in_every_language_with_the_same_blanks():
     assert [key for key, words in spanish.items() if not words] == []
     for key, words in english.items():
         assert set(re.findall(r"\{\w+\}", words)) == set(re.findall(r"\{\w+\}", spanish[key]))
+    for name in LISTS:
+        assert len(says_in(name, "en")) == len(says_in(name, "es"))
+        assert all(says_in(name, "es"))
+    assert len(says_in("Cut", "es")) == 4
     assert {f"list.{name}" for name in LISTS} | {f"when.{name}" for name in LISTS} <= set(english)
 
 

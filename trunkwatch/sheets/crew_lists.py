@@ -9,7 +9,7 @@ from trunkwatch.block.vine_now import VineNow, last_evidence, vines_now
 from trunkwatch.history import BlockReading
 from trunkwatch.history.places import Cell
 from trunkwatch.history.written import Work
-from trunkwatch.sheets.crew_words import part_in, seen_in, shoot_in, words_in
+from trunkwatch.sheets.crew_words import part_in, says_in, seen_in, shoot_in, words_in
 from trunkwatch.sheets.field_words import LANGUAGES
 from trunkwatch.sheets.paper import Size, _checked, render
 from trunkwatch.surveys.to_walk import ToWalk, last_noted
@@ -223,7 +223,7 @@ def crew_lists(
     words = words_in(language)
     lines = crew_lines(reading, through=through, standing=standing, language=language)
     open_lines = {name: [_with_room(line) for line in found if not line.done] for name, found in lines.items()}
-    told = [(name, _said(name, words, open_lines), found) for name, found in open_lines.items() if found]
+    told = [(name, _said(name, language, words, open_lines), found) for name, found in open_lines.items() if found]
     return render(
         "crew_list.html", block=reading.grid.block, season=season, size=size, lists=told, words=words, language=language,
         checked=LANGUAGES[language][1],
@@ -237,15 +237,17 @@ def _with_room(line: CrewLine) -> CrewLine:
     return replace(line, note="") if says_twice else line
 
 
-def _said(name: str, words: Mapping[str, str], lines: Mapping[str, list[CrewLine]]) -> list[str]:
+def _said(name: str, language: str, words: Mapping[str, str], lines: Mapping[str, list[CrewLine]]) -> list[str]:
     """Return what stands at the head of a list."""
-    told = [words[f"say.{name}.{number}"] for number in range(1, 10) if f"say.{name}.{number}" in words]
+    told = says_in(name, language)
     if name == "Clean up":
         rows: dict[str, list[str]] = {}
         for line in lines["Cut"]:
             if line.work is not None and line.work.kind in _LEAVES_WOOD:
                 rows.setdefault(line.row, []).append(line.position)
         if rows:
-            where = "; ".join(f"{words['row']} {row}: {', '.join(dict.fromkeys(vines))}" for row, vines in rows.items())
+            where = "; ".join(
+                f"{words['row_n'].format(n=row)}: {', '.join(dict.fromkeys(vines))}" for row, vines in rows.items()
+            )
             told.append(words["wood_of"].format(where=where))
     return told

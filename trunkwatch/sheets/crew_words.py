@@ -10,7 +10,7 @@ from trunkwatch.history.written import Finding
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.vineyard import codes
 
-__all__ = ["part_in", "seen_in", "shoot_in", "words_in"]
+__all__ = ["part_in", "says_in", "seen_in", "shoot_in", "words_in"]
 
 _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -31,57 +31,6 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "when.Clean up": ("in winter, with the cutting or after it", "en invierno, con la poda o después"),
         "when.Leave this shoot": ("at suckering: these shoots are the next trunks", "al desbrotar: estos brotes son los próximos troncos"),
         "when.Mark": ("in summer, while symptoms show", "en verano, mientras se ven los síntomas"),
-        # What is said at the head of a list, each a paragraph (common practice, no source).
-        "say.Cut.1": (
-            ("A good shoot to renew from comes from the head or the trunk, above the graft union; its wood is ripe and brown; it is as thick as a "
-            "pencil. Not the thick, fast one; not pale, unripe wood; not a thin one. (Common practice, no source.)"),
-            ("Un buen brote para renovar sale de la cabeza o del tronco, encima del injerto; su madera está agostada y parda; es grueso como un "
-            "lápiz. No el grueso y rápido; no el de madera pálida, sin agostar; no el delgado. (Práctica común, sin fuente.)"),
-        ),
-        "say.Cut.2": (
-            ("\u201cCheck the shoot\u201d: nobody wrote whether it is good. If it is not, do not cut this winter: shorten one that is too vigorous, "
-            "leave one that is pale or thin, and write it in the last column."),
-            ("\u201cRevisar el brote\u201d: nadie anotó si es bueno. Si no lo es, no corte este invierno: acorte el demasiado vigoroso, deje el "
-            "pálido o delgado, y anótelo en la última columna."),
-        ),
-        "say.Cut.3": (
-            ("No shoot noted: look for one first. Where there is none, cut to clean wood, look at the cut face and cut lower until it is "
-            "clean; leave every shoot that comes above the graft union."),
-            ("Sin brote anotado: busque uno primero. Si no hay, corte hasta madera sana, mire la cara del corte y corte más abajo hasta que "
-            "esté limpia; deje todo brote que salga encima del injerto."),
-        ),
-        "say.Cut.4": (
-            ("Saws: trained people, eye protection, gloves, two of you. Wires are under tension and hide in old wood. Dry weather, "
-            "clean cuts. Local rules decide whether wood may be burned; wound protectants by their label."),
-            ("Sierras: gente formada, protección de ojos, guantes, de dos en dos. Los alambres están tensos y se esconden en la madera vieja. "
-            "Tiempo seco, cortes limpios. Las normas locales deciden si se puede quemar la madera; protectores de heridas según su etiqueta."),
-        ),
-        "say.Train first.1": (
-            (
-                "Nothing is cut yet: the old part bears one more year. Shorten a shoot that is too vigorous; leave one that is pale or thin; tie "
-                "it up. Next winter look whether it is good, then cut. (Common practice, no source.)"
-            ),
-            (
-                "Todavía no se corta nada: lo viejo da un año más. Acorte el brote demasiado vigoroso; deje el pálido o delgado; átelo. "
-                "El próximo invierno mire si es bueno, y entonces corte. (Práctica común, sin fuente.)"
-            ),
-        ),
-        "say.Train first.2": (
-            "No shoot noted: choose one at suckering, from below the damage and above the graft union.",
-            "Sin brote anotado: elija uno al desbrotar, debajo del daño y encima del injerto.",
-        ),
-        "say.Look again.1": (
-            "The records disagree on these vines. Look at the wood and write what you see; cut nothing here.",
-            "Los registros no coinciden en estas cepas. Mire la madera y anote lo que ve; no corte nada aquí.",
-        ),
-        "say.Clean up.1": (
-            "Take dried clusters off the vine, and old wood out of the block. Local rules decide whether wood may be burned.",
-            "Retire los racimos secos de la cepa y la madera vieja de la parcela. Las normas locales deciden si se puede quemar la madera.",
-        ),
-        "say.Leave this shoot.1": (
-            "A shoot from below the graft union is rootstock: ask before you leave it.",
-            "Un brote debajo del injerto es portainjerto: pregunte antes de dejarlo.",
-        ),
         "wood_of": ("The wood cut this winter is to go out of the block too: {where}.", "También debe salir de la parcela la madera cortada este invierno: {where}."),
         "not_a_diagnosis": ("Symptoms are not a diagnosis.", "Los síntomas no son un diagnóstico."),
         "unchecked": ("", "Traducción sin revisar por gente del oficio."),
@@ -95,6 +44,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "hours": ("hours", "horas"),
         "done": ("done", "hecho"),
         "row": ("row", "fila"),
+        "row_n": ("row {n}", "fila {n}"),
         "vine": ("vine", "cepa"),
         "bay": ("bay, vine", "vano, cepa"),
         "what": ("what to do", "qué hacer"),
@@ -110,13 +60,95 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "look_again": ("look again", "mirar otra vez"),
         "look_first": ("the records disagree: look again before you cut", "los registros no coinciden: mire otra vez antes de cortar"),
         "disagree": ("the records disagree", "los registros no coinciden"),
-        "trunk": ("trunk {n}", "tronco {n}"),
+        "trunk_n": ("trunk {n}", "tronco {n}"),
         "head": ("head", "cabeza"),
         "no_shoot": ("none noted", "ninguno anotado"),
         "check_shoot": ("check the shoot", "revisar el brote"),
-        "rootstock": ("rootstock, no use", "portainjerto, no sirve"),
+        "no_use": ("rootstock, no use", "portainjerto, no sirve"),
     }
 )  # fmt: skip
+
+#: What is said at the head of a list, by paragraphs (common practice, no source).
+_SAYS: Mapping[str, tuple[tuple[str, str], ...]] = MappingProxyType(
+    {
+        "Cut": (
+            (
+                (
+                    "A good shoot to renew from comes from the head or the trunk, above the graft union; its wood is ripe and brown; it is as thick as a "
+                    "pencil. Not the thick, fast one; not pale, unripe wood; not a thin one. (Common practice, no source.)"
+                ),
+                (
+                    "Un buen brote para renovar sale de la cabeza o del tronco, encima del injerto; su madera está agostada y parda; es grueso como un "
+                    "lápiz. No el grueso y rápido; no el de madera pálida, sin agostar; no el delgado. (Práctica común, sin fuente.)"
+                ),
+            ),
+            (
+                (
+                    "\u201cCheck the shoot\u201d: nobody wrote whether it is good. If it is not, do not cut this winter: shorten one that is too vigorous, "
+                    "leave one that is pale or thin, and write it in the last column."
+                ),
+                (
+                    "\u201cRevisar el brote\u201d: nadie anotó si es bueno. Si no lo es, no corte este invierno: acorte el demasiado vigoroso, deje el "
+                    "pálido o delgado, y anótelo en la última columna."
+                ),
+            ),
+            (
+                (
+                    "No shoot noted: look for one first. Where there is none, cut to clean wood, look at the cut face and cut lower until it is "
+                    "clean; leave every shoot that comes above the graft union."
+                ),
+                (
+                    "Sin brote anotado: busque uno primero. Si no hay, corte hasta madera sana, mire la cara del corte y corte más abajo hasta que "
+                    "esté limpia; deje todo brote que salga encima del injerto."
+                ),
+            ),
+            (
+                (
+                    "Saws: trained people, eye protection, gloves, two of you. Wires are under tension and hide in old wood. Dry weather, "
+                    "clean cuts. Local rules decide whether wood may be burned; wound protectants by their label."
+                ),
+                (
+                    "Sierras: gente formada, protección de ojos, guantes, de dos en dos. Los alambres están tensos y se esconden en la madera vieja. "
+                    "Tiempo seco, cortes limpios. Las normas locales deciden si se puede quemar la madera; protectores de heridas según su etiqueta."
+                ),
+            ),
+        ),
+        "Train first": (
+            (
+                (
+                    "Nothing is cut yet: the old part bears one more year. Shorten a shoot that is too vigorous; leave one that is pale or thin; tie "
+                    "it up. Next winter look whether it is good, then cut. (Common practice, no source.)"
+                ),
+                (
+                    "Todavía no se corta nada: lo viejo da un año más. Acorte el brote demasiado vigoroso; deje el pálido o delgado; átelo. "
+                    "El próximo invierno mire si es bueno, y entonces corte. (Práctica común, sin fuente.)"
+                ),
+            ),
+            (
+                "No shoot noted: choose one at suckering, from below the damage and above the graft union.",
+                "Sin brote anotado: elija uno al desbrotar, debajo del daño y encima del injerto.",
+            ),
+        ),
+        "Look again": (
+            (
+                "The records disagree on these vines. Look at the wood and write what you see; cut nothing here.",
+                "Los registros no coinciden en estas cepas. Mire la madera y anote lo que ve; no corte nada aquí.",
+            ),
+        ),
+        "Clean up": (
+            (
+                "Take dried clusters off the vine, and old wood out of the block. Local rules decide whether wood may be burned.",
+                "Retire los racimos secos de la cepa y la madera vieja de la parcela. Las normas locales deciden si se puede quemar la madera.",
+            ),
+        ),
+        "Leave this shoot": (
+            (
+                "A shoot from below the graft union is rootstock: ask before you leave it.",
+                "Un brote debajo del injerto es portainjerto: pregunte antes de dejarlo.",
+            ),
+        ),
+    }
+)
 
 _POINTS = ("norte", "noreste", "este", "sureste", "sur", "suroeste", "oeste", "noroeste")
 _PLACES = {"upper": " superior", "lower": " inferior", "near": " del lado cercano", "far": " del lado lejano"}
@@ -125,7 +157,7 @@ _AT = {language: number for number, language in enumerate(LANGUAGES)}
 
 
 def words_in(language: str) -> dict[str, str]:
-    """Return the words of the lists in a language.
+    """Return the words of the lists in a language, with those of the phone page that they do not say otherwise.
 
     Raises
     ------
@@ -134,14 +166,17 @@ def words_in(language: str) -> dict[str, str]:
     """
     if language not in LANGUAGES:
         raise ValueError(f"language {language!r}: one of {', '.join(LANGUAGES)}")
-    told = {key: words[_AT[language]] for key, words in _WORDS.items()}
-    codes_in = words_of()[language]
-    return told | {key: words for key, words in codes_in.items() if key.startswith("code.")}
+    return words_of()[language] | {key: words[_AT[language]] for key, words in _WORDS.items()}
+
+
+def says_in(name: str, language: str) -> list[str]:
+    """Return the paragraphs at the head of a list; none for most."""
+    return [words[_AT[language]] for words in _SAYS.get(name, ())]
 
 
 def part_in(words: Mapping[str, str], trunk: int, arm: str, bearing_deg: float | None, *, language: str) -> str:
     """Name trunk and arm as people point at them; empty where neither was named."""
-    parts = [words["trunk"].format(n=trunk)] if trunk else []
+    parts = [words["trunk_n"].format(n=trunk)] if trunk else []
     if arm:
         parts.append(arm_name(arm, bearing_deg) if language == "en" else _arm(words, arm, bearing_deg))
     return ", ".join(parts)
@@ -188,6 +223,6 @@ def shoot_in(words: Mapping[str, str], now: VineNow | None) -> str:
         return words["no_shoot"]
     shoot = words[f"code.shoot_{now.shoot}"].split(":")[0]
     if not now.shoot_placed:
-        return f"{shoot}: {words['rootstock']}"
+        return f"{shoot}: {words['no_use']}"
     quality = words[f"code.quality_{now.shoot_quality}"] if now.shoot_quality in codes.SHOOT_QUALITIES else ""
     return f"{shoot}, {quality}" if quality else f"{shoot}: {words['check_shoot']}"

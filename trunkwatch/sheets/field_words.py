@@ -175,17 +175,16 @@ def arm_words(arm: str) -> tuple[str, str]:
 
 def words_of() -> dict[str, dict[str, str]]:
     """Return all words by language: the page's own, and ``code.<code>``, ``arm.<arm>``, ``condition.<number>``."""
-    listed = {
-        **codes.SYMPTOMS, **codes.CAUSES, **codes.WORK_KINDS,
-        **{f"shoot_{k}": v for k, v in codes.RENEWAL_SHOOTS.items()},
-        **{f"quality_{k}": v for k, v in codes.SHOOT_QUALITIES.items()},
-        **{f"pattern_{k}": v for k, v in codes.PATTERNS.items()},
-    }  # fmt: skip
+    listed = [
+        *((code, code, meaning) for told in (codes.SYMPTOMS, codes.CAUSES, codes.WORK_KINDS) for code, meaning in told.items()),
+        *((f"shoot_{code}", code, meaning) for code, meaning in codes.RENEWAL_SHOOTS.items()),
+        *((f"quality_{code}", code, meaning) for code, meaning in codes.SHOOT_QUALITIES.items()),
+        *((f"pattern_{code}", code, meaning) for code, meaning in codes.PATTERNS.items()),
+    ]  # fmt: skip
     out: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
     for key, (english, spanish) in _WORDS.items():
         out["en"][key], out["es"][key] = english, spanish
-    for code, meaning in listed.items():
-        plain = code.removeprefix("shoot_").removeprefix("quality_").removeprefix("pattern_")
+    for code, plain, meaning in listed:
         out["en"][f"code.{code}"] = meaning
         out["es"][f"code.{code}"] = "ninguno" if code == "shoot_none" else _SPANISH.get(plain, meaning)
     for condition, spanish in _CONDITIONS.items():

@@ -10,7 +10,6 @@ from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockHistory, BlockReading, build_history
 from trunkwatch.history.landmarks import landmarks
 from trunkwatch.store import Store
-from trunkwatch.vineyard.calendar import is_iso_date
 
 __all__ = ["ToWalk", "last_noted", "to_walk"]
 
@@ -32,8 +31,8 @@ def last_noted(reading: BlockReading) -> int | None:
     A plan runs over years ahead: what it puts off to a later winter makes that winter no season on record.
     """
     found = {look.season for look in reading.looks}
-    noted = [*reading.records.symptoms["date"], *(w.date for w in reading.work if w.done)]
-    found |= {reading.season_of(str(day)) for day in noted if is_iso_date(str(day))}
+    found |= {finding.season for finding in (*reading.findings, *reading.second_findings)}
+    found |= {work.season for work in reading.work if work.done}
     return max(found, default=None)
 
 
