@@ -174,8 +174,11 @@ def _task(
     facts = first.facts if first is not None else None
     shoot = vine.shoot if vine is not None else ""
     quality = vine.shoot_quality if vine is not None else ""
-    usable = usable_shoot(facts) if facts is not None else vine is not None and vine.shoot_at_hand
-    placed = placed_shoot(facts) if facts is not None else bool(shoot) and vine is not None and not vine.below_union
+    # What the list says of the vine; what is planned for its place may be of one that stands there since.
+    if vine is not None:
+        placed, usable = bool(shoot) and not vine.below_union, vine.shoot_at_hand
+    else:
+        placed, usable = (facts is not None and test(facts) for test in (placed_shoot, usable_shoot))
     return Task(
         cell, row, position, todo, also, part_name(first.trunk, first.arm, bearing) if first is not None else "",
         what, vine.last_seen if what and vine is not None else "",
