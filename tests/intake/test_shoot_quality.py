@@ -110,7 +110,7 @@ def test_a_quality_without_a_shoot_is_noted_with_the_way_out(vines, shoot, noted
     said = [fault for fault in check_vineyard(vines) if fault.column == "shoot_quality"]
     assert [(fault.weight, fault.value) for fault in said] == ([("note", "thin")] if noted else [])
     assert all("renewal_shoot" in fault.expected for fault in said)
-    assert ("no shoot to renew from" in done.output) is noted
+    assert ("no shoot to retrain" in done.output) is noted
 
 
 def test_a_shoot_to_be_trained_first_is_planned_by_hand_listed_and_ticked(vines, tmp_path):

@@ -69,7 +69,7 @@ def test_each_line_names_the_arm_by_compass_what_was_seen_and_the_shoot(lists):
 def test_a_vine_on_which_the_records_disagree_is_on_the_list_though_nobody_planned_it(lists):
     (line,) = told(lists, "Look again")
     assert line == (
-        "6", "", "dead arm (end), looked at closely on 2025-01-15: nothing seen", "2024-01-15", "",
+        "6", "", "dead arm (end), inspected closely on 2025-01-15: nothing seen", "2024-01-15", "",
     )  # fmt: skip
     walk, _ = lists
     assert crew_lines(walk.reading)["Look again"] == []  # of which nothing is known here

@@ -23,7 +23,7 @@ def check_findings(reading: BlockReading) -> list[Fault]:
 def _shoots(reading: BlockReading) -> list[Fault]:
     """Find qualities of a shoot that nobody named: nothing is said of such a shoot."""
     return [
-        fault_at(finding.read_from, "note", "the quality of a shoot, and no shoot to renew from", "shoot_quality", finding.shoot_quality,
+        fault_at(finding.read_from, "note", "the quality of a shoot, and no shoot to retrain", "shoot_quality", finding.shoot_quality,
                  "where the shoot comes from as renewal_shoot, or no quality")
         for finding in (*reading.findings, *reading.second_findings)
         if finding.shoot_quality and finding.shoot in ("", "none")

@@ -74,7 +74,7 @@ _SAYS: Mapping[str, tuple[tuple[str, str], ...]] = MappingProxyType(
         "Cut": (
             (
                 (
-                    "A good shoot to renew from comes from the head or the trunk, above the graft union; its wood is ripe and brown; it is as thick as a "
+                    "A good shoot to retrain comes from the head or the trunk, above the graft union; its wood is ripe and brown; it is as thick as a "
                     "pencil. Not the thick, fast one; not pale, unripe wood; not a thin one. (Common practice, no source.)"
                 ),
                 (
