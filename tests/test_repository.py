@@ -101,8 +101,6 @@ TEXTS_ASKED = {
     ("renewal/costs.py", "one.name.removesuffix"): "a file name",
     ("renewal/costs.py", "source.startswith"): "the mark that the examples carry in the file",
     ("renewal/measures.py", "text.startswith"): "a unit as it is typed",
-    ("sheets/field_words.py", "code.removeprefix"): "codes put into one list under a prefix",
-    ("sheets/field_words.py", "code.removeprefix('shoot_').removeprefix"): "codes put into one list under a prefix",
     ("surveys/progress.py", "in self.last.note"): "the mark that finishes a survey is written into its note",
     ("web/app.py", "request.path.startswith"): "an address",
     ("web/imports.py", "folder.name.removeprefix"): "a file name",

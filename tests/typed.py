@@ -11,7 +11,7 @@ def finding(symptom="dead_arm", arm="", trunk=0, **more):
     written = {
         "id": f"{symptom}{arm}{trunk}{more.get('date', '')}", "cell": (0, 0), "plant": 0, "date": "2024-02-01", "season": 2024, "kind": "dormant",
         "look": None, "symptom": symptom, "part": part_of(symptom, trunk, arm), "dead": None, "total": None, "percent": None,
-        "empty_percent": None, "cut_height_cm": None, "stain_cm": None, "grade": "", "scale": "", "pattern": "", "cause": "", "shoot": "",
+        "empty_percent": None, "cut_height_cm": None, "stain_cm": None, "grade": "", "scale": "", "pattern": "", "cause": "", "shoot": "", "shoot_quality": "",
         "photo": "", "observer": "", "note": "", "named": Named("1", "1"), "read_from": "",
     }  # fmt: skip
     return Finding(**(written | more))

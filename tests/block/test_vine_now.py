@@ -293,3 +293,37 @@ def test_a_shoot_noted_on_an_empty_place_is_of_no_vine():
     assert found.as_of == "2025-10-31"
     now = vine_now(found, (0, 2))
     assert (now.shoot, now.shoot_seen, now.open, now.shoot_usable) == ("", "", (), False)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "quality", "usable"),
+    [
+        ("", "good", "good", True), ("good", "thin", "thin", False), ("good", "unripe", "unripe", False),
+        ("good", "too_vigorous", "too_vigorous", False), ("thin", "good", "good", True),
+        ("thin", "", "", True),  # the shoot was noted anew and nothing was said of its quality
+    ],
+)  # fmt: skip
+def test_the_quality_is_that_of_the_note_that_the_shoot_is_taken_from(first, last, quality, usable):
+    found = season([
+        *LEAVES, arm(3, renewal_shoot="trunk", shoot_quality=first), arm(3, "2025-01-15", renewal_shoot="trunk", shoot_quality=last),
+    ])  # fmt: skip
+    now = vine_now(found, (0, 2))
+    assert (now.shoot_quality, now.shoot_placed, now.shoot_usable) == (quality, True, usable)
+    listed = next(vine for vine in winter_list(found) if vine.position == 3)
+    assert (listed.shoot_quality, listed.shoot_at_hand, listed.below_union) == (quality, usable, False)
+    work = [w for w in decide(found, [], empty_frame("costs")).work if w.cell == (0, 2) and w.kind != "keep_shoot"]
+    assert [(w.kind, w.arm) for w in work] == [("renew_arm" if usable else "train_first", "start")]
+
+
+def test_a_quality_without_a_shoot_or_of_none_says_nothing():
+    for shoot in ("", "none"):
+        now = vine_now(season([*LEAVES, arm(3, renewal_shoot=shoot, shoot_quality="thin")]), (0, 2))
+        assert (now.shoot, now.shoot_quality, now.shoot_usable) == ("", "", False)
+
+
+def test_a_thin_shoot_below_the_union_is_rootstock_only_on_a_grafted_vine():
+    for grafted, placed in (("yes", False), ("no", True)):
+        found = season([*LEAVES, arm(3, renewal_shoot="below_union", shoot_quality="thin")], grafted=grafted)
+        now = vine_now(found, (0, 2))
+        assert (now.shoot_placed, now.shoot_usable) == (placed, False)
+        assert next(vine for vine in winter_list(found) if vine.position == 3).below_union is not placed

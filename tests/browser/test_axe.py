@@ -21,7 +21,7 @@ FILES = {
     "report": ["report", SAMPLE, "--block", "Mill", "--permutations", "99"],
     "findings": ["sheet", SAMPLE, "--block", "Mill", "--paper", "findings"],
     "lists": ["sheet", SAMPLE, "--block", "Mill", "--paper", "lists"],
-    "phone": ["sheet", SAMPLE, "--block", "Mill"],
+    "phone": ["sheet", SAMPLE, "--block", "Mill", "--phone"],
 }
 DESK = [
     "/",

@@ -255,6 +255,11 @@ def test_undo_details_bays_the_far_end_and_spanish(vineyard, phone, tmp_path):
     tap(page, "Details")
     page.fill("#percent", "40")
     page.select_option("#renewal_shoot", "above_union")
+    tap(page, "good (pencil-thick, brown)")
+    tap(page, "thin")
+    tap(page, "thin")  # the same again takes it back
+    assert page.locator('[data-code][aria-pressed="true"]').count() == 0
+    tap(page, "unripe (pale)")
     page.fill("#note", "<b>old</b> wound")
     tap(page, "Save")
     tap(page, "Row done")
@@ -270,9 +275,9 @@ def test_undo_details_bays_the_far_end_and_spanish(vineyard, phone, tmp_path):
     with page.expect_download() as waiting:
         tap(page, "Entregar los registros")
     told = json.loads(Path(waiting.value.path()).read_text())
-    assert [(r["position"], r["percent"], r["renewal_shoot"], r["note"]) for r in told["symptoms"]] == [
-        ("50", 40, "above_union", "<b>old</b> wound")
-    ]
+    assert [
+        (r["position"], r["percent"], r["renewal_shoot"], r["shoot_quality"], r["note"]) for r in told["symptoms"]
+    ] == [("50", 40, "above_union", "unripe", "<b>old</b> wound")]
     page.screenshot(path=str(tmp_path / "records.png"), full_page=True)
     context.close()
 

@@ -85,7 +85,7 @@ def test_the_list_holds_what_the_futures_do_in_their_first_winter(seed):
     assert {int(n) for n in run.renewed[0, :, 0]} == {len(cut)}
     assert {int(n) for n in run.replanted[0, :, 0]} == {sum(one.kind == "replant" for one in now)}
     spent = sum(one.hours for one in cut) + sum(one.hours for one in now if one.kind == "replant")
-    spent += sum(one.hours for one in now if one.kind == "keep_shoot" and one.hours == effort.shoot)
+    spent += sum(one.hours for one in now if one.kind == "train_first")
     assert run.hours is not None
     assert run.hours[0, :, 0] == pytest.approx(spent)
     assert spent <= best.hours + 1e-9
@@ -99,7 +99,7 @@ def test_the_list_holds_what_the_futures_do_in_their_first_winter(seed):
     left = {vine.cell for vine in facts if State.LIGHT <= vine.state <= State.HEAVY} - {
         one.cell for one in listed if one.kind in HEAVY
     }
-    left -= {one.cell for one in listed if one.kind == "keep_shoot" and one.hours == effort.shoot}
+    left -= {one.cell for one in listed if one.kind == "train_first"}
     waiting = {one.cell for one in listed if one.kind == "mark"}
     assert left <= waiting  # nothing that is damaged falls off the list
     ranks = [one.per_hour for one in now if one.kind in HEAVY and one.gain > 0]

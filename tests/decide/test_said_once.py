@@ -22,7 +22,7 @@ from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.chance_words import p_words
 from trunkwatch.pattern.words import PAIRS_TESTED, pattern_sentences
 from trunkwatch.renewal.costs import costs_of
-from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why, usable_shoot
+from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why, suggest, usable_shoot
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Effort, Strategy
@@ -73,7 +73,7 @@ def kinds(best):
         (Strategy("gaps", fill=True), ["mark", "mark", "mark", "replant"]),
         (Strategy("late", renew=True, damaged_only=True, start_at=0.9), ["mark", "mark", "mark", "watch"]),
         (Strategy("new block", replant_year=0), ["mark", "mark", "mark", "watch"]),
-        (Strategy("shoot", renew=True, damaged_only=True, shoot_first=True), ["mark", "keep_shoot", "mark", "watch"]),
+        (Strategy("shoot", renew=True, damaged_only=True, shoot_first=True), ["mark", "train_first", "mark", "watch"]),
         (None, ["mark", "renew_trunk", "renew_arm", "replant"]),
     ],
 )  # fmt: skip
@@ -89,7 +89,7 @@ def test_the_old_part_is_cut_a_winter_after_its_shoot():
     shoot = Strategy("shoot", renew=True, damaged_only=True, shoot_first=True)
     work = [(one.kind, one.winter, why_words(one, costs())) for one in listed(shoot) if one.cell == (0, 1)]
     assert work == [
-        ("keep_shoot", 0, "train a shoot from below the damage; cut the old part a winter later"),
+        ("train_first", 0, "train a shoot from below the damage; cut the old part a winter later"),
         ("renew_trunk", 1, "shows, no dead part on record; cut beside the shoot that was trained the winter before"),
     ]
 
@@ -282,3 +282,24 @@ def test_one_arm_of_two_dead_is_half_a_vine_in_the_futures(pytestconfig):
     labels = {found.season.history.grid.label(*one.cell): one for one in found.work if one.kind == "renew_arm"}
     assert why_words(labels["8", 10], found.costs).startswith("the start arm affected, 85 % dead")
     assert found.states[labels["8", 10].cell] == State.MIDDLE
+
+
+NOT_GOOD = VineFacts((0, 1), State.HEAVY, arms=frozenset({"end"}), shoot="trunk", shoot_quality="unripe")
+
+
+@pytest.mark.parametrize(
+    ("best", "expected"),
+    [
+        (DAMAGED, [("train_first", (But.SHOOT_NOT_GOOD, But.NEXT_WINTER))]),
+        (Strategy("do nothing"), [("mark", (But.SHOOT_NOT_GOOD, But.STRATEGY_RENEWS_NOTHING)), ("keep_shoot", ())]),
+        (Strategy("late", renew=True, damaged_only=True, start_at=0.9), [("mark", (But.SHOOT_NOT_GOOD, But.STRATEGY_RENEWS_NOTHING)), ("keep_shoot", ())]),
+    ],
+)  # fmt: skip
+def test_a_shoot_is_trained_first_only_where_the_strategy_would_cut(best, expected):
+    """And never beside a cut of this winter; what the strategy leaves is marked without a word of a cut to come."""
+    works = suggest(NOT_GOOD, costs(), None)
+    told = [one for one in listed(best, works, [NOT_GOOD]) if one.cell == (0, 1) and one.winter == 0]
+    assert [(one.kind, one.buts) for one in told] == expected
+    for one in told:
+        if one.kind == "mark":
+            assert "a winter later" not in why_words(one, costs())

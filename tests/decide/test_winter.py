@@ -17,10 +17,10 @@ from trunkwatch.vineyard.codes import WORK_KINDS
 
 #: Day of each kind of work in the season after 2026, by hand: winter work in the middle of the winter, the rest in its month.
 NORTH = dict.fromkeys(WORK_KINDS, "2027-02-01") | {
-    "mark": "2027-07-15", "watch": "2027-07-15", "lab_sample": "2027-07-15", "keep_shoot": "2027-05-15", "train": "2027-06-01",
+    "mark": "2027-07-15", "watch": "2027-07-15", "lab_sample": "2027-07-15", "keep_shoot": "2027-05-15", "train": "2027-06-01", "train_first": "2027-06-01",
 }  # fmt: skip
 SOUTH = dict.fromkeys(WORK_KINDS, "2026-08-01") | {
-    "mark": "2027-01-15", "watch": "2027-01-15", "lab_sample": "2027-01-15", "keep_shoot": "2026-11-15", "train": "2026-12-01",
+    "mark": "2027-01-15", "watch": "2027-01-15", "lab_sample": "2027-01-15", "keep_shoot": "2026-11-15", "train": "2026-12-01", "train_first": "2026-12-01",
 }  # fmt: skip
 
 
@@ -50,7 +50,7 @@ def test_every_kind_of_work_has_its_day(hemisphere, table):
     assert dates(planned_records(decision(hemisphere, winter=2))) == years_later(table, 2)
     for kind, day in table.items():
         assert season_of(day, hemisphere) == 2027
-        light = kind in ("mark", "watch", "lab_sample", "keep_shoot", "train")
+        light = kind in ("mark", "watch", "lab_sample", "keep_shoot", "train", "train_first")
         assert (look_of(day, hemisphere) != "dormant") == light
 
 

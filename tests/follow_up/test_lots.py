@@ -175,6 +175,8 @@ def test_a_plan_does_not_cut_what_lots_leave(vineyard):
     assert again.left_by_lot == 6
     later = [{**record, "date": "2025-02-01"} for record in renewals]
     assert write_winter_work(vineyard, [BlockPlan("A", 2025, later)]).left_by_lot == 6
+    trained = [{**record, "date": "2025-06-01", "kind": "train_first"} for record in renewals]  # a cut would follow
+    assert write_winter_work(vineyard, [BlockPlan("A", 2025, trained)]).left_by_lot == 6
     over = [{**record, "date": "2026-02-01"} for record in renewals]
     assert write_winter_work(vineyard, [BlockPlan("A", 2026, over)]).left_by_lot == 0
     with Store.open(vineyard) as store:

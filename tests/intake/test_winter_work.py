@@ -236,7 +236,7 @@ def test_through_the_command(form, blocks, pytestconfig, tmp_path, monkeypatch):
             labels = store.blocks() if blocks == "--all-blocks" else ("Hollow",)
             walks = [(label, to_walk(store, label, 2027)) for label in labels]
         return [
-            (label, name, one.row, one.position, one.what, one.trunk, one.arm)
+            (label, name, one.row, one.position, one.what, one.part)
             for label, walk in walks for name, found in crew_lines(walk.reading).items()
             for one in found if not one.done
         ]  # fmt: skip

@@ -154,7 +154,7 @@ def said_by_package(season: BlockSeason, cell: tuple[int, int]) -> dict[str, Any
     return {
         "damages": lines(now.damages), "doubted": lines(now.doubted), "symptoms": sorted((f.date, f.symptom) for f in now.symptoms),
         "last_seen": now.last_seen, "percent": _rounded(now.percent), "share": _rounded(now.share), "shoot": now.shoot,
-        "shoot_seen": now.shoot_seen, "again": bool(now.doubted) and not now.open,
+        "shoot_seen": now.shoot_seen, "shoot_quality": now.shoot_quality, "again": bool(now.doubted) and not now.open,
     }  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
-from reading.laid import Record, Table, Vine, real_day, standing, text, whole
+from reading.laid import Record, Table, Vine, number, real_day, standing, text, whole
 from reading.placed import ON_AN_ARM, Block, Finding
 from reading.reference import LASTING, PULLED_AS_DEAD, Damages, Seasons
 from reading.said import PASSING, Speaker, VineSaid
@@ -71,6 +71,7 @@ class Planned:
     arms: set[str]
     trunks: set[int]
     of_how_many: int
+    placed_shoot: bool
     usable_shoot: bool
     untidy: bool
     stands: bool
@@ -91,6 +92,7 @@ class OnCrewList:
     bay: tuple[int, int] | None
     note: str
     seen: str
+    cut_height_cm: float | None = None
 
 
 class Pages:
@@ -252,7 +254,11 @@ class Pages:
                 continue
             vine, kind, trunk, arm = piece
             seen = self.last_evidence(vine, day)
-            lines.append(OnCrewList(vine, kind, trunk, arm, self.bay(vine), text(record, "note"), seen))
+            lines.append(
+                OnCrewList(
+                    vine, kind, trunk, arm, self.bay(vine), text(record, "note"), seen, number(record, "cut_height_cm")
+                )
+            )
         return lines
 
     def bay(self, vine: Vine) -> tuple[int, int] | None:
@@ -264,6 +270,14 @@ class Pages:
         return None
 
     # The phone (14)
+
+    def last_noted(self) -> int:
+        """Return the last season in which anything was looked at, seen or done."""
+        season = self.block.calendar.season
+        found = {look.season for look in self.block.looks}
+        found |= {season(finding.day) for finding in self.block.findings}
+        found |= {season(day) for day, record, _ in self.placed_work() if text(record, "status") in ("", "done")}
+        return max(found, default=max(self.all_seasons.seasons))
 
     def phone(self, walked: int) -> dict[Vine, dict[str, object]]:
         """Return what a phone shows of every vine in a season that is to be walked."""
@@ -336,8 +350,12 @@ class Pages:
         ]
         return max(days).isoformat() if days else ""
 
-    def is_usable(self, shoot: str) -> bool:
-        """Whether a vine can be renewed from a shoot: below the union of a grafted vine it is rootstock."""
+    def is_usable(self, words: VineSaid) -> bool:
+        """Whether a vine can be renewed this winter: its shoot is in the right place, and said to be good or nothing."""
+        return self.is_placed(words.shoot) and words.shoot_quality in ("", "good")
+
+    def is_placed(self, shoot: str) -> bool:
+        """Whether a shoot is where a vine can be renewed from: below the union of a grafted vine it is rootstock."""
         return shoot in AT_HAND or (shoot == "below_union" and not self.grafted)
 
     # The plan (14)
@@ -371,7 +389,8 @@ class Pages:
             arms={finding.arm for finding in on_arm},
             trunks={finding.trunk for finding in open_now if of_trunk(finding)},
             of_how_many=self.speaker.trunks(vine, findings),
-            usable_shoot=self.is_usable(words.shoot),
+            placed_shoot=self.is_placed(words.shoot),
+            usable_shoot=self.is_usable(words),
             untidy=any(finding.symptom in UNTIDY and finding.season >= self.season for finding in findings),
             stands=self.after_work(vine, self.last_record()) is not None,
             gone_since=self.after_work(vine, self.last_record()) != plant,

@@ -26,8 +26,8 @@ _ENDS = {
     "unmentioned": "not recorded again at {looks} inspections in a row, by {day}",
 }
 _LISTS = {
-    "Mark": ("mark", "watch", "lab_sample"), "Leave this shoot": ("keep_shoot",), "Replant": ("replant",), "Finish training": ("train",),
-    "Cut": ("renew_arm", "renew_trunk", "cut_old_trunk", "remove", "regraft", "curettage", "clear_mummies", "protect_wound"),
+    "Mark": ("mark", "watch", "lab_sample"), "Leave this shoot": ("keep_shoot",), "Replant": ("replant",), "Finish training": ("train",), "Train first": ("train_first",),
+    "Cut": ("renew_arm", "renew_trunk", "cut_old_trunk", "remove", "regraft", "curettage", "protect_wound"), "Clean up": ("clear_mummies",),
 }  # fmt: skip
 _CASUAL = " (seen in passing, in no rate)"
 
@@ -64,7 +64,7 @@ def differences_printed(
         return []  # the commands refuse a season of which nothing is written
     with printed_of(tables, block, definition, season) as printed:
         return [
-            *_of_map(printed, pages), *_of_plan(printed, pages), *_of_report(printed, pages), *_of_crew_lists(printed, pages),
+            *_of_map(printed, pages), *_of_plan(printed, pages), *_of_report(printed, pages), *_of_crew_lists(printed, read, season, pages),
             *_of_phone(printed, read, season, pages), *_of_cases(printed, pages), *_of_history(printed, pages, histories),
         ]  # fmt: skip
 
@@ -183,15 +183,25 @@ def _of_piece(at: str, piece: dict[str, Any], facts: Planned) -> Iterator[str]:
     last_seen = said.shoot_seen if rule == "keep_shoot" else said.last_seen
     yield from _differ(f"plan.last_seen {at}", piece["last_seen"], last_seen)
     yield from _differ(f"plan.day_in_reason {at}", "".join(re.findall(r"; last seen (\S+)$", why)), last_seen)
-    if piece["kind"] in _CUTS or piece["kind"] == "mark":
+    trained = rule == "train_first" and not why.startswith("train a shoot")
+    if piece["kind"] in (*_CUTS, "mark") or trained:
         # What was planted after the last look of the season is on no list (13), and marked where damage stands on it.
         listed = said.listed or (piece["kind"] == "mark" and bool(said.damages))
         yield from _differ(f"plan.listed {at}", True, listed)
         yield from _differ(f"plan.part {at}", why.split(";")[0], _parts(facts))
         yield from _differ(f"plan.in_doubt_cut {at}", False, said.again and facts.condition != "showing")
-    if piece["kind"] in _CUTS:
+    if trained:
+        yield from _differ(f"plan.not_good_yet {at}", (facts.placed_shoot, facts.usable_shoot), (True, False))
+        word = codes.SHOOT_QUALITIES.get(said.shoot_quality, "not said")
+        yield from _differ(f"plan.quality {at}", f"the shoot is {word}" in why, True)
+        _, trunk, arm = _cut(facts)
+        yield from _differ(f"plan.trained_for {at}", (piece["trunk"], piece["arm"]), (trunk, arm))
+    elif piece["kind"] in _CUTS:
+        this_winter = piece["kind"] != "cut_old_trunk" and piece["winter"] == 0
+        not_good = this_winter and facts.placed_shoot and not facts.usable_shoot
+        yield from _differ(f"plan.cut_to_a_shoot_not_good {at}", not_good, False)
         yield from _differ(f"plan.cut {at}", (piece["kind"], piece["trunk"], piece["arm"]), _cut(facts))
-        no_shoot = piece["kind"] != "cut_old_trunk" and not facts.usable_shoot
+        no_shoot = piece["kind"] != "cut_old_trunk" and not facts.placed_shoot
         yield from _differ(f"plan.no_shoot {at}", "no shoot to retrain is noted" in why, no_shoot)
         rootstock = no_shoot and said.shoot == "below_union"
         yield from _differ(f"plan.rootstock {at}", "rootstock" in why, rootstock)
@@ -204,7 +214,7 @@ def _of_piece(at: str, piece: dict[str, Any], facts: Planned) -> Iterator[str]:
     elif rule == "keep_shoot":
         shoot = codes.RENEWAL_SHOOTS[said.shoot].split(":")[0] if said.shoot else "none"
         yield from _differ(f"plan.shoot {at}", why.split(";")[0], f"a shoot {shoot} is there")
-        yield from _differ(f"plan.shoot_usable {at}", True, facts.usable_shoot)
+        yield from _differ(f"plan.shoot_usable {at}", True, facts.placed_shoot)
 
 
 def _of_pieces(vine: Vine, pieces: list[dict[str, Any]], facts: Planned) -> Iterator[str]:
@@ -216,7 +226,7 @@ def _of_pieces(vine: Vine, pieces: list[dict[str, Any]], facts: Planned) -> Iter
     yield from _differ(f"plan.untidy {vine}", "clear" in rules, facts.untidy)
     if no_vine:
         return
-    cut_or_marked = any(piece["kind"] in (*_CUTS, "mark") for piece in pieces)
+    cut_or_marked = any(piece["kind"] in (*_CUTS, "mark", "train_first") for piece in pieces)
     if said.damages:
         yield from _differ(f"plan.damage {vine}", cut_or_marked, True)
     if said.again and facts.condition != "showing":
@@ -283,7 +293,7 @@ def _of_report(printed: Printed, pages: Pages) -> Iterator[str]:
         if vine in listed
     }  # fmt: skip
     yield from _differ_by("report.list", told, other)
-    usable = {vine for vine, words in listed.items() if pages.is_usable(words.shoot)}
+    usable = {vine for vine, words in listed.items() if pages.is_usable(words)}
     yield from _differ(
         "report.shoots", sorted(v for v in listed if v in mine and mine[v]["shoot_usable"]), sorted(usable)
     )
@@ -313,28 +323,39 @@ def _seen_on(pages: Pages, vine: Vine) -> str:
 # Lists for the crew, phone, vines behind a rate
 
 
-def _of_crew_lists(printed: Printed, pages: Pages) -> Iterator[str]:
+def _of_crew_lists(printed: Printed, tables: Tables, season: int | None, pages: Pages) -> Iterator[str]:
+    """Hold the lists against what is planned; which vines are to be looked at again is what the list of the winter prints."""
+    again = printed.look_again()
+    speaker = Pages(tables, pages.label, "any", season).speaker if again else None
     mine: Counter[tuple[Any, ...]] = Counter()
     for name, lines in printed.crew_lists().items():
         for line in lines:
             mine[
-                name, line["row"], line["position"], line.get("bay, vine", ""), line.get("trunk", ""), line.get("arm", ""),
-                line["what to do"], line["note"], line["last seen"],
+                name, line["row"], line["vine"], line.get("bay, vine", ""), line["what to do"], line["note"], line["last seen"],
             ] += 1  # fmt: skip
     other: Counter[tuple[Any, ...]] = Counter()
     for one in pages.crew_lists():
         name = next(name for name, kinds in _LISTS.items() if one.kind in kinds)
-        bay = f"{one.bay[0]}, {one.bay[1]}" if one.bay else ""
-        other[
-            name, one.vine[0], str(one.vine[1]), bay, str(one.trunk or ""), one.arm.replace("_", " "),
-            codes.WORK_KINDS[one.kind], one.note, one.seen,
-        ] += 1  # fmt: skip
+        if one.kind == "watch" and one.vine in again:
+            name, again = "Look again", again - {one.vine}
+        where = _pointed_at(one.trunk, one.arm)
+        height = "" if one.cut_height_cm is None else f"; cut at {one.cut_height_cm:.0f} cm"
+        do = f"{codes.WORK_KINDS[one.kind]}{f': {where}' if where else ''}{height}"
+        other[name, one.vine[0], str(one.vine[1]), _bay(one.bay), do, one.note, one.seen] += 1
+    for vine in again:
+        assert speaker is not None
+        last_seen = speaker.speak(vine).last_seen
+        other["Look again", vine[0], str(vine[1]), _bay(pages.bay(vine)), "look again", "", last_seen] += 1
     yield from _differ("lists.lines", sorted((mine - other).elements()), sorted((other - mine).elements()))
+
+
+def _bay(bay: tuple[int, int] | None) -> str:
+    return f"{bay[0]}, {bay[1]}" if bay else ""
 
 
 def _of_phone(printed: Printed, tables: Tables, season: int | None, pages: Pages) -> Iterator[str]:
     data = printed.phone()
-    walked = season if season is not None else max(pages.all_seasons.seasons)
+    walked = season if season is not None else pages.last_noted()
     yield from _differ("phone.season", data["season"], walked)
     other = Pages(tables, pages.label, "any", walked).phone(walked)
     mine = {}

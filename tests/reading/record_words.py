@@ -37,6 +37,8 @@ def finding_text(record: Record) -> str:
         parts.append(codes.CAUSES[text(record, "cause")])
     if text(record, "renewal_shoot") not in ("", "none"):
         parts.append(f"young shoot {codes.RENEWAL_SHOOTS[text(record, 'renewal_shoot')]}")
+    if text(record, "shoot_quality"):
+        parts.append(f"shoot {codes.SHOOT_QUALITIES[text(record, 'shoot_quality')]}")
     return _signed(parts, record)
 
 

@@ -76,6 +76,16 @@ class Printed:
         found = json.loads(self._run("answer", *self._season, *self._definition, "--details", "--json"))
         return list(found["list"])
 
+    def look_again(self) -> set[Vine]:
+        """Return the vines that the list of this winter says are to be looked at again, under the usual definition."""
+        try:
+            found = json.loads(self._run("answer", *self._season, "--details", "--json"))
+        except NothingPrintedError:
+            return set()
+        return {
+            (line["row"], line["position"]) for line in found["list"] if "look again" in (line["do"], *line["also"])
+        }
+
     def crew_lists(self) -> dict[str, list[dict[str, str]]]:
         """Return the lines of the lists for the crew, by the name of the list."""
         page = self._page("sheet", *self._season, "--paper", "lists")

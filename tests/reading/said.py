@@ -51,6 +51,7 @@ class VineSaid:
     share: float | None = None
     shoot: str = ""
     shoot_seen: str = ""
+    shoot_quality: str = ""
     again: bool = False
     listed: bool = False
     list_percent: float | None = None
@@ -197,6 +198,7 @@ class Speaker:
             shoot = text(self.record(finding), "renewal_shoot")
             if shoot:
                 words.shoot, words.shoot_seen = shoot if shoot != "none" else "", finding.day.isoformat()
+                words.shoot_quality = text(self.record(finding), "shoot_quality") if shoot != "none" else ""
         words.again = bool(doubted) and not damages and not symptoms
         shows = self.showed(self.season, vine, plant) and self.seasons.condition[self.season, vine] == "showing"
         words.listed = shows or (bool(damages or symptoms or doubted) and not self.missing_or_dead(vine))

@@ -69,6 +69,7 @@ def test_a_written_block_is_printed_as_it_is_read():
         (without("canker", 6), {"map.outside", "plan.listed"}),
         (otherwise("symptoms", 2, percent=60), {"map.events", "report.list", "plan.part", "history.lines"}),
         (otherwise("symptoms", 2, renewal_shoot="none"), {"report.list", "report.shoots", "plan.no_shoot", "plan.shoot_usable"}),
+        (otherwise("symptoms", 2, shoot_quality="thin"), {"report.shoots", "plan.cut_to_a_shoot_not_good", "map.events", "history.lines"}),
         (otherwise("symptoms", 2, date="2023-01-16"), {"report.list", "plan.last_seen", "lists.lines"}),
         (otherwise("symptoms", 2, arm="end"), {"report.list", "plan.part", "plan.cut"}),
         (otherwise("work", 0, status="planned"), {"map.work", "lists.lines", "plan.damage", "map.events"}),

@@ -476,3 +476,12 @@ def check_bounds(vine, asked):
     assert vine.again == (bool(vine.doubted) and not vine.damages and not vine.symptoms)
     assert vine.listed or (vine.list_percent, vine.list_seasons) == (None, 0)
     assert vine.shoot_seen or not vine.shoot
+
+
+def test_the_quality_is_of_the_finding_that_the_shoot_is_of():
+    noted = finding(1, "2023-08-15", "water_stress", renewal_shoot="trunk", shoot_quality="thin")
+    assert speak(symptoms=[noted], asked=True).shoot_quality == "thin"
+    again = finding(1, "2024-01-15", "water_stress", renewal_shoot="trunk")
+    assert speak(symptoms=[noted, again], asked=True).shoot_quality == ""
+    alone = finding(1, "2024-01-15", "water_stress", shoot_quality="good")
+    assert speak(symptoms=[noted, alone], asked=True).shoot_quality == "thin"

@@ -47,8 +47,19 @@ OTHERS = (
 ALWAYS_ON_ARM = ("dead_arm", "dead_spurs", "stunted_shoots")
 HAVE_PERCENT = (*LASTING, "leaf_stripe", "collapse", "stunted_shoots")
 SHOOTS = ("trunk", "above_union", "own_root", "below_union", "none")
+QUALITIES = ("good", "too_vigorous", "unripe", "thin")
 CLEARING = ("renew_arm", "renew_trunk", "cut_old_trunk", "regraft")
-OTHER_WORK = ("mark", "keep_shoot", "train", "curettage", "protect_wound", "lab_sample", "clear_mummies", "watch")
+OTHER_WORK = (
+    "mark",
+    "keep_shoot",
+    "train",
+    "train_first",
+    "curettage",
+    "protect_wound",
+    "lab_sample",
+    "clear_mummies",
+    "watch",
+)
 OBSERVERS = ("", "Ilse", "Ilse", "Oskar")
 PLACE = ("row", "position", "bay", "vine")
 KINDS = ("dormant", "spring", "summer")
@@ -338,6 +349,8 @@ def details(world: World, symptom: str) -> Record:
         cells["cause"] = world.pick((2, "winter_injury"), (1, "both"), (1, "trunk_disease"), (1, "unknown"))
     if world.chance(2):
         cells["renewal_shoot"] = world.draw(st.sampled_from(SHOOTS))
+    if world.chance(2):  # without a shoot too: nothing is said of it then
+        cells["shoot_quality"] = world.draw(st.sampled_from(QUALITIES))
     return cells
 
 

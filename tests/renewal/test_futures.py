@@ -27,7 +27,7 @@ from trunkwatch.pattern.winter_words import sign_words
 from trunkwatch.renewal.compare import cash_flows, compare
 from trunkwatch.renewal.costs import costs_of
 from trunkwatch.renewal.futures import Damage, run_futures
-from trunkwatch.renewal.plan import RULES, But, PlannedWork, VineFacts, Why, plan_winter, suggest
+from trunkwatch.renewal.plan import RULES, But, PlannedWork, VineFacts, Why, each_shoot_once, plan_winter, suggest
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.states import N_STATES, State, after_symptoms, damage_state, next_without_symptoms, thresholds
 from trunkwatch.renewal.strategies import Strategy, act, standard_strategies, strategies_of
@@ -35,7 +35,7 @@ from trunkwatch.renewal.vine_gain import vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.report.decide_page import decide_html
 from trunkwatch.report.deciding import decided_if_priced, decision_of
-from trunkwatch.vineyard.codes import WORK_KINDS
+from trunkwatch.vineyard.codes import SHOOT_QUALITIES, WORK_KINDS
 from trunkwatch.vineyard.tables import empty_frame
 
 SPEC = importlib.util.spec_from_file_location("test_money", Path(__file__).with_name("test_money.py"))
@@ -454,3 +454,34 @@ def test_strategies_of_ones_own():
     ):
         with pytest.raises(RecordError, match=wrong):
             strategies_of([line], 8.0)
+
+
+@pytest.mark.parametrize("quality", ["too_vigorous", "unripe", "thin"])
+def test_a_shoot_that_is_not_good_is_trained_first_and_nothing_is_cut_to_it(quality):
+    arm = VineFacts((0, 0), State.MIDDLE, arms=frozenset({"start"}), shoot="trunk", shoot_quality=quality, percent=40)
+    first, keep = suggest(arm, costs(), None)
+    assert (first.kind, first.rule, first.arm, first.hours) == (
+        "train_first",
+        "train_first",
+        "start",
+        costs()["train_hours"],
+    )
+    assert keep.kind == "keep_shoot"
+    assert each_shoot_once([first, keep]) == [first]
+    assert each_shoot_once([replace(first, winter=1), keep]) == [replace(first, winter=1), keep]
+    wait = {"too_vigorous": "shorten it and wait a year"}.get(quality, "leave it one more year")
+    assert why_words(first, costs()) == (
+        f"the start arm affected, 40 % dead; the shoot is {SHOOT_QUALITIES[quality]}: {wait}; cut the old part a winter later"
+    )
+    assert first.rule in RULES
+    assert first.kind in WORK_KINDS
+    # A dead trunk of several needs no shoot; a shoot below the union is none at all.
+    trunk = VineFacts((0, 0), State.MIDDLE, trunks=frozenset({2}), total_trunks=3, shoot="trunk", shoot_quality=quality)
+    assert kinds(trunk)[0] == ("cut_old_trunk", "cut_old_trunk")
+    assert kinds(replace(arm, shoot="below_union")) == [("renew_arm", "cut_and_wait")]
+
+
+@pytest.mark.parametrize("quality", ["", "good"])
+def test_a_good_shoot_and_one_of_which_nothing_is_said_are_cut_to(quality):
+    arm = VineFacts((0, 0), State.MIDDLE, arms=frozenset({"start"}), shoot="trunk", shoot_quality=quality)
+    assert kinds(arm) == [("renew_arm", "renew_arm"), ("keep_shoot", "keep_shoot")]

@@ -89,11 +89,12 @@ def test_the_four_lists_in_walking_order_without_what_is_done(walk):
         ("3", "5", False),
     ]
     assert [line.id for line in lines["Leave this shoot"]] == ["4"]
-    assert set().union(*(kinds for _, kinds in LISTS.values())) == set(codes.WORK_KINDS)
+    assert set().union(*LISTS.values()) == set(codes.WORK_KINDS)
     page = crew_lists(reading, 2026)
     assert "&lt;i&gt;low" in page
     assert page.count("<section>") == 2
-    assert "rootstock" in page
+    assert "A shoot from below the graft union is rootstock" in page
+    assert page.index("Cut: block Mill") < page.index("Leave this shoot: block Mill")
     assert "No work is planned" in crew_lists(
         read_block(replace(walk.reading.records, work=work.iloc[:0]), reading.grid), 2026
     )

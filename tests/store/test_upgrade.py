@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from trunkwatch.intake import correct_record
+from trunkwatch.errors import OldSchemaError
+from trunkwatch.intake import check_vineyard, correct_record
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.spreadsheets.own_vineyard import frames_to_write
 from trunkwatch.spreadsheets.write import write_folder
@@ -26,7 +27,7 @@ def upgraded(tmp_path) -> Path:
     shutil.copyfile(OLD, path)
     kept, done = upgrade_file(path)
     assert kept is not None
-    assert [step[:2] for step in done] == ["3:", "4:"]
+    assert [step[:2] for step in done] == ["3:", "4:", "5:"]
     return path
 
 
@@ -167,3 +168,59 @@ def test_an_export_of_one_vineyard_leaves_the_column_out(upgraded, tmp_path):
         for table in TABLES:
             columns = [name for name in TABLES[table].names if name != "read_from"]
             assert store.stored(table)[columns].equals(kept[table][columns]), table
+
+
+def without_quality(path):
+    """Make a file of the present version into one of version 4: the same without the quality of a shoot."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("ALTER TABLE symptoms DROP COLUMN shoot_quality")
+        db.execute("DELETE FROM trunkwatch_step WHERE number = 5")
+
+
+SHOOT = {
+    "block": "A",
+    "row": "1",
+    "position": "3",
+    "date": "2026-01-20",
+    "symptom": "dead_arm",
+    "renewal_shoot": "trunk",
+}
+
+
+def test_a_file_without_the_quality_of_a_shoot_is_upgraded_and_nothing_is_said_of_its_shoots(tmp_path):
+    path = tmp_path / "v.gpkg"
+    Store.create(path)
+    with Store.writing(path) as store:
+        store.append({
+            "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3}]),
+            "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
+            "symptoms": frame_of("symptoms", [SHOOT]),
+        })  # fmt: skip
+    with Store.appending(path) as store:
+        store.append({"symptoms": frame_of("symptoms", [{**SHOOT, "position": "4"}])})
+    with Store.open(path) as store:
+        assert store.waiting == 1  # the second waits in the log
+    without_quality(path)
+    with pytest.raises(OldSchemaError, match=r"of version 4, now it is 5: `trunkwatch upgrade"):
+        Store.open(path)
+    kept, done = upgrade_file(path)
+    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:"])
+    with Store.open(path) as store:
+        found = store.frame("symptoms")
+    assert found[["position", "renewal_shoot", "shoot_quality"]].to_numpy().tolist() == [
+        ["3", "trunk", ""],
+        ["4", "trunk", ""],
+    ]
+    assert not [fault for fault in check_vineyard(path) if fault.weight == "fault"]
+    first = records_of(found)[0]
+    correct_record(path, "symptoms", first["id"], {"shoot_quality": "thin"})
+    with Store.open(path) as store:
+        assert sorted(store.frame("symptoms")["shoot_quality"]) == ["", "thin"]
+
+
+def test_a_correction_that_says_nothing_of_quality_keeps_its_id_and_one_that_does_has_its_own():
+    """The first id was made before there was the column."""
+    correction = {**SHOOT, "corrects": "x"}
+    ids = [record_id("symptoms", {**correction, "shoot_quality": quality}) for quality in ("", "thin", "good")]
+    assert ids[0] == record_id("symptoms", correction) == "a14b687f-31b6-542d-98b1-4662e566463b"
+    assert len(set(ids)) == 3

@@ -11,6 +11,7 @@ from trunkwatch.decide.words import no_comparison_words
 from trunkwatch.pattern.words import opening
 from trunkwatch.pattern.years_words import headline_sentence
 from trunkwatch.renewal.strategies import STANDARD
+from trunkwatch.vineyard.codes import SHOOT_QUALITIES, SHOOT_WAITS
 
 __all__ = ["LISTS", "LONG_AGO", "Line", "five_lines", "reason_words", "task_words", "todo_words"]
 
@@ -20,6 +21,7 @@ _TASKS: Mapping[ToDo, tuple[str, str]] = MappingProxyType({
     ToDo.RETRAIN_ARM: ("retrain 1 arm", "retrain {} arms"),
     ToDo.CUT_TRUNK: ("cut out 1 dead trunk", "cut out {} dead trunks"),
     ToDo.REPLANT: ("replant 1 vine", "replant {} vines"),
+    ToDo.TRAIN_FIRST: ("train a shoot first on 1 vine, cut next winter", "train a shoot first on {} vines, cut next winter"),
     ToDo.LOOK_AGAIN: ("look again at 1 vine", "look again at {} vines"),
     ToDo.FINISH_TRAINING: ("finish training 1 vine", "finish training {} vines"),
     ToDo.CLEAN_UP: ("clean up 1 vine", "clean up {} vines"),
@@ -31,12 +33,12 @@ _TASKS: Mapping[ToDo, tuple[str, str]] = MappingProxyType({
 _ONE: Mapping[ToDo, str] = MappingProxyType({
     ToDo.RETRAIN_TRUNK: "retrain the trunk", ToDo.RETRAIN_ARM: "retrain the arm", ToDo.CUT_TRUNK: "cut out the dead trunk",
     ToDo.REPLANT: "replant", ToDo.LOOK_AGAIN: "look again", ToDo.FINISH_TRAINING: "finish training", ToDo.CLEAN_UP: "clean up",
-    ToDo.FLAG: "flag", ToDo.KEEP_SHOOT: "keep the shoot", ToDo.WATCH: "keep an eye on it",
+    ToDo.TRAIN_FIRST: "train a shoot first, cut next winter", ToDo.FLAG: "flag", ToDo.KEEP_SHOOT: "keep the shoot", ToDo.WATCH: "keep an eye on it",
 })  # fmt: skip
 #: Saw work and replants; then what else is walked for this winter.
 LISTS = (
     (ToDo.RETRAIN_TRUNK, ToDo.RETRAIN_ARM, ToDo.CUT_TRUNK, ToDo.REPLANT),
-    (ToDo.LOOK_AGAIN, ToDo.FINISH_TRAINING, ToDo.CLEAN_UP),
+    (ToDo.TRAIN_FIRST, ToDo.LOOK_AGAIN, ToDo.FINISH_TRAINING, ToDo.CLEAN_UP),
 )
 
 
@@ -166,6 +168,8 @@ def todo_words(todo: ToDo, part: str = "") -> str:
     """Name a task of one vine; the part stands for the word arm."""
     if part and todo is ToDo.RETRAIN_ARM:
         return f"retrain the {part}"
+    if part and todo is ToDo.TRAIN_FIRST:
+        return f"train a shoot first, cut the {part} next winter"
     return f"{_ONE[todo]} ({part})" if part else _ONE[todo]
 
 
@@ -175,7 +179,9 @@ def reason_words(task: Task, season: int) -> str:
     if task.cut:
         if task.last_seen and int(task.last_seen[:4]) <= season - LONG_AGO:
             told.append(f"not seen since {task.last_seen[:4]}: look first")
-        if not task.shoot_usable:
+        if task.shoot_placed and not task.shoot_usable:
+            told.append(f"the shoot is {SHOOT_QUALITIES[task.shoot_quality]}: {SHOOT_WAITS[task.shoot_quality]}")
+        elif not task.shoot_usable:
             told.append("no usable shoot: cut to clean wood and wait for one")
     elif task.todo is not ToDo.LOOK_AGAIN:
         told.append(task.why)
@@ -188,7 +194,15 @@ def task_words(task: Task) -> tuple[str, str, str]:
     if task.also:
         do += f"; {', '.join(_ONE[one] for one in task.also)}"
     seen = task.seen if task.percent is None else f"{task.seen}, {task.percent:.0f}%"
-    if not task.cut:
+    if not task.cut and task.todo is not ToDo.TRAIN_FIRST:
         return do, seen, ""
+    return do, seen, _shoot(task)
+
+
+def _shoot(task: Task) -> str:
     shoot = task.shoot.split(":")[0]
-    return do, seen, "none noted" if not shoot else shoot if task.shoot_usable else f"{shoot}: rootstock, no use"
+    if not shoot:
+        return "none noted"
+    if not task.shoot_placed:
+        return f"{shoot}: rootstock, no use"
+    return f"{shoot}, {SHOOT_QUALITIES[task.shoot_quality]}" if task.shoot_quality else shoot

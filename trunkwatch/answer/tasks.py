@@ -9,13 +9,15 @@ from trunkwatch.block import BlockSeason
 from trunkwatch.block.first_look import ALREADY_CUT, WinterVine, winter_list
 from trunkwatch.block.vine_now import VineNow, vines_now
 from trunkwatch.decide.decision import Decision
+from trunkwatch.decide.states import states_after
 from trunkwatch.history.places import Cell
 from trunkwatch.history.words import short_symptom
-from trunkwatch.renewal.plan import PlannedWork, usable_shoot
+from trunkwatch.renewal.plan import PlannedWork, placed_shoot, usable_shoot
 from trunkwatch.renewal.plan_words import why_words
+from trunkwatch.renewal.states import State
 from trunkwatch.vineyard.tables import number_or_none
 
-__all__ = ["Task", "ToDo", "tasks_of"]
+__all__ = ["Task", "ToDo", "look_again_at", "tasks_of"]
 
 
 class ToDo(StrEnum):
@@ -25,6 +27,7 @@ class ToDo(StrEnum):
     RETRAIN_ARM = "retrain arm"
     CUT_TRUNK = "cut out trunk"
     REPLANT = "replant"
+    TRAIN_FIRST = "train first"
     LOOK_AGAIN = "look again"
     FINISH_TRAINING = "finish training"
     CLEAN_UP = "clean up"
@@ -36,7 +39,7 @@ class ToDo(StrEnum):
 #: Kinds of planned work; "watch" is a second look where the records disagree.
 _KINDS = {
     "renew_trunk": ToDo.RETRAIN_TRUNK, "renew_arm": ToDo.RETRAIN_ARM, "cut_old_trunk": ToDo.CUT_TRUNK, "replant": ToDo.REPLANT,
-    "train": ToDo.FINISH_TRAINING, "clear_mummies": ToDo.CLEAN_UP, "mark": ToDo.FLAG, "keep_shoot": ToDo.KEEP_SHOOT,
+    "train_first": ToDo.TRAIN_FIRST, "train": ToDo.FINISH_TRAINING, "clear_mummies": ToDo.CLEAN_UP, "mark": ToDo.FLAG, "keep_shoot": ToDo.KEEP_SHOOT,
     "watch": ToDo.WATCH,
 }  # fmt: skip
 _ORDER = list(ToDo)
@@ -66,8 +69,10 @@ class Task:
         Largest share dead that was written.
     shoot : str
         Shoot to retrain from; empty where none was noted.
-    shoot_usable : bool
-        Whether the vine can be retrained from it.
+    shoot_quality : str
+        Code of its quality; empty where nothing was said of it.
+    shoot_placed, shoot_usable : bool
+        Whether it comes from where a vine can be retrained from, and whether the vine can be retrained from it this winter.
     why : str
         The reason in half a line.
     seasons : int
@@ -86,6 +91,8 @@ class Task:
     last_seen: str
     percent: float | None
     shoot: str
+    shoot_quality: str
+    shoot_placed: bool
     shoot_usable: bool
     why: str
     seasons: int
@@ -136,6 +143,17 @@ def tasks_of(season: BlockSeason, found: Decision | None) -> list[Task]:
     ]
 
 
+def look_again_at(season: BlockSeason) -> frozenset[Cell]:
+    """Return the vines that `tasks_of` lists to be looked at again, without the plan: strategies change nothing in them."""
+    doubted = {season.history.grid.cell(one.row, one.position) for one in winter_list(season) if one.look_again}
+    if not season.history.compared_seasons:
+        return frozenset(doubted)
+    facts = states_after(season)[1]
+    nothing = (State.SHOWING, State.DEAD, State.EMPTY)
+    again = {vine.cell for vine in facts if vine.disagree and vine.state not in nothing}
+    return frozenset(again | (doubted - {vine.cell for vine in facts}))
+
+
 def _task(
     planned: tuple[BlockSeason, Decision | None],
     cell: Cell,
@@ -155,11 +173,16 @@ def _task(
         first, also = kinds[todo], tuple(rest)
     facts = first.facts if first is not None else None
     shoot = vine.shoot if vine is not None else ""
-    usable = usable_shoot(facts) if facts is not None else vine is not None and vine.shoot_at_hand
+    quality = vine.shoot_quality if vine is not None else ""
+    # What the list says of the vine; what is planned for its place may be of one that stands there since.
+    if vine is not None:
+        placed, usable = bool(shoot) and not vine.below_union, vine.shoot_at_hand
+    else:
+        placed, usable = (facts is not None and test(facts) for test in (placed_shoot, usable_shoot))
     return Task(
         cell, row, position, todo, also, part_name(first.trunk, first.arm, bearing) if first is not None else "",
         what, vine.last_seen if what and vine is not None else "",
-        vine.percent if vine is not None else None, shoot, usable,
+        vine.percent if vine is not None else None, shoot, quality, placed, usable,
         why_words(first, found.costs, dated=False) if first is not None and found is not None else "", int(vine.seasons) if vine is not None else 0,
         sum(one.hours for one in works), first.gain if first is not None else math.nan,
     )  # fmt: skip

@@ -44,6 +44,8 @@ class WinterVine:
         Last day on which any of it was seen.
     look_again : bool
         The records disagree on its damage: look at it again before anything is cut.
+    shoot_quality : str
+        Code of the shoot's quality; empty where nothing was said of it.
     """
 
     row: str
@@ -55,11 +57,12 @@ class WinterVine:
     seasons: int
     last_seen: str
     look_again: bool = False
+    shoot_quality: str = ""
 
     @property
     def shoot_at_hand(self) -> bool:
-        """Whether a shoot was noted that the vine can be renewed from."""
-        return bool(self.shoot) and not self.below_union
+        """Whether a shoot was noted that the vine can be renewed from this winter."""
+        return bool(self.shoot) and not self.below_union and self.shoot_quality not in codes.SHOOT_WAITS
 
 
 def winter_list(season: BlockSeason) -> list[WinterVine]:
@@ -98,10 +101,10 @@ def _vine(season: BlockSeason, now: VineNow, times: int) -> tuple[WinterVine, fl
     guess = max((_GUESS.get(f.symptom, 10.0) for f in now.open), default=10.0)
     weight = (100.0 if damages else 0.0) + (worst if worst is not None else guess) + (25.0 if now.shoot_usable else 0.0)
     again = bool(now.doubted) and not now.open
-    below = now.shoot == "below_union" and not now.shoot_usable
+    below = now.shoot == "below_union" and not now.shoot_placed
     return WinterVine(
         row, position, _doubts(now) if again else _what(now.open), worst, codes.RENEWAL_SHOOTS.get(now.shoot, ""), below, times,
-        now.last_seen or _last_case(season, now), again,
+        now.last_seen or _last_case(season, now), again, now.shoot_quality,
     ), weight  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from trunkwatch.history.plants import plant_after
 from trunkwatch.history.reading import BlockReading
 from trunkwatch.history.vine_part import wire_share
 from trunkwatch.history.written import Finding
-from trunkwatch.vineyard.codes import COME_AND_GO, LASTING
+from trunkwatch.vineyard.codes import COME_AND_GO, LASTING, SHOOT_WAITS
 
 __all__ = ["VineNow", "last_evidence", "share_dead", "vine_now", "vines_now"]
 
@@ -42,8 +42,12 @@ class VineNow:
         there is nothing.
     shoot, shoot_seen : str
         Shoot to renew from as last noted (empty where none is), and the day of that note.
+    shoot_quality : str
+        Its quality, as written with that note; empty where nothing was said of it.
+    shoot_placed : bool
+        Whether it comes from where a vine can be renewed from: below the union of a grafted vine it is rootstock.
     shoot_usable : bool
-        Whether the vine can be renewed from it: below the union of a grafted vine it is rootstock.
+        Whether the vine can be renewed from it this winter: it is placed so, and nobody wrote that it is not good.
     percent : float or None
         Largest share dead of a part with damage; None where none is written.
     share : float or None
@@ -63,6 +67,8 @@ class VineNow:
     last_seen: str
     shoot: str
     shoot_seen: str
+    shoot_quality: str
+    shoot_placed: bool
     shoot_usable: bool
     percent: float | None
     share: float | None
@@ -97,12 +103,13 @@ def vine_now(season: BlockSeason, cell: Cell) -> VineNow:
     many = str(season.block.get("training") or "") == "multi_trunk"
     trunks = max([2 if many else 1, *(f.part.trunk for f in findings), *(w.trunk for w in work)])
     days = [d.last_seen(day) for d in damages] or [f.date for f in symptoms]
-    noted = [(f.date, f.shoot) for f in findings if f.shoot]
-    shoot_seen, shoot = noted[-1] if noted else ("", "")
+    noted = [(f.date, f.shoot, f.shoot_quality) for f in findings if f.shoot]
+    shoot_seen, shoot, quality = noted[-1] if noted else ("", "", "")
+    placed = shoot in _AT_HAND or (shoot == "below_union" and not season.grafted)
     shares = [share for d in damages if (share := d.finding.percent_dead) is not None]
     return VineNow(
         cell, damages, symptoms, doubted, max(days or [d.last_seen(day) for d in doubted], default=""),
-        "" if shoot == "none" else shoot, shoot_seen, shoot in _AT_HAND or (shoot == "below_union" and not season.grafted),
+        "" if shoot == "none" else shoot, shoot_seen, "" if shoot == "none" else quality, placed, placed and quality not in SHOOT_WAITS,
         max(shares, default=None), share_dead([d.finding for d in damages], str(season.block.get("training") or ""), trunks),
         trunks, _stain(findings), any(f.symptom in ("mummies", "old_wood_left") and f.season >= season.season for f in findings),
     )  # fmt: skip

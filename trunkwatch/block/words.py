@@ -22,7 +22,9 @@ def note_words(note: BlockNote | SeasonNote) -> str:
         return season_note_words(note)
     named = note.names
     if note.kind is BlockNoteKind.LATER_SEASON:
-        return f"season {note.season} has {' and '.join(named)} inspections only so far: --season {note.season} shows it"
+        return (
+            f"season {note.season} has {' and '.join(named)} inspections only so far: --season {note.season} shows it"
+        )
     if note.kind is BlockNoteKind.DEFINITION:
         return (
             f"cases are those of the definition '{named[0]}': in {note.season} only its inspections took place, and they can be "

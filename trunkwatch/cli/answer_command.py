@@ -91,7 +91,7 @@ def _as_data(answer: Any, tasks: list[Any], lines: Any) -> dict[str, Any]:
         "list": [
             {
                 "row": task.row, "position": task.position, "do": task.todo, "also": list(task.also), "part": task.part, "seen": task.seen,
-                "last_seen": task.last_seen or None, "percent_dead": task.percent, "shoot": task.shoot, "shoot_usable": task.shoot_usable,
+                "last_seen": task.last_seen or None, "percent_dead": task.percent, "shoot": task.shoot, "shoot_quality": task.shoot_quality or None, "shoot_usable": task.shoot_usable,
                 "seasons": task.seasons, "hours": task.hours, "worth": None if math.isnan(task.worth) else task.worth,
             }
             for task in tasks

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli import options
 from trunkwatch.cli.options import (
     block_option,
     echo_notes,
@@ -24,7 +25,11 @@ from trunkwatch.cli.options import (
 @click.option("--app", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
               help="The same as an app to install, for a web host with https.")  # fmt: skip
 @click.option(
-    "--language", type=click.Choice(["en", "es"]), default="en", show_default=True, help="That the phone page opens in."
+    "--language",
+    type=click.Choice(["en", "es"]),
+    default="en",
+    show_default=True,
+    help="Of the lists for the crew; that the phone page opens in.",
 )
 @click.option(
     "--look",
@@ -55,6 +60,7 @@ def command(
     Example:
       trunkwatch sheet my_vines --block North --phone --out north.html
       trunkwatch sheet my_vines --block North --paper findings --size Letter --out findings.html
+      trunkwatch sheet my_vines --block North --paper lists --language es --out lists.html
       trunkwatch sheet my_vines --block North --recheck 40 --look summer --out second_look.html
     """
     if sum([phone, app is not None, paper is not None, recheck is not None]) != 1:
@@ -66,6 +72,7 @@ def command(
 
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)
+        page = _lists(store, found, season, size, language) if paper == "lists" else ""
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
@@ -84,7 +91,25 @@ def command(
     if recheck is not None:
         _second_look(found, recheck, look=look, seed=seed, size=size, out=out or Path(f"second_look_{stem}.html"))
         return
-    write_page(out or Path(f"{paper}_{stem}.html"), _paper(found, str(paper), size))
+    write_page(out or Path(f"{paper}_{stem}.html"), page or _paper(found, str(paper), size))
+
+
+def _lists(store: Any, found: Any, season: int | None, size: Any, language: str) -> str:
+    """Write the lists for the crew: the work that is planned, and what stands on its vines."""
+    from trunkwatch.block import load
+    from trunkwatch.sheets.crew_lists import crew_lists, last_season, standing_of
+    from trunkwatch.surveys.to_walk import last_noted
+
+    # A season that was asked for is spoken of as it was; else what stands is what all pages say now.
+    noted = last_noted(found.reading)
+    on_record = noted is not None and (season is None or season <= noted)
+    looked_at = (
+        load(store, found.history.block, season if on_record else None) if found.history.counted_seasons else None
+    )
+    through = last_season(found, options.today())
+    return crew_lists(
+        found.reading, through, size=size, language=language, through=through, standing=standing_of(looked_at)
+    )
 
 
 def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: Any, out: Path) -> None:
@@ -97,11 +122,8 @@ def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: A
 
 
 def _paper(found: Any, paper: str, size: Any) -> str:
-    from trunkwatch.sheets.crew_lists import crew_lists
     from trunkwatch.sheets.paper import findings_list, row_strips
 
-    if paper == "lists":
-        return crew_lists(found.reading, found.season, size=size)
     if paper == "strip":
         return row_strips(found, size=size)
     return findings_list(
@@ -114,7 +136,9 @@ def _phone(
 ) -> None:
     from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
 
-    data = field_data(found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark)
+    data = field_data(
+        found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today()
+    )
     if app is not None:
         for path in write_app_folder(data, app):
             click.echo(str(path))

@@ -22,7 +22,15 @@ from trunkwatch.renewal.compare import Comparison, compare, discount_flip, in_me
 from trunkwatch.renewal.costs import Costs, costs_of, priors_of
 from trunkwatch.renewal.damage import Damage, draw_damage
 from trunkwatch.renewal.futures import run_futures
-from trunkwatch.renewal.plan import PlannedWork, VineFacts, bearing_vines, only_whole, plan_winter, suggest
+from trunkwatch.renewal.plan import (
+    PlannedWork,
+    VineFacts,
+    bearing_vines,
+    each_shoot_once,
+    only_whole,
+    plan_winter,
+    suggest,
+)
 from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.search import MOST_TRIALS, SEARCHED, Ground, search, some_rows
 from trunkwatch.renewal.states import State
@@ -204,9 +212,8 @@ def _list(found: Decision, facts: list[VineFacts], gains: VineGains | None) -> l
     """Return the work: what the best strategy does, or what the rules of the work say where there is none."""
     works = [one for vine in facts for one in suggest(vine, found.costs, gains)]
     if found.best is None or found.effort is None:
-        return plan_winter(
-            look_first(works, found.states), found.costs, crew_days=found.crew_days, vines=bearing_vines(found.states)
-        )
+        rules = each_shoot_once(look_first(works, found.states))
+        return plan_winter(rules, found.costs, crew_days=found.crew_days, vines=bearing_vines(found.states))
     first = np.zeros(found.states.shape)
     for vine in facts:
         first[vine.cell] = 0.0 if math.isnan(vine.share) else vine.share
@@ -313,7 +320,14 @@ def _squared(states: NDArray[Any], exists: NDArray[np.bool_]) -> NDArray[Any]:
     return flat[:keep].reshape(-1, wide)
 
 
-_LATER = {"mark": (7, 15), "watch": (7, 15), "lab_sample": (7, 15), "keep_shoot": (5, 15), "train": (6, 1)}
+_LATER = {
+    "mark": (7, 15),
+    "watch": (7, 15),
+    "lab_sample": (7, 15),
+    "keep_shoot": (5, 15),
+    "train": (6, 1),
+    "train_first": (6, 1),
+}
 
 
 def winter_of(found: Decision, today: str | None = None) -> int:

@@ -66,7 +66,7 @@ def _facts(season: BlockSeason, cell: Cell, state: int, now: VineNow | None, day
         now.trunks, math.nan if now.percent is None else now.percent, now.shoot, season.grafted,
         math.nan if now.stain_cm is None else now.stain_cm, trained, now.untidy,
         bool(history.had_case[season.index][cell] and not before), math.nan if now.share is None else now.share,
-        now.last_seen, now.shoot_seen, bool(now.doubted) and not now.open, bool(now.damages),
+        now.last_seen, now.shoot_seen, bool(now.doubted) and not now.open, bool(now.damages), now.shoot_quality,
     )  # fmt: skip
 
 

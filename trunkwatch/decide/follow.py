@@ -10,7 +10,17 @@ from numpy.typing import NDArray
 from trunkwatch.history.places import Cell
 from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.futures import share_showing
-from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why, renewal_of, replant_of
+from trunkwatch.renewal.plan import (
+    But,
+    PlannedWork,
+    VineFacts,
+    Why,
+    each_shoot_once,
+    renewal_of,
+    replant_of,
+    trained_first,
+    waits_for_shoot,
+)
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.strategies import Effort, Strategy, act
 from trunkwatch.renewal.vine_gain import VineGains
@@ -52,9 +62,13 @@ class Steps:
 def look_first(works: Sequence[PlannedWork], states: NDArray[np.uint8]) -> list[PlannedWork]:
     """Mark vines that show on their leaves alone instead of cutting them, where strategies could not be compared."""
     return [
-        _marked(one, But.LOOK_FIRST) if one.kind == "renew_trunk" and states[one.cell] == State.SHOWING else one
+        _marked(one, But.LOOK_FIRST) if _whole_trunk(one) and states[one.cell] == State.SHOWING else one
         for one in works
     ]
+
+
+def _whole_trunk(one: PlannedWork) -> bool:
+    return one.kind == "renew_trunk" or (one.kind == "train_first" and not one.arm)
 
 
 def steps_of_strategy(
@@ -103,6 +117,9 @@ def follow(
 ) -> list[PlannedWork]:  # fmt: skip
     """Return the list: exactly the cuts and replants of the strategy, each with its winter; what it leaves is marked.
 
+    One thing changes a cut of this winter: where the shoot of the vine is not good yet, it is trained first, and the cut is
+    proposed by next winter's plan.
+
     Parameters
     ----------
     works : sequence of PlannedWork
@@ -130,8 +147,11 @@ def follow(
             vine = known.get(cell) or VineFacts(cell, int(states[cell]))
             if winter and vine.state == State.SOUND:
                 continue  # which sound vines come next winter is open
-            out.append(replace(_work(vine, into, best, effort, costs, gains), winter=winter))
-    return _ranked(_within_hours(out, best.hours))
+            one = _work(vine, into, best, effort, costs, gains)
+            if not winter and waits_for_shoot(one):
+                one = trained_first(one, costs["train_hours"])
+            out.append(replace(one, winter=winter))
+    return each_shoot_once(_ranked(_within_hours(out, best.hours)))
 
 
 def _ranked(works: list[PlannedWork]) -> list[PlannedWork]:
@@ -155,7 +175,7 @@ def _work(
         return _priced(replant_of(vine, costs, gains, "replant_dead", Why.NO_VINE))
     if State.SHOOT_LIGHT <= into <= State.SHOOT_HEAVY:
         return PlannedWork(
-            vine.cell, "keep_shoot", "keep_shoot", Why.SHOOT_FIRST, vine, (But.NEXT_WINTER,), hours=effort.shoot
+            vine.cell, "train_first", "train_first", Why.SHOOT_FIRST, vine, (But.NEXT_WINTER,), hours=effort.shoot
         )
     hours = {State.CUT: effort.trunk, State.ARM_CUT: effort.arm, State.CUT_TRAINED: effort.late}[State(into)]
     one = renewal_of(vine, costs, gains, whole=into != State.ARM_CUT)
@@ -177,7 +197,7 @@ def _priced(one: PlannedWork) -> PlannedWork:
 
 def _left(one: PlannedWork, steps: Steps, best: Strategy) -> PlannedWork:
     """Mark what the strategy does not do."""
-    if one.kind in _RENEWALS:
+    if one.kind in _RENEWALS or one.kind == "train_first":
         if not (best.renew and steps.going):
             return _marked(one, But.STRATEGY_RENEWS_NOTHING)
         return _marked(one, But.LOOK_FIRST if one.why is Why.NO_PART else But.STRATEGY_LEAVES)
@@ -202,7 +222,8 @@ def _within_hours(works: list[PlannedWork], hours: float) -> list[PlannedWork]:
 
 
 def _marked(one: PlannedWork, but: But) -> PlannedWork:
+    kept = tuple(held for held in one.buts if held is not But.NEXT_WINTER)  # there is no cut to wait for
     return replace(
-        one, kind="mark", rule="mark", buts=(*one.buts, but), trunk=0, arm="", cut_height_cm=math.nan, hours=0.0,
+        one, kind="mark", rule="mark", buts=(*kept, but), trunk=0, arm="", cut_height_cm=math.nan, hours=0.0,
         gain=math.nan, loss=0.0,
     )  # fmt: skip

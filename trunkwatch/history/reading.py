@@ -271,8 +271,8 @@ class Reader:
             line["id"], cell, self._plant(cell, day), day, season, look.kind if look is not None else kind, look, line["symptom"],
             part_of(line["symptom"], _whole(line["trunk"]), line["arm"]), _number(line["dead"]), _number(line["total"]),
             _number(line["percent"]), _number(line["empty_percent"]), _number(line["cut_height_cm"]), _number(line["stain_cm"]),
-            line["class"], line["scale"], line["pattern"], line["cause"], line["renewal_shoot"], line["photo"], line["observer"],
-            line["note"], _named(line), line["read_from"],
+            line["class"], line["scale"], line["pattern"], line["cause"], line["renewal_shoot"], line["shoot_quality"],
+            line["photo"], line["observer"], line["note"], _named(line), line["read_from"],
         )  # fmt: skip
 
     def _work(self) -> Iterator[Work]:

@@ -70,6 +70,8 @@ def finding_words(finding: Finding) -> str:
         text += f", {codes.CAUSES.get(finding.cause, finding.cause)}"
     if finding.shoot and finding.shoot != "none":
         text += f", young shoot {codes.RENEWAL_SHOOTS.get(finding.shoot, finding.shoot)}"
+    if finding.shoot_quality:
+        text += f", shoot {codes.SHOOT_QUALITIES.get(finding.shoot_quality, finding.shoot_quality)}"
     return _signed(text, finding.observer, finding.note)
 
 

@@ -61,7 +61,7 @@ class Finding(NamedTuple):
         What it sits on.
     dead, total, percent, empty_percent, cut_height_cm, stain_cm : float or None
         As written; None where nothing is.
-    grade, scale, pattern, cause, shoot, photo, observer, note : str
+    grade, scale, pattern, cause, shoot, shoot_quality, photo, observer, note : str
         As written; `grade` is the class on a scale.
     named : Named
         How the vine was written down.
@@ -89,6 +89,7 @@ class Finding(NamedTuple):
     pattern: str
     cause: str
     shoot: str
+    shoot_quality: str
     photo: str
     observer: str
     note: str

@@ -17,7 +17,17 @@ _NO_PLANT_NEEDED = frozenset({"not_seen"})
 
 def check_findings(reading: BlockReading) -> list[Fault]:
     """Check plants and findings of a block."""
-    return [*_two_plants(reading), *_on_plants(reading)]
+    return [*_two_plants(reading), *_on_plants(reading), *_shoots(reading)]
+
+
+def _shoots(reading: BlockReading) -> list[Fault]:
+    """Find qualities of a shoot that nobody named: nothing is said of such a shoot."""
+    return [
+        fault_at(finding.read_from, "note", "the quality of a shoot, and no shoot to retrain", "shoot_quality", finding.shoot_quality,
+                 "where the shoot comes from as renewal_shoot, or no quality")
+        for finding in (*reading.findings, *reading.second_findings)
+        if finding.shoot_quality and finding.shoot in ("", "none")
+    ]  # fmt: skip
 
 
 def _two_plants(reading: BlockReading) -> list[Fault]:

@@ -31,6 +31,9 @@ _SAYS = ("row", "position", "bay", "vine", "date", "kind", "status", "trunk", "a
 #: Cells that are brought up to date where the same work is proposed again.
 _CELLS = ("date", "status", "cut_height_cm", "hours", "note")
 
+#: Work that is not written of a vine left for comparison: a cut, and the training of a shoot that comes before one.
+_LEADS_TO_A_CUT = frozenset({*CLEARING, "train_first"})
+
 #: One piece of work on one part of one vine.
 Piece = tuple[Cell | tuple[str, str], str, float, str]
 
@@ -176,7 +179,7 @@ def _of_block(
         once.add(piece)
         here = there.get(piece, [])
         season = season_of(str(proposal["date"]), hemisphere)
-        if proposal["kind"] in CLEARING and 0 <= season - left.get(piece[0], season + 1) < LOT_YEARS:
+        if proposal["kind"] in _LEADS_TO_A_CUT and 0 <= season - left.get(piece[0], season + 1) < LOT_YEARS:
             outcome.left_by_lot += 1
             continue
         if any(

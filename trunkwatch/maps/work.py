@@ -20,6 +20,7 @@ WORKS: Mapping[str, tuple[Symbol, frozenset[str]]] = MappingProxyType(
     {
         "watch": (Symbol("mark or watch", "W", "", "#8f5210", (((0, 6), (0, -8), (8, -5), (0, -2)),)), frozenset({"mark", "watch", "lab_sample"})),
         "train": (Symbol("finish training", "T", "", "#2c5f92", (((0, 6), (0, -8)), ((-6, -8), (6, -8)))), frozenset({"train"})),
+        "first": (Symbol("train first, cut next winter", "F", "", "#2c5f92", (((0, 6), (0, -8)), ((0, -8), (6, -8)), ((0, -3), (4, -3)))), frozenset({"train_first"})),
         "keep": (Symbol("leave the shoot", "K", "", "#153f6b", (((0, 6), (0, -8)), ((-5, -3), (0, -8), (5, -3)))), frozenset({"keep_shoot"})),
         "clear": (Symbol("clear away", "C", "", "#77756e", (((-5, 4), (5, 4)), ((-3, 0), (3, 0)))), frozenset({"clear_mummies"})),
         "replant": (Symbol("replant", "P", "#86b2d9", "#153f6b", (((0, 6), (-6, -2), (0, -8), (6, -2), (0, 6)),), solid=True), frozenset({"replant", "remove"})),

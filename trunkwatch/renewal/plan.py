@@ -12,6 +12,7 @@ from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.states import State
 from trunkwatch.renewal.vine_gain import VineGains
 from trunkwatch.renewal.yields import yield_table
+from trunkwatch.vineyard.codes import SHOOT_WAITS
 
 __all__ = [
     "RULES",
@@ -19,12 +20,17 @@ __all__ = [
     "PlannedWork",
     "VineFacts",
     "Why",
+    "each_shoot_once",
     "only_whole",
+    "placed_shoot",
     "plan_blocks",
     "plan_winter",
     "renewal_of",
     "replant_of",
     "suggest",
+    "trained_first",
+    "usable_shoot",
+    "waits_for_shoot",
 ]
 
 #: Every rule by which work is proposed, and where it comes from.
@@ -37,6 +43,7 @@ RULES: Mapping[str, str] = {
     "cut_and_wait": "no shoot to retrain: cut to clean wood and wait for a sucker; 42 to 100 % push one (Sosnowski, Wicks and Scott 2011)",
     "not_below_union": "a shoot from below the graft union of a grafted vine is rootstock and no renewal",
     "keep_shoot": "a young shoot in the right place is the next trunk: leave it at suckering (common practice, no source)",
+    "train_first": "a shoot in the right place that is not good yet is none to cut to: shorten one that is too vigorous, leave one that is unripe or thin; train it, and cut the old part next winter (common practice, no source)",
     "mark": "shows, and is not worth cutting this winter, has no dead part on record, or is too young to be retrained: mark it, look again (common practice, no source)",
     "watch": "showed before and does not now: watch (common practice, no source)",
     "look_again": "damage on record that a later inspection did not see, or does not mention: look again before anything is cut (the record itself)",
@@ -77,6 +84,7 @@ class But(Enum):
     STRATEGY_FILLS_NOTHING = "strategy fills nothing"
     STRATEGY_LEAVES = "strategy leaves"  # the strategy renews others, not such vines
     STRATEGY_WHOLE = "strategy whole"  # the strategy renews the whole trunk
+    SHOOT_NOT_GOOD = "shoot not good"  # it is in the right place, and not good yet
     NEXT_WINTER = "next winter"  # the cut follows a winter later
     SHOOT_TRAINED = "shoot trained"  # cut beside a shoot trained the winter before
 
@@ -118,6 +126,8 @@ class VineFacts:
         All its damage is in doubt: a later look saw nothing, or does not mention it.
     damaged : bool
         Damage that lasts stands on it.
+    shoot_quality : str
+        Of the shoot, as written with it; empty where nothing was said.
     """
 
     cell: tuple[int, int]
@@ -137,6 +147,7 @@ class VineFacts:
     shoot_seen: str = ""
     disagree: bool = False
     damaged: bool = False
+    shoot_quality: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,9 +200,14 @@ class PlannedWork:
 _AT_HAND = frozenset({"trunk", "above_union", "own_root"})
 
 
-def usable_shoot(facts: VineFacts) -> bool:
-    """Tell whether there is a shoot to renew from: below the union of a grafted vine there is none."""
+def placed_shoot(facts: VineFacts) -> bool:
+    """Tell whether there is a shoot where a vine can be renewed from: below the union of a grafted vine there is none."""
     return facts.shoot in _AT_HAND or (facts.shoot == "below_union" and not facts.grafted)
+
+
+def usable_shoot(facts: VineFacts) -> bool:
+    """Tell whether there is a shoot to renew from this winter: in the right place, and not written down as anything but good."""
+    return placed_shoot(facts) and facts.shoot_quality not in SHOOT_WAITS
 
 
 def suggest(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[PlannedWork]:
@@ -221,7 +237,7 @@ def suggest(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list[Pla
         out.append(PlannedWork(facts.cell, "watch", "watch", Why.SHOWED, facts))
     elif facts.damaged:  # a young vine, or one that is growing anew
         out.append(PlannedWork(facts.cell, "mark", "mark", Why.PART, facts))
-    if usable_shoot(facts) and (
+    if placed_shoot(facts) and (
         State.LIGHT <= facts.state <= State.HEAVY or facts.state in (State.SHOWING, State.HIDDEN_1, State.HIDDEN_2)
     ):
         out.append(PlannedWork(facts.cell, "keep_shoot", "keep_shoot", Why.SHOOT, facts, hours=0.02))
@@ -246,7 +262,34 @@ def _on_showing(facts: VineFacts, costs: Costs, gains: VineGains | None) -> list
                 gain=one.gain,
             )
         ]
-    return [one]
+    return [trained_first(one, costs["train_hours"]) if waits_for_shoot(one) else one]
+
+
+def waits_for_shoot(one: PlannedWork) -> bool:
+    """Tell whether a renewal waits a winter for its shoot, which is in the right place and not good yet."""
+    return one.kind in ("renew_trunk", "renew_arm") and placed_shoot(one.facts) and not usable_shoot(one.facts)
+
+
+def trained_first(one: PlannedWork, hours: float) -> PlannedWork:
+    """Return the training of the shoot that comes before a renewal; the cut is proposed a winter later, once the shoot is good.
+
+    Parameters
+    ----------
+    one : PlannedWork
+        The renewal; its part is kept.
+    hours : float
+        Crew-hours of training a vine for a year.
+    """
+    return replace(
+        one, kind="train_first", rule="train_first", buts=(But.SHOOT_NOT_GOOD, But.NEXT_WINTER), cut_height_cm=math.nan,
+        hours=hours, gain=math.nan, loss=0.0,
+    )  # fmt: skip
+
+
+def each_shoot_once(works: Sequence[PlannedWork]) -> list[PlannedWork]:
+    """Leave out "leave this shoot" where the same shoot is trained this winter: it is left with that."""
+    trained = {one.cell for one in works if one.kind == "train_first" and not one.winter}
+    return [one for one in works if one.kind != "keep_shoot" or one.cell not in trained]
 
 
 def only_whole(facts: VineFacts) -> bool:
@@ -270,9 +313,11 @@ def renewal_of(facts: VineFacts, costs: Costs, gains: VineGains | None, *, whole
     kind, rule, trunk, arm = _what(facts)
     if whole and kind != "renew_trunk":
         kind, rule, trunk, arm = "renew_trunk", "renew_trunk", 0, ""
-    shoot = usable_shoot(facts)
+    shoot = placed_shoot(facts)  # one that is not good yet is trained first, and there when the cut is made
     buts: tuple[But, ...] = ()
-    if kind in ("renew_trunk", "renew_arm") and not shoot:
+    if kind in ("renew_trunk", "renew_arm") and shoot and not usable_shoot(facts):
+        buts = (But.SHOOT_NOT_GOOD,)
+    elif kind in ("renew_trunk", "renew_arm") and not shoot:
         rule = "cut_and_wait"
         buts = (But.NO_SHOOT, But.ROOTSTOCK) if facts.shoot == "below_union" else (But.NO_SHOOT,)
     part = 1.0 if kind == "renew_trunk" else 0.5 if kind == "renew_arm" else 1 / max(facts.total_trunks, 1)

@@ -4,7 +4,7 @@ import math
 
 from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why
-from trunkwatch.vineyard.codes import RENEWAL_SHOOTS
+from trunkwatch.vineyard.codes import RENEWAL_SHOOTS, SHOOT_QUALITIES, SHOOT_WAITS
 
 __all__ = ["why_words"]
 
@@ -22,7 +22,7 @@ _BUT = {
     But.SHOOT_TRAINED: "; cut beside the shoot that was trained the winter before",
 }
 #: What is no use to a crew that is not to cut.
-_OF_THE_CUT = frozenset({But.NO_SHOOT, But.ROOTSTOCK})
+_OF_THE_CUT = frozenset({But.NO_SHOOT, But.ROOTSTOCK, But.SHOOT_NOT_GOOD})
 
 
 def why_words(work: PlannedWork, costs: Costs, *, dated: bool = True) -> str:
@@ -39,8 +39,13 @@ def why_words(work: PlannedWork, costs: Costs, *, dated: bool = True) -> str:
     buts = work.buts
     if work.kind in ("mark", "watch") and But.NOT_PAYING not in buts:
         buts = tuple(but for but in buts if but not in _OF_THE_CUT)
+    told = "".join(_BUT[but] if but is not But.SHOOT_NOT_GOOD else _not_good(work.facts) for but in buts)
     seen = f"; last seen {work.last_seen}" if dated and work.last_seen else ""
-    return f"{_why(work.why, work.facts, costs)}{''.join(_BUT[but] for but in buts)}{seen}"
+    return f"{_why(work.why, work.facts, costs)}{told}{seen}"
+
+
+def _not_good(facts: VineFacts) -> str:
+    return f"; the shoot is {SHOOT_QUALITIES[facts.shoot_quality]}: {SHOOT_WAITS[facts.shoot_quality]}"
 
 
 def _why(why: Why, facts: VineFacts, costs: Costs) -> str:

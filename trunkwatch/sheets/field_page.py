@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, BlockReading, Condition
 from trunkwatch.history.plants import plant_after
+from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
-from trunkwatch.sheets.crew_lists import CrewLine, crew_lines
+from trunkwatch.sheets.crew_lists import CrewLine, crew_lines, last_season
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.surveys.to_walk import ToWalk
@@ -50,6 +51,7 @@ def field_data(
     language: str,
     mark: BlockMark | None = None,
     pairing: Mapping[str, str] | None = None,
+    today: str | None = None,
 ) -> dict[str, Any]:
     """Collect what the page knows of a block.
 
@@ -67,6 +69,8 @@ def field_data(
         Of the block: what the page hands over is taken by no other vineyard.
     pairing : mapping, optional
         Id, name and secret of the phone (`phone`, `device`, `secret`), where it is paired: it signs what it hands over.
+    today : str, optional
+        Day as YYYY-MM-DD: work of a winter that is over by then gives way to that of the next, as in `last_season`.
 
     Raises
     ------
@@ -89,10 +93,10 @@ def field_data(
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         "first_symptoms": list(FIRST_SYMPTOMS[look]),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
-        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "patterns": list(codes.PATTERNS),
+        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
-        "work": _planned(reading),
+        "work": _planned(reading, last_season(walk, today)),
         "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
@@ -112,16 +116,18 @@ def _last_known(history: BlockHistory, day: str) -> tuple[NDArray[np.uint8], NDA
     return known, season
 
 
-def _planned(reading: BlockReading) -> list[dict[str, Any]]:
-    """Return the planned work in walking order, as records that the phone writes back as done."""
-    lines = [line for listed in crew_lines(reading).values() for line in listed if not line.done]
+def _planned(reading: BlockReading, through: int) -> list[dict[str, Any]]:
+    """Return the planned work up to a season in walking order, as records that the phone writes back as done."""
+    lines = [line for listed in crew_lines(reading, through=through).values() for line in listed if not line.done]
     lines.sort(key=lambda line: reading.grid.cell(line.row, int(line.position)))
-    return [{"root": line.work.root, "row": _as_record(reading.records.block, line)} for line in lines]
+    return [
+        {"root": line.work.root, "row": _as_record(reading.records.block, line, line.work)}
+        for line in lines if line.work is not None
+    ]  # fmt: skip
 
 
-def _as_record(block: Mapping[str, Any], line: CrewLine) -> dict[str, Any]:
+def _as_record(block: Mapping[str, Any], line: CrewLine, work: Work) -> dict[str, Any]:
     """Return what is said of a planned work as columns of the work table; who did it when is told anew."""
-    work = line.work
     cells = {
         "block": block["block"], "vineyard": block.get("vineyard"), "row": line.row, "position": line.position,
         "date": work.date, "kind": work.kind, "status": work.status,

@@ -84,6 +84,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "stain_cm": ("Stain, cm", "Mancha, cm"),
         "cause": ("Suspected cause", "Causa sospechada"),
         "renewal_shoot": ("Shoot to retrain", "Brote para renovar"),
+        "shoot_quality": ("Quality of the shoot", "Calidad del brote"),
         "photo": ("Photo number", "Número de foto"),
         "note": ("Note", "Nota"),
         "save": ("Save", "Guardar"),
@@ -142,9 +143,11 @@ _SPANISH: Mapping[str, str] = MappingProxyType(
         "not_seen": "no se pudo mirar", "trunk_disease": "enfermedad de madera", "winter_injury": "daño de invierno",
         "both": "ambas", "unknown": "no se sabe", "trunk": "del tronco", "above_union": "encima del injerto",
         "below_union": "debajo del injerto: portainjerto", "own_root": "de raíz propia",
+        "good": "bueno (grueso como un lápiz, pardo)", "too_vigorous": "demasiado vigoroso", "unripe": "sin agostar (pálido)", "thin": "delgado",
         "wedge": "cuña", "central": "central", "spots": "puntos", "diffuse": "difusa",
         "mark": "marcar la cepa", "keep_shoot": "dejar este brote al desbrotar", "renew_arm": "renovar el brazo",
         "renew_trunk": "renovar el tronco", "cut_old_trunk": "cortar el tronco viejo", "train": "formar el brazo o tronco nuevo",
+        "train_first": "formar primero un brote, cortar lo viejo el próximo invierno",
         "replant": "replantar", "remove": "arrancar la cepa", "regraft": "reinjertar", "curettage": "limpiar la madera podrida",
         "protect_wound": "proteger la herida", "lab_sample": "enviar muestra al laboratorio",
         "clear_mummies": "retirar racimos secos y madera vieja", "watch": "vigilar",
@@ -172,16 +175,16 @@ def arm_words(arm: str) -> tuple[str, str]:
 
 def words_of() -> dict[str, dict[str, str]]:
     """Return all words by language: the page's own, and ``code.<code>``, ``arm.<arm>``, ``condition.<number>``."""
-    listed = {
-        **codes.SYMPTOMS, **codes.CAUSES, **codes.WORK_KINDS,
-        **{f"shoot_{k}": v for k, v in codes.RENEWAL_SHOOTS.items()},
-        **{f"pattern_{k}": v for k, v in codes.PATTERNS.items()},
-    }  # fmt: skip
+    listed = [
+        *((code, code, meaning) for told in (codes.SYMPTOMS, codes.CAUSES, codes.WORK_KINDS) for code, meaning in told.items()),
+        *((f"shoot_{code}", code, meaning) for code, meaning in codes.RENEWAL_SHOOTS.items()),
+        *((f"quality_{code}", code, meaning) for code, meaning in codes.SHOOT_QUALITIES.items()),
+        *((f"pattern_{code}", code, meaning) for code, meaning in codes.PATTERNS.items()),
+    ]  # fmt: skip
     out: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
     for key, (english, spanish) in _WORDS.items():
         out["en"][key], out["es"][key] = english, spanish
-    for code, meaning in listed.items():
-        plain = code.removeprefix("shoot_").removeprefix("pattern_")
+    for code, plain, meaning in listed:
         out["en"][f"code.{code}"] = meaning
         out["es"][f"code.{code}"] = "ninguno" if code == "shoot_none" else _SPANISH.get(plain, meaning)
     for condition, spanish in _CONDITIONS.items():

@@ -24,6 +24,8 @@ SHORT: Mapping[str, str] = {
     "wire_girdled": "WG", "chewed_bark": "CB", "herbicide_injury": "HI", "water_stress": "DW", "virus_suspected": "VS",
     "other": "OT", "mummies": "MU", "old_wood_left": "OW", "none": "NO", "not_seen": "NS",
 }  # fmt: skip
+#: What is written on paper for the quality of a shoot.
+QUALITY: Mapping[str, str] = {"good": "G", "too_vigorous": "V", "unripe": "U", "thin": "T"}
 LINES = 30
 #: With more rows than these the foot of the list has blanks instead: nobody walks them all in an hour, and it must
 #: stay one page.
@@ -82,7 +84,7 @@ def findings_list(history: BlockHistory, season: int, *, training: str = "bilate
         rows = []
     return render(
         "findings_list.html", block=history.block, season=season, size=size, lines=range(LINES), rows=rows,
-        codes=short_codes(),
+        codes=short_codes(), qualities=[(QUALITY[code], meaning) for code, meaning in codes.SHOOT_QUALITIES.items()],
         arms=[arm.replace("_", " ") for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])],
         bays=any(grid.bay_ends), blanks=range(BLANKS),
     )  # fmt: skip

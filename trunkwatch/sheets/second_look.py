@@ -103,7 +103,9 @@ def draw_second_look(
     free = np.argwhere(whole.vines & ~whole.cases & ~whole.twice)
     showing = np.argwhere(whole.cases & ~whole.twice)
     if not len(showing) or not len(free):
-        raise RecordError(f"all vines with or without findings at the {whole.look} inspection were scouted twice already")
+        raise RecordError(
+            f"all vines with or without findings at the {whole.look} inspection were scouted twice already"
+        )
     chance, grid = generator(rng), reading.grid
     many = min(vines // 2, len(showing))
     cells = np.concatenate([

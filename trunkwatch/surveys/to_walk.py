@@ -11,7 +11,7 @@ from trunkwatch.history import BlockHistory, BlockReading, build_history
 from trunkwatch.history.landmarks import landmarks
 from trunkwatch.store import Store
 
-__all__ = ["ToWalk", "to_walk"]
+__all__ = ["ToWalk", "last_noted", "to_walk"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +25,17 @@ class ToWalk:
     young: NDArray[np.bool_] = field(repr=False)
 
 
+def last_noted(reading: BlockReading) -> int | None:
+    """Return the last season in which anything was looked at, seen or done; None where nothing was.
+
+    A plan runs over years ahead: what it puts off to a later winter makes that winter no season on record.
+    """
+    found = {look.season for look in reading.looks}
+    found |= {finding.season for finding in (*reading.findings, *reading.second_findings)}
+    found |= {work.season for work in reading.work if work.done}
+    return max(found, default=None)
+
+
 def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     """Read a block for a sheet.
 
@@ -35,7 +46,7 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     block : str, optional
         Label; may be left out where there is only one.
     season : int, optional
-        Season to be walked; the last on record where left out.
+        Season to be walked; where left out the last in which anything was looked at or done (`last_noted`).
 
     Raises
     ------
@@ -48,7 +59,7 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
         raise RecordError(
             f"block {reading.records.name!r} has no season on record yet: name the one to be scouted with --season"
         )
-    wanted = season if season is not None else history.seasons[-1]
+    wanted = season if season is not None else last_noted(reading) or history.seasons[-1]
     if history.seasons and wanted < history.seasons[-1] and wanted in history.seasons:
         history = build_history(reading, "any", through=wanted)
     return ToWalk(reading, history, wanted, *landmarks(reading, wanted))

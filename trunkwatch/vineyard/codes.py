@@ -23,6 +23,8 @@ __all__ = [
     "REASONS",
     "RENEWAL_SHOOTS",
     "ROWS_GO",
+    "SHOOT_QUALITIES",
+    "SHOOT_WAITS",
     "STATUSES",
     "SYMPTOMS",
     "TRAININGS",
@@ -87,6 +89,18 @@ RENEWAL_SHOOTS = _fixed(
     below_union="from below the graft union: rootstock on a grafted vine",
     own_root="from the vine's own roots",
 )
+SHOOT_QUALITIES = _fixed(
+    good="good (pencil-thick, brown)",
+    too_vigorous="too vigorous",
+    unripe="unripe (pale)",
+    thin="thin",
+)
+#: What is done about a shoot that is not good (common practice, no source).
+SHOOT_WAITS: Mapping[str, str] = _fixed(
+    too_vigorous="shorten it and wait a year",
+    unripe="leave it one more year",
+    thin="leave it one more year",
+)
 PATTERNS = _fixed(wedge="wedge", central="central", spots="spots", diffuse="diffuse")
 WORK_KINDS = _fixed(
     mark="mark the vine",
@@ -95,6 +109,7 @@ WORK_KINDS = _fixed(
     renew_trunk="retrain the trunk",
     cut_old_trunk="cut out the old trunk",
     train="train the new arm or trunk",
+    train_first="train a shoot first, cut the old part next winter",
     replant="replant",
     remove="remove the vine",
     regraft="regraft",

@@ -39,6 +39,8 @@ NAMESPACE = uuid.UUID("6f2b1c52-7d0e-5c3a-9a55-2f0c9d1e8b44")
 PROVENANCE = ("recorded_at", "device", "read_from")
 #: What stands in `device` of work that a plan wrote.
 BY_PLAN = "plan"
+#: Columns that came after ids were made: with nothing in them they add nothing, so that a record keeps its id.
+_CAME_LATER = ("shoot_quality",)
 #: Steps of the clock: the smallest that makes a larger text is taken. A moment written without thousandths, or without
 #: seconds, and with a Z at its end is larger than one a thousandth of a second later.
 _STEPS = (dt.timedelta(milliseconds=1), dt.timedelta(seconds=1), dt.timedelta(minutes=1))
@@ -66,7 +68,7 @@ def key_text(table: str, record: Mapping[str, Any]) -> str:
     """Return the text that names a record without id: its table and key, or all its values if it corrects."""
     if record.get("corrects"):
         skipped = {column.name for column in COMMON} - {"corrects", "void"}
-        names = [name for name in TABLES[table].names if name not in skipped]
+        names = [name for name in TABLES[table].names if name not in {*skipped, *_CAME_LATER}]
     else:
         names = list(TABLES[table].key)
         if table == "symptoms" and not record.get("row"):
@@ -77,6 +79,8 @@ def key_text(table: str, record: Mapping[str, Any]) -> str:
         names = [name for name in names if name != "vineyard"]
         owner = _cell(record.get("vineyard"))
     cells = [table, *(_cell(record.get(name)) for name in names)]
+    if record.get("corrects"):
+        cells += [f"{name}={record[name]}" for name in _CAME_LATER if record.get(name)]
     return "\x1f".join([*cells, f"vineyard={owner}"] if owner else cells)
 
 

@@ -21,6 +21,7 @@ _FIELDS: Mapping[type, tuple[_Field, ...]] = {
         ("percent", "Share dead, %", lambda r: r.percent, None), ("dead", "Dead spur positions", lambda r: r.dead, None),
         ("total", "All spur positions", lambda r: r.total, None), ("cause", "Suspected cause", lambda r: r.cause, codes.CAUSES),
         ("renewal_shoot", "Shoot to retrain", lambda r: r.shoot, codes.RENEWAL_SHOOTS),
+        ("shoot_quality", "Quality of the shoot", lambda r: r.shoot_quality, codes.SHOOT_QUALITIES),
         ("observer", "Who looked", lambda r: r.observer, None), ("note", "Note", lambda r: r.note, None),
     ),
     Work: (

@@ -13,7 +13,8 @@ from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import page_of
-from trunkwatch.sheets.crew_lists import LISTS, crew_lines, crew_lists
+from trunkwatch.sheets.crew_lists import Standing, crew_lines, crew_lists, last_season, standing_of
+from trunkwatch.sheets.crew_words import words_in
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.field_words import LANGUAGES
 from trunkwatch.sheets.paper import findings_list, row_strips
@@ -80,7 +81,7 @@ def block(block: str) -> str:
     _block(block)
     return render_template(
         "block.html", block=block, today=today(), symptoms=codes.SYMPTOMS, looks=codes.LOOKS, causes=codes.CAUSES,
-        shoots=codes.RENEWAL_SHOOTS, open_survey=_vineyard().open_survey(block), due=_vineyard().due(block),
+        shoots=codes.RENEWAL_SHOOTS, qualities=codes.SHOOT_QUALITIES, open_survey=_vineyard().open_survey(block), due=_vineyard().due(block),
     )  # fmt: skip
 
 
@@ -160,9 +161,15 @@ def lists(block: str) -> str:
     """Show the lists of the year, to tick."""
     walk = _vineyard().walk(_block(block), None if _vineyard().has_seasons(block) else _vineyard().now(block)[0])
     since = season_bounds(walk.season, walk.reading.hemisphere)[0]
-    lines = crew_lines(walk.reading, done_since=since)
-    told = [(name, LISTS[name][0], found) for name, found in lines.items()]
-    return render_template("lists.html", block=block, season=walk.season, lists=told)
+    lines = crew_lines(walk.reading, done_since=since, through=last_season(walk, today()), standing=_standing(block))
+    words = words_in("en")
+    told = [(name, words[f"when.{name}"], found) for name, found in lines.items()]
+    return render_template("lists.html", block=block, season=walk.season, lists=told, languages=LANGUAGES)
+
+
+def _standing(block: str) -> Standing:
+    """Return what stands on the vines of a block; nothing while it has no record."""
+    return standing_of(_vineyard().season(block)) if _vineyard().has_seasons(block) else Standing()
 
 
 @views.get("/block/<label:block>/paper/<kind>")
@@ -171,7 +178,17 @@ def paper(block: str, kind: str) -> str:
     walk = _vineyard().walk(_block(block), _season() or _vineyard().now(block)[0])
     size: Any = "Letter" if request.args.get("size") == "Letter" else "A4"
     if kind == "lists":
-        return crew_lists(walk.reading, walk.season, size=size)
+        if _season() is None and _vineyard().has_seasons(block):
+            walk = _vineyard().walk(block)  # the winter after the last season on record, as the desk shows it
+        through = last_season(walk, today())
+        return crew_lists(
+            walk.reading,
+            through,
+            size=size,
+            language=_language(),
+            through=through,
+            standing=_standing(block),
+        )
     if kind == "strip":
         return row_strips(walk, size=size)
     if kind != "findings":
@@ -197,7 +214,9 @@ def field(block: str, file: str) -> Response:
         mark = block_mark(store, block)
     phone = paired_phone()
     pairing = {"phone": phone.id, "device": phone.device, "secret": phone.secret} if phone else None
-    data = field_data(walk, identity=identity, look=_look(look), language=_language(), mark=mark, pairing=pairing)
+    data = field_data(
+        walk, identity=identity, look=_look(look), language=_language(), mark=mark, pairing=pairing, today=today()
+    )
     texts = app_texts(data, sync=url_for("writing.sync", block=block))
     if file not in texts:
         abort(404)

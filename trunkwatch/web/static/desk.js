@@ -190,7 +190,7 @@ function dayTold() {
   document.getElementById("day-told").textContent = date && data ? `season ${seasonOf(date)}, ${lookOf(date)}` : "";
 }
 
-const FIELDS = ["date", "observer", "row", "position", "symptom", "arm", "percent", "trunk", "cause", "renewal_shoot", "note"];
+const FIELDS = ["date", "observer", "row", "position", "symptom", "arm", "percent", "trunk", "cause", "renewal_shoot", "shoot_quality", "note"];
 function typed() {
   const values = Object.fromEntries(FIELDS.map((name) => [name, form.elements[name].value.trim()]));
   const word = values.symptom;
@@ -231,7 +231,7 @@ form.addEventListener("submit", (event) => {
   delete values.symptom_typed;
   send(many.map(([row, position]) => ({ ...values, block, row, position })));
   if (chosen.length > 1) choose([]);
-  for (const name of ["position", "symptom", "arm", "percent", "trunk", "cause", "renewal_shoot", "note"]) form.elements[name].value = "";
+  for (const name of ["position", "symptom", "arm", "percent", "trunk", "cause", "renewal_shoot", "shoot_quality", "note"]) form.elements[name].value = "";
   form.elements.position.focus();
 });
 form.addEventListener("keydown", (event) => {
