@@ -1,13 +1,15 @@
 """No serious or moderate fault of access on any page, at two widths, light and dark, by the library axe-core."""
 
 import shutil
+import socket
+import threading
 
 import pytest
 from click.testing import CliRunner
-from werkzeug.serving import make_server
 
 from trunkwatch.cli import main
 from trunkwatch.web.app import create_app
+from trunkwatch.web.serving import hosts_for, listen
 
 pytestmark = pytest.mark.browser
 
@@ -48,14 +50,12 @@ def pages(tmp_path_factory):
         out[name] = path.as_uri()
     vineyard = folder / "v.gpkg"
     assert CliRunner().invoke(main, ["load", str(vineyard), SAMPLE]).exit_code == 0
-    server = make_server("127.0.0.1", 0, create_app(vineyard), threaded=True)
-    from threading import Thread
-
-    thread = Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    out |= {where: f"http://127.0.0.1:{server.server_port}{where}" for where in DESK}
-    yield out
-    server.shutdown()
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    run = listen(create_app(vineyard, hosts=hosts_for(port, lan=False)), "127.0.0.1", port)
+    threading.Thread(target=run, daemon=True).start()
+    return out | {where: f"http://127.0.0.1:{port}{where}" for where in DESK}
 
 
 @pytest.fixture(scope="module")

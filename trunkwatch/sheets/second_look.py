@@ -95,7 +95,7 @@ def draw_second_look(
         if whole.cases.any():
             break
     if whole is None or not whole.vines.any() or not whole.cases.any() or whole.cases.sum() == whole.vines.sum():
-        what = f"the {look} look" if look is not None else "any look"
+        what = f"the {look} inspection" if look is not None else "any inspection"
         raise RecordError(
             f"no recheck can be drawn for {what} of {season}: vines with and without findings at that inspection are "
             "needed, covered by a survey"
