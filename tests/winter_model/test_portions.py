@@ -11,7 +11,9 @@ from trunkwatch.winter_model.portions import hourly, portions, sun_hours
 HUNDRED_DAYS = 2400
 
 
-@pytest.mark.parametrize(("celsius", "wanted"), [(0, 12.48), (2, 64.43), (4, 72.84), (6, 83.06), (8, 83.37), (10, 78.05), (12, 61.00)])
+@pytest.mark.parametrize(
+    ("celsius", "wanted"), [(0, 12.48), (2, 64.43), (4, 72.84), (6, 83.06), (8, 83.37), (10, 78.05), (12, 61.00)]
+)
 def test_a_hundred_days_of_one_temperature(celsius, wanted):
     assert portions(np.full(HUNDRED_DAYS, float(celsius)))[-1] == pytest.approx(wanted, abs=0.00501)
 
@@ -24,8 +26,17 @@ def test_a_winter_of_new_york():
     days, low, high, _ = station("new_york_2012_2015", dt.date(2013, 8, 1), dt.date(2014, 4, 30))
     hours = hourly(low, high, np.array([day.timetuple().tm_yday for day in days]), 40.7)
     by_day = portions(hours.reshape(-1)).reshape(-1, 24).mean(axis=1)
-    on = [dt.date(2013, 10, 15), dt.date(2013, 12, 1), dt.date(2014, 1, 1), dt.date(2014, 2, 1), dt.date(2014, 3, 1), dt.date(2014, 4, 1)]
-    np.testing.assert_allclose(by_day[[days.index(day) for day in on]], [0.0, 27.0, 46.7, 64.4, 77.3, 98.7], atol=0.0501)
+    on = [
+        dt.date(2013, 10, 15),
+        dt.date(2013, 12, 1),
+        dt.date(2014, 1, 1),
+        dt.date(2014, 2, 1),
+        dt.date(2014, 3, 1),
+        dt.date(2014, 4, 1),
+    ]
+    np.testing.assert_allclose(
+        by_day[[days.index(day) for day in on]], [0.0, 27.0, 46.7, 64.4, 77.3, 98.7], atol=0.0501
+    )
 
 
 def test_hours_keep_to_the_extremes_and_a_missing_day_is_missing():

@@ -36,5 +36,5 @@ def lincoln():
     """Days, lowest and highest of 2016 at Lincoln, Nebraska, turned from Fahrenheit into Celsius."""
     with (STATIONS / "lincoln_2016.csv").open() as file:
         lines = list(csv.DictReader(file))
-    celsius = [np.array([(float(line[column]) - 32) / 1.8 for line in lines]) for column in ("TMIN", "TMAX")]
+    celsius = [np.array([(float(line[column] or "nan") - 32) / 1.8 for line in lines]) for column in ("TMIN", "TMAX")]
     return [dt.date.fromisoformat(line["DATE"]) for line in lines], *celsius

@@ -171,9 +171,7 @@ def _read(line: str) -> Cultivar:
     )  # fmt: skip
 
 
-CULTIVARS: Mapping[str, Cultivar] = MappingProxyType(
-    {one.name: one for one in map(_read, _TABLE.strip().splitlines())}
-)
+CULTIVARS: Mapping[str, Cultivar] = MappingProxyType({one.name: one for one in map(_read, _TABLE.strip().splitlines())})
 
 
 def _spelt(name: str) -> str:

@@ -65,7 +65,9 @@ def daily_curve(mean_c: Floats, cultivar: Cultivar) -> DailyCurve:
             over = mean[..., day] - thresholds[phase]
             heat, cold = np.maximum(0.0, over), np.minimum(0.0, over)
             room = np.clip((state - low) / width, 0.0, 1.0)
-            loss = np.where(chilled, heat * losses[phase] * (1 - room ** np.where(phase == 1, cultivar.theta, 1.0)), 0.0)
+            loss = np.where(
+                chilled, heat * losses[phase] * (1 - room ** np.where(phase == 1, cultivar.theta, 1.0)), 0.0
+            )
             moved = np.clip(state + cold * gains[phase] * room + loss, low, high)
             state = np.where(np.isnan(over), state, moved)
             chilled = chilled | (cold < 0)

@@ -26,7 +26,11 @@ def sun_hours(day_of_year: Floats, latitude: float) -> tuple[Floats, Floats]:
     )  # fmt: skip
     north = np.radians(latitude)
     horizon = np.sin(np.radians(-0.8333))
-    half = np.arccos(np.clip((horizon - np.sin(north) * np.sin(tilt)) / (np.cos(north) * np.cos(tilt)), -1, 1)) * 12 / np.pi
+    half = (
+        np.arccos(np.clip((horizon - np.sin(north) * np.sin(tilt)) / (np.cos(north) * np.cos(tilt)), -1, 1))
+        * 12
+        / np.pi
+    )
     return 12 - half, 12 + half
 
 
