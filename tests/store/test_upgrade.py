@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from trunkwatch.intake import correct_record
+from trunkwatch.errors import OldSchemaError
+from trunkwatch.intake import add_records, check_vineyard, correct_record
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.spreadsheets.own_vineyard import frames_to_write
 from trunkwatch.spreadsheets.write import write_folder
@@ -26,7 +27,7 @@ def upgraded(tmp_path) -> Path:
     shutil.copyfile(OLD, path)
     kept, done = upgrade_file(path)
     assert kept is not None
-    assert [step[:2] for step in done] == ["3:", "4:"]
+    assert [step[:2] for step in done] == ["3:", "4:", "5:"]
     return path
 
 
@@ -167,3 +168,27 @@ def test_an_export_of_one_vineyard_leaves_the_column_out(upgraded, tmp_path):
         for table in TABLES:
             columns = [name for name in TABLES[table].names if name != "read_from"]
             assert store.stored(table)[columns].equals(kept[table][columns]), table
+
+
+def test_weather_of_version_4_gets_a_column_of_snow(tmp_path):
+    path = tmp_path / "v.gpkg"
+    Store.create(path)
+    add_records(path, "weather", [{"date": "2026-01-02", "t_min_c": -7.5, "rain_mm": 3}])
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("ALTER TABLE weather DROP COLUMN snow_cm")
+        db.execute("DELETE FROM trunkwatch_step WHERE number = 5")
+        db.commit()
+    with pytest.raises(OldSchemaError, match="trunkwatch upgrade"):
+        Store.open(path)
+    _, done = upgrade_file(path)
+    assert [step[0] for step in done] == ["5"]
+    with Store.open(path) as store:
+        weather = store.frame("weather")
+    assert weather["t_min_c"].tolist() == [-7.5]
+    assert weather["snow_cm"].isna().all()
+    snow = tmp_path / "weather-2.csv"
+    snow.write_text("date,snow_cm\n2026-01-03,12\n")
+    bring_files(path, snow)
+    with Store.open(path) as store:
+        assert store.frame("weather")["snow_cm"].tolist()[-1] == 12
+    assert [str(fault) for fault in check_vineyard(path) if fault.weight == "fault"] == []

@@ -12,7 +12,7 @@ from trunkwatch.store.geopackage import index_layers, make_geopackage, make_laye
 from trunkwatch.store.log import make_log
 from trunkwatch.store.seal import add_seals
 from trunkwatch.store.touched import make_touched
-from trunkwatch.store.upgrade import name_by_vineyard
+from trunkwatch.store.upgrade import add_columns, name_by_vineyard
 from trunkwatch.vineyard.tables import TABLES, Table
 
 __all__ = ["STEPS", "VERSION", "create_tables", "index_sql", "schema_version", "table_sql", "take_steps"]
@@ -84,6 +84,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
         _by_vineyard_and_label,
     ),
     (4, "a log inside the file for new records, indexes by row, a seal on every record", _log_and_rows),
+    (5, "snow on the ground in the weather", add_columns),
 )
 VERSION = STEPS[-1][0]
 

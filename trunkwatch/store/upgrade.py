@@ -10,10 +10,7 @@ from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
-__all__ = ["give_vineyard", "name_by_vineyard"]
-
-#: Columns, other than the vineyard, that came with this version: which end a row is numbered from.
-_OTHER_COLUMNS = (("rows", "numbered_from"),)
+__all__ = ["add_columns", "give_vineyard", "name_by_vineyard"]
 
 
 def name_by_vineyard(db: sqlite3.Connection) -> None:
@@ -24,15 +21,28 @@ def name_by_vineyard(db: sqlite3.Connection) -> None:
     db : Connection
         In a transaction of the caller.
     """
-    for table, column in [*((table, "vineyard") for table in TABLES), *_OTHER_COLUMNS]:
-        there = [row[1] for row in db.execute(f'PRAGMA table_info("{table}")')]
-        if column not in there:
-            db.execute(f"ALTER TABLE \"{table}\" ADD COLUMN {column} TEXT NOT NULL DEFAULT ''")
+    add_columns(db)
     frames = {table: _records(db, table) for table in TABLES}
     told = named_records(empty_frame("blocks"), {table: frame for table, (_, frame) in frames.items()})
     for table, frame in told.frames.items():
         numbers, before = frames[table]
         _write(db, table, numbers, before, _to_the_last(table, frame, told.names))
+
+
+def add_columns(db: sqlite3.Connection) -> None:
+    """Add the columns that a table of an earlier version has not got, with nothing in them.
+
+    Parameters
+    ----------
+    db : Connection
+        In a transaction of the caller.
+    """
+    for table in TABLES.values():
+        there = {row[1] for row in db.execute(f'PRAGMA table_info("{table.name}")')}
+        for column in table.columns:
+            if column.name not in there:
+                kind = "REAL" if column.is_number else "TEXT NOT NULL DEFAULT ''"
+                db.execute(f'ALTER TABLE "{table.name}" ADD COLUMN "{column.name}" {kind}')
 
 
 def give_vineyard(db: sqlite3.Connection, roots: Collection[str], vineyard: str) -> None:
