@@ -35,7 +35,9 @@ def test_a_lowest_above_the_highest_names_its_line():
     frame.loc[10, ["t_min_c", "t_max_c"]] = [15.0, 3.0]
     (fault,) = check_weather(frame, "north")
     assert fault.weight == "fault"
-    assert str(fault).startswith("weather.csv, line 12, column t_min_c: the lowest temperature of 2020-09-11 is above its highest ('15 above 3')")
+    assert str(fault).startswith(
+        "weather.csv, line 12, column t_min_c: the lowest temperature of 2020-09-11 is above its highest ('15 above 3')"
+    )
 
 
 @pytest.mark.parametrize(("winter", "summer", "weight", "says"), [
@@ -46,7 +48,9 @@ def test_a_lowest_above_the_highest_names_its_line():
 ])  # fmt: skip
 def test_fahrenheit_called_celsius(winter, summer, weight, says):
     first, last = dt.date(2020, 9, 1), dt.date(2021, 8, 31)
-    frame = _frame(first, last, lambda day: _season(day, winter[0], summer[0]), lambda day: _season(day, winter[1], summer[1]))
+    frame = _frame(
+        first, last, lambda day: _season(day, winter[0], summer[0]), lambda day: _season(day, winter[1], summer[1])
+    )
     (fault,) = check_weather(frame, "north")
     assert (fault.weight, says in fault.problem) == (weight, True)
     assert "--units F" in fault.expected
@@ -60,6 +64,8 @@ def test_a_month_of_mid_winter_that_is_missing():
 
 def test_the_other_half_of_the_earth_has_its_summer_in_january():
     first, last = dt.date(2020, 9, 1), dt.date(2021, 8, 31)
-    frame = _frame(first, last, lambda day: 30.0 if day.month in (1, 2) else 5.0, lambda day: 46.0 if day.month in (1, 2) else 15.0)
+    frame = _frame(
+        first, last, lambda day: 30.0 if day.month in (1, 2) else 5.0, lambda day: 46.0 if day.month in (1, 2) else 15.0
+    )
     assert [fault.weight for fault in check_weather(frame, "south")] == ["fault"]
     assert [fault.weight for fault in check_weather(frame, "north")] == ["note"]

@@ -20,7 +20,9 @@ def _read(tmp_path, text, **given):
     path = tmp_path / "station.csv"
     path.write_text(text)
     sheet = station_sheet(read_csv(path), **given)
-    return [dict(zip(sheet.headings, cells, strict=True)) for _, cells in sheet.lines], [str(one) for one in sheet.faults]
+    return [dict(zip(sheet.headings, cells, strict=True)) for _, cells in sheet.lines], [
+        str(one) for one in sheet.faults
+    ]
 
 
 def test_one_value_a_line_in_tenths_without_headings(tmp_path):
@@ -52,7 +54,12 @@ def test_own_headings_in_fahrenheit_and_inches(tmp_path):
     lines, notes = _read(tmp_path, "Day,Low (F),High (F),Rain (in),Snow depth (in)\n2024-01-10,-13,32,0.1,-999\n")
     assert lines == [{"date": "2024-01-10", "t_min_c": -25.0, "t_max_c": 0.0, "rain_mm": 2.54, "snow_cm": None}]
     assert any("t_min_c from F" in note for note in notes)
-    again, _ = _read(tmp_path, "Datum;Kalt;Warm\n2024-01-10;-13;32\n", columns={"t_min_c": "Kalt", "t_max_c": "Warm"}, units={"c": "f"})
+    again, _ = _read(
+        tmp_path,
+        "Datum;Kalt;Warm\n2024-01-10;-13;32\n",
+        columns={"t_min_c": "Kalt", "t_max_c": "Warm"},
+        units={"c": "f"},
+    )
     assert again[0]["t_min_c"] == -25.0
 
 

@@ -12,10 +12,12 @@ from scipy.special import expit, ndtri
 
 from trunkwatch.winter_model.cultivars import ModelError, Spread
 
-__all__ = ["LEAST_STEP_C", "STAND_IN_STEP_C", "Killed", "kill_share", "ten_and_ninety", "winter_kill"]
+__all__ = ["HALF_AT_MOST_C", "LEAST_STEP_C", "STAND_IN_STEP_C", "Killed", "kill_share", "ten_and_ninety", "winter_kill"]
 
 Floats = NDArray[np.float64]
 _LN9 = float(np.log(9))
+#: No bud is softer than green tissue: the points at which 10 %, half and 90 % of it die, as the authors of the chill model cap theirs.
+TENTH_AT_MOST_C, HALF_AT_MOST_C, NINETY_AT_MOST_C = -0.82, -1.2, -1.6
 #: Steps from half to 10 % and to 90 % where no lines were published: the middle of what other cultivars show, our own convention.
 STAND_IN_STEP_C = 1.4
 #: The least step between the points, so that the curve stays one.
@@ -86,7 +88,13 @@ def winter_kill(
     lowest = np.asarray(lowest_c, dtype=float)
     half, tenth, ninety = (_day_before(np.asarray(curve, dtype=float)) for curve in (half_c, tenth_c, ninety_c))
     ends = ndtri([0.5 - level / 2, 0.5 + level / 2]) * error.sd_c - error.bias_c
-    sides = [kill_share(lowest, half + off, tenth + off, ninety + off) for off in ends]
+    at_most = (HALF_AT_MOST_C, TENTH_AT_MOST_C, NINETY_AT_MOST_C)
+    sides = [
+        kill_share(
+            lowest, *(np.minimum(curve + off, cap) for curve, cap in zip((half, tenth, ninety), at_most, strict=True))
+        )
+        for off in ends
+    ]
     if until is not None:
         last = np.asarray(until)
         after = (np.arange(lowest.shape[-1]) >= last[..., None]) & (last >= 0)[..., None]
