@@ -24,7 +24,7 @@ def cold_place():
 
 @pytest.fixture(scope="module")
 def mild_place():
-    return made_winters(2010, 2026, colder=-6, seed=2)
+    return made_winters(2010, 2026, colder=-10, seed=2)
 
 
 def test_where_it_freezes_it_hangs_on_the_ageing_of_wounds(cold_place):

@@ -111,23 +111,38 @@ def test_without_lines_other_cultivars_steps_stand_in():
 MARCH_FIRST = 175
 
 
-def _second(name, years):
-    curves = [
-        daily_curve((low + high) / 2, CULTIVARS["Riesling"])
-        for _, low, high, _ in (winter_of(name, year) for year in years)
-    ]
-    return np.array([int(curve.second_phase) for curve in curves])
+def _riesling(name, year):
+    _, low, high, _ = winter_of(name, year)
+    return daily_curve((low + high) / 2, CULTIVARS["Riesling"])
+
+
+def _gate(second, day, past, cold_sum=None):
+    course = np.zeros(260) if cold_sum is None else cold_sum
+    return gate(second, day, MARCH_FIRST, past, course, CULTIVARS["Riesling"].second_phase_at)
 
 
 def test_new_york_passes_the_gate_and_seattle_is_refused():
-    cold, mild = (_second(name, (2012, 2013, 2014)) for name in ("new_york_2012_2015", "seattle_2012_2015"))
-    assert gate(-1, 80, MARCH_FIRST, cold) is Gate.USUAL
-    assert gate(-1, 80, MARCH_FIRST, mild) is Gate.MILD_PLACE
-    assert gate(-1, MARCH_FIRST, MARCH_FIRST, cold) is Gate.MILD_WINTER
-    assert gate(-1, 80, MARCH_FIRST, cold[:2]) is Gate.UNKNOWN
-    assert gate(120, 130, MARCH_FIRST, mild) is Gate.REACHED
-    assert gate(180, 190, MARCH_FIRST, cold) is Gate.MILD_WINTER
-    assert [one.holds for one in Gate] == [True, True, False, False, False]
+    cold, mild = (
+        np.array([int(_riesling(name, year).second_phase) for year in (2012, 2013, 2014)])
+        for name in ("new_york_2012_2015", "seattle_2012_2015")
+    )
+    assert _gate(-1, 80, cold) is Gate.USUAL
+    assert _gate(-1, 80, mild) is Gate.MILD_PLACE
+    assert _gate(-1, MARCH_FIRST, cold) is Gate.MILD_WINTER
+    assert _gate(-1, 80, cold[:2]) is Gate.UNKNOWN
+    assert _gate(120, 130, mild) is Gate.REACHED
+    assert _gate(180, 190, cold) is Gate.MILD_WINTER
+    assert {one for one in Gate if not one.holds} == {Gate.MILD_WINTER, Gate.MILD_PLACE, Gate.UNKNOWN}
+
+
+def test_without_past_winters_the_pace_never_lets_seattle_through():
+    none = np.array([], dtype=int)
+    for year in (2012, 2013, 2014):
+        course = _riesling("seattle_2012_2015", year).cold_sum
+        assert {_gate(-1, day, none, course) for day in range(MARCH_FIRST)} == {Gate.UNKNOWN}
+    for year in (2013, 2014):
+        cold = _riesling("new_york_2012_2015", year)
+        assert {_gate(-1, day, none, cold.cold_sum) for day in range(int(cold.second_phase) - 15, int(cold.second_phase))} == {Gate.ON_PACE}
 
 
 @pytest.mark.parametrize(("found", "knows", "latitude", "serves"), [

@@ -124,7 +124,7 @@ def command(
         if meant:
             if meant != "weather" and (units or missing):
                 raise click.UsageError(f"--units and --missing are for weather, not for {meant}: leave them out")
-            read_as = {"units": units, "missing": missing}
+            read_as: dict[str, Any] = {"units": units, "missing": missing}
             added, faults = bring_table(
                 vineyard, path, _table_map(meant, mapped, words, told), sheet=sheet, **read_as, **how
             )

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 
 import numpy as np
@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 LOOK_AT = 0.1
 LEVEL = 0.8
 #: The gates from the best to the worst: of a group the worst member's counts.
-_WORST = (Gate.REACHED, Gate.USUAL, Gate.UNKNOWN, Gate.MILD_PLACE, Gate.MILD_WINTER)
+_WORST = (Gate.REACHED, Gate.USUAL, Gate.ON_PACE, Gate.UNKNOWN, Gate.MILD_PLACE, Gate.MILD_WINTER)
 
 
 class Why(Enum):
@@ -138,26 +138,24 @@ def cold_of_block(
     group = None if known else stand_in
     of = (known,) if known else members(group) if group else ()
     season = season_at(day, hemisphere)
-    base = {"block": block, "cultivar": cultivar, "stand_in": group, "of": of, "season": season, "hemisphere": hemisphere,
-            "asked": day, "latitude": latitude}  # fmt: skip
+    found = BlockCold(block, cultivar, group, of, season, hemisphere, day, latitude=latitude)
     whole = weather.winter(season, hemisphere)
     last = _last_known(whole, day)
     if last is None:
-        return BlockCold(**base, why=Why.NO_WEATHER)
+        return replace(found, why=Why.NO_WEATHER)
     this = whole.until(last)
-    first = this.at(DAILY_FROM)
-    base |= {"as_of": this.day(last), "coldest": _coldest(this, first, last)}
+    found = replace(found, as_of=this.day(last), coldest=_coldest(this, this.at(DAILY_FROM), last))
     if not of:
-        return BlockCold(**base, why=Why.UNKNOWN_CULTIVAR if cultivar else Why.NO_CULTIVAR)
+        return replace(found, why=Why.UNKNOWN_CULTIVAR if cultivar else Why.NO_CULTIVAR)
     if (gap := gap_in(this, last)) is not None:
-        return BlockCold(**base, why=Why.HOLES, gap=gap)
+        return replace(found, why=Why.HOLES, gap=gap)
     past = weather.past(season, hemisphere)
     verdicts = [judged(this, past, last, one, latitude if group is None else None) for one in of]
     verdict = max(verdicts, key=lambda one: _WORST.index(one.gate))
     if verdict.serves is Serves.NONE:
-        return BlockCold(**base, why=Why.REFUSED, verdict=verdict)
+        return replace(found, why=Why.REFUSED, verdict=verdict)
     courses = [_course(this, one, verdict.serves, latitude) for one in of]
-    return _spoken(base, this, last, verdict, courses)
+    return _spoken(replace(found, verdict=verdict), this, last, courses)
 
 
 def _last_known(winter: Winter, day: dt.date) -> int | None:
@@ -179,7 +177,7 @@ def _course(this: Winter, cultivar: Cultivar, serves: Serves, latitude: float | 
     return daily_course([this], cultivar)
 
 
-def _spoken(base: dict[str, object], this: Winter, last: int, verdict: Verdict, courses: Sequence[Course]) -> BlockCold:
+def _spoken(found: BlockCold, this: Winter, last: int, courses: Sequence[Course]) -> BlockCold:
     """Put the courses of a cultivar, or of the members of a group, into one answer."""
     offset = courses[0].offset
     now = last - offset
@@ -187,23 +185,18 @@ def _spoken(base: dict[str, object], this: Winter, last: int, verdict: Verdict, 
     over = all(0 <= end <= now for end in ends)
     killed = [one.killed(level=LEVEL) for one in courses]
     low = min(float(one.low[0, now]) for one in killed)
-    highs = np.max([one.high[0, : now + 1] for one in killed], axis=0)
+    high = max(float(one.high[0, now]) for one in killed)
     nights = np.max([np.nan_to_num(one.night_high[0, : now + 1]) for one in killed], axis=0)
     worst = int(nights.argmax())
     soft, hardy = _band(courses)
-    answer: dict[str, object] = {
-        "verdict": verdict, "killed": (low, float(highs[-1])), "worst_night": this.day(offset + worst),
-        "curve": Curve(tuple(this.day(offset + k) for k in range(now + 1)), soft[: now + 1], hardy[: now + 1], courses[0].t_min_c[0, : now + 1]),
-        "look_from": this.day(offset + worst + 1) if highs[-1] >= LOOK_AT else None,
-    }  # fmt: skip
-    if over and courses[0].cultivar.budbreak_c is None:
-        answer["why"] = Why.NO_SPRING
-    elif over:
-        answer["budbreak"] = this.day(offset + min(ends))
-    else:
-        answer["half_dies_c"] = (float(soft[now]), float(hardy[now]))
-    answer["other"] = _other(this, last, courses, verdict.serves, base["latitude"])
-    return BlockCold(**base, **answer)  # type: ignore[arg-type]
+    days = tuple(this.day(offset + place) for place in range(now + 1))
+    hybrid = courses[0].cultivar.budbreak_c is None
+    return replace(
+        found, killed=(low, high), worst_night=this.day(offset + worst), look_from=this.day(offset + worst + 1) if high >= LOOK_AT else None,
+        curve=Curve(days, soft[: now + 1], hardy[: now + 1], courses[0].t_min_c[0, : now + 1]), why=Why.NO_SPRING if over and hybrid else None,
+        budbreak=this.day(offset + min(ends)) if over and not hybrid else None, half_dies_c=None if over else (float(soft[now]), float(hardy[now])),
+        other=_other(found, this, last, courses),
+    )  # fmt: skip
 
 
 def _band(courses: Sequence[Course]) -> tuple[Floats, Floats]:
@@ -214,17 +207,13 @@ def _band(courses: Sequence[Course]) -> tuple[Floats, Floats]:
     return np.minimum(soft, HALF_AT_MOST_C), np.minimum(hardy, HALF_AT_MOST_C)
 
 
-def _other(this: Winter, last: int, courses: Sequence[Course], serves: Serves, latitude: object) -> OtherModel | None:
+def _other(found: BlockCold, this: Winter, last: int, courses: Sequence[Course]) -> OtherModel | None:
     """Ask the model by chill portions beside the daily one, where it knows the cultivar; the other way it would be refused."""
     cultivar = courses[0].cultivar
-    if (
-        serves is not Serves.DAILY
-        or len(courses) > 1
-        or cultivar.name not in CHILL_SETS
-        or not isinstance(latitude, float)
-    ):
+    daily = found.verdict is not None and found.verdict.serves is Serves.DAILY
+    if not daily or len(courses) > 1 or cultivar.name not in CHILL_SETS or found.latitude is None:
         return None
-    course = chill_course([this], cultivar, latitude)
+    course = chill_course([this], cultivar, found.latitude)
     now = last - course.offset
     if 0 <= int(course.ends[0]) <= now:
         return None

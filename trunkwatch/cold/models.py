@@ -82,7 +82,7 @@ def chill_course(winters: Sequence[Winter], cultivar: Cultivar, latitude: float)
         for name in ("t_min_c", "t_max_c")
     )
     first = winters[0].first.timetuple().tm_yday
-    sun = (first - 1 + np.arange(lows.shape[-1])) % 365 + 1.0
+    sun: Floats = np.asarray((first - 1 + np.arange(lows.shape[-1])) % 365 + 1, dtype=np.float64)
     curve: ChillCurve = chill_curve(lows, highs, sun, latitude, CHILL_SETS[cultivar.name])
     tenth, ninety = (
         np.maximum(curve.tenth_c, curve.half_c + LEAST_STEP_C),
@@ -122,7 +122,7 @@ def judged(this: Winter, past: Sequence[Winter], until: int, cultivar: Cultivar,
     second = curve.second_phase
     march = this.at(GATE_ON) - offset
     day = min(until - offset, curve.half_c.shape[-1] - 1)
-    found: Gate = gate(int(second[0]), day, march, second[1:])
+    found: Gate = gate(int(second[0]), day, march, second[1:], curve.cold_sum[0], cultivar.second_phase_at)
     return which_model(
         found, chill_knows=cultivar.name in CHILL_SETS, latitude_known=latitude is not None, cold_sum=float(curve.cold_sum[0, max(day, 0)]),
         needed=cultivar.second_phase_at, past_second_phase=second[1:], march_first=march,

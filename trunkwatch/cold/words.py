@@ -148,10 +148,13 @@ def _refused(verdict: Verdict, found: BlockCold) -> str:
 def _serves(verdict: Verdict) -> str:
     """Say which model serves and why."""
     if verdict.serves is Serves.DAILY:
-        why = (
-            "this winter is cold enough for it" if verdict.gate is Gate.REACHED
-            else f"{verdict.reached} of {verdict.winters} past winters on file were cold enough for it"
-        )  # fmt: skip
+        why = {
+            Gate.REACHED: "this winter is cold enough for it",
+            Gate.USUAL: f"{verdict.reached} of {verdict.winters} past winters on file were cold enough for it",
+            Gate.ON_PACE: (
+                f"at the last month's pace this winter will be cold enough for it; only {verdict.winters} past winter(s) are on file, too few to say so"
+            ),
+        }[verdict.gate]
         return f"By the daily model: {why}."
     return "By the model by chill portions: the daily model does not hold here, or not yet. This one was too soft in late winter at a cold, dry place."
 

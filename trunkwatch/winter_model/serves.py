@@ -14,6 +14,8 @@ __all__ = ["ENOUGH_WINTERS", "REACHED_IN", "Gate", "Serves", "Verdict", "gate", 
 
 #: Complete winters on file from which they speak for a place, and the share of them that must reach the second phase by 1 March.
 ENOUGH_WINTERS, REACHED_IN = 3, 0.8
+#: Days whose cold tells the pace where past winters do not, and the share of it that is counted on (our own convention).
+PACE_DAYS, PACE_KEPT = 30, 0.75
 #: Degrees from its softest state at which the hybrids' curve says nothing any more.
 NEAR_SOFTEST_C = 3.0
 
@@ -23,6 +25,7 @@ class Gate(Enum):
 
     REACHED = "the second phase was reached this winter"
     USUAL = "past winters reached it"
+    ON_PACE = "it will be reached at three quarters of the last month's cold"
     MILD_WINTER = "it was not reached by 1 March"
     MILD_PLACE = "past winters did not reach it"
     UNKNOWN = "not reached yet, and too few past winters on file"
@@ -30,7 +33,7 @@ class Gate(Enum):
     @property
     def holds(self) -> bool:
         """Whether the daily model may speak."""
-        return self in (Gate.REACHED, Gate.USUAL)
+        return self in (Gate.REACHED, Gate.USUAL, Gate.ON_PACE)
 
 
 class Serves(Enum):
@@ -63,7 +66,14 @@ class Verdict:
     reached: int
 
 
-def gate(second_phase: int, day: int, march_first: int, past_second_phase: NDArray[np.intp]) -> Gate:
+def gate(
+    second_phase: int,
+    day: int,
+    march_first: int,
+    past_second_phase: NDArray[np.intp],
+    cold_sum: NDArray[np.float64],
+    needed: float,
+) -> Gate:
     """Ask whether the daily model holds.
 
     Parameters
@@ -74,6 +84,10 @@ def gate(second_phase: int, day: int, march_first: int, past_second_phase: NDArr
         Days since the start: how far this winter is known, and 1 March (1 September south of the equator).
     past_second_phase : array of int
         The same day of every complete past winter, -1 where it never came.
+    cold_sum : array (days,)
+        Cold below 10 C summed up to each day of this winter, at least to `day`.
+    needed : float
+        Sum that brings the second phase.
     """
     if 0 <= second_phase <= march_first:
         return Gate.REACHED
@@ -81,7 +95,10 @@ def gate(second_phase: int, day: int, march_first: int, past_second_phase: NDArr
         return Gate.MILD_WINTER
     past = np.asarray(past_second_phase)
     if past.size < ENOUGH_WINTERS:
-        return Gate.UNKNOWN
+        if day < PACE_DAYS:
+            return Gate.UNKNOWN
+        pace = (cold_sum[day] - cold_sum[day - PACE_DAYS]) / PACE_DAYS
+        return Gate.ON_PACE if cold_sum[day] + PACE_KEPT * pace * (march_first - day) <= needed else Gate.UNKNOWN
     return Gate.USUAL if _in_time(past, march_first) >= REACHED_IN * past.size else Gate.MILD_PLACE
 
 
