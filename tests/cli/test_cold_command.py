@@ -2,6 +2,7 @@
 
 import json
 
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 from winter_model.made import made_winters
@@ -99,3 +100,28 @@ def test_the_invented_vineyard_names_no_cultivar_that_a_model_knows(pytestconfig
         main, ["cold", str(pytestconfig.rootpath / "sample_blocks"), "--date", "2026-01-20", "--stand-in", "medium"]
     )
     assert "55 days are missing, 7 September 2025 to 31 October 2025" in " ".join(holes.output.split())
+
+
+def test_fahrenheit_and_celsius_give_the_same_page(hill, tmp_path):
+    pages = []
+    table = pd.read_csv(hill / "weather.csv")
+    for unit in ("C", "F"):
+        folder = tmp_path / unit
+        folder.mkdir()
+        for name in ("blocks.csv", "rows.csv"):
+            (folder / name).write_text((hill / name).read_text())
+        own = (
+            table
+            if unit == "C"
+            else table.assign(t_min_c=table["t_min_c"] * 1.8 + 32, t_max_c=table["t_max_c"] * 1.8 + 32)
+        )
+        own.rename(columns={"t_min_c": "Low", "t_max_c": "High", "rain_mm": "Rain (mm)"}).to_csv(
+            tmp_path / "s.csv", index=False
+        )
+        done = CliRunner().invoke(
+            main, ["load", str(folder), str(tmp_path / "s.csv"), "--table", "weather", "--units", unit]
+        )
+        assert done.exit_code == 0, done.output
+        pages.append(_cold(folder, "--details").output)
+    assert pages[0] == pages[1]
+    assert "Half of the buds" in pages[0]

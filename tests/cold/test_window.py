@@ -43,7 +43,18 @@ def test_where_it_is_mild_late_cuts_are_best_under_both_rules(mild_place):
     assert HangsOn.WOUND_AGEING not in window.best.hangs_on
     near = [one for one in window.best.stretches if one.regret <= 0.15]
     assert all(window.day(one.first) >= dt.date(2026, 4, 1) for one in near)
-    assert window.best.hangs_on == (HangsOn.NO_HARDINESS,)  # the daily model is refused, and no other knows Merlot
+    # The daily model is refused and no other knows Merlot, but some night was too cold to be harmless.
+    assert (window.best.hangs_on, window.harmless) == ((HangsOn.NO_HARDINESS,), False)
+
+
+def test_where_no_night_can_harm_spare_buds_are_not_at_stake():
+    table = made_winters(2010, 2026, colder=-10, seed=2)
+    window = _window(table.assign(t_min_c=np.maximum(table["t_min_c"], -5.0)))
+    assert window.harmless
+    assert window.best.told
+    text = " ".join(window_lines(window))
+    assert "Best time to prune, by open wounds: 16 to 30 April" in text
+    assert "No night of past winters was colder than -8 C" in text
 
 
 def test_a_mild_place_with_a_cultivar_of_the_chill_model_names_its_stretches(mild_place):

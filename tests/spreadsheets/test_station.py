@@ -50,6 +50,14 @@ def test_one_day_a_line_in_tenths_is_known_by_its_attributes(tmp_path):
     assert any("t_min_c from c/10" in note for note in notes)
 
 
+def test_attributes_beside_degrees_are_not_taken_for_tenths(tmp_path):
+    text = '"DATE","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n"2024-01-10","36",",,S","15",",X,S"\n'
+    with pytest.raises(RecordError, match="'TMIN' says no unit of temperature"):
+        _read(tmp_path, text)
+    lines, _ = _read(tmp_path, text, units={"c": "f"})
+    assert lines == [{"date": "2024-01-10", "t_min_c": None, "t_max_c": 2.22}]
+
+
 def test_own_headings_in_fahrenheit_and_inches(tmp_path):
     lines, notes = _read(tmp_path, "Day,Low (F),High (F),Rain (in),Snow depth (in)\n2024-01-10,-13,32,0.1,-999\n")
     assert lines == [{"date": "2024-01-10", "t_min_c": -25.0, "t_max_c": 0.0, "rain_mm": 2.54, "snow_cm": None}]
@@ -121,7 +129,9 @@ def _in_file(folder):
 def test_fahrenheit_called_celsius_is_refused(hill):
     done = CliRunner().invoke(main, ["load", str(hill), str(LINCOLN), "--table", "weather", "--units", "C"])
     assert done.exit_code == 1
-    assert "warmer than any ever measured" in done.output or "t_max_c" in done.output
+    assert "temperatures are above 56.7 C" in done.output
+    assert "this looks like Fahrenheit; --units F turns it" in done.output
+    assert len(done.output.splitlines()) == 1
     assert not (hill / "weather.csv").exists()
 
 

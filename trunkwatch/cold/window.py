@@ -17,7 +17,7 @@ from trunkwatch.winter_model.spring import FROST_C, frost_after
 from trunkwatch.winter_model.workable import Limits, share_workable, workable
 from trunkwatch.winter_model.wounds import CALENDAR, WARMTH, exposure, flip, spore_days
 
-__all__ = ["LONG_CUT", "MOST_NODES", "PRUNING", "BlockWindow", "window_of"]
+__all__ = ["HARMLESS_C", "LONG_CUT", "MOST_NODES", "PRUNING", "BlockWindow", "window_of"]
 
 Floats = NDArray[np.float64]
 #: First and last day of pruning, north of the equator, and the days that part its stretches.
@@ -25,6 +25,9 @@ PRUNING = ((11, 1), (4, 30))
 _STARTS = (1, 16)
 #: Nodes that a vine carries at the most, and that a long first cut leaves, in wanted nodes (2 to 3 by Purdue's extension text).
 MOST_NODES, LONG_CUT = 2.0, 2.0
+#: Nights that no dormant bud minds, and the day up to which they are asked for (our own convention; the tenderest measured buds of
+#: October lost half at -11.5 C in the middle of many years).
+HARMLESS_C, HARMLESS_TO = -8.0, (3, 31)
 #: Days that make a stretch; a shorter rest joins its neighbor.
 _SHORTEST = 5
 _BLENDS = np.linspace(0.0, 1.0, 21)
@@ -51,6 +54,8 @@ class BlockWindow:
         Mean share of the crop that a final cut on each day gives away; nan where no model serves.
     frost_of : int
         Winters of which budbreak is known.
+    harmless : bool
+        No model serves, and no night of past winters was cold enough to matter: spare buds are not at stake.
     """
 
     first: dt.date
@@ -61,6 +66,7 @@ class BlockWindow:
     warmth: Floats = field(repr=False)
     crop_lost: Floats = field(repr=False)
     frost_of: int = 0
+    harmless: bool = False
 
     def day(self, place: int) -> dt.date:
         """Return the day at a place."""
@@ -103,6 +109,9 @@ def window_of(
     moved = flip(np.nan_to_num(middle, nan=0.0), _BLENDS, allowed)
     courses = _courses(found, ahead)
     final, long = _crop_lost(courses, lows.shape, most)
+    harmless = not courses and bool(np.nanmin(lows[:, today : this.at(HARMLESS_TO) + 1], initial=np.inf) > HARMLESS_C)
+    if harmless:
+        final, long = np.zeros_like(final), np.zeros_like(long)
     frost = _frost(found, courses, lows)
     work = share_workable(workable(highs, rain, snow, limits))
     best = best_days(
@@ -110,7 +119,7 @@ def window_of(
     )
     return BlockWindow(
         this.first, this.day(stretches[0][0]), best, tuple(one.season for one in past), middle[-1], middle[0], _mean(final, 0),
-        int((~np.isnan(frost).all(axis=-1)).sum()),
+        int((~np.isnan(frost).all(axis=-1)).sum()), harmless,
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from trunkwatch.cold.window import LONG_CUT, BlockWindow
+from trunkwatch.cold.window import HARMLESS_C, LONG_CUT, BlockWindow
 from trunkwatch.cold.words import day_words
 from trunkwatch.stats.incidence import incidence
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn, Stretch
@@ -48,6 +48,10 @@ def window_lines(window: BlockWindow) -> tuple[str, ...]:
         told.append(
             f"A final cut {stretch_words(window, most)} gives away {100 * most.crop_lost:.0f} % of the crop on the mean, where the cold comes after it; "
             f"a first cut that leaves {LONG_CUT:g} times the nodes gives away {100 * most.crop_lost_long:.0f} %."
+        )
+    if window.harmless:
+        told.append(
+            f"No night of past winters was colder than {HARMLESS_C:.0f} C at this time: spare buds are not at stake."
         )
     told.append(
         f"From the weather of {len(window.winters)} past winter(s) after today; wounds, spare buds and frost are not added up."

@@ -7,7 +7,7 @@ unit, in its heading or by an option: nothing is guessed, for Fahrenheit looks l
 
 import re
 from collections import Counter
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -53,6 +53,10 @@ _GHCN = {
     "PRCP": ("rain_mm", "mm/10"),
     "SNWD": ("snow_cm", "mm"),
 }
+_TENTHS = dict(_GHCN.values())
+#: No temperature in degrees of any kind is as large, and from where on figures are codes.
+_NO_DEGREES, _NO_VALUE = 130, 900
+_HOTTEST_C = 56.7
 _STATION, _DAY = re.compile(r"[A-Z]{2}[A-Z0-9_-]{9}"), re.compile(r"\d{8}")
 _IN_HEADING = re.compile(r"[\[(]([^\])]*)[\])]\s*$|_(c|f|mm|in|cm)$", re.IGNORECASE)
 
@@ -110,16 +114,13 @@ def station_sheet(
     if _is_one_value_a_line(sheet):
         return _from_values(sheet, codes)
     names = _columns(sheet, columns or {})
-    tenths = {f"{heading.casefold()}_attributes" for heading in sheet.headings} & {
-        one.casefold() for one in sheet.headings
-    }
-    ghcn = bool(tenths)
+    flags = {name: place for name, heading in names.items() if (place := _flags_at(sheet, heading)) is not None}
+    tenths = bool(flags) and not units and _are_tenths(sheet, names)
     how = {
-        name: _ghcn_unit(heading) if ghcn else _unit_of(name, heading, units or {}, sheet)
+        name: _TENTHS[name] if tenths and name != "date" else _unit_of(name, heading, units or {}, sheet)
         for name, heading in names.items()
     }
     at = {name: sheet.headings.index(heading) for name, heading in names.items()}
-    flags = {name: _flags_at(sheet, heading) for name, heading in names.items()} if ghcn else {}
     counts: Counter[str] = Counter()
     lines = []
     for line, cells in sheet.lines:
@@ -130,7 +131,25 @@ def station_sheet(
             for name, place in at.items()
         ]
         lines.append((line, [None if cell == _OUT else cell for cell in row]))
+    _refuse_heat(sheet, list(at), lines)
     return replace(sheet, headings=list(at), lines=lines, faults=[*sheet.faults, *_told(sheet, how, counts)])
+
+
+def _refuse_heat(sheet: Worksheet, names: Sequence[str], lines: Sequence[tuple[int, list[Any]]]) -> None:
+    """Refuse a file of another unit as a whole: line by line its winters would pass for warm ones."""
+    places = [place for place, name in enumerate(names) if _KIND.get(name) == "c"]
+    hot = [
+        (cells[place], line)
+        for line, cells in lines
+        for place in places
+        if isinstance(cells[place], float) and cells[place] > _HOTTEST_C
+    ]
+    if hot:
+        warmest, line = max(hot)
+        raise RecordError(
+            f"{sheet.file}: {len(hot)} temperatures are above {_HOTTEST_C:g} C, more than was ever measured on earth, the highest {warmest:g} C in "
+            f"line {line}: this looks like Fahrenheit; --units F turns it"
+        )
 
 
 #: Stands for a value that is left out.
@@ -181,8 +200,15 @@ def _unit_of(name: str, heading: str, units: Mapping[str, str], sheet: Worksheet
     return unit
 
 
-def _ghcn_unit(heading: str) -> str:
-    return _GHCN.get(heading.strip().upper(), ("", ""))[1]
+def _are_tenths(sheet: Worksheet, names: Mapping[str, str]) -> bool:
+    """Tell whether temperatures beside attributes are tenths: whole numbers, some of them too large for degrees of any kind.
+
+    The same columns are handed out in degrees as well, in the unit that was asked for.
+    """
+    places = [sheet.headings.index(heading) for name, heading in names.items() if _KIND.get(name) == "c"]
+    cells = [number_of(text_of(line[place])) for _, line in sheet.lines for place in places]
+    known = [number for number in cells if number is not None and abs(number) < _NO_VALUE]
+    return bool(known) and all(number == int(number) for number in known) and max(map(abs, known)) > _NO_DEGREES
 
 
 def _flags_at(sheet: Worksheet, heading: str) -> int | None:
@@ -272,5 +298,5 @@ def _from_values(sheet: Worksheet, codes: Collection[str]) -> Worksheet:
             at[name] = value
     names = ["date", *_OWN]
     made = [(line, [day, *(values.get(name) for name in _OWN)]) for day, (line, values) in days.items()]
-    notes = _told(sheet, dict(_GHCN.values()), counts)
+    notes = _told(sheet, _TENTHS, counts)
     return replace(sheet, headings=names, lines=made, faults=[*sheet.faults, *notes])
