@@ -125,3 +125,12 @@ def test_fahrenheit_and_celsius_give_the_same_page(hill, tmp_path):
         pages.append(_cold(folder, "--details").output)
     assert pages[0] == pages[1]
     assert "Half of the buds" in pages[0]
+
+
+def test_the_crews_own_limits_change_the_days_that_can_be_worked(hill):
+    shares = []
+    for given in ((), ("--work-above", "5"), ("--work-rain", "0.1")):
+        (block,) = json.loads(_cold(hill, "--json", "--block", "Top", *given).output)["blocks"]
+        shares.append([one["workable"] for one in block["window"]["stretches"]])
+    assert all(less < most for most, less in zip(shares[0], shares[1], strict=True))
+    assert sum(shares[2]) < sum(shares[0])

@@ -27,9 +27,9 @@ def mild_place():
     return made_winters(2010, 2026, colder=-10, seed=2)
 
 
-def test_where_it_freezes_it_hangs_on_the_ageing_of_wounds(cold_place):
+def test_where_it_freezes_it_hangs_on_the_aging_of_wounds(cold_place):
     window = _window(cold_place)
-    assert window.best.hangs_on == (HangsOn.WOUND_AGEING,)
+    assert window.best.hangs_on == (HangsOn.WOUND_AGING,)
     assert 0 < window.best.flip.at < 1
     assert len(window.winters) >= ENOUGH_WINTERS
     text = " ".join(window_lines(window))
@@ -40,7 +40,7 @@ def test_where_it_freezes_it_hangs_on_the_ageing_of_wounds(cold_place):
 
 def test_where_it_is_mild_late_cuts_are_best_under_both_rules(mild_place):
     window = _window(mild_place)
-    assert HangsOn.WOUND_AGEING not in window.best.hangs_on
+    assert HangsOn.WOUND_AGING not in window.best.hangs_on
     near = [one for one in window.best.stretches if one.regret <= 0.15]
     assert all(window.day(one.first) >= dt.date(2026, 4, 1) for one in near)
     # The daily model is refused and no other knows Merlot, but some night was too cold to be harmless.

@@ -31,9 +31,9 @@ def test_the_best_stretch_where_both_rules_agree():
     assert found.told
 
 
-def test_it_hangs_on_ageing_where_the_rules_are_against_each_other():
+def test_it_hangs_on_aging_where_the_rules_are_against_each_other():
     found = _weighed((1, 4, 6, 9), (9, 6, 4, 1))
-    assert found.hangs_on == (HangsOn.WOUND_AGEING,)
+    assert found.hangs_on == (HangsOn.WOUND_AGING,)
     assert not found.told
     assert found.stretches[1].by_calendar == pytest.approx(3 / 8)
     assert found.stretches[1].by_warmth == pytest.approx(5 / 8)

@@ -1,4 +1,4 @@
-"""Exposure of a cut under both rules of ageing, and where the best day flips. trunkwatch.winter_model: wounds."""
+"""Exposure of a cut under both rules of aging, and where the best day flips. trunkwatch.winter_model: wounds."""
 
 import datetime as dt
 

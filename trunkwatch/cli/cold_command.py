@@ -8,7 +8,16 @@ from typing import Any
 
 import click
 
-from trunkwatch.cli.options import block_option, details_option, emit_json, json_option, today, vineyard_argument
+from trunkwatch.cli.options import (
+    block_option,
+    details_option,
+    emit_json,
+    json_option,
+    out_option,
+    today,
+    vineyard_argument,
+    write_page,
+)
 from trunkwatch.errors import RecordError
 
 #: Columns that the answer keeps to, on paper and in a mail as well.
@@ -26,10 +35,30 @@ _WIDTH = 80
 @click.option("--per-cane", type=click.IntRange(1, 20), default=4, show_default=True, help="Buds cut from one cane.")
 @click.option("--most-nodes", type=click.FloatRange(1, 5), default=2.0, show_default=True,
               help="Nodes that a vine carries at the most, in times those you want.")  # fmt: skip
+@click.option("--work-above", type=float, default=-10.0, show_default=True, metavar="C",
+              help="Your crew prunes where the day gets as warm as this.")  # fmt: skip
+@click.option(
+    "--work-rain",
+    type=click.FloatRange(0),
+    default=2.0,
+    show_default=True,
+    metavar="MM",
+    help="... and with less rain than this.",
+)
+@click.option(
+    "--work-snow",
+    type=click.FloatRange(0),
+    default=40.0,
+    show_default=True,
+    metavar="CM",
+    help="... and less snow on the ground.",
+)
+@out_option
 @details_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, day: str, stand_in: str | None, counted: str, per_cane: int, most_nodes: float, details: bool, as_json: bool,
+    vineyard: Path, block: str | None, day: str, stand_in: str | None, counted: str, per_cane: int, most_nodes: float, work_above: float,
+    work_rain: float, work_snow: float, out: Path | None, details: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Say what the cold took this winter, and when to prune each block.
 
@@ -42,12 +71,14 @@ def command(
     Example:
       trunkwatch cold my_vines --block North --date 2027-01-20
       trunkwatch cold my_vines --block North --count 20/100
+      trunkwatch cold my_vines --out cold.html
     """
     from trunkwatch.block import open_vineyard
     from trunkwatch.cold import window_of
     from trunkwatch.cold.of_store import cold_of_store
     from trunkwatch.winter_model.bud_count import kill_from_count
     from trunkwatch.winter_model.cultivars import Group
+    from trunkwatch.winter_model.workable import Limits
 
     asked = _day(day or today())
     numbers = _count(counted)
@@ -60,11 +91,17 @@ def command(
         raise RecordError(
             f"--count {counted}: block {block} has several cultivars ({names}), and they die apart: count and write each as a block of its own"
         )
-    windows = [window_of(cold, weather, most=most_nodes) for cold, weather in found]
+    limits = Limits(work_above, work_rain, work_snow)
+    windows = [window_of(cold, weather, limits=limits, most=most_nodes) for cold, weather in found]
     counts = [kill_from_count(*numbers, cold.killed, buds_per_cane=per_cane) if numbers else None for cold, _ in found]
     if as_json:
         emit_json({"blocks": [_as_data(cold, window, count)
                               for (cold, _), window, count in zip(found, windows, counts, strict=True)]})  # fmt: skip
+        return
+    if out is not None:
+        from trunkwatch.report.cold_page import cold_html
+
+        write_page(out, cold_html([(cold, window) for (cold, _), window in zip(found, windows, strict=True)]))
         return
     _print(found, windows, counts, most_nodes, details=details)
 

@@ -11,7 +11,7 @@ from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn, Stretch
 __all__ = ["BY_CLIMATE", "stretch_words", "window_lines", "window_table"]
 
 _HANGS: Mapping[HangsOn, str] = MappingProxyType({
-    HangsOn.WOUND_AGEING: "whether a wound ages while it is frozen, which nobody has measured",
+    HangsOn.WOUND_AGING: "whether a wound ages while it is frozen, which nobody has measured",
     HangsOn.SPARE_BUDS: "what spare buds are worth to you against open wounds",
     HangsOn.SPRING_FROST: "what a later budbreak is worth to you against open wounds",
     HangsOn.FEW_WINTERS: f"more past winters: {ENOUGH_WINTERS} are the least",
@@ -72,14 +72,14 @@ def _best(window: BlockWindow) -> str:
 def _cannot(window: BlockWindow) -> str:
     hangs = window.best.hangs_on
     text = f"When to prune: cannot tell. It hangs on {'; and on '.join(_HANGS[one] for one in hangs)}."
-    if HangsOn.WOUND_AGEING not in hangs:
+    if HangsOn.WOUND_AGING not in hangs:
         return text
     known = [one for one in window.best.stretches if one.regret == one.regret]
     calendar = stretch_words(window, min(known, key=lambda one: one.by_calendar))
     warmth = stretch_words(window, min(known, key=lambda one: one.by_warmth))
     flips = window.best.flip.at
     turned = (
-        "" if flips is None else f" The best day flips where {100 * flips:.0f} % of the ageing goes by the calendar."
+        "" if flips is None else f" The best day flips where {100 * flips:.0f} % of the aging goes by the calendar."
     )
     return f"{text} By the calendar {calendar} is best, by warmth {warmth}.{turned}"
 
@@ -95,7 +95,7 @@ def window_table(window: BlockWindow) -> tuple[str, ...]:
             f"{stretch_words(window, one):<26}{_percent(one.by_calendar):>9}{_percent(one.by_warmth):>9}{_percent(one.crop_lost):>12}{frost:>8}"
             f"{_percent(one.workable):>10}"
         )
-    lines.append("Wounds: 0 % the best stretch, 100 % the worst, under each rule of ageing.")
+    lines.append("Wounds: 0 % the best stretch, 100 % the worst, under each rule of aging.")
     if window.frost_of:
         last = window.best.stretches[-1]
         share = incidence(round(last.frost * window.frost_of), window.frost_of)

@@ -27,7 +27,7 @@ FROST_APART = 0.2
 class HangsOn(Enum):
     """What has to be known, or decided, before a stretch can be named."""
 
-    WOUND_AGEING = "whether a wound ages while it is frozen"
+    WOUND_AGING = "whether a wound ages while it is frozen"
     SPARE_BUDS = "what spare buds are worth against open wounds"
     SPRING_FROST = "what the delay of budbreak is worth against open wounds"
     FEW_WINTERS = "too few past winters on file"
@@ -147,7 +147,7 @@ def _hangs_on(stretches: Sequence[Stretch], winters: int) -> tuple[HangsOn, ...]
     found = [HangsOn.FEW_WINTERS] if winters < ENOUGH_WINTERS else []
     near = [one for one in known if one.regret <= NEAR_BEST]
     if not near:
-        return (*found, HangsOn.WOUND_AGEING)
+        return (*found, HangsOn.WOUND_AGING)
     losses = [one.crop_lost for one in known if one.crop_lost == one.crop_lost]
     if not losses:
         found.append(HangsOn.NO_HARDINESS)

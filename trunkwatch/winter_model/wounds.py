@@ -1,4 +1,4 @@
-"""How long a cut stays open to spores, for a cut on every day of a winter, under two rules of ageing and all between.
+"""How long a cut stays open to spores, for a cut on every day of a winter, under two rules of aging and all between.
 
 Nobody has measured whether a wound ages while it is frozen. By the calendar it ages every day alike; by warmth only on days above
 freezing. Both rates leave 10 % of the openness after 84 days at 7 C: reckoned from two points of one study of warm winters (Elena and
@@ -26,7 +26,7 @@ __all__ = [
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 PER_DAY, PER_DEGREE_DAY = 0.027, 0.0039
-#: Share of the calendar in the ageing.
+#: Share of the calendar in the aging.
 CALENDAR, WARMTH = 1.0, 0.0
 #: A day counts for spores with this much rain (a common convention) and a warmest hour above this (common practice, no data behind it).
 WET_MM, WET_WARMER_C = 1.0, 1.7
@@ -50,7 +50,7 @@ def exposure(spores: Bools, mean_c: Floats, blend: Floats | float) -> Floats:
     mean_c : array (..., days)
         Mean temperature; a day without one ages nothing by warmth.
     blend : float or array (k,)
-        Share of the calendar in the ageing: 1 the calendar, 0 warmth alone.
+        Share of the calendar in the aging: 1 the calendar, 0 warmth alone.
 
     Returns
     -------
@@ -72,7 +72,7 @@ def exposure(spores: Bools, mean_c: Floats, blend: Floats | float) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Flip:
-    """Where the best day of cutting moves, as ageing goes from warmth to the calendar.
+    """Where the best day of cutting moves, as aging goes from warmth to the calendar.
 
     Attributes
     ----------
