@@ -122,7 +122,12 @@ def test_after_budbreak_frost_counts(new_york):
     found = _cold(new_york, dt.date(2014, 5, 12))
     assert found.budbreak == dt.date(2014, 5, 4)
     assert found.half_dies_c is None
-    assert "buds broke about 4 May 2014" in " ".join(cold_lines(found))
+    text = " ".join(cold_lines(found))
+    assert "buds broke about 4 May 2014" in text
+    assert "worth the walk" not in text
+    summer = " ".join(cold_lines(_cold(new_york, dt.date(2014, 7, 1))))
+    assert "killed by budbreak" in summer
+    assert "weather on file ends" not in summer
 
 
 def test_weather_that_is_not_there_has_holes_or_ends_early():

@@ -8,7 +8,7 @@ import pytest
 from winter_model.made import made_winters
 
 from trunkwatch.cold import Weather, cold_of_block, window_of
-from trunkwatch.cold.window_words import BY_CLIMATE, stretch_words, window_lines, window_table
+from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, stretch_words, window_lines, window_table
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn
 
 
@@ -133,3 +133,14 @@ def test_thirty_winters_take_less_than_a_second(cultivar):
     taken = time.perf_counter() - start
     assert len(window.winters) == 30
     assert taken < 1.0
+
+
+def test_every_figure_of_the_stretches_says_what_it_stands_on(cold_place):
+    text = " ".join(basis_lines(_window(cold_place)))
+    assert "2.7 % less a day by the calendar, or 0.39 % less a degree-day" in text
+    assert "reckoned by us from two points of Elena and Luque 2016" in text
+    assert "a vine carries 2 times the nodes" in text
+    assert "what stands there at first is our own" in text
+    warm = _window(made_winters(2010, 2026, colder=2, seed=2), dt.date(2026, 1, 30))
+    assert warm.frost_of == len(warm.winters)
+    assert "how the delay grows to that is our own figure" in " ".join(basis_lines(warm))

@@ -120,6 +120,22 @@ def test_a_station_of_lincoln_comes_in_by_the_command(hill):
     assert "units were turned" in done.output
 
 
+def test_one_value_a_line_comes_in_by_the_command(hill, tmp_path):
+    path = tmp_path / "XX000000001.csv"
+    days = [f"202401{day:02d}" for day in range(1, 29)]
+    path.write_text("".join(
+        f"XX000000001,{day},TMIN,-{100 + int(day[-2:])},,,S,\nXX000000001,{day},TMAX,-2,,,S,\nXX000000001,{day},SNWD,{int(day[-2:])}0,,,S,\n"
+        for day in days
+    ))  # fmt: skip
+    done = CliRunner().invoke(main, ["load", str(hill), str(path), "--table", "weather"])
+    assert done.exit_code == 0, done.output
+    assert "weather: 28 added" in done.output
+    with Store.open(_in_file(hill)) as store:
+        frame = store.frame("weather")
+    assert frame["t_min_c"].tolist() == [-(100 + day) / 10 for day in range(1, 29)]
+    assert frame["snow_cm"].tolist() == list(range(1, 29))
+
+
 def _in_file(folder):
     path = folder.parent / "v.gpkg"
     bring_files(path, folder)

@@ -107,7 +107,7 @@ def command(
 
 
 def _print(found: Any, windows: Any, counts: Any, most: float, *, details: bool) -> None:
-    from trunkwatch.cold.window_words import BY_CLIMATE, window_lines, window_table
+    from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, window_lines, window_table
     from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, count_lines, detail_lines
 
     said: dict[tuple[str, ...], str] = {}
@@ -123,7 +123,7 @@ def _print(found: Any, windows: Any, counts: Any, most: float, *, details: bool)
         if details:
             for line in window_table(window) if window is not None else ():
                 click.echo(f"  {line}")
-            _say(detail_lines(cold))
+            _say((*detail_lines(cold), *(basis_lines(window) if window is not None else ())))
     if details:
         click.echo("Opposite advice, by climate (as the abstracts of the papers have it)")
         _say(BY_CLIMATE)

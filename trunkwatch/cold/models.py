@@ -55,15 +55,15 @@ class Course:
         )
 
 
-def _run(winters: Sequence[Winter], cultivar: Cultivar) -> tuple[Floats, DailyCurve]:
-    parts = [slice(one.at(DAILY_FROM), one.at(DAILY_TO) + 1) for one in winters]
+def _run(winters: Sequence[Winter], cultivar: Cultivar, last: tuple[int, int] = DAILY_TO) -> tuple[Floats, DailyCurve]:
+    parts = [slice(one.at(DAILY_FROM), one.at(last) + 1) for one in winters]
     lows = stacked([one.t_min_c[part] for one, part in zip(winters, parts, strict=True)])
     return lows, daily_curve(stacked([one.mean_c[part] for one, part in zip(winters, parts, strict=True)]), cultivar)
 
 
-def daily_course(winters: Sequence[Winter], cultivar: Cultivar) -> Course:
-    """Run the daily model."""
-    lows, curve = _run(winters, cultivar)
+def daily_course(winters: Sequence[Winter], cultivar: Cultivar, last: tuple[int, int] = DAILY_TO) -> Course:
+    """Run the daily model, up to a day of spring: where buds break late, a later one than that of the public record."""
+    lows, curve = _run(winters, cultivar, last)
     tenth, ninety = ten_and_ninety(curve.half_c, cultivar.spread)
     ends = curve.budbreak
     if cultivar.budbreak_c is None:
@@ -74,9 +74,11 @@ def daily_course(winters: Sequence[Winter], cultivar: Cultivar) -> Course:
     )
 
 
-def chill_course(winters: Sequence[Winter], cultivar: Cultivar, latitude: float) -> Course:
+def chill_course(
+    winters: Sequence[Winter], cultivar: Cultivar, latitude: float, last: tuple[int, int] = DAILY_TO
+) -> Course:
     """Run the model by chill portions."""
-    parts = [slice(one.at(CHILL_FROM), one.at(DAILY_TO) + 1) for one in winters]
+    parts = [slice(one.at(CHILL_FROM), one.at(last) + 1) for one in winters]
     lows, highs = (
         stacked([getattr(one, name)[part] for one, part in zip(winters, parts, strict=True)])
         for name in ("t_min_c", "t_max_c")

@@ -45,7 +45,10 @@ def cold_of_store(
     for label in labels:
         record = records_of(store.frame("blocks", label))[-1]
         table = store.frame("weather", label)
-        days = weather.setdefault(",".join(sorted({str(owner) for owner in table["vineyard"]})), Weather(table))
+        owners = ",".join(sorted({str(owner) for owner in table["vineyard"]}))
+        if owners not in weather:
+            weather[owners] = Weather(table)
+        days = weather[owners]
         latitude = number_in(record, "latitude")
         for cultivar in _cultivars(record, store, label):
             cold = cold_of_block(

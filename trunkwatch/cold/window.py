@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.cold.block_cold import BlockCold
-from trunkwatch.cold.days import Weather, Winter
+from trunkwatch.cold.days import SPORES_TO, Weather, Winter
 from trunkwatch.cold.models import Course, chill_course, daily_course
 from trunkwatch.winter_model.best_days import BestDays, best_days
 from trunkwatch.winter_model.serves import Serves
@@ -56,6 +56,8 @@ class BlockWindow:
         Winters of which budbreak is known.
     harmless : bool
         No model serves, and no night of past winters was cold enough to matter: spare buds are not at stake.
+    most : float
+        Nodes that a vine carries at the most, in wanted nodes.
     """
 
     first: dt.date
@@ -67,6 +69,7 @@ class BlockWindow:
     crop_lost: Floats = field(repr=False)
     frost_of: int = 0
     harmless: bool = False
+    most: float = MOST_NODES
 
     def day(self, place: int) -> dt.date:
         """Return the day at a place."""
@@ -119,7 +122,7 @@ def window_of(
     )
     return BlockWindow(
         this.first, this.day(stretches[0][0]), best, tuple(one.season for one in past), middle[-1], middle[0], _mean(final, 0),
-        int((~np.isnan(frost).all(axis=-1)).sum()), harmless,
+        int((~np.isnan(frost).all(axis=-1)).sum()), harmless, most,
     )  # fmt: skip
 
 
@@ -169,12 +172,12 @@ def _place(past: Winter, day: dt.date, year: int) -> int:
 
 
 def _courses(found: BlockCold, ahead: Sequence[Winter]) -> list[Course]:
-    """Run the model that serves over the winters ahead."""
+    """Run the model that serves over the winters ahead, to early summer: of late winters alone without budbreak frost would look worse."""
     if found.verdict is None or found.verdict.serves is Serves.NONE:
         return []
     if found.verdict.serves is Serves.CHILL:
-        return [chill_course(ahead, one, found.latitude) for one in found.of if found.latitude is not None]
-    return [daily_course(ahead, one) for one in found.of]
+        return [chill_course(ahead, one, found.latitude, SPORES_TO) for one in found.of if found.latitude is not None]
+    return [daily_course(ahead, one, SPORES_TO) for one in found.of]
 
 
 def _crop_lost(courses: Sequence[Course], shape: tuple[int, ...], most: float) -> tuple[Floats, Floats]:

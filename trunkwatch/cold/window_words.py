@@ -7,8 +7,12 @@ from trunkwatch.cold.window import HARMLESS_C, LONG_CUT, BlockWindow
 from trunkwatch.cold.words import day_words
 from trunkwatch.stats.incidence import incidence
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn, Stretch
+from trunkwatch.winter_model.cultivars import Kind
+from trunkwatch.winter_model.spare_buds import SECONDARY_CROP
+from trunkwatch.winter_model.spring import DELAY_DAYS, FROST_C
+from trunkwatch.winter_model.wounds import PER_DAY, PER_DEGREE_DAY, WET_MM, WET_WARMER_C
 
-__all__ = ["BY_CLIMATE", "stretch_words", "window_lines", "window_table"]
+__all__ = ["BY_CLIMATE", "basis_lines", "stretch_words", "window_lines", "window_table"]
 
 _HANGS: Mapping[HangsOn, str] = MappingProxyType({
     HangsOn.WOUND_AGING: "whether a wound ages while it is frozen, which nobody has measured",
@@ -55,6 +59,27 @@ def window_lines(window: BlockWindow) -> tuple[str, ...]:
         )
     told.append(
         f"From the weather of {len(window.winters)} past winter(s) after today; wounds, spare buds and frost are not added up."
+    )
+    return tuple(told)
+
+
+def basis_lines(window: BlockWindow) -> tuple[str, ...]:
+    """Say what the figures of the stretches stand on."""
+    told = [
+        (f"Wounds: days with {WET_MM:g} mm of rain or more, warmer than {WET_WARMER_C:g} C at their warmest (common practice, no data), each weighed by how open the "
+        f"cut still is: {100 * PER_DAY:.1f} % less a day by the calendar, or {100 * PER_DEGREE_DAY:.2f} % less a degree-day above 0 C. Both are reckoned by us from two "
+        "points of Elena and Luque 2016 (Catalonia, abstract): rough, and of other fungi than those of frozen winters."),
+        (f"Spare buds: a vine carries {window.most:g} times the nodes you want at the most. A dead primary bud's node still bears {100 * SECONDARY_CROP:.0f} % on labrusca "
+        "(Howell, extension text); on others none is counted, for no figure was found."),
+    ]  # fmt: skip
+    if window.frost_of:
+        told.append(
+            f"Frost: {FROST_C[Kind.VINIFERA]:g} C on vinifera, {FROST_C[Kind.LABRUSCA]:g} C on labrusca at burst, half of the shoots (public research code). A cut at two or "
+            f"three leaves delays budbreak by {DELAY_DAYS[0]:g} to {DELAY_DAYS[1]:g} days (Poni and others 2022, abstract); how the delay grows to that is our own figure. "
+            "Buds in a hollow, on a clear night, are colder than the station."
+        )
+    told.append(
+        "Days to work: your limits (--work-above, --work-rain, --work-snow); what stands there at first is our own."
     )
     return tuple(told)
 

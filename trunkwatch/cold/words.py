@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from trunkwatch.cold.block_cold import BlockCold, Why
-from trunkwatch.cold.days import MOST_MISSING
+from trunkwatch.cold.days import DAILY_TO, MOST_MISSING, day_in
 from trunkwatch.vineyard.calendar import winter_name
 from trunkwatch.winter_model.bud_count import (
     ALIKE,
@@ -92,11 +92,17 @@ def cold_lines(found: BlockCold) -> tuple[str, ...]:
 
 
 def _ends_early(found: BlockCold) -> bool:
-    return found.as_of is not None and found.budbreak is None and (found.asked - found.as_of).days > _BEHIND
+    """Whether nights that belong to the winter are not on file yet."""
+    if found.as_of is None or found.budbreak is not None:
+        return False
+    last = min(found.asked, day_in(found.season, DAILY_TO, found.hemisphere))
+    return (last - found.as_of).days > _BEHIND
 
 
 def _killed(found: BlockCold) -> list[str]:
     assert found.killed is not None  # noqa: S101 - narrows the type
+    if found.budbreak is not None:
+        return [f"Primary buds killed by budbreak, likely {_range_of_100(found.killed)}."]
     told = [f"Primary buds killed so far, likely {_range_of_100(found.killed)}."]
     if found.look_from is not None and found.worst_night is not None:
         number = buds_to_cut(0.5, _WITHIN, buds_per_cane=_PER_CANE)
@@ -132,7 +138,7 @@ def _why(found: BlockCold) -> str:
 
 def _refused(verdict: Verdict, found: BlockCold) -> str:
     mild = {
-        Gate.MILD_WINTER: f"cold below 10 C came to {-verdict.cold_sum:.0f} degree-days by then, and {-verdict.needed:.0f} are needed",
+        Gate.MILD_WINTER: f"cold below 10 C came to {-verdict.cold_sum:.0f} degree-days so far, and {-verdict.needed:.0f} are needed by the end of winter",
         Gate.MILD_PLACE: f"only {verdict.reached} of {verdict.winters} past winters on file brought the {-verdict.needed:.0f} degree-days of cold below 10 C in time",
         Gate.UNKNOWN: (
             f"this winter has brought {-verdict.cold_sum:.0f} of {-verdict.needed:.0f} degree-days of cold below 10 C, and {verdict.winters} whole past "

@@ -7,7 +7,7 @@ from typing import Any
 from trunkwatch.charts.cold_curve import ColdDay, cold_curve_svg
 from trunkwatch.charts.winter_strips import Strip, winter_strips_svg
 from trunkwatch.cold import BlockCold, BlockWindow
-from trunkwatch.cold.window_words import BY_CLIMATE, window_lines
+from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, window_lines
 from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, detail_lines
 from trunkwatch.report.environment import environment
 from trunkwatch.report.pictures import both_forms, picture_css
@@ -53,7 +53,7 @@ def _block(cold: BlockCold, window: BlockWindow | None, name: str) -> dict[str, 
         )
     return {
         "title": cold_title(cold), "lines": cold_lines(cold), "curve": curve, "window": window_lines(window) if window else (),
-        "strips": _strips(cold, window, name) if window else "", "details": detail_lines(cold),
+        "strips": _strips(cold, window, name) if window else "", "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
     }  # fmt: skip
 
 
