@@ -126,11 +126,11 @@ def test_29_february_of_past_winters_changes_no_day_of_this_one(cold_place):
 @pytest.mark.parametrize("cultivar", ["Merlot", "Riesling"])
 def test_thirty_winters_take_less_than_a_second(cultivar):
     weather = Weather(made_winters(1994, 2026, colder=2))
-    start = time.perf_counter()
+    start = time.process_time()
     window = window_of(
         cold_of_block("Top", cultivar, weather, dt.date(2025, 12, 1), hemisphere="north", latitude=44.0), weather
     )
-    taken = time.perf_counter() - start
+    taken = time.process_time() - start
     assert len(window.winters) == 30
     assert taken < 1.0
 

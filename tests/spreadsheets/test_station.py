@@ -71,6 +71,11 @@ def test_own_headings_in_fahrenheit_and_inches(tmp_path):
     assert again[0]["t_min_c"] == -25.0
 
 
+def test_columns_of_our_own_stay(tmp_path):
+    lines, _ = _read(tmp_path, "vineyard,date,t_min_c,t_max_c,wind,observer\nHill,2024-01-10,-3,5,12,Ana\n")
+    assert lines == [{"date": "2024-01-10", "t_min_c": -3.0, "t_max_c": 5.0, "vineyard": "Hill", "observer": "Ana"}]
+
+
 def test_codes_of_ones_own_for_a_missing_value(tmp_path):
     lines, _ = _read(tmp_path, "date,tmin_c,tmax_c\n2024-01-10,-100,5\n2024-01-11,-99,-9999\n", missing=("-100",))
     assert [line["t_min_c"] for line in lines] == [None, None]

@@ -17,7 +17,7 @@ from trunkwatch.winter_model.bud_count import (
 )
 from trunkwatch.winter_model.chill_curve import CHILL_SETS
 from trunkwatch.winter_model.cultivars import Basis, Group
-from trunkwatch.winter_model.serves import ENOUGH_WINTERS, Gate, Serves, Verdict
+from trunkwatch.winter_model.serves import FEWEST_WINTERS, Gate, Serves, Verdict
 
 __all__ = ["CAUTIONS", "GROUPS", "cold_lines", "cold_title", "count_lines", "day_words", "detail_lines", "of_100"]
 
@@ -142,7 +142,7 @@ def _refused(verdict: Verdict, found: BlockCold) -> str:
         Gate.MILD_PLACE: f"only {verdict.reached} of {verdict.winters} past winters on file brought the {-verdict.needed:.0f} degree-days of cold below 10 C in time",
         Gate.UNKNOWN: (
             f"this winter has brought {-verdict.cold_sum:.0f} of {-verdict.needed:.0f} degree-days of cold below 10 C, and {verdict.winters} whole past "
-            f"winter(s) are on file, where {ENOUGH_WINTERS} are needed to say whether it will"
+            f"winter(s) are on file, where {FEWEST_WINTERS} are needed to say whether it will"
         ),
     }[verdict.gate]  # fmt: skip
     other = ""

@@ -16,6 +16,7 @@ from trunkwatch.spreadsheets.headings import tidy
 from trunkwatch.spreadsheets.located import heading_of, number_of, text_of
 from trunkwatch.spreadsheets.worksheet import Worksheet
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.tables import TABLES
 
 __all__ = ["MISSING", "UNITS", "station_sheet", "units_of"]
 
@@ -47,6 +48,8 @@ _HEADS = {
 }  # fmt: skip
 _OWN = {"t_min_c": "c", "t_max_c": "c", "rain_mm": "mm", "snow_cm": "cm"}
 _KIND = {"t_min_c": "c", "t_max_c": "c", "rain_mm": "mm", "snow_cm": "mm"}
+#: Other columns of the table, which are taken as they stand.
+_BESIDE = frozenset(TABLES["weather"].names) - _HEADS.keys()
 _GHCN = {
     "TMIN": ("t_min_c", "c/10"),
     "TMAX": ("t_max_c", "c/10"),
@@ -121,12 +124,17 @@ def station_sheet(
         for name, heading in names.items()
     }
     at = {name: sheet.headings.index(heading) for name, heading in names.items()}
+    at |= {
+        name: place
+        for place, name in enumerate(map(tidy, sheet.headings))
+        if name in _BESIDE and place not in at.values()
+    }
     counts: Counter[str] = Counter()
     lines = []
     for line, cells in sheet.lines:
         row = [
             cells[place]
-            if name == "date"
+            if name not in _KIND
             else _flagged(cells, flags.get(name), counts) or _value(cells[place], name, how[name], codes, counts)
             for name, place in at.items()
         ]

@@ -20,6 +20,7 @@ __all__ = [
     "buds_to_cut",
     "kill_from_count",
     "likeness_factor",
+    "more_by_hand",
 ]
 
 #: Counted buds that the model is worth at the most, and likeness of the buds of a cane: our own conventions, no figure was published.

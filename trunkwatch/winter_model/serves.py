@@ -10,10 +10,10 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["ENOUGH_WINTERS", "REACHED_IN", "Gate", "Serves", "Verdict", "gate", "spring_ends", "which_model"]
+__all__ = ["FEWEST_WINTERS", "REACHED_IN", "Gate", "Serves", "Verdict", "gate", "spring_ends", "which_model"]
 
 #: Complete winters on file from which they speak for a place, and the share of them that must reach the second phase by 1 March.
-ENOUGH_WINTERS, REACHED_IN = 3, 0.8
+FEWEST_WINTERS, REACHED_IN = 3, 0.8
 #: Days whose cold tells the pace where past winters do not, and the share of it that is counted on (our own convention).
 PACE_DAYS, PACE_KEPT = 30, 0.75
 #: Degrees from its softest state at which the hybrids' curve says nothing any more.
@@ -94,7 +94,7 @@ def gate(
     if day >= march_first:
         return Gate.MILD_WINTER
     past = np.asarray(past_second_phase)
-    if past.size < ENOUGH_WINTERS:
+    if past.size < FEWEST_WINTERS:
         if day < PACE_DAYS:
             return Gate.UNKNOWN
         pace = (cold_sum[day] - cold_sum[day - PACE_DAYS]) / PACE_DAYS
