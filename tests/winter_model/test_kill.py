@@ -130,7 +130,11 @@ def test_new_york_passes_the_gate_and_seattle_is_refused():
     assert _gate(-1, 80, mild) is Gate.MILD_PLACE
     assert _gate(-1, MARCH_FIRST, cold) is Gate.MILD_WINTER
     assert _gate(-1, 80, cold[:2]) is Gate.UNKNOWN
-    assert _gate(120, 130, mild) is Gate.REACHED
+    assert _gate(120, 130, cold) is Gate.REACHED
+    assert _gate(120, 130, cold[:1]) is Gate.REACHED
+    assert _gate(120, 130, mild) is Gate.MILD_PLACE  # one cold winter makes no cold place
+    assert _gate(120, 130, np.array([120, 130, 140, 150, -1])) is Gate.REACHED  # four of five
+    assert _gate(120, 130, np.array([120, 130, 140, -1, -1])) is Gate.MILD_PLACE
     assert _gate(180, 190, cold) is Gate.MILD_WINTER
     assert {one for one in Gate if not one.holds} == {Gate.MILD_WINTER, Gate.MILD_PLACE, Gate.UNKNOWN}
 
@@ -142,7 +146,9 @@ def test_without_past_winters_the_pace_never_lets_seattle_through():
         assert {_gate(-1, day, none, course) for day in range(MARCH_FIRST)} == {Gate.UNKNOWN}
     for year in (2013, 2014):
         cold = _riesling("new_york_2012_2015", year)
-        assert {_gate(-1, day, none, cold.cold_sum) for day in range(int(cold.second_phase) - 15, int(cold.second_phase))} == {Gate.ON_PACE}
+        assert {
+            _gate(-1, day, none, cold.cold_sum) for day in range(int(cold.second_phase) - 15, int(cold.second_phase))
+        } == {Gate.ON_PACE}
 
 
 @pytest.mark.parametrize(("found", "knows", "latitude", "serves"), [

@@ -89,17 +89,20 @@ def gate(
     needed : float
         Sum that brings the second phase.
     """
-    if 0 <= second_phase <= march_first:
-        return Gate.REACHED
-    if day >= march_first:
+    reached = 0 <= second_phase <= march_first
+    if day >= march_first and not reached:
         return Gate.MILD_WINTER
     past = np.asarray(past_second_phase)
-    if past.size < FEWEST_WINTERS:
-        if day < PACE_DAYS:
-            return Gate.UNKNOWN
-        pace = (cold_sum[day] - cold_sum[day - PACE_DAYS]) / PACE_DAYS
-        return Gate.ON_PACE if cold_sum[day] + PACE_KEPT * pace * (march_first - day) <= needed else Gate.UNKNOWN
-    return Gate.USUAL if _in_time(past, march_first) >= REACHED_IN * past.size else Gate.MILD_PLACE
+    if past.size >= FEWEST_WINTERS:
+        # One cold winter makes no cold place: before its second phase the model lets buds harden too far where winters are mild.
+        cold_place = _in_time(past, march_first) >= REACHED_IN * past.size
+        return (Gate.REACHED if reached else Gate.USUAL) if cold_place else Gate.MILD_PLACE
+    if reached:
+        return Gate.REACHED
+    if day < PACE_DAYS:
+        return Gate.UNKNOWN
+    pace = (cold_sum[day] - cold_sum[day - PACE_DAYS]) / PACE_DAYS
+    return Gate.ON_PACE if cold_sum[day] + PACE_KEPT * pace * (march_first - day) <= needed else Gate.UNKNOWN
 
 
 def _in_time(past: NDArray[np.intp], march_first: int) -> int:
