@@ -8,8 +8,12 @@ import pytest
 from winter_model.made import made_winters
 
 from trunkwatch.cold import Weather, cold_of_block, window_of
+from trunkwatch.cold.models import daily_course
 from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, stretch_words, window_lines, window_table
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn
+from trunkwatch.winter_model.cultivars import CULTIVARS, Basis, ModelError
+from trunkwatch.winter_model.kill import winter_kill
+from trunkwatch.winter_model.spare_buds import early_cut_cost
 
 
 def _window(table, day=dt.date(2026, 1, 20), cultivar="Merlot", **given):
@@ -59,10 +63,10 @@ def test_where_no_night_can_harm_spare_buds_are_not_at_stake():
 
 def test_a_mild_place_with_a_cultivar_of_the_chill_model_names_its_stretches(mild_place):
     window = _window(mild_place, cultivar="Riesling")
-    if window.best.told:
-        assert "Best time to prune, by open wounds: " in window_lines(window)[0]
-    else:
-        assert set(window.best.hangs_on) <= {HangsOn.SPARE_BUDS, HangsOn.SPRING_FROST}
+    assert window.best.hangs_on == ()
+    assert [stretch_words(window, one) for one in window.best.best] == ["16 to 30 April"]
+    assert window_lines(window)[0].startswith("Best time to prune, by open wounds: 16 to 30 April. Its regret is 0 %")
+    assert window.best.best[0].crop_lost < 0.01 < window.best.stretches[0].crop_lost
 
 
 def test_the_stretches_are_what_is_left_of_the_winter(cold_place):
@@ -104,6 +108,23 @@ def test_a_final_cut_before_the_cold_gives_crop_away_and_a_long_one_less(cold_pl
     assert last.crop_lost < first.crop_lost
     assert np.diff([one.crop_lost for one in window.best.stretches]).max() <= 1e-9
     assert any("gives away" in line for line in window_lines(window))
+
+
+def test_what_an_early_cut_gives_away_is_the_mean_over_the_models_error(cold_place):
+    """The five middles of fifths against draws of the error."""
+    weather = Weather(cold_place)
+    cultivar, season = CULTIVARS["Merlot"], 2026
+    window = window_of(cold_of_block("Top", "Merlot", weather, dt.date(2025, 9, 8), hemisphere="north"), weather)
+    course = daily_course(weather.past(season, "north"), cultivar)
+    rng = np.random.default_rng(1)
+    costs = []
+    for z in rng.normal(size=300):
+        moved = ModelError(cultivar.error.bias_c + z * cultivar.error.sd_c, 0.0, Basis.OWN)
+        killed = winter_kill(course.t_min_c, course.half_c, course.tenth_c, course.ninety_c, moved, until=course.ends)
+        costs.append(early_cut_cost(killed.low)[:, 60].mean())
+    day = course.offset + 60
+    assert window.crop_lost[day] == pytest.approx(np.mean(costs), rel=0.15)
+    assert window.crop_lost[day] > 0.02
 
 
 def test_the_table_keeps_to_80_columns(cold_place):
