@@ -36,8 +36,13 @@ def truths(course, rng, *, weekly):
         np.sqrt(0.5) * np.repeat(rng.normal(size=(winters, days // 7 + 1)), 7, axis=1)[:, :days] if weekly else 0.0
     )
     moved = off * course.error.sd_c - course.error.bias_c
-    before = [np.concatenate([curve[:, :1], curve[:, :-1]], axis=1) for curve in (course.half_c, course.tenth_c, course.ninety_c)]
-    half, tenth, ninety = (np.minimum(curve + moved, cap) for curve, cap in zip(before, (-1.2, -0.82, -1.6), strict=True))
+    before = [
+        np.concatenate([curve[:, :1], curve[:, :-1]], axis=1)
+        for curve in (course.half_c, course.tenth_c, course.ninety_c)
+    ]
+    half, tenth, ninety = (
+        np.minimum(curve + moved, cap) for curve, cap in zip(before, (-1.2, -0.82, -1.6), strict=True)
+    )
     shares = kill_share(course.t_min_c, half, tenth, ninety)
     after = (np.arange(days) >= course.ends[:, None]) & (course.ends >= 0)[:, None]
     return np.nanmax(np.where(after, 0.0, np.nan_to_num(shares)), axis=1)
@@ -66,7 +71,9 @@ def covers(years, seed=1, cultivars=MEASURED, places=PLACES):
             held["all"] += ((low <= true) & (true <= high)).tolist()
             held["all weekly"] += ((low <= weekly) & (weekly <= high)).tolist()
             for a, b, share in zip(low, high, true, strict=True):
-                after = kill_from_count(count(share, rng), CANES * PER_CANE, (a, b), buds_per_cane=PER_CANE, alike=ALIKE)
+                after = kill_from_count(
+                    count(share, rng), CANES * PER_CANE, (a, b), buds_per_cane=PER_CANE, alike=ALIKE
+                )
                 inside = after.low <= share <= after.high
                 held["count"].append(inside)
                 if 0.02 < share < 0.98:

@@ -74,7 +74,12 @@ CHOICES = [
     StrategyLine("replant the block now", -62645, -66378, -58288, math.nan),
 ]
 WINTER = [
-    ColdDay(dt.date(2026, 9, 7) + dt.timedelta(days=n), math.nan if n in (40, 41) else 8 - 0.2 * n - 9 * math.sin(n), -10 - 0.1 * n, -14 - 0.12 * n)
+    ColdDay(
+        dt.date(2026, 9, 7) + dt.timedelta(days=n),
+        math.nan if n in (40, 41) else 8 - 0.2 * n - 9 * math.sin(n),
+        -10 - 0.1 * n,
+        -14 - 0.12 * n,
+    )
     for n in range(120)
 ]
 STRETCHES = ["20 Jan", "1 Feb", "16 Feb", "1 Mar", "16 Mar", "1 Apr", "16 Apr"]
@@ -197,12 +202,25 @@ def test_a_winter_is_told_in_numbers_with_its_coldest_night():
     coldest = min((one for one in WINTER if one.lowest_c == one.lowest_c), key=lambda one: one.lowest_c)
     words = [part.text for part in root.iter(f"{SVG}text")]
     assert f"coldest: {coldest.lowest_c:.1f} C on {coldest.day.day} {coldest.day:%b}" in words
-    assert {"Oct", "Nov", "Dec", "Jan", "0 C", "-10 C", "lowest of each night", "half of the buds would die in the band"} <= set(words)
+    assert {
+        "Oct",
+        "Nov",
+        "Dec",
+        "Jan",
+        "0 C",
+        "-10 C",
+        "lowest of each night",
+        "half of the buds would die in the band",
+    } <= set(words)
     told = root.find(f"{SVG}desc").text
     assert told.startswith("7 September 2026 to 4 January 2027. Coldest night ")
     first = next(one for one in WINTER if one.day == dt.date(2026, 12, 1))
     assert f"1 December 2026 {first.soft_c:.0f} to {first.hardy_c:.0f} C" in told
-    nights = next(part.get("d") for part in root.iter(f"{SVG}path") if part.get("stroke-width") == "1.4" and part.get("fill") == "none")
+    nights = next(
+        part.get("d")
+        for part in root.iter(f"{SVG}path")
+        if part.get("stroke-width") == "1.4" and part.get("fill") == "none"
+    )
     assert nights.count("M") == 2  # the gap breaks the line
     with pytest.raises(ValueError, match="two days"):
         cold_curve_svg(WINTER[:1], title="t")

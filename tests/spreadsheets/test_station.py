@@ -156,6 +156,27 @@ def test_fahrenheit_called_celsius_is_refused(hill):
     assert not (hill / "weather.csv").exists()
 
 
+def test_our_own_headings_over_fahrenheit_are_refused_as_a_whole_and_turned_when_it_is_said(hill, tmp_path):
+    path = tmp_path / "weather-2016.csv"
+    lines = [
+        f"2016-0{month}-{day:02d},{30 + 5 * month},{50 + 5 * month}" for month in range(1, 9) for day in range(1, 29)
+    ]
+    path.write_text("date,t_min_c,t_max_c\n" + "\n".join(lines) + "\n")
+    for given in ((), ("--keep-good",)):
+        done = CliRunner().invoke(main, ["load", str(hill), str(path), *given])
+        assert done.exit_code == 1
+        assert "temperatures are warmer than any ever measured on earth: this looks like Fahrenheit" in done.output
+        assert done.output.count("fault: ") <= 1
+        assert not (hill / "weather.csv").exists()
+    done = CliRunner().invoke(main, ["load", str(hill), str(path), "--units", "F"])
+    assert done.exit_code == 0, done.output
+    assert "weather: 224 added" in done.output
+    slip = tmp_path / "weather-2.csv"
+    slip.write_text("date,t_min_c,t_max_c\n2015-01-01,2,3\n2015-01-02,2,330\n")
+    done = CliRunner().invoke(main, ["load", str(hill), str(slip)])
+    assert "line 3, column t_max_c" in done.output
+
+
 def test_units_are_for_weather_alone(hill, tmp_path):
     path = tmp_path / "symptoms.csv"
     path.write_text("block,date,symptom\n")

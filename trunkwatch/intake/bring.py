@@ -98,6 +98,8 @@ def bring_files(
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
     if not any(len(frame) for frame in notes.frames.values()):
+        if notes.stopping:  # no good line is left: what is wrong says more than that
+            raise FaultyNotesError(notes.stopping)
         raise FileError(
             f"{path.name}: nothing to take; it is empty, or neither its name nor that of a sheet is a table's "
             "(symptoms-2026.csv is); --table symptoms says what it is, --map names columns of its own"

@@ -104,7 +104,7 @@ def station_sheet(
     columns : mapping of str to str, optional
         Column of the table -> heading of the sheet, where it is not understood.
     units : mapping of str to str, optional
-        As `units_of` reads them: they hold for columns whose heading names no unit.
+        As `units_of` reads them: they hold for columns whose heading has no unit in brackets.
     missing : collection of str
         Codes for a missing value beside the usual ones.
 
@@ -199,7 +199,9 @@ def _unit_of(name: str, heading: str, units: Mapping[str, str], sheet: Worksheet
     if name == "date":
         return ""
     written = _IN_HEADING.search(heading)
-    unit = _unit((written[1] or written[2]) if written else "") or units.get(_KIND[name])
+    in_brackets, at_end = (written[1] or "", written[2] or "") if written else ("", "")
+    # Our own headings end in a unit whatever stands below them: what somebody says of the file outweighs that.
+    unit = _unit(in_brackets) or units.get(_KIND[name]) or _unit(at_end)
     if unit is None or UNITS[unit][0] != _KIND[name]:
         kind = "temperature" if _KIND[name] == "c" else "rain or snow"
         raise RecordError(
