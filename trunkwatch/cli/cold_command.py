@@ -64,7 +64,7 @@ def command(
 
     \b
     For each block and cultivar: how hardy the buds stand, the coldest
-    night, the likely range of buds killed, when a look at them is worth
+    night, the likely range of buds killed, when an inspection of them is worth
     the walk. Then the best time to prune, where past winters are on file.
 
     \b

@@ -107,11 +107,11 @@ def _killed(found: BlockCold) -> list[str]:
     if found.look_from is not None and found.worst_night is not None:
         number = buds_to_cut(0.5, _WITHIN, buds_per_cane=_PER_CANE)
         told.append(
-            f"A look at the buds is worth the walk from {day_words(found.look_from)} on, after the night of {day_words(found.worst_night)}: "
+            f"An inspection of the buds is worth the walk from {day_words(found.look_from)} on, after the night of {day_words(found.worst_night)}: "
             f"cut about {number} buds, {_PER_CANE} from a cane, from the canes you would keep. Keep them a day or two in a warm room first."
         )
     else:
-        told.append("A look at the buds is not worth the walk yet.")
+        told.append("An inspection of the buds is not worth the walk yet.")
     return told
 
 
