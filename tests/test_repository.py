@@ -86,7 +86,7 @@ def test_committed_reports_are_made_again(tmp_path):
 
 #: Rooms above the writing and the files: results carry values, and their sentences stand in words modules.
 READING_ROOMS = ("block", "pattern", "decide", "surveys", "follow_up", "report", "sheets", "maps", "charts", "web", "cli",
-                 "forecast", "renewal", "history")  # fmt: skip
+                 "cold", "forecast", "renewal", "history")  # fmt: skip
 READERS = [path for path in sorted(PACKAGE.rglob("*.py")) if path.relative_to(PACKAGE).parts[0] in READING_ROOMS]
 #: What holds a sentence for people, as a name or an attribute.
 SENTENCES = {"reason", "text", "sentence", "sentences", "words", "why", "message", "note", "notes", "problem", "expected",
@@ -118,6 +118,8 @@ COLUMNS_READ = {
     ("cli/load_command.py", "told['look']"): "what is typed",
     ("cli/load_command.py", "told['status']"): "what is typed",
     ("cli/new_command.py", "block['latitude']"): "what is typed",
+    ("cold/days.py", "ordered['date']"): "weather",
+    ("cold/of_store.py", "records_of"): "lines of blocks and rows",
     ("pattern/on_record.py", "names['cultivar']"): "what vines are told apart by",
     ("pattern/on_record.py", "names['rootstock']"): "what vines are told apart by",
     ("pattern/winters.py", "coldest['date']"): "weather",

@@ -1,5 +1,6 @@
-"""trunkwatch.charts: trend_chart, series, strategies, break_even, chance_bar, of_100, colours, pieces: readable anywhere."""
+"""trunkwatch.charts: trend_chart, series, strategies, break_even, chance_bar, of_100, cold_curve, winter_strips, colours, pieces: readable anywhere."""
 
+import datetime as dt
 import math
 import re
 import xml.etree.ElementTree as ET
@@ -10,12 +11,14 @@ from contrast import faint_parts, smallest_on_a_phone
 
 from trunkwatch.charts.break_even import break_even_svg
 from trunkwatch.charts.chance_bar import chance_bar_svg
+from trunkwatch.charts.cold_curve import ColdDay, cold_curve_svg
 from trunkwatch.charts.colours import DARK
 from trunkwatch.charts.of_100 import of_100_svg
 from trunkwatch.charts.pieces import round_step, shortened, text_width, wrapped
 from trunkwatch.charts.series import SeriesPoint, series_svg
 from trunkwatch.charts.strategies import StrategyLine, strategies_svg
 from trunkwatch.charts.trend_chart import TrendLine, TrendPoint, trend_svg
+from trunkwatch.charts.winter_strips import Strip, winter_strips_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 POINTS = (
@@ -75,6 +78,21 @@ CHOICES = [
     StrategyLine("do nothing", 0, 0, 0),
     StrategyLine("replant the block now", -62645, -66378, -58288, math.nan),
 ]
+WINTER = [
+    ColdDay(
+        dt.date(2026, 9, 7) + dt.timedelta(days=n),
+        math.nan if n in (40, 41) else 8 - 0.2 * n - 9 * math.sin(n),
+        -10 - 0.1 * n,
+        -14 - 0.12 * n,
+    )
+    for n in range(120)
+]
+STRETCHES = ["20 Jan", "1 Feb", "16 Feb", "1 Mar", "16 Mar", "1 Apr", "16 Apr"]
+STRIPS = [
+    Strip("open wounds, aging by the calendar", (0, 0.22, 0.54, 0.83, 1, 0.9, 0.76)),
+    Strip("crop given away by a final cut", (0.02, 0.01, math.nan, 0, 0, 0, 0)),
+    Strip("days to work", (0.65, 0.74, 0.75, 0.69, 0.68, 0.73, 0.79), more_is_worse=False),
+]
 
 
 def charts(*, narrow):
@@ -85,6 +103,8 @@ def charts(*, narrow):
         series_svg(PAIRS, title="t", narrow=narrow),
         strategies_svg(CHOICES, title="t", area="an acre", money="marks", narrow=narrow),
         break_even_svg(CHOICES, 1900.0, title="t", area="an acre", weight="a short ton", money="marks", narrow=narrow),
+        cold_curve_svg(WINTER, title="t", narrow=narrow),
+        winter_strips_svg(STRETCHES, STRIPS, title="t", narrow=narrow),
     ]
 
 
@@ -133,8 +153,8 @@ def test_charts_stand_out_from_paper_and_from_a_dark_screen(dark):
 
 def test_currency_and_unit_stand_on_the_axes_and_steps_are_round():
     for narrow in (False, True):
-        _, _, _, strategies, prices = (
-            [text.text for text in ET.fromstring(svg).iter(f"{SVG}text")] for svg in charts(narrow=narrow)
+        strategies, prices = (
+            [text.text for text in ET.fromstring(svg).iter(f"{SVG}text")] for svg in charts(narrow=narrow)[3:5]
         )
         assert "gain in marks an acre over doing nothing" in strategies
         assert "gain in marks an acre over doing nothing" in prices
@@ -154,7 +174,7 @@ def test_currency_and_unit_stand_on_the_axes_and_steps_are_round():
 
 def test_names_of_strategies_are_whole_beside_or_over_their_bars():
     for narrow in (False, True):
-        for svg in charts(narrow=narrow)[3:]:
+        for svg in charts(narrow=narrow)[3:5]:
             assert "retrain damaged vines and their neighbors of vines that show in turn" in " ".join(
                 text.text for text in ET.fromstring(svg).iter(f"{SVG}text")
             )
@@ -179,3 +199,45 @@ def test_of_a_hundred_vines_as_many_are_flagged_as_the_share_says():
 def test_small_pieces():
     assert [round_step(span) for span in (6, 7, 13, 45000)] == [1, 2, 5, 10000]
     assert wrapped("one two three", text_width("one two")) == ["one two", "three"]
+
+
+def test_a_winter_is_told_in_numbers_with_its_coldest_night():
+    svg = cold_curve_svg(WINTER, title="Cold & buds")
+    root = ET.fromstring(svg)
+    coldest = min((one for one in WINTER if one.lowest_c == one.lowest_c), key=lambda one: one.lowest_c)
+    words = [part.text for part in root.iter(f"{SVG}text")]
+    assert f"coldest: {coldest.lowest_c:.1f} C on {coldest.day.day} {coldest.day:%b}" in words
+    assert {
+        "Oct",
+        "Nov",
+        "Dec",
+        "Jan",
+        "0 C",
+        "-10 C",
+        "lowest of each night",
+        "half of the buds would die in the band",
+    } <= set(words)
+    told = root.find(f"{SVG}desc").text
+    assert told.startswith("7 September 2026 to 4 January 2027. Coldest night ")
+    first = next(one for one in WINTER if one.day == dt.date(2026, 12, 1))
+    assert f"1 December 2026 {first.soft_c:.0f} to {first.hardy_c:.0f} C" in told
+    nights = next(
+        part.get("d")
+        for part in root.iter(f"{SVG}path")
+        if part.get("stroke-width") == "1.4" and part.get("fill") == "none"
+    )
+    assert nights.count("M") == 2  # the gap breaks the line
+    with pytest.raises(ValueError, match="two days"):
+        cold_curve_svg(WINTER[:1], title="t")
+
+
+def test_strips_show_each_figure_and_what_is_not_known():
+    root = ET.fromstring(winter_strips_svg(STRETCHES, STRIPS, title="t"))
+    words = [part.text for part in root.iter(f"{SVG}text")]
+    assert words.count("?") == 1
+    assert {"22", "54", "100", "65", *STRETCHES} <= set(words)
+    assert "16 Feb not known" in root.find(f"{SVG}desc").text
+    tall = [float(part.get("height")) for part in root.iter(f"{SVG}rect")]
+    assert max(tall) == tall[4] == 34
+    with pytest.raises(ValueError, match="7 stretches"):
+        winter_strips_svg(STRETCHES, [Strip("x", (0.1,))], title="t")

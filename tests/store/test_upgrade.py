@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trunkwatch.errors import OldSchemaError
-from trunkwatch.intake import check_vineyard, correct_record
+from trunkwatch.intake import add_records, check_vineyard, correct_record
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.spreadsheets.own_vineyard import frames_to_write
 from trunkwatch.spreadsheets.write import write_folder
@@ -224,3 +224,27 @@ def test_a_correction_that_says_nothing_of_quality_keeps_its_id_and_one_that_doe
     ids = [record_id("symptoms", {**correction, "shoot_quality": quality}) for quality in ("", "thin", "good")]
     assert ids[0] == record_id("symptoms", correction) == "a14b687f-31b6-542d-98b1-4662e566463b"
     assert len(set(ids)) == 3
+
+
+def test_weather_of_version_4_gets_a_column_of_snow(tmp_path):
+    path = tmp_path / "v.gpkg"
+    Store.create(path)
+    add_records(path, "weather", [{"date": "2026-01-02", "t_min_c": -7.5, "rain_mm": 3}])
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("ALTER TABLE weather DROP COLUMN snow_cm")
+        db.execute("DELETE FROM trunkwatch_step WHERE number = 5")
+        db.commit()
+    with pytest.raises(OldSchemaError, match="trunkwatch upgrade"):
+        Store.open(path)
+    _, done = upgrade_file(path)
+    assert [step[0] for step in done] == ["5"]
+    with Store.open(path) as store:
+        weather = store.frame("weather")
+    assert weather["t_min_c"].tolist() == [-7.5]
+    assert weather["snow_cm"].isna().all()
+    snow = tmp_path / "weather-2.csv"
+    snow.write_text("date,snow_cm\n2026-01-03,12\n")
+    bring_files(path, snow)
+    with Store.open(path) as store:
+        assert store.frame("weather")["snow_cm"].tolist()[-1] == 12
+    assert [str(fault) for fault in check_vineyard(path) if fault.weight == "fault"] == []

@@ -66,6 +66,10 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
               help="For blocks that are made: which season and look a day belongs to.")  # fmt: skip
 @click.option("--row-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--vine-spacing-m", type=float, help="For blocks that are made.")
+@click.option("--units", default="", metavar="UNITS",
+              help="Of a weather file whose headings name none: 'C, mm', 'F, in', 'C/10, mm/10'.")  # fmt: skip
+@click.option("--missing", multiple=True, metavar="CODE",
+              help="Code for a missing value in a weather file, beside the usual -99, -999, -9999; may be repeated.")  # fmt: skip
 @click.option("--take-changes", is_flag=True, help="Import records that differ from the existing ones as corrections.")
 @click.option("--unsigned", is_flag=True, help="Import what a phone sends though no paired phone signed it.")
 @keep_good_option
@@ -79,6 +83,8 @@ def command(
     take_changes: bool,
     keep_good: bool,
     unsigned: bool,
+    units: str,
+    missing: tuple[str, ...],
     **told: Any,
 ) -> None:
     """Import spreadsheets into a vineyard.
@@ -98,6 +104,7 @@ def command(
       trunkwatch load all.gpkg north_scout.gpkg south_scout.gpkg my_folder
       trunkwatch load my_vines scouting.xlsx --table symptoms --map position=Vine --block North \\
           --word 'dead cordon=dead_arm' --day-first
+      trunkwatch load my_vines station.csv --table weather --units 'F, in' --missing -100
       trunkwatch load my_vines plants.xlsx --map row=Row --map position=Vine --map date=Day \\
           --status Diseased --case-when '>0' --missing-when gone --unseen-when '?' --look summer
     """  # fmt: skip
@@ -107,7 +114,7 @@ def command(
 
     into_tables_at_end(vineyard)
     mapped = _pairs(columns, "--map", "NAME=COLUMN")
-    own = bool(mapped or words or sheet or told["day_order"])
+    own = bool(mapped or words or sheet or told["day_order"] or units or missing)
     how: dict[str, Any] = {"take_changes": take_changes, "keep_good": keep_good}
     for path in files:
         meant = table or (table_of_file(path.stem) if own and not told["status"] else None)
@@ -115,7 +122,12 @@ def command(
             raise click.UsageError("--status is for one line a plant, --table for one line a record: give one of them")
         faults: list[Any]
         if meant:
-            added, faults = bring_table(vineyard, path, _table_map(meant, mapped, words, told), sheet=sheet, **how)
+            if meant != "weather" and (units or missing):
+                raise click.UsageError(f"--units and --missing are for weather, not for {meant}: leave them out")
+            read_as: dict[str, Any] = {"units": units, "missing": missing}
+            added, faults = bring_table(
+                vineyard, path, _table_map(meant, mapped, words, told), sheet=sheet, **read_as, **how
+            )
         elif mapped or told["status"]:
             added, account = bring_sheet(vineyard, path, _column_map(mapped, told), sheet=sheet, **how)
             faults = []

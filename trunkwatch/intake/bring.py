@@ -1,6 +1,6 @@
 """Files of all kinds into a vineyard: tables as they are, foreign spreadsheets by a column map."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from trunkwatch.spreadsheets.located import Known, check_days, located
 from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet, with_headings_of
 from trunkwatch.spreadsheets.meanings import StatusWord, status_words
 from trunkwatch.spreadsheets.renamed import TableMap, renamed
+from trunkwatch.spreadsheets.station import station_sheet, units_of
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.store import Store
@@ -97,6 +98,8 @@ def bring_files(
     if notes.stopping and not keep_good:
         raise FaultyNotesError(notes.stopping)
     if not any(len(frame) for frame in notes.frames.values()):
+        if notes.stopping:  # no good line is left: what is wrong says more than that
+            raise FaultyNotesError(notes.stopping)
         raise FileError(
             f"{path.name}: nothing to take; it is empty, or neither its name nor that of a sheet is a table's "
             "(symptoms-2026.csv is); --table symptoms says what it is, --map names columns of its own"
@@ -221,13 +224,18 @@ def _named_columns(told: ColumnMap) -> tuple[str, ...]:
 
 
 def bring_table(
-    vineyard: Path, path: Path, told: TableMap, *, sheet: str = "", take_changes: bool = False, keep_good: bool = False
-) -> tuple[Added, list[Fault]]:
+    vineyard: Path, path: Path, told: TableMap, *, sheet: str = "", take_changes: bool = False, keep_good: bool = False,
+    units: str = "", missing: Collection[str] = (),
+) -> tuple[Added, list[Fault]]:  # fmt: skip
     """Take a spreadsheet whose lines are records of one table under headings and words of its own.
 
-    Parameters and errors as in `bring_sheet`.
+    Parameters and errors as in `bring_sheet`; of weather, `units` and `missing` as in `trunkwatch.spreadsheets.station`.
     """
-    frame, faults = read_table(renamed(_one_sheet(path, sheet, told.columns.values()), told), told.table)
+    raw = _one_sheet(path, sheet, told.columns.values())
+    if told.table == "weather":
+        raw = station_sheet(raw, told.columns, units_of(units), missing)
+        told = replace(told, columns={})
+    frame, faults = read_table(renamed(raw, told), told.table)
     stopping = [fault for fault in faults if fault.weight == "fault"]
     if stopping and not keep_good:
         raise FaultyNotesError(stopping)

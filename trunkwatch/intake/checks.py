@@ -18,10 +18,11 @@ from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layers import check_layers
 from trunkwatch.intake.check_layout import BlockLayout, check_layout, check_places
 from trunkwatch.intake.check_seasons import check_seasons
+from trunkwatch.intake.check_weather import check_weather
 from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import Block, BlockNames
-from trunkwatch.vineyard.calendar import day_after, local_day
+from trunkwatch.vineyard.calendar import day_after, hemisphere_of, local_day
 from trunkwatch.vineyard.faults import Fault, folded
 from trunkwatch.vineyard.records import conflicts, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, records_of
@@ -136,6 +137,7 @@ def check_frames(
         faults += _places_of_all(now, layouts, day, near)
         faults += _strange_vineyards(now, names)
         faults += check_clock(frames, day)
+        faults += _weather(now) if near is None else []
     else:
         faults = _about_fresh(frames, now, layouts, day, fresh)
     for block, layout in layouts.items():
@@ -190,6 +192,16 @@ def _strange_vineyards(now: Mapping[str, pd.DataFrame], names: BlockNames) -> li
         for table in ("weather", "costs") if names.blocks and len(now[table])
         for record in records_of(now[table][~now[table]["vineyard"].isin(["", *names.vineyards])])
     ]  # fmt: skip
+
+
+def _weather(now: Mapping[str, pd.DataFrame]) -> list[Fault]:
+    """Check the weather of every vineyard, on the half of the earth that its first block lies on."""
+    faults = []
+    for vineyard in dict.fromkeys(now["weather"]["vineyard"].tolist()):
+        own = records_of(now["blocks"] if not vineyard else now["blocks"][now["blocks"]["vineyard"] == vineyard])
+        hemisphere = hemisphere_of(own[0]) if own else "north"
+        faults += check_weather(now["weather"][now["weather"]["vineyard"] == vineyard], hemisphere)
+    return faults
 
 
 def _block_tables(now: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.DataFrame]:

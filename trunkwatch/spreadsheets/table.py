@@ -15,6 +15,8 @@ from trunkwatch.vineyard.tables import TABLES, Column, Table, frame_of
 
 __all__ = ["read_table"]
 
+#: So many temperatures that cannot be are slips, each named by its line; more are another unit.
+_FEW_HOT = 2
 FOOT_M = 0.3048  # exactly, international foot
 _SHORT = {"degrees": "deg", "min": "minutes", "C": "°c"}
 
@@ -53,6 +55,10 @@ def read_table(sheet: Worksheet, table_name: str) -> tuple[pd.DataFrame, list[Fa
         return frame_of(table_name, []), faults
     values = {number: _column(sheet, number, column, factor, faults)
               for number, (column, factor) in columns.items()}  # fmt: skip
+    if table_name == "weather" and (hot := [fault for fault in faults if _is_hot(fault)])[_FEW_HOT:]:
+        told = Fault("fault", f"{len(hot)} temperatures are warmer than any ever measured on earth: this looks like Fahrenheit", sheet.file, hot[0].line,
+                     hot[0].column, hot[0].value, "Celsius; `trunkwatch load ... --table weather --units F` turns it", lines=len(sheet.lines))  # fmt: skip
+        return frame_of(table_name, []), [*(fault for fault in faults if not _is_hot(fault)), told]
     bad = {fault.line for fault in faults if fault.weight == "fault" and fault.line}
     if table_name in ("blocks", "rows"):
         faults[:] = _about(
@@ -67,6 +73,17 @@ def read_table(sheet: Worksheet, table_name: str) -> tuple[pd.DataFrame, list[Fa
         records.append(record)
     faults.sort(key=lambda fault: (fault.line, fault.column))
     return frame_of(table_name, records), faults
+
+
+def _is_hot(fault: Fault) -> bool:
+    """Whether a cell of the weather is too warm to be Celsius; line by line the rest of its winter would pass for a warm one."""
+    if fault.weight != "fault" or fault.column not in ("t_min_c", "t_max_c"):
+        return False
+    most = TABLES["weather"].column(fault.column).high
+    try:
+        return most is not None and float(fault.value.replace(",", ".")) > most
+    except ValueError:
+        return False
 
 
 def _about(table_name: str, sheet: Worksheet, values: dict[str, list[Any]], faults: list[Fault]) -> list[Fault]:

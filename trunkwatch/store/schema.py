@@ -85,7 +85,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
         _by_vineyard_and_label,
     ),
     (4, "a log inside the file for new records, indexes by row, a seal on every record", _log_and_rows),
-    (5, "the quality of the shoot to retrain", add_columns),
+    (5, "the quality of the shoot to retrain, and snow on the ground in the weather", add_columns),
 )
 VERSION = STEPS[-1][0]
 

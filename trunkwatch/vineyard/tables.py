@@ -297,6 +297,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _number("t_min_c", "lowest temperature", "C", low=-70, high=60),
                 _number("t_max_c", "highest temperature", "C", low=-70, high=60),
                 _number("rain_mm", "rain", "mm", low=0),
+                _number("snow_cm", "snow on the ground", "cm", low=0, high=1200),
             ),
             _table(
                 "costs",

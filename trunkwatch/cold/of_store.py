@@ -1,0 +1,72 @@
+"""The blocks of a vineyard with their cultivars, each with what the winter did to it."""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from trunkwatch.cold.block_cold import BlockCold, cold_of_block
+from trunkwatch.cold.days import Weather
+from trunkwatch.errors import UnknownBlockError
+from trunkwatch.store import Store
+from trunkwatch.vineyard.calendar import hemisphere_of
+from trunkwatch.vineyard.tables import number_in, records_of
+from trunkwatch.winter_model.cultivars import Group
+
+__all__ = ["cold_of_store"]
+
+
+def cold_of_store(
+    store: Store, block: str | None, day: dt.date, *, stand_in: Group | None = None
+) -> list[tuple[BlockCold, Weather]]:
+    """Return what the winter did to every block, or to one, with the weather that it was read from.
+
+    Parameters
+    ----------
+    store : Store
+    block : str, optional
+    day : date
+        Day asked about.
+    stand_in : Group, optional
+        For cultivars that no model knows.
+
+    Raises
+    ------
+    UnknownBlockError
+        If there is no such block.
+    """
+    labels = store.blocks()
+    if block is not None:
+        known = store.names().find(block)
+        labels = (store.names().outside(known),)
+    if not labels:
+        raise UnknownBlockError("no block is on file; `trunkwatch new` adds one")
+    found = []
+    weather: dict[str, Weather] = {}
+    for label in labels:
+        record = records_of(store.frame("blocks", label))[-1]
+        table = store.frame("weather", label)
+        owners = ",".join(sorted({str(owner) for owner in table["vineyard"]}))
+        if owners not in weather:
+            weather[owners] = Weather(table)
+        days = weather[owners]
+        latitude = number_in(record, "latitude")
+        for cultivar in _cultivars(record, store, label):
+            cold = cold_of_block(
+                label, cultivar, days, day, hemisphere=hemisphere_of(record), latitude=None if latitude != latitude else latitude, stand_in=stand_in,
+            )  # fmt: skip
+            found.append((cold, days))
+    return found
+
+
+def _cultivars(record: Mapping[str, Any], store: Store, label: str) -> list[str]:
+    """Return the cultivars of a block, that of most rows first; an empty name where none is written."""
+    own = str(record.get("cultivar") or "")
+    rows = [
+        str(row.get("cultivar") or "") or own
+        for row in records_of(store.frame("rows", label))
+        if not row.get("valid_to")
+    ]
+    counts: dict[str, int] = {}
+    for name in rows or [own]:
+        counts[name] = counts.get(name, 0) + 1
+    return sorted(counts, key=lambda name: (-counts[name], name))

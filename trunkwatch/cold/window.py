@@ -1,0 +1,209 @@
+"""When to prune a block, as values: every stretch of what is left of a winter, with the weather of past winters after today."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.cold.block_cold import BlockCold
+from trunkwatch.cold.days import SPORES_TO, Weather, Winter
+from trunkwatch.cold.models import Course, chill_course, daily_course
+from trunkwatch.winter_model.best_days import BestDays, best_days
+from trunkwatch.winter_model.serves import Serves
+from trunkwatch.winter_model.spare_buds import early_cut_cost, secondary_crop
+from trunkwatch.winter_model.spring import FROST_C, frost_after
+from trunkwatch.winter_model.workable import Limits, share_workable, workable
+from trunkwatch.winter_model.wounds import CALENDAR, WARMTH, exposure, flip, spore_days
+
+__all__ = ["HARMLESS_C", "LONG_CUT", "MOST_NODES", "PRUNING", "BlockWindow", "window_of"]
+
+Floats = NDArray[np.float64]
+#: First and last day of pruning, north of the equator, and the days that part its stretches.
+PRUNING = ((11, 1), (4, 30))
+_STARTS = (1, 16)
+#: Nodes that a vine carries at the most, and that a long first cut leaves, in wanted nodes (2 to 3 by Purdue's extension text).
+MOST_NODES, LONG_CUT = 2.0, 2.0
+#: Nights that no dormant bud minds, and the day up to which they are asked for (our own convention; the tenderest measured buds of
+#: October lost half at -11.5 C in the middle of many years).
+HARMLESS_C, HARMLESS_TO = -8.0, (3, 31)
+#: Days that make a stretch; a shorter rest joins its neighbor.
+_SHORTEST = 5
+_BLENDS = np.linspace(0.0, 1.0, 21)
+#: Levels whose limits lie in the middle of each fifth of the model's error, and how often each limit counts.
+_FIFTHS = (0.8, 0.4, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class BlockWindow:
+    """The stretches of a winter for one block and cultivar.
+
+    Attributes
+    ----------
+    first : date
+        Day 0 of the stretches.
+    from_day : date
+        First day that can still be pruned.
+    best : BestDays
+    winters : tuple of int
+        Seasons of the past winters that stood in for what is to come.
+    calendar, warmth : array (days,)
+        Mean exposure of a cut on each day under both rules.
+    crop_lost : array (days,)
+        Mean share of the crop that a final cut on each day gives away; nan where no model serves.
+    frost_of : int
+        Winters of which budbreak is known.
+    harmless : bool
+        No model serves, and no night of past winters was cold enough to matter: spare buds are not at stake.
+    most : float
+        Nodes that a vine carries at the most, in wanted nodes.
+    """
+
+    first: dt.date
+    from_day: dt.date
+    best: BestDays
+    winters: tuple[int, ...]
+    calendar: Floats = field(repr=False)
+    warmth: Floats = field(repr=False)
+    crop_lost: Floats = field(repr=False)
+    frost_of: int = 0
+    harmless: bool = False
+    most: float = MOST_NODES
+
+    def day(self, place: int) -> dt.date:
+        """Return the day at a place."""
+        return self.first + dt.timedelta(days=place)
+
+
+def window_of(
+    found: BlockCold, weather: Weather, *, limits: Limits | None = None, most: float = MOST_NODES
+) -> BlockWindow | None:
+    """Weigh what is left of the winter; None where no past winter is on file, or pruning time is over.
+
+    Parameters
+    ----------
+    found : BlockCold
+        The block this winter.
+    weather : Weather
+    limits : Limits, optional
+        What the crew works in.
+    most : float
+        Nodes that a vine carries at the most, in wanted nodes.
+    """
+    this = weather.winter(found.season, found.hemisphere)
+    past = weather.past(found.season, found.hemisphere)
+    today = max((found.asked - this.first).days, 0)
+    known = today if found.as_of is None else (found.as_of - this.first).days
+    stretches = _stretches(this, today)
+    if not past or not stretches:
+        return None
+    ahead = [_spliced(this, one, known) for one in past]
+    lows, highs, rain, snow = (
+        np.stack([getattr(one, name) for one in ahead]) for name in ("t_min_c", "t_max_c", "rain_mm", "snow_cm")
+    )
+    mean = (lows + highs) / 2
+    spores = spore_days(rain, highs)
+    by_blend = exposure(spores, mean, _BLENDS)
+    by_blend[:, np.isnan(rain).all(axis=-1)] = np.nan  # a winter without a figure of rain says nothing of spores
+    allowed = np.zeros(mean.shape[-1], dtype=bool)
+    allowed[stretches[0][0] : stretches[-1][1] + 1] = True
+    middle = _mean(by_blend, 1)
+    moved = flip(np.nan_to_num(middle, nan=0.0), _BLENDS, allowed)
+    courses = _courses(found, ahead)
+    final, long = _crop_lost(courses, lows.shape, most)
+    harmless = not courses and bool(np.nanmin(lows[:, today : this.at(HARMLESS_TO) + 1], initial=np.inf) > HARMLESS_C)
+    if harmless:
+        final, long = np.zeros_like(final), np.zeros_like(long)
+    frost = _frost(found, courses, lows)
+    work = share_workable(workable(highs, rain, snow, limits))
+    best = best_days(
+        stretches, by_blend[_BLENDS == CALENDAR][0], by_blend[_BLENDS == WARMTH][0], final, long, frost, work, moved
+    )
+    return BlockWindow(
+        this.first, this.day(stretches[0][0]), best, tuple(one.season for one in past), middle[-1], middle[0], _mean(final, 0),
+        int((~np.isnan(frost).all(axis=-1)).sum()), harmless, most,
+    )  # fmt: skip
+
+
+def _mean(values: Floats, axis: int) -> Floats:
+    """Return the mean of what is known, nan where nothing is."""
+    known = ~np.isnan(values)
+    count = known.sum(axis=axis)
+    return np.where(count > 0, np.where(known, values, 0.0).sum(axis=axis) / np.maximum(count, 1), np.nan)
+
+
+def _stretches(this: Winter, today: int) -> list[tuple[int, int]]:
+    """Return the half-months of pruning time that are not over, the one under way from today on."""
+    first, last = this.at(PRUNING[0]), this.at(PRUNING[1])
+    days = [place for place in range(first, last + 1) if place >= today]
+    if not days:
+        return []
+    starts = [days[0], *(place for place in days[1:] if this.day(place).day in _STARTS)]
+    ends = [place - 1 for place in starts[1:]] + [last]
+    found = list(zip(starts, ends, strict=True))
+    if len(found) > 1 and found[0][1] - found[0][0] + 1 < _SHORTEST:
+        found[:2] = [(found[0][0], found[1][1])]
+    return found
+
+
+def _spliced(this: Winter, past: Winter, known: int) -> Winter:
+    """Return this winter up to the last day that is known, and a past winter after it, day by day of the calendar.
+
+    29 February of a past winter is left out where this one has none; where only this one has it, its figures are missing.
+    """
+    days = [this.day(place) for place in range(len(this.t_min_c))]
+    year = past.first.year - this.first.year
+    places = np.array([_place(past, day, year) for day in days])
+    cut = {}
+    for name in ("t_min_c", "t_max_c", "rain_mm", "snow_cm"):
+        other = np.where(places >= 0, getattr(past, name)[places], np.nan)
+        own = getattr(this, name)
+        cut[name] = np.where(np.arange(len(own)) <= known, own, other)
+    return Winter(this.season, this.hemisphere, this.first, **cut)
+
+
+def _place(past: Winter, day: dt.date, year: int) -> int:
+    try:
+        place = (day.replace(year=day.year + year) - past.first).days
+    except ValueError:  # 29 February, which the past winter has not
+        return -1
+    return place if 0 <= place < len(past.t_min_c) else -1
+
+
+def _courses(found: BlockCold, ahead: Sequence[Winter]) -> list[Course]:
+    """Run the model that serves over the winters ahead, to early summer: of late winters alone without budbreak frost would look worse."""
+    if found.verdict is None or found.verdict.serves is Serves.NONE:
+        return []
+    if found.verdict.serves is Serves.CHILL:
+        return [chill_course(ahead, one, found.latitude, SPORES_TO) for one in found.of if found.latitude is not None]
+    return [daily_course(ahead, one, SPORES_TO) for one in found.of]
+
+
+def _crop_lost(courses: Sequence[Course], shape: tuple[int, ...], most: float) -> tuple[Floats, Floats]:
+    """Return the share of the crop that a final and a long cut give away, the mean over the model's error and over a group."""
+    out = [np.full(shape, np.nan) for _ in range(2)]
+    if not courses:
+        return out[0], out[1]
+    sums = [np.zeros_like(courses[0].half_c) for _ in range(2)]
+    for course in courses:
+        secondary = secondary_crop(course.cultivar.kind)
+        for level in _FIFTHS:
+            killed = course.killed(level=level)
+            for side in (killed.low, killed.high) if level else (killed.low,):
+                for number, left in enumerate((1.0, LONG_CUT)):
+                    sums[number] += early_cut_cost(side, most=most, left=left, secondary=secondary)
+    offset, length = courses[0].offset, courses[0].half_c.shape[-1]
+    for number, values in enumerate(sums):
+        out[number][:, offset : offset + length] = values / (5 * len(courses))
+    return out[0], out[1]
+
+
+def _frost(found: BlockCold, courses: Sequence[Course], lows: Floats) -> Floats:
+    """Tell where frost would meet open buds after a cut on each day; not for groups, nor where no budbreak is known."""
+    days = lows.shape[-1]
+    point = FROST_C.get(courses[0].cultivar.kind) if courses and found.stand_in is None else None
+    if point is None:
+        return np.full(lows.shape, np.nan)
+    breaks = np.where(courses[0].budbreak >= 0, courses[0].budbreak + courses[0].offset, -1)
+    return frost_after(lows, breaks, np.arange(days), point)
