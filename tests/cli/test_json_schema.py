@@ -15,6 +15,7 @@ RUNS = {
     "audit": [()],
     "before": [("--block", "Mill", "--rows-only"), ("--block", "Hollow", "--rows-only")],
     "check": [()],
+    "cold": [(), ("--block", "Mill", "--date", "2026-02-20", "--stand-in", "medium")],
     "forecast": [("--block", "Mill"), ("--block", "Hollow")],
     "history": [("--block", "Mill", "--row", "13", "--position", "24")],
     "incidence": [("--block", "Mill"), ("--block", "Hollow")],
