@@ -12,15 +12,15 @@ ROOMS = ("trunkwatch.stats.", "trunkwatch.yearly.", "trunkwatch.winter_model.")
 
 #: Statistics that no command and no page reaches, kept as functions for people who work with Python on their own records: why each.
 LIBRARY = {
-    "trunkwatch.stats.clark_evans": "nearest neighbors where rows are not known, only points; with rows the tests by labels hold better",
-    "trunkwatch.stats.dispersion": "indices of quadrat counts, to set a block beside figures in the literature",
-    "trunkwatch.stats.edge": "a slope of risk from an edge with its limits; the pages test the edge by labels and claim no slope",
-    "trunkwatch.stats.lag_pairs": "pairs of cases at every distance, for a figure; the pages ask for the next four only",
-    "trunkwatch.stats.local_count": "where single vines stand in a clump; the pages scan for places, which corrects for looking everywhere",
-    "trunkwatch.stats.nearest_kind": "whether nearest neighbors are of one kind; it has less power here than pairs along the row",
+    "trunkwatch.stats.clark_evans_index": "nearest neighbors where rows are not known, only points; with rows the tests by labels hold better",
+    "trunkwatch.stats.dispersion_indices": "indices of quadrat counts, to set a block beside figures in the literature",
+    "trunkwatch.stats.edges": "a slope of risk from an edge with its limits; the pages test the edge by labels and claim no slope",
+    "trunkwatch.stats.lags": "pairs of cases at every distance, for a figure; the pages ask for the next four only",
+    "trunkwatch.stats.local_counts": "where single vines stand in a clump; the pages scan for places, which corrects for looking everywhere",
+    "trunkwatch.stats.nearest_kinds": "whether nearest neighbors are of one kind; it has less power here than pairs along the row",
     "trunkwatch.stats.power_law": "variance over blocks of one estate, to plan samples where no block has a record of its own",
     "trunkwatch.stats.progress": "curves of progress and the area under them, to set a block beside figures in the literature",
-    "trunkwatch.stats.runs": "runs of cases in one row, the textbook test; pairs along all rows use its law",
+    "trunkwatch.stats.row_runs": "runs of cases in one row, the textbook test; pairs along all rows use its law",
     "trunkwatch.stats.survival": "curves of vines followed over years, for a figure; did it work compares equals by winters",
     "trunkwatch.yearly.exposure": "part of the model of years below",
     "trunkwatch.yearly.fit": "the model of a vine's years in one fit: slower and harder to say than the test of spread that the pages take",

@@ -16,8 +16,8 @@ from scipy.spatial import cKDTree
 
 from trunkwatch.block import load
 from trunkwatch.pattern import pattern_of
-from trunkwatch.stats.join_count import join_count
-from trunkwatch.stats.lag_pairs import lag_pairs
+from trunkwatch.stats.join_counts import join_count
+from trunkwatch.stats.lags import lag_pairs
 from trunkwatch.stats.relabelling import plain_labellings
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of

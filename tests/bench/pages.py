@@ -16,7 +16,7 @@ from trunkwatch.demo.blocks import SEASONS, DemoBlock
 from trunkwatch.demo.notes import block_tables
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
-from trunkwatch.stats.join_count import join_count
+from trunkwatch.stats.join_counts import join_count
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from trunkwatch.stats.relabelling import plain_labellings
-from trunkwatch.stats.scan import Family, log_likelihood_ratio, scan
+from trunkwatch.stats.scan_statistic import Family, log_likelihood_ratio, scan
 
 ROW_M, VINE_M = 2.5, 1.5
 FAMILIES: tuple[Family, ...] = ("circles", "ellipses", "segments")

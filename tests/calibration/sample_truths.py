@@ -20,7 +20,7 @@ from trunkwatch.demo.notes import block_tables
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.findings import MapFinding, Word
 from trunkwatch.pattern.words import CANNOT_TELL_BY_NEARNESS, CANNOT_TELL_STOCK, cautions, verdict_words
-from trunkwatch.stats.incidence import clopper_pearson
+from trunkwatch.stats.shares import clopper_pearson
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
 

@@ -9,7 +9,7 @@ import sys
 import numpy as np
 from scipy.stats import binom, kstest
 
-from trunkwatch.stats.scan import Family, scan
+from trunkwatch.stats.scan_statistic import Family, scan
 
 KINDS = (((12, 40), 0.03), ((12, 40), 0.2), ((25, 24), 0.08))
 FAMILIES: tuple[Family, ...] = ("circles", "ellipses", "segments")

@@ -18,9 +18,9 @@ from scipy.stats import kstest
 from trunkwatch.grid import RowGrid
 from trunkwatch.pattern.verdict import map_pattern
 from trunkwatch.stats.chance import exact_pvalue
-from trunkwatch.stats.join_count import join_count
-from trunkwatch.stats.nearest_kind import nearest_kind
-from trunkwatch.stats.new_near_old import new_near_old
+from trunkwatch.stats.join_counts import join_count
+from trunkwatch.stats.near_old import new_near_old
+from trunkwatch.stats.nearest_kinds import nearest_kind
 from trunkwatch.vineyard.tables import frame_of
 
 SHAPES = ((12, 40), (25, 24))

@@ -15,7 +15,7 @@ from trunkwatch.pattern.cold_signs import COLD_BRINGS, ShownLater, _later_says, 
 from trunkwatch.pattern.cold_weights import DECIDES, MOST, WEIGHTS, State, weight
 from trunkwatch.pattern.winter_words import sign_words, winter_sentences
 from trunkwatch.pattern.winters import Hardness, Winter, cold_night, winters_on_file
-from trunkwatch.stats.incidence import incidence
+from trunkwatch.stats.shares import incidence
 from trunkwatch.stats.step import season_against_others
 from trunkwatch.vineyard.records import standing, with_ids
 from trunkwatch.vineyard.tables import empty_frame, frame_of

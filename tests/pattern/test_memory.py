@@ -1,4 +1,4 @@
-"""trunkwatch.pattern: verdict, of a large block walked by two people, in a process of its own; trunkwatch.stats: join_count."""
+"""trunkwatch.pattern: verdict, of a large block walked by two people, in a process of its own; trunkwatch.stats: join_counts."""
 
 import subprocess
 import sys
@@ -6,7 +6,7 @@ import sys
 import numpy as np
 import pytest
 
-from trunkwatch.stats.join_count import _meeting
+from trunkwatch.stats.join_counts import _meeting
 from trunkwatch.stats.joins import joined_pairs
 
 #: What the pattern of 5,000 vines may take, everything that is loaded included.
@@ -60,7 +60,7 @@ def test_joins_that_meet_are_held_in_parts(monkeypatch):
     mask = np.ones((6, 9), dtype=bool)
     pairs = joined_pairs("rook", mask, 1)
     (whole,) = _meeting(pairs, mask.size)
-    monkeypatch.setattr("trunkwatch.stats.join_count._HELD", 40)
+    monkeypatch.setattr("trunkwatch.stats.join_counts._HELD", 40)
     parts = list(_meeting(pairs, mask.size))
     assert len(parts) > 5
     assert max(len(part[0]) for part in parts) <= 60

@@ -21,7 +21,7 @@ from trunkwatch.pattern.verdict import map_pattern
 from trunkwatch.pattern.words import pattern_sentences
 from trunkwatch.stats.false_positive import FalsePositive
 from trunkwatch.stats.hazard import HazardTrend
-from trunkwatch.stats.join_count import join_count
+from trunkwatch.stats.join_counts import join_count
 from trunkwatch.vineyard.tables import frame_of
 from trunkwatch.yearly.spread import SpreadTest
 

@@ -10,18 +10,18 @@ import math
 import numpy as np
 import pytest
 
-from trunkwatch.stats.dispersion import dispersion, of_counts, quadrat_counts
-from trunkwatch.stats.foci import foci
-from trunkwatch.stats.incidence import clopper_pearson, incidence, wilson
-from trunkwatch.stats.join_count import join_count
+from trunkwatch.stats.dispersion_indices import dispersion, of_counts, quadrat_counts
+from trunkwatch.stats.focus_sizes import foci
+from trunkwatch.stats.join_counts import join_count
 from trunkwatch.stats.joins import half_offsets, joined_pairs, offsets_within
-from trunkwatch.stats.local_count import _tail, local_count
+from trunkwatch.stats.local_counts import _tail, local_count
 from trunkwatch.stats.moments import degrees, free_sampling, random_labelling, shared_pairs
-from trunkwatch.stats.nearest_kind import _log_odds, segregation
-from trunkwatch.stats.new_near_old import new_near_old
+from trunkwatch.stats.near_old import new_near_old
+from trunkwatch.stats.nearest_kinds import _log_odds, segregation
 from trunkwatch.stats.progress import audpc, fit_lines
-from trunkwatch.stats.runs import runs
+from trunkwatch.stats.row_runs import runs
 from trunkwatch.stats.sample_size import vines_to_detect, zero_limit
+from trunkwatch.stats.shares import clopper_pearson, incidence, wilson
 
 
 def moments_of(cases, vines, rule, order=1):

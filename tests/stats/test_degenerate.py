@@ -6,21 +6,21 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from trunkwatch.stats.clark_evans import clark_evans
-from trunkwatch.stats.dispersion import dispersion
-from trunkwatch.stats.edge import edge
+from trunkwatch.stats.clark_evans_index import clark_evans
+from trunkwatch.stats.dispersion_indices import dispersion
+from trunkwatch.stats.edges import edge
 from trunkwatch.stats.false_positive import false_positive_share
-from trunkwatch.stats.foci import foci
-from trunkwatch.stats.gradient import focus_gradient, gradient
+from trunkwatch.stats.focus_sizes import foci
+from trunkwatch.stats.gradients import focus_gradient, gradient
 from trunkwatch.stats.history_shuffle import all_seasons
-from trunkwatch.stats.incidence import incidence_of_rows
-from trunkwatch.stats.join_count import join_count, join_orders
-from trunkwatch.stats.lag_pairs import lag_pairs
-from trunkwatch.stats.local_count import local_count
-from trunkwatch.stats.nearest_kind import nearest_kind
-from trunkwatch.stats.nearest_neighbour import nearest_neighbour
-from trunkwatch.stats.new_near_old import near_old_orders, new_near_old, shifted_near_old
-from trunkwatch.stats.runs import runs
+from trunkwatch.stats.join_counts import join_count, join_orders
+from trunkwatch.stats.lags import lag_pairs
+from trunkwatch.stats.local_counts import local_count
+from trunkwatch.stats.near_old import near_old_orders, new_near_old, shifted_near_old
+from trunkwatch.stats.nearest import nearest_neighbour
+from trunkwatch.stats.nearest_kinds import nearest_kind
+from trunkwatch.stats.row_runs import runs
+from trunkwatch.stats.shares import incidence_of_rows
 from trunkwatch.stats.shift import shifted_mean
 from trunkwatch.stats.survival import cumulative_incidence, kaplan_meier, log_rank
 from trunkwatch.stats.trend import Change, change

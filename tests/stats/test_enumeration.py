@@ -7,18 +7,18 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from trunkwatch.stats.dispersion import of_counts, quadrat_counts
-from trunkwatch.stats.foci import foci
-from trunkwatch.stats.gradient import gradient
+from trunkwatch.stats.dispersion_indices import of_counts, quadrat_counts
+from trunkwatch.stats.focus_sizes import foci
+from trunkwatch.stats.gradients import gradient
 from trunkwatch.stats.history_shuffle import all_seasons
-from trunkwatch.stats.join_count import join_count, join_orders
+from trunkwatch.stats.join_counts import join_count, join_orders
 from trunkwatch.stats.joins import offsets_within
-from trunkwatch.stats.lag_pairs import lag_pairs
-from trunkwatch.stats.local_count import local_count
-from trunkwatch.stats.nearest_kind import nearest_kind
-from trunkwatch.stats.nearest_neighbour import nearest_neighbour
-from trunkwatch.stats.new_near_old import _inverted_law, _stratum_law, new_near_old
-from trunkwatch.stats.runs import runs
+from trunkwatch.stats.lags import lag_pairs
+from trunkwatch.stats.local_counts import local_count
+from trunkwatch.stats.near_old import _inverted_law, _stratum_law, new_near_old
+from trunkwatch.stats.nearest import nearest_neighbour
+from trunkwatch.stats.nearest_kinds import nearest_kind
+from trunkwatch.stats.row_runs import runs
 
 #: Maps with gaps: 1 a vine, 0 none.
 MASKS = {

@@ -5,7 +5,7 @@ import pytest
 
 from trunkwatch.stats.false_positive import _pooled_z, false_positive_share
 from trunkwatch.stats.joins import joined_pairs
-from trunkwatch.stats.new_near_old import new_near_old
+from trunkwatch.stats.near_old import new_near_old
 
 
 def test_pooled_z_is_that_of_the_test_season_by_season():

@@ -1,11 +1,11 @@
-"""trunkwatch.stats: group_shares."""
+"""trunkwatch.stats: shares_by_group."""
 
 import numpy as np
 import pytest
 import statsmodels.api as sm
 from scipy.stats import f as f_law
 
-from trunkwatch.stats.group_shares import group_shares
+from trunkwatch.stats.shares_by_group import group_shares
 
 
 def test_is_the_quasi_binomial_of_statsmodels():

@@ -20,16 +20,16 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from trunkwatch.stats.chance import exact_pvalue, generator, holm, holm_of, permutation_pvalue
-from trunkwatch.stats.foci import foci
-from trunkwatch.stats.incidence import clopper_pearson, incidence, wilson
-from trunkwatch.stats.join_count import join_count, join_orders
+from trunkwatch.stats.focus_sizes import foci
+from trunkwatch.stats.join_counts import join_count, join_orders
 from trunkwatch.stats.joins import half_offsets, joined_pairs, offsets_within
 from trunkwatch.stats.labels import checked_labels, checked_strata, nothing_to_move
 from trunkwatch.stats.moments import degrees, free_sampling, random_labelling, shared_pairs, weighted
-from trunkwatch.stats.nearest_neighbour import nearest_neighbour
-from trunkwatch.stats.new_near_old import new_near_old
+from trunkwatch.stats.near_old import new_near_old
+from trunkwatch.stats.nearest import nearest_neighbour
 from trunkwatch.stats.relabelling import BitBlock, plain_labellings, stratified_labellings
 from trunkwatch.stats.runs_law import joined_pairs_law, stretches
+from trunkwatch.stats.shares import clopper_pearson, incidence, wilson
 from trunkwatch.stats.trend import change, usual_swing
 
 #: rule, order: joins, case-case, expected, variance, z, mixed (Grid A; spdep).

@@ -1,4 +1,4 @@
-"""trunkwatch.stats: long_trend; is it getting worse: against weighted least squares of statsmodels, sizes, and sentences."""
+"""trunkwatch.stats: years_trend; is it getting worse: against weighted least squares of statsmodels, sizes, and sentences."""
 
 import math
 
@@ -7,7 +7,7 @@ import pytest
 import statsmodels.api as sm
 from scipy.special import expit
 
-from trunkwatch.stats.long_trend import long_trend
+from trunkwatch.stats.years_trend import long_trend
 
 YEARS = list(range(2013, 2025))
 

@@ -1,4 +1,4 @@
-"""trunkwatch.stats: nearest_kind, clark_evans, power_law.
+"""trunkwatch.stats: nearest_kinds, clark_evans_index, power_law.
 
 Sources: `spatstat` is R spatstat 3.0.3; `formula` is the published formula worked by hand in numpy.
 """
@@ -8,9 +8,9 @@ import math
 import numpy as np
 import pytest
 
-from trunkwatch.stats.clark_evans import clark_evans
+from trunkwatch.stats.clark_evans_index import clark_evans
 from trunkwatch.stats.moments import weighted
-from trunkwatch.stats.nearest_kind import nearest_kind, nearest_weights, segregation
+from trunkwatch.stats.nearest_kinds import nearest_kind, nearest_weights, segregation
 from trunkwatch.stats.power_law import binary_power_law
 
 METRES = {"row_spacing": 2.5, "vine_spacing": 1.2}

@@ -1,10 +1,10 @@
-"""trunkwatch.stats.observer_drift: two people against each other, the latest period against the earlier ones."""
+"""trunkwatch.stats.drift: two people against each other, the latest period against the earlier ones."""
 
 import numpy as np
 import pytest
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from trunkwatch.stats.observer_drift import FEWEST_EACH, Period, observer_drift
+from trunkwatch.stats.drift import FEWEST_EACH, Period, observer_drift
 
 
 def test_by_hand():

@@ -8,15 +8,15 @@ from scipy.stats import ttest_1samp
 
 from trunkwatch.stats.beta_binomial import fit_beta_binomial
 from trunkwatch.stats.chance import exact_pvalue, permutation_pvalue
-from trunkwatch.stats.clark_evans import clark_evans
-from trunkwatch.stats.dispersion import of_counts, quadrat_counts
-from trunkwatch.stats.edge import edge
+from trunkwatch.stats.clark_evans_index import clark_evans
+from trunkwatch.stats.dispersion_indices import of_counts, quadrat_counts
+from trunkwatch.stats.edges import edge
 from trunkwatch.stats.false_positive import false_positive_share
-from trunkwatch.stats.foci import foci
-from trunkwatch.stats.gradient import focus_gradient
+from trunkwatch.stats.focus_sizes import foci
+from trunkwatch.stats.gradients import focus_gradient
 from trunkwatch.stats.hazard import hazard_by_age, hazard_trend
-from trunkwatch.stats.incidence import incidence_of_rows, wilson
-from trunkwatch.stats.new_near_old import new_near_old
+from trunkwatch.stats.near_old import new_near_old
+from trunkwatch.stats.shares import incidence_of_rows, wilson
 from trunkwatch.stats.step import one_season_step
 from trunkwatch.stats.survival import log_rank
 from trunkwatch.stats.trend import change, usual_swing

@@ -1,4 +1,4 @@
-"""trunkwatch.stats: runs, lag_pairs, local_count, gradient, dispersion, beta_binomial, sample_size.
+"""trunkwatch.stats: row_runs, lags, local_counts, gradients, dispersion_indices, beta_binomial, sample_size.
 
 Sources: `spdep` is R spdep 1.2-7, `R` is R 4.2.2, `scipy` is scipy 1.17, `exact` is full enumeration or integer
 arithmetic, ISPM 31 as in TCVN 8597:2010, table B.2.
@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from trunkwatch.stats.beta_binomial import fit_beta_binomial
-from trunkwatch.stats.dispersion import dispersion, dispersion_by_size, of_counts, quadrat_counts
-from trunkwatch.stats.gradient import gradient, ring_index
-from trunkwatch.stats.join_count import join_count
-from trunkwatch.stats.lag_pairs import lag_pairs
-from trunkwatch.stats.local_count import local_count
-from trunkwatch.stats.runs import _runs_law, runs
+from trunkwatch.stats.dispersion_indices import dispersion, dispersion_by_size, of_counts, quadrat_counts
+from trunkwatch.stats.gradients import gradient, ring_index
+from trunkwatch.stats.join_counts import join_count
+from trunkwatch.stats.lags import lag_pairs
+from trunkwatch.stats.local_counts import local_count
+from trunkwatch.stats.row_runs import _runs_law, runs
 from trunkwatch.stats.sample_size import (
     NEIGHBOURS_WARNING,
     clusters_for_precision,

@@ -1,11 +1,11 @@
-"""trunkwatch.stats.recheck: vines drawn by what the first look saw are weighed back to the block; seasons together."""
+"""trunkwatch.stats.rechecks: vines drawn by what the first look saw are weighed back to the block; seasons together."""
 
 import math
 
 import numpy as np
 import pytest
 
-from trunkwatch.stats.recheck import Twice, recheck, tally, vines_to_draw
+from trunkwatch.stats.rechecks import Twice, recheck, tally, vines_to_draw
 
 
 def pairs(both, first_only, second_only, neither):

@@ -1,4 +1,4 @@
-"""trunkwatch.stats.scan and trunkwatch.stats.scan_windows: against a plain loop over windows."""
+"""trunkwatch.stats.scan_statistic and trunkwatch.stats.scan_windows: against a plain loop over windows."""
 
 import math
 
@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from trunkwatch.stats.chance import generator, permutation_pvalue
 from trunkwatch.stats.relabelling import plain_labellings
-from trunkwatch.stats.scan import log_likelihood_ratio, scan
+from trunkwatch.stats.scan_statistic import log_likelihood_ratio, scan
 from trunkwatch.stats.scan_windows import nested_windows
 
 FAMILIES = ("circles", "ellipses", "segments")

@@ -1,4 +1,4 @@
-"""trunkwatch.stats: scan, progress, survival.
+"""trunkwatch.stats: scan_statistic, progress, survival.
 
 Sources: `R` is R 4.2.2 with survival 3.5.3 and nls/glm, `scipy` is scipy 1.17 linregress; lifelines is run beside.
 """
@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from trunkwatch.stats.progress import audpc, fit_lines, fit_progress
-from trunkwatch.stats.scan import log_likelihood_ratio, scan
+from trunkwatch.stats.scan_statistic import log_likelihood_ratio, scan
 from trunkwatch.stats.survival import cumulative_incidence, kaplan_meier, log_rank
 
 

@@ -1,11 +1,11 @@
-"""trunkwatch.stats: step, history_shuffle, and the orders and shifts of new_near_old."""
+"""trunkwatch.stats: step, history_shuffle, and the orders and shifts of near_old."""
 
 import numpy as np
 import pytest
 
 from trunkwatch.stats.history_shuffle import all_seasons
-from trunkwatch.stats.join_count import join_count
-from trunkwatch.stats.new_near_old import near_old_orders, new_near_old, shifted_near_old
+from trunkwatch.stats.join_counts import join_count
+from trunkwatch.stats.near_old import near_old_orders, new_near_old, shifted_near_old
 from trunkwatch.stats.step import one_season_step, season_against_others
 
 

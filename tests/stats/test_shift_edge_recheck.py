@@ -1,4 +1,4 @@
-"""trunkwatch.stats: shift, edge, hazard, recheck, rows as clusters.
+"""trunkwatch.stats: shift, edges, hazard, rechecks, rows as clusters.
 
 Sources: `scipy` is scipy 1.17, `R` is R 4.2.2 (prop.trend.test, lm, glm); statsmodels is run beside.
 """
@@ -10,10 +10,10 @@ import pytest
 import statsmodels.api as sm
 from statsmodels.stats.inter_rater import cohens_kappa
 
-from trunkwatch.stats.edge import distance_line, distance_logit, edge
+from trunkwatch.stats.edges import distance_line, distance_logit, edge
 from trunkwatch.stats.hazard import hazard_by_age, hazard_trend
-from trunkwatch.stats.incidence import incidence_of_rows
-from trunkwatch.stats.recheck import recheck
+from trunkwatch.stats.rechecks import recheck
+from trunkwatch.stats.shares import incidence_of_rows
 from trunkwatch.stats.shift import shifted_mean
 
 
@@ -158,7 +158,7 @@ def test_foci_count_once_in_a_gradient(grid_a):
     """Against cluster-robust standard errors of statsmodels (a mean, clusters the foci)."""
     from scipy.ndimage import label
 
-    from trunkwatch.stats.gradient import focus_gradient
+    from trunkwatch.stats.gradients import focus_gradient
 
     x = np.indices(grid_a.shape)[1].astype(float)
     number = label(grid_a, np.ones((3, 3)))[0][grid_a]

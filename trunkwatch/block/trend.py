@@ -6,9 +6,9 @@ import numpy as np
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.history import MATURE_LIVING, BlockHistory, Condition, Rate, RateName, SeasonLook, rates
-from trunkwatch.stats.incidence import Incidence, incidence
-from trunkwatch.stats.long_trend import LongTrend, long_trend
+from trunkwatch.stats.shares import Incidence, incidence
 from trunkwatch.stats.trend import Change, Swing, change, usual_swing
+from trunkwatch.stats.years_trend import LongTrend, long_trend
 
 __all__ = ["Trend", "TrendSeason", "trend_of"]
 

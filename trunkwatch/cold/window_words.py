@@ -5,7 +5,7 @@ from types import MappingProxyType
 
 from trunkwatch.cold.window import HARMLESS_C, LONG_CUT, BlockWindow
 from trunkwatch.cold.words import day_words
-from trunkwatch.stats.incidence import incidence
+from trunkwatch.stats.shares import incidence
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn, Stretch
 from trunkwatch.winter_model.cultivars import Kind
 from trunkwatch.winter_model.spare_buds import SECONDARY_CROP

@@ -10,7 +10,7 @@ from trunkwatch.block.opening import BlockSeason
 from trunkwatch.forecast.vine_years import SeasonStep
 from trunkwatch.history.reading import VineReading
 from trunkwatch.history.written import Finding
-from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.shares import Incidence, incidence
 from trunkwatch.vineyard.codes import CLEARING
 
 __all__ = ["CutFace", "Face", "cut_face", "relapse_by_cut"]

@@ -14,7 +14,7 @@ from trunkwatch.history import rate
 from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.states import N_STATES
 from trunkwatch.renewal.strategies import Strategy
-from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.shares import Incidence, incidence
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.codes import CLEARING
 

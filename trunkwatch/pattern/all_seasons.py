@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from trunkwatch.history import BlockHistory, Rate, rate
 from trunkwatch.stats.chance import holm
 from trunkwatch.stats.history_shuffle import AllSeasons, all_seasons
-from trunkwatch.stats.join_count import join_count
+from trunkwatch.stats.join_counts import join_count
 from trunkwatch.stats.step import Step, one_season_step
 
 __all__ = ["PatternSeries", "SeasonPattern", "pattern_series", "step_of"]

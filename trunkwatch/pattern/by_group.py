@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockHistory
 from trunkwatch.pattern.on_record import OnRecord, on_record
-from trunkwatch.stats.group_shares import GroupShares, group_shares
-from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.shares import Incidence, incidence
+from trunkwatch.stats.shares_by_group import GroupShares, group_shares
 
 __all__ = ["FEWEST_IN_GROUP", "GroupTable", "Groups", "groups_of", "meters_of"]
 

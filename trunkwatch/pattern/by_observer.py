@@ -10,8 +10,8 @@ from scipy.special import chdtrc
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.pattern.by_group import FEWEST_IN_GROUP, meters_of
 from trunkwatch.pattern.who_looked import Observers, who_looked
-from trunkwatch.stats.group_shares import group_shares
-from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.shares import Incidence, incidence
+from trunkwatch.stats.shares_by_group import group_shares
 
 __all__ = ["ObserverTable", "observer_table"]
 

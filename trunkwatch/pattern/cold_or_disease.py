@@ -34,7 +34,7 @@ from trunkwatch.pattern.cold_signs import (
 )
 from trunkwatch.pattern.cold_weights import DECIDES, State, weight
 from trunkwatch.pattern.winters import ColdNight, cold_night, winters_on_file
-from trunkwatch.stats.new_near_old import NewNearOld
+from trunkwatch.stats.near_old import NewNearOld
 from trunkwatch.stats.step import AgainstOthers, season_against_others
 
 __all__ = ["ANSWERS", "Answer", "Sign", "Speaks", "WinterSheet", "winter_sheet"]

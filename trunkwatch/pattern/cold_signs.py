@@ -16,8 +16,8 @@ from trunkwatch.history.written import Finding
 from trunkwatch.pattern.cold_weights import State
 from trunkwatch.pattern.gradients import BlockGradient, block_gradients
 from trunkwatch.pattern.near_old import near_old_pattern
-from trunkwatch.stats.incidence import Incidence, incidence
-from trunkwatch.stats.new_near_old import NewNearOld
+from trunkwatch.stats.near_old import NewNearOld
+from trunkwatch.stats.shares import Incidence, incidence
 from trunkwatch.stats.step import AgainstOthers, season_against_others
 
 __all__ = [

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.stats.chance import holm
-from trunkwatch.stats.gradient import Gradient, focus_gradient, gradient
+from trunkwatch.stats.gradients import Gradient, focus_gradient, gradient
 
 __all__ = ["BlockGradient", "block_gradients"]
 

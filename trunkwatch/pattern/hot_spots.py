@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.stats.scan import Scan, Window, scan
+from trunkwatch.stats.scan_statistic import Scan, Window, scan
 
 __all__ = ["HotSpots", "hot_spots"]
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory, rate, seen_before
 from trunkwatch.stats.chance import exact_pvalue
-from trunkwatch.stats.new_near_old import NewNearOld, new_near_old, shifted_near_old
+from trunkwatch.stats.near_old import NewNearOld, new_near_old, shifted_near_old
 from trunkwatch.stats.shift import Shifted
 
 __all__ = ["NearOldChecks", "NearOldPattern", "near_old_checks", "near_old_pattern", "shifted_pattern"]

@@ -9,7 +9,7 @@ from trunkwatch.pattern.by_observer import ObserverTable
 from trunkwatch.pattern.chance_words import p_words
 from trunkwatch.pattern.gradients import BlockGradient
 from trunkwatch.pattern.hot_spots import HotSpots
-from trunkwatch.stats.scan import Scan, Window
+from trunkwatch.stats.scan_statistic import Scan, Window
 
 __all__ = [
     "gradient_sentence", "group_label", "group_sentences", "hot_spots_sentences", "observer_name", "observer_shares", "observers_sentences", "towards_words",

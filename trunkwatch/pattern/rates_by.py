@@ -9,8 +9,8 @@ from trunkwatch.block.opening import BlockSeason
 from trunkwatch.errors import RecordError
 from trunkwatch.history import rate
 from trunkwatch.pattern.on_record import STRATA, on_record
-from trunkwatch.stats.incidence import Incidence, incidence
-from trunkwatch.stats.long_trend import LongTrend, long_trend
+from trunkwatch.stats.shares import Incidence, incidence
+from trunkwatch.stats.years_trend import LongTrend, long_trend
 
 __all__ = ["GroupRates", "group_mask", "rates_by"]
 

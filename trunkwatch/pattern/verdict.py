@@ -25,9 +25,9 @@ from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern, near_old_
 from trunkwatch.pattern.spread import SpreadVerdict, spread_verdict
 from trunkwatch.pattern.words import verdict_words
 from trunkwatch.stats.chance import holm
-from trunkwatch.stats.foci import Foci, foci
-from trunkwatch.stats.join_count import JoinCount, join_count
-from trunkwatch.stats.nearest_neighbour import NearestNeighbour, nearest_neighbour
+from trunkwatch.stats.focus_sizes import Foci, foci
+from trunkwatch.stats.join_counts import JoinCount, join_count
+from trunkwatch.stats.nearest import NearestNeighbour, nearest_neighbour
 from trunkwatch.stats.step import Step
 
 __all__ = ["NearOldPattern", "Pattern", "direction_of", "map_pattern", "pattern_of"]

@@ -19,7 +19,7 @@ from trunkwatch.pattern.cold_signs import (
 from trunkwatch.pattern.cold_weights import State
 from trunkwatch.pattern.place_words import gradient_sentence
 from trunkwatch.pattern.winters import AS_COLD_C, FEWEST_WINTERS, ColdNight, Hardness
-from trunkwatch.stats.new_near_old import NewNearOld
+from trunkwatch.stats.near_old import NewNearOld
 from trunkwatch.stats.step import AgainstOthers
 
 __all__ = ["sign_words", "winter_sentences"]

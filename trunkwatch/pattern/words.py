@@ -18,8 +18,8 @@ from trunkwatch.pattern.place_words import (
 )
 from trunkwatch.pattern.spread import Says
 from trunkwatch.pattern.spread_words import series_sentence, spread_sentences, step_sentence
-from trunkwatch.stats.foci import Foci
-from trunkwatch.stats.join_count import JoinCount
+from trunkwatch.stats.focus_sizes import Foci
+from trunkwatch.stats.join_counts import JoinCount
 
 if TYPE_CHECKING:
     from trunkwatch.pattern.verdict import Pattern

@@ -3,7 +3,7 @@
 from trunkwatch.block import BlockSeason
 from trunkwatch.history import Condition
 from trunkwatch.maps import block_map
-from trunkwatch.stats.foci import foci
+from trunkwatch.stats.focus_sizes import foci
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["map_html"]

@@ -16,7 +16,7 @@ from trunkwatch.pattern.words import Part, caution_sentences, opening, pattern_s
 from trunkwatch.pattern.years import years_verdict
 from trunkwatch.pattern.years_words import explanation_lines, headline_sentence
 from trunkwatch.report.words import cannot_say, changes, season_test_words
-from trunkwatch.stats.incidence import Incidence
+from trunkwatch.stats.shares import Incidence
 from trunkwatch.surveys.second_looks import recheck_of
 from trunkwatch.surveys.words import recheck_sentences
 

@@ -20,7 +20,7 @@ from trunkwatch.report.deciding import Decided, by_rule_alone
 from trunkwatch.report.environment import environment
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.report.pictures import both_forms, map_forms, picture_css
-from trunkwatch.stats.join_count import JoinCount
+from trunkwatch.stats.join_counts import JoinCount
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["report_html"]

@@ -8,7 +8,7 @@ from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockReading
 from trunkwatch.sheets.paper import Size, _checked, render, short_codes
 from trunkwatch.stats.chance import Rng, generator
-from trunkwatch.stats.recheck import vines_to_draw
+from trunkwatch.stats.rechecks import vines_to_draw
 from trunkwatch.surveys.paired_looks import OF_LOOK, first_look, second_looks
 from trunkwatch.vineyard.covered import Stretch, format_covered
 

@@ -1,7 +1,7 @@
 """What whoever draws a second look should know, in words; not for the second scout."""
 
 from trunkwatch.sheets.second_look import SecondLook
-from trunkwatch.stats.recheck import FEWEST
+from trunkwatch.stats.rechecks import FEWEST
 
 __all__ = ["second_look_notes"]
 

@@ -13,8 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
 from trunkwatch.stats.chance import Rng, generator
-from trunkwatch.stats.incidence import wilson
 from trunkwatch.stats.joins import Joins, joined_pairs
+from trunkwatch.stats.shares import wilson
 
 __all__ = ["FalsePositive", "false_positive_share"]
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri, stdtrit
 
-from trunkwatch.stats.incidence import Incidence, incidence
+from trunkwatch.stats.shares import Incidence, incidence
 
 __all__ = ["Hazard", "HazardTrend", "PoissonLine", "hazard_by_age", "hazard_trend", "poisson_line"]
 

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import betainc, stdtrit
 
-from trunkwatch.stats.incidence import wilson
 from trunkwatch.stats.labels import checked_mask
+from trunkwatch.stats.shares import wilson
 
 __all__ = ["CANNOT_TELL", "Change", "Swing", "change", "usual_swing"]
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.history import definition_named
-from trunkwatch.stats.observer_drift import ObserverDrift, Period, observer_drift
-from trunkwatch.stats.recheck import Recheck, recheck, tally
+from trunkwatch.stats.drift import ObserverDrift, Period, observer_drift
+from trunkwatch.stats.rechecks import Recheck, recheck, tally
 from trunkwatch.surveys.paired_looks import OF_LOOK, SecondLooks, second_looks
 
 __all__ = ["LATE_DAYS", "LookRecheck", "PairDrift", "recheck_of"]

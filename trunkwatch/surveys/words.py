@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from trunkwatch.history.words import finding_words
-from trunkwatch.stats.observer_drift import FEWEST_EACH, Change
+from trunkwatch.stats.drift import FEWEST_EACH, Change
 from trunkwatch.surveys.oddities import Oddity, OddityKind
 from trunkwatch.surveys.second_looks import LATE_DAYS, LookRecheck, PairDrift
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from trunkwatch.stats.chance import Alternative, check_alternative, exact_pvalue
-from trunkwatch.stats.join_count import join_count
+from trunkwatch.stats.join_counts import join_count
 from trunkwatch.stats.labels import checked_labels
 
 __all__ = ["RowRuns", "Runs", "runs"]

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, expit, gammaln
 
-from trunkwatch.stats.gradient import ring_index
+from trunkwatch.stats.gradients import ring_index
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
 
 __all__ = ["DistanceModel", "Edge", "distance_line", "distance_logit", "edge"]

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from trunkwatch.stats.incidence import Incidence, incidence, wilson
+from trunkwatch.stats.shares import Incidence, incidence, wilson
 
 __all__ = ["FEWEST_EACH", "Change", "ObserverDrift", "Period", "observer_drift"]
 

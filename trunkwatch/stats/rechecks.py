@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
-from trunkwatch.stats.incidence import Incidence, incidence, wilson
+from trunkwatch.stats.shares import Incidence, incidence, wilson
 
 __all__ = ["FEWEST", "Recheck", "Twice", "recheck", "tally", "vines_to_draw"]
 
