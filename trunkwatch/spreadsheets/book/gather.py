@@ -159,10 +159,9 @@ def _with_blank(plan: SheetPlan, number: int, entries: Sequence[Entry], words: S
     kinds = {meanings.get((context, key), "") for context, key in {(entry.context.casefold(), word_key(entry.word)) for entry in own if entry.word}}
     if "sound" in kinds or not kinds:
         return plan
-    why = (
-        "no word of this sheet says that a vine is sound: if every vine was looked at and only the sick ones written, say sound, "
-        "or every vine with a word is all that counts as looked at"
-    )
+    blank = any(not entry.word for entry in own)
+    way = "sound, if blank cells were looked at" if blank else "whole rows or whole block, if so were the vines that no line names"
+    why = f"no word of this sheet says that a vine is sound; only vines with a word count as looked at. Write {way}"
     return replace(plan, blank=Choice(plan.blank.value, "proposed", why))
 
 

@@ -105,14 +105,24 @@ def _with_choices(plan: SheetPlan, page: Page, outline: Outline, body: Sequence[
     return replace(
         plan,
         block=kept.choice("block", block) if same else block,
-        day=kept.choice("day", day) if same else day,
+        day=_said_day(kept.choice("day", day), page.name) if same else day,
         row=kept.choice("row", row) if same else row,
-        blank=kept.choice("blank", Choice("not looked at"), ("not looked at", "sound", "whole block")),
+        blank=kept.choice("blank", Choice("not looked at"), ("not looked at", "sound", "whole rows", "whole block")),
         colours=kept.choice("colors", colours, ("not read",)) if colours.value else colours,
         lines_are=kept.choice("lines_are", outline.lines_are, ("rows", "vines")) if outline.lines_are.value else Choice(""),
         hyphens=kept.choice("hyphens", _hyphens(plan, body), ("range",)) if _hyphens(plan, body).value else Choice(""),
         fill_down=kept.choice("fill_down", _fill_down(plan, body), ("yes", "no")) if _fill_down(plan, body).value else Choice(""),
     )
+
+
+def _said_day(day: Choice, sheet: str) -> Choice:
+    """Return the key of a day that the mapping gives to a sheet."""
+    if day.sure != "said":
+        return day
+    key = day_key(day.value)
+    if not key:
+        raise RecordError(f"sheet {sheet!r}: the mapping says day {day.value!r}: write it as YYYY-MM-DD, or a year")
+    return Choice(key, "said")
 
 
 def _as_order(order: Choice) -> DayOrder:

@@ -1,0 +1,202 @@
+"""A whole workbook into a vineyard: understood first, taken once its words have meanings."""
+
+import shlex
+import shutil
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from trunkwatch.block.whole_folder import read_whole_folder
+from trunkwatch.errors import FileError, RecordError, TrunkwatchError
+from trunkwatch.intake.add import Added, add_frames
+from trunkwatch.intake.bring import of_the_vineyard, ready, rows_there
+from trunkwatch.intake.start import check_name
+from trunkwatch.spreadsheets.apart import apart
+from trunkwatch.spreadsheets.book.gather import book_plan
+from trunkwatch.spreadsheets.book.kept import Kept
+from trunkwatch.spreadsheets.book.made import Made, made_of
+from trunkwatch.spreadsheets.book.mapping_file import mapping_text, read_mapping
+from trunkwatch.spreadsheets.book.pages import read_pages
+from trunkwatch.spreadsheets.book.plan import BookPlan
+from trunkwatch.spreadsheets.folder import files_in, table_of_file
+from trunkwatch.spreadsheets.located import Known
+from trunkwatch.spreadsheets.one_step import replace_file
+from trunkwatch.store import Store
+from trunkwatch.vineyard.block_names import BlockNames
+from trunkwatch.vineyard.calendar import hemisphere_is_known, hemisphere_of
+from trunkwatch.vineyard.records import now_text, standing
+from trunkwatch.vineyard.tables import empty_frame, records_of
+
+__all__ = ["Understood", "is_book", "mapping_place", "take_book", "understand_book", "write_mapping"]
+
+_BOOKS = (".xlsx", ".xlsm", ".ods", ".csv", ".xls", ".xlsb", ".numbers")
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """What was understood of a workbook, what would come of it, and the mapping that it was read by."""
+
+    plan: BookPlan
+    made: Made
+    kept: Kept
+
+    @property
+    def stopping(self) -> int:
+        """How many causes of faults stand in the way."""
+        return sum(cause.stops for cause in (*self.plan.causes, *self.made.causes))
+
+
+def is_book(path: Path) -> bool:
+    """Tell whether a file is a workbook of a grower's own: neither its name nor that of a sheet is one of our tables."""
+    if not path.is_file() or path.suffix.casefold() not in _BOOKS or table_of_file(path.stem):
+        return False
+    if path.suffix.casefold() not in (".xlsx", ".xlsm"):
+        return True
+    return not any(table_of_file(name) for name in apart(_sheet_names, path))
+
+
+def _sheet_names(path: Path) -> list[str]:
+    import openpyxl
+
+    from trunkwatch.spreadsheets.worksheet import refuse_packed
+
+    refuse_packed(path)
+    try:
+        book = openpyxl.load_workbook(path, read_only=True)
+    except MemoryError:
+        raise
+    except Exception as error:  # openpyxl raises many kinds for damaged files
+        raise FileError(f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}") from error
+    try:
+        return list(book.sheetnames)
+    finally:
+        book.close()
+
+
+def mapping_place(vineyard: Path) -> Path:
+    """Return where the mapping of a vineyard's workbooks is kept: in its folder, or beside its file.
+
+    Beside a file and not inside it: a mapping is text that a person edits, and no record; whoever copies the file
+    alone has every record, and can make the mapping anew.
+    """
+    return vineyard / "book.mapping.toml" if vineyard.is_dir() else vineyard.with_name(f"{vineyard.name}.mapping.toml")
+
+
+def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> Understood:
+    """Read a workbook and tell what it says, before anything is taken.
+
+    Parameters
+    ----------
+    vineyard, path : Path
+        Where to, and the workbook.
+    mapping : Path, optional
+        Mapping file; that which is kept with the vineyard where left out, if there is one.
+
+    Raises
+    ------
+    FileError, RecordError
+        If the workbook or the mapping cannot be read, or the mapping says what cannot be.
+    """
+    if not vineyard.exists() and vineyard.suffix.casefold() != ".gpkg":
+        check_name(vineyard)
+    place = mapping or mapping_place(vineyard)
+    kept = read_mapping(place) if mapping or place.is_file() else Kept()
+    pages = apart(read_pages, path)
+    known, names = rows_there(vineyard)
+    there = _blocks_there(vineyard, names)
+    plan = book_plan(path, pages, kept, _of_blocks(known, there), list(there), there)
+    owner = names.vineyards[0] if len(names.vineyards) == 1 else vineyard.resolve().stem if not names.vineyards else ""
+    return Understood(plan, made_of(plan, _of_blocks(known, there), there, owner), kept)
+
+
+def _of_blocks(known: Known, there: Mapping[str, str]) -> Known:
+    """Return the rows under the names that blocks have outside."""
+    return {pair: extent for pair, extent in known.items() if pair[0] in there}
+
+
+def _blocks_there(vineyard: Path, names: BlockNames) -> dict[str, str]:
+    """Return the blocks of a vineyard by the name that people use, and the hemisphere of each."""
+    if vineyard.is_dir():
+        frame = read_whole_folder(vineyard).frames["blocks"] if files_in(vineyard) else empty_frame("blocks")
+    elif vineyard.exists():
+        with Store.open(vineyard) as store:
+            frame = store.stored("blocks")
+    else:
+        return {}
+    found: dict[str, str] = {}
+    for record in records_of(standing(frame)):
+        block = names.of_name(str(record["vineyard"]), str(record["block"]))
+        if block is not None:
+            found[names.outside(block)] = hemisphere_of(record) if hemisphere_is_known(record) else "north"
+    return found
+
+
+def write_mapping(place: Path, understood: Understood, vineyard: Path, path: Path) -> Path:
+    """Write the mapping file: what was understood, what was said of it, and what was said before of other workbooks.
+
+    Raises
+    ------
+    FileError
+        If it cannot be written.
+    """
+    command = shlex.join(["trunkwatch", "load", str(vineyard), str(path), "--mapping", str(place)])
+    try:
+        replace_file(place, mapping_text(understood.plan, understood.kept, command).encode())
+    except OSError as error:
+        raise FileError(f"{place} cannot be written: {error.strerror or error}") from error
+    return place
+
+
+def take_book(vineyard: Path, understood: Understood, *, take_changes: bool = False, keep_good: bool = False) -> Added:
+    """Take a workbook whose words all have a meaning.
+
+    Parameters
+    ----------
+    vineyard : Path
+        Where to; made where it is not there.
+    understood : Understood
+        What was understood of it.
+    take_changes, keep_good : bool
+        As in `add_frames`; with `keep_good` lines at fault are left out.
+
+    Raises
+    ------
+    RecordError
+        If something waits for an answer, faults stand in the way, or there is nothing to take.
+    FaultyNotesError
+        If a record does not fit what is there.
+    """
+    if understood.plan.asked:
+        about, _ = understood.plan.asked[0]
+        raise RecordError(f"{understood.plan.file}: {len(understood.plan.asked):,} answer(s) are missing, the first for {about}")
+    if understood.stopping and not keep_good:
+        raise RecordError(f"{understood.plan.file}: {understood.stopping} kind(s) of fault stand in the way; nothing was taken")
+    frames = dict(understood.made.frames)
+    if not any(name in frames for name in ("surveys", "symptoms", "plants", "work")):
+        raise RecordError(f"{understood.plan.file}: nothing to take; no sheet says anything of a vine")
+    new = not vineyard.exists()
+    _, names = rows_there(vineyard)
+    if "blocks" in frames:
+        # When it was started tells a block from those of the same name in other vineyards.
+        blocks = frames["blocks"].assign(recorded_at=now_text())
+        frames["blocks"] = of_the_vineyard(blocks, names) if names.vineyards else blocks
+        if names.vineyards and "rows" in frames:
+            owners = dict(zip(frames["blocks"]["block"], frames["blocks"]["vineyard"], strict=True))
+            frames["rows"] = frames["rows"].assign(vineyard=[owners.get(label, "") for label in frames["rows"]["block"]])
+    ready(vineyard)
+    try:
+        added = add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good)
+    except TrunkwatchError:
+        if new:
+            _unmake(vineyard)
+        raise
+    return replace(added, lines=None)
+
+
+def _unmake(vineyard: Path) -> None:
+    """Take away a vineyard that was made for a workbook of which nothing could be taken."""
+    if vineyard.is_dir():
+        if not any(path.suffix.casefold() in (".csv", ".xlsx") for path in vineyard.iterdir()):
+            shutil.rmtree(vineyard)
+    else:
+        vineyard.unlink(missing_ok=True)
