@@ -36,11 +36,9 @@ def load_book(vineyard: Path, path: Path, mapping: Path | None, *, yes: bool, ta
     place = mapping or mapping_place(vineyard)
     asked, proposed = understood.plan.asked, understood.plan.proposed
     stops = understood.stopping and not keep_good
-    if asked or stops or not (mapping or (yes and not proposed)):
-        before = place.read_bytes() if place.is_file() else b""
-        write_mapping(place, understood, vineyard, path)
-        if mapping and not asked and before:
-            place.write_bytes(before)  # nothing new is asked: the file stays as the grower left it
+    if asked or proposed or stops or not (mapping or yes):
+        if asked or proposed or not mapping:  # nothing new: the file stays as the grower left it
+            write_mapping(place, understood, vineyard, path)
         raise click.ClickException(_way_out(understood, vineyard, path, place, yes=yes, keep_good=keep_good))
     added = take_book(vineyard, understood, take_changes=take_changes, keep_good=keep_good)
     kept = mapping_place(vineyard)

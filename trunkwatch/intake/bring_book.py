@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FileError, RecordError, TrunkwatchError
@@ -25,7 +26,9 @@ from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.calendar import hemisphere_is_known, hemisphere_of
 from trunkwatch.vineyard.records import now_text, standing
-from trunkwatch.vineyard.tables import empty_frame, records_of
+from trunkwatch.vineyard.row_layout import runs_other_way
+from trunkwatch.vineyard.rows_on_day import ordered_rows
+from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["Understood", "is_book", "mapping_place", "take_book", "understand_book", "write_mapping"]
 
@@ -103,10 +106,10 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
     kept = read_mapping(place) if mapping or place.is_file() else Kept()
     pages = apart(read_pages, path)
     known, names = rows_there(vineyard)
-    there = _blocks_there(vineyard, names)
+    there, turned = _blocks_there(vineyard, names)
     plan = book_plan(path, pages, kept, _of_blocks(known, there), list(there), there)
     owner = names.vineyards[0] if len(names.vineyards) == 1 else vineyard.resolve().stem if not names.vineyards else ""
-    return Understood(plan, made_of(plan, _of_blocks(known, there), there, owner), kept)
+    return Understood(plan, made_of(plan, _of_blocks(known, there), there, owner, turned), kept)
 
 
 def _of_blocks(known: Known, there: Mapping[str, str]) -> Known:
@@ -114,21 +117,36 @@ def _of_blocks(known: Known, there: Mapping[str, str]) -> Known:
     return {pair: extent for pair, extent in known.items() if pair[0] in there}
 
 
-def _blocks_there(vineyard: Path, names: BlockNames) -> dict[str, str]:
-    """Return the blocks of a vineyard by the name that people use, and the hemisphere of each."""
-    if vineyard.is_dir():
-        frame = read_whole_folder(vineyard).frames["blocks"] if files_in(vineyard) else empty_frame("blocks")
-    elif vineyard.exists():
+def _blocks_there(vineyard: Path, names: BlockNames) -> tuple[dict[str, str], set[tuple[str, str]]]:
+    """Return the blocks of a vineyard by the name that people use, each with its hemisphere, and the rows that are numbered from the far end."""
+    if vineyard.is_dir() and files_in(vineyard):
+        frames = read_whole_folder(vineyard).frames
+        blocks, rows = frames["blocks"], frames["rows"]
+    elif vineyard.is_file():
         with Store.open(vineyard) as store:
-            frame = store.stored("blocks")
+            blocks, rows = store.stored("blocks"), store.stored("rows")
     else:
-        return {}
-    found: dict[str, str] = {}
-    for record in records_of(standing(frame)):
+        return {}, set()
+    there: dict[str, str] = {}
+    turned: set[tuple[str, str]] = set()
+    lines: dict[str, list[dict[str, Any]]] = {}
+    for record in records_of(standing(rows)):
         block = names.of_name(str(record["vineyard"]), str(record["block"]))
-        if block is not None:
-            found[names.outside(block)] = hemisphere_of(record) if hemisphere_is_known(record) else "north"
-    return found
+        if block is not None and not record["valid_to"]:
+            lines.setdefault(names.outside(block), []).append(record)
+    for record in records_of(standing(blocks)):
+        block = names.of_name(str(record["vineyard"]), str(record["block"]))
+        if block is None:
+            continue
+        label = names.outside(block)
+        there[label] = hemisphere_of(record) if hemisphere_is_known(record) else "north"
+        try:
+            ordered = ordered_rows(label, lines.get(label, []))
+        except RecordError:  # `check` names it; the arms of such rows are as on any other
+            continue
+        other_way = runs_other_way(ordered, str(record["numbering"]))
+        turned |= {(label, str(row["row"])) for row, other in zip(ordered, other_way, strict=True) if other}
+    return there, turned
 
 
 def write_mapping(place: Path, understood: Understood, vineyard: Path, path: Path) -> Path:

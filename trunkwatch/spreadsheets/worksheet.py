@@ -14,7 +14,7 @@ from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.headings import KNOWN, heading_place
 from trunkwatch.vineyard.faults import Fault
 
-__all__ = ["Worksheet", "csv_lines", "page_lines", "read_csv", "read_sheets", "read_xlsx", "refuse_packed"]
+__all__ = ["Worksheet", "csv_lines", "read_csv", "read_sheets", "read_xlsx", "refuse_packed"]
 
 MAX_UNPACKED = 200_000_000  # bytes; a workbook that unpacks to more is refused
 LARGE = 20_000_000  # bytes; a part that unpacks to more ...
@@ -285,7 +285,7 @@ def read_xlsx(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | Non
             )
         for page in book.worksheets:
             sheet = Worksheet(f"{path.name}[{page.title}]", page.title, [], [])
-            lines = page_lines(path, page, cells_read)
+            lines = _page_lines(path, page, cells_read)
             cells_read += sum(len(cells) for _, cells in lines)
             _headed(sheet, lines, wanted, heading)
             if sheet.headings:
@@ -296,14 +296,8 @@ def read_xlsx(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | Non
     return sheets
 
 
-def page_lines(path: Path, page: Any, cells_read: int) -> list[tuple[int, list[Any]]]:
-    """Read the lines of a sheet that have anything in them.
-
-    Raises
-    ------
-    FileError
-        If the sheet is damaged, or has more cells than any sheet.
-    """
+def _page_lines(path: Path, page: Any, cells_read: int) -> list[tuple[int, list[Any]]]:
+    """Read the lines of a sheet that have anything in them."""
     if hasattr(page, "reset_dimensions"):
         page.reset_dimensions()  # a sheet that was formatted to its far corner says that it is full
     lines: list[tuple[int, list[Any]]] = []

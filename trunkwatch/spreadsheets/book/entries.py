@@ -4,6 +4,7 @@ import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from trunkwatch.spreadsheets.book.columns import place_in
@@ -43,6 +44,11 @@ class Causes:
         return tuple(sorted(causes, key=lambda cause: not cause.stops))
 
 
+@lru_cache(maxsize=4_096)
+def _explains(label: str) -> bool:
+    return bool(_LEGEND.fullmatch(label))
+
+
 def positions_in(raw: Any, *, hyphens: bool) -> list[int] | str:
     """Return the positions that a cell names (12, V12, 1..16, 1..16/2, "3, 5, 9"), or what is wrong with it.
 
@@ -56,7 +62,7 @@ def positions_in(raw: Any, *, hyphens: bool) -> list[int] | str:
     if isinstance(raw, (dt.datetime, dt.date)):
         return "a spreadsheet has turned this position into a date"
     text = text_of(raw)
-    bare = vine_named(text) or text
+    bare = text if text.isdecimal() else vine_named(text) or text
     if bare.isascii() and bare.isdecimal() and len(bare) < 7:
         return [int(bare)]
     found: list[int] = []
@@ -124,20 +130,23 @@ class _Reader:
     def _is_passed(self, line: int, cells: Sequence[Any], heading: list[str]) -> bool:
         """Pass over headings that come again, sums, lines that name a row or block for what follows, and legends."""
         first = cells[self.first_label]
-        if isinstance(first, str) or not is_filled(first):
-            if heading and [text_of(cell) for cell in cells] == heading:
-                return True
-            label = next((text_of(cell) for cell in cells if is_filled(cell)), "")
-            if not label[:1].isdecimal() and is_total(label):
-                self._note("lines of sums are left out", line, line_text(cells), "nothing, if they are sums")
-                return True
-            texts = {text_of(cell) for cell in cells if is_filled(cell)}
-            if len(texts) == 1 and self._names_section(texts.pop()):
-                return True
-            if _LEGEND.fullmatch(label) and not any(column.role == "row" and is_filled(cells[column.place]) and row_label(text_of(cells[column.place]))[:1].isdecimal() for column in self.plan.columns):
-                self._note("lines that explain words are left out", line, line_text(cells), "nothing, if they explain what words mean")
-                return True
+        if isinstance(first, (int, float)):
+            return False
+        label = text_of(first) or next((text_of(cell) for cell in cells if is_filled(cell)), "")
+        if heading and label in heading and [text_of(cell) for cell in cells] == heading:
+            return True
+        if not label[:1].isdecimal() and is_total(label):
+            self._note("lines of sums are left out", line, line_text(cells), "nothing, if they are sums")
+            return True
+        if all(not is_filled(cell) or cell is first or text_of(cell) == label for cell in cells) and self._names_section(label):
+            return True
+        if _explains(label) and not self._has_row(cells):
+            self._note("lines that explain words are left out", line, line_text(cells), "nothing, if they explain what words mean")
+            return True
         return False
+
+    def _has_row(self, cells: Sequence[Any]) -> bool:
+        return any(row_label(text_of(cells[column.place]))[:1].isdecimal() for column in self.columns.get("row", ()))
 
     def _names_section(self, text: str) -> bool:
         if label := row_named(text):
@@ -180,14 +189,20 @@ class _Reader:
         own_day = self._day(line, cells)
         observer, arm, trunk = (self._label(role, cells) for role in ("observer", "arm", "trunk"))
         cultivar = self._label("cultivar", cells)
+        last = max((column.day for column in self.findings if is_filled(cells[column.place])), default="")
         for column in self.findings:
             day = column.day or own_day
             if day is None:
                 return
             word = self._word(line, column, cells)
-            note = "; ".join(text for other in self.columns.get("note", ()) if other.day in ("", day) and (text := text_of(cells[other.place])))
+            note = self._note_of(cells, day, last)
             for position in positions:
                 yield Entry(self.number, line, column.heading, block, row, position, day, column.context, word, note, observer, arm, trunk, cultivar)
+
+    def _note_of(self, cells: Sequence[Any], day: str, last: str) -> str:
+        """Return the notes of a day; a note without a day is of the last day that has a word in the line."""
+        own = (column for column in self.columns.get("note", ()) if column.day == day or (not column.day and last in ("", day)))
+        return "; ".join(text for column in own if (text := text_of(cells[column.place])))
 
     def _word(self, line: int, column: ColumnPlan, cells: Sequence[Any]) -> str:
         cell = cells[column.place]

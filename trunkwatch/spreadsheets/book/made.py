@@ -1,7 +1,7 @@
 """Records made of the entries of a workbook, by the meanings of its words."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -57,7 +57,9 @@ class _Vine:
     blank: bool = False  # whether a blank cell says that it was looked at
 
 
-def made_of(plan: BookPlan, known: Known, there: Mapping[str, str], owner: str) -> Made:
+def made_of(
+    plan: BookPlan, known: Known, there: Mapping[str, str], owner: str, turned: Collection[tuple[str, str]] = ()
+) -> Made:
     """Make records.
 
     Parameters
@@ -70,15 +72,19 @@ def made_of(plan: BookPlan, known: Known, there: Mapping[str, str], owner: str) 
         Blocks that are there already, and the hemisphere of each.
     owner : str
         Vineyard of blocks that are made.
+    turned : collection of (str, str)
+        Block and row of the rows that are there and numbered from the far end.
     """
-    return _Maker(plan, known, there, owner).made()
+    return _Maker(plan, known, there, owner, turned).made()
 
 
 class _Maker:
     """Makes the records of one workbook."""
 
-    def __init__(self, plan: BookPlan, known: Known, there: Mapping[str, str], owner: str) -> None:
-        self.plan, self.known, self.owner = plan, known, owner
+    def __init__(
+        self, plan: BookPlan, known: Known, there: Mapping[str, str], owner: str, turned: Collection[tuple[str, str]]
+    ) -> None:
+        self.plan, self.known, self.owner, self.turned = plan, known, owner, turned
         self.causes = Causes()
         self.tables: dict[str, list[dict[str, Any]]] = {name: [] for name in _TABLES}
         self.meanings = read_meanings(plan.words)
@@ -282,7 +288,7 @@ class _Maker:
         if arm not in ("start", "end"):
             return ""
         facts = self.new.get(entry.block)
-        turned = facts is not None and entry.row in facts.from_far_end
+        turned = entry.row in facts.from_far_end if facts else (entry.block, entry.row) in self.turned
         return {"start": "end", "end": "start"}[arm] if turned else arm
 
     def _from(self, entry: Entry) -> dict[str, str]:
@@ -312,7 +318,7 @@ class _Maker:
         if meaning.kind == "no vine":
             if last[0] == "no vine":
                 return []
-            return [{**at, "removed": day} if earlier or entry.block not in self.new else {**at, "reason": "missing"}]
+            return [{**at, "removed": day}]
         planted = self._planted(entry, meaning, day)
         before = [year for kind, year in earlier if kind == "replanted"]
         if (last[0] == "replanted" and not meaning.year) or (before and before[-1][:4] == planted[:4]):

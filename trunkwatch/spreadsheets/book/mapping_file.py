@@ -15,6 +15,8 @@ from trunkwatch.vineyard.codes import SYMPTOMS, WORK_KINDS
 __all__ = ["mapping_text", "read_mapping"]
 
 _MOST_BYTES = 20_000_000
+#: Names of lines that stand without quotation marks; what the workbook calls something has them.
+_KEYS = frozenset("hemisphere rows_between is block row day day_order blank colors lines_are hyphens fill_down".split())
 _HEAD = """\
 # What was understood of {book}, and what you say of it. Look it over, change what is wrong, then
 #   {command}
@@ -169,10 +171,11 @@ def _kept_table(names: tuple[str, str], table: Mapping[str, Any]) -> str:
 
 
 def _line(name: str, choice: Choice, where: str) -> str:
+    """Write one line; a word that is called like a key of ours means the same with and without quotation marks."""
     said = {"ask": "ASK", "proposed": "PROPOSED", "certain": "", "said": ""}[choice.sure]
     why = ": ".join(part for part in (said, choice.why) if part)
     told = "; ".join(part for part in (why, where) if part)
-    return f"{_key(name)} = {_text(choice.value)}" + (f"  # {_flat(told)}" if told else "")
+    return f"{name if name in _KEYS else _text(name)} = {_text(choice.value)}" + (f"  # {_flat(told)}" if told else "")
 
 
 def _key(name: str) -> str:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any
 
 from trunkwatch.spreadsheets.book.days import day_in_text, day_key
@@ -57,6 +58,7 @@ def line_text(cells: Sequence[Any]) -> str:
     return " ".join(texts)
 
 
+@lru_cache(maxsize=4_096)
 def is_total(text: str) -> bool:
     """Tell whether a label is that of a line or column of sums."""
     words = plain(text).strip(" :=.").split()
@@ -334,12 +336,13 @@ def parts_of(page: Page) -> list[Page]:
     starts: list[int] = []
     first: list[str] | None = None
     for place, (_, cells) in enumerate(page.lines):
-        texts = [text_of(cell) for cell in cells]
         if first is None:
-            if _heading_score(cells)[0] >= 2 or _matrix_labels(cells):
-                first = texts
+            if place < _LOOKED_AT and (_heading_score(cells)[0] >= 2 or _matrix_labels(cells)):
+                first = [text_of(cell) for cell in cells]
                 starts.append(place)
-        elif texts == first or (_again(cells, first)):
+        elif cells[0] is not None and text_of(cells[0]) != first[0]:
+            continue
+        elif [text_of(cell) for cell in cells] == first or _again(cells, first):
             starts.append(place)
     cuts = [_title_above(page, place) for place in starts]
     if len(starts) < 2 or any(cut is None for cut in cuts[1:]):

@@ -1,24 +1,16 @@
 """The sheets of a workbook as raw cells, merged cells filled, with what lies beside the cells: colours, comments, formulas."""
 
-import re
-import zipfile
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from trunkwatch.errors import FileError
-from trunkwatch.spreadsheets.worksheet import MAX_COLUMNS, MAX_LINES, MAX_SHEETS, csv_lines, page_lines, refuse_packed
+from trunkwatch.spreadsheets.worksheet import MAX_COLUMNS, MAX_LINES, csv_lines
 
-__all__ = ["Page", "column_letters", "is_filled", "read_pages"]
+__all__ = ["Page", "column_letters", "column_place", "even", "fill_merged", "is_filled", "read_pages"]
 
-_CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"(?: s="(\d{1,6})")?')
-_MERGED = re.compile(rb'<mergeCell ref="([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})"')
-_NO_RESULT = re.compile(
-    rb'<c r="([A-Z]{1,3})(\d{1,7})"[^<>]*>\s*+<f(?:[^<>]*/>|[^<>]*>[^<]*</f>)\s*+(?:<v\s*+/>|<v>\s*+</v>)?+\s*+</c>'
-)
 #: A merged area of more cells than this is a slip: a whole column merged by a click.
 _MOST_MERGED = 20_000
-_WHITE = frozenset({"FFFFFFFF", "00FFFFFF"})
 
 
 @dataclass(slots=True)
@@ -86,7 +78,9 @@ def read_pages(path: Path) -> list[Page]:
     """
     ending = path.suffix.casefold()
     if ending in (".xlsx", ".xlsm"):
-        pages = _read_xlsx(path)
+        from trunkwatch.spreadsheets.book.xlsx import read_xlsx_pages
+
+        pages = read_xlsx_pages(path)
     elif ending == ".ods":
         from trunkwatch.spreadsheets.book.ods import read_ods
 
@@ -142,71 +136,3 @@ def _read_csv(path: Path) -> Page:
         if fault.weight == "fault":
             raise FileError(str(fault))
     return Page(path.name, path.stem, lines, notes=[str(fault) for fault in sheet.faults])
-
-
-def _read_xlsx(path: Path) -> list[Page]:
-    import openpyxl
-
-    refuse_packed(path)
-    try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except MemoryError:
-        raise
-    except Exception as error:  # openpyxl raises many kinds for damaged files
-        raise FileError(f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}") from error
-    pages: list[Page] = []
-    cells_read = 0
-    try:
-        if len(book.sheetnames) > MAX_SHEETS:
-            raise FileError(f"{path.name} has {len(book.sheetnames):,} sheets; {MAX_SHEETS} is the limit: save those that count in a file of their own")
-        styles = _coloured_styles(book)
-        with zipfile.ZipFile(path) as packed:
-            comments = sum(packed.read(name).count(b"<comment ") for name in packed.namelist() if re.fullmatch(r"xl/comments[^/]*\.xml|xl/comments/[^/]+\.xml", name))
-            for sheet in book.worksheets:
-                page = Page(f"{path.name}[{sheet.title}]", sheet.title, page_lines(path, sheet, cells_read))
-                cells_read += sum(len(cells) for _, cells in page.lines)
-                if sheet.sheet_state != "visible":
-                    page.notes.append("the sheet is hidden in the workbook, and read all the same")
-                _beside(packed, sheet, page, styles)
-                pages.append(page)
-        if pages:
-            pages[0].comments = comments
-    finally:
-        book.close()
-    return pages
-
-
-def _beside(packed: zipfile.ZipFile, sheet: Any, page: Page, styles: dict[int, int]) -> None:
-    """Find what the values do not tell: merged areas, colours, formulas without a result."""
-    inside = str(getattr(sheet, "_worksheet_path", "")).lstrip("/")
-    raw = packed.read(inside) if inside in packed.namelist() else b""
-    if b"<f" in raw:
-        page.no_result = [(int(line), column_place(column.decode())) for column, line in _NO_RESULT.findall(raw)]
-    if styles:
-        for column, line, style in _CELL.findall(raw):
-            if style and int(style) in styles:
-                page.coloured[(int(line), column_place(column.decode()))] = styles[int(style)]
-    fill_merged(page, [
-        (int(first), column_place(left.decode()), int(last), column_place(right.decode()))
-        for left, first, right, last in _MERGED.findall(raw)
-    ])  # fmt: skip
-
-
-def _coloured_styles(book: Any) -> dict[int, int]:
-    """Return the styles of cells that have a colour behind them or are struck through, and which of these it is."""
-    found: dict[int, int] = {}
-    try:
-        fills, fonts, styles = list(book._fills), list(book._fonts), list(book._cell_styles)  # noqa: SLF001 - read-only books tell styles nowhere else
-    except AttributeError:
-        return found
-    for number, style in enumerate(styles):
-        fill, font = fills[style.fillId], fonts[style.fontId]
-        colour = getattr(fill, "fgColor", None)
-        plain = getattr(fill, "fill_type", None) in (None, "none", "gray125")
-        white = getattr(colour, "type", "") == "rgb" and colour.rgb in _WHITE
-        white = white or (getattr(colour, "type", "") == "theme" and colour.theme == 0 and not colour.tint)
-        if not plain and not white:
-            found[number] = style.fillId + 1
-        elif font.strike:
-            found[number] = -style.fontId - 1
-    return found

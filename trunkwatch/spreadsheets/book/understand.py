@@ -21,6 +21,7 @@ from trunkwatch.spreadsheets.located import plain_label, text_of
 __all__ = ["Surroundings", "legend_of", "sheet_plan", "shape_of"]
 
 _LEGEND = re.compile(r"\s*([^\s=:]{1,4})\s*(?:=|:|→|->|–)\s*([^=:]{2,60})\s*")
+_LEGEND_SIGNS = ("=", ":", "→", "->", "–")
 _YEAR = re.compile(r"(?:19|20)\d{2}")
 _RANGE = re.compile(r"\s*\d{1,6}\s*[-–]\s*\d{1,6}\s*")
 
@@ -40,9 +41,9 @@ def legend_of(pages: Sequence[Page]) -> dict[str, str]:
     found: dict[str, str] = {}
     for page in pages:
         for _, cells in page.lines:
-            texts = [text_of(cell) for cell in cells if is_filled(cell)]
-            for text in texts:
-                found |= _pieces(text)
+            for cell in cells:
+                if isinstance(cell, str) and any(sign in cell for sign in _LEGEND_SIGNS):
+                    found |= _pieces(text_of(cell))
         if re.search(r"\b(legend|key|codes?|leyenda|claves?|legende|legenda|simboli)\b", plain(page.name)):
             found |= {plain(text_of(own[0])): text_of(own[1]) for _, own in page.lines if len(own) > 1 and is_filled(own[0]) and is_filled(own[1])}
     return found
