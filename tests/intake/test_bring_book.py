@@ -20,8 +20,8 @@ def run(*args):
 
 
 def place_of(vineyard):
-    inside = vineyard / "book.mapping.toml"
-    return inside if inside.is_file() else vineyard.with_name(f"{vineyard.name}.mapping.toml")
+    places = [vineyard / "book.mapping.toml", vineyard.with_name(f"{vineyard.name}.mapping.toml")]
+    return next(place for place in places if place.is_file())
 
 
 def told(vineyard):

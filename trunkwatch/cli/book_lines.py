@@ -29,28 +29,36 @@ def load_book(vineyard: Path, path: Path, mapping: Path | None, *, yes: bool, ta
     click.ClickException
         If something is asked, stands in the way, or waits to be confirmed; nothing was taken then.
     """
-    from trunkwatch.intake.bring_book import mapping_place, take_book, understand_book, write_mapping
+    from trunkwatch.intake.bring_book import is_changed, kept_place, mapping_place, take_book, understand_book, write_mapping
 
-    understood = understand_book(vineyard, path, mapping)
+    draft = mapping_place(vineyard)
+    place = mapping or draft
+    edited = mapping or (draft if draft.is_file() and not yes else None)  # what was written into it is not lost
+    understood = understand_book(vineyard, path, edited)
     _echo_plan(understood)
-    place = mapping or mapping_place(vineyard)
-    asked, proposed = understood.plan.asked, understood.plan.proposed
+    plan = understood.plan
     stops = understood.stopping and not keep_good
-    if asked or proposed or stops or not (mapping or yes):
-        if asked or proposed or not mapping:  # nothing new: the file stays as the grower left it
+    changed = bool(yes and not mapping and draft.is_file() and is_changed(draft, understood))
+    if plan.asked or plan.proposed or stops or changed or not (mapping or yes):
+        if not changed and (plan.asked or plan.proposed or not mapping):  # nothing new: the file stays as it was left
             write_mapping(place, understood, vineyard, path)
-        raise click.ClickException(_way_out(understood, vineyard, path, place, yes=yes, keep_good=keep_good))
+        raise click.ClickException(
+            _way_out(understood, vineyard, path, place, yes=yes, stops=bool(stops), changed=changed, edited=bool(edited))
+        )
     added = take_book(vineyard, understood, take_changes=take_changes, keep_good=keep_good)
-    kept = mapping_place(vineyard)
-    if not (kept.is_file() and mapping and kept.samefile(mapping)):
-        write_mapping(kept, understood, vineyard, path)
-        click.echo(f"the mapping is kept in {kept} for the next workbook")
+    kept = kept_place(vineyard)
+    write_mapping(kept, understood, vineyard, path)
+    click.echo(f"what the words mean is kept in {kept} for the next workbook")
     return added
 
 
-def _way_out(understood: "Understood", vineyard: Path, path: Path, place: Path, *, yes: bool, keep_good: bool) -> str:
+def _way_out(
+    understood: "Understood", vineyard: Path, path: Path, place: Path, *, yes: bool, stops: bool, changed: bool, edited: bool
+) -> str:
+    """Say why nothing was taken, and how it will be."""
     command = shlex.join(["trunkwatch", "load", str(vineyard), str(path)])
-    if understood.stopping and not keep_good:
+    by_file = f"`{command} --mapping {shlex.quote(str(place))}` takes it"
+    if stops:
         return (
             f"{understood.stopping} kind(s) of fault stand in the way; nothing of {path.name} was taken. Mend them in the workbook, or "
             f"--keep-good takes the rest; what the words mean stands in {place}"
@@ -59,14 +67,15 @@ def _way_out(understood: "Understood", vineyard: Path, path: Path, place: Path, 
     if asked:
         return (
             f"nothing was taken yet: {len(asked):,} answer(s) are missing (the first: {asked[0][0]}). Look {place} over, write an answer "
-            f"for each \"ask\", then `{command} --mapping {shlex.quote(str(place))}` takes it"
+            f'for each "ask", then {by_file}'
         )
     if proposed:
         not_yes = "--yes takes only what is certain; " if yes else ""
-        return (
-            f"nothing was taken yet: {not_yes}{len(proposed):,} proposal(s) wait for you. Look {place} over, change what is wrong, then "
-            f"`{command} --mapping {shlex.quote(str(place))}` takes it"
-        )
+        return f"nothing was taken yet: {not_yes}{len(proposed):,} proposal(s) wait for you. Look {place} over, change what is wrong, then {by_file}"
+    if changed:
+        return f"nothing was taken yet: {place} says other things than --yes would take; {by_file} as the file says"
+    if edited:
+        return f"nothing was taken yet: {by_file} as {place} says"
     return f"nothing was taken yet: all is certain; `{command} --yes` takes it (or change what is wrong in {place} and give it with --mapping)"
 
 

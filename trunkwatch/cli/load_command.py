@@ -103,7 +103,8 @@ def command(
     (book.mapping.toml in the folder, or beside a .gpkg file) with a comment on each line. Change
     what is wrong in it, answer each "ask", and --mapping FILE takes the workbook. A word without a
     meaning stops it; blank cells count as not looked at unless the file says otherwise. Blocks
-    that are not there are laid out from the workbook. The mapping is used again next year.
+    that are not there are laid out from the workbook. What was taken by is kept (book.kept.toml)
+    and used again next year.
 
     \b
     Parts of a mapping file, "name" = "meaning" in each:

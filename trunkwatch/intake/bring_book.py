@@ -16,7 +16,7 @@ from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.book.gather import book_plan
 from trunkwatch.spreadsheets.book.kept import Kept
 from trunkwatch.spreadsheets.book.made import Made, made_of
-from trunkwatch.spreadsheets.book.mapping_file import mapping_text, read_mapping
+from trunkwatch.spreadsheets.book.mapping_file import differs, mapping_text, read_mapping
 from trunkwatch.spreadsheets.book.pages import read_pages
 from trunkwatch.spreadsheets.book.plan import BookPlan
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
@@ -30,7 +30,9 @@ from trunkwatch.vineyard.row_layout import runs_other_way
 from trunkwatch.vineyard.rows_on_day import ordered_rows
 from trunkwatch.vineyard.tables import records_of
 
-__all__ = ["Understood", "is_book", "mapping_place", "take_book", "understand_book", "write_mapping"]
+__all__ = [
+    "Understood", "is_book", "is_changed", "kept_place", "mapping_place", "take_book", "understand_book", "write_mapping",
+]  # fmt: skip
 
 _BOOKS = (".xlsx", ".xlsm", ".ods", ".csv", ".xls", ".xlsb", ".numbers")
 
@@ -77,12 +79,17 @@ def _sheet_names(path: Path) -> list[str]:
 
 
 def mapping_place(vineyard: Path) -> Path:
-    """Return where the mapping of a vineyard's workbooks is kept: in its folder, or beside its file.
+    """Return where the mapping file is written that a person looks over: in the folder of a vineyard, or beside it."""
+    return vineyard / "book.mapping.toml" if vineyard.is_dir() else vineyard.with_name(f"{vineyard.name}.mapping.toml")
+
+
+def kept_place(vineyard: Path) -> Path:
+    """Return where the mapping is kept by which workbooks were taken: in the folder of a vineyard, or beside its file.
 
     Beside a file and not inside it: a mapping is text that a person edits, and no record; whoever copies the file
     alone has every record, and can make the mapping anew.
     """
-    return vineyard / "book.mapping.toml" if vineyard.is_dir() else vineyard.with_name(f"{vineyard.name}.mapping.toml")
+    return vineyard / "book.kept.toml" if vineyard.is_dir() else vineyard.with_name(f"{vineyard.name}.kept.toml")
 
 
 def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> Understood:
@@ -93,7 +100,7 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
     vineyard, path : Path
         Where to, and the workbook.
     mapping : Path, optional
-        Mapping file; that which is kept with the vineyard where left out, if there is one.
+        Mapping file; that by which workbooks were taken before where left out, if there is one.
 
     Raises
     ------
@@ -102,7 +109,7 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
     """
     if not vineyard.exists() and vineyard.suffix.casefold() != ".gpkg":
         check_name(vineyard)
-    place = mapping or mapping_place(vineyard)
+    place = mapping or kept_place(vineyard)
     kept = read_mapping(place) if mapping or place.is_file() else Kept()
     pages = apart(read_pages, path)
     known, names = rows_there(vineyard)
@@ -110,6 +117,11 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
     plan = book_plan(path, pages, kept, _of_blocks(known, there), list(there), there)
     owner = names.vineyards[0] if len(names.vineyards) == 1 else vineyard.resolve().stem if not names.vineyards else ""
     return Understood(plan, made_of(plan, _of_blocks(known, there), there, owner, turned), kept)
+
+
+def is_changed(place: Path, understood: Understood) -> bool:
+    """Tell whether a mapping file says anything otherwise than what was understood without it."""
+    return differs(read_mapping(place).raw, understood.plan, understood.kept)
 
 
 def _of_blocks(known: Known, there: Mapping[str, str]) -> Known:

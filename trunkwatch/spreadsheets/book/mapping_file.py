@@ -12,7 +12,7 @@ from trunkwatch.spreadsheets.book.kept import Kept, label_key
 from trunkwatch.spreadsheets.book.plan import BookPlan, Choice, SheetPlan, word_label
 from trunkwatch.vineyard.codes import SYMPTOMS, WORK_KINDS
 
-__all__ = ["mapping_text", "read_mapping"]
+__all__ = ["differs", "mapping_text", "read_mapping"]
 
 _MOST_BYTES = 20_000_000
 #: Names of lines that stand without quotation marks; what the workbook calls something has them.
@@ -89,6 +89,17 @@ def mapping_text(plan: BookPlan, kept: Kept, command: str) -> str:
     own = {sheet.name for sheet in plan.sheets}
     parts += [_kept_table(("sheet", name), table) for name, table in kept.raw.get("sheet", {}).items() if name not in own]
     return "\n\n".join(parts) + "\n"
+
+
+def differs(raw: Mapping[str, Any], plan: BookPlan, kept: Kept) -> bool:
+    """Tell whether a mapping file says anything otherwise than the one that would be written."""
+    return _contradicts(raw, tomllib.loads(mapping_text(plan, kept, "")))
+
+
+def _contradicts(one: Any, other: Any) -> bool:
+    if isinstance(one, Mapping) and isinstance(other, Mapping):
+        return any(_contradicts(value, other[name]) for name, value in one.items() if name in other)
+    return bool(one != other)
 
 
 def _words(plan: BookPlan, kept: Kept) -> list[str]:

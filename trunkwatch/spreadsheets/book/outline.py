@@ -116,7 +116,7 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
         kinds.add(kind)
     numbers = [int(label) for label in found.values() if label.isdecimal()]
     ordered = _ascending(list(map(str, numbers))) or _ascending(list(map(str, numbers[::-1])))
-    if len(found) < (2 if kinds - {""} else 3) or (len(numbers) > 1 and not ordered) or all(1950 <= one <= 2100 for one in numbers or [0]):
+    if len(found) < (2 if kinds - {""} or crossed or role in ("row", "position") else 3) or (len(numbers) > 1 and not ordered) or all(1950 <= one <= 2100 for one in numbers or [0]):
         return None
     told = "rows" if "rows" in kinds or role == "position" or crossed == "vines" else "vines" if "vines" in kinds or role == "row" or crossed == "rows" else ""
     gap = filled[start][0]
