@@ -21,12 +21,18 @@ def write_ods(path, sheets, merge):
         spans = {}
         for area in merge.get(name, ()):
             left, top, right, bottom = range_boundaries(area)
-            spans[top, left] = f' table:number-columns-spanned="{right - left + 1}" table:number-rows-spanned="{bottom - top + 1}"'
+            spans[top, left] = (
+                f' table:number-columns-spanned="{right - left + 1}" table:number-rows-spanned="{bottom - top + 1}"'
+            )
         parts.append(f"<table:table table:name={quoteattr(name)}>")
         for line, row in enumerate(rows, start=1):
             cells = "".join(_cell(cell, spans.get((line, column), "")) for column, cell in enumerate(row, start=1))
-            parts.append(f'<table:table-row>{cells}<table:table-cell table:number-columns-repeated="1000"/></table:table-row>')
-        parts.append('<table:table-row table:number-rows-repeated="1048000"><table:table-cell table:number-columns-repeated="1024"/></table:table-row></table:table>')
+            parts.append(
+                f'<table:table-row>{cells}<table:table-cell table:number-columns-repeated="1000"/></table:table-row>'
+            )
+        parts.append(
+            '<table:table-row table:number-rows-repeated="1048000"><table:table-cell table:number-columns-repeated="1024"/></table:table-row></table:table>'
+        )
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
         packed.writestr("content.xml", "".join(parts) + _TAIL)

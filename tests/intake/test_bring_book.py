@@ -1,11 +1,10 @@
 """trunkwatch.intake: bring_book; trunkwatch.cli: book_lines; the gallery of workbooks through the command line, to the record."""
 
 import tomllib
-from collections import Counter
 
 import pytest
 from click.testing import CliRunner
-from workbooks import CASES, Case, build, lines, plants
+from workbooks import CASES, build, lines
 
 from trunkwatch.cli import main
 from trunkwatch.spreadsheets.folder import read_folder
@@ -32,7 +31,13 @@ def told(vineyard):
         who = f" {record['observer']}" if record["observer"] else ""
         out["look"].append(f"{record['block']} {record['date']}{who}: {record['covered']}")
     for record in records_of(frames["symptoms"]):
-        parts = [record["block"], f"{record['row']}.{record['position']}", record["date"], record["symptom"], record["arm"]]
+        parts = [
+            record["block"],
+            f"{record['row']}.{record['position']}",
+            record["date"],
+            record["symptom"],
+            record["arm"],
+        ]
         parts += [f"trunk {number_in(record, 'trunk'):g}"] if number_in(record, "trunk") > 0 else []
         parts += [f"{number_in(record, 'percent'):g}%"] if number_in(record, "percent") > 0 else []
         out["found"].append(" ".join(part for part in parts if part))
@@ -45,7 +50,9 @@ def told(vineyard):
     for record in records_of(frames["rows"]):
         order = f" order {number_in(record, 'row_order'):g}" if number_in(record, "row_order") > 0 else ""
         end = f" {record['numbered_from']}" if record["numbered_from"] else ""
-        out["rows"].append(f"{record['block']} {record['row']}: {number_in(record, 'first'):g}..{number_in(record, 'last'):g}{order}{end}")
+        out["rows"].append(
+            f"{record['block']} {record['row']}: {number_in(record, 'first'):g}..{number_in(record, 'last'):g}{order}{end}"
+        )
     return {name: sorted(texts) for name, texts in out.items()}
 
 
@@ -74,7 +81,7 @@ def take(case, folder):
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_a_workbook_gives_exactly_its_records(case, tmp_path):
-    vineyard, path, first, last, how = take(case, tmp_path)
+    vineyard, path, _, last, how = take(case, tmp_path)
     if case.how == "refused":
         assert last.exit_code == 1, last.output
         assert case.says in last.output

@@ -21,7 +21,9 @@ _LOOKS_SHOWN = 40
 _SURE = {"ask": "  <- ASKED", "proposed": "  (proposed)", "certain": "", "said": ""}
 
 
-def load_book(vineyard: Path, path: Path, mapping: Path | None, *, yes: bool, take_changes: bool, keep_good: bool) -> "Added":
+def load_book(
+    vineyard: Path, path: Path, mapping: Path | None, *, yes: bool, take_changes: bool, keep_good: bool
+) -> "Added":
     """Show what was understood of a workbook, and take it where it was confirmed.
 
     Raises
@@ -29,7 +31,14 @@ def load_book(vineyard: Path, path: Path, mapping: Path | None, *, yes: bool, ta
     click.ClickException
         If something is asked, stands in the way, or waits to be confirmed; nothing was taken then.
     """
-    from trunkwatch.intake.bring_book import is_changed, kept_place, mapping_place, take_book, understand_book, write_mapping
+    from trunkwatch.intake.bring_book import (
+        is_changed,
+        kept_place,
+        mapping_place,
+        take_book,
+        understand_book,
+        write_mapping,
+    )
 
     draft = mapping_place(vineyard)
     place = mapping or draft
@@ -43,7 +52,9 @@ def load_book(vineyard: Path, path: Path, mapping: Path | None, *, yes: bool, ta
         if not changed and (plan.asked or plan.proposed or not mapping):  # nothing new: the file stays as it was left
             write_mapping(place, understood, vineyard, path)
         raise click.ClickException(
-            _way_out(understood, vineyard, path, place, yes=yes, stops=bool(stops), changed=changed, edited=bool(edited))
+            _way_out(
+                understood, vineyard, path, place, yes=yes, stops=bool(stops), changed=changed, edited=bool(edited)
+            )
         )
     added = take_book(vineyard, understood, take_changes=take_changes, keep_good=keep_good)
     kept = kept_place(vineyard)
@@ -53,7 +64,15 @@ def load_book(vineyard: Path, path: Path, mapping: Path | None, *, yes: bool, ta
 
 
 def _way_out(
-    understood: "Understood", vineyard: Path, path: Path, place: Path, *, yes: bool, stops: bool, changed: bool, edited: bool
+    understood: "Understood",
+    vineyard: Path,
+    path: Path,
+    place: Path,
+    *,
+    yes: bool,
+    stops: bool,
+    changed: bool,
+    edited: bool,
 ) -> str:
     """Say why nothing was taken, and how it will be."""
     command = shlex.join(["trunkwatch", "load", str(vineyard), str(path)])
@@ -93,7 +112,9 @@ def _echo_plan(understood: "Understood") -> None:
         _echo_block(block)
     looks = understood.made.looks
     for look in looks[:_LOOKS_SHOWN]:
-        say(f"{look.block} on {look.day}: {look.looked_at:,} vines looked at, {look.sick:,} with symptoms, {look.no_vine:,} without a vine")
+        say(
+            f"{look.block} on {look.day}: {look.looked_at:,} vines looked at, {look.sick:,} with symptoms, {look.no_vine:,} without a vine"
+        )
     if len(looks) > _LOOKS_SHOWN:
         click.echo(f"and {len(looks) - _LOOKS_SHOWN:,} looks more")
     for cause in (*plan.causes, *understood.made.causes):
@@ -104,15 +125,25 @@ def _echo_sheet(sheet: "SheetPlan") -> None:
     if sheet.layout.value == "left out":
         say(f"sheet {sheet.name}: left out, {sheet.layout.why or 'as the mapping says'}")
         return
-    kinds = {"table": "a table, one line a vine or finding", "matrix": "a matrix, rows by vines", "lists": "lists of positions"}
+    kinds = {
+        "table": "a table, one line a vine or finding",
+        "matrix": "a matrix, rows by vines",
+        "lists": "lists of positions",
+    }
     say(f"sheet {sheet.name}: {kinds[sheet.layout.value]}{_why(sheet.layout)}; {sheet.entries:,} cells")
     for name in ("block", "row", "day", "order", "blank", "colours", "lines_are", "hyphens", "fill_down"):
         choice = getattr(sheet, name)
         if choice.value:
-            label = {"colours": "colors", "lines_are": "a line is", "blank": "blank cells", "order": "day order", "fill_down": "fill down"}.get(name, name)
+            label = {
+                "colours": "colors",
+                "lines_are": "a line is",
+                "blank": "blank cells",
+                "order": "day order",
+                "fill_down": "fill down",
+            }.get(name, name)
             say(f"{label}: {_choice(choice)}", "  ")
-    if sheet.layout.value != "matrix":
-        for column in sheet.columns:
+    for column in sheet.columns:
+        if column.role not in ("cell", "label"):
             on = f" on {column.day}" if column.day else ""
             why = f": {column.why}" if column.why else ""
             say(f"column {column.heading}: {column.role}{on}{_SURE[column.sure]}{why}", "  ")
@@ -130,12 +161,16 @@ def _echo_words(understood: "Understood") -> None:
         say(f"{word_label(word.context, word.word)[:60]!r} {word.count:,} times: {_choice(word.meaning)}", "  ")
     if len(words) > _WORDS_SHOWN:
         unknown = sum(word.meaning.sure == "ask" for word in words[_WORDS_SHOWN:])
-        click.echo(f"  and {len(words) - _WORDS_SHOWN:,} more, {unknown:,} of them unknown: all stand in the mapping file")
+        click.echo(
+            f"  and {len(words) - _WORDS_SHOWN:,} more, {unknown:,} of them unknown: all stand in the mapping file"
+        )
 
 
 def _echo_block(block: "BlockFacts") -> None:
     last = max(high for _, _, high in block.rows)
-    say(f"block {block.label} will be made: {len(block.rows):,} rows ({block.rows[0][0]} to {block.rows[-1][0]}), positions up to {last:,}, as far as the workbook names them")
+    say(
+        f"block {block.label} will be made: {len(block.rows):,} rows ({block.rows[0][0]} to {block.rows[-1][0]}), positions up to {last:,}, as far as the workbook names them"
+    )
     say(f"hemisphere: {_choice(block.hemisphere)}", "  ")
     if block.rows_between.value:
         say(f"rows between: {_choice(block.rows_between)}", "  ")
@@ -150,5 +185,3 @@ def _choice(choice: "Choice") -> str:
 
 def _why(choice: "Choice") -> str:
     return f": {choice.why}" if choice.why else ""
-
-

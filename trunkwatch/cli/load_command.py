@@ -154,7 +154,9 @@ def command(
         elif not own and is_book(path):
             added, faults = load_book(vineyard, path, mapping, yes=yes, **how), []
         elif mapping or yes:
-            raise click.UsageError(f"{path.name}: --mapping and --yes are for a whole workbook of your own; this is one of our tables")
+            raise click.UsageError(
+                f"{path.name}: --mapping and --yes are for a whole workbook of your own; this is one of our tables"
+            )
         elif own:
             raise click.UsageError(
                 f"{path.name}: --word, --sheet, --day-first and --month-first need --table or --status"

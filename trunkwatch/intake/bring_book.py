@@ -71,7 +71,9 @@ def _sheet_names(path: Path) -> list[str]:
     except MemoryError:
         raise
     except Exception as error:  # openpyxl raises many kinds for damaged files
-        raise FileError(f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}") from error
+        raise FileError(
+            f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}"
+        ) from error
     try:
         return list(book.sheetnames)
     finally:
@@ -114,7 +116,7 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
     pages = apart(read_pages, path)
     known, names = rows_there(vineyard)
     there, turned = _blocks_there(vineyard, names)
-    plan = book_plan(path, pages, kept, _of_blocks(known, there), list(there), there)
+    plan = book_plan(path, pages, kept, _of_blocks(known, there), list(there))
     owner = names.vineyards[0] if len(names.vineyards) == 1 else vineyard.resolve().stem if not names.vineyards else ""
     return Understood(plan, made_of(plan, _of_blocks(known, there), there, owner, turned), kept)
 
@@ -198,9 +200,13 @@ def take_book(vineyard: Path, understood: Understood, *, take_changes: bool = Fa
     """
     if understood.plan.asked:
         about, _ = understood.plan.asked[0]
-        raise RecordError(f"{understood.plan.file}: {len(understood.plan.asked):,} answer(s) are missing, the first for {about}")
+        raise RecordError(
+            f"{understood.plan.file}: {len(understood.plan.asked):,} answer(s) are missing, the first for {about}"
+        )
     if understood.stopping and not keep_good:
-        raise RecordError(f"{understood.plan.file}: {understood.stopping} kind(s) of fault stand in the way; nothing was taken")
+        raise RecordError(
+            f"{understood.plan.file}: {understood.stopping} kind(s) of fault stand in the way; nothing was taken"
+        )
     frames = dict(understood.made.frames)
     if not any(name in frames for name in ("surveys", "symptoms", "plants", "work")):
         raise RecordError(f"{understood.plan.file}: nothing to take; no sheet says anything of a vine")
@@ -212,7 +218,9 @@ def take_book(vineyard: Path, understood: Understood, *, take_changes: bool = Fa
         frames["blocks"] = of_the_vineyard(blocks, names) if names.vineyards else blocks
         if names.vineyards and "rows" in frames:
             owners = dict(zip(frames["blocks"]["block"], frames["blocks"]["vineyard"], strict=True))
-            frames["rows"] = frames["rows"].assign(vineyard=[owners.get(label, "") for label in frames["rows"]["block"]])
+            frames["rows"] = frames["rows"].assign(
+                vineyard=[owners.get(label, "") for label in frames["rows"]["block"]]
+            )
     ready(vineyard)
     try:
         added = add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good)

@@ -18,12 +18,28 @@ from trunkwatch.spreadsheets.located import text_of
 
 __all__ = ["ROLES", "columns_of", "place_in"]
 
-ROLES = ("row", "position", "block", "date", "place", "arm", "trunk", "note", "observer", "cultivar", "finding", "left out")
+ROLES = (
+    "row",
+    "position",
+    "block",
+    "date",
+    "place",
+    "arm",
+    "trunk",
+    "note",
+    "observer",
+    "cultivar",
+    "finding",
+    "left out",
+)
 #: Roles that one column of a table has at most.
 _SINGLE = ("row", "position", "block", "date", "place", "observer", "cultivar")
 #: Cells of a column that are looked at to tell what it is.
 _LOOKED_AT = 400
-_PLACE = re.compile(r"(?:row|r|f|fila|rang|reihe|filare|linha)?\s*([0-9]{1,4}[a-z]?)\s*(?:[-/.:,_ ]|\s)\s*(?:vine|v|p|pos|cepa|pied|rebe|stock|vite)?\s*([0-9]{1,5})", re.IGNORECASE)
+_PLACE = re.compile(
+    r"(?:row|r|f|fila|rang|reihe|filare|linha)?\s*([0-9]{1,4}[a-z]?)\s*(?:[-/.:,_ ]|\s)\s*(?:vine|v|p|pos|cepa|pied|rebe|stock|vite)?\s*([0-9]{1,5})",
+    re.IGNORECASE,
+)
 _PLACE_RUN = re.compile(r"(?:r|f|row)\s*([0-9]{1,4}[a-z]?)\s*(?:v|p|c|vine)\s*([0-9]{1,5})", re.IGNORECASE)
 
 
@@ -33,7 +49,9 @@ def place_in(text: str) -> tuple[str, int] | None:
     return (found[1].upper(), int(found[2])) if found else None
 
 
-def columns_of(headings: Sequence[tuple[Any, Any]], body: Sequence[tuple[int, Sequence[Any]]], order: DayOrder) -> list[ColumnPlan]:
+def columns_of(
+    headings: Sequence[tuple[Any, Any]], body: Sequence[tuple[int, Sequence[Any]]], order: DayOrder
+) -> list[ColumnPlan]:
     """Tell of each column of a table what it is.
 
     Parameters
@@ -66,7 +84,8 @@ def _unnamed(cells: Sequence[Any]) -> tuple[str, str, str, Any, str]:
 
 
 def _column(place: int, upper: Any, lower: Any, cells: Sequence[Any], order: DayOrder) -> ColumnPlan:
-    day, rest = "", []
+    day = ""
+    rest: list[str] = []
     for part in (upper, lower):
         if not is_filled(part):
             continue
@@ -80,11 +99,17 @@ def _column(place: int, upper: Any, lower: Any, cells: Sequence[Any], order: Day
     if role in ("arm", "trunk"):
         role = role if _says_part(role, cells) and not day else "finding"
         return ColumnPlan(place, heading, role, day, named if role == "finding" else "")
+    if day and role in ("date", "block"):
+        role, named = "finding", ""
     if day and role in ("", "finding", "position", "row"):
         return _of_day(place, heading, day, named, role, cells)
     if role == "place":
         fits = cells and all(place_in(text_of(cell)) for cell in cells)
-        return ColumnPlan(place, heading, "place", sure="proposed", why="row and vine stand in one cell, the row first") if fits else ColumnPlan(place, heading, "left out")
+        return (
+            ColumnPlan(place, heading, "place", sure="proposed", why="row and vine stand in one cell, the row first")
+            if fits
+            else ColumnPlan(place, heading, "left out")
+        )
     if role == "finding" or part_of(named):
         context = named if names_something(named) or part_of(named) else ""
         return ColumnPlan(place, heading, "finding", day, context)
@@ -102,17 +127,41 @@ def _of_day(place: int, heading: str, day: str, named: str, role: str, cells: Se
         return ColumnPlan(place, heading, "finding", day, context)
     words = sum(1 for cell in cells if _like_word(cell))
     if cells and words >= 0.5 * len(cells):
-        return ColumnPlan(place, heading, "finding", day, "", "proposed", f"{named!r} is no word for findings, and its cells hold some")
+        return ColumnPlan(
+            place,
+            heading,
+            "finding",
+            day,
+            "",
+            "proposed",
+            f"{named!r} is no word for findings, and its cells hold some",
+        )
     return ColumnPlan(place, heading, "left out", day, "", "proposed", f"{named!r} is not understood")
 
 
 def _strange(place: int, heading: str, cells: Sequence[Any]) -> ColumnPlan:
     words = [cell for cell in cells if _like_word(cell)]
     if cells and len(words) >= 0.5 * len(cells) and any(not text_of(cell).isdecimal() for cell in words):
-        return ColumnPlan(place, heading, "finding", "", "", "proposed", "its heading is not understood, and its cells hold words for what was seen")
+        return ColumnPlan(
+            place,
+            heading,
+            "finding",
+            "",
+            "",
+            "proposed",
+            "its heading is not understood, and its cells hold words for what was seen",
+        )
     marks = Counter(plain(text_of(cell)) for cell in cells)
     if cells and set(marks) <= (MARKS | NO_MARKS):
-        return ColumnPlan(place, heading, "finding", "", heading, "ask", "its heading is not understood, and its cells hold marks: say whether it is a finding, a note, or left out")
+        return ColumnPlan(
+            place,
+            heading,
+            "finding",
+            "",
+            heading,
+            "ask",
+            "its heading is not understood, and its cells hold marks: say whether it is a finding, a note, or left out",
+        )
     return ColumnPlan(place, heading, "left out", "", "", "proposed", "its heading is not understood")
 
 
@@ -137,17 +186,31 @@ def _once_each(columns: list[ColumnPlan]) -> list[ColumnPlan]:
         if len(own) < 2:
             continue
         if role == "date":
-            best = next((number for number in own if "date" in plain(out[number].heading) or plain(out[number].heading) in ("fecha", "data", "datum", "day", "tag", "giorno", "jour")), own[0])
+            best = next(
+                (
+                    number
+                    for number in own
+                    if "date" in plain(out[number].heading)
+                    or plain(out[number].heading) in ("fecha", "data", "datum", "day", "tag", "giorno", "jour")
+                ),
+                own[0],
+            )
             for number in own:
                 if number != best:
-                    out[number] = replace(out[number], role="left out", why=f"the day is taken from {out[best].heading!r}")
+                    out[number] = replace(
+                        out[number], role="left out", why=f"the day is taken from {out[best].heading!r}"
+                    )
             continue
         if role in ("observer", "cultivar"):
             out[own[1]] = replace(out[own[1]], role="left out", sure="proposed", why=f"{out[own[0]].heading!r} says it")
             continue
         names = " and ".join(repr(out[number].heading) for number in own)
         for number in own:
-            out[number] = replace(out[number], sure="ask", why=f"{names} both seem to be the {role}: leave one, and make the other left out")
+            out[number] = replace(
+                out[number],
+                sure="ask",
+                why=f"{names} both seem to be the {role}: leave one, and make the other left out",
+            )
     return out
 
 
@@ -155,12 +218,18 @@ def _settled(columns: list[ColumnPlan], body: Sequence[tuple[int, Sequence[Any]]
     """Let a place in one cell stand back where row and position have columns; let notes be findings where nothing else says any."""
     roles = {column.role for column in columns}
     if {"row", "position"} <= roles:
-        columns = [replace(column, role="left out", sure="certain", why="row and vine have columns of their own") if column.role == "place" else column for column in columns]
+        columns = [
+            replace(column, role="left out", sure="certain", why="row and vine have columns of their own")
+            if column.role == "place"
+            else column
+            for column in columns
+        ]
     if any(column.role == "finding" for column in columns):
         return columns
     for number, column in enumerate(columns):
         cells = [own[column.place] for _, own in body[:_LOOKED_AT] if is_filled(own[column.place])]
         if column.role == "note" and sum(map(_like_word, cells)) >= 0.4 * len(cells) > 0:
             columns[number] = replace(column, role="finding", sure="proposed", why="no other column says what was seen")
-            break
+            if not column.day:
+                break
     return columns

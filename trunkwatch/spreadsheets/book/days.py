@@ -9,6 +9,7 @@ import re
 from typing import Any
 
 from trunkwatch.spreadsheets.book.guess import plain
+from trunkwatch.spreadsheets.book.trade_words import words_in
 from trunkwatch.spreadsheets.cells import DayOrder
 from trunkwatch.vineyard.calendar import is_iso_date
 
@@ -29,9 +30,9 @@ _MONTHS = {
     for name in names.split()
 }  # fmt: skip
 _LOOKS = {
-    **dict.fromkeys("winter invierno hiver inverno dormant dormancy pruning poda taille potatura rebschnitt".split(), "dormant"),
-    **dict.fromkeys("spring primavera printemps fruhjahr fruhling".split(), "spring"),
-    **dict.fromkeys("summer verano ete estate sommer verao harvest vendimia vendange vendemmia ernte vindima fall autumn otono automne autunno herbst".split(), "summer"),
+    **dict.fromkeys(words_in("winter invierno hiver inverno dormant dormancy pruning poda taille potatura rebschnitt"), "dormant"),
+    **dict.fromkeys(words_in("spring primavera printemps fruhjahr fruhling"), "spring"),
+    **dict.fromkeys(words_in("summer verano ete estate sommer verao harvest vendimia vendange vendemmia ernte vindima fall autumn otono automne autunno herbst"), "summer"),
 }  # fmt: skip
 #: Month and day in the middle of each look, by hemisphere, and whether the year is that of the season.
 MIDDLE = {
@@ -45,7 +46,9 @@ _RUN_ON = re.compile(r"((?:19|20)\d{2})(0[1-9]|1[0-2])([0-3]\d)")
 _YEAR = re.compile(r"((?:19|20)\d{2})")
 _TWO_YEARS = re.compile(r"((?:19|20)\d{2})\s*[/-]\s*((?:19|20)?\d{2})")
 _YEAR_MONTH = re.compile(r"((?:19|20)\d{2})[-/.](0?[1-9]|1[0-2])|(0?[1-9]|1[0-2])[/.-]((?:19|20)\d{2})")
-_DAY_WORDS = re.compile(r"(\d{1,2})(?:st|nd|rd|th|er|o|º|ª)?[.\s-]*(?:de |d'|di )?([a-z]{3,10})\.?[,\s-]*(?:de |del )?((?:19|20)\d{2}|\d{2})")
+_DAY_WORDS = re.compile(
+    r"(\d{1,2})(?:st|nd|rd|th|er|o|º|ª)?[.\s-]*(?:de |d'|di )?([a-z]{3,10})\.?[,\s-]*(?:de |del )?((?:19|20)\d{2}|\d{2})"
+)
 _WORDS_DAY = re.compile(r"([a-z]{3,10})\.?[\s-]*(\d{1,2})(?:st|nd|rd|th)?[,\s]+((?:19|20)\d{2})")
 _MONTH_YEAR = re.compile(r"([a-z]{3,10})\.?[\s/'-]*(?:de |del )?((?:19|20)\d{2}|\d{2})")
 _LOOK_YEAR = re.compile(r"([a-z]{3,12})\s*(?:de |del )?((?:19|20)\d{2}(?:\s*[/-]\s*(?:19|20)?\d{2})?)")
@@ -115,7 +118,7 @@ def day_key(raw: Any, order: DayOrder = "", *, serials: bool = False) -> str:
 
 
 def _of_number(raw: float, *, serials: bool) -> str:
-    if raw != raw or not float(raw).is_integer() and not serials:
+    if raw != raw or (not float(raw).is_integer() and not serials):
         return ""
     if 1950 <= raw <= 2100 and float(raw).is_integer():
         return str(int(raw))
@@ -147,8 +150,7 @@ def _of_text(text: str, order: DayOrder) -> str:
     if (parts := _MONTH_YEAR.fullmatch(bare)) and parts[1] in _MONTHS:
         return f"{_full(parts[2])}-{_MONTHS[parts[1]]:02d}"
     if _TWO_YEARS.fullmatch(bare):
-        season = _season(bare)
-        return season
+        return _season(bare)
     parts = _YEAR.fullmatch(bare)
     return parts[1] if parts else ""
 
@@ -191,6 +193,10 @@ def day_in_text(text: str, order: DayOrder = "") -> tuple[str, str]:
     for pattern in _IN_TEXT:
         for parts in pattern.finditer(folded):
             if key := day_key(parts[0].strip(), order):
-                rest = (bare[: parts.start()] + " " + bare[parts.end() :]) if same_length else folded.replace(parts[0], " ")
+                rest = (
+                    (bare[: parts.start()] + " " + bare[parts.end() :])
+                    if same_length
+                    else folded.replace(parts[0], " ")
+                )
                 return key, " ".join(rest.split()).strip(" -–:,|()[]")
     return "", bare

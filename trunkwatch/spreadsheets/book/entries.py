@@ -40,7 +40,11 @@ class Causes:
 
     def listed(self) -> tuple[Cause, ...]:
         """Return one cause for each kind of fault, those that stop first."""
-        causes = [Cause(problem, self.counts[key], self.found[key][0], way, stops) for key in self.counts for problem, way, stops in [key]]
+        causes = [
+            Cause(problem, self.counts[key], self.found[key][0], way, stops)
+            for key in self.counts
+            for problem, way, stops in [key]
+        ]
         return tuple(sorted(causes, key=lambda cause: not cause.stops))
 
 
@@ -112,7 +116,9 @@ class _Reader:
         self.serials = True
         self.labels: dict[str, str] = {}
         self.no_result = set(page.no_result)
-        self.first_label = min((column.place for column in plan.columns if column.role in ("row", "position", "block", "place")), default=0)
+        self.first_label = min(
+            (column.place for column in plan.columns if column.role in ("row", "position", "block", "place")), default=0
+        )
 
     # -- tables ------------------------------------------------------------------------------------------------
 
@@ -138,10 +144,17 @@ class _Reader:
         if not label[:1].isdecimal() and is_total(label):
             self._note("lines of sums are left out", line, line_text(cells), "nothing, if they are sums")
             return True
-        if all(not is_filled(cell) or cell is first or text_of(cell) == label for cell in cells) and self._names_section(label):
+        if all(
+            not is_filled(cell) or cell is first or text_of(cell) == label for cell in cells
+        ) and self._names_section(label):
             return True
         if _explains(label) and not self._has_row(cells):
-            self._note("lines that explain words are left out", line, line_text(cells), "nothing, if they explain what words mean")
+            self._note(
+                "lines that explain words are left out",
+                line,
+                line_text(cells),
+                "nothing, if they explain what words mean",
+            )
             return True
         return False
 
@@ -178,10 +191,22 @@ class _Reader:
             self._nameless(line, cells, says=says)
             return
         if isinstance(positions, str):
-            self._wrong(f"{positions}", line, "position", text_of(raw), "the number of the vine in its row; several as 3, 5, 9 or 1..16, in a column formatted as text")
+            self._wrong(
+                f"{positions}",
+                line,
+                "position",
+                text_of(raw),
+                "the number of the vine in its row; several as 3, 5, 9 or 1..16, in a column formatted as text",
+            )
             return
         if not row:
-            self._wrong("no row is written beside the vine", line, "row", line_text(cells)[:60], "write the row in every line, or fill_down = \"yes\" where the line above holds")
+            self._wrong(
+                "no row is written beside the vine",
+                line,
+                "row",
+                line_text(cells)[:60],
+                'write the row in every line, or fill_down = "yes" where the line above holds',
+            )
             return
         yield from self._said(line, cells, block, row, positions)
 
@@ -197,18 +222,43 @@ class _Reader:
             word = self._word(line, column, cells)
             note = self._note_of(cells, day, last)
             for position in positions:
-                yield Entry(self.number, line, column.heading, block, row, position, day, column.context, word, note, observer, arm, trunk, cultivar)
+                yield Entry(
+                    self.number,
+                    line,
+                    column.heading,
+                    block,
+                    row,
+                    position,
+                    day,
+                    column.context,
+                    word,
+                    note,
+                    observer,
+                    arm,
+                    trunk,
+                    cultivar,
+                )
 
     def _note_of(self, cells: Sequence[Any], day: str, last: str) -> str:
         """Return the notes of a day; a note without a day is of the last day that has a word in the line."""
-        own = (column for column in self.columns.get("note", ()) if column.day == day or (not column.day and last in ("", day)))
+        own = (
+            column
+            for column in self.columns.get("note", ())
+            if column.day == day or (not column.day and last in ("", day))
+        )
         return "; ".join(text for column in own if (text := text_of(cells[column.place])))
 
     def _word(self, line: int, column: ColumnPlan, cells: Sequence[Any]) -> str:
         cell = cells[column.place]
         if not is_filled(cell):
             if (line, column.place) in self.no_result:
-                self._wrong("the result of this formula was not saved in the file", line, column.heading, f"{column_letters(column.place)}{line}", "open and save the file in your spreadsheet program, or paste the values")
+                self._wrong(
+                    "the result of this formula was not saved in the file",
+                    line,
+                    column.heading,
+                    f"{column_letters(column.place)}{line}",
+                    "open and save the file in your spreadsheet program, or paste the values",
+                )
             return ""
         return status_of(cell)
 
@@ -227,16 +277,32 @@ class _Reader:
                 continue
             positions = positions_in(cells[column.place], hyphens=self.plan.hyphens.value == "range")
             if isinstance(positions, str):
-                self._wrong(positions, line, column.heading, text, "positions as 3, 5, 9 or 1..16, in a column formatted as text")
+                self._wrong(
+                    positions,
+                    line,
+                    column.heading,
+                    text,
+                    "positions as 3, 5, 9 or 1..16, in a column formatted as text",
+                )
                 continue
             for position in positions:
-                yield Entry(self.number, line, column.heading, block, row, position, own, "", column.context or column.heading)
+                yield Entry(
+                    self.number, line, column.heading, block, row, position, own, "", column.context or column.heading
+                )
 
     def _nameless(self, line: int, cells: Sequence[Any], *, says: bool) -> None:
         if says:
-            self._wrong("the line has a word and names no vine", line, "", line_text(cells)[:60], "write row and vine beside it, or take the line out")
+            self._wrong(
+                "the line has a word and names no vine",
+                line,
+                "",
+                line_text(cells)[:60],
+                "write row and vine beside it, or take the line out",
+            )
         else:
-            self._note("lines that name no vine are left out", line, line_text(cells)[:60], "nothing, if they are remarks")
+            self._note(
+                "lines that name no vine are left out", line, line_text(cells)[:60], "nothing, if they are remarks"
+            )
 
     def _row(self, cells: Sequence[Any]) -> str:
         if "row" not in self.columns:
@@ -271,7 +337,9 @@ class _Reader:
         if not is_filled(raw):
             if all(finding.day for finding in self.findings):
                 return ""
-            self._wrong("no day is written", line, column.heading, line_text(cells)[:60], "write the day into every line")
+            self._wrong(
+                "no day is written", line, column.heading, line_text(cells)[:60], "write the day into every line"
+            )
             return None
         day = day_key(raw, self.plan.day_order, serials=True)
         if day:
@@ -293,11 +361,22 @@ class _Reader:
             filled = any(is_filled(cells[column.place]) for column in self.columns.get("cell", ()))
             first = next((text_of(cell) for cell in cells if is_filled(cell)), "")
             if is_total(name or first) or (_LEGEND.fullmatch(first) and not row_named(first)):
-                self._note("lines of sums and of explanations are left out", line, line_text(cells)[:60], "nothing, if no vine stands in them")
+                self._note(
+                    "lines of sums and of explanations are left out",
+                    line,
+                    line_text(cells)[:60],
+                    "nothing, if no vine stands in them",
+                )
                 continue
             if not name:
                 if filled:
-                    self._wrong("the line has words and no label", line, "", line_text(cells)[:60], "write the row before it, or take the line out")
+                    self._wrong(
+                        "the line has words and no label",
+                        line,
+                        "",
+                        line_text(cells)[:60],
+                        "write the row before it, or take the line out",
+                    )
                 continue
             if not filled and label and not self._is_label(name):
                 self._note("lines that name no vine are left out", line, name[:60], "nothing, if they are remarks")
@@ -305,22 +384,44 @@ class _Reader:
             yield from self._matrix_line(line, cells, name, rows=rows)
 
     def _is_label(self, name: str) -> bool:
-        return bool(row_named(name) or vine_named(name)) or bool(re.fullmatch(r"\d{1,6}\s*[A-Za-z]?", name)) or len(name) <= 3
+        return (
+            bool(row_named(name) or vine_named(name))
+            or bool(re.fullmatch(r"\d{1,6}\s*[A-Za-z]?", name))
+            or len(name) <= 3
+        )
 
     def _matrix_line(self, line: int, cells: Sequence[Any], name: str, *, rows: bool) -> Iterator[Entry]:
         own = row_label(name) if rows else vine_named(name) or name
         if not rows and not own.isdecimal():
             self._wrong("this is no position", line, "", name, "the number of the vine in its row")
             return
-        if rows and isinstance(cells[self.columns["label"][0].place] if "label" in self.columns else None, (dt.datetime, dt.date)):
-            self._wrong("a spreadsheet has turned this row into a date", line, "", name, "the label of the row, in a column formatted as text")
+        if rows and isinstance(
+            cells[self.columns["label"][0].place] if "label" in self.columns else None, (dt.datetime, dt.date)
+        ):
+            self._wrong(
+                "a spreadsheet has turned this row into a date",
+                line,
+                "",
+                name,
+                "the label of the row, in a column formatted as text",
+            )
             return
         for column in self.columns.get("cell", ()):
             row, position = (own, column.heading) if rows else (column.heading, own)
             if not position.isdecimal():
                 self._wrong("this is no position", line, column.heading, position, "the number of the vine in its row")
                 return
-            yield Entry(self.number, line, column_letters(column.place), self.block, row, int(position), self.plan.day.value, "", self._word(line, column, cells))
+            yield Entry(
+                self.number,
+                line,
+                column_letters(column.place),
+                self.block,
+                row,
+                int(position),
+                self.plan.day.value,
+                "",
+                self._word(line, column, cells),
+            )
 
     # -- faults ------------------------------------------------------------------------------------------------
 

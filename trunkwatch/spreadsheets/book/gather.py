@@ -14,20 +14,20 @@ from trunkwatch.spreadsheets.book.labels import facts_of, with_known_labels
 from trunkwatch.spreadsheets.book.meaning import ASK, Meaning, meaning_text, read_meaning
 from trunkwatch.spreadsheets.book.outline import parts_of
 from trunkwatch.spreadsheets.book.pages import Page
-from trunkwatch.spreadsheets.book.plan import BlockFacts, BookPlan, Choice, DayPlan, Entry, SheetPlan, WordPlan
+from trunkwatch.spreadsheets.book.plan import BookPlan, Choice, DayPlan, Entry, SheetPlan, WordPlan
 from trunkwatch.spreadsheets.book.trade_words import SIDES
 from trunkwatch.spreadsheets.book.understand import Surroundings, legend_of, sheet_plan
 from trunkwatch.spreadsheets.located import Known, number_of, word_key
 from trunkwatch.vineyard.calendar import is_iso_date
 
-__all__ = ["book_plan", "word_rule"]
+__all__ = ["book_plan", "measured_of", "read_meanings", "side_of", "word_rule"]
 
 #: More different numbers than this under one heading are a measure: they get one meaning above 0.
 _NUMBERS = 12
 _LOOKS = ("dormant", "spring", "summer")
 
 
-def book_plan(path: Path, pages: Sequence[Page], kept: Kept, known: Known, blocks: Sequence[str], hemispheres: Mapping[str, str]) -> BookPlan:
+def book_plan(path: Path, pages: Sequence[Page], kept: Kept, known: Known, blocks: Sequence[str]) -> BookPlan:
     """Understand a workbook.
 
     Parameters
@@ -42,8 +42,6 @@ def book_plan(path: Path, pages: Sequence[Page], kept: Kept, known: Known, block
         Rows that are there already.
     blocks : sequence of str
         Blocks that are there already.
-    hemispheres : mapping of str to str
-        Where each of them lies.
 
     Raises
     ------
@@ -67,7 +65,17 @@ def book_plan(path: Path, pages: Sequence[Page], kept: Kept, known: Known, block
     sheets = [_with_blank(plan, number, entries, words) for number, plan in enumerate(sheets)]
     facts = facts_of(entries, known, set(blocks), kept, _proposed_hemisphere(entries, words))
     days = _days(entries, words, kept)
-    return BookPlan(path.name, tuple(sheets), tuple(words), tuple(days), sides, tuple(facts), causes.listed(), tuple(entries), tuple(legend.items()))
+    return BookPlan(
+        path.name,
+        tuple(sheets),
+        tuple(words),
+        tuple(days),
+        sides,
+        tuple(facts),
+        causes.listed(),
+        tuple(entries),
+        tuple(legend.items()),
+    )
 
 
 # ---- Words -----------------------------------------------------------------------------------------------------
@@ -79,7 +87,9 @@ def word_rule(context: str, key: str, measured: Mapping[str, int]) -> str:
     return ">0" if number is not None and number > 0 and measured.get(context, 0) > _NUMBERS else key
 
 
-def _words(entries: Sequence[Entry], sheets: Sequence[SheetPlan], legend: Mapping[str, str], kept: Kept) -> list[WordPlan]:
+def _words(
+    entries: Sequence[Entry], sheets: Sequence[SheetPlan], legend: Mapping[str, str], kept: Kept
+) -> list[WordPlan]:
     """List every distinct word, the commonest first."""
     counts: Counter[tuple[str, str]] = Counter()
     first: dict[tuple[str, str], Entry] = {}
@@ -100,7 +110,9 @@ def _words(entries: Sequence[Entry], sheets: Sequence[SheetPlan], legend: Mappin
         entry = next(first[context, text] for (context, text) in first if text in spelt and context.casefold() == _)
         shown = key if key == ">0" else word
         meaning = _meaning(shown, entry.context, legend, kept)
-        words.append(WordPlan(shown, entry.context, key, sum(spelt.values()), sheets[entry.sheet].name, entry.line, meaning))
+        words.append(
+            WordPlan(shown, entry.context, key, sum(spelt.values()), sheets[entry.sheet].name, entry.line, meaning)
+        )
     return words
 
 
@@ -133,14 +145,18 @@ def _sides(entries: Sequence[Entry], words: Sequence[WordPlan], kept: Kept) -> t
     named: dict[str, None] = {}
     for word in words:
         if word.meaning.sure != "ask":
-            named |= {finding.side: None for finding in read_meaning(word.meaning.value, word.word).findings if finding.side}
+            named |= {
+                finding.side: None for finding in read_meaning(word.meaning.value, word.word).findings if finding.side
+            }
     named |= {side: None for text in {entry.arm for entry in entries if entry.arm} if (side := side_of(text))}
     found = []
     for side in named:
         said = kept.of_side(side)
         if said and said not in ("start", "end", "no arm"):
             raise RecordError(f"the mapping says that side {side!r} is {said!r}: start, end or no arm is needed")
-        why = "start is the arm towards position 1, end the other; no arm leaves it open, and the words stay in the note"
+        why = (
+            "start is the arm towards position 1, end the other; no arm leaves it open, and the words stay in the note"
+        )
         found.append((side, Choice(said, "said") if said else Choice("no arm", "proposed", why)))
     return tuple(found)
 
@@ -156,11 +172,18 @@ def _with_blank(plan: SheetPlan, number: int, entries: Sequence[Entry], words: S
         return plan
     meanings = {(word.context.casefold(), word.key): word.meaning.value for word in words}
     own = [entry for entry in entries if entry.sheet == number]
-    kinds = {meanings.get((context, key), "") for context, key in {(entry.context.casefold(), word_key(entry.word)) for entry in own if entry.word}}
+    kinds = {
+        meanings.get((context, key), "")
+        for context, key in {(entry.context.casefold(), word_key(entry.word)) for entry in own if entry.word}
+    }
     if "sound" in kinds or not kinds:
         return plan
     blank = any(not entry.word for entry in own)
-    way = "sound, if blank cells were looked at" if blank else "whole rows or whole block, if so were the vines that no line names"
+    way = (
+        "sound, if blank cells were looked at"
+        if blank
+        else "whole rows or whole block, if so were the vines that no line names"
+    )
     why = f"no word of this sheet says that a vine is sound; only vines with a word count as looked at. Write {way}"
     return replace(plan, blank=Choice(plan.blank.value, "proposed", why))
 
@@ -169,12 +192,16 @@ def _with_blank(plan: SheetPlan, number: int, entries: Sequence[Entry], words: S
 
 
 def _days(entries: Sequence[Entry], words: Sequence[WordPlan], kept: Kept) -> list[DayPlan]:
-    counts = Counter(entry.day for entry in entries if entry.word and entry.day and entry.day != ASK and not is_day(entry.day))
+    counts = Counter(
+        entry.day for entry in entries if entry.word and entry.day and entry.day != ASK and not is_day(entry.day)
+    )
     found = []
     for key, count in sorted(counts.items()):
         said = kept.of_day(key)
         if said and said not in _LOOKS and not is_iso_date(said):
-            raise RecordError(f"the mapping says that {key!r} is {said!r}: a day as YYYY-MM-DD, or dormant, spring or summer, is needed")
+            raise RecordError(
+                f"the mapping says that {key!r} is {said!r}: a day as YYYY-MM-DD, or dormant, spring or summer, is needed"
+            )
         look = key.partition(" ")[0] if " " in key else ""
         month = f"{key}-15" if len(key) == 7 else ""
         value = said or month or look or _usual_look(words)
@@ -194,7 +221,11 @@ def _usual_look(words: Sequence[WordPlan]) -> str:
 def _proposed_hemisphere(entries: Sequence[Entry], words: Sequence[WordPlan]) -> Choice:
     """Propose where a new block lies: leaves are striped from June to October in the north, from December to April in the south."""
     leaf = {(word.context.casefold(), word.key) for word in words if "leaf_stripe" in word.meaning.value}
-    months = {entry.day[5:7] for entry in entries if is_day(entry.day) and entry.word and (entry.context.casefold(), word_key(entry.word)) in leaf}
+    months = {
+        entry.day[5:7]
+        for entry in entries
+        if is_day(entry.day) and entry.word and (entry.context.casefold(), word_key(entry.word)) in leaf
+    }
     why = "season and look of every day hang on it"
     if months and months <= {"12", "01", "02", "03", "04"}:
         return Choice("south", "proposed", f"leaves were striped in months of the southern summer; {why}")
@@ -209,9 +240,3 @@ def read_meanings(words: Sequence[WordPlan]) -> dict[tuple[str, str], Meaning]:
         (word.context.casefold(), word.key): read_meaning(word.meaning.value, word.word)
         for word in words if word.meaning.sure != "ask"
     }  # fmt: skip
-
-
-def hemisphere_of_block(plan: BookPlan, label: str, there: Mapping[str, str]) -> str:
-    """Return where a block lies: as the vineyard has it, else as the plan has it."""
-    new: dict[str, BlockFacts] = {facts.label: facts for facts in plan.blocks}
-    return new[label].hemisphere.value if label in new else there.get(label, "north")

@@ -15,6 +15,7 @@ from trunkwatch.spreadsheets.book.trade_words import (
     NO_MARKS,
     PROPOSED,
     SIDES,
+    words_in,
 )
 from trunkwatch.vineyard.codes import SYMPTOMS
 
@@ -26,8 +27,8 @@ _SHORT_YEAR = re.compile(r"'(\d{2})\b")
 _PERCENT = re.compile(r"(?<!\d)(\d{1,3})\s*%")
 _TRUNK = re.compile(r"\b(?:trunk|tronco|tronc|stamm)\s*(?:no|nr|#)?\s*(\d{1,2})\b")
 _BETWEEN = re.compile(r"\s*(?:\+|,|;|/|&|\band\b|\by\b|\bet\b|\bund\b)\s*")
-_ARM = frozenset("arm cordon brazo brazos bras braccio cordone kordon schenkel braco cordao".split())
-_TRUNKS = frozenset("trunk tronco tronc stamm".split())
+_ARM = words_in("arm cordon brazo brazos bras braccio cordone kordon schenkel braco cordao")
+_TRUNKS = words_in("trunk tronco tronc stamm")
 _LONGEST = max(len(word.split()) for word in (*CERTAIN, *PROPOSED))
 
 
@@ -75,9 +76,9 @@ def guess_word(word: str, context: str = "", legend: Mapping[str, str] | None = 
     bare = plain(word)
     named = names_something(context) if context else ""
     if legend and bare in legend:
-        own = _of_phrase(plain(legend[bare]))
-        if own.text:
-            return Guess(own.text, False, f"the workbook says: {word} is {legend[bare]}")
+        explained = _of_phrase(plain(legend[bare]))
+        if explained.text:
+            return Guess(explained.text, False, f"the workbook says: {word} is {legend[bare]}")
     if named and bare in MARKS:
         return Guess(named, False, f"a mark under {context!r}")
     if bare in NO_MARKS and named:
@@ -86,7 +87,9 @@ def guess_word(word: str, context: str = "", legend: Mapping[str, str] | None = 
     guess = _of_phrase(bare)
     if not guess.text and context:
         joined = _of_phrase(f"{plain(context)} {bare}")
-        return replace(joined, certain=False, why=joined.why or f"with its heading {context!r}") if joined.text else guess
+        return (
+            replace(joined, certain=False, why=joined.why or f"with its heading {context!r}") if joined.text else guess
+        )
     return _with_part(guess, context) if context else guess
 
 

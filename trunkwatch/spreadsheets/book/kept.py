@@ -32,7 +32,9 @@ class KeptSheet:
         if not plain or plain == "ask":
             return otherwise
         if allowed and plain not in allowed:
-            raise RecordError(f"sheet {self.name!r}: the mapping says {name} = {value!r}, which is none of {', '.join(allowed)}")
+            raise RecordError(
+                f"sheet {self.name!r}: the mapping says {name} = {value!r}, which is none of {', '.join(allowed)}"
+            )
         return Choice(plain, "said")
 
 
@@ -54,7 +56,9 @@ class Kept:
         """
         for name, part in raw.items():
             if name not in ("sheet", "words", "days", "sides", "block"):
-                raise RecordError(f"{file} has a part {name!r}, which no mapping has: sheet, words, days, sides and block are known")
+                raise RecordError(
+                    f"{file} has a part {name!r}, which no mapping has: sheet, words, days, sides and block are known"
+                )
             if not isinstance(part, dict):
                 raise RecordError(f"{file}: {name} is {part!r}; a table [{name}] is needed")
         for name in ("words", "days", "sides"):
@@ -72,10 +76,14 @@ class Kept:
         sheets: Mapping[str, Mapping[str, Any]] = self.raw.get("sheet", {})
         own = sheets.get(name)
         if own is not None and (not own.get("shape") or own["shape"] == shape):
-            return KeptSheet(name, {key: str(value) for key, value in own.items() if key != "columns"}, own.get("columns", {}))
+            return KeptSheet(
+                name, {key: str(value) for key, value in own.items() if key != "columns"}, own.get("columns", {})
+            )
         for other in sheets.values():
             if shape and other.get("shape") == shape:
-                values = {key: str(value) for key, value in other.items() if key not in ("columns", "block", "day", "row")}
+                values = {
+                    key: str(value) for key, value in other.items() if key not in ("columns", "block", "day", "row")
+                }
                 return KeptSheet(name, values, other.get("columns", {}))
         return KeptSheet(name)
 

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -112,7 +113,14 @@ class _Maker:
             self.tables["blocks"].append(record)
             cultivars = self._cultivars(facts.label)
             for row, first, last in facts.rows:
-                line = {"block": facts.label, "vineyard": self.owner, "row": row, "first": first, "last": last, "cultivar": cultivars.get(row, "")}
+                line = {
+                    "block": facts.label,
+                    "vineyard": self.owner,
+                    "row": row,
+                    "first": first,
+                    "last": last,
+                    "cultivar": cultivars.get(row, ""),
+                }
                 if facts.rows_between.value == "there":
                     line["row_order"] = int(row)
                 if row in facts.from_far_end:
@@ -126,7 +134,12 @@ class _Maker:
                 found.setdefault(entry.row, set()).add(entry.cultivar)
         mixed = [row for row, names in found.items() if len(names) > 1]
         if mixed:
-            self.causes.add("vines of one row are of several cultivars", f"block {block}, row {mixed[0]}", "nothing is taken of it: write them into plants.csv", stops=False)
+            self.causes.add(
+                "vines of one row are of several cultivars",
+                f"block {block}, row {mixed[0]}",
+                "nothing is taken of it: write them into plants.csv",
+                stops=False,
+            )
         return {row: next(iter(names)) for row, names in found.items() if len(names) == 1}
 
     # -- vines -------------------------------------------------------------------------------------------------
@@ -161,13 +174,20 @@ class _Maker:
             if meaning is None and policy == "not looked at":
                 beside += bool(entry.note)
                 continue
-            vine = found.setdefault((entry.block, day, entry.observer), {}).setdefault((entry.block, entry.row, entry.position), _Vine())
+            vine = found.setdefault((entry.block, day, entry.observer), {}).setdefault(
+                (entry.block, entry.row, entry.position), _Vine()
+            )
             if meaning is None:
                 vine.blank = True
             else:
                 vine.entries.append((entry, meaning))
         if beside:
-            self.causes.add("notes stand beside blank cells", f"{beside:,} of them", "they are not taken: write a word for what was seen", stops=False)
+            self.causes.add(
+                "notes stand beside blank cells",
+                f"{beside:,} of them",
+                "they are not taken: write a word for what was seen",
+                stops=False,
+            )
         self._whole(named, found)
         return found
 
@@ -179,7 +199,9 @@ class _Maker:
             key = keys[pair] = (context, word_rule(context, word_key(entry.word), self.measured))
         return self.meanings.get(key)
 
-    def _whole(self, named: Mapping[tuple[int, str, str, str], set[str]], found: dict[tuple[str, str, str], dict[Vine, _Vine]]) -> None:
+    def _whole(
+        self, named: Mapping[tuple[int, str, str, str], set[str]], found: dict[tuple[str, str, str], dict[Vine, _Vine]]
+    ) -> None:
         """Let vines that no line names count as looked at, where the mapping says that all of a row or block was walked."""
         for (sheet, block, day, observer), rows in named.items():
             vines = found.setdefault((block, day, observer), {})
@@ -191,7 +213,11 @@ class _Maker:
     def _extent(self, block: str) -> Iterable[tuple[str, int, int]]:
         if block in self.new:
             return self.new[block].rows
-        return [(row, first, last) for (label, row), (first, last) in self.known.items() if label == block and last < MOST_POSITIONS]
+        return [
+            (row, first, last)
+            for (label, row), (first, last) in self.known.items()
+            if label == block and last < MOST_POSITIONS
+        ]
 
     # -- looks -------------------------------------------------------------------------------------------------
 
@@ -214,15 +240,27 @@ class _Maker:
         self._survey(block, day, observer, seen, keys, first)
         return Look(block, day, ", ".join(sorted(keys)), sum(map(len, seen.values())), sick, gone)
 
-    def _survey(self, block: str, day: str, observer: str, seen: Mapping[str, list[int]], keys: Counter[str], first: Entry | None) -> None:
+    def _survey(
+        self,
+        block: str,
+        day: str,
+        observer: str,
+        seen: Mapping[str, list[int]],
+        keys: Counter[str],
+        first: Entry | None,
+    ) -> None:
         bare = [key for key in keys if not is_day(key)]
         note = f"the day is not written, only {', '.join(bare)}" if bare else ""
-        where = f"{self.plan.sheets[first.sheet].file} survey {day}:{first.line}" if first else f"{self.plan.file} survey {day}"
+        where = (
+            f"{self.plan.sheets[first.sheet].file} survey {day}:{first.line}"
+            if first
+            else f"{self.plan.file} survey {day}"
+        )
         for part in _covered(seen):
             self.tables["surveys"].append({"survey": f"workbook {day}", "block": block, "date": day, "covered": part, "purpose": "all",
                                            "observer": observer, "note": note, "read_from": where})  # fmt: skip
 
-    def _at_odds(self, vine: _Vine, kinds: set[str], day: str) -> None:
+    def _at_odds(self, vine: _Vine, kinds: AbstractSet[str], day: str) -> None:
         """Name words that cannot both be true of one vine on one day."""
         if len(vine.entries) < 2:
             return
@@ -232,7 +270,10 @@ class _Maker:
         by_column: dict[tuple[int, str], set[str]] = {}
         for entry, meaning in vine.entries:
             by_column.setdefault((entry.sheet, entry.column), set()).add(meaning.kind)
-        if any({"sound", "symptom"} <= own or {"sound", "not looked at"} <= own or {"symptom", "not looked at"} <= own for own in by_column.values()):
+        if any(
+            {"sound", "symptom"} <= own or {"sound", "not looked at"} <= own or {"symptom", "not looked at"} <= own
+            for own in by_column.values()
+        ):
             problem = problem or "a vine stands twice on one day, once sound and once not"
         if problem:
             entry = vine.entries[-1][0]
@@ -256,7 +297,17 @@ class _Maker:
                     else:
                         own[key] = record
             elif meaning.kind == "work":
-                self.tables["work"].append({**_at(entry), "date": day, "kind": meaning.work, "status": "done", "observer": entry.observer, "note": text, **self._from(entry)})
+                self.tables["work"].append(
+                    {
+                        **_at(entry),
+                        "date": day,
+                        "kind": meaning.work,
+                        "status": "done",
+                        "observer": entry.observer,
+                        "note": text,
+                        **self._from(entry),
+                    }
+                )
             elif meaning.kind in ("sound", "not looked at") and (entry.note or _says_more(entry.word)):
                 beside.append((entry, "none" if meaning.kind == "sound" else "not_seen", text))
         if beside and not own:
@@ -265,7 +316,16 @@ class _Maker:
             kinds = {meaning.kind for _, meaning in vine.entries}
             if code == "none" or not kinds & {"sound", "replanted", "no vine"}:
                 texts = "; ".join(dict.fromkeys(text for _, _, text in beside))
-                self.tables["symptoms"].append({**_at(entry), "date": day, "symptom": code, "observer": entry.observer, "note": texts, **self._from(entry)})
+                self.tables["symptoms"].append(
+                    {
+                        **_at(entry),
+                        "date": day,
+                        "symptom": code,
+                        "observer": entry.observer,
+                        "note": texts,
+                        **self._from(entry),
+                    }
+                )
         elif beside and own:
             record = next(iter(own.values()))
             record["note"] = "; ".join(dict.fromkeys([record["note"], *(text for _, _, text in beside)]))
@@ -275,7 +335,9 @@ class _Maker:
         arm = finding.arm
         if not arm and finding.symptom not in ("dead", "dead_trunk", "collapse"):
             arm = self._arm(entry, finding.side)
-        trunk = finding.trunk or (entry.trunk if entry.trunk.isdecimal() and finding.symptom not in ("dead",) else "")
+        if entry.arm and not arm:
+            text = f"{text}; {entry.arm}"
+        trunk = finding.trunk or (entry.trunk if entry.trunk.isdecimal() and finding.symptom != "dead" else "")
         return {**_at(entry), "date": day, "symptom": finding.symptom, "trunk": trunk, "arm": arm, "percent": finding.percent,
                 "observer": entry.observer, "note": text, **self._from(entry)}  # fmt: skip
 
@@ -312,7 +374,9 @@ class _Maker:
     def _planted(entry: Entry, meaning: Meaning, day: str) -> str:
         return meaning.year or (day if is_day(entry.day) else day[:4]) if meaning.kind == "replanted" else ""
 
-    def _changed(self, entry: Entry, meaning: Meaning, day: str, earlier: Sequence[tuple[str, str]]) -> list[dict[str, Any]]:
+    def _changed(
+        self, entry: Entry, meaning: Meaning, day: str, earlier: Sequence[tuple[str, str]]
+    ) -> list[dict[str, Any]]:
         at = {**_at(entry), "observer": entry.observer, "note": _note(entry), **self._from(entry)}
         last = earlier[-1] if earlier else ("", "")
         if meaning.kind == "no vine":

@@ -10,13 +10,14 @@ from typing import Any
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.book.kept import Kept, label_key
 from trunkwatch.spreadsheets.book.plan import BookPlan, Choice, SheetPlan, word_label
+from trunkwatch.spreadsheets.book.trade_words import words_in
 from trunkwatch.vineyard.codes import SYMPTOMS, WORK_KINDS
 
 __all__ = ["differs", "mapping_text", "read_mapping"]
 
 _MOST_BYTES = 20_000_000
 #: Names of lines that stand without quotation marks; what the workbook calls something has them.
-_KEYS = frozenset("hemisphere rows_between is block row day day_order blank colors lines_are hyphens fill_down".split())
+_KEYS = words_in("hemisphere rows_between is block row day day_order blank colors lines_are hyphens fill_down")
 _HEAD = """\
 # What was understood of {book}, and what you say of it. Look it over, change what is wrong, then
 #   {command}
@@ -63,7 +64,9 @@ def read_mapping(path: Path) -> Kept:
     except UnicodeDecodeError as error:
         raise FileError(f"{path} is not UTF-8 text: save it as UTF-8") from error
     except tomllib.TOMLDecodeError as error:
-        raise FileError(f"{path} is no mapping file that can be read: {error}; each line is \"name\" = \"value\"") from error
+        raise FileError(
+            f'{path} is no mapping file that can be read: {error}; each line is "name" = "value"'
+        ) from error
     return Kept.of(raw, path.name)
 
 
@@ -87,7 +90,9 @@ def mapping_text(plan: BookPlan, kept: Kept, command: str) -> str:
         parts.append(_SHEET)
     parts += [_sheet(sheet) for sheet in plan.sheets]
     own = {sheet.name for sheet in plan.sheets}
-    parts += [_kept_table(("sheet", name), table) for name, table in kept.raw.get("sheet", {}).items() if name not in own]
+    parts += [
+        _kept_table(("sheet", name), table) for name, table in kept.raw.get("sheet", {}).items() if name not in own
+    ]
     return "\n\n".join(parts) + "\n"
 
 
@@ -137,19 +142,32 @@ def _blocks(plan: BookPlan, kept: Kept) -> list[str]:
         lines = [_BLOCK] if not number else []
         many = f"{len(block.rows):,} rows, {block.rows[0][0]} to {block.rows[-1][0]}; positions up to {max(last for _, _, last in block.rows):,}"
         lines += [f"[block.{_text(block.label)}]  # {_flat(many)}", _line("hemisphere", block.hemisphere, "")]
-        lines += [f"{name} = {_text(value)}" for name, value in (("planted", block.planted), ("row_spacing_m", block.row_spacing_m), ("vine_spacing_m", block.vine_spacing_m))]
+        lines += [
+            f"{name} = {_text(value)}"
+            for name, value in (
+                ("planted", block.planted),
+                ("row_spacing_m", block.row_spacing_m),
+                ("vine_spacing_m", block.vine_spacing_m),
+            )
+        ]
         lines.append(f"rows_from_far_end = [{', '.join(_text(row) for row in block.from_far_end)}]")
         if block.rows_between.value:
             lines.append(_line("rows_between", block.rows_between, ""))
         lines += [f"# {_flat(note)}" for note in block.notes]
         parts.append("\n".join(lines))
     own = {block.label for block in plan.blocks}
-    return parts + [_kept_table(("block", name), table) for name, table in kept.raw.get("block", {}).items() if name not in own]
+    return parts + [
+        _kept_table(("block", name), table) for name, table in kept.raw.get("block", {}).items() if name not in own
+    ]
 
 
 def _sheet(sheet: SheetPlan) -> str:
     name = _text(sheet.name)
-    lines = [f"[sheet.{name}]", _line("is", sheet.layout, ""), f"shape = {_text(sheet.shape)}  # by which a sheet like it is known again"]
+    lines = [
+        f"[sheet.{name}]",
+        _line("is", sheet.layout, ""),
+        f"shape = {_text(sheet.shape)}  # by which a sheet like it is known again",
+    ]
     if sheet.layout.value == "left out":
         return "\n".join(lines)
     for key, choice in (
@@ -166,8 +184,14 @@ def _sheet(sheet: SheetPlan) -> str:
         for column in columns:
             if column.heading not in seen:
                 seen.add(column.heading)
-                value = f"{column.role} on {column.day}" if column.day and column.role == "finding" and " " not in column.day else column.role
-                lines.append(_line(column.heading, Choice(value if column.sure != "ask" else "ask", column.sure, column.why), ""))
+                value = (
+                    f"{column.role} on {column.day}"
+                    if column.day and column.role == "finding" and " " not in column.day
+                    else column.role
+                )
+                lines.append(
+                    _line(column.heading, Choice(value if column.sure != "ask" else "ask", column.sure, column.why), "")
+                )
     return "\n".join(lines)
 
 
@@ -177,7 +201,9 @@ def _kept_table(names: tuple[str, str], table: Mapping[str, Any]) -> str:
     inner = {key: value for key, value in table.items() if isinstance(value, dict)}
     lines = [f"[{head}]"] + [f"{_key(key)} = {_value(value)}" for key, value in table.items() if key not in inner]
     for key, own in inner.items():
-        lines += [f"[{head}.{_key(key)}]"] + [f"{_text(name)} = {_value(value)}" for name, value in own.items() if not isinstance(value, dict)]
+        lines += [f"[{head}.{_key(key)}]"] + [
+            f"{_text(name)} = {_value(value)}" for name, value in own.items() if not isinstance(value, dict)
+        ]
     return "\n".join(lines)
 
 

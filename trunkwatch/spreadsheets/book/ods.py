@@ -37,11 +37,15 @@ def read_ods(path: Path) -> list[Page]:
             raise FileError(f"{path.name} holds a document type, which no spreadsheet program writes: save it anew")
         root = ET.fromstring(raw)  # noqa: S314 - without a document type there is nothing to expand
     except (KeyError, ET.ParseError, zipfile.BadZipFile) as error:
-        raise FileError(f"{path.name} cannot be read as an OpenDocument spreadsheet: {error}; save it anew, or as .xlsx") from error
+        raise FileError(
+            f"{path.name} cannot be read as an OpenDocument spreadsheet: {error}; save it anew, or as .xlsx"
+        ) from error
     colours = _coloured_styles(root)
     tables = list(root.iter(f"{_TABLE}table"))
     if len(tables) > MAX_SHEETS:
-        raise FileError(f"{path.name} has {len(tables):,} sheets; {MAX_SHEETS} is the limit: save those that count in a file of their own")
+        raise FileError(
+            f"{path.name} has {len(tables):,} sheets; {MAX_SHEETS} is the limit: save those that count in a file of their own"
+        )
     reader = _Reader(path, colours)
     return [reader.page(table) for table in tables]
 
@@ -74,7 +78,9 @@ class _Reader:
             cells = self._cells(row, line, page, areas)
             if any(is_filled(cell) for cell in cells):
                 if line + again > MAX_LINES:
-                    raise FileError(f"{page.file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own")
+                    raise FileError(
+                        f"{page.file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own"
+                    )
                 self._count(len(cells) * again)
                 page.lines += [(line + number, list(cells)) for number in range(again)]
             line += again

@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
 
 from trunkwatch.spreadsheets.book.days import day_in_text, day_key
@@ -44,7 +45,7 @@ class Outline:
     headings: list[tuple[Any, Any]] = field(default_factory=list)
     labels: dict[int, str] = field(default_factory=dict)
     label_place: int = -1
-    lines_are: Choice = Choice("")
+    lines_are: Choice = field(default_factory=lambda: Choice(""))
     notes: list[str] = field(default_factory=list)
 
 
@@ -107,7 +108,7 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
             found[place], kind = row_named(text), "rows"
         elif _number(cell):
             found[place], kind = _number(cell), ""
-        elif role == "position" and re.fullmatch(r"\d{1,4} ?[A-Za-z]", text):
+        elif role == "position" and re.fullmatch(r"[A-Za-z]?\d{1,4} ?[A-Za-z]?", text):
             found[place], kind = text.replace(" ", ""), "rows"
         elif is_total(text) or role_of(text) in ("note", "left out", "observer"):
             continue
@@ -116,9 +117,19 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
         kinds.add(kind)
     numbers = [int(label) for label in found.values() if label.isdecimal()]
     ordered = _ascending(list(map(str, numbers))) or _ascending(list(map(str, numbers[::-1])))
-    if len(found) < (2 if kinds - {""} or crossed or role in ("row", "position") else 3) or (len(numbers) > 1 and not ordered) or all(1950 <= one <= 2100 for one in numbers or [0]):
+    if (
+        len(found) < (2 if kinds - {""} or crossed or role in ("row", "position") else 3)
+        or (len(numbers) > 1 and not ordered)
+        or all(1950 <= one <= 2100 for one in numbers or [0])
+    ):
         return None
-    told = "rows" if "rows" in kinds or role == "position" or crossed == "vines" else "vines" if "vines" in kinds or role == "row" or crossed == "rows" else ""
+    told = (
+        "rows"
+        if "rows" in kinds or role == "position" or crossed == "vines"
+        else "vines"
+        if "vines" in kinds or role == "row" or crossed == "rows"
+        else ""
+    )
     gap = filled[start][0]
     label_place = (filled[0][0] if start else gap - 1) if start or gap else -1
     return found, label_place, told
@@ -143,16 +154,22 @@ def _number(cell: Any) -> str:
 
 def _ascending(numbers: Sequence[str]) -> bool:
     values = [int(number) if number else -1 for number in numbers]
-    return len(values) > 1 and all(before < after for before, after in zip(values, values[1:], strict=False))
+    return len(values) > 1 and all(before < after for before, after in pairwise(values))
 
 
 def outline_of(page: Page) -> Outline:
     """Find how a sheet is laid out."""
     first = page.lines[:_LOOKED_AT]
     scores = [_heading_score(cells) for _, cells in first]
-    matrix = next(((place, labels) for place, (_, cells) in enumerate(first) if (labels := _matrix_labels(cells))), None)
+    matrix = next(
+        ((place, labels) for place, (_, cells) in enumerate(first) if (labels := _matrix_labels(cells))), None
+    )
     best = max(range(len(first)), key=lambda place: (scores[place], -place))
-    if matrix and (scores[best][0] < 3 or matrix[0] == best) and not (scores[best][0] >= 2 and best < matrix[0] and _is_table(first[best][1])):
+    if (
+        matrix
+        and (scores[best][0] < 3 or matrix[0] == best)
+        and not (scores[best][0] >= 2 and best < matrix[0] and _is_table(first[best][1]))
+    ):
         return _matrix(page, *matrix)
     if scores[best][0]:
         return _table(page, best)
@@ -161,7 +178,11 @@ def outline_of(page: Page) -> Outline:
 
 def _is_table(cells: Sequence[Any]) -> bool:
     roles = set(_roles(cells))
-    return bool(roles & {"position", "place"}) and bool(roles & {"finding", "note", "date", "row"}) and len(_distinct(cells)) >= 3
+    return (
+        bool(roles & {"position", "place"})
+        and bool(roles & {"finding", "note", "date", "row"})
+        and len(_distinct(cells)) >= 3
+    )
 
 
 def _titles(page: Page, place: int) -> list[str]:
@@ -182,7 +203,10 @@ def _table(page: Page, place: int) -> Outline:
     after = place + 1
     if above == place and after < len(page.lines) and _is_lower(page.lines[after][1], lower):
         below = page.lines[after][1]
-        upper, lower = _spread(lower, below), [None if text_of(up) == text_of(low) else low for up, low in zip(lower, below, strict=True)]
+        upper, lower = (
+            _spread(lower, below),
+            [None if text_of(up) == text_of(low) else low for up, low in zip(lower, below, strict=True)],
+        )
         lines.append(page.lines[after][0])
         after += 1
     begins = page.lines[after][0] if after < len(page.lines) else lines[-1] + 1
@@ -196,12 +220,20 @@ def _table(page: Page, place: int) -> Outline:
 def _is_upper(above: Sequence[Any], lower: Sequence[Any]) -> bool:
     """Tell whether the line above the headings is a second line of headings: years or parts over the columns."""
     filled = [(place, cell) for place, cell in enumerate(above) if is_filled(cell)]
-    over = [place for place, cell in filled if day_in_text(text_of(cell))[0] or names_something(text_of(cell)) or part_of(text_of(cell))]
+    over = [
+        place
+        for place, cell in filled
+        if day_in_text(text_of(cell))[0] or names_something(text_of(cell)) or part_of(text_of(cell))
+    ]
     if not filled or not over:
         return False
     distinct = _distinct(above)
     places = {place for place, role in enumerate(_roles(lower)) if role in ("row", "position", "place")}
-    return (len(distinct) > 1 or not any(is_filled(above[place]) for place in places)) and any(place not in places for place in over) and len(over) * 2 >= len(filled)
+    return (
+        (len(distinct) > 1 or not any(is_filled(above[place]) for place in places))
+        and any(place not in places for place in over)
+        and len(over) * 2 >= len(filled)
+    )
 
 
 def _is_lower(below: Sequence[Any], heading: Sequence[Any]) -> bool:
@@ -214,8 +246,17 @@ def _is_lower(below: Sequence[Any], heading: Sequence[Any]) -> bool:
         if role in ("row", "position", "place", "block"):
             return False
         own.append(low)
-    known = [low for low in own if isinstance(low, str) and (part_of(low) or role_of(low) in ("finding", "note", "arm", "trunk", "date")) or day_key(low)]
-    beside = any(not is_filled(up) or day_in_text(text_of(up))[0] for up, low in zip(heading, below, strict=True) if is_filled(low))
+    known = [
+        low
+        for low in own
+        if (isinstance(low, str) and (part_of(low) or role_of(low) in ("finding", "note", "arm", "trunk", "date")))
+        or day_key(low)
+    ]
+    beside = any(
+        not is_filled(up) or day_in_text(text_of(up))[0]
+        for up, low in zip(heading, below, strict=True)
+        if is_filled(low)
+    )
     return len(own) >= 2 and len(known) == len(own) and beside and not _looks_said(own, heading)
 
 
@@ -248,13 +289,29 @@ def _matrix(page: Page, place: int, found: tuple[dict[int, str], int, str]) -> O
     after = page.lines[place + 1 :]
     if not told and place:
         over = {role_of(text_of(cell)) for cell in page.lines[place - 1][1] if isinstance(cell, str)}
-        told = "vines" if "position" in over and "row" not in over else "rows" if "row" in over and "position" not in over else ""
+        told = (
+            "vines"
+            if "position" in over and "row" not in over
+            else "rows"
+            if "row" in over and "position" not in over
+            else ""
+        )
     if label_place >= 0 and not told:
         names = [text_of(own[label_place]) for _, own in after if is_filled(own[label_place])]
-        told = "vines" if names and all(row_named(name) or is_total(name) for name in names) else "rows" if names and all(vine_named(name) or is_total(name) for name in names) else ""
+        told = (
+            "vines"
+            if names and all(row_named(name) or is_total(name) for name in names)
+            else "rows"
+            if names and all(vine_named(name) or is_total(name) for name in names)
+            else ""
+        )
     if label_place >= 0 and not any(is_filled(own[label_place]) for _, own in after):
         label_place = -1
-    lines_are = Choice("rows" if told == "vines" else "vines") if told else Choice("rows", "proposed", "nothing says whether a line is a row or a vine")
+    lines_are = (
+        Choice("rows" if told == "vines" else "vines")
+        if told
+        else Choice("rows", "proposed", "nothing says whether a line is a row or a vine")
+    )
     begins = after[0][0] if after else line + 1
     sure = Choice("matrix") if told and label_place >= 0 else Choice("matrix", "proposed", "numbers stand above it")
     headings: list[tuple[Any, Any]] = [(None, cell) for cell in cells]
@@ -282,14 +339,38 @@ def _headless(page: Page) -> Outline:
     inner = [cell for _, own in body for cell in own[1 if labelled else 0 :] if is_filled(cell)]
     short = sum(1 for cell in inner if len(text_of(cell)) <= 3 or guess_word(text_of(cell)).text)
     width = len(body[0][1]) - labelled
-    if len(body) < 2 or width < 2 or not inner or short < 0.8 * len(inner) or any(day_key(cell, serials=True) and not _number(cell) for cell in inner):
+    if (
+        len(body) < 2
+        or width < 2
+        or not inner
+        or short < 0.8 * len(inner)
+        or any(day_key(cell, serials=True) and not _number(cell) for cell in inner)
+    ):
         return Outline(_not_understood("no line of it names a row and a vine, and it is no matrix of words"))
-    left = min(number for _, own in body for number, cell in enumerate(own) if is_filled(cell) and not (labelled and number == 0))
+    left = min(
+        number
+        for _, own in body
+        for number, cell in enumerate(own)
+        if is_filled(cell) and not (labelled and number == 0)
+    )
     left = 1 if labelled else left
     labels = {number: str(number - left + 1) for number in range(left, len(body[0][1]))}
     why = "it has no headings: line after line is taken for row 1, 2, 3, cell after cell for vine 1, 2, 3"
-    lines_are = Choice("rows") if labelled and row_named(text_of(names[0])) else Choice("rows", "proposed", "nothing says whether a line is a row or a vine")
-    return Outline(Choice("matrix", "proposed", why), (), body[0][0], _titles(page, place), [], labels, 0 if labelled else -1, lines_are)
+    lines_are = (
+        Choice("rows")
+        if labelled and row_named(text_of(names[0]))
+        else Choice("rows", "proposed", "nothing says whether a line is a row or a vine")
+    )
+    return Outline(
+        Choice("matrix", "proposed", why),
+        (),
+        body[0][0],
+        _titles(page, place),
+        [],
+        labels,
+        0 if labelled else -1,
+        lines_are,
+    )
 
 
 def _is_title(cells: Sequence[Any], page: Page) -> bool:
@@ -299,7 +380,12 @@ def _is_title(cells: Sequence[Any], page: Page) -> bool:
     if len(page.lines) > 1 and len(page.lines[0][1]) < 3 and len(texts) == 2:
         return False
     first = next(text_of(cell) for cell in cells if is_filled(cell))
-    return not _number(first) and not row_named(first) and (not guess_word(first).certain) and (len(first) > 3 or bool(block_named(first)))
+    return (
+        not _number(first)
+        and not row_named(first)
+        and (not guess_word(first).certain)
+        and (len(first) > 3 or bool(block_named(first)))
+    )
 
 
 def _not_understood(why: str) -> Choice:
@@ -314,8 +400,8 @@ def _listed(body: Sequence[tuple[int, Sequence[Any]]]) -> list[tuple[Any, Any]]:
     pairs = [(_number(cells[0]) or row_named(text_of(cells[0])), _number(cells[1])) for _, cells in body]
     if not all(row and vine for row, vine in pairs):
         return []
-    same = [before[0] == after[0] for before, after in zip(pairs, pairs[1:], strict=False)]
-    up = [int(after[1]) > int(before[1]) for before, after in zip(pairs, pairs[1:], strict=False)]
+    same = [before[0] == after[0] for before, after in pairwise(pairs)]
+    up = [int(after[1]) > int(before[1]) for before, after in pairwise(pairs)]
     if not any(same) or not all(rising or not alike for alike, rising in zip(same, up, strict=True)):
         return []
     headings: list[tuple[Any, Any]] = [(None, "row"), (None, "vine")]
@@ -323,7 +409,12 @@ def _listed(body: Sequence[tuple[int, Sequence[Any]]]) -> list[tuple[Any, Any]]:
         cells = [own[place] for _, own in body if is_filled(own[place])]
         days = bool(cells) and all(day_key(cell) for cell in cells)
         words = [cell for cell in cells if guess_word(text_of(cell)).text or len(text_of(cell)) <= 3]
-        headings.append((None, "date" if days else "status" if cells and len(words) >= 0.5 * len(cells) else "note" if cells else None))
+        headings.append(
+            (
+                None,
+                "date" if days else "status" if cells and len(words) >= 0.5 * len(cells) else "note" if cells else None,
+            )
+        )
     return headings if any(low == "status" for _, low in headings) else []
 
 
@@ -349,10 +440,12 @@ def parts_of(page: Page) -> list[Page]:
         return [page]
     edges = [0, *(cut for cut in cuts[1:] if cut is not None), len(page.lines)]
     parts = []
-    for number, (begin, end) in enumerate(zip(edges, edges[1:], strict=False), start=1):
+    for number, (begin, end) in enumerate(pairwise(edges), start=1):
         lines = page.lines[begin:end]
         title = line_text(lines[0][1]) if begin or number > 1 else ""
-        parts.append(replace(page, name=f"{page.name} ({title})" if title else page.name, lines=lines, notes=list(page.notes)))
+        parts.append(
+            replace(page, name=f"{page.name} ({title})" if title else page.name, lines=lines, notes=list(page.notes))
+        )
     return parts
 
 
@@ -361,7 +454,12 @@ def _again(cells: Sequence[Any], first: Sequence[str]) -> bool:
     labels = _matrix_labels(cells)
     if labels is None or not any(text for text in first):
         return False
-    return text_of(cells[0]) == first[0] and _ascending(list(labels[0].values())) and labels[0].get(max(labels[0])) != "" and list(labels[0].values())[0] in ("1", "0")
+    return (
+        text_of(cells[0]) == first[0]
+        and _ascending(list(labels[0].values()))
+        and labels[0].get(max(labels[0])) != ""
+        and next(iter(labels[0].values())) in ("1", "0")
+    )
 
 
 def _title_above(page: Page, place: int) -> int | None:
@@ -380,15 +478,20 @@ def _panels(page: Page) -> Page:
         texts = [text_of(cell) for cell in cells]
         begin = next((number for number, text in enumerate(texts) if text), 0)
         starts = [number for number, text in enumerate(texts) if text and text == texts[begin]]
-        if len(at) < 2 or len(starts) < 2 or len(starts) != len(at) or len(set(_roles(cells[starts[0] : starts[1]])) & {"row", "position"}) < 2:
+        if (
+            len(at) < 2
+            or len(starts) < 2
+            or len(starts) != len(at)
+            or len(set(_roles(cells[starts[0] : starts[1]])) & {"row", "position"}) < 2
+        ):
             continue
         edges = [*starts, len(cells)]
         width = edges[1] - edges[0]
         head = [text for text in texts[edges[0] : edges[1]] if text]
-        if any([text for text in texts[a:b] if text] != head for a, b in zip(edges, edges[1:], strict=False)):
+        if any([text for text in texts[a:b] if text] != head for a, b in pairwise(edges)):
             return page
         lines = [(line, list(own[begin : begin + width])) for line, own in page.lines[: place + 1]]
-        for a, b in zip(edges, edges[1:], strict=False):
+        for a, b in pairwise(edges):
             for line, own in page.lines[place + 1 :]:
                 piece = (list(own[a:b]) + [None] * width)[:width]
                 if any(map(is_filled, piece)):

@@ -86,7 +86,9 @@ def read_pages(path: Path) -> list[Page]:
 
         pages = read_ods(path)
     elif ending in (".xls", ".xlsb", ".numbers"):
-        raise FileError(f"{path.name} is a workbook of a kind that is not read: save it as .xlsx, .ods or CSV and load that")
+        raise FileError(
+            f"{path.name} is a workbook of a kind that is not read: save it as .xlsx, .ods or CSV and load that"
+        )
     else:
         pages = [_read_csv(path)]
     for page in pages:

@@ -211,8 +211,7 @@ class BookPlan:
                 (f"{where}, column {column.heading}", Choice(column.role, column.sure, column.why))
                 for column in sheet.columns
             ]
-        for word in self.words:
-            found.append((f"word {word_label(word.context, word.word)!r}", word.meaning))
+        found += [(f"word {word_label(word.context, word.word)!r}", word.meaning) for word in self.words]
         found += [(f"the day of {day.key!r}", day.meaning) for day in self.days]
         found += [(f"side {side}", choice) for side, choice in self.sides]
         for block in self.blocks:

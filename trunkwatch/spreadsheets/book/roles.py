@@ -4,7 +4,7 @@ import re
 from functools import lru_cache
 
 from trunkwatch.spreadsheets.book.guess import names_something, plain
-from trunkwatch.spreadsheets.book.trade_words import SIDES
+from trunkwatch.spreadsheets.book.trade_words import SIDES, words_in
 
 __all__ = ["GENERIC_SHEET", "block_named", "part_of", "role_of", "row_label", "row_named", "vine_named"]
 
@@ -46,13 +46,17 @@ GENERIC_SHEET = re.compile(
 
 
 #: Words for parts of a vine.
-_PARTS = frozenset("""arm arms cordon trunk trunks head spur brazo tronco bras tronc braccio stamm schenkel kordon braco cordone leaf leaves hojas feuilles foglie blatter
-    folhas""".split())  # fmt: skip
+_PARTS = words_in("""arm arms cordon trunk trunks head spur brazo tronco bras tronc braccio stamm schenkel kordon braco cordone leaf leaves hojas feuilles foglie blatter
+    folhas""")  # fmt: skip
 
 
 @lru_cache(maxsize=4_096)
 def _key(heading: str) -> str:
-    text = re.sub(r"[\[(].*?[\])]", " ", plain(heading).replace("n°", "n ").replace("nº", "n ").replace("№", "no ").replace("°", " ").replace("º", " "))
+    text = re.sub(
+        r"[\[(].*?[\])]",
+        " ",
+        plain(heading).replace("n°", "n ").replace("nº", "n ").replace("№", "no ").replace("°", " ").replace("º", " "),
+    )
     text = re.sub(r"(?<=\w)#|#(?=\w)|#", " # ", text)
     key = re.sub(r"[^\w#]+", "_", text).strip("_")
     return key.replace("_#", "#").replace("#_", "")
@@ -66,7 +70,9 @@ def role_of(heading: str) -> str:
         return ""
     if key in _BY_WORD:
         return _BY_WORD[key]
-    shorter = re.sub(r"^(?:n|no|nr|num|nro|numero|number)(?:_(?:de|di|da|du|of))?_|_(?:n|no|nr|num|number|numero|#)$|#$", "", key)
+    shorter = re.sub(
+        r"^(?:n|no|nr|num|nro|numero|number)(?:_(?:de|di|da|du|of))?_|_(?:n|no|nr|num|number|numero|#)$|#$", "", key
+    )
     if shorter in _BY_WORD and _BY_WORD[shorter] in ("row", "position", "block", "trunk"):
         return _BY_WORD[shorter]
     return "finding" if names_something(heading) else ""
@@ -96,7 +102,9 @@ def row_label(text: str) -> str:
 def vine_named(text: str) -> str:
     """Return the number of the vine that a text names ("Vine 3", "P12", "cepa n° 4"), "" where it names none."""
     bare = plain(text).replace("n°", "no ").replace("nº", "no ").strip()
-    found = re.fullmatch(rf"(?:(?:{_VINE_WORDS})s?|[vp])\s*(?:no|nr|n|#)?[\s.:#-]*(\d{{1,6}})", bare) or re.fullmatch(r"(?:#|no|nr|n)[\s.]*(\d{1,6})", bare)
+    found = re.fullmatch(rf"(?:(?:{_VINE_WORDS})s?|[vp])\s*(?:no|nr|n|#)?[\s.:#-]*(\d{{1,6}})", bare) or re.fullmatch(
+        r"(?:#|no|nr|n)[\s.]*(\d{1,6})", bare
+    )
     return found[1] if found else ""
 
 

@@ -6,7 +6,12 @@ says; one in `PROPOSED` may well mean something else, and is put before the grow
 
 from collections.abc import Mapping
 
-__all__ = ["CERTAIN", "FILLERS", "MARKS", "NEGATIONS", "NO_MARKS", "PROPOSED", "SIDES", "TOTALS"]
+__all__ = ["CERTAIN", "FILLERS", "MARKS", "NEGATIONS", "NO_MARKS", "PROPOSED", "SIDES", "TOTALS", "words_in"]
+
+
+def words_in(text: str) -> frozenset[str]:
+    """Return the words of a text."""
+    return frozenset(text.split())
 
 
 def _each(meaning: str, text: str) -> dict[str, str]:
@@ -40,7 +45,7 @@ CERTAIN: Mapping[str, str] = {
     **_each("trunk_split", "split trunk, trunk split, tronco partido, tronco rajado, tronc fendu, tronco spaccato, stamm gerissen, tronco rachado"),
     **_each("mechanical_injury", """tractor damage, mechanical injury, mechanical damage, machine damage, dano mecanico, golpe de tractor,
         blessure mecanique, degat mecanique, danno meccanico, danni meccanici, mechanischer schaden, maschinenschaden, traktorschaden"""),
-    **_each("sound", """ok, okay, healthy, healthy vine, sound, no symptom, no symptoms, without symptoms, no sign, no signs, nothing seen, nothing found,
+    **_each("sound", """ok, okay, o.k., o.k, ok., healthy, healthy vine, sound, no symptom, no symptoms, without symptoms, no sign, no signs, nothing seen, nothing found,
         symptomless, asymptomatic, sana, sano, planta sana, cepa sana, sin sintoma, sin sintomas, saludable, asintomatica, sain, saine,
         pied sain, sans symptome, sans symptomes, asymptomatique, vite sana, pianta sana, senza sintomi, nessun sintomo,
         asintomatico, gesund, ohne befund, keine symptome, kein symptom, ohne symptome, symptomlos, in ordnung, saudavel, sem sintoma,
@@ -83,15 +88,17 @@ PROPOSED: Mapping[str, str] = {
     **_each("wood_staining", "wood staining, stained wood, madera manchada, bois tache, legno macchiato"),
 }  # fmt: skip
 #: Marks that say "yes, this" under a heading that names something.
-MARKS = frozenset("x xx 1 y yes si s oui ja j sim true ✓ ✔ + • ● v ×".split())
+MARKS = words_in("x xx 1 y yes si s oui ja j sim true ✓ ✔ + • ● v ×")
 #: Marks that say "no, not this" under such a heading.
-NO_MARKS = frozenset("0 no n non nein nao false".split())
+NO_MARKS = words_in("0 no n non nein nao false")
 #: A word beside these is not what it says by itself.
-NEGATIONS = frozenset("no not non nicht kein keine nao pas sin sans senza ohne sem without never ni ne nessun nessuna never".split())
+NEGATIONS = words_in(
+    "no not non nicht kein keine nao pas sin sans senza ohne sem without never ni ne nessun nessuna never"
+)
 #: Words that add nothing: articles, and what a vine is called.
-FILLERS = frozenset("""the a an on of in with at vine vines plant side la el los las en de del con cepa planta vid le les des du sur avec pied cep souche il lo gli i di
+FILLERS = words_in("""the a an on of in with at vine vines plant side la el los las en de del con cepa planta vid le les des du sur avec pied cep souche il lo gli i di
     su al vite pianta ceppo der die das am im mit rebe stock rebstock o os as no na do da com em videira lado cote lato seite year ano annee anno jahr and y et e und
-    found seen observed visible symptoms symptom sintomas symptomes sintomi symptome""".split())  # fmt: skip
+    found seen observed visible symptoms symptom sintomas symptomes sintomi symptome""")  # fmt: skip
 #: How people name a side, and the letter or word that stands for it.
 SIDES: Mapping[str, str] = {
     **_each("N", "n, north, norte, nord, norden"), **_each("S", "s, south, sur, sud, sul, suden"),
@@ -100,5 +107,5 @@ SIDES: Mapping[str, str] = {
     **_each("R", "r, right, derecha, derecho, der, droite, droit, destra, destro, dx, rechts, rechter, direita, direito"),
 }  # fmt: skip
 #: How lines and columns of sums begin.
-TOTALS = frozenset("""total totals sum sums subtotal count mean average avg percent incidence totales suma media promedio cuenta totaux somme moyenne totale totali somma
-    summe gesamt anzahl durchschnitt mittel tot mittelwert soma % %sick incidencia incidenza befall""".split())  # fmt: skip
+TOTALS = words_in("""total totals sum sums subtotal count mean average avg percent incidence totales suma media promedio cuenta totaux somme moyenne totale totali somma
+    summe gesamt anzahl durchschnitt mittel tot mittelwert soma % %sick incidencia incidenza befall""")  # fmt: skip

@@ -1,5 +1,6 @@
 """A sheet of a workbook understood: what it is, and what holds for all of it."""
 
+import datetime as dt
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -18,7 +19,7 @@ from trunkwatch.spreadsheets.book.roles import GENERIC_SHEET, block_named, row_n
 from trunkwatch.spreadsheets.cells import DayOrder
 from trunkwatch.spreadsheets.located import plain_label, text_of
 
-__all__ = ["Surroundings", "legend_of", "sheet_plan", "shape_of"]
+__all__ = ["Surroundings", "legend_of", "shape_of", "sheet_plan"]
 
 _LEGEND = re.compile(r"\s*([^\s=:]{1,4})\s*(?:=|:|→|->|–)\s*([^=:]{2,60})\s*")
 _LEGEND_SIGNS = ("=", ":", "→", "->", "–")
@@ -45,7 +46,11 @@ def legend_of(pages: Sequence[Page]) -> dict[str, str]:
                 if isinstance(cell, str) and any(sign in cell for sign in _LEGEND_SIGNS):
                     found |= _pieces(text_of(cell))
         if re.search(r"\b(legend|key|codes?|leyenda|claves?|legende|legenda|simboli)\b", plain(page.name)):
-            found |= {plain(text_of(own[0])): text_of(own[1]) for _, own in page.lines if len(own) > 1 and is_filled(own[0]) and is_filled(own[1])}
+            found |= {
+                plain(text_of(own[0])): text_of(own[1])
+                for _, own in page.lines
+                if len(own) > 1 and is_filled(own[0]) and is_filled(own[1])
+            }
     return found
 
 
@@ -58,7 +63,7 @@ def _pieces(text: str) -> dict[str, str]:
 def shape_of(outline: Outline) -> str:
     """Return what two sheets of one kind have in common."""
     names = [text_of(part) for pair in outline.headings for part in pair if is_filled(part)]
-    bare = [_YEAR.sub("year", plain(name)) for name in names] if outline.layout.value == "table" or outline.layout.value == "lists" else []
+    bare = [_YEAR.sub("year", plain(name)) for name in names] if outline.layout.value in ("table", "lists") else []
     return f"{outline.layout.value}: {', '.join(dict.fromkeys(bare))}".strip(": ")
 
 
@@ -85,9 +90,20 @@ def sheet_plan(page: Page, around: Surroundings) -> SheetPlan:
         columns = _matrix_columns(outline)
     layout = kept.choice("is", outline.layout, ("table", "matrix", "lists", "left out"))
     if layout.value not in (outline.layout.value, "left out"):
-        raise RecordError(f"sheet {page.name!r}: the mapping says that it is {layout.value!r}; it can be read as {outline.layout.value!r}, or be left out")
+        raise RecordError(
+            f"sheet {page.name!r}: the mapping says that it is {layout.value!r}; it can be read as {outline.layout.value!r}, or be left out"
+        )
     if layout.value == "left out":
-        return SheetPlan(page.name, page.file, layout, shape=shape, columns=tuple(columns), heading_lines=outline.heading_lines, begins=outline.begins, notes=tuple(page.notes))
+        return SheetPlan(
+            page.name,
+            page.file,
+            layout,
+            shape=shape,
+            columns=tuple(columns),
+            heading_lines=outline.heading_lines,
+            begins=outline.begins,
+            notes=tuple(page.notes),
+        )
     plan = SheetPlan(
         page.name, page.file, layout, outline.heading_lines, outline.begins, tuple(columns),
         order=order, shape=shape, notes=(*page.notes, *_notes(page, outline, body)),
@@ -95,7 +111,9 @@ def sheet_plan(page: Page, around: Surroundings) -> SheetPlan:
     return _with_choices(plan, page, outline, body, around)
 
 
-def _with_choices(plan: SheetPlan, page: Page, outline: Outline, body: Sequence[tuple[int, Sequence[Any]]], around: Surroundings) -> SheetPlan:
+def _with_choices(
+    plan: SheetPlan, page: Page, outline: Outline, body: Sequence[tuple[int, Sequence[Any]]], around: Surroundings
+) -> SheetPlan:
     kept = around.kept.sheet(page.name, plan.shape)
     same = around.kept.has_sheet(page.name)
     roles = {column.role for column in plan.columns}
@@ -110,9 +128,13 @@ def _with_choices(plan: SheetPlan, page: Page, outline: Outline, body: Sequence[
         row=kept.choice("row", row) if same else row,
         blank=kept.choice("blank", Choice("not looked at"), ("not looked at", "sound", "whole rows", "whole block")),
         colours=kept.choice("colors", colours, ("not read",)) if colours.value else colours,
-        lines_are=kept.choice("lines_are", outline.lines_are, ("rows", "vines")) if outline.lines_are.value else Choice(""),
+        lines_are=kept.choice("lines_are", outline.lines_are, ("rows", "vines"))
+        if outline.lines_are.value
+        else Choice(""),
         hyphens=kept.choice("hyphens", _hyphens(plan, body), ("range",)) if _hyphens(plan, body).value else Choice(""),
-        fill_down=kept.choice("fill_down", _fill_down(plan, body), ("yes", "no")) if _fill_down(plan, body).value else Choice(""),
+        fill_down=kept.choice("fill_down", _fill_down(plan, body), ("yes", "no"))
+        if _fill_down(plan, body).value
+        else Choice(""),
     )
 
 
@@ -136,10 +158,14 @@ def _kept_column(column: ColumnPlan, kept: Mapping[str, str], sheet: str) -> Col
         return column
     role, _, day = said.partition(" on ")
     if role not in ROLES:
-        raise RecordError(f"sheet {sheet!r}, column {column.heading!r}: the mapping says {said!r}, which is none of {', '.join(ROLES)}")
+        raise RecordError(
+            f"sheet {sheet!r}, column {column.heading!r}: the mapping says {said!r}, which is none of {', '.join(ROLES)}"
+        )
     own = day_key(day) if day else ""
     if day and not own:
-        raise RecordError(f"sheet {sheet!r}, column {column.heading!r}: {day!r} is no day: write 2024, or a day as YYYY-MM-DD, behind `finding on`")
+        raise RecordError(
+            f"sheet {sheet!r}, column {column.heading!r}: {day!r} is no day: write 2024, or a day as YYYY-MM-DD, behind `finding on`"
+        )
     return replace(column, role=role, day=own or column.day, sure="said", why="")
 
 
@@ -149,10 +175,30 @@ def _order(outline: Outline, body: Sequence[tuple[int, Sequence[Any]]]) -> Choic
     columns = [place for place, pair in enumerate(outline.headings) if any(_is_date(cell) for cell in pair)]
     texts += [own[place] for _, own in body for place in columns if isinstance(own[place], str)]
     texts += outline.titles
+    real = [own[place] for _, own in body for place in columns if isinstance(own[place], dt.datetime)]
+    written = next(
+        (
+            cell
+            for _, own in body
+            for place in columns
+            if isinstance(cell := own[place], str) and re.fullmatch(r"\s*\d{1,2}[./-]\d{1,2}[./-]\d{2,4}\s*", cell)
+        ),
+        "",
+    )
+    if written and real and all(day.day <= 12 for day in real):
+        return Choice(
+            "ask",
+            "ask",
+            f"some days are dates and others text ({written}): the program may have taken the month for the day in the dates; look them over, then say day or month",
+        )
     order, either = order_of(list(dict.fromkeys(texts)))
     if order:
         return Choice(order)
-    return Choice("ask", "ask", f"{either} may be two days: say day or month, whichever is written first") if either else Choice("")
+    return (
+        Choice("ask", "ask", f"{either} may be two days: say day or month, whichever is written first")
+        if either
+        else Choice("")
+    )
 
 
 def _is_date(cell: Any) -> bool:
@@ -182,7 +228,9 @@ def _day(page: Page, outline: Outline, around: Surroundings, order: DayOrder) ->
     full = [key for key in titles if is_day(key)]
     best = (full or titles or [""])[0]
     if len({*full}) > 1:
-        return Choice("ask", "ask", f"its titles name several days ({', '.join(dict.fromkeys(full))}): say which one it is")
+        return Choice(
+            "ask", "ask", f"its titles name several days ({', '.join(dict.fromkeys(full))}): say which one it is"
+        )
     if best and named and best[:4] not in named and named[-4:] not in best:
         return Choice("ask", "ask", f"its title says {best}, its name {named}: say the day of the look")
     if best or named:
@@ -219,17 +267,27 @@ def _block(page: Page, outline: Outline, around: Surroundings) -> Choice:
     stem = re.sub(r"[\s_-]+", " ", day_in_text(around.stem)[1]).strip()
     if len(around.blocks) > 1:
         return Choice("ask", "ask", f"nothing says which block it is of: {', '.join(around.blocks)}, or a new one")
-    return Choice(stem if stem and not _generic(stem) else "Block 1", "proposed", "nothing says what the block is called")
+    return Choice(
+        stem if stem and not _generic(stem) else "Block 1", "proposed", "nothing says what the block is called"
+    )
 
 
 def _generic(name: str) -> bool:
     bare = plain(name).strip()
-    return bool(re.fullmatch(GENERIC_SHEET, bare)) or bare.isdecimal() or all(re.fullmatch(GENERIC_SHEET, word) or word.isdecimal() for word in bare.split())
+    return (
+        bool(re.fullmatch(GENERIC_SHEET, bare))
+        or bare.isdecimal()
+        or all(re.fullmatch(GENERIC_SHEET, word) or word.isdecimal() for word in bare.split())
+    )
 
 
 def _row(page: Page, outline: Outline, body: Sequence[tuple[int, Sequence[Any]]]) -> Choice:
     """Find the row of a sheet without a column of rows: lines between name it, or the sheet does."""
-    if any(len({text_of(cell) for cell in cells if is_filled(cell)}) == 1 and row_named(next(text_of(cell) for cell in cells if is_filled(cell))) for _, cells in body):
+    if any(
+        len({text_of(cell) for cell in cells if is_filled(cell)}) == 1
+        and row_named(next(text_of(cell) for cell in cells if is_filled(cell)))
+        for _, cells in body
+    ):
         return Choice("")
     for text in (page.name, *outline.titles):
         if label := row_named(text):
@@ -241,8 +299,20 @@ def _hyphens(plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any]]]) -> Choi
     places = [column.place for column in plan.columns if column.role == "position"]
     if plan.layout.value == "lists":
         places = [column.place for column in plan.columns if column.role == "finding"]
-    seen = next((text_of(own[place]) for _, own in body for place in places if isinstance(own[place], str) and _RANGE.search(own[place])), "")
-    return Choice("range", "proposed", f"{seen} is taken for all vines from the first number to the second") if seen else Choice("")
+    seen = next(
+        (
+            text_of(own[place])
+            for _, own in body
+            for place in places
+            if isinstance(own[place], str) and _RANGE.search(own[place])
+        ),
+        "",
+    )
+    return (
+        Choice("range", "proposed", f"{seen} is taken for all vines from the first number to the second")
+        if seen
+        else Choice("")
+    )
 
 
 def _fill_down(plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any]]]) -> Choice:
@@ -251,8 +321,16 @@ def _fill_down(plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any]]]) -> Ch
     position = next((column.place for column in plan.columns if column.role == "position"), None)
     if row is None or position is None or plan.layout.value != "table":
         return Choice("")
-    blank = sum(1 for _, own in body if not is_filled(own[row]) and is_filled(own[position]) and text_of(own[position])[:1].isdecimal())
-    return Choice("yes", "proposed", f"{blank:,} lines have a vine and no row: the row of the line above holds for them") if blank else Choice("")
+    blank = sum(
+        1
+        for _, own in body
+        if not is_filled(own[row]) and is_filled(own[position]) and text_of(own[position])[:1].isdecimal()
+    )
+    return (
+        Choice("yes", "proposed", f"{blank:,} lines have a vine and no row: the row of the line above holds for them")
+        if blank
+        else Choice("")
+    )
 
 
 def _colours(page: Page, plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any]]]) -> Choice:
@@ -264,7 +342,12 @@ def _colours(page: Page, plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any
     blank = count = 0
     for line, own in body:
         painted = [page.coloured.get((line, place), 0) for place in places]
-        striped = len(set(painted)) == 1 and page.coloured.get((line, plan.columns[0].place), 0) == painted[0] and len(plan.columns) > len(places)
+        striped = (
+            len(set(painted)) == 1
+            and painted[0] != 0
+            and page.coloured.get((line, plan.columns[0].place), 0) == painted[0]
+            and len(plan.columns) > len(places)
+        )
         for place, colour in zip(places, painted, strict=True):
             if colour and not (striped and colour > 0):
                 blank, count = blank + (not is_filled(own[place])), count + 1
@@ -273,14 +356,20 @@ def _colours(page: Page, plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any
     mixed = any(len(counts) > 1 for counts in colours.values())
     if not count:
         whole = sum(1 for line, _ in body for place in places if (line, place) in page.coloured)
-        return Choice("not read", "certain", f"{whole:,} cells lie in colored lines; colors are not read") if whole else Choice("")
+        return (
+            Choice("not read", "certain", f"{whole:,} cells lie in colored lines; colors are not read")
+            if whole
+            else Choice("")
+        )
     if blank or mixed:
         why = (
             f"{count:,} cells are colored or struck through, {blank:,} of them blank. Colors are not read: write what they mean into the cells "
             "as words, or say here that they are not read"
         )
         return Choice("ask", "ask", why)
-    return Choice("not read", "certain", f"{count:,} cells are colored, always with the same words; colors are not read")
+    return Choice(
+        "not read", "certain", f"{count:,} cells are colored, always with the same words; colors are not read"
+    )
 
 
 def _notes(page: Page, outline: Outline, body: Sequence[tuple[int, Sequence[Any]]]) -> list[str]:
@@ -290,7 +379,9 @@ def _notes(page: Page, outline: Outline, body: Sequence[tuple[int, Sequence[Any]
     if page.merged:
         notes.append(f"{page.merged:,} merged area(s) are filled with what stands in their first cell")
     if page.comments:
-        notes.append(f"{page.comments:,} comment(s) hang on cells of the workbook: they are not read; write into cells what counts")
+        notes.append(
+            f"{page.comments:,} comment(s) hang on cells of the workbook: they are not read; write into cells what counts"
+        )
     if not body:
         notes.append("no line stands below the headings")
     return notes

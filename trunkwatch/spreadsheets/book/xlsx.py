@@ -62,7 +62,9 @@ def _sheets(path: Path, book: Any) -> list[Page]:
                 raise FileError(f"{path.name}, sheet {sheet.title}, is damaged: {error}; save it anew") from error
             pages.append(page)
         if pages:
-            pages[0].comments = sum(packed.read(name).count(b"<comment ") for name in names if _COMMENTS.fullmatch(name))
+            pages[0].comments = sum(
+                packed.read(name).count(b"<comment ") for name in names if _COMMENTS.fullmatch(name)
+            )
     return pages
 
 
@@ -114,7 +116,9 @@ class _Reader:
             self.line = int(given.get("r", self.line + 1))
             self.cells = []
             if self.line > MAX_LINES:
-                raise FileError(f"{self.page.file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own")
+                raise FileError(
+                    f"{self.page.file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own"
+                )
         elif tag == "mergeCell":
             ends = _REFERENCE.findall(given.get("ref", ""))
             if len(ends) == 2:
@@ -146,7 +150,9 @@ class _Reader:
                 self.page.no_result.append((self.line, self.column))
             return
         if self.column >= MAX_COLUMNS:
-            raise FileError(f"{self.page.file} line {self.line} has a cell in column {self.column + 1:,}; {MAX_COLUMNS:,} is the limit: take out columns")
+            raise FileError(
+                f"{self.page.file} line {self.line} has a cell in column {self.column + 1:,}; {MAX_COLUMNS:,} is the limit: take out columns"
+            )
         short = self.column - len(self.cells)
         if short > 0:
             self.cells += [None] * short
@@ -190,7 +196,11 @@ def _coloured_styles(book: Any) -> dict[int, int]:
         colour = getattr(fill, "fgColor", None)
         plain = getattr(fill, "fill_type", None) in (None, "none", "gray125")
         white = getattr(colour, "type", "") == "rgb" and getattr(colour, "rgb", "") in _WHITE
-        white = white or (getattr(colour, "type", "") == "theme" and getattr(colour, "theme", 1) == 0 and not getattr(colour, "tint", 0))
+        white = white or (
+            getattr(colour, "type", "") == "theme"
+            and getattr(colour, "theme", 1) == 0
+            and not getattr(colour, "tint", 0)
+        )
         if not plain and not white:
             found[number] = style.fillId + 1
         elif font.strike:
