@@ -219,6 +219,23 @@ CASES = [
          look="North 2024-08-15: 1:1..3; 2:1..3", found="North 2.2 2024-08-15 dead", rows="North 1: 1..3\nNorth 2: 1..3"),
     Case("a matrix of rows R1 and R2", {"North 2024": [["Vine", "R1", "R2"], [1, "ok", "dead arm"], [2, "ok", "ok"]]}, look="North 2024-08-15: R1:1..2; R2:1..2", found="North R2.1 2024-08-15 dead_arm"),
     Case("a matrix with notes at the right", {"North 2024": [["Row", 1, 2, "Notes"], [1, "ok", "dead", "low spot"], [2, "ok", "ok", None]]}, says="Notes: left out", look="North 2024-08-15: 1:1..2; 2:1..2", found="North 1.2 2024-08-15 dead"),
+    Case("a matrix with a blank corner, rows across", {"Block A 2024": [[None, "Row 1", "Row 2", "Row 3"], ["V1", "ok", "ok", "dead"], ["V2", "missing", "ok", None]]},
+         look="A 2024-08-15: 1:1; 2:1..2; 3:1", found="A 3.1 2024-08-15 dead", plants="A 1.2 removed 2024-08-15"),
+    Case("a matrix with a blank corner, R and V", {"Block A 2024": [[None, "R1", "R2", "R3"], ["V1", "ok", "ok", "dead"], ["V2", "missing", "ok", None]]},
+         look="A 2024-08-15: R1:1; R2:1..2; R3:1", found="A R3.1 2024-08-15 dead", plants="A R1.2 removed 2024-08-15"),
+    Case("a sheet a row, said by its name", {"Row 1": [["Block North", None, None], ["Vine", 2023, 2024], [1, "ok", "ok"], [2, "dead", "missing"]]}, look="North 2023-08-15: 1:1..2\nNorth 2024-08-15: 1:1",
+         found="North 1.2 2023-08-15 dead", plants="North 1.2 removed 2024-08-15"),
+    Case("no row anywhere", {"North": [["Vine", 2024], [1, "ok"], [2, "dead"]]}, how="answers", say={'row = "ask"': 'row = "4"'}, look="North 2024-08-15: 4:1..2", found="North 4.2 2024-08-15 dead"),
+    Case("lists of positions a year", {"North": [["Row", "2023", "2024"], [1, "3,5", "3,5,8"]]}, how="answers", say={'"listed" = "ask"': '"listed" = "leaf_stripe"'},
+         look="North 2023-08-15: 1:3; 1:5\nNorth 2024-08-15: 1:3; 1:5; 1:8", found="""North 1.3 2023-08-15 leaf_stripe
+         North 1.5 2023-08-15 leaf_stripe
+         North 1.3 2024-08-15 leaf_stripe
+         North 1.5 2024-08-15 leaf_stripe
+         North 1.8 2024-08-15 leaf_stripe"""),
+    Case("sums after each row", {"North": [["Row", "Vine", "Status 2024"], [1, 1, "ok"], [1, 2, "dead"], ["Row total", None, 1], [2, 1, "ok"]]}, look="North 2024-08-15: 1:1..2; 2:1", found="North 1.2 2024-08-15 dead"),
+    Case("two sheets that contradict each other", {"Sheet1": [["Row", "Vine", "Date", "Status"], [1, 1, DAY, "ok"]], "Sheet2": [["Row", "Vine", "Date", "Status"], [1, 1, DAY, "dead"]]}, how="refused", says="sick on another"),
+    Case("notes and no other words", {"North": [["Date", "Row", "Vine", "Notes"], [DAY, 1, 4, "dead arm, north side"], [DAY, 2, 6, "replanted in 2023"], [DAY, 2, 9, "gone?"]]},
+         look="North 2024-08-12: 1:4; 2:6", found="North 1.4 2024-08-12 dead_arm", plants="North 2.6 planted 2023\nNorth 2.9 removed 2024-08-12", notes="dead arm, north side"),
     Case("a matrix with sums", {"North 2024": [["Row", 1, 2, "Total"], [1, "ok", "dead", 1], [2, "ok", "ok", 0], ["Total", 0, 1, 1]]}, look="North 2024-08-15: 1:1..2; 2:1..2", found="North 1.2 2024-08-15 dead"),
     Case("a matrix with a title and named rows", {"Sheet1": [["Block Hill, 12 August 2024"], [None, 1, 2, 3], ["Row 1", "ok", "ok", "dead arm"], ["Row 2", "ok", "-", "ok"]]},
          look="Hill 2024-08-12: 1:1..3; 2:1; 2:3", found="Hill 1.3 2024-08-12 dead_arm"),

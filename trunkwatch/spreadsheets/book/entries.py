@@ -108,7 +108,6 @@ class _Reader:
     def __init__(self, number: int, page: Page, plan: SheetPlan, blocks: dict[str, str], causes: Causes) -> None:
         self.number, self.page, self.plan, self.blocks, self.causes = number, page, plan, blocks, causes
         self.block, self.row, self.last_row = plan.block.value, row_label(plan.row.value), ""
-        self.row = "" if self.row == "ask" else self.row
         self.columns: dict[str, list[ColumnPlan]] = {}
         for column in plan.columns:
             self.columns.setdefault(column.role, []).append(column)
@@ -187,7 +186,7 @@ class _Reader:
             row = self._row(cells)
             raw = cells[self.columns["position"][0].place] if "position" in self.columns else None
             positions = positions_in(raw, hyphens=self.plan.hyphens.value == "range")
-        if not row and not is_filled(raw):
+        if not is_filled(raw) and not (row and says):
             self._nameless(line, cells, says=says)
             return
         if isinstance(positions, str):
@@ -287,7 +286,15 @@ class _Reader:
                 continue
             for position in positions:
                 yield Entry(
-                    self.number, line, column.heading, block, row, position, own, "", column.context or column.heading
+                    self.number,
+                    line,
+                    column.heading,
+                    block,
+                    row,
+                    position,
+                    own,
+                    "",
+                    column.context or ("listed" if column.day else column.heading),
                 )
 
     def _nameless(self, line: int, cells: Sequence[Any], *, says: bool) -> None:

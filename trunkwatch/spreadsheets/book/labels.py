@@ -30,6 +30,9 @@ def with_known_labels(
     for entry in entries:
         block, row = usual.get(entry.block, entry.block), rows.get((entry.block, entry.row), entry.row)
         where = f"{sheets[entry.sheet]} line {entry.line}"
+        if row == "ask":
+            out.append(entry)
+            continue
         if block in there and (block, row) not in known:
             if (entry.sheet, entry.line) not in refused:
                 causes.add(
@@ -78,7 +81,7 @@ def facts_of(
     extents: dict[str, dict[str, tuple[int, int]]] = {}
     there = blocks | {block for block, _ in known}
     for entry in entries:
-        if entry.block in there or entry.block == "ask":
+        if entry.block in there or "ask" in (entry.block, entry.row):
             continue
         rows = extents.setdefault(entry.block, {})
         low, high = rows.get(entry.row, (entry.position, entry.position))

@@ -160,7 +160,7 @@ class _Maker:
         named: dict[tuple[int, str, str, str], set[str]] = {}
         beside = 0
         for entry in self.plan.entries:
-            if entry.block == "ask":
+            if "ask" in (entry.block, entry.row):
                 continue
             day = self._day(entry.day, entry.block)
             if not day:
@@ -275,6 +275,13 @@ class _Maker:
             for own in by_column.values()
         ):
             problem = problem or "a vine stands twice on one day, once sound and once not"
+        by_sheet = [
+            {meaning.kind for entry, meaning in vine.entries if entry.sheet == sheet}
+            for sheet in {entry.sheet for entry, _ in vine.entries}
+        ]
+        sick = any("symptom" in own for own in by_sheet)
+        if sick and any("sound" in own and "symptom" not in own for own in by_sheet):
+            problem = problem or "a vine is sound on one sheet and sick on another, on one day"
         if problem:
             entry = vine.entries[-1][0]
             words = " and ".join(repr(text) for text in dict.fromkeys(one.word for one, _ in vine.entries))

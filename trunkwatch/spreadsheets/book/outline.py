@@ -19,7 +19,7 @@ __all__ = ["Outline", "is_total", "line_text", "outline_of", "parts_of"]
 
 #: Lines among which the headings are looked for.
 _LOOKED_AT = 30
-_PLACES = ("row", "position", "place", "block", "date")
+_ROW_LETTER = re.compile(r"[RrFf]\d{1,4}[A-Za-z]?")
 
 
 @dataclass(slots=True)
@@ -63,7 +63,7 @@ def line_text(cells: Sequence[Any]) -> str:
 def is_total(text: str) -> bool:
     """Tell whether a label is that of a line or column of sums."""
     words = plain(text).strip(" :=.").split()
-    return bool(words) and words[0].strip(":.") in TOTALS
+    return bool(words) and (words[0].strip(":.") in TOTALS or words[-1] in ("total", "totals", "subtotal"))
 
 
 def _distinct(cells: Sequence[Any]) -> set[str]:
@@ -92,12 +92,13 @@ def _heading_score(cells: Sequence[Any]) -> tuple[int, int]:
 def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | None:
     """Return the labels of the columns of a matrix by their place, the place of the labels of lines, and what columns are ("" if not told)."""
     filled = [(place, cell) for place, cell in enumerate(cells) if is_filled(cell)]
-    if len(filled) < 3:
+    if len(filled) < 2:
         return None
     corner = text_of(filled[0][1])
     role = role_of(corner) if isinstance(filled[0][1], str) else ""
     crossed = _crossed(corner)
-    start = 0 if _number(filled[0][1]) and not crossed and _ascending([_number(cell) for _, cell in filled[:3]]) else 1
+    numbered = _number(filled[0][1]) and _ascending([_number(cell) for _, cell in filled[:3]])
+    start = 0 if not crossed and (numbered or _names_label(filled[0][1])) else 1
     found: dict[int, str] = {}
     kinds: set[str] = set()
     for place, cell in filled[start:]:
@@ -106,6 +107,8 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
             found[place], kind = vine_named(text), "vines"
         elif row_named(text):
             found[place], kind = row_named(text), "rows"
+        elif not start and _ROW_LETTER.fullmatch(text):
+            found[place], kind = text, "rows"
         elif _number(cell):
             found[place], kind = _number(cell), ""
         elif role == "position" and re.fullmatch(r"[A-Za-z]?\d{1,4} ?[A-Za-z]?", text):
@@ -133,6 +136,12 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
     gap = filled[start][0]
     label_place = (filled[0][0] if start else gap - 1) if start or gap else -1
     return found, label_place, told
+
+
+def _names_label(cell: Any) -> bool:
+    """Tell whether a first cell is the label of a column itself, as where the corner of a matrix is blank."""
+    text = text_of(cell)
+    return isinstance(cell, str) and bool(vine_named(text) or row_named(text) or _ROW_LETTER.fullmatch(text))
 
 
 def _crossed(corner: str) -> str:

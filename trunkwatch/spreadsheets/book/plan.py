@@ -205,8 +205,8 @@ class BookPlan:
             found.append((f"{where}, what it is", sheet.layout))
             if sheet.layout.value == "left out":
                 continue
-            for name in ("block", "row", "day", "order", "blank", "colours", "lines_are", "hyphens", "fill_down"):
-                found.append((f"{where}, {name.replace('_', ' ')}", getattr(sheet, name)))
+            names = ("block", "row", "day", "order", "blank", "colours", "lines_are", "hyphens", "fill_down")
+            found += [(f"{where}, {name.replace('_', ' ')}", getattr(sheet, name)) for name in names]
             found += [
                 (f"{where}, column {column.heading}", Choice(column.role, column.sure, column.why))
                 for column in sheet.columns

@@ -28,7 +28,7 @@ _ROLES = {
     "cultivar": "variety cultivar variedad cepage varieta vitigno sorte rebsorte casta variedade",
     "finding": """status condition state symptom symptoms finding findings health disease problem diagnosis result score rating estado sintoma sintomas hallazgo sanidad enfermedad etat symptome symptomes
         constat maladie etat_sanitaire stato sintomo sintomi malattia condizione zustand befund bonitur krankheit symptom_code gesundheit doenca condicao code codigo what what_seen seen looks_like vine_status
-        plant_status vine_condition estado_sanitario situacao stato_sanitario class klasse note_sanitaire""",
+        plant_status vine_condition estado_sanitario situacao stato_sanitario class klasse note_sanitaire severity severidad severite severita gravita gravite schweregrad notation""",
     "place": "vine_id vineid plant_id plantid location row_vine row_and_vine place row_position id_planta id_cepa ubicacion emplacement standort localizacao posto_id id",
     "left out": """gps lat latitude lon long longitude lng photo picture foto spacing rootstock portainjerto porte_greffe portainnesto unterlage clone clon planted planting_year bay panel""",
 }  # fmt: skip
@@ -75,6 +75,8 @@ def role_of(heading: str) -> str:
     )
     if shorter in _BY_WORD and _BY_WORD[shorter] in ("row", "position", "block", "trunk"):
         return _BY_WORD[shorter]
+    if _BY_WORD.get(re.sub(r"_?\d$", "", key)) == "finding":
+        return "finding"
     return "finding" if names_something(heading) else ""
 
 

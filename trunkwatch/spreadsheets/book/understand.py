@@ -264,6 +264,8 @@ def _block(page: Page, outline: Outline, around: Surroundings) -> Choice:
         return Choice(inner[1], "proposed", "from its title")
     if rest and not _generic(rest) and not row_named(rest):
         return Choice(rest, "certain" if around.sheets > 1 else "proposed", "from the name of the sheet")
+    if around.sheets > 1 and rest.isdecimal() and len(rest) < 4:
+        return Choice(rest, "proposed", "from the name of the sheet")
     stem = re.sub(r"[\s_-]+", " ", day_in_text(around.stem)[1]).strip()
     if len(around.blocks) > 1:
         return Choice("ask", "ask", f"nothing says which block it is of: {', '.join(around.blocks)}, or a new one")
