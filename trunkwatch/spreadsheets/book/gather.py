@@ -12,8 +12,8 @@ from trunkwatch.spreadsheets.book.guess import guess_word
 from trunkwatch.spreadsheets.book.kept import Kept
 from trunkwatch.spreadsheets.book.labels import facts_of, with_known_labels
 from trunkwatch.spreadsheets.book.meaning import ASK, Meaning, meaning_text, read_meaning
-from trunkwatch.spreadsheets.book.outline import parts_of
 from trunkwatch.spreadsheets.book.pages import Page
+from trunkwatch.spreadsheets.book.parts import parts_of
 from trunkwatch.spreadsheets.book.plan import BookPlan, Choice, DayPlan, Entry, SheetPlan, WordPlan
 from trunkwatch.spreadsheets.book.trade_words import SIDES
 from trunkwatch.spreadsheets.book.understand import Surroundings, legend_of, sheet_plan

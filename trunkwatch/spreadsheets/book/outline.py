@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
@@ -15,10 +15,13 @@ from trunkwatch.spreadsheets.book.roles import block_named, part_of, role_of, ro
 from trunkwatch.spreadsheets.book.trade_words import TOTALS
 from trunkwatch.spreadsheets.located import text_of
 
-__all__ = ["Outline", "is_total", "line_text", "outline_of", "parts_of"]
+__all__ = [
+    "LOOKED_AT", "Outline", "distinct_in", "heading_score", "is_ascending", "is_total", "line_text", "matrix_labels", "number_at", "outline_of",
+    "roles_in",
+]  # fmt: skip
 
 #: Lines among which the headings are looked for.
-_LOOKED_AT = 30
+LOOKED_AT = 30
 _ROW_LETTER = re.compile(r"[RrFf]\d{1,4}[A-Za-z]?")
 
 
@@ -66,19 +69,21 @@ def is_total(text: str) -> bool:
     return bool(words) and (words[0].strip(":.") in TOTALS or words[-1] in ("total", "totals", "subtotal"))
 
 
-def _distinct(cells: Sequence[Any]) -> set[str]:
+def distinct_in(cells: Sequence[Any]) -> set[str]:
+    """Return the different texts of a line."""
     return {text_of(cell) for cell in cells if is_filled(cell)}
 
 
-def _roles(cells: Sequence[Any]) -> list[str]:
+def roles_in(cells: Sequence[Any]) -> list[str]:
+    """Return what each cell of a line says as a heading, "" where it says nothing."""
     return [role_of(cell) if isinstance(cell, str) else "" for cell in cells]
 
 
-def _heading_score(cells: Sequence[Any]) -> tuple[int, int]:
+def heading_score(cells: Sequence[Any]) -> tuple[int, int]:
     """Return how plainly a line is one of headings: names of a place, then all that is known."""
-    roles = _roles(cells)
+    roles = roles_in(cells)
     known = {role for role in roles if role}
-    if len(_distinct(cells)) < 2:
+    if len(distinct_in(cells)) < 2:
         return 0, 0
     days = sum(1 for cell in cells if is_filled(cell) and day_key(cell))
     named = {text_of(cell) for cell, role in zip(cells, roles, strict=True) if role}
@@ -89,7 +94,7 @@ def _heading_score(cells: Sequence[Any]) -> tuple[int, int]:
     return 0, 0
 
 
-def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | None:
+def matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | None:
     """Return the labels of the columns of a matrix by their place, the place of the labels of lines, and what columns are ("" if not told)."""
     filled = [(place, cell) for place, cell in enumerate(cells) if is_filled(cell)]
     if len(filled) < 2:
@@ -97,7 +102,7 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
     corner = text_of(filled[0][1])
     role = role_of(corner) if isinstance(filled[0][1], str) else ""
     crossed = _crossed(corner)
-    numbered = _number(filled[0][1]) and _ascending([_number(cell) for _, cell in filled[:3]])
+    numbered = number_at(filled[0][1]) and is_ascending([number_at(cell) for _, cell in filled[:3]])
     start = 0 if not crossed and (numbered or _names_label(filled[0][1])) else 1
     found: dict[int, str] = {}
     kinds: set[str] = set()
@@ -109,8 +114,8 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
             found[place], kind = row_named(text), "rows"
         elif not start and _ROW_LETTER.fullmatch(text):
             found[place], kind = text, "rows"
-        elif _number(cell):
-            found[place], kind = _number(cell), ""
+        elif number_at(cell):
+            found[place], kind = number_at(cell), ""
         elif role == "position" and re.fullmatch(r"[A-Za-z]?\d{1,4} ?[A-Za-z]?", text):
             found[place], kind = text.replace(" ", ""), "rows"
         elif is_total(text) or role_of(text) in ("note", "left out", "observer"):
@@ -119,7 +124,7 @@ def _matrix_labels(cells: Sequence[Any]) -> tuple[dict[int, str], int, str] | No
             return None
         kinds.add(kind)
     numbers = [int(label) for label in found.values() if label.isdecimal()]
-    ordered = _ascending(list(map(str, numbers))) or _ascending(list(map(str, numbers[::-1])))
+    ordered = is_ascending(list(map(str, numbers))) or is_ascending(list(map(str, numbers[::-1])))
     if (
         len(found) < (2 if kinds - {""} or crossed or role in ("row", "position") else 3)
         or (len(numbers) > 1 and not ordered)
@@ -153,7 +158,7 @@ def _crossed(corner: str) -> str:
     return ""
 
 
-def _number(cell: Any) -> str:
+def number_at(cell: Any) -> str:
     """Return a whole number below 1,000,000 as text, "" for anything else."""
     if isinstance(cell, bool):
         return ""
@@ -161,18 +166,17 @@ def _number(cell: Any) -> str:
     return str(int(text)) if text.isascii() and text.isdecimal() and len(text) < 7 else ""
 
 
-def _ascending(numbers: Sequence[str]) -> bool:
+def is_ascending(numbers: Sequence[str]) -> bool:
+    """Tell whether numbers rise from one to the next."""
     values = [int(number) if number else -1 for number in numbers]
     return len(values) > 1 and all(before < after for before, after in pairwise(values))
 
 
 def outline_of(page: Page) -> Outline:
     """Find how a sheet is laid out."""
-    first = page.lines[:_LOOKED_AT]
-    scores = [_heading_score(cells) for _, cells in first]
-    matrix = next(
-        ((place, labels) for place, (_, cells) in enumerate(first) if (labels := _matrix_labels(cells))), None
-    )
+    first = page.lines[:LOOKED_AT]
+    scores = [heading_score(cells) for _, cells in first]
+    matrix = next(((place, labels) for place, (_, cells) in enumerate(first) if (labels := matrix_labels(cells))), None)
     best = max(range(len(first)), key=lambda place: (scores[place], -place))
     if (
         matrix
@@ -186,11 +190,11 @@ def outline_of(page: Page) -> Outline:
 
 
 def _is_table(cells: Sequence[Any]) -> bool:
-    roles = set(_roles(cells))
+    roles = set(roles_in(cells))
     return (
         bool(roles & {"position", "place"})
         and bool(roles & {"finding", "note", "date", "row"})
-        and len(_distinct(cells)) >= 3
+        and len(distinct_in(cells)) >= 3
     )
 
 
@@ -236,8 +240,8 @@ def _is_upper(above: Sequence[Any], lower: Sequence[Any]) -> bool:
     ]
     if not filled or not over:
         return False
-    distinct = _distinct(above)
-    places = {place for place, role in enumerate(_roles(lower)) if role in ("row", "position", "place")}
+    distinct = distinct_in(above)
+    places = {place for place, role in enumerate(roles_in(lower)) if role in ("row", "position", "place")}
     return (
         (len(distinct) > 1 or not any(is_filled(above[place]) for place in places))
         and any(place not in places for place in over)
@@ -343,7 +347,7 @@ def _headless(page: Page) -> Outline:
     names = [own[0] for _, own in body]
     labelled = all(is_filled(name) for name in names if name is not None) and sum(map(is_filled, names)) >= 0.8 * len(names) and (
         all(row_named(text_of(name)) for name in names if is_filled(name) and not is_total(text_of(name)))
-        or _ascending([_number(name) for name in names if is_filled(name) and not is_total(text_of(name))])
+        or is_ascending([number_at(name) for name in names if is_filled(name) and not is_total(text_of(name))])
     )  # fmt: skip
     inner = [cell for _, own in body for cell in own[1 if labelled else 0 :] if is_filled(cell)]
     short = sum(1 for cell in inner if len(text_of(cell)) <= 3 or guess_word(text_of(cell)).text)
@@ -353,7 +357,7 @@ def _headless(page: Page) -> Outline:
         or width < 2
         or not inner
         or short < 0.8 * len(inner)
-        or any(day_key(cell, serials=True) and not _number(cell) for cell in inner)
+        or any(day_key(cell, serials=True) and not number_at(cell) for cell in inner)
     ):
         return Outline(_not_understood("no line of it names a row and a vine, and it is no matrix of words"))
     left = min(
@@ -383,14 +387,14 @@ def _headless(page: Page) -> Outline:
 
 
 def _is_title(cells: Sequence[Any], page: Page) -> bool:
-    texts = _distinct(cells)
+    texts = distinct_in(cells)
     if len(texts) > 2 or not texts:
         return not texts
     if len(page.lines) > 1 and len(page.lines[0][1]) < 3 and len(texts) == 2:
         return False
     first = next(text_of(cell) for cell in cells if is_filled(cell))
     return (
-        not _number(first)
+        not number_at(first)
         and not row_named(first)
         and (not guess_word(first).certain)
         and (len(first) > 3 or bool(block_named(first)))
@@ -406,7 +410,7 @@ def _listed(body: Sequence[tuple[int, Sequence[Any]]]) -> list[tuple[Any, Any]]:
     """Return headings for lines of row, vine and word that have none, or nothing where lines are not so."""
     if len(body) < 3 or len(body[0][1]) < 3:
         return []
-    pairs = [(_number(cells[0]) or row_named(text_of(cells[0])), _number(cells[1])) for _, cells in body]
+    pairs = [(number_at(cells[0]) or row_named(text_of(cells[0])), number_at(cells[1])) for _, cells in body]
     if not all(row and vine for row, vine in pairs):
         return []
     same = [before[0] == after[0] for before, after in pairwise(pairs)]
@@ -425,88 +429,3 @@ def _listed(body: Sequence[tuple[int, Sequence[Any]]]) -> list[tuple[Any, Any]]:
             )
         )
     return headings if any(low == "status" for _, low in headings) else []
-
-
-# ---- Several tables on one sheet -----------------------------------------------------------------------------------
-
-
-def parts_of(page: Page) -> list[Page]:
-    """Part a sheet that holds several tables, one below the other each with a title, or side by side under the same headings."""
-    page = _panels(page)
-    starts: list[int] = []
-    first: list[str] | None = None
-    for place, (_, cells) in enumerate(page.lines):
-        if first is None:
-            if place < _LOOKED_AT and (_heading_score(cells)[0] >= 2 or _matrix_labels(cells)):
-                first = [text_of(cell) for cell in cells]
-                starts.append(place)
-        elif cells[0] is not None and text_of(cells[0]) != first[0]:
-            continue
-        elif [text_of(cell) for cell in cells] == first or _again(cells, first):
-            starts.append(place)
-    cuts = [_title_above(page, place) for place in starts]
-    if len(starts) < 2 or any(cut is None for cut in cuts[1:]):
-        return [page]
-    edges = [0, *(cut for cut in cuts[1:] if cut is not None), len(page.lines)]
-    parts = []
-    for number, (begin, end) in enumerate(pairwise(edges), start=1):
-        lines = page.lines[begin:end]
-        title = line_text(lines[0][1]) if begin or number > 1 else ""
-        parts.append(
-            replace(page, name=f"{page.name} ({title})" if title else page.name, lines=lines, notes=list(page.notes))
-        )
-    return parts
-
-
-def _again(cells: Sequence[Any], first: Sequence[str]) -> bool:
-    """Tell whether a later line is a line of headings of its own: of the same kind as the first, its labels others."""
-    labels = _matrix_labels(cells)
-    if labels is None or not any(text for text in first):
-        return False
-    return (
-        text_of(cells[0]) == first[0]
-        and _ascending(list(labels[0].values()))
-        and labels[0].get(max(labels[0])) != ""
-        and next(iter(labels[0].values())) in ("1", "0")
-    )
-
-
-def _title_above(page: Page, place: int) -> int | None:
-    """Return the place of the line with a title just above a line of headings, None where there is none."""
-    if not place:
-        return None
-    cells = page.lines[place - 1][1]
-    return place - 1 if len(_distinct(cells)) <= 2 and not _number(cells[0]) else None
-
-
-def _panels(page: Page) -> Page:
-    """Put tables that stand side by side under the same headings below each other."""
-    for place, (_, cells) in enumerate(page.lines[:_LOOKED_AT]):
-        roles = _roles(cells)
-        at = [number for number, role in enumerate(roles) if role == "position"]
-        texts = [text_of(cell) for cell in cells]
-        begin = next((number for number, text in enumerate(texts) if text), 0)
-        starts = [number for number, text in enumerate(texts) if text and text == texts[begin]]
-        if (
-            len(at) < 2
-            or len(starts) < 2
-            or len(starts) != len(at)
-            or len(set(_roles(cells[starts[0] : starts[1]])) & {"row", "position"}) < 2
-        ):
-            continue
-        edges = [*starts, len(cells)]
-        width = edges[1] - edges[0]
-        head = [text for text in texts[edges[0] : edges[1]] if text]
-        if any([text for text in texts[a:b] if text] != head for a, b in pairwise(edges)):
-            return page
-        lines = [(line, list(own[begin : begin + width])) for line, own in page.lines[: place + 1]]
-        for a, b in pairwise(edges):
-            for line, own in page.lines[place + 1 :]:
-                piece = (list(own[a:b]) + [None] * width)[:width]
-                if any(map(is_filled, piece)):
-                    lines.append((line, piece))
-        titles = page.lines[:place]
-        lines[:place] = [(line, ([line_text(own)] + [None] * width)[:width]) for line, own in titles]
-        note = f"{len(starts)} tables that stand side by side are read one after the other"
-        return replace(page, lines=lines, notes=[*page.notes, note])
-    return page
