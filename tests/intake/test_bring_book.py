@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 from click.testing import CliRunner
-from workbooks import CASES, build, lines
+from workbooks import CASES, Case, build, lines
 
 from trunkwatch.cli import main
 from trunkwatch.spreadsheets.folder import read_folder
@@ -100,3 +100,73 @@ def test_a_workbook_gives_exactly_its_records(case, tmp_path):
     assert again.exit_code == 0, again.output
     assert told(vineyard) == now
     assert run("check", vineyard).output.splitlines()[-1].startswith("0 fault(s)"), run("check", vineyard).output
+
+
+NEXT = {"North": [["Row", "Vine", 2023, 2024], [1, 1, "ok", "ok"], [1, 2, "ok", "dead arm"]]}
+
+
+def test_next_year_asks_for_its_new_words_only(tmp_path):
+    first = Case("this year", NEXT, say={})
+    vineyard, *_ = take(first, tmp_path)
+    more = {"North": [[*row, word] for row, word in zip(NEXT["North"], [2025, "qqq", "dead arm"], strict=True)]}
+    path = build(Case("next year", more, file="later.xlsx"), tmp_path)
+    asked = run("load", vineyard, path)
+    assert asked.exit_code == 1
+    mapping = vineyard / "book.mapping.toml"
+    said = tomllib.loads(mapping.read_text())
+    assert said["words"] == {"qqq": "ask", "ok": "sound", "dead arm": "dead_arm"}
+    assert said["days"] == {"2023": "summer", "2024": "summer", "2025": "summer"}
+    mapping.write_text(mapping.read_text().replace('"qqq" = "ask"', '"qqq" = "sound"'))
+    done = run("load", vineyard, path, "--mapping", mapping)
+    assert done.exit_code == 0, done.output
+    assert "surveys: 1 added, 2 known already" in done.output
+    assert told(vineyard)["look"][-1] == "North 2025-08-15: 1:1..2"
+    yes = run("load", vineyard, path, "--yes")
+    assert yes.exit_code == 0, yes.output
+
+
+def test_a_file_takes_a_workbook_and_keeps_its_mapping_beside(tmp_path):
+    vineyard, path = tmp_path / "vines.gpkg", build(Case("one", NEXT), tmp_path)
+    assert run("load", vineyard, path).exit_code == 1
+    assert not vineyard.exists()
+    done = run("load", vineyard, path, "--mapping", tmp_path / "vines.gpkg.mapping.toml")
+    assert done.exit_code == 0, done.output
+    assert (tmp_path / "vines.gpkg.kept.toml").is_file()
+    again = run("load", vineyard, path, "--mapping", tmp_path / "vines.gpkg.mapping.toml")
+    assert "symptoms: 0 added, 1 known already" in again.output
+
+
+def test_a_draft_that_was_changed_is_not_lost_and_yes_does_not_pass_over_it(tmp_path):
+    case = next(case for case in CASES if case.name == "all certain")
+    vineyard = tmp_path / "vines"
+    run(MILL[0], vineyard, *MILL[1:])
+    path = build(case, tmp_path)
+    run("load", vineyard, path)
+    mapping = vineyard / "book.mapping.toml"
+    mapping.write_text(mapping.read_text().replace('"ok" = "sound"', '"ok" = "not looked at"'))
+    refused = run("load", vineyard, path, "--yes")
+    assert refused.exit_code == 1
+    assert "says other things than --yes would take" in refused.output
+    assert run("load", vineyard, path).exit_code == 1
+    assert '"ok" = "not looked at"' in mapping.read_text()
+    assert told(vineyard)["look"] == []
+
+
+def test_faults_are_told_by_cause_and_the_good_lines_can_be_taken(tmp_path):
+    rows = [
+        ["Row", "Vine", "Date", "Status"],
+        *[[1, f"{number}x", "2024-08-12", "ok"] for number in range(500)],
+        [1, 3, "2024-08-12", "ok"],
+    ]
+    path = build(Case("faults", {"North": rows}), tmp_path)
+    refused = run("load", tmp_path / "vines", path)
+    assert refused.output.count("this is no position") == 1
+    assert "500 times" in refused.output
+    done = run("load", tmp_path / "vines", path, "--keep-good", "--mapping", tmp_path / "vines.mapping.toml")
+    assert done.exit_code == 0, done.output
+    assert told(tmp_path / "vines")["look"] == ["North 2024-08-12: 1:3"]
+
+
+def test_options_of_a_workbook_are_refused_for_one_of_our_tables(tmp_path):
+    (tmp_path / "symptoms.csv").write_text("block,row,position,date,symptom\n")
+    assert run("load", tmp_path / "vines", tmp_path / "symptoms.csv", "--yes").exit_code == 2
