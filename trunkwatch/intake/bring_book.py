@@ -1,9 +1,12 @@
 """A whole workbook into a vineyard: understood first, taken once its words have meanings."""
 
+import re
 import shlex
 import shutil
+import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +25,7 @@ from trunkwatch.spreadsheets.book.plan import BookPlan
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
 from trunkwatch.spreadsheets.located import Known
 from trunkwatch.spreadsheets.one_step import replace_file
+from trunkwatch.spreadsheets.worksheet import refuse_packed
 from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.calendar import hemisphere_is_known, hemisphere_of
@@ -34,6 +38,11 @@ __all__ = [
     "Understood", "is_book", "is_changed", "kept_place", "mapping_place", "take_book", "understand_book", "write_mapping",
 ]  # fmt: skip
 
+#: Seconds that reading a whole workbook may take: long enough for 200,000 lines on a slow machine.
+MOST_SECONDS = 90.0
+#: The part of a workbook that names its sheets is no longer.
+_MOST_NAMES = 1_000_000
+_SHEET = re.compile(r'<(?:\w+:)?sheet\s[^<>]*?name="([^"<>]*)"')
 _BOOKS = (".xlsx", ".xlsm", ".ods", ".csv", ".xls", ".xlsb", ".numbers")
 
 
@@ -57,27 +66,20 @@ def is_book(path: Path) -> bool:
         return False
     if path.suffix.casefold() not in (".xlsx", ".xlsm"):
         return True
-    return not any(table_of_file(name) for name in apart(_sheet_names, path))
+    return not any(table_of_file(name) for name in _sheet_names(path))
 
 
 def _sheet_names(path: Path) -> list[str]:
-    import openpyxl
-
-    from trunkwatch.spreadsheets.worksheet import refuse_packed
-
+    """Return the names of the sheets of a workbook, without reading the sheets."""
     refuse_packed(path)
     try:
-        book = openpyxl.load_workbook(path, read_only=True)
-    except MemoryError:
-        raise
-    except Exception as error:  # openpyxl raises many kinds for damaged files
+        with zipfile.ZipFile(path) as packed:
+            raw = packed.read("xl/workbook.xml")[:_MOST_NAMES].decode("utf-8", errors="replace")
+    except (KeyError, zipfile.BadZipFile, OSError) as error:
         raise FileError(
             f"{path.name} cannot be read as a workbook (damaged, or something else renamed): {error}"
         ) from error
-    try:
-        return list(book.sheetnames)
-    finally:
-        book.close()
+    return [unescape(name) for name in _SHEET.findall(raw)]
 
 
 def mapping_place(vineyard: Path) -> Path:
@@ -113,7 +115,7 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
         check_name(vineyard)
     place = mapping or kept_place(vineyard)
     kept = read_mapping(place) if mapping or place.is_file() else Kept()
-    pages = apart(read_pages, path)
+    pages = apart(read_pages, path, seconds=MOST_SECONDS)
     known, names = rows_there(vineyard)
     there, turned = _blocks_there(vineyard, names)
     plan = book_plan(path, pages, kept, _of_blocks(known, there), list(there))
