@@ -1,11 +1,13 @@
 """What was understood of a workbook, line by line on the terminal, and the way to take it."""
 
 import shlex
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from trunkwatch.cli.left_out import echo_faults
 from trunkwatch.cli.options import say
 
 if TYPE_CHECKING:
@@ -60,7 +62,8 @@ def load_book(
     kept = kept_place(vineyard)
     write_mapping(kept, understood, vineyard, path)
     click.echo(f"what the words mean is kept in {kept} for the next workbook")
-    return added
+    echo_faults(added.notes)  # by cause: a workbook of years makes many alike
+    return replace(added, notes=())
 
 
 def _way_out(

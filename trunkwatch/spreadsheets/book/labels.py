@@ -81,7 +81,7 @@ def facts_of(
     extents: dict[str, dict[str, tuple[int, int]]] = {}
     there = blocks | {block for block, _ in known}
     for entry in entries:
-        if entry.block in there or "ask" in (entry.block, entry.row):
+        if entry.block in there or entry.block == "ask":
             continue
         rows = extents.setdefault(entry.block, {})
         low, high = rows.get(entry.row, (entry.position, entry.position))
