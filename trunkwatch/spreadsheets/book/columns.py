@@ -36,6 +36,7 @@ ROLES = (
 _SINGLE = ("row", "position", "block", "date", "place", "observer", "cultivar")
 #: Cells of a column that are looked at to tell what it is.
 _LOOKED_AT = 400
+_BAY = re.compile(r"(?:bay|panel|span|vano|travee|campata|stickel|section|tramo)s?(?: ?(?:no|nr|#|number))?\.?")
 _PLACE = re.compile(
     r"(?:row|r|f|fila|rang|reihe|filare|linha)?\s*([0-9]{1,4}[a-z]?)\s*(?:[-/.:,_ ]|\s)\s*(?:vine|v|p|pos|cepa|pied|rebe|stock|vite)?\s*([0-9]{1,5})",
     re.IGNORECASE,
@@ -216,6 +217,16 @@ def _once_each(columns: list[ColumnPlan]) -> list[ColumnPlan]:
 
 def _settled(columns: list[ColumnPlan], body: Sequence[tuple[int, Sequence[Any]]]) -> list[ColumnPlan]:
     """Let a place in one cell stand back where row and position have columns; let notes be findings where nothing else says any."""
+    columns = [
+        replace(
+            column,
+            sure="ask",
+            why="vines seem to be counted in bays: positions must count through the row; say left out if they do",
+        )
+        if column.role == "left out" and _BAY.fullmatch(plain(column.heading))
+        else column
+        for column in columns
+    ]
     roles = {column.role for column in columns}
     if {"row", "position"} <= roles:
         columns = [

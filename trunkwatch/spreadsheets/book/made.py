@@ -275,6 +275,13 @@ class _Maker:
             for own in by_column.values()
         ):
             problem = problem or "a vine stands twice on one day, once sound and once not"
+        twice = Counter((entry.sheet, entry.column) for entry, _ in vine.entries)
+        if max(twice.values()) > 1 and not problem:
+            again = vine.entries[-1][0]
+            example = f"{self.plan.sheets[again.sheet].name} line {again.line}: row {again.row}, position {again.position}, {day}"
+            self.causes.add(
+                "a vine has several lines on one day", example, "nothing, if each says something of it", stops=False
+            )
         by_sheet = [
             {meaning.kind for entry, meaning in vine.entries if entry.sheet == sheet}
             for sheet in {entry.sheet for entry, _ in vine.entries}
