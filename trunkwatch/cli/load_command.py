@@ -153,7 +153,7 @@ def command(
                 click.echo(line)
         elif not own and is_book(path):
             added, faults = load_book(vineyard, path, mapping, yes=yes, **how), []
-        elif mapping or yes:
+        elif (mapping or yes) and path.exists():
             raise click.UsageError(
                 f"{path.name}: --mapping and --yes are for a whole workbook of your own; this is one of our tables"
             )
