@@ -105,7 +105,7 @@ def test_a_workbook_gives_exactly_its_records(case, tmp_path):
     again = run("load", vineyard, path, "--mapping", place_of(vineyard))
     assert again.exit_code == 0, again.output
     assert told(vineyard) == now
-    assert run("check", vineyard).output.splitlines()[-1].startswith("0 fault(s)"), run("check", vineyard).output
+    assert run("check", vineyard).output.splitlines()[-1].startswith("0 error(s)"), run("check", vineyard).output
 
 
 NEXT = {"North": [["Row", "Vine", 2023, 2024], [1, 1, "ok", "ok"], [1, 2, "ok", "dead arm"]]}
@@ -125,7 +125,7 @@ def test_next_year_asks_for_its_new_words_only(tmp_path):
     mapping.write_text(mapping.read_text().replace('"qqq" = "ask"', '"qqq" = "sound"'))
     done = run("load", vineyard, path, "--mapping", mapping)
     assert done.exit_code == 0, done.output
-    assert "surveys: 1 added, 2 known already" in done.output
+    assert "surveys: 1 added, 2 already recorded" in done.output
     assert told(vineyard)["look"][-1] == "North 2025-08-15: 1:1..2"
     yes = run("load", vineyard, path, "--yes")
     assert yes.exit_code == 0, yes.output
@@ -139,7 +139,7 @@ def test_a_file_takes_a_workbook_and_keeps_its_mapping_beside(tmp_path):
     assert done.exit_code == 0, done.output
     assert (tmp_path / "vines.gpkg.kept.toml").is_file()
     again = run("load", vineyard, path, "--mapping", tmp_path / "vines.gpkg.mapping.toml")
-    assert "symptoms: 0 added, 1 known already" in again.output
+    assert "symptoms: 0 added, 1 already recorded" in again.output
 
 
 def test_a_draft_that_was_changed_is_not_lost_and_yes_does_not_pass_over_it(tmp_path):
@@ -149,12 +149,12 @@ def test_a_draft_that_was_changed_is_not_lost_and_yes_does_not_pass_over_it(tmp_
     path = build(case, tmp_path)
     run("load", vineyard, path)
     mapping = vineyard / "book.mapping.toml"
-    mapping.write_text(mapping.read_text().replace('"ok" = "sound"', '"ok" = "not looked at"'))
+    mapping.write_text(mapping.read_text().replace('"ok" = "sound"', '"ok" = "not scouted"'))
     refused = run("load", vineyard, path, "--yes")
     assert refused.exit_code == 1
     assert "says other things than --yes would take" in refused.output
     assert run("load", vineyard, path).exit_code == 1
-    assert '"ok" = "not looked at"' in mapping.read_text()
+    assert '"ok" = "not scouted"' in mapping.read_text()
     assert told(vineyard)["look"] == []
 
 

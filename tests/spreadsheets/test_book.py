@@ -34,7 +34,7 @@ from trunkwatch.vineyard.calendar import look_of, season_of
     [
         ("dead arm N side", "dead_arm side N", True), ("Dead  ARM", "dead_arm", True), ("replanted 2023", "replanted 2023", True),
         ("replanté en 2022", "replanted 2022", True), ("gone?", "no vine", False), ("ok", "sound", True), ("ok?", "sound", False),
-        ("-", "not looked at", False), ("dead arm, leaf stripe", "dead_arm + leaf_stripe", True), ("toter Arm links", "dead_arm side L", True),
+        ("-", "not scouted", False), ("dead arm, leaf stripe", "dead_arm + leaf_stripe", True), ("toter Arm links", "dead_arm side L", True),
         ("braccio morto dx", "dead_arm side R", True), ("half dead", "dead", False), ("dead arm 50%", "dead_arm 50%", True),
         ("trunk 2 dead", "dead_trunk trunk 2", True), ("sin síntomas", "sound", True), ("esca", "leaf_stripe", False),
         ("X", "", False), ("1", "", False), ("E", "", False), ("zzz", "", False),
@@ -72,7 +72,7 @@ def test_no_word_is_both_certain_and_proposed():
 
 @pytest.mark.parametrize(
     ("word", "heading", "text"),
-    [("x", "Esca 2023", "leaf_stripe"), ("0", "Dead arm", "sound"), ("no", "Missing", "not looked at"), ("x", "Missing", "no vine"), ("dead", "arm N", "dead_arm side N"),
+    [("x", "Esca 2023", "leaf_stripe"), ("0", "Dead arm", "sound"), ("no", "Missing", "not scouted"), ("x", "Missing", "no vine"), ("dead", "arm N", "dead_arm side N"),
      ("dead", "trunk 2", "dead_trunk trunk 2"), ("yes", "Status", ""), ("x", "", "")],
 )  # fmt: skip
 def test_a_mark_means_what_its_heading_says(word, heading, text):

@@ -88,17 +88,17 @@ def _way_out(
     asked, proposed = understood.plan.asked, understood.plan.proposed
     if asked:
         return (
-            f"nothing was taken yet: {len(asked):,} answer(s) are missing (the first: {asked[0][0]}). Look {place} over, write an answer "
+            f"nothing was imported yet: {len(asked):,} answer(s) are missing (the first: {asked[0][0]}). Look {place} over, write an answer "
             f'for each "ask", then {by_file}'
         )
     if proposed:
         not_yes = "--yes takes only what is certain; " if yes else ""
-        return f"nothing was taken yet: {not_yes}{len(proposed):,} proposal(s) wait for you. Look {place} over, change what is wrong, then {by_file}"
+        return f"nothing was imported yet: {not_yes}{len(proposed):,} proposal(s) wait for you. Look {place} over, change what is wrong, then {by_file}"
     if changed:
-        return f"nothing was taken yet: {place} says other things than --yes would take; {by_file} as the file says"
+        return f"nothing was imported yet: {place} says other things than --yes would take; {by_file} as the file says"
     if edited:
-        return f"nothing was taken yet: {by_file} as {place} says"
-    return f"nothing was taken yet: all is certain; `{command} --yes` takes it (or change what is wrong in {place} and give it with --mapping)"
+        return f"nothing was imported yet: {by_file} as {place} says"
+    return f"nothing was imported yet: all is certain; `{command} --yes` takes it (or change what is wrong in {place} and give it with --mapping)"
 
 
 def _echo_plan(understood: "Understood") -> None:
@@ -116,7 +116,7 @@ def _echo_plan(understood: "Understood") -> None:
     looks = understood.made.looks
     for look in looks[:_LOOKS_SHOWN]:
         say(
-            f"{look.block} on {look.day}: {look.looked_at:,} vines looked at, {look.sick:,} with symptoms, {look.no_vine:,} without a vine"
+            f"{look.block} on {look.day}: {look.looked_at:,} vines scouted, {look.sick:,} with symptoms, {look.no_vine:,} without a vine"
         )
     if len(looks) > _LOOKS_SHOWN:
         click.echo(f"and {len(looks) - _LOOKS_SHOWN:,} looks more")

@@ -29,7 +29,7 @@ from trunkwatch.cli.options import (
 @click.option(
     "--look",
     type=click.Choice(["dormant", "spring", "summer"]),
-    help="Phone: which symptoms come first (summer). Second look: the look to be looked at again (the season's last).",
+    help="Phone: which symptoms come first (summer). Recheck: the inspection to be repeated (the season's last).",
 )
 @click.option(
     "--paper",
@@ -41,7 +41,7 @@ from trunkwatch.cli.options import (
     "--recheck",
     type=click.IntRange(2),
     metavar="N",
-    help="Draw N vines for a blind second look, half of them with findings.",
+    help="Draw N vines for a blind recheck, half of them with findings.",
 )
 @seed_option
 @out_option
@@ -49,7 +49,7 @@ def command(
     vineyard: Path, block: str | None, season: int | None, phone: bool, app: Path | None, language: str,
     look: str | None, paper: str | None, size: str, recheck: int | None, seed: int, out: Path | None,
 ) -> None:  # fmt: skip
-    """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a second look.
+    """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a recheck.
 
     \b
     Example:

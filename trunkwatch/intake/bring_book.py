@@ -207,7 +207,7 @@ def take_book(vineyard: Path, understood: Understood, *, take_changes: bool = Fa
         )
     if understood.stopping and not keep_good:
         raise RecordError(
-            f"{understood.plan.file}: {understood.stopping} kind(s) of fault stand in the way; nothing was taken"
+            f"{understood.plan.file}: {understood.stopping} kind(s) of fault stand in the way; nothing was imported"
         )
     frames = dict(understood.made.frames)
     if not any(name in frames for name in ("surveys", "symptoms", "plants", "work")):

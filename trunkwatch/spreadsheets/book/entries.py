@@ -272,7 +272,7 @@ class _Reader:
             if own is None:
                 return
             text = text_of(cells[column.place])
-            if guess_word(text).text in ("not looked at", "sound"):
+            if guess_word(text).text in ("not scouted", "sound"):
                 continue
             positions = positions_in(cells[column.place], hyphens=self.plan.hyphens.value == "range")
             if isinstance(positions, str):

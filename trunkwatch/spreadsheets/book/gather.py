@@ -180,11 +180,11 @@ def _with_blank(plan: SheetPlan, number: int, entries: Sequence[Entry], words: S
         return plan
     blank = any(not entry.word for entry in own)
     way = (
-        "sound, if blank cells were looked at"
+        "sound, if blank cells were scouted"
         if blank
         else "whole rows or whole block, if so were the vines that no line names"
     )
-    why = f"no word of this sheet says that a vine is sound; only vines with a word count as looked at. Write {way}"
+    why = f"no word of this sheet says that a vine is sound; only vines with a word count as scouted. Write {way}"
     return replace(plan, blank=Choice(plan.blank.value, "proposed", why))
 
 
@@ -205,7 +205,7 @@ def _days(entries: Sequence[Entry], words: Sequence[WordPlan], kept: Kept) -> li
         look = key.partition(" ")[0] if " " in key else ""
         month = f"{key}-15" if len(key) == 7 else ""
         value = said or month or look or _usual_look(words)
-        why = f"only {key!r} is written, and a look has a day: summer is the middle of the summer look of that season, a day as YYYY-MM-DD is better"
+        why = f"only {key!r} is written, and an inspection has a day: summer is the middle of the summer inspection of that season, a day as YYYY-MM-DD is better"
         found.append(DayPlan(key, count, Choice(value, "said") if said else Choice(value, "proposed", why)))
     return found
 

@@ -57,7 +57,7 @@ def names_something(heading: str) -> str:
     if bare in ("healthy", "sound", "ok", "no", "na"):
         return ""
     guess = _of_phrase(bare)
-    usable = guess.text and not guess.text.startswith(("sound", "not looked at"))
+    usable = guess.text and not guess.text.startswith(("sound", "not scouted"))
     return guess.text if usable else ""
 
 
@@ -82,7 +82,7 @@ def guess_word(word: str, context: str = "", legend: Mapping[str, str] | None = 
     if named and bare in MARKS:
         return Guess(named, False, f"a mark under {context!r}")
     if bare in NO_MARKS and named:
-        own = "sound" if not named.startswith(("no vine", "replanted", "work")) else "not looked at"
+        own = "sound" if not named.startswith(("no vine", "replanted", "work")) else "not scouted"
         return Guess(own, False, f"{word!r} under {context!r}")
     guess = _of_phrase(bare)
     if not guess.text and context:
@@ -139,7 +139,7 @@ def _one(bare: str) -> Guess:
     if bare in PROPOSED:
         return Guess(PROPOSED[bare], False, "it may mean something else")
     if _SYMBOLS.fullmatch(bare):
-        return Guess("not looked at", False, "a mark without a word")
+        return Guess("not scouted", False, "a mark without a word")
     if bare in SYMPTOMS:
         return Guess(bare, True)
     doubt = "?" in bare

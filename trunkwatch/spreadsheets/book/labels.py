@@ -47,7 +47,7 @@ def with_known_labels(
             causes.add(
                 f"block {block} has no such position",
                 f"{where}: row {row}, position {entry.position}",
-                f"row {row} has positions {first} to {last}: mend the line, or the row",
+                f"row {row} has positions {first} to {last}: fix the line, or the row",
             )
             continue
         if not first <= entry.position <= last:

@@ -171,7 +171,7 @@ class _Maker:
             policy = self.blank[entry.sheet]
             if policy in ("whole rows", "whole block"):
                 named.setdefault((entry.sheet, entry.block, day, entry.observer), set()).add(entry.row)
-            if meaning is None and policy == "not looked at":
+            if meaning is None and policy == "not scouted":
                 beside += bool(entry.note)
                 continue
             vine = found.setdefault((entry.block, day, entry.observer), {}).setdefault(
@@ -229,7 +229,7 @@ class _Maker:
         for (_, row, position), vine in vines.items():
             kinds = {meaning.kind for _, meaning in vine.entries}
             self._at_odds(vine, kinds, day)
-            if kinds & {"sound", "symptom", "replanted"} or (vine.blank and not kinds & {"no vine", "not looked at"}):
+            if kinds & {"sound", "symptom", "replanted"} or (vine.blank and not kinds & {"no vine", "not scouted"}):
                 seen.setdefault(row, []).append(position)
             sick += "symptom" in kinds
             gone += "no vine" in kinds
@@ -265,13 +265,13 @@ class _Maker:
         if len(vine.entries) < 2:
             return
         problem = ""
-        if "no vine" in kinds and len(kinds - {"not looked at", "work"}) > 1:
+        if "no vine" in kinds and len(kinds - {"not scouted", "work"}) > 1:
             problem = "a vine is missing by one cell and there by another, on one day"
         by_column: dict[tuple[int, str], set[str]] = {}
         for entry, meaning in vine.entries:
             by_column.setdefault((entry.sheet, entry.column), set()).add(meaning.kind)
         if any(
-            {"sound", "symptom"} <= own or {"sound", "not looked at"} <= own or {"symptom", "not looked at"} <= own
+            {"sound", "symptom"} <= own or {"sound", "not scouted"} <= own or {"symptom", "not scouted"} <= own
             for own in by_column.values()
         ):
             problem = problem or "a vine stands twice on one day, once sound and once not"
@@ -322,7 +322,7 @@ class _Maker:
                         **self._from(entry),
                     }
                 )
-            elif meaning.kind in ("sound", "not looked at") and (entry.note or _says_more(entry.word)):
+            elif meaning.kind in ("sound", "not scouted") and (entry.note or _says_more(entry.word)):
                 beside.append((entry, "none" if meaning.kind == "sound" else "not_seen", text))
         if beside and not own:
             entry, code, _ = beside[0]
@@ -381,7 +381,7 @@ class _Maker:
                     earlier = past.setdefault(place, [])
                     if meaning.kind in ("no vine", "replanted"):
                         self.tables["plants"] += self._changed(entry, meaning, day, earlier)
-                    if meaning.kind not in ("not looked at", "work"):
+                    if meaning.kind not in ("not scouted", "work"):
                         earlier.append((meaning.kind, self._planted(entry, meaning, day)))
 
     @staticmethod

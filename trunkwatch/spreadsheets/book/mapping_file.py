@@ -25,22 +25,22 @@ _HEAD = """\
 # What stands here is kept with the vineyard and used again for the next workbook."""
 _WORDS = """\
 # What each word means, as a word = "meaning". With its heading before it where a mark means what the heading says.
-#   "sound"          looked at, and nothing seen       "no vine"         no vine stands there
-#   "not looked at"  counts as not looked at           "replanted 2023"  a young vine; the year may be left out
+#   "sound"          scouted, and nothing seen       "no vine"         no vine stands there
+#   "not scouted"  counts as not scouted           "replanted 2023"  a young vine; the year may be left out
 #   "dead_arm" or another symptom, with its part: "dead_arm start", "dead_arm side N", "dead_trunk trunk 2", "dead_arm 60%"
 #   several with plus signs: "dead_arm + leaf_stripe"; "work renew_trunk" is work that was done. ">0" stands for all numbers above 0.
 # Symptoms: {symptoms}
 # Work: {work}"""
 _DAYS = """\
-# A look has a day. Where a year, a month or a season only is written, give the day as YYYY-MM-DD, or the look:
-# "dormant", "spring" or "summer" takes the middle of that look in the season of that year."""
+# An inspection has a day. Where a year, a month or a season only is written, give the day as YYYY-MM-DD, or the inspection:
+# "dormant", "spring" or "summer" takes the middle of that inspection in the season of that year."""
 _SIDES = '# Which arm is on a side: "start" (towards position 1), "end", or "no arm" (left open; the words stay in the note).'
 _BLOCK = """\
 # A block that will be made. Hemisphere: "north" or "south". planted is a year, the spacings are meters ("2.5"); leave them
 # empty where you do not know. rows_from_far_end lists rows that are numbered from the other end: ["2", "4"]."""
 _SHEET = """\
-# is: "table", "matrix", "lists", or "left out". blank: what a blank cell, or a vine without a line, means: "not looked at";
-# "sound" (blank cells were looked at); "whole rows" or "whole block" (so were vines that no line names, in rows that the
+# is: "table", "matrix", "lists", or "left out". blank: what a blank cell, or a vine without a line, means: "not scouted";
+# "sound" (blank cells were scouted); "whole rows" or "whole block" (so were vines that no line names, in rows that the
 # sheet names or in all). A column is row, position, block, date, place, arm, trunk, note, observer, cultivar, finding,
 # or left out; "finding on 2024" is of that year or day."""
 

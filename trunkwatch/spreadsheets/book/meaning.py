@@ -15,7 +15,7 @@ from trunkwatch.vineyard.codes import ARMS, SYMPTOMS, WORK_KINDS
 __all__ = ["ASK", "Finding", "Kind", "Meaning", "meaning_text", "read_meaning"]
 
 ASK = "ask"
-Kind = Literal["sound", "no vine", "not looked at", "replanted", "work", "symptom"]
+Kind = Literal["sound", "no vine", "not scouted", "replanted", "work", "symptom"]
 _ARMS = frozenset(arm for arms in ARMS.values() for arm in arms)
 _YEAR = re.compile(r"(?:1[89]|20|21)\d{2}")
 
@@ -98,8 +98,8 @@ def read_meaning(text: str, word: str) -> Meaning:
         return Meaning("sound")
     if plain == "no vine":
         return Meaning("no vine")
-    if plain == "not looked at":
-        return Meaning("not looked at")
+    if plain == "not scouted":
+        return Meaning("not scouted")
     first, _, rest = tidied.partition(" ")
     if first.casefold() == "replanted" and (not rest or _YEAR.fullmatch(rest)):
         return Meaning("replanted", year=rest)
@@ -133,7 +133,7 @@ def _read_finding(text: str, word: str) -> Finding:
 
 def _refuse(text: str, word: str) -> None:
     raise RecordError(
-        f"the mapping gives the word {word!r} the meaning {text!r}, which is none: write sound, no vine, not looked at, replanted, "
+        f"the mapping gives the word {word!r} the meaning {text!r}, which is none: write sound, no vine, not scouted, replanted, "
         f"replanted 2023, work and a kind of work ({', '.join(WORK_KINDS)}), or a symptom ({', '.join(SYMPTOMS)}), with its part "
         "behind it: dead_arm start, dead_arm side N, dead_trunk trunk 2, dead_arm 60%; several with + between"
     )

@@ -97,7 +97,7 @@ class SheetPlan:
     row: Choice = Choice("")
     day: Choice = Choice("")
     order: Choice = Choice("")
-    blank: Choice = Choice("not looked at")
+    blank: Choice = Choice("not scouted")
     colours: Choice = Choice("")
     lines_are: Choice = Choice("")
     hyphens: Choice = Choice("")

@@ -126,7 +126,7 @@ def _with_choices(
         block=kept.choice("block", block) if same else block,
         day=_said_day(kept.choice("day", day), page.name) if same else day,
         row=kept.choice("row", row) if same else row,
-        blank=kept.choice("blank", Choice("not looked at"), ("not looked at", "sound", "whole rows", "whole block")),
+        blank=kept.choice("blank", Choice("not scouted"), ("not scouted", "sound", "whole rows", "whole block")),
         colours=kept.choice("colors", colours, ("not read",)) if colours.value else colours,
         lines_are=kept.choice("lines_are", outline.lines_are, ("rows", "vines"))
         if outline.lines_are.value
@@ -232,13 +232,13 @@ def _day(page: Page, outline: Outline, around: Surroundings, order: DayOrder) ->
             "ask", "ask", f"its titles name several days ({', '.join(dict.fromkeys(full))}): say which one it is"
         )
     if best and named and best[:4] not in named and named[-4:] not in best:
-        return Choice("ask", "ask", f"its title says {best}, its name {named}: say the day of the look")
+        return Choice("ask", "ask", f"its title says {best}, its name {named}: say the day of the inspection")
     if best or named:
         return Choice(named if is_day(named) or not best else best)
     in_file = day_in_text(around.stem, order)[0]
     if in_file:
         return Choice(in_file, "proposed", "from the name of the file")
-    return Choice("ask", "ask", "nothing says on which day it was looked at: write the day as YYYY-MM-DD, or the year")
+    return Choice("ask", "ask", "nothing says on which day it was scouted: write the day as YYYY-MM-DD, or the year")
 
 
 def _block(page: Page, outline: Outline, around: Surroundings) -> Choice:
