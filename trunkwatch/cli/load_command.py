@@ -70,6 +70,9 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
               help="Of a weather file whose headings name none: 'C, mm', 'F, in', 'C/10, mm/10'.")  # fmt: skip
 @click.option("--missing", multiple=True, metavar="CODE",
               help="Code for a missing value in a weather file, beside the usual -99, -999, -9999; may be repeated.")  # fmt: skip
+@click.option("--mapping", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="For a whole workbook: what its sheets and words mean, as the first run wrote it.")  # fmt: skip
+@click.option("--yes", is_flag=True, help="Take a whole workbook of which everything is certain.")
 @click.option("--take-changes", is_flag=True, help="Import records that differ from the existing ones as corrections.")
 @click.option("--unsigned", is_flag=True, help="Import what a phone sends though no paired phone signed it.")
 @keep_good_option
@@ -85,6 +88,8 @@ def command(
     unsigned: bool,
     units: str,
     missing: tuple[str, ...],
+    mapping: Path | None,
+    yes: bool,
     **told: Any,
 ) -> None:
     """Import spreadsheets into a vineyard.
@@ -98,8 +103,31 @@ def command(
     rule like '>0' leaves, healthy, ok and sound are understood as sound by themselves, and an empty
     cell as not scouted.
 
+    Any other workbook (.xlsx, .ods, .csv) is read whole, all sheets: long lists, a column a year,
+    rows by vines without headings. The first run takes nothing; it prints what it understood (each
+    sheet and column, every word with its count and meaning) and writes a mapping file
+    (book.mapping.toml in the folder, or beside a .gpkg file) with a comment on each line. Change
+    what is wrong in it, answer each "ask", and --mapping FILE takes the workbook. A word without a
+    meaning stops it; blank cells count as not scouted unless the file says otherwise. Blocks
+    that are not there are laid out from the workbook. What was taken by is kept (book.kept.toml)
+    and used again next year.
+
+    \b
+    Parts of a mapping file, "name" = "meaning" in each:
+      [words]     a word: sound, no vine, not scouted, replanted 2023,
+                  work renew_arm, or symptoms: dead_arm side N + leaf_stripe
+      [days]      a year or month: the day of the inspection, or dormant, spring,
+                  summer
+      [sides]     N, left ...: start, end or no arm
+      [block."B"] hemisphere, planted, row_spacing_m, vine_spacing_m,
+                  rows_from_far_end, rows_between
+      [sheet."S"] is, block, row, day, day_order, blank, colors, lines_are,
+                  hyphens, fill_down; and [sheet."S".columns] what each is
+
     \b
     Example:
+      trunkwatch load my_vines book.xlsx
+      trunkwatch load my_vines book.xlsx --mapping my_vines/book.mapping.toml
       trunkwatch load my_vines symptoms-2026.csv surveys-2026.csv
       trunkwatch load all.gpkg north_scout.gpkg south_scout.gpkg my_folder
       trunkwatch load my_vines scouting.xlsx --table symptoms --map position=Vine --block North \\
@@ -108,8 +136,10 @@ def command(
       trunkwatch load my_vines plants.xlsx --map row=Row --map position=Vine --map date=Day \\
           --status Diseased --case-when '>0' --missing-when gone --unseen-when '?' --look summer
     """  # fmt: skip
+    from trunkwatch.cli.book_lines import load_book
     from trunkwatch.cli.left_out import echo_faults, echo_taken
     from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
+    from trunkwatch.intake.bring_book import is_book
     from trunkwatch.spreadsheets.folder import table_of_file
 
     into_tables_at_end(vineyard)
@@ -133,6 +163,12 @@ def command(
             faults = []
             for line in account:
                 click.echo(line)
+        elif not own and is_book(path):
+            added, faults = load_book(vineyard, path, mapping, yes=yes, **how), []
+        elif (mapping or yes) and path.exists():
+            raise click.UsageError(
+                f"{path.name}: --mapping and --yes are for a whole workbook of your own; this is one of our tables"
+            )
         elif own:
             raise click.UsageError(
                 f"{path.name}: --word, --sheet, --day-first and --month-first need --table or --status"

@@ -30,11 +30,19 @@ from trunkwatch.vineyard.records import standing
 from trunkwatch.vineyard.row_cells import MOST_POSITIONS
 from trunkwatch.vineyard.tables import empty_frame, number_in, records_of
 
-__all__ = ["bring_files", "bring_sheet", "bring_table", "sheet_words"]
+__all__ = [
+    "bring_files", "bring_sheet", "bring_table", "of_the_vineyard", "ready", "rows_there", "sheet_words",
+]  # fmt: skip
 
 
-def _ready(vineyard: Path) -> None:
-    """Make the folder or file of a vineyard that is not there yet."""
+def ready(vineyard: Path) -> None:
+    """Make the folder or file of a vineyard that is not there yet.
+
+    Raises
+    ------
+    FileError
+        If it cannot be made.
+    """
     if vineyard.exists():
         return
     if vineyard.suffix.casefold() == ".gpkg":
@@ -86,10 +94,10 @@ def bring_files(
     if path.suffix.casefold() == ".gpkg":
         if vineyard.is_dir() or (not vineyard.exists() and vineyard.suffix.casefold() != ".gpkg"):
             frames = frames_of_file(path)
-            _ready(vineyard)
+            ready(vineyard)
             frames = {table: _numbered(path, table, frame) for table, frame in frames.items()}
             return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), []
-        _ready(vineyard)
+        ready(vineyard)
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
         told = {"take_changes": take_changes, "keep_good": keep_good, "unsigned": unsigned}
@@ -104,7 +112,7 @@ def bring_files(
             f"{path.name}: nothing to take; it is empty, or neither its name nor that of a sheet is a table's "
             "(symptoms-2026.csv is); --table symptoms says what it is, --map names columns of its own"
         )
-    _ready(vineyard)
+    ready(vineyard)
     frames = _brought_by(notes.frames, device)
     return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), notes.faults
 
@@ -131,7 +139,7 @@ def _bring_handover(
         raise FaultyNotesError(handover.faults)
     if not handover.frames:
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
-    _ready(vineyard)
+    ready(vineyard)
     added = add_made(
         vineyard, lambda known: _brought_by(bound_frames(handover, known("blocks"), phone), device),
         take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
@@ -174,7 +182,7 @@ def bring_sheet(
     FaultyNotesError
         If what it says has faults and `keep_good` is off, or no line is good.
     """
-    page, (known, names) = _one_sheet(path, sheet, _named_columns(told), heading), _rows_there(vineyard)
+    page, (known, names) = _one_sheet(path, sheet, _named_columns(told), heading), rows_there(vineyard)
     without: set[int] = set()
     left_out: list[Fault] = []
     while True:
@@ -184,8 +192,8 @@ def bring_sheet(
             raise FaultyNotesError(faults)
         if not mapped.taken:
             raise FaultyNotesError([*faults, *left_out])
-        mapped.frames["blocks"] = _of_the_vineyard(mapped.frames["blocks"], names)
-        _ready(vineyard)
+        mapped.frames["blocks"] = of_the_vineyard(mapped.frames["blocks"], names)
+        ready(vineyard)
         try:
             added = add_frames(vineyard, _brought_by(mapped.frames, device), take_changes=take_changes)
         except FaultyNotesError as error:
@@ -215,7 +223,7 @@ def sheet_words(
     page = _one_sheet(path, sheet, _named_columns(told), heading)
     named = with_headings_of(page, told)
     check_days(named)
-    plants, _ = located(page, named, _rows_there(vineyard)[0], [])
+    plants, _ = located(page, named, rows_there(vineyard)[0], [])
     return status_words(plants, named, page.file)
 
 
@@ -241,7 +249,7 @@ def bring_table(
         raise FaultyNotesError(stopping)
     if frame.empty:
         raise FileError(f"{path.name}: no line to take")
-    _ready(vineyard)
+    ready(vineyard)
     return add_frames(vineyard, {told.table: frame}, take_changes=take_changes, keep_good=keep_good), faults
 
 
@@ -258,7 +266,7 @@ def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | No
     return found[0]
 
 
-def _rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
+def rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
     """Return first and last position of every row that a vineyard has, on any day, and what its blocks are called."""
     if vineyard.is_dir():
         if not files_in(vineyard):
@@ -273,7 +281,7 @@ def _rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
     return _extents(standing(rows), names), names
 
 
-def _of_the_vineyard(blocks: pd.DataFrame, names: BlockNames) -> pd.DataFrame:
+def of_the_vineyard(blocks: pd.DataFrame, names: BlockNames) -> pd.DataFrame:
     """Give blocks that a sheet makes to the vineyard that is there; of several, the name of the block says which.
 
     Raises

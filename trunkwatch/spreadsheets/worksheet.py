@@ -14,7 +14,7 @@ from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.headings import KNOWN, heading_place
 from trunkwatch.vineyard.faults import Fault
 
-__all__ = ["Worksheet", "read_csv", "read_sheets", "read_xlsx"]
+__all__ = ["Worksheet", "csv_lines", "read_csv", "read_sheets", "read_xlsx", "refuse_packed"]
 
 MAX_UNPACKED = 200_000_000  # bytes; a workbook that unpacks to more is refused
 LARGE = 20_000_000  # bytes; a part that unpacks to more ...
@@ -114,6 +114,19 @@ def read_csv(
     FileError
         If it cannot be opened.
     """
+    sheet, lines = csv_lines(path, raw)
+    _headed(sheet, lines, wanted, heading)
+    return sheet
+
+
+def csv_lines(path: Path, raw: bytes | None = None) -> tuple[Worksheet, list[tuple[int, list[Any]]]]:
+    """Return a CSV file without headings, and all its lines that are not empty, those above the headings too.
+
+    Raises
+    ------
+    FileError
+        If it cannot be opened.
+    """
     try:
         size = path.stat().st_size if raw is None else len(raw)
         if size > MAX_BYTES:
@@ -127,7 +140,7 @@ def read_csv(
         if raw.startswith(start):
             told = Fault("fault", f"the file is {what}, no CSV file whatever its name", path.name,
                          expected="its right ending, or the sheet saved as .xlsx or CSV")  # fmt: skip
-            return Worksheet(path.name, path.stem, [], [], [told])
+            return Worksheet(path.name, path.stem, [], [], [told]), []
     text, encoding, faults = _decode(raw, path.name)
     if "\0" in text:
         faults.append(Fault("fault", "the file holds NUL bytes: it is damaged or no text", path.name))
@@ -137,9 +150,7 @@ def read_csv(
         shown = {"\t": "tabs", ";": "semicolons"}[separator]
         faults.append(Fault("note", f"cells are separated by {shown}", path.name))
     sheet = Worksheet(path.name, path.stem, [], [], faults, separator, encoding)
-    if text.strip():
-        _fill(sheet, text, separator, wanted, heading)
-    return sheet
+    return sheet, _lines_of(sheet, text, separator) if text.strip() else []
 
 
 def _decode(raw: bytes, name: str) -> tuple[str, str, list[Fault]]:
@@ -172,7 +183,7 @@ def _separator(text: str) -> str:
     return best if scores[best][0] else ","
 
 
-def _fill(sheet: Worksheet, text: str, separator: str, wanted: Collection[str], heading: int | None) -> None:
+def _lines_of(sheet: Worksheet, text: str, separator: str) -> list[tuple[int, list[Any]]]:
     limit = csv.field_size_limit(MAX_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     lines: list[tuple[int, list[Any]]] = []
@@ -195,7 +206,7 @@ def _fill(sheet: Worksheet, text: str, separator: str, wanted: Collection[str], 
         )
     finally:
         csv.field_size_limit(limit)
-    _headed(sheet, lines, wanted, heading)
+    return lines
 
 
 def _sane(file: str, line: int, cells: list[Any] | tuple[Any, ...], before: int) -> int:
@@ -257,7 +268,7 @@ def read_xlsx(path: Path, wanted: Collection[str] = KNOWN, *, heading: int | Non
     """
     import openpyxl
 
-    _guard(path)
+    refuse_packed(path)
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
     except MemoryError:
@@ -320,7 +331,14 @@ def _formulas_without_result(path: Path, page: Any, sheet: Worksheet) -> list[Fa
     ]  # fmt: skip
 
 
-def _guard(path: Path) -> None:
+def refuse_packed(path: Path) -> None:
+    """Refuse a packed file that unpacks to more than any workbook, or is none.
+
+    Raises
+    ------
+    FileError
+        With the size and the way out.
+    """
     try:
         with zipfile.ZipFile(path) as packed:
             entries = packed.infolist()

@@ -1,0 +1,239 @@
+"""trunkwatch.spreadsheets.book: the pieces of the road of a whole workbook; the road itself is tested by the gallery in tests/intake.
+
+The modules: pages, xlsx, ods, days, guess, trade_words, meaning, roles, outline, parts, columns, understand, entries, labels, gather,
+kept, mapping_file, made, plan.
+"""
+
+import datetime as dt
+import tomllib
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trunkwatch.errors import FileError, RecordError
+from trunkwatch.spreadsheets.book.columns import place_in
+from trunkwatch.spreadsheets.book.days import day_in_text, day_key, middle_day, order_of
+from trunkwatch.spreadsheets.book.entries import positions_in
+from trunkwatch.spreadsheets.book.gather import book_plan
+from trunkwatch.spreadsheets.book.guess import guess_word
+from trunkwatch.spreadsheets.book.kept import Kept
+from trunkwatch.spreadsheets.book.made import made_of
+from trunkwatch.spreadsheets.book.mapping_file import mapping_text, read_mapping
+from trunkwatch.spreadsheets.book.meaning import Finding, Meaning, meaning_text, read_meaning
+from trunkwatch.spreadsheets.book.pages import Page, column_letters, column_place, read_pages
+from trunkwatch.spreadsheets.book.trade_words import CERTAIN, PROPOSED
+from trunkwatch.vineyard.calendar import look_of, season_of
+
+
+@pytest.mark.parametrize(
+    ("word", "text", "certain"),
+    [
+        ("dead arm N side", "dead_arm side N", True), ("Dead  ARM", "dead_arm", True), ("replanted 2023", "replanted 2023", True),
+        ("replanté en 2022", "replanted 2022", True), ("gone?", "no vine", False), ("ok", "sound", True), ("ok?", "sound", False),
+        ("-", "not scouted", False), ("dead arm, leaf stripe", "dead_arm + leaf_stripe", True), ("toter Arm links", "dead_arm side L", True),
+        ("braccio morto dx", "dead_arm side R", True), ("half dead", "dead", False), ("dead arm 50%", "dead_arm 50%", True),
+        ("trunk 2 dead", "dead_trunk trunk 2", True), ("sin síntomas", "sound", True), ("esca", "leaf_stripe", False),
+        ("X", "", False), ("1", "", False), ("E", "", False), ("zzz", "", False),
+    ],
+)  # fmt: skip
+def test_words_are_guessed(word, text, certain):
+    guess = guess_word(word)
+    assert (guess.text, guess.certain) == (text, certain)
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        "not dead",
+        "no dead arm",
+        "not ok",
+        "nicht tot",
+        "keine Esca",
+        "sin brazo muerto",
+        "pas mort",
+        "senza esca",
+        "não morto",
+        "never missing",
+        "dead arm and not ok",
+    ],
+)
+def test_a_word_that_denies_is_never_guessed(word):
+    assert guess_word(word).text == ""
+
+
+def test_no_word_is_both_certain_and_proposed():
+    assert set(CERTAIN) & set(PROPOSED) == set()
+    assert all(read_meaning(text, word) for words in (CERTAIN, PROPOSED) for word, text in words.items())
+
+
+@pytest.mark.parametrize(
+    ("word", "heading", "text"),
+    [("x", "Esca 2023", "leaf_stripe"), ("0", "Dead arm", "sound"), ("no", "Missing", "not scouted"), ("x", "Missing", "no vine"), ("dead", "arm N", "dead_arm side N"),
+     ("dead", "trunk 2", "dead_trunk trunk 2"), ("yes", "Status", ""), ("x", "", "")],
+)  # fmt: skip
+def test_a_mark_means_what_its_heading_says(word, heading, text):
+    guess = guess_word(word, heading)
+    assert guess.text == text
+    assert not guess.certain
+
+
+@pytest.mark.parametrize(
+    ("raw", "order", "key"),
+    [
+        (dt.datetime(2024, 8, 3, 10), "", "2024-08-03"), ("2024-08-03", "", "2024-08-03"), ("03/08/2024", "day", "2024-08-03"), ("03/08/2024", "month", "2024-03-08"),
+        ("03/08/2024", "", ""), ("13.8.24", "", "2024-08-13"), ("15 août 2024", "", "2024-08-15"), ("7 de marzo de 2024", "", "2024-03-07"), ("15. August 2024", "", "2024-08-15"),
+        (2024, "", "2024"), ("2024-08", "", "2024-08"), ("Aug 2024", "", "2024-08"), ("winter 2023/24", "", "dormant 2024"), ("2023/24", "", "2024"), ("été 2024", "", "summer 2024"),
+        ("31/02/2024", "day", ""), ("soon", "", ""), (45516, "", ""),
+    ],
+)  # fmt: skip
+def test_days(raw, order, key):
+    assert day_key(raw, order) == key
+
+
+def test_days_inside_texts_and_serials():
+    assert day_key(45516, serials=True) == "2024-08-12"
+    assert day_in_text("Scouting North, 12 August 2024") == ("2024-08-12", "Scouting North")
+    assert day_in_text("seen 03/04/2024")[0] == ""
+    assert order_of(["03/04/2024", "13/04/2024"]) == ("day", "")
+    assert order_of(["14/04/2024", "04/14/2024"])[0] == ""
+
+
+@pytest.mark.parametrize("hemisphere", ["north", "south"])
+@pytest.mark.parametrize("look", ["dormant", "spring", "summer"])
+def test_the_middle_of_a_look_lies_in_it(hemisphere, look):
+    day = middle_day(2024, look, hemisphere)
+    assert (season_of(day, hemisphere), look_of(day, hemisphere)) == (2024, look)
+
+
+@pytest.mark.parametrize(
+    ("raw", "hyphens", "found"),
+    [
+        (12, False, [12]),
+        ("V12", False, [12]),
+        ("1..4", False, [1, 2, 3, 4]),
+        ("1..7/3", False, [1, 4, 7]),
+        ("3, 5; 9", False, [3, 5, 9]),
+        ("5-7", True, [5, 6, 7]),
+        (4.0, False, [4]),
+    ],
+)
+def test_positions(raw, hyphens, found):
+    assert positions_in(raw, hyphens=hyphens) == found
+
+
+@pytest.mark.parametrize("raw", ["12a", "", None, 4.5, "5-7", "9..2", "1..99999", dt.datetime(2024, 1, 4)])
+def test_what_is_no_position_is_told(raw):
+    assert isinstance(positions_in(raw, hyphens=False), str)
+
+
+def test_places_in_one_cell_and_letters_of_columns():
+    assert place_in("R5V12") == ("5", 12)
+    assert place_in("7a/3") == ("7A", 3)
+    assert place_in("12") is None
+    assert [column_place(column_letters(place)) for place in (0, 25, 26, 701, 702)] == [0, 25, 26, 701, 702]
+
+
+def test_a_meaning_is_written_as_it_is_read():
+    meaning = Meaning("symptom", (Finding("dead_arm", side="N", percent="60"), Finding("dead_trunk", trunk="2")))
+    assert meaning_text(meaning) == "dead_arm side N 60% + dead_trunk trunk 2"
+    assert read_meaning(meaning_text(meaning), "w") == meaning
+    for wrong in (
+        "dead_leg",
+        "dead_arm sideways",
+        "dead_arm 160%",
+        "replanted soon",
+        "work sleep",
+        "",
+        "dead_trunk trunk 40",
+    ):
+        with pytest.raises(RecordError):
+            read_meaning(wrong, "w")
+
+
+def _plan(rows, kept=None, name="North"):
+    page = Page(
+        f"b.xlsx[{name}]",
+        name,
+        [(line, [*row, *[None] * (max(map(len, rows)) - len(row))]) for line, row in enumerate(rows, start=1) if row],
+    )
+    return book_plan(Path("b.xlsx"), [page], kept or Kept(), {}, [])
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.text(min_size=1, max_size=12), min_size=1, max_size=6))
+def test_whatever_words_stand_in_cells_the_mapping_can_be_read_and_nothing_unknown_is_healthy(words):
+    plan = _plan([["Row", "Vine", 2024], *[[1, number, word] for number, word in enumerate(words, start=1)]])
+    raw = tomllib.loads(mapping_text(plan, Kept(), "trunkwatch load a b\n"))
+    again = _plan(
+        [["Row", "Vine", 2024], *[[1, number, word] for number, word in enumerate(words, start=1)]],
+        Kept.of(raw, "m.toml"),
+    )
+    assert [word.meaning.value for word in again.words] == [word.meaning.value for word in plan.words]
+    assert again.proposed == []
+    known = (
+        sum(word.count for word in plan.words if read_meaning(word.meaning.value, "w").looked_at)
+        if not plan.asked
+        else None
+    )
+    looked = sum(look.looked_at for look in made_of(plan, {}, {}, "v").looks)
+    asked = sum(word.count for word in plan.words if word.meaning.sure == "ask")
+    assert looked + asked <= len(words)
+    assert known is None or looked == known
+
+
+def test_a_mapping_says_what_is_wrong_with_it(tmp_path):
+    path = tmp_path / "m.toml"
+    for text, part in (
+        ("[words]\nx = ", "no mapping file"),
+        ("[word]\nx = 'y'", "word"),
+        ("[words]\nx = 3", "quotation marks"),
+        ("days = 3", "table"),
+    ):
+        path.write_text(text)
+        with pytest.raises((FileError, RecordError), match=part):
+            read_mapping(path)
+    rows = [["Row", "Vine", 2024], [1, 1, "ok"]]
+    for raw, part in (
+        ({"words": {"ok": "fine"}}, "fine"), ({"days": {"2024": "soon"}}, "soon"), ({"block": {"North": {"hemisphere": "east"}}}, "east"),
+        ({"block": {"North": {"planted": "old"}}}, "old"), ({"block": {"North": {"rows_from_far_end": ["9"]}}}, "9"), ({"sheet": {"North": {"blank": "dead"}}}, "dead"),
+        ({"sheet": {"North": {"columns": {"Row": "raw"}}}}, "raw"), ({"sheet": {"North": {"is": "matrix"}}}, "matrix"),
+    ):  # fmt: skip
+        with pytest.raises(RecordError, match=part):
+            _plan(rows, Kept.of(raw, "m.toml"))
+
+
+def test_an_archive_with_a_document_type_is_refused(tmp_path):
+    path = tmp_path / "b.ods"
+    with zipfile.ZipFile(path, "w") as packed:
+        packed.writestr("content.xml", '<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>')
+    with pytest.raises(FileError, match="document type"):
+        read_pages(path)
+    path.write_bytes(b"nothing packed")
+    with pytest.raises(FileError, match=r"b\.ods"):
+        read_pages(path)
+
+
+def test_a_workbook_is_read_as_the_library_reads_it(tmp_path):
+    book = openpyxl.Workbook()
+    page = book.active
+    cells = [
+        ["a & b", 1, 2.5, True],
+        [dt.datetime(2024, 2, 29, 12), None, "  ", "<x>"],
+        [None, None, None, None],
+        ["é", -3, 1e20, dt.date(1999, 1, 1)],
+    ]
+    for row in cells:
+        page.append(row)
+    page.merge_cells("A5:B6")
+    page["A5"] = "both"
+    book.save(tmp_path / "b.xlsx")
+    (read,) = read_pages(tmp_path / "b.xlsx")
+    assert read.lines[0] == (1, ["a & b", 1, 2.5, True])
+    assert read.lines[1] == (2, [dt.datetime(2024, 2, 29, 12), None, "  ", "<x>"])
+    assert read.lines[2] == (4, ["é", -3, 1e20, dt.datetime(1999, 1, 1)])
+    assert read.lines[3:] == [(5, ["both", "both", None, None]), (6, ["both", "both", None, None])]
+    assert read.merged == 1
