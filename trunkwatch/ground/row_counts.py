@@ -1,0 +1,146 @@
+"""Positions counted along rows that were found among points, missing vines between."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trunkwatch.ground.block_frame import Points
+
+__all__ = ["CountedRow", "counted", "openings_at", "row_step", "usual_breadth"]
+
+#: Points on each side that tell where the vines of a stretch of row stand.
+WINDOW = 8
+#: An opening wider than this many spacings lacks a vine, or is an alley.
+OPEN = 1.6
+
+
+@dataclass(frozen=True, slots=True)
+class CountedRow:
+    """A row that is counted.
+
+    Attributes
+    ----------
+    position : (points,) int array
+        From 0, missing vines counted, in the order of the points along the row.
+    off : (points,) float array
+        How far each point stands from its place along the row, in spacings.
+    breaks : dict
+        Metres from the position before an alley to the next one behind it.
+    step_m : float
+        Spacing.
+    unsure : str
+        What about the row is doubtful; empty where nothing.
+    """
+
+    position: NDArray[np.int64] = field(repr=False)
+    off: Points = field(repr=False)
+    breaks: dict[int, float]
+    step_m: float
+    unsure: str = ""
+
+
+def row_step(along_m: Points, vine_m: float) -> float:
+    """Return the spacing of a row, near that of the block, from its points in order."""
+    if along_m.size < 10:
+        return vine_m
+    gaps = np.concatenate([along_m[lag:] - along_m[:-lag] for lag in range(1, 7)])
+    gaps = gaps[gaps < 7.5 * vine_m]
+    steps = vine_m * np.linspace(0.93, 1.07, 141)
+    fits = np.cos(2 * np.pi * gaps[None, :] / steps[:, None]).sum(axis=1)
+    return float(steps[fits.argmax()])
+
+
+def openings_at(along_m: Points, step_m: float, cuts: Sequence[int]) -> list[float]:
+    """Return the metres from vine to vine of the openings behind some points, with the error of one point taken out."""
+    stretches = [(piece, _stretch(along_m[piece], step_m)[1]) for piece in _pieces(along_m.size, cuts)]
+    ends = [
+        (along_m[piece[0]] - off[0] * step_m, along_m[piece[-1]] - off[-1] * step_m) for piece, off in stretches
+    ]
+    return [after[0] - before[1] for before, after in pairwise(ends)]
+
+
+def usual_breadth(openings: Points, step_m: float) -> tuple[float, bool]:
+    """Return how broad an alley is without missing vines beside it, and whether most rows agree on that."""
+    near = np.abs(openings[None, :] - openings[:, None]) < 0.3 * step_m
+    # Of two breadths that as many rows have the smaller: missing vines only make it wider.
+    votes = near.sum(axis=1) - 1e-6 * openings
+    breadth = float(np.median(openings[near[votes.argmax()]]))
+    spare = (openings - breadth) / step_m
+    agree = (np.abs(spare - np.round(spare)) < 0.3) & (spare > -0.5)
+    return breadth, bool(agree.mean() > 0.8)
+
+
+def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, agreed: bool = True) -> CountedRow:
+    """Count the positions of a row.
+
+    Parameters
+    ----------
+    along_m : (points,) float array
+        Metres along the row, rising.
+    step_m : float
+        Spacing.
+    breadths : mapping
+        Index of the point before each alley to the alley's usual breadth, from vine to vine.
+    agreed : bool
+        Whether rows agree on those breadths.
+    """
+    cuts = sorted(breadths)
+    position, off = np.zeros(along_m.size, dtype=np.int64), np.zeros(along_m.size)
+    breaks: dict[int, float] = {}
+    unsure, next_first = "", 0
+    pieces = _pieces(along_m.size, cuts)
+    wide = openings_at(along_m, step_m, cuts)
+    for number, piece in enumerate(pieces):
+        count, left = _stretch(along_m[piece], step_m)
+        if number:
+            cut = cuts[number - 1]
+            spare = (wide[number - 1] - breadths[cut]) / step_m
+            missing = max(int(np.floor(spare + 0.5)), 0)
+            if abs(spare - missing) > 0.35 or not agreed or min(piece.size, pieces[number - 1].size) < 4:
+                unsure = f"how many vines are missing beside the alley after position {next_first}"
+            breaks[next_first - 1] = float(breadths[cut])
+            next_first += missing
+        position[piece] = next_first + count - count[0]
+        off[piece] = left
+        next_first = int(position[piece[-1]]) + 1
+    if (np.abs(off) > 0.6).sum() > 1:
+        unsure = unsure or "points that do not stand whole spacings apart"
+    return CountedRow(position, off, breaks, step_m, unsure)
+
+
+def _pieces(count: int, cuts: Sequence[int]) -> list[NDArray[np.int64]]:
+    return np.split(np.arange(count, dtype=np.int64), [cut + 1 for cut in sorted(cuts)])
+
+
+def _stretch(along_m: Points, step_m: float) -> tuple[NDArray[np.int64], Points]:
+    """Count a stretch without alleys; return counts, and by how many spacings each point is off its place."""
+    x = along_m / step_m
+    total = np.concatenate([[0], np.cumsum(np.exp(2j * np.pi * x))])
+    at = np.arange(x.size)
+    low, high = np.clip(at - WINDOW, 0, None), np.clip(at + WINDOW + 1, None, x.size)
+    phase = np.unwrap(np.angle(total[high] - total[low])) / (2 * np.pi)
+    whole = x - phase
+    count = np.round(whole).astype(np.int64)
+    if (np.diff(count) < 1).any():
+        # Vines keep their order: the counts that rise and lie closest.
+        count = np.round(_rising(whole - at)).astype(np.int64) + at
+    return count, whole - count
+
+
+def _rising(values: Points) -> Points:
+    """Return the values that do not fall and lie closest to the given ones."""
+    means: list[float] = []
+    sizes: list[int] = []
+    for value in values.tolist():
+        means.append(value)
+        sizes.append(1)
+        while len(means) > 1 and means[-2] > means[-1]:
+            total = sizes[-2] + sizes[-1]
+            means[-2] = (means[-2] * sizes[-2] + means[-1] * sizes[-1]) / total
+            sizes[-2] = total
+            means.pop()
+            sizes.pop()
+    return np.repeat(means, sizes)
