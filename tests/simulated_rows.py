@@ -48,17 +48,17 @@ def simulated(
     vine_m = min(vine_m, 0.75 * row_m * (0.9 if kind == "terraced" else 1.0))
     share = float(rng.uniform(0.01, 0.15)) if gaps is None else gaps
     # Alleys lie across all rows, at about the same place of each.
-    alleys = sorted(rng.uniform(0.25, 0.75, rng.integers(0, 3)) * length_m)
+    alleys = sorted(rng.uniform(0.32, 0.68, rng.integers(0, 3)) * length_m)
     alleys = [at for n, at in enumerate(alleys) if n == 0 or at - alleys[n - 1] > 25]
     wide = rng.uniform(4.0, 8.0, len(alleys))
-    slant = rng.normal(0, 0.15, len(alleys) + 2)
+    slant = rng.normal(0, [0.15, 0.15, *[0.08] * len(alleys)])
     across = 0.0
     bend = _bend(rng, kind, rows * row_m)
     placed, names, counts = [], [], []
     for row in range(rows):
         low, high = slant[0] * across, length_m + slant[1] * across
         if kind in ("terraced", "ragged"):
-            low, high = low + rng.uniform(0, 0.25) * length_m, high - rng.uniform(0, 0.25) * length_m
+            low, high = low + rng.uniform(0, 0.2) * length_m, high - rng.uniform(0, 0.2) * length_m
         along = _vines_along(rng, low, high, vine_m, [a + s * across for a, s in zip(alleys, slant[2:], strict=True)], wide)
         keep = _standing(rng, along.size, share)
         first = int(np.flatnonzero(keep)[0])

@@ -1,7 +1,7 @@
 """From points of vines that nobody labelled to rows and positions, or to the reason why they cannot be told."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from trunkwatch.ground.block_frame import Points
 from trunkwatch.ground.linked_rows import LinkedRows, linked_rows
 from trunkwatch.ground.row_alleys import Openings, alleys_through
 from trunkwatch.ground.row_counts import OPEN, CountedRow, counted, openings_at, row_step, usual_breadth
-from trunkwatch.ground.row_sides import Sides, one_row_each
+from trunkwatch.ground.row_sides import Sides, one_row_each, strays_put_in
 
 __all__ = ["MOST_OFF", "TWO_THIRDS", "LaidPoints", "LaidRow", "laid_points", "needed_accuracy"]
 
@@ -122,6 +122,7 @@ def laid_points(points: Points, name: str = "") -> LaidPoints:
             "closer in the row than rows are apart; or lines of rows with their vine spacing"
         )
     found, sides = one_row_each(points, found)
+    found, sides = strays_put_in(points, found, sides)
     laid = _counted_rows(points, found, sides)
     _refuse(points, found, sides, laid, name)
     return laid
@@ -145,15 +146,16 @@ def _counted_rows(points: Points, found: LinkedRows, sides: Sides) -> LaidPoints
     across = _off_line(points, rows, found)
     both = np.sqrt((_deviation(off) ** 2 + _deviation(across) ** 2) / 2)
     vine_m = float(np.median(np.repeat(steps, [own.size for own in order])))
-    return LaidPoints(
-        tuple(_beside_the_rows_around(rows)), vine_m, sides.row_m, float(TWO_THIRDS * both), np.flatnonzero(found.row < 0), found.along
-    )
+    lost = np.setdiff1d(np.arange(len(points)), np.concatenate([row.points for row in rows]))
+    return LaidPoints(tuple(rows), vine_m, sides.row_m, float(TWO_THIRDS * both), lost, found.along)
 
 
 def _row(own: NDArray[np.int64], along_m: Points, told: CountedRow, sides: Sides, number: int) -> LaidRow:
-    first_m = float(along_m[0] - told.off[0] * told.step_m)
+    single = told.position >= 0
+    own, along_m = own[single], along_m[single]
+    first_m = float(along_m[0] - told.off[single][0] * told.step_m)
     return LaidRow(
-        own, told.position + 1, along_m - first_m, {at + 1: wide for at, wide in told.breaks.items()}, told.step_m,
+        own, told.position[single] + 1, along_m - first_m, {at + 1: wide for at, wide in told.breaks.items()}, told.step_m,
         float(sides.across_m[number] - sides.across_m.min()), float(sides.start_m[number]) + first_m, told.unsure,
     )  # fmt: skip
 
@@ -206,15 +208,6 @@ def _off_line(points: Points, rows: Sequence[LaidRow], found: LinkedRows) -> Poi
 def _deviation(values: Points) -> float:
     """Return the standard deviation that most values have; a few far ones do not count."""
     return float(max(1.4826 * np.median(np.abs(values)), 0.7 * np.sqrt(np.mean(values**2))))
-
-
-def _beside_the_rows_around(rows: Sequence[LaidRow]) -> list[LaidRow]:
-    """Note a row that lies on top of another, or has two points for many of its vines."""
-    found = []
-    for row in rows:
-        double = row.along_m.size > 8 and row.last < 0.9 * row.points.size
-        found.append(replace(row, unsure=row.unsure or "more points than vines have room for") if double else row)
-    return found
 
 
 def _refuse(points: Points, found: LinkedRows, sides: Sides, laid: LaidPoints, name: str) -> None:

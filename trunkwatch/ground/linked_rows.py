@@ -10,9 +10,9 @@ from scipy.sparse.linalg import spsolve
 from scipy.spatial import cKDTree
 
 from trunkwatch.ground.block_frame import Points
-from trunkwatch.ground.row_course import Course, near_pairs, rows_run
+from trunkwatch.ground.row_course import near_pairs, rows_run
 
-__all__ = ["LinkedRows", "linked_rows"]
+__all__ = ["FEWEST", "LinkedRows", "linked_rows"]
 
 Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
 #: No gap or alley in a row is wider.
@@ -73,7 +73,10 @@ def linked_rows(points: Points) -> LinkedRows:
         row, along_m = _joined(
             thinned, course.along, row, along_m, vine_m, aside * narrow_m, reach * WIDEST_JOIN_M
         )
-    row, along_m = _strays_put_in(points, course, row, along_m, vine_m, row_m)
+    size = np.bincount(row)
+    alone = size[row] < 2
+    row, along_m = np.where(alone, -1, row), np.where(alone, np.nan, along_m)
+    row[~alone] = np.unique(row[~alone], return_inverse=True)[1]
     return LinkedRows(row, along_m, course.along, vine_m, row_m, course.clear)
 
 
@@ -215,30 +218,3 @@ def _shifted(
         head[piece], offset[piece] = at, total
     found = np.unique(head[row], return_inverse=True)[1].astype(np.int64)
     return found, along_m + offset[row]
-
-
-def _strays_put_in(
-    points: Points, course: Course, row: NDArray[np.int64], along_m: Points, vine_m: float, row_m: float
-) -> tuple[NDArray[np.int64], Points]:
-    """Give pieces too short for a row to the row whose line they lie beside; the others are in no row."""
-    size = np.bincount(row)
-    stray = np.flatnonzero(size[row] < FEWEST)
-    held = np.flatnonzero(size[row] >= FEWEST)
-    row, along_m = row.copy(), along_m.copy()
-    if stray.size and held.size:
-        near = cKDTree(points[held]).query(points[stray], k=min(12, held.size))[1].reshape(stray.size, -1)
-        pairs = (held[near].reshape(-1), np.repeat(stray, near.shape[1]))
-        ahead, beside = _seen_from(points, points, course.along, pairs)
-        cost = np.where(np.abs(ahead) < 2.5 * vine_m, np.abs(beside), np.inf).reshape(near.shape)
-        best = cost.argmin(axis=1)
-        good = cost[np.arange(stray.size), best] < 0.3 * row_m
-        chosen = near[np.arange(stray.size), best]
-        row[stray] = np.where(good, row[held[chosen]], -1)
-        along_m[stray] = np.where(
-            good, along_m[held[chosen]] + ahead.reshape(near.shape)[np.arange(stray.size), best], np.nan
-        )
-    elif stray.size:
-        row[stray], along_m[stray] = -1, np.nan
-    known = row >= 0
-    row[known] = np.unique(row[known], return_inverse=True)[1]
-    return row, along_m

@@ -175,11 +175,12 @@ def _with_rows_left_out(way: _Way, openings: Openings, used: NDArray[np.bool_]) 
     """Add the openings of rows between and beside that the alley goes through all the same."""
     at = {int(openings.place[number]): number for number in way.chosen}
     rows = int(openings.place[-1]) + 1
+    broad = openings.wide > 0.6 * float(np.median(openings.wide[list(way.chosen)]))
     # From the rows that have it outward, each seen from the nearest that has it.
     first = _places(way, openings)
     for place in sorted(set(range(rows)) - set(at), key=lambda place: min(abs(place - other) for other in first)):
         near = at[min(at, key=lambda other: abs(other - place))]
-        own = np.flatnonzero((openings.place == place) & ~used)
+        own = np.flatnonzero((openings.place == place) & ~used & broad)
         if not own.size or abs(int(openings.place[near]) - place) > MOST_BETWEEN:
             continue
         _, share = _from(way, openings, near, own)

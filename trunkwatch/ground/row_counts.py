@@ -13,6 +13,8 @@ __all__ = ["CountedRow", "counted", "openings_at", "row_step", "usual_breadth"]
 
 #: Points on each side that tell where the vines of a stretch of row stand.
 WINDOW = 8
+#: Count of a point that stands where another already does.
+DOUBLE = 1 << 40
 #: An opening wider than this many spacings lacks a vine, or is an alley.
 OPEN = 1.6
 
@@ -24,7 +26,7 @@ class CountedRow:
     Attributes
     ----------
     position : (points,) int array
-        From 0, missing vines counted, in the order of the points along the row.
+        From 0, missing vines counted, in the order of the points along the row; -1 for a second point at a vine.
     off : (points,) float array
         How far each point stands from its place along the row, in spacings.
     breaks : dict
@@ -103,9 +105,10 @@ def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, ag
                 unsure = f"how many vines are missing beside the alley after position {next_first}"
             breaks[next_first - 1] = float(breadths[cut])
             next_first += missing
-        position[piece] = next_first + count - count[0]
+        single = count < DOUBLE
+        position[piece] = np.where(single, next_first + count - count[single][0], -1)
         off[piece] = left
-        next_first = int(position[piece[-1]]) + 1
+        next_first = int(position[piece].max()) + 1
     if (np.abs(off) > 0.6).sum() > 1:
         unsure = unsure or "points that do not stand whole spacings apart"
     return CountedRow(position, off, breaks, step_m, unsure)
@@ -123,24 +126,23 @@ def _stretch(along_m: Points, step_m: float) -> tuple[NDArray[np.int64], Points]
     low, high = np.clip(at - WINDOW, 0, None), np.clip(at + WINDOW + 1, None, x.size)
     phase = np.unwrap(np.angle(total[high] - total[low])) / (2 * np.pi)
     whole = x - phase
-    count = np.round(whole).astype(np.int64)
-    if (np.diff(count) < 1).any():
-        # Vines keep their order: the counts that rise and lie closest.
-        count = np.round(_rising(whole - at)).astype(np.int64) + at
-    return count, whole - count
+    count = _apart(whole, np.round(whole).astype(np.int64))
+    return count, np.where(count < DOUBLE, whole - count, 0.0)
 
 
-def _rising(values: Points) -> Points:
-    """Return the values that do not fall and lie closest to the given ones."""
-    means: list[float] = []
-    sizes: list[int] = []
-    for value in values.tolist():
-        means.append(value)
-        sizes.append(1)
-        while len(means) > 1 and means[-2] > means[-1]:
-            total = sizes[-2] + sizes[-1]
-            means[-2] = (means[-2] * sizes[-2] + means[-1] * sizes[-1]) / total
-            sizes[-2] = total
-            means.pop()
-            sizes.pop()
-    return np.repeat(means, sizes)
+def _apart(whole: Points, count: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Give two points that fall on one vine a vine each where one beside is free and near; else the further is a second point."""
+    taken = set(count.tolist())
+    for at in np.flatnonzero(np.diff(count) < 1).tolist():
+        if count[at] >= DOUBLE or count[at + 1] != count[at]:
+            continue
+        own = int(count[at])
+        ways = [(whole[at] - (own - 1), at, own - 1), (own + 1 - whole[at + 1], at + 1, own + 1)]
+        free = [way for way in ways if way[2] not in taken and way[0] < 0.85]
+        if free:
+            _, moved, place = min(free)
+            count[moved] = place
+            taken.add(place)
+        else:
+            count[at if abs(whole[at] - own) > abs(whole[at + 1] - own) else at + 1] = DOUBLE
+    return count

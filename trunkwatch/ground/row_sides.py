@@ -10,9 +10,9 @@ from scipy.sparse.linalg import spsolve
 from scipy.spatial import cKDTree
 
 from trunkwatch.ground.block_frame import Points
-from trunkwatch.ground.linked_rows import LinkedRows
+from trunkwatch.ground.linked_rows import FEWEST, LinkedRows
 
-__all__ = ["Sides", "one_row_each", "sides_of"]
+__all__ = ["Sides", "one_row_each", "sides_of", "strays_put_in"]
 
 #: Two rows that see each other this often at least lie beside each other.
 FEWEST_LOOKS = 2
@@ -60,33 +60,73 @@ def one_row_each(points: Points, found: LinkedRows) -> tuple[LinkedRows, Sides]:
     """Join pieces that lie in one line between the same rows, none beside the other: pieces of one row; and put rows in order."""
     sides = sides_of(points, found)
     for _ in range(12):
-        pair = _in_one_line(points, found, sides)
-        if pair is None:
+        pairs = _in_one_line(points, found, sides)
+        if not pairs:
             break
-        first, second, shift = pair
         row, along_m = found.row.copy(), found.along_m.copy()
-        moved = row == second
-        along_m[moved] += shift
-        row[moved] = first
-        known = row >= 0
-        row[known] = np.unique(row[known], return_inverse=True)[1]
-        found = replace(found, row=row, along_m=along_m)
+        for first, second, shift in pairs:
+            moved = found.row == second
+            along_m[moved] += shift
+            row[moved] = first
+        found = replace(found, row=_renumbered(row), along_m=along_m)
         sides = sides_of(points, found)
     return found, sides
 
 
-def _in_one_line(points: Points, found: LinkedRows, sides: Sides) -> tuple[int, int, float] | None:
-    """Return two pieces that are nearer across than two rows and have no vines beside each other; and how to shift the second."""
+def _renumbered(row: NDArray[np.int64]) -> NDArray[np.int64]:
+    known, found = row >= 0, row.copy()
+    found[known] = np.unique(row[known], return_inverse=True)[1]
+    return found
+
+
+def strays_put_in(points: Points, found: LinkedRows, sides: Sides) -> tuple[LinkedRows, Sides]:
+    """Give points in no row, and pieces too short for one, to the row whose line the rows around them tell; and order again."""
+    size = np.bincount(found.row[found.row >= 0], minlength=int(found.row.max()) + 1)
+    stray = np.flatnonzero((found.row < 0) | (size[found.row] < FEWEST))
+    held = np.setdiff1d(np.arange(len(points)), stray)
+    if not stray.size or held.size < 2:
+        return found, sides
+    count = min(8, held.size)
+    near = held[cKDTree(points[held]).query(points[stray], k=count)[1].reshape(stray.size, count)]
+    step = points[stray][:, None] - points[near]
+    way = found.along[near]
+    ahead = np.einsum("akd,akd->ak", step, way)
+    across = sides.across_m[found.row[near]] + way[..., 1] * step[..., 0] - way[..., 0] * step[..., 1]
+    along = found.along_m[near] + sides.start_m[found.row[near]] + ahead
+    rows = np.flatnonzero(size >= FEWEST)
+    rows = rows[np.argsort(sides.across_m[rows], kind="stable")]
+    row, along_m = found.row.copy(), found.along_m.copy()
+    row[stray], along_m[stray] = -1, np.nan
+    for number, place in enumerate(stray.tolist()):
+        middle = float(np.median(across[number]))
+        off = np.abs(sides.across_m[rows] - middle)
+        best = int(off.argmin())
+        own = int(rows[best])
+        if off[best] < 0.3 * sides.narrow_m:
+            row[place] = own
+            same = found.row[near[number]] == own
+            # Points of the row itself tell best how far along it stands.
+            along_m[place] = float(np.median(along[number][same] if same.any() else along[number])) - sides.start_m[own]
+    found = replace(found, row=_renumbered(row), along_m=along_m)
+    return found, sides_of(points, found)
+
+
+def _in_one_line(points: Points, found: LinkedRows, sides: Sides) -> list[tuple[int, int, float]]:
+    """Return pieces that are nearer across than two rows and have no vines beside each other, and how to shift the second."""
+    pairs: list[tuple[int, int, float]] = []
+    used: set[int] = set()
     for place, a in enumerate(sides.order.tolist()):
         for b in sides.order[place + 1 : place + 3].tolist():
             if sides.across_m[b] - sides.across_m[a] > 0.6 * sides.narrow_m:
                 break
+            if a in used or b in used:
+                continue
             own, other = np.flatnonzero(found.row == a), np.flatnonzero(found.row == b)
-            if own.size < other.size:
-                a, b, own, other = b, a, other, own
+            first, second = (a, b) if own.size >= other.size else (b, a)
+            own, other = (own, other) if own.size >= other.size else (other, own)
             own = own[np.argsort(found.along_m[own], kind="stable")]
-            here = found.along_m[own] + sides.start_m[a]
-            there = found.along_m[other] + sides.start_m[b]
+            here = found.along_m[own] + sides.start_m[first]
+            there = found.along_m[other] + sides.start_m[second]
             behind = np.clip(np.searchsorted(here, there), 1, here.size - 1)
             near = np.where(np.abs(here[behind] - there) < np.abs(here[behind - 1] - there), behind, behind - 1)
             away = np.abs(here[near] - there)
@@ -95,8 +135,9 @@ def _in_one_line(points: Points, found: LinkedRows, sides: Sides) -> tuple[int, 
                 one, two = own[near[at]], other[at]
                 way = found.along[one] + found.along[two]
                 ahead = float((points[two] - points[one]) @ way / max(float(np.hypot(*way)), 1e-12))
-                return a, b, float(found.along_m[one]) + ahead - float(found.along_m[two])
-    return None
+                pairs.append((first, second, float(found.along_m[one]) + ahead - float(found.along_m[two])))
+                used |= {a, b}
+    return pairs
 
 
 def _looks(points: Points, found: LinkedRows) -> _Looks:
