@@ -1,10 +1,11 @@
 """From points of vines that nobody labelled to rows and positions, or to the reason why they cannot be told."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from trunkwatch.errors import RecordError
 from trunkwatch.ground.block_frame import Points
@@ -147,6 +148,7 @@ def _counted_rows(points: Points, found: LinkedRows, sides: Sides) -> LaidPoints
     both = np.sqrt((_deviation(off) ** 2 + _deviation(across) ** 2) / 2)
     vine_m = float(np.median(np.repeat(steps, [own.size for own in order])))
     lost = np.setdiff1d(np.arange(len(points)), np.concatenate([row.points for row in rows]))
+    rows = _near_the_lost(points, rows, lost)
     return LaidPoints(tuple(rows), vine_m, sides.row_m, float(TWO_THIRDS * both), lost, found.along)
 
 
@@ -208,6 +210,18 @@ def _off_line(points: Points, rows: Sequence[LaidRow], found: LinkedRows) -> Poi
 def _deviation(values: Points) -> float:
     """Return the standard deviation that most values have; a few far ones do not count."""
     return float(max(1.4826 * np.median(np.abs(values)), 0.7 * np.sqrt(np.mean(values**2))))
+
+
+def _near_the_lost(points: Points, rows: Sequence[LaidRow], lost: NDArray[np.int64]) -> list[LaidRow]:
+    """Name the two rows next to each point that lies in none: one of them may lack its first vine."""
+    if not lost.size:
+        return list(rows)
+    held = np.concatenate([row.points for row in rows])
+    number = np.repeat(np.arange(len(rows)), [row.points.size for row in rows])
+    near = number[cKDTree(points[held]).query(points[lost], k=min(12, held.size))[1].reshape(lost.size, -1)]
+    beside = {int(row) for some in near for row in list(dict.fromkeys(some.tolist()))[:2]}
+    said = "a point beside it lies in no row"
+    return [replace(row, unsure=row.unsure or said) if n in beside else row for n, row in enumerate(rows)]
 
 
 def _refuse(points: Points, found: LinkedRows, sides: Sides, laid: LaidPoints, name: str) -> None:

@@ -83,10 +83,13 @@ def linked_rows(points: Points) -> LinkedRows:
 def _seen_from(points: Points, others: Points, along: Points, pairs: Pairs) -> tuple[Points, Points]:
     """Return how far the second point of each pair lies ahead of the first, and to its left."""
     here, there = pairs
-    step = others[there] - points[here]
-    way = along[here] + along[there] * np.where(np.einsum("nd,nd->n", along[here], along[there]) < 0, -1.0, 1.0)[:, None]
-    way /= np.maximum(np.hypot(*way.T), 1e-12)[:, None]
-    return np.einsum("nd,nd->n", step, way), way[:, 0] * step[:, 1] - way[:, 1] * step[:, 0]
+    # Column by column: of many million pairs arrays of two columns take three times as long.
+    x, y = (others[there, axis] - points[here, axis] for axis in (0, 1))
+    way_x, way_y, other_x, other_y = along[here, 0], along[here, 1], along[there, 0], along[there, 1]
+    sign = np.where(way_x * other_x + way_y * other_y < 0, -1.0, 1.0)
+    way_x, way_y = way_x + sign * other_x, way_y + sign * other_y
+    length = np.maximum(np.sqrt(way_x * way_x + way_y * way_y), 1e-12)
+    return (x * way_x + y * way_y) / length, (way_x * y - way_y * x) / length
 
 
 def _commonest_step(here: NDArray[np.int64], ahead: Points, count: int) -> float:

@@ -15,7 +15,7 @@ from trunkwatch.ground.block_frame import Points
 __all__ = ["Course", "near_pairs", "rows_run"]
 
 #: Neighbors of each point that are looked at: about three vines each way and the two next rows.
-NEIGHBORS = 28
+NEIGHBORS = 24
 #: Ways that are tried, from 0 to 180 degrees.
 WAYS = 90
 
@@ -64,18 +64,18 @@ def rows_run(points: Points, pairs: tuple[NDArray[np.int64], NDArray[np.int64]],
     best = counts.argmax(axis=1)
     # Sharpened by the pairs that lie within a strip of that way, the longer the more.
     way = np.pi / WAYS * (best + 0.5)
+    home = square[here]
+    x, y = step[:, 0], step[:, 1]
     for _ in range(3):
-        own = way[square[here]]
-        beside = np.abs(step[:, 1] * np.cos(own) - step[:, 0] * np.sin(own))
-        ahead = np.abs(step[:, 0] * np.cos(own) + step[:, 1] * np.sin(own))
-        caught = (beside < 1.5 * thin_m) & (ahead > beside)
-        angle = np.arctan2(step[:, 1], step[:, 0])
+        cos, sin = np.cos(way)[home], np.sin(way)[home]
+        beside = np.abs(y * cos - x * sin)
+        caught = np.flatnonzero((beside < 1.5 * thin_m) & (np.abs(x * cos + y * sin) > beside))
+        # The squared length times the cosine and sine of twice the angle.
         double = [
-            np.bincount(square[here][caught], part[caught] * apart[caught] ** 2, len(middles))[:, None]
-            for part in (np.cos(2 * angle), np.sin(2 * angle))
+            np.bincount(home[caught], part[caught], len(middles))[:, None] for part in (x * x - y * y, 2 * x * y)
         ]
-        x, y = (_with_around(part, middles, 3)[:, 0] for part in double)
-        way = np.where(np.hypot(x, y) > 0, np.arctan2(y, x) / 2, way)
+        east, north = (_with_around(part, middles, 3)[:, 0] for part in double)
+        way = np.where(np.hypot(east, north) > 0, np.arctan2(north, east) / 2, way)
     usual = counts.mean(axis=1)
     clear = float(np.median(counts.max(axis=1)[usual > 0] / usual[usual > 0])) if (usual > 0).any() else 1.0
     along = _between(points, middles, _one_way(way, middles))
@@ -89,15 +89,17 @@ def _by_own_pairs(
 ) -> Points:
     """Turn the way at each point to that of the pairs in its row, and then to the mean of the points around it."""
     here, there = pairs
-    own = along[here]
-    ahead = np.einsum("nd,nd->n", step, own)
-    beside = np.abs(step[:, 0] * own[:, 1] - step[:, 1] * own[:, 0])
-    caught = (beside < 1.5 * thin_m) & (np.abs(ahead) > beside)
-    toward = np.where(ahead < 0, -1.0, 1.0)[:, None] * step * np.hypot(*step.T)[:, None]
-    found = _summed(here[caught], toward[caught], len(along)) + 1e-6 * along
+    x, y, own_x, own_y = step[:, 0], step[:, 1], along[here, 0], along[here, 1]
+    ahead = x * own_x + y * own_y
+    beside = np.abs(x * own_y - y * own_x)
+    caught = np.flatnonzero((beside < 1.5 * thin_m) & (np.abs(ahead) > beside))
+    weight = np.sign(ahead[caught]) * np.hypot(x[caught], y[caught])
+    found = _summed(here[caught], weight[:, None] * step[caught], len(along)) + 1e-6 * along
     found /= np.hypot(*found.T)[:, None]
     # Neighbors that point the other way belong to another turn of the rows, or to nothing.
-    alike = np.where(np.einsum("nd,nd->n", found[there], found[here]) < 0, -1.0, 1.0)[:, None] * found[there]
+    other_x, other_y = found[there, 0], found[there, 1]
+    sign = np.where(other_x * found[here, 0] + other_y * found[here, 1] < 0, -1.0, 1.0)
+    alike = np.column_stack([sign * other_x, sign * other_y])
     mean = _summed(here, alike, len(along)) + 2 * found
     return np.asarray(mean / np.maximum(np.hypot(*mean.T), 1e-12)[:, None])
 
