@@ -7,6 +7,7 @@ import click
 
 from trunkwatch.cli import options
 from trunkwatch.cli.in_tables import into_tables_at_end
+from trunkwatch.cli.figures import check_ending, check_printed, write_printed
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -51,7 +52,7 @@ from trunkwatch.cli.options import (
     "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The list as CSV or GeoJSON."
 )
 @click.option(
-    "--page", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page Decide, as one HTML file."
+    "--page", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page Decide, as one HTML file (or .pdf)."
 )
 @click.option("--all-blocks", is_flag=True, help="One crew for all blocks: their work ranked together.")
 @click.option(
@@ -101,6 +102,9 @@ def command(
     if example_costs is not None:
         _example(example_costs)
         return
+    if out is not None:
+        check_ending(out, (".csv", ".geojson", ".json"))
+    check_printed(page)
     if compare:
         only = "--compare goes with --block, --season, --definition, --share, --effect, --seed and --write only"
         _refuse(only, all_blocks, page, out, as_json)

@@ -1,5 +1,6 @@
 """From points of vines that nobody labelled to rows and positions, or to the reason why they cannot be told."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -22,6 +23,8 @@ TWO_THIRDS = 1.51
 MOST_OFF = 0.165
 #: Share of points that may lie in no row, and of looks from row to row that may contradict the order of rows.
 MOST_LOST, MOST_CONTRARY = 0.02, 0.01
+#: Rows must be so much clearer than any other way through the points (see `Course`).
+LEAST_CLEAR = 1.15
 #: Fewest points that rows can be told from.
 FEWEST_POINTS = 12
 
@@ -97,7 +100,7 @@ def needed_accuracy(vine_m: float, row_m: float) -> float:
     return MOST_OFF * TWO_THIRDS * min(vine_m, row_m)
 
 
-def laid_points(points: Points, name: str = "") -> LaidPoints:
+def laid_points(points: Points, name: str = "", accuracy_m: float = math.nan) -> LaidPoints:
     """Lay points, a vine each, into rows that may curve, and count their positions.
 
     Parameters
@@ -106,6 +109,8 @@ def laid_points(points: Points, name: str = "") -> LaidPoints:
         Metres east and north, in any order.
     name : str
         Label of the block, for messages.
+    accuracy_m : float
+        Accuracy that the receiver tells; nan for unknown.
 
     Raises
     ------
@@ -116,7 +121,10 @@ def laid_points(points: Points, name: str = "") -> LaidPoints:
         raise RecordError(
             f"block {name!r} has {len(points)} points; expected: {FEWEST_POINTS} or more, a vine each, or lines of rows"
         )
+    _refuse_twins(points, name)
     found = linked_rows(points)
+    if accuracy_m > needed_accuracy(found.vine_m, found.row_m):
+        raise RecordError(_too_far_off(name, accuracy_m, "are told to", found.vine_m, found.row_m))
     if found.row.max() < 1:
         raise RecordError(
             f"block {name!r}: its {len(points)} points lie in fewer than two rows; expected: two rows or more, vines "
@@ -224,18 +232,34 @@ def _near_the_lost(points: Points, rows: Sequence[LaidRow], lost: NDArray[np.int
     return [replace(row, unsure=row.unsure or said) if n in beside else row for n, row in enumerate(rows)]
 
 
-def _refuse(points: Points, found: LinkedRows, sides: Sides, laid: LaidPoints, name: str) -> None:
-    need = needed_accuracy(laid.vine_m, laid.row_m)
-    ways = (
-        f"two thirds of the points within {need:.2f} m of their vine, as a survey receiver or an orthophoto gives them; "
-        "or lines of rows with their vine spacing; or rows and vines counted by hand"
+def _what_would_do(vine_m: float, row_m: float) -> str:
+    return (
+        f"two thirds of the points within {needed_accuracy(vine_m, row_m):.2f} m of their vine, as a survey receiver or an orthophoto gives "
+        "them; or lines of the rows with --vine-spacing-m; or rows and vines counted by hand"
     )
-    off = laid.accuracy_m / TWO_THIRDS
-    if off > MOST_OFF * min(laid.vine_m, laid.row_m) or found.clear < 1.15:
+
+
+def _too_far_off(name: str, accuracy_m: float, how: str, vine_m: float, row_m: float) -> str:
+    return (
+        f"block {name!r}: its points {how} lie {accuracy_m:.2f} m or more off their vines, and rows seem {row_m:.1f} m and vines {vine_m:.1f} m "
+        f"apart, so which vine a point is cannot be told; expected: {_what_would_do(vine_m, row_m)}"
+    )
+
+
+def _refuse_twins(points: Points, name: str) -> None:
+    """Refuse points in one place: no two vines stand there."""
+    _, first = np.unique(np.round(points, 2), axis=0, return_index=True)
+    if first.size < len(points):
         raise RecordError(
-            f"block {name!r}: its points lie {laid.accuracy_m:.2f} m or more off any rows and vines, and rows seem {laid.row_m:.1f} m and vines "
-            f"{laid.vine_m:.1f} m apart, so which vine a point is cannot be told; expected: {ways}"
+            f"block {name!r}: {len(points) - first.size} of its {len(points)} points lie on another point; expected: each vine once"
         )
+
+
+def _refuse(points: Points, found: LinkedRows, sides: Sides, laid: LaidPoints, name: str) -> None:
+    off = laid.accuracy_m / TWO_THIRDS
+    if off > MOST_OFF * min(laid.vine_m, laid.row_m) or found.clear < LEAST_CLEAR:
+        raise RecordError(_too_far_off(name, laid.accuracy_m, "seem to", laid.vine_m, laid.row_m))
+    ways = _what_would_do(laid.vine_m, laid.row_m)
     if sides.parts > 1:
         raise RecordError(
             f"block {name!r}: its points lie in {sides.parts} groups of rows with no row beside each other; "
