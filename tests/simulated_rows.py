@@ -41,7 +41,13 @@ class TrueBlock:
 
 
 def simulated(
-    rng: np.random.Generator, kind: str, error_m: float, *, rows: int = 30, length_m: float = 110.0, gaps: float | None = None
+    rng: np.random.Generator,
+    kind: str,
+    error_m: float,
+    *,
+    rows: int = 30,
+    length_m: float = 110.0,
+    gaps: float | None = None,
 ) -> TrueBlock:
     """Draw a block; two thirds of its points lie within `error_m` of their vine."""
     vine_m, row_m = float(rng.uniform(1.0, 2.0)), float(rng.uniform(2.0, 3.0))
@@ -59,7 +65,9 @@ def simulated(
         low, high = slant[0] * across, length_m + slant[1] * across
         if kind in ("terraced", "ragged"):
             low, high = low + rng.uniform(0, 0.2) * length_m, high - rng.uniform(0, 0.2) * length_m
-        along = _vines_along(rng, low, high, vine_m, [a + s * across for a, s in zip(alleys, slant[2:], strict=True)], wide)
+        along = _vines_along(
+            rng, low, high, vine_m, [a + s * across for a, s in zip(alleys, slant[2:], strict=True)], wide
+        )
         keep = _standing(rng, along.size, share)
         first = int(np.flatnonzero(keep)[0])
         placed.append(bend(along[keep], across))

@@ -287,7 +287,7 @@ class RowGrid:
     ) -> NDArray[np.float64]:
         """Return where positions of a row stand, in the metres along another row."""
         if self.ground_m is None or there.size < 2:
-            return self.along_m[row, here]
+            return np.asarray(self.along_m[row, here])
         east, north = self.ground_m
         points, line = (np.column_stack([east[r, at], north[r, at]]) for r, at in ((row, here), (other, there)))
         return _beside_m(points, line, self.along_m[other, there])
@@ -313,7 +313,9 @@ class RowGrid:
         return np.concatenate(found)
 
 
-def _beside_m(points: NDArray[np.float64], row: NDArray[np.float64], along_m: NDArray[np.float64]) -> NDArray[np.float64]:
+def _beside_m(
+    points: NDArray[np.float64], row: NDArray[np.float64], along_m: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """Return the metres along a row, at a right angle to it, of points beside it."""
     apart = ((points[:, None] - row[None]) ** 2).sum(axis=2)
     near = apart.argmin(axis=1)

@@ -65,7 +65,9 @@ def measured(kind: str, error_m: float, seed: int) -> Score:
 def main() -> None:
     """Print the table."""
     blocks = int(sys.argv[1]) if len(sys.argv) > 1 else 40
-    print("| rows | error, m | blocks | refused | right, mean | right, worst | rows right, worst | wrong and not named, worst |")
+    print(
+        "| rows | error, m | blocks | refused | right, mean | right, worst | rows right, worst | wrong and not named, worst |"
+    )
     print("|---|---:|---:|---:|---:|---:|---:|---:|")
     for kind in KINDS:
         for error_m in ERRORS:

@@ -18,7 +18,9 @@ VINE_SEASONS = (
 )  # fmt: skip
 
 
-def vine_seasons(history: BlockHistory, placed: Placed | None = None, seasons: Sequence[int] | None = None) -> pd.DataFrame:
+def vine_seasons(
+    history: BlockHistory, placed: Placed | None = None, seasons: Sequence[int] | None = None
+) -> pd.DataFrame:
     """Return one line for each position and season.
 
     Parameters
@@ -66,7 +68,10 @@ def vine_seasons(history: BlockHistory, placed: Placed | None = None, seasons: S
             "findings": findings, "finding_count": counts, "work_done": done, "work_planned": planned,
         })  # fmt: skip
         if placed is not None:
-            frame["longitude"] = placed.longitude[grid.exists] if placed else np.nan
-            frame["latitude"] = placed.latitude[grid.exists] if placed else np.nan
+            nowhere = np.full(len(cells), np.nan)
+            frame = frame.assign(
+                longitude=placed.longitude[grid.exists] if placed else nowhere,
+                latitude=placed.latitude[grid.exists] if placed else nowhere,
+            )
         parts.append(frame)
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(VINE_SEASONS))

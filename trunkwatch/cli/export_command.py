@@ -34,13 +34,9 @@ def command(
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
       trunkwatch export sample_blocks vines.csv --vines --no-coordinates
     """
-    from trunkwatch.block import load, open_vineyard
-    from trunkwatch.block.whole_folder import write_whole_folder
+    from trunkwatch.block import load
     from trunkwatch.errors import FileError, MissingExtraError
-    from trunkwatch.spreadsheets.folder import files_in, table_of_file
-    from trunkwatch.spreadsheets.own_vineyard import frames_to_write
-    from trunkwatch.spreadsheets.write import replace_file, write_xlsx
-    from trunkwatch.vineyard.tables import TABLES
+    from trunkwatch.spreadsheets.write import replace_file
 
     if vines:
         from trunkwatch.cli.vine_table import write_vines
@@ -70,6 +66,19 @@ def command(
             replace_file(out, data.getvalue())
         click.echo(str(out))
         return
+    _records(vineyard, out, ending, standing=standing)
+
+
+def _records(vineyard: Path, out: Path, ending: str, *, standing: bool) -> None:
+    """Write all records."""
+    from trunkwatch.block import open_vineyard
+    from trunkwatch.block.whole_folder import write_whole_folder
+    from trunkwatch.errors import FileError
+    from trunkwatch.spreadsheets.folder import files_in, table_of_file
+    from trunkwatch.spreadsheets.own_vineyard import frames_to_write
+    from trunkwatch.spreadsheets.write import write_xlsx
+    from trunkwatch.vineyard.tables import TABLES
+
     with open_vineyard(vineyard) as store:
         frames = {table: store.frame(table, all_versions=not standing) for table in TABLES}
         frames = frames_to_write(frames, store.names())

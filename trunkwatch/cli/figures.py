@@ -56,8 +56,8 @@ def write_figure(out: Path, drawing: str, page: Callable[[], str]) -> None:
     elif ending == ".html":
         write_page(out, page())
     else:
-        from trunkwatch.spreadsheets.write import replace_file
         from trunkwatch.cli.printing import image_of, sheet_of_drawing
+        from trunkwatch.spreadsheets.write import replace_file
 
         data = image_of(_alone(drawing)) if ending == ".png" else sheet_of_drawing(_alone(drawing))
         out.parent.mkdir(parents=True, exist_ok=True)
@@ -65,20 +65,25 @@ def write_figure(out: Path, drawing: str, page: Callable[[], str]) -> None:
         click.echo(str(out))
 
 
-def write_printed(out: Path, page: str) -> None:
-    """Write a page, or print it to PDF where the file is to be one; errors as of `write_figure`."""
-    if check_ending(out, PAGES) == ".html":
-        write_page(out, page)
-        return
+def write_printed(out: Path, page: str, *, err: bool = False) -> None:
+    """Write a page, or print it to PDF where the file is to be one, and say where; errors as of `write_figure`."""
     from trunkwatch.spreadsheets.write import replace_file
-    from trunkwatch.cli.printing import printed
 
-    data = printed(page)
+    if check_ending(out, PAGES) == ".pdf":
+        from trunkwatch.cli.printing import printed
+
+        data = printed(page)
+    else:
+        data = page.encode()
     out.parent.mkdir(parents=True, exist_ok=True)
     replace_file(out, data)
-    click.echo(str(out))
+    click.echo(str(out), err=err)
 
 
 def _alone(drawing: str) -> str:
     """Return a drawing as a file of its own takes it: with the name of its language."""
-    return drawing if "xmlns=" in drawing.split(">", 1)[0] else drawing.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
+    return (
+        drawing
+        if "xmlns=" in drawing.split(">", 1)[0]
+        else drawing.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
+    )

@@ -89,8 +89,14 @@ def _run(page: str, name: str, options: Callable[[Path], list[str]]) -> bytes:
         try:
             done = subprocess.run(command, capture_output=True, timeout=LONGEST_S, check=False)  # noqa: S603 - our own arguments
         except subprocess.TimeoutExpired as error:
-            raise FileError(f"{program} did not print within {LONGEST_S} s; write .html or .svg and print that from a browser") from error
+            raise FileError(
+                f"{program} did not print within {LONGEST_S} s; write .html or .svg and print that from a browser"
+            ) from error
         if not out.is_file() or not out.stat().st_size:
-            last = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or [f"it ended with {done.returncode}"]
-            raise FileError(f"{program} printed nothing ({last[0][:160]}); write .html or .svg and print that from a browser")
+            last = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or [
+                f"it ended with {done.returncode}"
+            ]
+            raise FileError(
+                f"{program} printed nothing ({last[0][:160]}); write .html or .svg and print that from a browser"
+            )
         return out.read_bytes()

@@ -101,7 +101,9 @@ def _check_no_vineyard(vineyard: Path, out: Path) -> None:
     except DataSourceError:
         there = ["something else"]
     if out.resolve() == vineyard.resolve() or there != [LAYER]:
-        raise FileError(f"{out} holds {', '.join(there[:3])} already, and would lose it; expected: the name of a new file")
+        raise FileError(
+            f"{out} holds {', '.join(there[:3])} already, and would lose it; expected: the name of a new file"
+        )
 
 
 def _csv(frame: "pd.DataFrame") -> bytes:
@@ -126,7 +128,7 @@ def _geopackage(frame: "pd.DataFrame") -> bytes:
 
     told = frame
     if "longitude" in frame:
-        points = geopandas.points_from_xy(frame["longitude"], frame["latitude"])
+        points = geopandas.points_from_xy(frame.longitude, frame.latitude)
         told = geopandas.GeoDataFrame(frame, geometry=points, crs="EPSG:4326")
     with tempfile.TemporaryDirectory(prefix="trunkwatch_") as folder:
         path = Path(folder) / "vines.gpkg"

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.ground.block_frame import BlockFrame, Points
@@ -128,7 +127,14 @@ def _in_metres(degrees: Points, name: str) -> tuple[BlockFrame, Points]:
 
 
 def _proposed(
-    block: Record, frame: BlockFrame, points: Points, laid: LaidPoints, sides: tuple[str, str], *, gaps: bool, keep_points: bool
+    block: Record,
+    frame: BlockFrame,
+    points: Points,
+    laid: LaidPoints,
+    sides: tuple[str, str],
+    *,
+    gaps: bool,
+    keep_points: bool,
 ) -> PointBlock:
     rows, rightward = _turned(str(block["block"]), points, laid, *sides)
     serpentine = block.get("numbering") == "serpentine"
@@ -215,7 +221,9 @@ def _lies_at(name: str, what: str, option: str, way: Points, side: str) -> bool:
     toward = float(way @ np.array([math.sin(angle), math.cos(angle)]))
     if abs(toward) < 0.3:
         turn = math.degrees(math.atan2(way[0], way[1]))
-        ends = [min(COMPASS, key=lambda word: abs((COMPASS[word] - turn - half + 180) % 360 - 180)) for half in (0, 180)]
+        ends = [
+            min(COMPASS, key=lambda word: abs((COMPASS[word] - turn - half + 180) % 360 - 180)) for half in (0, 180)
+        ]
         raise RecordError(
             f"block {name!r}: {what} cannot lie at the {side}, since neither end does; expected: --{option} {ends[0]} or {ends[1]}"
         )

@@ -25,6 +25,11 @@ MOST_OFF = 0.165
 MOST_LOST, MOST_CONTRARY = 0.02, 0.01
 #: Rows must be so much clearer than any other way through the points (see `Course`).
 LEAST_CLEAR = 1.15
+#: What to bring in place of points that will not do.
+WHAT_WOULD_DO = (
+    "two thirds of the points within a quarter of the spacing of their vine (0.30 m where vines stand 1.2 m apart), as a survey receiver or "
+    "an orthophoto gives them; or lines of the rows with --vine-spacing-m; or rows and vines counted by hand"
+)
 #: Fewest points that rows can be told from.
 FEWEST_POINTS = 12
 
@@ -141,7 +146,9 @@ def _counted_rows(points: Points, found: LinkedRows, sides: Sides) -> LaidPoints
     order = [np.flatnonzero(found.row == number) for number in sides.order]
     order = [own[np.argsort(found.along_m[own], kind="stable")] for own in order]
     metres = [found.along_m[own] for own in order]
-    usual = float(np.median([row_step(along_m, found.vine_m) for along_m in metres if along_m.size >= 10] or [found.vine_m]))
+    usual = float(
+        np.median([row_step(along_m, found.vine_m) for along_m in metres if along_m.size >= 10] or [found.vine_m])
+    )
     steps = [row_step(along_m, usual) for along_m in metres]
     breadths = _alleys(points, order, metres, steps)
     rows: list[LaidRow] = []
@@ -232,17 +239,10 @@ def _near_the_lost(points: Points, rows: Sequence[LaidRow], lost: NDArray[np.int
     return [replace(row, unsure=row.unsure or said) if n in beside else row for n, row in enumerate(rows)]
 
 
-def _what_would_do(vine_m: float, row_m: float) -> str:
-    return (
-        f"two thirds of the points within {needed_accuracy(vine_m, row_m):.2f} m of their vine, as a survey receiver or an orthophoto gives "
-        "them; or lines of the rows with --vine-spacing-m; or rows and vines counted by hand"
-    )
-
-
 def _too_far_off(name: str, accuracy_m: float, how: str, vine_m: float, row_m: float) -> str:
     return (
         f"block {name!r}: its points {how} lie {accuracy_m:.2f} m or more off their vines, and rows seem {row_m:.1f} m and vines {vine_m:.1f} m "
-        f"apart, so which vine a point is cannot be told; expected: {_what_would_do(vine_m, row_m)}"
+        f"apart, so which vine a point is cannot be told; expected: {WHAT_WOULD_DO}"
     )
 
 
@@ -259,7 +259,6 @@ def _refuse(points: Points, found: LinkedRows, sides: Sides, laid: LaidPoints, n
     off = laid.accuracy_m / TWO_THIRDS
     if off > MOST_OFF * min(laid.vine_m, laid.row_m) or found.clear < LEAST_CLEAR:
         raise RecordError(_too_far_off(name, laid.accuracy_m, "seem to", laid.vine_m, laid.row_m))
-    ways = _what_would_do(laid.vine_m, laid.row_m)
     if sides.parts > 1:
         raise RecordError(
             f"block {name!r}: its points lie in {sides.parts} groups of rows with no row beside each other; "
@@ -268,10 +267,10 @@ def _refuse(points: Points, found: LinkedRows, sides: Sides, laid: LaidPoints, n
     lost = laid.lost.size / len(points)
     if lost > MOST_LOST:
         raise RecordError(
-            f"block {name!r}: {laid.lost.size} of {len(points)} points ({100 * lost:.0f} %) lie in no row; expected: {ways}"
+            f"block {name!r}: {laid.lost.size} of {len(points)} points ({100 * lost:.0f} %) lie in no row; expected: {WHAT_WOULD_DO}"
         )
     if sides.contrary > MOST_CONTRARY:
         raise RecordError(
             f"block {name!r}: its rows cannot be put in one order ({100 * sides.contrary:.1f} % of the looks from row to row contradict it), "
-            f"since rows cross or a row is put together of two; expected: {ways}"
+            f"since rows cross or a row is put together of two; expected: {WHAT_WOULD_DO}"
         )

@@ -70,9 +70,7 @@ def linked_rows(points: Points) -> LinkedRows:
     row, along_m = _pieces(len(points), (pairs[0][linked], pairs[1][linked]), ahead[linked])
     # The near before the far, which must lie the more truly in line; rows beside tell of the rest.
     for reach, aside in ((0.2, 0.35), (0.4, 0.3), (0.3, 0.5), (0.6, 0.2)):
-        row, along_m = _joined(
-            thinned, course.along, row, along_m, vine_m, aside * narrow_m, reach * WIDEST_JOIN_M
-        )
+        row, along_m = _joined(thinned, course.along, row, along_m, vine_m, aside * narrow_m, reach * WIDEST_JOIN_M)
     size = np.bincount(row)
     alone = size[row] < 2
     row, along_m = np.where(alone, -1, row), np.where(alone, np.nan, along_m)
@@ -141,11 +139,11 @@ def _pieces(count: int, links: Pairs, ahead: Points) -> tuple[NDArray[np.int64],
     graph = coo_matrix((np.ones(here.size), (here, there)), shape=(count, count))
     piece = connected_components(graph, directed=False)[1].astype(np.int64)
     weight = 1 / np.maximum(ahead, 0.2)
-    lap = coo_matrix((-weight, (here, there)), shape=(count, count)).tocsr()
-    lap = lap + lap.T
-    lap = lap - coo_matrix((np.asarray(lap.sum(axis=1)).ravel(), (range(count), range(count))), shape=lap.shape)
+    one_way = coo_matrix((-weight, (here, there)), shape=(count, count)).tocsr()
+    both = one_way + one_way.T
+    own = coo_matrix((-np.asarray(both.sum(axis=1)).ravel(), (np.arange(count), np.arange(count))), shape=both.shape)
     pull = np.bincount(there, weight * ahead, count) - np.bincount(here, weight * ahead, count)
-    along_m = np.asarray(spsolve((lap + 1e-9 * identity(count)).tocsc(), pull))
+    along_m = np.asarray(spsolve((both + own + 1e-9 * identity(count)).tocsc(), pull))
     first = np.full(int(piece.max()) + 1, np.inf)
     np.minimum.at(first, piece, along_m)
     return piece, along_m - first[piece]
@@ -173,7 +171,13 @@ def _ends(
 
 
 def _joined(
-    thinned: Points, along: Points, row: NDArray[np.int64], along_m: Points, vine_m: float, aside_m: float, reach_m: float
+    thinned: Points,
+    along: Points,
+    row: NDArray[np.int64],
+    along_m: Points,
+    vine_m: float,
+    aside_m: float,
+    reach_m: float,
 ) -> tuple[NDArray[np.int64], Points]:
     """Join pieces where one goes on in the line of the other: each is the other's best."""
     for _ in range(8):

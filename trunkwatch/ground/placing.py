@@ -47,9 +47,7 @@ class Placed:
         return not self.reason
 
 
-def place(
-    grid: RowGrid, block: Record, rows: pd.DataFrame | None = None, plants: pd.DataFrame | None = None
-) -> Placed:
+def place(grid: RowGrid, block: Record, rows: pd.DataFrame | None = None, plants: pd.DataFrame | None = None) -> Placed:
     """Put the positions of a grid on the earth.
 
     Parameters

@@ -111,9 +111,7 @@ def _ways(openings: Openings, rows: Sequence[Points], total_m: float, slant: flo
     return found
 
 
-def _links(
-    openings: Openings, rows: Sequence[Points], slant: float
-) -> tuple[list[list[int]], list[int]]:
+def _links(openings: Openings, rows: Sequence[Points], slant: float) -> tuple[list[list[int]], list[int]]:
     """Return of each opening those beside it in the next row that comes by, and how many rows between are closed there."""
     after: list[list[int]] = [[] for _ in openings.place]
     shut = [0] * openings.place.size
@@ -134,7 +132,9 @@ def _links(
     return after, shut
 
 
-def _shared(openings: Openings, these: NDArray[np.int64], those: NDArray[np.int64], slant: float) -> tuple[Points, Points]:
+def _shared(
+    openings: Openings, these: NDArray[np.int64], those: NDArray[np.int64], slant: float
+) -> tuple[Points, Points]:
     """Return how many metres two openings share, and what share of the shorter that is, (these, those)."""
     span, other_span = openings.start[these] - openings.end[these], openings.start[those] - openings.end[those]
     way = span[:, None] / np.hypot(*span.T)[:, None, None] + other_span[None] / np.hypot(*other_span.T)[None, :, None]

@@ -61,9 +61,7 @@ def row_step(along_m: Points, vine_m: float) -> float:
 def openings_at(along_m: Points, step_m: float, cuts: Sequence[int]) -> list[float]:
     """Return the metres from vine to vine of the openings behind some points, with the error of one point taken out."""
     stretches = [(piece, _stretch(along_m[piece], step_m)[1]) for piece in _pieces(along_m.size, cuts)]
-    ends = [
-        (along_m[piece[0]] - off[0] * step_m, along_m[piece[-1]] - off[-1] * step_m) for piece, off in stretches
-    ]
+    ends = [(along_m[piece[0]] - off[0] * step_m, along_m[piece[-1]] - off[-1] * step_m) for piece, off in stretches]
     return [after[0] - before[1] for before, after in pairwise(ends)]
 
 
@@ -117,12 +115,18 @@ def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, ag
 
 def _doubt(along_m: Points, position: NDArray[np.int64], off: Points, step_m: float) -> str:
     """Say what is doubtful of a row that is counted: points off their places, and few vines alone at an end of it."""
-    far = np.abs(off) > 0.6
-    if far.sum() > 1 or far[:3].any() or far[-3:].any() or (position < 0).sum() > 1:
+    usual = 1.4826 * float(np.median(np.abs(off)))
+    far = np.abs(off) > max(0.3, min(4.5 * usual, 0.6))
+    if (
+        far.sum() > 1
+        or (off.size and np.abs(off[far]).max(initial=0) > max(5.5 * usual, 0.4))
+        or (position < 0).sum() > 1
+    ):
         return "points that do not stand whole spacings apart"
-    cuts = np.flatnonzero(np.diff(along_m) > OPEN * step_m)
+    # Few vines alone at an end, a gap away from the others: nothing beyond them tells how many are missing between.
+    cuts = np.flatnonzero(np.diff(along_m) > 1.25 * step_m)
     for alone in (slice(0, cuts[0] + 1), slice(cuts[-1] + 1, None)) if cuts.size else ():
-        if off[alone].size < 4 and abs(float(off[alone].mean())) > 0.28:
+        if off[alone].size < 4 and abs(float(off[alone].mean())) > 0.2:
             where = "first" if alone.start == 0 else "last"
             return f"how many vines are missing beside its {where} ones"
     return ""

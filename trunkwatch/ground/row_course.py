@@ -39,7 +39,7 @@ class Course:
 def near_pairs(points: Points, count: int = NEIGHBORS) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return each point with its nearest neighbors, as two arrays of indices."""
     count = min(count, len(points) - 1)
-    near = cKDTree(points).query(points, k=count + 1)[1][:, 1:]
+    near = np.asarray(cKDTree(points).query(points, k=count + 1)[1])[:, 1:]
     return np.repeat(np.arange(len(points)), count), near.reshape(-1).astype(np.int64)
 
 
@@ -63,7 +63,7 @@ def rows_run(points: Points, pairs: tuple[NDArray[np.int64], NDArray[np.int64]],
     counts = _with_around(counts, middles, 5)
     best = counts.argmax(axis=1)
     # Sharpened by the pairs that lie within a strip of that way, the longer the more.
-    way = np.pi / WAYS * (best + 0.5)
+    way: NDArray[np.float64] = np.asarray(np.pi / WAYS * (best + 0.5), dtype=float)
     home = square[here]
     x, y = step[:, 0], step[:, 1]
     for _ in range(3):
@@ -72,7 +72,8 @@ def rows_run(points: Points, pairs: tuple[NDArray[np.int64], NDArray[np.int64]],
         caught = np.flatnonzero((beside < 1.5 * thin_m) & (np.abs(x * cos + y * sin) > beside))
         # The squared length times the cosine and sine of twice the angle.
         double = [
-            np.bincount(home[caught], part[caught], len(middles))[:, None] for part in (x * x - y * y, 2 * x * y)
+            np.bincount(home[caught], part[caught], len(middles)).astype(float)[:, None]
+            for part in (x * x - y * y, 2 * x * y)
         ]
         east, north = (_with_around(part, middles, 3)[:, 0] for part in double)
         way = np.where(np.hypot(east, north) > 0, np.arctan2(north, east) / 2, way)
@@ -168,8 +169,8 @@ def _one_way(way: NDArray[np.float64], middles: Points) -> Points:
 def _between(points: Points, middles: Points, along: Points) -> Points:
     """Return the way at each point, between those of the squares around it."""
     count = min(5, len(middles))
-    away, near = cKDTree(middles).query(points, k=count)
-    away, near = away.reshape(len(points), count), near.reshape(len(points), count)
+    found = cKDTree(middles).query(points, k=count)
+    away, near = (np.asarray(part).reshape(len(points), count) for part in found)
     weight = 1 / (away + 0.3 * float(np.median(away)) + 1e-9) ** 2
     lead = along[near[:, 0]]
     signs = np.where(np.einsum("nkd,nd->nk", along[near], lead) < 0, -1.0, 1.0)

@@ -1,6 +1,7 @@
 """Rows that were found among points, put in the order of the ground: which row lies beside which, and how far."""
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -145,7 +146,7 @@ def _looks(points: Points, found: LinkedRows) -> _Looks:
     held = np.flatnonzero(found.row >= 0)
     row, along, metres = found.row[held], found.along[held], found.along_m[held]
     count = min(30, held.size - 1)
-    near = cKDTree(points[held]).query(points[held], k=count + 1)[1][:, 1:]
+    near = np.asarray(cKDTree(points[held]).query(points[held], k=count + 1)[1])[:, 1:]
     here, there = np.repeat(np.arange(held.size), count), near.reshape(-1)
     step = points[held][there] - points[held][here]
     way = along[here]
@@ -168,7 +169,7 @@ def _looks(points: Points, found: LinkedRows) -> _Looks:
     key, which = np.unique(left * rows + rightmost, return_inverse=True)
     order = np.argsort(which, kind="stable")
     cuts = np.searchsorted(which[order], np.arange(key.size + 1))
-    groups = [order[a:b] for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    groups = [order[a:b] for a, b in pairwise(cuts)]
     keep = np.array([group.size >= FEWEST_LOOKS for group in groups], dtype=bool)
     return _Looks(
         (key // rows)[keep], (key % rows)[keep],
@@ -210,6 +211,6 @@ def _fitted(looks: _Looks, differences: Points, rows: int) -> Points:
     lap = coo_matrix((-weight, (a, b)), shape=(rows, rows)).tocsr()
     lap = lap + lap.T
     diagonal = -np.asarray(lap.sum(axis=1)).ravel()
-    lap = lap + coo_matrix((diagonal, (range(rows), range(rows))), shape=(rows, rows)) + 1e-9 * identity(rows)
+    lap = lap + coo_matrix((diagonal, (np.arange(rows), np.arange(rows))), shape=(rows, rows)) + 1e-9 * identity(rows)
     pull = np.bincount(b, weight * differences, rows) - np.bincount(a, weight * differences, rows)
     return np.atleast_1d(np.asarray(spsolve(lap.tocsc(), pull), dtype=float))

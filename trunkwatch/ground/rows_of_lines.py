@@ -1,6 +1,7 @@
 """Rows drawn as lines, with vines set along them."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -53,7 +54,7 @@ def laid_lines(lines: Sequence[Sequence[Points]], vine_m: float, name: str = "")
     breaks = [_breaks(row) for row in rows]
     along_m = np.concatenate([_metres(row, vine_m) for row in rows])
     way = np.gradient(points, axis=0)
-    for first, last in zip(cuts[:-1], cuts[1:], strict=True):
+    for first, last in pairwise(cuts):
         way[first:last] = np.gradient(points[first:last], axis=0)
     way /= np.maximum(np.hypot(*way.T), 1e-12)[:, None]
     found = LinkedRows(number, along_m, way, vine_m, vine_m, 2.0)
@@ -82,7 +83,7 @@ def _vines_along(line: Points, vine_m: float) -> Points:
 
 def _breaks(row: Sequence[Points]) -> dict[int, float]:
     found, count = {}, 0
-    for part, following in zip(row[:-1], row[1:], strict=True):
+    for part, following in pairwise(row):
         count += len(part)
         found[count] = float(np.hypot(*(following[0] - part[-1])))
     return found

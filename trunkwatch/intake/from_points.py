@@ -106,18 +106,24 @@ def _sentences(name: str, found: PointBlock, left_out: int, *, lines: bool, gaps
     record = found.record
     positions = sum(int(row["last"]) for row in found.rows)
     form = "curved rows" if found.curved else "straight rows"
-    said = [
-        f"{name}: {len(found.rows)} {form}, {positions:,} positions, {record['row_spacing_m']:.2f} m between rows and "
-        f"{record['vine_spacing_m']:.2f} m between vines."
-    ]
+    apart = f"{record['row_spacing_m']:.2f} m between rows and {record['vine_spacing_m']:.2f} m between vines"
+    said = [f"{name}: {len(found.rows)} {form}, {positions:,} positions, {apart}."]
     if not lines:
         need = min(record["row_spacing_m"], record["vine_spacing_m"])
         said.append(
             f"Two thirds of the points lie within {found.accuracy_m:.2f} m of where their row puts the vine; vines {need:.2f} m apart "
             f"need {0.25 * need:.2f} m."
         )
-        what = "no vine stands there" if gaps else "nothing is written of them (--no-point-is-missing: no vine stands there)"
-        said.append(f"{len(found.missing):,} positions have no point: {what}." if found.missing else "Every position has a point.")
+        what = (
+            "no vine stands there"
+            if gaps
+            else "nothing is written of them (--no-point-is-missing: no vine stands there)"
+        )
+        said.append(
+            f"{len(found.missing):,} positions have no point: {what}."
+            if found.missing
+            else "Every position has a point."
+        )
     if found.alleys:
         said.append(f"Openings taken for alleys: {found.alleys:,}, counted row by row; positions go on behind them.")
     far = math.floor(record["row_bearing_deg"] + 0.5) % 360

@@ -15,7 +15,10 @@ __all__ = ["name_points"]
 
 
 def name_points(
-    new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.DataFrame, plants: Callable[[], pd.DataFrame] | None = None
+    new: Mapping[str, pd.DataFrame],
+    blocks: pd.DataFrame,
+    rows: pd.DataFrame,
+    plants: Callable[[], pd.DataFrame] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """Fill in row and position of findings whose coordinate names one vine.
 

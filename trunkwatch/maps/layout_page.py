@@ -15,12 +15,19 @@ from trunkwatch.maps.symbols import INK, Symbol
 __all__ = ["layout_page", "layout_svg"]
 
 VINE = Symbol("vine with a point", "", "", "#55534d", (((0, 5), (0, -5)),), with_row=True)
-EMPTY = Symbol("position without a point", "", "", "#8f3a00", (((-4, -4), (4, -4), (4, 4), (-4, 4), (-4, -4)),), with_row=True)
+EMPTY = Symbol(
+    "position without a point", "", "", "#8f3a00", (((-4, -4), (4, -4), (4, 4), (-4, 4), (-4, -4)),), with_row=True
+)
 DOUBTFUL = Symbol("row with something doubtful", "", "#ffffff", "#b35900", (((-5, 8), (5, 8)),), with_row=True)
 
 
 def layout_svg(
-    grid: RowGrid, placed: Placement, *, empty: Collection[tuple[str, int]] = (), unsure: Collection[str] = (), line: str = ""
+    grid: RowGrid,
+    placed: Placement,
+    *,
+    empty: Collection[tuple[str, int]] = (),
+    unsure: Collection[str] = (),
+    line: str = "",
 ) -> str:
     """Draw rows with their numbers, vines with and positions without a point, and rows in which something is doubtful.
 

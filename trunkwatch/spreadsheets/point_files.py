@@ -20,7 +20,17 @@ LONGITUDES = ("longitude", "lon", "long", "lng", "longitud", "longitudine", "lä
 LATITUDES = ("latitude", "lat", "latitud", "latitudine", "breite", "breitengrad", "geo_lat")
 EASTINGS = ("x", "easting", "east", "e", "este", "est", "ostwert", "rechtswert", "utm_e", "x_m")
 NORTHINGS = ("y", "northing", "north", "n", "norte", "nord", "nordwert", "hochwert", "utm_n", "y_m")
-ACCURACIES = ("accuracy", "accuracy_m", "horizontal_accuracy", "hacc", "h_acc", "precision", "genauigkeit", "rms", "hrms")
+ACCURACIES = (
+    "accuracy",
+    "accuracy_m",
+    "horizontal_accuracy",
+    "hacc",
+    "h_acc",
+    "precision",
+    "genauigkeit",
+    "rms",
+    "hrms",
+)
 #: More points than this are no block, and take minutes.
 MOST_POINTS = 400_000
 MOST_BYTES = 200_000_000
@@ -72,12 +82,18 @@ def read_point_file(path: Path, *, crs: str = "", layer: str = "") -> PointFile:
     if not path.is_file():
         raise FileError(f"{path}: no such file; expected: a file with a point of every vine, or a line of every row")
     if path.stat().st_size > MOST_BYTES:
-        raise FileError(f"{path.name} has {path.stat().st_size:,} bytes; expected: the points of one block, {MOST_BYTES:,} at most")
+        raise FileError(
+            f"{path.name} has {path.stat().st_size:,} bytes; expected: the points of one block, {MOST_BYTES:,} at most"
+        )
     found = _of_table(path, crs) if ending in (".csv", ".txt", ".tsv") else _of_map(path, crs, layer)
     if len(found.points) > MOST_POINTS:
-        raise FileError(f"{path.name} has {len(found.points):,} points; expected: the points of one block, {MOST_POINTS:,} at most")
+        raise FileError(
+            f"{path.name} has {len(found.points):,} points; expected: the points of one block, {MOST_POINTS:,} at most"
+        )
     if not len(found.points) and not found.lines:
-        raise FileError(f"{path.name} has no point and no line; expected: a point of every vine, or a line of every row")
+        raise FileError(
+            f"{path.name} has no point and no line; expected: a point of every vine, or a line of every row"
+        )
     return found
 
 
@@ -153,7 +169,9 @@ def _to_degrees(values: Degrees, crs: str, name: str) -> Degrees:
     wrong = ~(np.isfinite(values).all(axis=1) & (np.abs(values[:, 0]) <= 180) & (np.abs(values[:, 1]) <= 90))
     if wrong.any():
         x, y = values[int(np.flatnonzero(wrong)[0])].tolist()
-        raise FileError(f"{name}: {x:g}, {y:g} is no longitude and latitude; expected: degrees, or --crs for meters of a projection")
+        raise FileError(
+            f"{name}: {x:g}, {y:g} is no longitude and latitude; expected: degrees, or --crs for meters of a projection"
+        )
     return values
 
 
@@ -167,18 +185,35 @@ def _of_map(path: Path, crs: str, layer: str) -> PointFile:
         chosen = _layer(path.name, there, layer)
         frame = pyogrio.read_dataframe(path, layer=chosen, columns=[])
     except (DataSourceError, DataLayerError) as error:
-        raise FileError(f"{path.name} cannot be read as a map file ({error}); expected: GeoJSON, GeoPackage, GPX or KML") from error
+        raise FileError(
+            f"{path.name} cannot be read as a map file ({error}); expected: GeoJSON, GeoPackage, GPX or KML"
+        ) from error
     if frame.crs is None and not crs:
-        raise FileError(f"{path.name} does not say its coordinate system; expected: --crs, such as EPSG:4326 for degrees")
+        raise FileError(
+            f"{path.name} does not say its coordinate system; expected: --crs, such as EPSG:4326 for degrees"
+        )
     frame = frame.set_crs(crs, allow_override=True) if crs else frame
     shapes = [shape for shape in frame.geometry.to_crs("EPSG:4326") if shape is not None and not shape.is_empty]
     left_out = len(frame) - len(shapes)
-    points = [np.asarray(part.coords)[0, :2] for shape in shapes if shape.geom_type in ("Point", "MultiPoint") for part in _parts(shape)]
-    lines = [[np.asarray(part.coords)[:, :2] for part in _parts(shape)] for shape in shapes if shape.geom_type in ("LineString", "MultiLineString")]
-    other = [shape.geom_type for shape in shapes if "Point" not in shape.geom_type and "LineString" not in shape.geom_type]
+    points = [
+        np.asarray(part.coords)[0, :2]
+        for shape in shapes
+        if shape.geom_type in ("Point", "MultiPoint")
+        for part in _parts(shape)
+    ]
+    lines = [
+        [np.asarray(part.coords)[:, :2] for part in _parts(shape)]
+        for shape in shapes
+        if shape.geom_type in ("LineString", "MultiLineString")
+    ]
+    other = [
+        shape.geom_type for shape in shapes if "Point" not in shape.geom_type and "LineString" not in shape.geom_type
+    ]
     if other or (points and lines):
         kinds = sorted({shape.geom_type for shape in shapes})
-        raise FileError(f"{path.name} holds {', '.join(kinds)}; expected: points of vines, or lines of rows, not both, in one layer (--layer)")
+        raise FileError(
+            f"{path.name} holds {', '.join(kinds)}; expected: points of vines, or lines of rows, not both, in one layer (--layer)"
+        )
     return PointFile(np.array(points, dtype=float).reshape(-1, 2), lines, math.nan, left_out)
 
 
@@ -192,7 +227,9 @@ def _layer(name: str, there: list[tuple[str, str]], wanted: str) -> str:
         if wanted not in names:
             raise FileError(f"{name} has no layer {wanted!r}; expected: one of {', '.join(names)}")
         return wanted
-    if {"waypoints", "tracks", "track_points"} <= set(names):  # what a receiver writes: every layer is there, full or empty
+    if {"waypoints", "tracks", "track_points"} <= set(
+        names
+    ):  # what a receiver writes: every layer is there, full or empty
         return "waypoints"
     if len(names) != 1:
         raise FileError(f"{name} has the layers {', '.join(names) or 'none'}; expected: --layer with one of them")
