@@ -110,6 +110,12 @@ def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, ag
         position[piece] = np.where(single, next_first + count - count[single][0], -1)
         off[piece] = left
         next_first = int(position[piece].max()) + 1
+    # A point this far off its place is no vine of the row, or no vine.
+    strange = np.abs(off) > max(0.4, 5.5 * 1.4826 * float(np.median(np.abs(off))))
+    position = np.where(strange, -1, position)
+    first = int(position[position >= 0].min())
+    position = np.where(position >= 0, position - first, -1)
+    breaks = {at - first: wide for at, wide in breaks.items() if at >= first}
     return CountedRow(position, off, breaks, step_m, unsure or _doubt(along_m, position, off, step_m))
 
 
@@ -117,16 +123,18 @@ def _doubt(along_m: Points, position: NDArray[np.int64], off: Points, step_m: fl
     """Say what is doubtful of a row that is counted: points off their places, and few vines alone at an end of it."""
     usual = 1.4826 * float(np.median(np.abs(off)))
     far = np.abs(off) > max(0.3, min(4.5 * usual, 0.6))
-    if (
-        far.sum() > 1
-        or (off.size and np.abs(off[far]).max(initial=0) > max(5.5 * usual, 0.4))
-        or (position < 0).sum() > 1
-    ):
+    if far.sum() > 1 or (position < 0).sum() > 1:
         return "points that do not stand whole spacings apart"
     # Few vines alone at an end, a gap away from the others: nothing beyond them tells how many are missing between.
     cuts = np.flatnonzero(np.diff(along_m) > 1.25 * step_m)
     for alone in (slice(0, cuts[0] + 1), slice(cuts[-1] + 1, None)) if cuts.size else ():
-        if off[alone].size < 4 and abs(float(off[alone].mean())) > 0.2:
+        gap = float(
+            along_m[alone.stop] - along_m[alone.stop - 1]
+            if alone.start == 0
+            else along_m[alone.start] - along_m[alone.start - 1]
+        )
+        far_out = off[alone].size < 3 and gap > 4.5 * step_m
+        if far_out or (off[alone].size < 4 and abs(float(off[alone].mean())) > 0.2):
             where = "first" if alone.start == 0 else "last"
             return f"how many vines are missing beside its {where} ones"
     return ""
