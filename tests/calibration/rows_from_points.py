@@ -1,6 +1,6 @@
 """How often the rows and positions found in points of vines are right, over simulated blocks of every form.
 
-    python tests/calibration/rows_from_points.py 40        # blocks of each form and error
+    python tests/calibration/rows_from_points.py 25 30     # blocks of each form and error, rows of each
 
 Prints a table: blocks refused; of those taken the share of vines in the right row and position, on the mean and of the worst block;
 and of blocks with vines wrong, how many of the vines that are wrong lie in rows named as doubtful.
@@ -52,9 +52,10 @@ def scored(block: TrueBlock, found: LaidPoints) -> Score:
     return best
 
 
-def measured(kind: str, error_m: float, seed: int) -> Score:
+def measured(kind: str, error_m: float, seed: int, rows: int = 30) -> Score:
     """Draw a block and have its points laid out."""
-    block = simulated(np.random.default_rng([seed, KINDS.index(kind), round(100 * error_m)]), kind, error_m)
+    rng = np.random.default_rng([seed, KINDS.index(kind), round(100 * error_m)])
+    block = simulated(rng, kind, error_m, rows=rows)
     try:
         found = laid_points(block.points, "A")
     except RecordError as error:
@@ -64,14 +65,14 @@ def measured(kind: str, error_m: float, seed: int) -> Score:
 
 def main() -> None:
     """Print the table."""
-    blocks = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    blocks, rows = (int(sys.argv[n]) if len(sys.argv) > n else usual for n, usual in ((1, 25), (2, 30)))
     print(
         "| rows | error, m | blocks | refused | right, mean | right, worst | rows right, worst | wrong and not named, worst |"
     )
     print("|---|---:|---:|---:|---:|---:|---:|---:|")
     for kind in KINDS:
         for error_m in ERRORS:
-            scores = [measured(kind, error_m, seed) for seed in range(blocks)]
+            scores = [measured(kind, error_m, seed, rows) for seed in range(blocks)]
             taken = [score for score in scores if not score.refused]
             shown = ["-"] * 4
             if taken:

@@ -98,8 +98,8 @@ def test_missing_vines_are_counted_and_an_alley_is_not():
     lengths = {row.last for row in found.rows}
     assert lengths == {40, 39}  # of the row whose first vine is missing nothing tells that it ever stood
     assert found.missing == 4
-    assert {round(wide, 2) for row in found.rows for wide in row.breaks.values()} == {6.5}
-    assert [list(row.breaks) for row in found.rows].count([20]) == 11
+    assert [wide for row in found.rows for wide in row.breaks.values()] == pytest.approx([6.5] * 12, abs=0.05)
+    assert [list(row.breaks) for row in found.rows].count([20]) == 10
 
 
 def test_two_rows_with_a_run_of_missing_vines_beside_each_other_are_no_alley():
@@ -112,9 +112,11 @@ def test_two_rows_with_a_run_of_missing_vines_beside_each_other_are_no_alley():
 def test_openings_of_all_rows_are_one_alley_and_of_two_none():
     rows = [np.column_stack([np.r_[0:20:1.0, 25:45:1.0], np.full(40, 2.5 * r)]) for r in range(8)]
     all_open = Openings(np.arange(8), np.array([[19.0, 2.5 * r] for r in range(8)]), np.array([[25.0, 2.5 * r] for r in range(8)]))
-    assert [sorted(group) for group in alleys_through(all_open, rows, 8 * 45.0)] == [list(range(8))]
+    assert [sorted(group) for group in alleys_through(all_open, rows, 8 * 45.0)[0]] == [list(range(8))]
     two = Openings(all_open.place[:2], all_open.end[:2], all_open.start[:2])
-    assert alleys_through(two, rows, 8 * 45.0) == []
+    assert alleys_through(two, rows, 8 * 45.0) == ([], [])
+    three = Openings(all_open.place[:3], all_open.end[:3], all_open.start[:3])
+    assert [len(group) for group in alleys_through(three, rows[:3], 3 * 45.0)[1]] == [3]
 
 
 def test_the_way_of_rows_and_their_step_are_found():
@@ -244,8 +246,8 @@ def test_lines_are_rows_with_vines_set_along_them():
     assert len(points) == sum(row.points.size for row in laid.rows)
     with pytest.raises(RecordError, match="1 line; expected: two or more"):
         laid_lines([[bow[0]]], 1.25, "A")
-    with pytest.raises(RecordError, match="line 1 is shorter than 50 m"):
-        laid_lines([[line] for line in bow], 50.0, "A")
+    with pytest.raises(RecordError, match="line 1 is shorter than 60 m"):
+        laid_lines([[line] for line in bow], 60.0, "A")
 
 
 def test_positions_without_a_point_hold_no_vine_only_where_that_is_said():

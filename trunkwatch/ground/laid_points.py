@@ -150,12 +150,14 @@ def _counted_rows(points: Points, found: LinkedRows, sides: Sides) -> LaidPoints
         np.median([row_step(along_m, found.vine_m) for along_m in metres if along_m.size >= 10] or [found.vine_m])
     )
     steps = [row_step(along_m, usual) for along_m in metres]
-    breadths = _alleys(points, order, metres, steps)
+    breadths, in_doubt = _alleys(points, order, metres, steps)
     rows: list[LaidRow] = []
     spread: list[Points] = []
     for place, (own, along_m, step) in enumerate(zip(order, metres, steps, strict=True)):
         told = counted(along_m, step, {cut: wide for cut, (wide, _) in breadths[place].items()},
                        agreed=all(agreed for _, agreed in breadths[place].values()))  # fmt: skip
+        if place in in_doubt and not told.unsure:
+            told = replace(told, unsure="an opening that may be an alley or missing vines, counted as missing vines")
         spread.append(told.off * step)
         rows.append(_row(own, along_m, told, sides, int(sides.order[place])))
     off = np.concatenate(spread)
@@ -179,8 +181,8 @@ def _row(own: NDArray[np.int64], along_m: Points, told: CountedRow, sides: Sides
 
 def _alleys(
     points: Points, order: Sequence[NDArray[np.int64]], metres: Sequence[Points], steps: Sequence[float]
-) -> list[dict[int, tuple[float, bool]]]:
-    """Return of each row the point before each alley, with the alley's breadth and whether rows agree on it."""
+) -> tuple[list[dict[int, tuple[float, bool]]], set[int]]:
+    """Return of each row the point before each alley, with the alley's breadth and whether rows agree on it; and rows in doubt."""
     cuts: list[tuple[int, int]] = []
     for place, (along_m, step) in enumerate(zip(metres, steps, strict=True)):
         cuts += [(place, cut) for cut in np.flatnonzero(np.diff(along_m) > OPEN * step).tolist()]
@@ -189,7 +191,7 @@ def _alleys(
         *(points[[order[place][cut + behind] for place, cut in cuts]].reshape(-1, 2) for behind in (0, 1)),
     )
     found: list[dict[int, tuple[float, bool]]] = [{} for _ in order]
-    groups = alleys_through(openings, [points[own] for own in order], float(sum(m[-1] - m[0] for m in metres)))
+    groups, maybe = alleys_through(openings, [points[own] for own in order], float(sum(m[-1] - m[0] for m in metres)))
     own_cuts: list[list[int]] = [[] for _ in order]
     for members in groups:
         for number in members:
@@ -203,7 +205,7 @@ def _alleys(
         breadth, agreed = usual_breadth(breadths, float(np.median(steps)))
         for number in members:
             found[cuts[number][0]][cuts[number][1]] = breadth, agreed
-    return found
+    return found, {cuts[number][0] for members in maybe for number in members}
 
 
 def _off_line(points: Points, rows: Sequence[LaidRow], found: LinkedRows) -> Points:

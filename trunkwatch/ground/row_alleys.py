@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,8 @@ FEWEST_ROWS, LEAST_SHARE = 3, 0.8
 MOST_BETWEEN = 8
 #: Chance that openings of missing vines lie so beside each other in a block.
 MOST_CHANCE = 1e-3
+#: With a greater one than that an alley and missing vines cannot be told apart; with a greater one than this there is none.
+DOUBT = 1.0
 #: Openings lie beside each other where this share of the shorter one is open in the other as well.
 SHARED = 0.45
 #: Alleys may run aslant: metres along the rows for each metre across.
@@ -53,7 +56,9 @@ class _Way:
     chance: float
 
 
-def alleys_through(openings: Openings, rows: Sequence[Points], total_m: float) -> list[list[int]]:
+def alleys_through(
+    openings: Openings, rows: Sequence[Points], total_m: float
+) -> tuple[list[list[int]], list[list[int]]]:
     """Group openings that lie beside each other in neighboring rows: each group is an alley.
 
     Vines are missing in runs as well, and openings of two rows beside each other are nothing: a group is an alley where so many
@@ -67,18 +72,23 @@ def alleys_through(openings: Openings, rows: Sequence[Points], total_m: float) -
         The points of each row, in the order of the ground.
     total_m : float
         The length of the rows together.
+
+    Returns
+    -------
+    alleys, doubtful : list of list of int
+        Openings of each alley, and of those that may be one.
     """
     if not openings.place.size:
-        return []
+        return [], []
     ways = [way for slant in SLANTS for way in _ways(openings, rows, total_m, slant)]
     used = np.zeros(openings.place.size, dtype=bool)
-    found = []
+    found: tuple[list[list[int]], list[list[int]]] = ([], [])
     for way in sorted(ways, key=lambda way: (way.chance, way.chosen)):
         if used[list(way.chosen)].any():
             continue
         chosen = _with_rows_left_out(way, openings, used)
         used[chosen] = True
-        found.append(chosen)
+        found[way.chance >= MOST_CHANCE].append(chosen)
     return found
 
 
@@ -99,16 +109,25 @@ def _ways(openings: Openings, rows: Sequence[Points], total_m: float, slant: flo
         free[chosen] = False
         if len(chosen) < FEWEST_ROWS or shut > (1 - LEAST_SHARE) * len(chosen):
             continue
-        usual = float(np.median(wide[chosen]))
-        others = np.ones(wide.size, dtype=bool)
-        others[chosen] = False
-        # Where an opening of the next row can begin and still be taken for the same alley.
-        room = wide[others] + usual - 2 * SHARED * np.minimum(wide[others], usual)
-        each = min((float(room.sum()) + usual) / max(total_m, usual), 0.9)
-        chance = len(SLANTS) * openings.place.size * each ** (len(chosen) - 1 - 2 * shut)
-        if chance < MOST_CHANCE:
+        chance = len(SLANTS) * wide.size * _each(openings, chosen, slant, total_m) ** (len(chosen) - 1 - 2 * shut)
+        if chance < DOUBT:
             found.append(_Way(tuple(chosen), slant, chance))
     return found
+
+
+def _each(openings: Openings, chosen: Sequence[int], slant: float, total_m: float) -> float:
+    """Return the chance that vines missing by themselves make a row share as much with the row before as these rows do."""
+    wide = openings.wide
+    shared = [
+        float(_shared(openings, np.array([one]), np.array([other]), slant)[0][0, 0]) for one, other in pairwise(chosen)
+    ]
+    usual, least = float(np.median(wide[list(chosen)])), float(np.quantile(shared, 0.25))
+    others = np.ones(wide.size, dtype=bool)
+    others[list(chosen)] = False
+    broad = wide[others & (wide >= least)]
+    # Where an opening that is broad enough can begin and still share so much.
+    room = np.maximum(broad + usual - 2 * least, 0.0)
+    return min((float(room.sum()) + usual) / max(total_m, usual), 0.9)
 
 
 def _links(openings: Openings, rows: Sequence[Points], slant: float) -> tuple[list[list[int]], list[int]]:
