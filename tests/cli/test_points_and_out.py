@@ -37,14 +37,25 @@ def sample(tmp_path_factory):
 @pytest.mark.parametrize("name", ["mine", "mine.gpkg"])
 def test_a_vineyard_is_made_of_points_and_read_again_where_they_lie(tmp_path, name):
     true = points_file(tmp_path / "vines.csv")
-    drawn = run("new", tmp_path / name, "--block", "Slope", "--from-points", tmp_path / "vines.csv", "--draw", tmp_path / "slope.html")
+    drawn = run(
+        "new",
+        tmp_path / name,
+        "--block",
+        "Slope",
+        "--from-points",
+        tmp_path / "vines.csv",
+        "--draw",
+        tmp_path / "slope.html",
+    )
     assert drawn.exit_code == 0, drawn.output
     assert "12 curved rows" in drawn.output
     assert not (tmp_path / name).exists()
     page = (tmp_path / "slope.html").read_text("utf-8")
     assert "position without a point" in page
     assert "<svg" in page
-    made = run("new", tmp_path / name, "--block", "Slope", "--from-points", tmp_path / "vines.csv", "--no-point-is-missing")
+    made = run(
+        "new", tmp_path / name, "--block", "Slope", "--from-points", tmp_path / "vines.csv", "--no-point-is-missing"
+    )
     assert made.exit_code == 0, made.output
     assert run("check", tmp_path / name).output.startswith("0 fault(s)")
     logged = run("log", tmp_path / name, "survey", "--block", "Slope", "--date", "2026-07-10", "--covered", "1..12")
@@ -73,7 +84,10 @@ def test_phone_points_are_refused_and_nothing_is_written(tmp_path):
 @pytest.mark.parametrize(
     ("args", "said"),
     [
-        (["--rows", "3", "--vines", "4", "--from-points", "x.csv"], "--rows, --vines and --from-points contradict each other"),
+        (
+            ["--rows", "3", "--vines", "4", "--from-points", "x.csv"],
+            "--rows, --vines and --from-points contradict each other",
+        ),
         (["--rows", "3", "--vines", "4", "--crs", "EPSG:4326"], "--crs goes with --from-points FILE"),
         (["--rows", "3"], "--rows and --vines are needed, or --from-points FILE"),
     ],
@@ -86,12 +100,16 @@ def test_options_that_contradict_each_other_are_wrong_usage(tmp_path, args, said
 
 def test_lines_need_a_vine_spacing(tmp_path):
     lines = [[[-30.0, 44.0 + n * 2.5e-5], [-29.999, 44.0 + n * 2.5e-5]] for n in range(4)]
-    features = [{"type": "Feature", "properties": {}, "geometry": {"type": "LineString", "coordinates": line}} for line in lines]
+    features = [
+        {"type": "Feature", "properties": {}, "geometry": {"type": "LineString", "coordinates": line}} for line in lines
+    ]
     (tmp_path / "rows.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": features}))
     told = run("new", tmp_path / "mine", "--block", "A", "--from-points", tmp_path / "rows.geojson")
     assert told.exit_code == 1
     assert "expected: --vine-spacing-m" in told.output
-    made = run("new", tmp_path / "mine", "--block", "A", "--from-points", tmp_path / "rows.geojson", "--vine-spacing-m", "1.25")
+    made = run(
+        "new", tmp_path / "mine", "--block", "A", "--from-points", tmp_path / "rows.geojson", "--vine-spacing-m", "1.25"
+    )
     assert made.exit_code == 0, made.output
     assert "4 straight rows" in made.output
 
@@ -113,7 +131,9 @@ def test_vines_by_seasons_are_a_line_each_and_not_looked_at_is_not_sound(sample,
             assert row["condition"] != "sound"
     written = sum(int(row["finding_count"]) for row in rows)
     assert written == sum(len(vine.findings) for vine in found.reading.vines.values())
-    assert float(own[0]["longitude"]) == pytest.approx(float(found.placed.longitude[found.history.grid.cell(own[0]["row"], int(own[0]["position"]))]), abs=1e-6)
+    assert float(own[0]["longitude"]) == pytest.approx(
+        float(found.placed.longitude[found.history.grid.cell(own[0]["row"], int(own[0]["position"]))]), abs=1e-6
+    )
 
 
 def test_vines_go_out_without_coordinates_and_as_a_geopackage(sample, tmp_path):
@@ -176,7 +196,11 @@ def test_a_season_is_drawn_as_svg(sample, tmp_path):
 
 def test_without_a_browser_engine_the_way_out_is_said(sample, tmp_path, monkeypatch):
     monkeypatch.setattr(printing.shutil, "which", lambda _: None)
-    for args in (["map", "--out", "m.png"], ["report", "--out", "r.pdf"], ["sheet", "--paper", "lists", "--out", "s.pdf"]):
+    for args in (
+        ["map", "--out", "m.png"],
+        ["report", "--out", "r.pdf"],
+        ["sheet", "--paper", "lists", "--out", "s.pdf"],
+    ):
         told = run(args[0], sample, "--block", "Mill", *args[1:-1], tmp_path / args[-1])
         assert told.exit_code == 1
         assert "need a browser engine" in told.output

@@ -70,7 +70,9 @@ def test_the_score_itself_can_fail():
 
 
 def test_accuracy_that_the_receiver_tells_is_enough_to_refuse():
-    with pytest.raises(RecordError, match=r"are told to lie 3\.00 m or more off .* lines of the rows with --vine-spacing-m"):
+    with pytest.raises(
+        RecordError, match=r"are told to lie 3\.00 m or more off .* lines of the rows with --vine-spacing-m"
+    ):
         laid_points(lattice(), "North", 3.0)
     assert laid_points(lattice(), "North", 0.2).missing == 0
     assert needed_accuracy(1.2, 2.5) == pytest.approx(0.3, abs=0.01)
@@ -111,7 +113,9 @@ def test_two_rows_with_a_run_of_missing_vines_beside_each_other_are_no_alley():
 
 def test_openings_of_all_rows_are_one_alley_and_of_two_none():
     rows = [np.column_stack([np.r_[0:20:1.0, 25:45:1.0], np.full(40, 2.5 * r)]) for r in range(8)]
-    all_open = Openings(np.arange(8), np.array([[19.0, 2.5 * r] for r in range(8)]), np.array([[25.0, 2.5 * r] for r in range(8)]))
+    all_open = Openings(
+        np.arange(8), np.array([[19.0, 2.5 * r] for r in range(8)]), np.array([[25.0, 2.5 * r] for r in range(8)])
+    )
     assert [sorted(group) for group in alleys_through(all_open, rows, 8 * 45.0)[0]] == [list(range(8))]
     two = Openings(all_open.place[:2], all_open.end[:2], all_open.start[:2])
     assert alleys_through(two, rows, 8 * 45.0) == ([], [])
@@ -159,7 +163,11 @@ def test_a_point_halfway_between_vines_is_left_out_and_said():
 def test_numbering_begins_where_it_is_wanted_and_each_vine_stands_on_its_point(side, end, numbering, keep_points):
     points = lattice(6, 20, left_out={(2, 5)})
     found = ground.block_of_points(
-        {"block": "A", "numbering": numbering}, degrees(points), first_row_at=side, first_vine_at=end, keep_points=keep_points
+        {"block": "A", "numbering": numbering},
+        degrees(points),
+        first_row_at=side,
+        first_vine_at=end,
+        keep_points=keep_points,
     )
     assert not found.curved
     assert [row for row, _ in found.missing] == ["3" if side == "south" else "4"]
@@ -236,7 +244,9 @@ def test_points_that_cannot_name_a_vine_move_no_row():
 def test_lines_are_rows_with_vines_set_along_them():
     bow = [np.array([[x, 2.5 * r + 0.02 * x * (40 - x) / 10] for x in np.arange(0, 40.1, 2)]) for r in range(5)]
     bow[2] = bow[2][::-1]  # drawn the other way
-    found = ground.block_of_lines({"block": "A"}, [[degrees(line)] for line in bow], 1.25, first_row_at="south", first_vine_at="west")
+    found = ground.block_of_lines(
+        {"block": "A"}, [[degrees(line)] for line in bow], 1.25, first_row_at="south", first_vine_at="west"
+    )
     assert found.curved
     assert [row["last"] for row in found.rows] == [33] * 5
     assert found.record["row_spacing_m"] == pytest.approx(2.5, abs=0.02)

@@ -50,7 +50,9 @@ def test_map_files_are_read(tmp_path, driver):
     if "w" not in pyogrio.list_drivers().get(driver, ""):
         pytest.skip(f"this build of GDAL writes no {driver}")
     path = tmp_path / f"vines.{driver.lower()}"
-    frame = geopandas.GeoDataFrame({"name": ["a", "b", "c"]}, geometry=geopandas.points_from_xy(*zip(*POINTS, strict=True)), crs=4326)
+    frame = geopandas.GeoDataFrame(
+        {"name": ["a", "b", "c"]}, geometry=geopandas.points_from_xy(*zip(*POINTS, strict=True)), crs=4326
+    )
     pyogrio.write_dataframe(frame, path, driver=driver, **({"layer": "waypoints"} if driver == "GPX" else {}))
     assert read_point_file(path).points == pytest.approx(np.array(POINTS), abs=1e-6)
 
@@ -58,7 +60,10 @@ def test_map_files_are_read(tmp_path, driver):
 def test_lines_keep_their_parts(tmp_path):
     shapes = [
         {"type": "LineString", "coordinates": [[-30, 44], [-30.001, 44]]},
-        {"type": "MultiLineString", "coordinates": [[[-30, 44.1], [-30.001, 44.1]], [[-30.002, 44.1], [-30.003, 44.1]]]},
+        {
+            "type": "MultiLineString",
+            "coordinates": [[[-30, 44.1], [-30.001, 44.1]], [[-30.002, 44.1], [-30.003, 44.1]]],
+        },
     ]
     features = [{"type": "Feature", "properties": {}, "geometry": shape} for shape in shapes]
     (tmp_path / "rows.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": features}))
@@ -71,7 +76,11 @@ def test_lines_keep_their_parts(tmp_path):
     ("name", "text", "said"),
     [
         ("vines.csv", "row,vine\n1,2\n", "headings row, vine; expected: lon and lat"),
-        ("vines.csv", "lon,lat\n430000,5100000\n", "430000, 5.1e.06 is no longitude and latitude; expected: degrees, or --crs"),
+        (
+            "vines.csv",
+            "lon,lat\n430000,5100000\n",
+            "430000, 5.1e.06 is no longitude and latitude; expected: degrees, or --crs",
+        ),
         ("vines.csv", "lon,lat\nx,y\n", "no line has two numbers in lon and lat"),
         ("vines.csv", "", "is empty; expected"),
         ("vines.geojson", "{", "cannot be read as a map file"),

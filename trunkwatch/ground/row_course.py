@@ -58,7 +58,7 @@ def rows_run(points: Points, pairs: tuple[NDArray[np.int64], NDArray[np.int64]],
     here, there = pairs
     step = points[there] - points[here]
     apart = np.hypot(*step.T)
-    square, middles = _squares(points, 5.5 * float(np.median(apart)))
+    square, middles = _squares(points, 3.5 * float(np.median(apart)))
     counts = _counted(square[here], len(middles), step, apart, thin_m)
     counts = _with_around(counts, middles, 5)
     best = counts.argmax(axis=1)
