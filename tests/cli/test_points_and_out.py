@@ -68,6 +68,11 @@ def test_a_vineyard_is_made_of_points_and_read_again_where_they_lie(tmp_path, na
     east, north = BlockFrame(-30.0, 44.0).to_metres(placed.longitude[grid.exists], placed.latitude[grid.exists])
     away = np.hypot(true.points[:, 0][:, None] - east, true.points[:, 1][:, None] - north).min(axis=1)
     assert np.mean(away < 0.01) > 0.99
+    if name.endswith(".gpkg"):
+        import pyogrio
+
+        rows = pyogrio.read_dataframe(tmp_path / name, layer="map_rows")
+        assert min(len(line.coords) for line in rows.geometry) > 10
     empty = int((found.history.condition[0][grid.exists] == Condition.MISSING).sum())
     assert empty == int(grid.exists.sum()) - np.count_nonzero(away < 0.01)
 
@@ -158,13 +163,15 @@ def test_vines_go_out_without_coordinates_and_as_a_geopackage(sample, tmp_path):
 def test_parquet_is_written_or_the_way_out_is_said(sample, tmp_path):
     told = run("export", sample, tmp_path / "v.parquet", "--vines", "--block", "Mill", "--season", "2026")
     try:
-        import pyarrow  # noqa: F401
+        import pyarrow as pa
     except ImportError:
         assert told.exit_code == 1
         assert "pip install 'trunkwatch[parquet]'" in told.output
         assert not (tmp_path / "v.parquet").exists()
     else:
         import pandas as pd
+
+        assert pa.__version__
 
         assert {"row", "position", "condition"} <= set(pd.read_parquet(tmp_path / "v.parquet"))
 
@@ -189,9 +196,9 @@ def test_an_unknown_ending_is_refused_with_those_that_are_known(sample, tmp_path
 
 def test_a_season_is_drawn_as_svg(sample, tmp_path):
     assert run("map", sample, "--block", "Mill", "--season", "2026", "--out", tmp_path / "m.svg").exit_code == 0
-    from xml.etree import ElementTree
+    from xml.etree import ElementTree as ET
 
-    assert ElementTree.parse(tmp_path / "m.svg").getroot().tag.endswith("svg")
+    assert ET.parse(tmp_path / "m.svg").getroot().tag.endswith("svg")
 
 
 def test_without_a_browser_engine_the_way_out_is_said(sample, tmp_path, monkeypatch):

@@ -84,7 +84,7 @@ def test_accuracy_that_the_receiver_tells_is_enough_to_refuse():
         (lattice(2, 4), "has 8 points; expected: 12 or more"),
         (lattice(1, 30), "fewer than two rows"),
         (np.vstack([lattice(), lattice()[:3]]), "3 of its 123 points lie on another point"),
-        (np.vstack([lattice(), lattice() + [0, 300]]), "2 groups of rows with no row beside each other"),
+        (np.vstack([lattice(), lattice() + np.array([0, 300])]), "2 groups of rows with no row beside each other"),
         (np.random.default_rng(3).uniform(0, 40, (400, 2)), "cannot be told|lie in no row|one order"),
     ],
 )
@@ -183,7 +183,7 @@ def test_numbering_begins_where_it_is_wanted_and_each_vine_stands_on_its_point(s
 
 
 def test_a_side_at_which_neither_end_lies_is_refused_with_those_that_do():
-    with pytest.raises(RecordError, match="--first-vine-at (east or west|west or east)"):
+    with pytest.raises(RecordError, match=r"--first-vine-at (east or west|west or east)"):
         ground.block_of_points({"block": "A"}, degrees(lattice()), first_vine_at="north")
 
 

@@ -162,7 +162,7 @@ def _ends(
     count = np.bincount(which)
     own = order[start]
     way = np.column_stack([np.bincount(which, along[index, axis]) for axis in (0, 1)])
-    way /= np.maximum(np.hypot(*way.T), 1e-12)[:, None]
+    way = way / np.maximum(np.hypot(*way.T), 1e-12)[:, None]
     middle = np.column_stack([np.bincount(which, thinned[index, axis]) / count for axis in (0, 1)])
     # The end itself, put sideways onto the line through the last few.
     out = np.einsum("nd,nd->n", thinned[own] - middle, way)

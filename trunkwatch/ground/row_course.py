@@ -96,7 +96,7 @@ def _by_own_pairs(
     caught = np.flatnonzero((beside < 1.5 * thin_m) & (np.abs(ahead) > beside))
     weight = np.sign(ahead[caught]) * np.hypot(x[caught], y[caught])
     found = _summed(here[caught], weight[:, None] * step[caught], len(along)) + 1e-6 * along
-    found /= np.hypot(*found.T)[:, None]
+    found = np.asarray(found / np.hypot(*found.T)[:, None])
     # Neighbors that point the other way belong to another turn of the rows, or to nothing.
     other_x, other_y = found[there, 0], found[there, 1]
     sign = np.where(other_x * found[here, 0] + other_y * found[here, 1] < 0, -1.0, 1.0)
@@ -106,7 +106,7 @@ def _by_own_pairs(
 
 
 def _summed(index: NDArray[np.int64], values: Points, count: int) -> Points:
-    return np.column_stack([np.bincount(index, axis, count) for axis in values.T])
+    return np.column_stack([np.bincount(index, axis, count) for axis in values.T]).astype(float)
 
 
 def _squares(points: Points, side_m: float) -> tuple[NDArray[np.int64], Points]:
@@ -126,8 +126,8 @@ def _counted(
     edges = np.quantile(apart, np.linspace(0, 1, 9)[1:-1])
     ring = np.searchsorted(edges, apart)
     total = np.zeros((squares, WAYS))
-    turned = np.arange(WAYS)
-    turned = np.minimum(turned, WAYS - turned) * np.pi / WAYS
+    number_of = np.arange(WAYS)
+    turned = np.minimum(number_of, WAYS - number_of) * np.pi / WAYS
     for number in range(8):
         own = ring == number
         if not own.any():
