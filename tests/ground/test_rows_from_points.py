@@ -116,11 +116,11 @@ def test_openings_of_all_rows_are_one_alley_and_of_two_none():
     all_open = Openings(
         np.arange(8), np.array([[19.0, 2.5 * r] for r in range(8)]), np.array([[25.0, 2.5 * r] for r in range(8)])
     )
-    assert [sorted(group) for group in alleys_through(all_open, rows, 8 * 45.0)[0]] == [list(range(8))]
+    assert [sorted(group) for group in alleys_through(all_open, rows, 8 * 45.0, 1.0)[0]] == [list(range(8))]
     two = Openings(all_open.place[:2], all_open.end[:2], all_open.start[:2])
-    assert alleys_through(two, rows, 8 * 45.0) == ([], [])
+    assert alleys_through(two, rows, 8 * 45.0, 1.0) == ([], [])
     three = Openings(all_open.place[:3], all_open.end[:3], all_open.start[:3])
-    assert [len(group) for group in alleys_through(three, rows[:3], 3 * 45.0)[1]] == [3]
+    assert [len(group) for group in alleys_through(three, rows[:3], 3 * 45.0, 1.0)[1]] == [3]
 
 
 def test_the_way_of_rows_and_their_step_are_found():

@@ -191,7 +191,9 @@ def _alleys(
         *(points[[order[place][cut + behind] for place, cut in cuts]].reshape(-1, 2) for behind in (0, 1)),
     )
     found: list[dict[int, tuple[float, bool]]] = [{} for _ in order]
-    groups, maybe = alleys_through(openings, [points[own] for own in order], float(sum(m[-1] - m[0] for m in metres)))
+    groups, maybe = alleys_through(
+        openings, [points[own] for own in order], float(sum(m[-1] - m[0] for m in metres)), float(np.median(steps))
+    )
     own_cuts: list[list[int]] = [[] for _ in order]
     for members in groups:
         for number in members:

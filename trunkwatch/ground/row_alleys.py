@@ -17,6 +17,8 @@ FEWEST_ROWS, LEAST_SHARE = 3, 0.8
 MOST_BETWEEN = 8
 #: Chance that openings of missing vines lie so beside each other in a block.
 MOST_CHANCE = 1e-3
+#: An opening of fewer spacings is what one missing vine leaves: it takes a thousand times more to call it an alley.
+NARROW = 2.6
 #: With a greater one than that an alley and missing vines cannot be told apart; with a greater one than this there is none.
 DOUBT = 1.0
 #: Openings lie beside each other where this share of the shorter one is open in the other as well.
@@ -57,7 +59,7 @@ class _Way:
 
 
 def alleys_through(
-    openings: Openings, rows: Sequence[Points], total_m: float
+    openings: Openings, rows: Sequence[Points], total_m: float, vine_m: float
 ) -> tuple[list[list[int]], list[list[int]]]:
     """Group openings that lie beside each other in neighboring rows: each group is an alley.
 
@@ -72,6 +74,8 @@ def alleys_through(
         The points of each row, in the order of the ground.
     total_m : float
         The length of the rows together.
+    vine_m : float
+        Metres between vines.
 
     Returns
     -------
@@ -80,7 +84,7 @@ def alleys_through(
     """
     if not openings.place.size:
         return [], []
-    ways = [way for slant in SLANTS for way in _ways(openings, rows, total_m, slant)]
+    ways = [way for slant in SLANTS for way in _ways(openings, rows, total_m, vine_m, slant)]
     used = np.zeros(openings.place.size, dtype=bool)
     found: tuple[list[list[int]], list[list[int]]] = ([], [])
     for way in sorted(ways, key=lambda way: (way.chance, way.chosen)):
@@ -92,7 +96,7 @@ def alleys_through(
     return found
 
 
-def _ways(openings: Openings, rows: Sequence[Points], total_m: float, slant: float) -> list[_Way]:
+def _ways(openings: Openings, rows: Sequence[Points], total_m: float, vine_m: float, slant: float) -> list[_Way]:
     """Return ways through openings, aslant as given, that chance does not make."""
     after, closed = _links(openings, rows, slant)
     length, best, against = _longest(after, closed)
@@ -110,6 +114,8 @@ def _ways(openings: Openings, rows: Sequence[Points], total_m: float, slant: flo
         if len(chosen) < FEWEST_ROWS or shut > (1 - LEAST_SHARE) * len(chosen):
             continue
         chance = len(SLANTS) * wide.size * _each(openings, chosen, slant, total_m) ** (len(chosen) - 1 - 2 * shut)
+        if float(np.median(wide[chosen])) < NARROW * vine_m:
+            chance /= MOST_CHANCE
         if chance < DOUBT:
             found.append(_Way(tuple(chosen), slant, chance))
     return found
