@@ -42,7 +42,7 @@ def command(
     \b
     Example:
       trunkwatch report sample_blocks --block Mill --season 2026 --out mill_2026.html
-      trunkwatch report sample_blocks --block Mill --season 2026 --out mill_2026.pdf
+      trunkwatch report sample_blocks --block Mill --out mill_2026.pdf
       trunkwatch report sample_blocks --all-blocks reports
     """
     from trunkwatch.block import load, open_vineyard
