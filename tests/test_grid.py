@@ -384,10 +384,10 @@ def test_spacings_that_only_the_rows_tell_are_taken_from_them():
 @pytest.mark.parametrize(
     ("rows", "block", "message"),
     [
-        ([ONE], {"row_spacing_m": None}, "block 'A': row_spacing_m is ''; expected: metres"),
-        ([ONE], {"vine_spacing_m": None}, "block 'A': vine_spacing_m is ''; expected: metres"),
-        ([ONE], {"vine_spacing_m": 0}, "block 'A': vine_spacing_m is 0; expected: metres"),
-        ([{**ONE, "spacing_m": -1}], {}, "block 'A', row '1': spacing_m is -1; expected: metres"),
+        ([ONE], {"row_spacing_m": None}, "block 'A': row_spacing_m is ''; expected: meters"),
+        ([ONE], {"vine_spacing_m": None}, "block 'A': vine_spacing_m is ''; expected: meters"),
+        ([ONE], {"vine_spacing_m": 0}, "block 'A': vine_spacing_m is 0; expected: meters"),
+        ([{**ONE, "spacing_m": -1}], {}, "block 'A', row '1': spacing_m is -1; expected: meters"),
         ([{**ONE, "breaks": "3:6"}], {}, "row '1': breaks has '3:6'; expected: positions from 1 to 2"),
         ([{"row": "1", "last": 1, "breaks": "1:6"}], {}, "expected: none in a row of one position"),
         ([{"row": "1", "last": 3, "bay_ends": "4"}], {}, "block 'A', row '1': bay_ends is '4'; expected"),

@@ -357,7 +357,7 @@ def _spacings_of(block: Mapping[str, Any], ordered: Sequence[Mapping[str, Any]])
     for column, metres in (("vine_spacing_m", vine), ("row_spacing_m", row)):
         if not 0 < metres < math.inf:
             shown = "''" if math.isnan(metres) else f"{metres:g}"
-            raise RecordError(f"block {name!r}: {column} is {shown}; expected: metres above 0")
+            raise RecordError(f"block {name!r}: {column} is {shown}; expected: meters above 0")
     return Spacings(vine, row, assumed=False)
 
 

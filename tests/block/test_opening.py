@@ -74,7 +74,7 @@ def test_a_season_that_has_just_begun_does_not_hide_the_others(golden, tmp_path)
     assert whole.history.counted_seasons == (*golden.SEASONS, 2027)
     assert whole.history.compared_seasons == (2027,)
     assert rate(whole.history, "annual", 2026).vines == 6
-    assert rate(whole.history, "new", 2026).reason.startswith("other looks")
+    assert rate(whole.history, "new", 2026).reason.startswith("other inspections")
 
 
 def test_what_stands_in_the_way(golden_folder, tmp_path):

@@ -49,7 +49,7 @@ def test_records_that_disagree_ask_for_a_look_and_no_cut():
 def test_a_share_that_nobody_wrote_is_not_said():
     work = planned(decide(season([*LEAVES, arm(3)]), [], empty_frame("costs")))[3]
     said = why_words(work, decide(season([*LEAVES, arm(3)]), [], empty_frame("costs")).costs)
-    assert said == "the start arm affected; no shoot to renew from is noted; last seen 2024-01-15"
+    assert said == "the start arm affected; no shoot to retrain is noted; last seen 2024-01-15"
 
 
 def test_a_canker_on_an_arm_renews_the_arm():

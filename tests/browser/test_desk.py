@@ -275,7 +275,7 @@ def test_two_scouts_walk_a_row_on_two_days_and_finish_by_keyboard(served, open_p
     page.get_by_label("Rows and parts", exact=True).fill("1; 2:1..9")
     page.keyboard.press("Enter")
     until(page, "document.body.textContent.includes('to go: 10')")
-    assert "Row 2: 10 not walked." in page.locator(".odd").inner_text()
+    assert "Row 2: 10 not scouted." in page.locator(".odd").inner_text()
     page.click("#finished")
     until(page, "document.getElementById('finish-head').textContent === 'Summary'")
     page.locator(".walks li").last.get_by_role("button", name="Undo").click()
@@ -409,7 +409,7 @@ def test_a_file_with_a_fault_is_shown_before_it_is_taken(served, open_page, tmp_
     page.set_input_files("#file", str(bad))
     page.get_by_role("button", name="Show what is in it").click()
     assert page.get_by_role("cell", name="line 3", exact=True).count() == 1
-    page.get_by_role("button", name="Take the good lines only").click()
+    page.get_by_role("button", name="Import the good lines only").click()
     assert page.get_by_role("heading", name="symptoms_late.csv was taken").is_visible()
     assert len(standing(served[0], date="2026-08-25")) == 1
 

@@ -136,7 +136,7 @@ def kill_browser(profile):
 def handed_over(page):
     tap(page, "Records:", exact=False)
     with page.expect_download() as waiting:
-        tap(page, "Hand over the records")
+        tap(page, "Send records")
     return Path(waiting.value.path())
 
 
@@ -181,7 +181,7 @@ def test_a_row_in_flight_mode_with_the_browser_killed_half_way(vineyard, phone, 
 
 def handed_over_again(page):
     with page.expect_download() as waiting:
-        tap(page, "Hand over the records")
+        tap(page, "Send records")
     return Path(waiting.value.path())
 
 
@@ -246,8 +246,8 @@ def test_undo_details_bays_the_far_end_and_spanish(vineyard, phone, tmp_path):
     tap(page, "by position")
     type_number(page, 61)
     assert page.get_by_text("There is no position 61 in this row: 1 to 60.").is_visible()
-    tap(page, "Rub out")
-    tap(page, "Rub out")
+    tap(page, "Delete digit")
+    tap(page, "Delete digit")
     type_number(page, 50)
     tap(page, "dead arm (cordon)")
     tap(page, "toward row end")
@@ -260,7 +260,7 @@ def test_undo_details_bays_the_far_end_and_spanish(vineyard, phone, tmp_path):
     tap(page, "Row done")
     type_number(page, 31)
     tap(page, "OK")
-    tap(page, "I only walked to 31")
+    tap(page, "I only scouted to 31")
     saved(page, "1:31..60")
     tap(page, "Español")
     assert page.get_by_role("button", name="Empezar esta fila").is_visible()
@@ -398,8 +398,8 @@ def test_a_row_can_be_left_and_its_end_may_have_no_vine(vineyard, phone):
     type_number(page, 31)
     tap(page, "OK")
     assert page.get_by_text("Beyond 31 you wrote findings at: 40.").is_visible()
-    assert page.get_by_role("button", name="I only walked to").count() == 0
-    tap(page, "Leave this row: it was not walked")
+    assert page.get_by_role("button", name="I only scouted to").count() == 0
+    tap(page, "Leave this row: it was not scouted")
     saved(page, "nothing is said about this row")
     page.evaluate("row().missing = [20, 59, 60]")
     tap(page, "Start this row")
@@ -409,7 +409,7 @@ def test_a_row_can_be_left_and_its_end_may_have_no_vine(vineyard, phone):
     saved(page, "1:1..60")
     tap(page, "Tap for every vine")
     tap(page, "Start this row")
-    tap(page, "Not looked at from here on")  # at the first vine
+    tap(page, "Not scouted from here on")  # at the first vine
     saved(page, "nothing is said about this row")
     frames, _ = read_handover(handed_over(page))
     assert frames["surveys"]["covered"].tolist() == ["1:1..60"]
@@ -647,7 +647,7 @@ def test_the_last_known_is_shown_only_when_asked_for(vineyard, phone, tmp_path):
         tap(page, "Show what is known of this vine")
         saved(page, told)
         for _ in str(position):
-            tap(page, "Rub out")
+            tap(page, "Delete digit")
     context.close()
 
 
@@ -681,7 +681,7 @@ def test_other_records_on_the_phone_are_not_forgotten(vineyard, phone, tmp_path)
     assert page.evaluate("data.vineyard") != identity
     tap(page, "Records:", exact=False)
     with page.expect_download() as waiting:
-        tap(page, "Also on this phone, not handed over: Short 2026, 1 records. Hand over")
+        tap(page, "Also on this phone, not sent: Short 2026, 1 records. Send")
     told = json.loads(Path(waiting.value.path()).read_text())
     assert (told["vineyard"], told["block"], told["season"]) == (identity, "Short", 2026)
     assert [record["position"] for record in told["symptoms"]] == ["4"]
@@ -744,9 +744,9 @@ def test_what_is_taken_back_after_the_hand_over_is_in_the_next_one(vineyard, pho
         reopened(address)
         with page.expect_download() as waiting:
             if address == short:
-                tap(page, "Hand over the records")
+                tap(page, "Send records")
             else:
-                tap(page, "Also on this phone, not handed over: Short 2026, 1 records. Hand over")
+                tap(page, "Also on this phone, not sent: Short 2026, 1 records. Send")
         told = json.loads(Path(waiting.value.path()).read_text())
         back = [record for record in told["symptoms"] if record.get("void") == "yes"]
         assert named[position] in {record["corrects"] for record in back}

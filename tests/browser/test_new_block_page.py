@@ -134,7 +134,7 @@ def log_the_first_finding(page):
     now = page.locator("#vine-now").inner_text()
     assert now.startswith("2026: 2026-08-18 striped leaves (no survey covers it")
     assert "nothing seen" not in now
-    assert "not looked at" not in now
+    assert "not scouted" not in now
     assert page.locator("#vine-records li").count() == 1
     assert page.evaluate("[...writtenOpen()].map((vine) => nameOf(vine).join(':')).join()") == "B:4"
     assert "written, no case 1" in page.locator("#legend").inner_text()

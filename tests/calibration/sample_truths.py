@@ -95,7 +95,7 @@ def main() -> None:
         "shown without winter",
         FOR,
         AGAINST,
-        "one-season step",
+        "one-season jump",
     ]
     print(
         f"{many} seeds from {first}, {PERMUTATIONS} permutations; share of seeds in %, lower 99 % limit in brackets\n"

@@ -56,16 +56,21 @@ def test_chance_bar():
 
 
 YEARS = [TrendLine(name, tuple(TrendPoint(2010 + n, 20 * n + 5, 900, 0.02 * n, 0.015 * n, 0.028 * n) if n != 6 else
-         TrendPoint(2016, reason="only dormant or spring looks: not compared with the others, which were taken in summer")
+         TrendPoint(2016, reason="only dormant or spring inspections: not compared with the others, which were taken in summer")
          for n in range(16)), limits=name == "annual") for name in ("annual", "standing", "ever", "new")]  # fmt: skip
 PAIRS = [
     SeriesPoint(2010 + n, 3 * n, 2.0 * n, 0.5 * n, "p = 0.0001 (corrected for the number of seasons), the test")
     for n in range(12)
 ]
 CHOICES = [
-    StrategyLine("renew the dead part only, fill gaps", 4275, 3098, 5521, 1108, best=True, crew_days=1.8),
+    StrategyLine("retrain the dead part only, fill gaps", 4275, 3098, 5521, 1108, best=True, crew_days=1.8),
     StrategyLine(
-        "renew damaged vines and their neighbors of vines that show in turn", -12736, -17950, 2033, 2389, crew_days=19.3
+        "retrain damaged vines and their neighbors of vines that show in turn",
+        -12736,
+        -17950,
+        2033,
+        2389,
+        crew_days=19.3,
     ),
     StrategyLine("do nothing", 0, 0, 0),
     StrategyLine("replant the block now", -62645, -66378, -58288, math.nan),
@@ -114,7 +119,7 @@ def test_no_word_is_cut_off_at_the_side(narrow):
 def test_a_reason_that_is_too_long_for_the_chart_is_cut_with_dots():
     written = [text.text for text in ET.fromstring(charts(narrow=True)[0]).iter(f"{SVG}text") if text.get("transform")]
     assert len(written) == 1
-    assert written[0].startswith("only dormant or spring looks")
+    assert written[0].startswith("only dormant or spring inspections")
     assert written[0].endswith("...")
     assert shortened("short", 100) == "short"
 
@@ -150,7 +155,7 @@ def test_currency_and_unit_stand_on_the_axes_and_steps_are_round():
 def test_names_of_strategies_are_whole_beside_or_over_their_bars():
     for narrow in (False, True):
         for svg in charts(narrow=narrow)[3:]:
-            assert "renew damaged vines and their neighbors of vines that show in turn" in " ".join(
+            assert "retrain damaged vines and their neighbors of vines that show in turn" in " ".join(
                 text.text for text in ET.fromstring(svg).iter(f"{SVG}text")
             )
 

@@ -17,7 +17,7 @@ def run(pytestconfig):
 def test_before_says_rows_and_seasons(run):
     done = run("before", "--block", "Chapel", "--runs", "10", "--follow", "60")
     assert done.exit_code == 0, done.output
-    assert "To know the share showing within 2 points of a hundred: walk " in done.stdout
+    assert "To know the share showing within 2 points of a hundred: scout " in done.stdout
     assert "If 60 of 100 new cases follow the vine next to them in the row" in done.stdout
 
 

@@ -61,7 +61,7 @@ def test_unknown_commands_and_wrong_usage_exit_2():
 
 def test_log_a_finding_a_survey_and_again(vines):
     assert run("log", vines, *FINDING).output.startswith("1 added")
-    assert "1 known already" in run("log", vines, *FINDING).output
+    assert "1 already recorded" in run("log", vines, *FINDING).output
     assert run("log", vines, "survey", "--block", "B", "--date", "2026-02-03", "--covered", "1..12").exit_code == 0
     assert (
         run(
@@ -233,7 +233,7 @@ def test_many_faults_are_summed_up(vines, tmp_path):
     (tmp_path / "symptoms.csv").write_text("block,row,position,date,symptom\n" + "B,1,1,03/02/2026,canker\n" * 50)
     done = run("load", vines, tmp_path / "symptoms.csv")
     assert "30 more: date is not in ISO form (column date)" in done.output
-    assert "50 fault(s): nothing of it was taken" in done.output
+    assert "50 error(s): none of it was imported" in done.output
 
 
 def test_export_spares_a_folder_that_holds_tables(vines, tmp_path):

@@ -57,7 +57,7 @@ def test_a_vineyard_is_made_of_points_and_read_again_where_they_lie(tmp_path, na
         "new", tmp_path / name, "--block", "Slope", "--from-points", tmp_path / "vines.csv", "--no-point-is-missing"
     )
     assert made.exit_code == 0, made.output
-    assert run("check", tmp_path / name).output.startswith("0 fault(s)")
+    assert run("check", tmp_path / name).output.startswith("0 error(s)")
     logged = run("log", tmp_path / name, "survey", "--block", "Slope", "--date", "2026-07-10", "--covered", "1..12")
     assert logged.exit_code == 0, logged.output
     with open_vineyard(tmp_path / name) as store:

@@ -138,7 +138,7 @@ def test_a_finding_needs_the_vineyard_where_two_have_the_label(estate):
     assert told.exit_code == 1
     assert "two vineyards have a block North: write the column vineyard" in told.output
     assert "1 added" in done("log", estate, "finding", "--block", "North", "--vineyard", "his", *finding)
-    assert "0 added, 1 known already" in done("log", estate, "finding", "--block", "his/North", *finding)
+    assert "0 added, 1 already recorded" in done("log", estate, "finding", "--block", "his/North", *finding)
     assert annual(estate, "his/North")["cases"] == 6
     assert annual(estate, "hers/North")["cases"] == 12
 
@@ -214,7 +214,7 @@ def test_a_merge_says_what_was_kept_and_what_stands(growers, tmp_path):
     for path, vines in ((here, 10), (there, 12)):
         done("new", path, "--block", "North", "--vineyard", "Hill Farm", "--rows", 2, "--vines", vines, *SHAPE)
     told = done("load", here, there)
-    assert "not taken" not in told
+    assert "not imported" not in told
     assert (
         "rows, block North, row 1: last is 10 in a.gpkg and 12 in b.gpkg. Both are kept; what stands now: last 1"
         in told

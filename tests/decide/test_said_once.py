@@ -218,7 +218,7 @@ def test_the_page_decide_says_the_answer_first_and_nothing_twice(decided):
     assert "replant_5_pct" not in page
     named = [one.name for one in shown_first(found)]
     assert [one.gain for one in shown_first(found)] == sorted((one.gain for one in shown_first(found)), reverse=True)
-    assert "renew damaged vines from 30 % showing on" in named
+    assert "retrain damaged vines from 30 % showing on" in named
     lines = light_lines(found, [one for one in found.work if one.kind == "watch"])
     assert sum(many for _, many, _ in lines) == sum(one.kind == "watch" for one in found.work)
 

@@ -102,7 +102,7 @@ def test_what_lots_can_show_is_said_beforehand():
     assert shows.renewed == pytest.approx(max(0, shows.left - 0.2))
     assert shows.needed > len(drawn.lots) * (shows.winters - 1)
     told = " ".join(lot_sentences(drawn, shows, hemisphere="north", written=False))
-    assert f"{drawn.renew} vines to be renewed and {drawn.leave} to be left" in told
+    assert f"{drawn.renew} vines to be retrained and {drawn.leave} to be left" in told
     assert f"{shows.needed} vines are needed" in told
     assert "--write" in told
     assert "source" in told
@@ -223,7 +223,7 @@ def test_lots_are_compared_as_they_fell_and_it_is_said():
     assert answer.difference.high < 0
     told = " ".join(worked_sentences(worked(season)))
     assert "than of 100 vines that the lots had left" in told
-    assert "Lots decided: 30 vines that were to be renewed, 30 that were to be left" in told
+    assert "Lots decided: 30 vines that were to be retrained, 30 that were to be left" in told
     assert "people chose" not in told
 
 
@@ -235,7 +235,7 @@ def test_a_lot_that_was_not_done_stays_in_its_group():
 def test_too_few_lots_are_said_and_people_s_choice_is_compared():
     answer = compared(lotted(0.05, 0.5, many=12), Outcome.LEAVES)
     assert not answer.lots.compared
-    assert "6 vines to be renewed and 6 to be left were drawn; too few" in " ".join(
+    assert "6 vines to be retrained and 6 to be left were drawn; too few" in " ".join(
         worked_sentences(worked(lotted(0.05, 0.5, many=12)))
     )
 

@@ -60,7 +60,7 @@ def test_matching_by_hand(few):
     assert answer.difference.middle == pytest.approx(-5 / 11)
     assert answer.difference.low < -5 / 11 < answer.difference.high
     told = " ".join(worked_sentences(worked(block(FOUND, CUT))))
-    assert "Leaf symptoms: of 100 renewed vines 45 fewer showed again within 3 years" in told
+    assert "Leaf symptoms: of 100 retrained vines 45 fewer showed again within 3 years" in told
     assert "1 without a comparable left vine" in told
 
 
@@ -165,8 +165,8 @@ def test_falling_back_without_work_is_told():
 def test_what_cannot_be_told_is_said():
     season = block(FOUND, CUT)
     assert compared(season, Outcome.LEAVES).cannot is Cannot.NOT_FOLLOWED
-    assert "4 renewed vines were followed; 10 are needed" in " ".join(worked_sentences(worked(season)))
-    assert "no vine on record was renewed" in worked_sentences(worked(block(FOUND, [])))[0]
+    assert "4 retrained vines were followed; 10 are needed" in " ".join(worked_sentences(worked(season)))
+    assert "no vine on record was retrained" in worked_sentences(worked(block(FOUND, [])))[0]
     # All fifteen that ever showed are cut in one winter: there is nothing to compare with.
     everything = block(leaves(2020, *range(1, 16)), cut("2021-02-10", *range(1, 16)))
     assert compared(everything, Outcome.LEAVES).cannot is Cannot.NO_PARTNERS

@@ -68,7 +68,7 @@ def test_every_number_opens(golden):
             assert len(named) + found.vines == 8
     annual = rate(history, "annual", 2025)
     assert {r.reason: len(r.vines) for r in left_out(history, annual)} == {
-        "not looked at this season": 3,
+        "not scouted this season": 3,
         "no vine in this position": 1,
     }
 
@@ -90,7 +90,7 @@ def test_a_season_counts_only_where_its_looks_took_place(golden):
     tables = without(golden.TABLES, surveys=summer)
     assert history_of(tables, "dieback").counted_seasons == ()
     assert history_of(tables, "leaf").counted_seasons == golden.SEASONS
-    assert history_of(tables, "dieback").looks[0].reason == "no dormant or spring look"
+    assert history_of(tables, "dieback").looks[0].reason == "no dormant or spring inspection"
     assert (
         history_of(tables, "any").compared_seasons == golden.SEASONS
     )  # whatever was seen at the looks that took place

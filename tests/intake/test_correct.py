@@ -292,10 +292,10 @@ def test_through_the_command(vines):
              "--symptom", "dead_arm", "--arm", "start", "--percent", 60]  # fmt: skip
     correct = ["log", vines, "correct", "--record"]
     assert run(*words).stdout == "1 added\n"
-    assert run(*words).stdout == "0 added, 1 known already\n"
+    assert run(*words).stdout == "0 added, 1 already recorded\n"
     (name,) = versions(vines)["id"]
     assert run(*correct, name, "--void").stdout == "1 added\ntaken back: nothing stands in its place\n"
-    for output in ("1 added\n", "0 added, 1 known already\n"):
+    for output in ("1 added\n", "0 added, 1 already recorded\n"):
         assert run(*words).stdout == output
     again = run(*correct, name, "--set", "position=8")
     assert again.exit_code == 1
@@ -309,9 +309,9 @@ def test_through_the_command(vines):
     assert run(*words).stdout == "1 added\n"
     assert standing(vines) == [["7", 60.0], ["8", 60.0]]
     other = run(*words[:-1], 70)
-    assert "known with other values, not taken: percent: 60.0 -> 70.0 (--take-changes" in other.stderr
+    assert "different from the existing record, not taken: percent: 60.0 -> 70.0 (--take-changes" in other.stderr
     taken = run(*words[:-1], 70, "--take-changes")
-    assert "known with other values, taken as a correction: percent: 60.0 -> 70.0" in taken.stderr
+    assert "different from the existing record, taken as a correction: percent: 60.0 -> 70.0" in taken.stderr
     assert standing(vines) == [["7", 70.0], ["8", 60.0]]
 
 

@@ -177,11 +177,11 @@ def test_there_and_back_by_a_file_the_last_stands(path, tmp_path, moment):
         if number:
             before = 30 - percent
             assert f"taken as a correction: percent: {before} -> {percent}" in told.stderr
-            assert "not taken" not in told.stderr
+            assert "not imported" not in told.stderr
         with open_vineyard(path) as store:
             many = len(store.stored("symptoms"))
         again = road.run("load", path, sheet(tmp_path, percent, moment=moment), "--take-changes")
-        assert again.stdout == "symptoms: 0 added, 2 known already\n"
+        assert again.stdout == "symptoms: 0 added, 2 already recorded\n"
         assert "correct" not in again.stderr
         with open_vineyard(path) as store:
             assert len(store.stored("symptoms")) == many
@@ -193,11 +193,11 @@ def test_what_was_corrected_since_a_file_was_loaded_is_said_and_stays(path, tmp_
     road.correct(road.id(), percent="20")
     for words in (["load", path, sheet(tmp_path, 10)], ["log", path, "finding", "--file", sheet(tmp_path, 10)]):
         told = road.run(*words)
-        assert "0 added, 2 known already" in told.stdout
+        assert "0 added, 2 already recorded" in told.stdout
         assert "corrected since; what stands now: percent 20 (came in as 10)" in told.stderr
         assert road.stand() == [["3", 20.0], ["4", 50.0]]
     told = road.run("load", path, sheet(tmp_path, 30))
-    assert "known with other values, not taken: percent: 20 -> 30" in told.stderr
+    assert "different from the existing record, not taken: percent: 20 -> 30" in told.stderr
     road.correct(road.id(), void=True)
     for change in (10, 30):
         told = road.run("load", path, sheet(tmp_path, change), "--take-changes")
@@ -214,7 +214,7 @@ def test_a_file_with_its_own_corrections_takes_back_none_of_them(path, tmp_path)
     with open_vineyard(path) as store:
         write_folder(out, {"symptoms": store.frame("symptoms", all_versions=True)})
     told = road.run("load", path, out, "--take-changes")
-    assert told.stdout == "symptoms: 0 added, 2 known already\n"
+    assert told.stdout == "symptoms: 0 added, 2 already recorded\n"
     assert road.stand() == [["3", 20.0]]
 
 
@@ -274,7 +274,7 @@ def test_a_crew_list_that_is_loaded_ticked_unticked_ticked_is_done(path, tmp_pat
             assert status(road) != [word]
         road.run("load", path, listed, "--take-changes")
         assert status(road) == [word]
-        assert road.run("load", path, listed).stdout == "work: 0 added, 1 known already\n"
+        assert road.run("load", path, listed).stdout == "work: 0 added, 1 already recorded\n"
 
 
 @pytest.mark.parametrize("how", ["file", "desk"])

@@ -215,8 +215,7 @@ def test_one_bad_cell_of_a_block_is_told_once(broken):
     assert len(faults) == 2
     assert "blocks.csv, line 2, column training" in faults[0]
     assert (
-        "2,005 lines of block North wait for it; expected: blocks.csv, line 2, column training mended first"
-        in faults[1]
+        "2,005 lines of block North wait for it; expected: blocks.csv, line 2, column training fixed first" in faults[1]
     )
     told = json.loads(run("check", broken, "--json").stdout)
     assert [fault["lines"] for fault in told if fault["weight"] == "fault"] == [1, 2005]
@@ -241,7 +240,7 @@ def test_an_unknown_label_is_told_once_with_its_count_and_first_line(tmp_path, v
     assert "line 13" in shown[1]
     assert "('C')" in shown[1]
     assert "line 14, column row: unknown row: 2 lines, this is the first ('77')" in shown[2]
-    assert "3 fault(s)" in refused.output
+    assert "3 error(s)" in refused.output
     done = run("load", vines, path, "--keep-good")
     assert "4 taken, 10 left out" in done.stdout
 
@@ -254,7 +253,7 @@ def test_a_bad_line_of_rows_is_the_cause_of_what_names_the_row(tmp_path):
     csv_file(folder, *(f"B,3,{n},2026-02-03,canker" for n in range(1, 6)))
     told = [line for line in run("check", folder).stdout.splitlines() if line.startswith("fault: ")]
     assert len(told) == 2
-    assert "5 lines of row 3 of block B wait for it; expected: rows.csv, line 4, column last mended first" in told[1]
+    assert "5 lines of row 3 of block B wait for it; expected: rows.csv, line 4, column last fixed first" in told[1]
 
 
 def test_rows_numbered_from_the_other_end_go_round_and_are_read_as_numbered(tmp_path, vines):
@@ -313,7 +312,7 @@ def test_a_block_without_a_side_of_the_equator_is_noted_and_can_be_mended(tmp_pa
     assert "no hemisphere is written for block(s) B" in done.stdout
     note = run("check", tmp_path / name).stdout
     assert "block B has neither latitude nor hemisphere" in note
-    assert "which season a day belongs to and which look is made on it" in note
+    assert "which season a day belongs to and which inspection is made on it" in note
     identity = note.split("--record ")[1].split()[0]
     mended = run(
         "log", tmp_path / name, "correct", "--table", "blocks", "--record", identity, "--set", "hemisphere=south"

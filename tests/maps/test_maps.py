@@ -57,7 +57,7 @@ def test_golden_conditions_stand_in_the_map(golden, season):
     for one in told["seasons"]:
         words = [Condition(int(mark)).name.lower() for mark in one["condition"]]
         assert words == golden.CONDITIONS[one["season"]].split()
-    assert told["seasons"][-1]["line"] == "showing 2 of 6 looked at"
+    assert told["seasons"][-1]["line"] == "showing 2 of 6 scouted"
     assert told["position"] == list(range(1, 9))
 
 
@@ -160,7 +160,7 @@ def test_change_masks_by_hand(season):
 
 
 def test_counts(season):
-    assert count_line(season.history, 2025) == "showing 1 of 4 looked at"
+    assert count_line(season.history, 2025) == "showing 1 of 4 scouted"
     assert last_counted(season.history) == 2026
     done, planned = work_masks(season.history, 2025)
     assert np.flatnonzero(done[0]).tolist() == [2, 3]

@@ -141,7 +141,7 @@ def test_rates_and_maps_of_each_group_counted_by_hand(tmp_path):
     assert "2024  3/5 = 60.0 %" in said
     maps = json.loads(CliRunner().invoke(pattern_command, [str(tmp_path), "--by", "cultivar", "--json"]).stdout)
     assert [(one["cases"], one["vines"]) for one in maps] == [(0, 4), (3, 5)]
-    with pytest.raises(RecordError, match="nothing is written of it"):
+    with pytest.raises(RecordError, match="nothing is on record of it"):
         rates_by(load(tmp_path, "B"), "rootstock")
     wrong = CliRunner().invoke(pattern_command, [str(tmp_path), "--by", "cultivar", "--date", "2024-08-10"])
     assert wrong.exit_code == 2

@@ -151,7 +151,7 @@ def test_the_winter_of_hollow_stands_out(sample):
     found, year = step_of(sample["Hollow"].history, 2026)
     assert year == 2021
     assert found.new > 4 * found.expected
-    assert "one-season step (2021)" in pattern_of(sample["Hollow"], permutations=99).words
+    assert "one-season jump (2021)" in pattern_of(sample["Hollow"], permutations=99).words
 
 
 def test_a_gradient_is_named_with_its_way_and_a_corner_focus_is_none():

@@ -69,7 +69,7 @@ def test_seasons_are_read_off_between_those_that_were_tried():
 def test_sentences_say_the_seasons_first(pytestconfig):
     found = WhenTold(0.3, 8, 120, 14.2, (0, 4, 8, 12), (0.2, 0.6, 1.0, 1.0), (0.3, 0.7, 1.0, 1.0), 6.0, 50)
     assert when_sentence(found) == (
-        "If 30 of 100 new cases follow the vine next to them in the row: about 6 more seasons until spread could be told here (80 times in 100)."
+        "If 30 of 100 new cases follow the vine next to them in the row: about 6 more seasons until spread could show here (80 times in 100)."
     )
     assert "enough to tell spread here" in when_sentence(replace(found, enough_after=0.0))
     assert "could not be told within 12 more seasons" in when_sentence(replace(found, enough_after=None))

@@ -22,8 +22,8 @@ Tables = dict[str, list[dict[str, Any]]]
 HISTORIES = 4
 _CUTS = ("renew_arm", "renew_trunk", "cut_old_trunk")
 _ENDS = {
-    "contradicted": "looked at closely on {day}: nothing seen",
-    "unmentioned": "not written down again at {looks} looks in a row, by {day}",
+    "contradicted": "inspected closely on {day}: nothing seen",
+    "unmentioned": "not recorded again at {looks} inspections in a row, by {day}",
 }
 _LISTS = {
     "Mark": ("mark", "watch", "lab_sample"), "Leave this shoot": ("keep_shoot",), "Replant": ("replant",), "Finish training": ("train",),
@@ -121,7 +121,7 @@ def _event(event: Any) -> tuple[str, str]:
 def _counts(line: str) -> tuple[Any, ...]:
     """Return what the line under a map says: showing, of how many, seen, carried, and whether it is drawn apart."""
     found = re.fullmatch(
-        r"showing (\d+) of (\d+) looked at(?: \((\d+) seen, (\d+) noted before and not cut\))?(; only .*)?", line
+        r"showing (\d+) of (\d+) scouted(?: \((\d+) seen, (\d+) noted before and not cut\))?(; only .*)?", line
     )
     if not found:
         return ("not counted",) if line.startswith("not counted: ") else (line,)
@@ -192,7 +192,7 @@ def _of_piece(at: str, piece: dict[str, Any], facts: Planned) -> Iterator[str]:
     if piece["kind"] in _CUTS:
         yield from _differ(f"plan.cut {at}", (piece["kind"], piece["trunk"], piece["arm"]), _cut(facts))
         no_shoot = piece["kind"] != "cut_old_trunk" and not facts.usable_shoot
-        yield from _differ(f"plan.no_shoot {at}", "no shoot to renew from is noted" in why, no_shoot)
+        yield from _differ(f"plan.no_shoot {at}", "no shoot to retrain is noted" in why, no_shoot)
         rootstock = no_shoot and said.shoot == "below_union"
         yield from _differ(f"plan.rootstock {at}", "rootstock" in why, rootstock)
     elif rule == "look_again":

@@ -268,7 +268,7 @@ def test_that_no_shoot_is_noted_is_said_where_the_cut_was_weighed_and_to_who_is_
         VineFacts((0, 0), State.MIDDLE, arms=frozenset({"end"})),
         (But.NO_SHOOT,),
     )
-    said = "the end arm affected; no shoot to renew from is noted"
+    said = "the end arm affected; no shoot to retrain is noted"
     assert why_words(told, costs()) == said
     assert why_words(replace(told, kind="mark", buts=(But.NO_SHOOT, But.LOOK_FIRST)), costs()) == (
         "the end arm affected; look at the wood before cutting"
@@ -371,7 +371,7 @@ def test_work_held_where_it_did_and_is_refused_where_too_little_is_known(hollow,
     assert bearing.cannot is None
     assert bearing.difference.high < 0
     assert bearing.pairs.renewed.sum() < bearing.renewed
-    assert "people chose which vines to renew" in " ".join(worked_sentences(worked(season)))
+    assert "people chose which vines to retrain" in " ".join(worked_sentences(worked(season)))
     early = worked(load(pytestconfig.rootpath / "sample_blocks", "Mill", 2024))
     assert all(one.cannot is not None for one in early.comparisons)
     assert "10 are needed" in " ".join(worked_sentences(early))
@@ -409,7 +409,7 @@ def test_pictures_of_strategies_and_work(hollow):
     drawn = work_svg(
         season.history, 2026, {(0, 3): frozenset({"renew_arm", "keep_shoot"}), (1, 2): frozenset({"watch"})}
     )
-    assert "cut and renew 1" in drawn
+    assert "cut and retrain 1" in drawn
     assert "mark or watch 1" in drawn
     assert "leave the shoot" not in drawn
 

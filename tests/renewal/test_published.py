@@ -95,7 +95,7 @@ def test_with_little_pressure_a_dear_practice_does_not_pay_and_a_cheap_one_may()
 
 
 def test_vine_surgery_in_a_block_of_middle_age_pays():
-    renew = Strategy("renew damaged vines", renew=True, hours=80.0, damaged_only=True)
+    renew = Strategy("retrain damaged vines", renew=True, hours=80.0, damaged_only=True)
     nothing, surgery = judged(0.3, (Strategy("do nothing"), renew))
     assert surgery.gain_low > 0
     ahead = np.cumsum(surgery.cash - nothing.cash)

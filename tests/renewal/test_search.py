@@ -67,15 +67,15 @@ def test_where_nothing_pays_the_search_adds_nothing():
 
 def test_what_is_found_is_named_as_a_grower_says_it():
     base = Strategy("", renew=True, damaged_only=True, hours=80.0)
-    assert in_words(base, 80.0) == "renew the trunk of vines with half or more dead"
+    assert in_words(base, 80.0) == "retrain the trunk of vines with half or more dead"
     assert in_words(replace(base, least=int(State.LIGHT), arms=True, fill=True, hours=40.0), 80.0) == (
-        "renew the dead part of vines with a quarter or more dead, fill gaps, with half of the crew-days"
+        "retrain the dead part of vines with a quarter or more dead, fill gaps, with half of the crew-days"
     )
     assert in_words(replace(base, damaged_only=False, neighbours=True, start_at=0.1), 80.0) == (
-        "renew the trunk of vines that show and of the vines beside them, from 10 % showing on"
+        "retrain the trunk of vines that show and of the vines beside them, from 10 % showing on"
     )
     assert in_words(replace(base, damaged_only=False, arms=True), 80.0) == (
-        "renew vines that show, only the dead part where one is known"
+        "retrain vines that show, only the dead part where one is known"
     )
     assert in_words(Strategy("", fill=True), 80.0) == "fill gaps"
     names = [

@@ -73,7 +73,7 @@ def test_a_vine_that_was_looked_at_twice_is_not_drawn_again():
     assert not any(row == "4" for row, _ in drawn.vines)
     again["covered"] = "3"
     reading = block(LEAVES, surveys=[again])
-    with pytest.raises(RecordError, match="looked at twice already"):
+    with pytest.raises(RecordError, match="scouted twice already"):
         draw_second_look(reading, 2026, 10, look="summer")
 
 
@@ -90,7 +90,7 @@ def test_an_arm_on_record_that_was_not_written_down_again_is_not_drawn():
 @pytest.mark.parametrize("found", [[], ARMS])
 def test_without_a_case_at_the_look_there_is_nothing_to_draw(found):
     reading = block(found)
-    with pytest.raises(RecordError, match="the summer look of 2026"):
+    with pytest.raises(RecordError, match="the summer inspection of 2026"):
         draw_second_look(reading, 2026, 10, look="summer")
     with pytest.raises(RecordError, match="2019"):
         draw_second_look(reading, 2019, 10)
@@ -121,12 +121,14 @@ def test_the_command_tells_it_on_stderr_and_takes_the_look(pytestconfig, tmp_pat
     runner = CliRunner()
     done = runner.invoke(main, [str(w) for w in [*words, "--look", "dormant", "--out", tmp_path / "a.html"]])
     assert done.exit_code == 0, done.output
-    assert re.search(r"40 vines of the dormant look of 2026 drawn, \d+ of them with findings; keep that", done.stderr)
+    assert re.search(
+        r"40 vines of the dormant inspection of 2026 drawn, \d+ of them with findings; keep that", done.stderr
+    )
     assert "a corrected incidence needs 30 cases" in done.stderr
     assert done.stdout.splitlines() == [str(tmp_path / "a.html")]
     page = (tmp_path / "a.html").read_text()
-    assert "dormant look, season 2026" in page
+    assert "dormant inspection, season 2026" in page
     assert "of them with findings" not in page
     done = runner.invoke(main, [str(w) for w in [*words, "--look", "spring", "--out", tmp_path / "b.html"]])
     assert done.exit_code == 1
-    assert "the spring look of 2026" in done.output
+    assert "the spring inspection of 2026" in done.output

@@ -70,7 +70,7 @@ def test_something_else_is_refused_in_one_line(told):
 def test_damaged_and_huge_files(tmp_path):
     path = tmp_path / "p.json"
     path.write_text(json.dumps(WHOLE)[:-30])
-    with pytest.raises(FileError, match="hand over again"):
+    with pytest.raises(FileError, match="send again"):
         read_handover(path)
     path.write_bytes(b"\xff\xfe{")
     with pytest.raises(FileError, match="damaged"):

@@ -30,8 +30,7 @@ def test_empty_status_is_not_looked_at_and_missing_is_no_plant():
     # Position 4 may stand in the line that is left out: it is no gap.
     assert list(zip(mapped.frames["plants"]["position"], mapped.frames["plants"]["reason"], strict=True)) == [("3", "")]
     assert (
-        "1 position(s) have no good line: they are taken for vines that nobody looked at, not for gaps"
-        in mapped.account
+        "1 position(s) have no good line: they are taken for vines that nobody scouted, not for gaps" in mapped.account
     )
     (fault,) = mapped.faults
     assert (fault.line, fault.column, fault.problem) == (6, "Row", "row is empty")
@@ -70,7 +69,7 @@ def test_tomato_1929(open_data, tmp_path):
     )
     added, account = bring_sheet(tmp_path / "v", open_data / "tomato_spotted_wilt_1929.csv", told)
     assert added.new["symptoms"] == 261 + 486 + 828
-    assert "4320 of 4320 lines taken, 1 block(s), 24 rows" in account
+    assert "4320 of 4320 lines imported, 1 block(s), 24 rows" in account
     for day, (cases, joins, expected, z) in TOMATO.items():
         found = look_pattern(tmp_path / "v", date=day, permutations=99)
         rarer = found.tested == "vines without symptoms"

@@ -139,11 +139,11 @@ def test_the_account_names_every_word_its_count_and_its_meaning():
     mapped = map_sheet(page, told(missing_when=("gone",), unseen_when=("?",), replanted_when=("new",)))
     assert {
         "Sick read as a case: 1 (2)",
-        "Sick read as looked at and sound, understood without a rule: 0 (1), ok (1)",
+        "Sick read as scouted and sound, understood without a rule: 0 (1), ok (1)",
         "Sick read as no vine there: gone (2)",
-        "Sick read as not looked at: ? (1)",
+        "Sick read as not scouted: ? (1)",
         "Sick read as replanted, a young vine: new (1)",
-        "1 line(s) with an empty Sick: not looked at",
+        "1 line(s) with an empty Sick: not scouted",
     } <= set(mapped.account)
     assert mapped.frames["surveys"]["covered"].tolist() == ["1:1..4; 1:7..7"]
     many = map_sheet(sheet("bad", *(str(n / 2) for n in range(100))), told(case_when=(">20", "bad")))

@@ -234,7 +234,7 @@ def test_rows_that_are_there_stay_as_they_are(tmp_path):
 def test_every_status_is_accounted_for(tmp_path):
     account = mapped(tmp_path, "1,2,Y", "1,3,N", "1,4,?", told=replace(TOLD, unseen_when="?")).account
     assert "Sick read as a case: Y (1)" in account
-    assert "Sick read as looked at and sound, understood without a rule: N (1)" in account
-    assert "Sick read as not looked at: ? (1)" in account
+    assert "Sick read as scouted and sound, understood without a rule: N (1)" in account
+    assert "Sick read as not scouted: ? (1)" in account
     with pytest.raises(RecordError, match=r"'n/a' \(1 line, first in line 3\)"):
         mapped(tmp_path, "1,2,3", "1,3,n/a", told=replace(TOLD, case_when=">0"))

@@ -113,7 +113,7 @@ def test_reasons_in_words():
     sparse = np.zeros((5, 5), dtype=bool)
     sparse[::2, ::2] = True
     apart = false_positive_share(np.indices((5, 5))[0] % 3, sparse, np.stack([sparse] * 3))
-    assert apart.reason == "no case has a neighbour that was looked at"
+    assert apart.reason == "no case has a neighbor that was scouted"
 
 
 def test_numbers_that_cannot_be_asked_for(grid_a):

@@ -433,7 +433,7 @@ def test_limits(cases, vines, score, exact):
 
 def test_incidence():
     assert str(incidence(12, 240)) == "12 of 240 vines, 5.0 % (2.9 to 8.5 %)"
-    assert incidence(0, 0).reason == "no vine was looked at"
+    assert incidence(0, 0).reason == "no vine was scouted"
     clustered = incidence(17, 96, deff=1.71245427)
     assert (clustered.low, clustered.high) == pytest.approx((0.0989276, 0.2966562), abs=1e-6)
     with pytest.raises(ValueError, match="5 cases among 3"):

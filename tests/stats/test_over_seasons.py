@@ -57,7 +57,7 @@ def test_a_season_without_vines_at_risk_keeps_its_place_in_time():
     found = hazard_trend(new, risk)
     assert (found.ratio, found.seasons) == (pytest.approx(2.0, rel=1e-6), 4)
     told = hazard_by_age([5, 6], [0, 1], [0, 4])
-    assert told[0].hazard.reason == "no vine was looked at"
+    assert told[0].hazard.reason == "no vine was scouted"
     assert told[1].cumulative == pytest.approx(0.25)
 
 

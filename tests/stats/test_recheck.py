@@ -88,7 +88,7 @@ def test_seasons_are_taken_together_only_where_needed_and_enough():
     alone = recheck(*pairs(45, 5, 5, 45), cases=100, vines=1000)
     assert recheck(*pairs(45, 5, 5, 45), cases=100, vines=1000, others=[other]) == alone
     short = recheck(*pairs(10, 2, 2, 18), cases=100, vines=1000, others=[other])
-    assert (short.pooled, short.reason) == (0, "the second look saw 12 cases, 30 are needed")
+    assert (short.pooled, short.reason) == (0, "the recheck saw 12 cases, 30 are needed")
     blank = Twice(30, 10, 0, 0, cases=50, vines=500)  # no vine without findings was looked at again
     assert recheck(*pairs(18, 2, 2, 18), cases=100, vines=1000, others=[blank]).pooled == 0
 

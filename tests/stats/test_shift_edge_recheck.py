@@ -148,7 +148,7 @@ def test_recheck_against_statsmodels_and_a_known_share_missed():
 
 def test_recheck_is_refused_under_thirty_cases():
     found = recheck([True] * 29 + [False] * 11, [True] * 29 + [False] * 11, cases=100, vines=1000)
-    assert found.reason == "the second look saw 29 cases, 30 are needed"
+    assert found.reason == "the recheck saw 29 cases, 30 are needed"
     assert math.isnan(found.corrected)
     with pytest.raises(ValueError, match="the same vines"):
         recheck([True], [True, False], cases=1, vines=2)

@@ -35,13 +35,13 @@ def test_the_answer_comes_first_and_names_the_rows(mill):
     plan = survey_plan(mill, margin=0.04)
     sentences = plan_sentences(plan)
     assert sentences[0] == (
-        f"To know the share showing within 4 points of a hundred: walk {len(plan.within_margin.rows)} of 14 rows, "
+        f"To know the share showing within 4 points of a hundred: scout {len(plan.within_margin.rows)} of 14 rows, "
         f"{plan.within_margin.vines:,} vines: rows {', '.join(plan.within_margin.rows)}."
     )
     assert sentences[1].startswith("To see it double since 2026: walk ")
     assert "times the vines that single vines would" in sentences[2]
     whole = replace(plan, within_margin=None, doubling=None)
-    assert f"walk the whole block, 14 rows, {plan.vines:,} vines." in plan_sentences(whole)[0]
+    assert f"scout the whole block, 14 rows, {plan.vines:,} vines." in plan_sentences(whole)[0]
     assert "covered too few rows" in plan_sentences(whole)[1]
     half = replace(whole, alike=replace(plan.alike, share=0.6))
     assert "it cannot double" in plan_sentences(half)[1]
@@ -54,7 +54,7 @@ def test_a_block_without_a_case_is_planned_to_find_one(mill):
     assert first.startswith("To find at least one vine, 19 times in 20, if 1 of 100 show anywhere in the block: walk ")
     assert second == "No case is on file from 2026; with that up to 0.4 of 100 vines may have been showing."
     assert "even that may miss it" in plan_sentences(replace(none, to_find=None))[0]
-    assert "all vines looked at" in plan_sentences(replace(none, at_most=1.0))[0]
+    assert "all vines scouted" in plan_sentences(replace(none, at_most=1.0))[0]
 
 
 def test_a_season_that_does_not_count_says_the_way_out(mill):

@@ -41,7 +41,7 @@ def test_two_scouts_share_a_row_on_two_days_and_the_rest_is_to_go():
         Oddity(OddityKind.ROWS_NOT_WALKED, ("3",)), Oddity(OddityKind.ROW_NOT_WHOLE, ("2",), "7..8"),
     )  # fmt: skip
     assert [oddity_words(odd) for odd in one.oddities] == [
-        "Not walked at all: row 3. Their vines are not seen, not healthy.", "Row 2: 7..8 not walked.",
+        "Not scouted at all: row 3. Their vines are not seen, not healthy.", "Row 2: 7..8 not scouted.",
     ]  # fmt: skip
 
 
@@ -73,12 +73,12 @@ def test_oddities_name_what_does_not_fit():
     one = told(surveys + before, symptoms, plants, work)[0]
     said = "\n".join(oddity_words(odd) for odd in one.oddities)
     assert one.name == "winter"
-    assert "Found where nobody wrote down to have walked, so in no rate: 3:5 (dead arm" in said
+    assert "Found where no row was marked as scouted, so in no rate: 3:5 (dead arm" in said
     assert "Something was written where no vine stands: 2:8." in said
-    assert "7 vines were walked by Ana and by Ben; at 2 of them only one of the two found something." in said
+    assert "7 vines were scouted by Ana and by Ben; at 2 of them only one of the two found something." in said
     assert "carried on unless it was cut: 1:2 (dead arm" in said
     assert "1:3" not in said  # that arm was cut
-    assert "Row 1: nothing found; 3 vines had a finding at the dormant look of 2025." in said
+    assert "Row 1: nothing found; 3 vines had a finding at the dormant inspection of 2025." in said
 
 
 @pytest.mark.parametrize(

@@ -41,10 +41,10 @@ def test_second_looks_enter_no_rate_and_are_compared_vine_by_vine():
     )  # fmt: skip
     (found,) = recheck_of(season)
     assert found.result.agreement.cases == 28
-    assert found.result.reason == "the second look saw 2 cases, 30 are needed"
+    assert found.result.reason == "the recheck saw 2 cases, 30 are needed"
     told = recheck_sentences([found])
-    assert told[0].startswith("Summer look (leaf symptoms): 30 vines were looked at a second time")
-    assert told[-1] == "No incidence corrected for missed cases is given: the second look saw 2 cases, 30 are needed."
+    assert told[0].startswith("Summer inspection (leaf symptoms): 30 vines were scouted a second time")
+    assert told[-1] == "No incidence corrected for missed cases is given: the recheck saw 2 cases, 30 are needed."
     assert found.late == 0
     assert not any("days" in one for one in told)
 
@@ -112,7 +112,9 @@ def test_each_kind_of_look_is_compared_with_its_own():
     assert [one.look for one in recheck_of(load(store, "A", 2026, definition="leaf"))] == ["summer"]
     assert [one.look for one in recheck_of(load(store, "A", 2026, definition="dieback"))] == ["dormant"]
     told = recheck_sentences([winter, summer])
-    assert sum(one.startswith(("Dormant look (dieback)", "Summer look (leaf symptoms)")) for one in told) == 2
+    assert (
+        sum(one.startswith(("Dormant inspection (dieback)", "Summer inspection (leaf symptoms)")) for one in told) == 2
+    )
     with pytest.raises(ValueError, match="autumn"):
         second_looks(season.reading, "autumn", 2026)
 
@@ -153,7 +155,9 @@ def test_a_second_look_after_more_than_a_week_compares_two_times(until, again, d
     told = [one for one in recheck_sentences([found]) if "come and go" in one]
     assert (len(told), found.late) == ((1, 30) if days > 7 else (0, 0))
     if told:
-        assert told[0].startswith("From the first look to the second it was 8 days, for 30 of 30 vines more than 7")
+        assert told[0].startswith(
+            "From the first inspection to the second it was 8 days, for 30 of 30 vines more than 7"
+        )
 
 
 @pytest.mark.parametrize(
@@ -209,7 +213,7 @@ def test_the_same_person_twice_is_said():
     (one,) = recheck_of(load(block(alone, found), "A", 2026))
     # Both looks are hers: a finding of the second day by her name belongs to the second look.
     assert any(
-        told.startswith("30 vines were looked at both times by the same person") for told in recheck_sentences([one])
+        told.startswith("30 vines were scouted both times by the same person") for told in recheck_sentences([one])
     )
     assert one.drift == ()
 
@@ -240,7 +244,7 @@ def test_seasons_of_the_same_people_are_taken_together_and_it_is_said():
 def test_seasons_of_other_people_are_not_taken_together():
     (found,) = recheck_of(years((12, 12, 12), second=("Cleo", "Cleo", "Ben")))
     assert found.pooled == ()
-    assert found.result.reason == "the second look saw 14 cases, 30 are needed"
+    assert found.result.reason == "the recheck saw 14 cases, 30 are needed"
     (nameless,) = recheck_of(years((12, 12, 12), second=""))
     assert nameless.pooled == ()
 

@@ -31,8 +31,8 @@ def test_lines_wait_for_the_block_or_row_that_is_itself_at_fault():
     out = folded(faults)
     assert out[:3] == [training, last, note]
     assert [str(fault) for fault in out[3:5]] == [
-        "symptoms.csv, line 2, column block: 2,005 lines of block B wait for it; expected: blocks.csv, line 2, column training mended first",
-        "symptoms.csv, line 9, column block: 1 line of row 3 of block C waits for it; expected: rows.csv, line 7, column last mended first",
+        "symptoms.csv, line 2, column block: 2,005 lines of block B wait for it; expected: blocks.csv, line 2, column training fixed first",
+        "symptoms.csv, line 9, column block: 1 line of row 3 of block C waits for it; expected: rows.csv, line 7, column last fixed first",
     ]
     assert [fault.problem for fault in out[5:]] == ["unknown block", "unknown block"]
     assert sum(fault.lines for fault in out) == len(faults)

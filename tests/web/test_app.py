@@ -148,14 +148,14 @@ def test_a_survey_is_walked_on_two_days_by_two_people_and_finished(client):
     for record in (walk, walk, {**walk, "date": "2026-02-05", "observer": "Ben", "covered": "2:21..47"}):
         said = client.post("/api/log", json={"table": "surveys", "records": [record]}).get_json()
     page = client.get("/block/Mill/survey?season=2026&survey=winter+2026").get_data(as_text=True)
-    assert "99 of 570 vines walked, 12 rows to go" in page
+    assert "99 of 570 vines scouted, 12 rows to go" in page
     assert "Ana, 2026-02-03; Ben, 2026-02-05" in page
-    assert "Not walked at all: rows 3, 4" in page
+    assert "Not scouted at all: rows 3, 4" in page
     changes = {"note": "survey finished"}
     client.post("/api/correct", json={"table": "surveys", "id": said["ids"][0], "changes": changes})
     page = client.get("/block/Mill/survey?season=2026&survey=winter+2026").get_data(as_text=True)
     assert "<b>Finished</b>" in page
-    assert "99 of 570 vines walked" in page
+    assert "99 of 570 vines scouted" in page
 
 
 def _bare(path):
@@ -173,14 +173,14 @@ WALK = {"block": "Bare", "survey": "w", "date": "2025-12-01", "covered": "1", "o
 def test_what_is_due_follows_the_day(client, path, monkeypatch):
     _bare(path)
     monkeypatch.setattr("trunkwatch.web.vineyard.today", lambda: "2025-12-05")
-    assert "the dormant look of 2026" in client.get("/").get_data(as_text=True)
+    assert "the dormant inspection of 2026" in client.get("/").get_data(as_text=True)
     client.post("/api/log", json={"table": "surveys", "records": [WALK]})
     page = client.get("/").get_data(as_text=True)
     assert "w: 2 rows to go" in page
-    assert "the dormant look of 2026" not in page
-    assert "w: 7 of 21 vines walked, 2 rows to go" in client.get("/block/Bare").get_data(as_text=True)
+    assert "the dormant inspection of 2026" not in page
+    assert "w: 7 of 21 vines scouted, 2 rows to go" in client.get("/block/Bare").get_data(as_text=True)
     monkeypatch.setattr("trunkwatch.web.vineyard.today", lambda: "2026-04-05")
-    assert "w: 2 rows to go; the spring look of 2026" in client.get("/").get_data(as_text=True)
+    assert "w: 2 rows to go; the spring inspection of 2026" in client.get("/").get_data(as_text=True)
 
 
 def test_a_winter_walk_is_drawn_before_the_summer_look(client, path):
@@ -191,7 +191,7 @@ def test_a_winter_walk_is_drawn_before_the_summer_look(client, path):
     told = client.get("/api/block/Bare").get_json()
     (season,) = told["seasons"]
     assert (season["season"], season["counted"]) == (2026, True)
-    assert season["line"] == "showing 1 of 7 looked at"
+    assert season["line"] == "showing 1 of 7 scouted"
     words = [told["looks"][mark]["word"] for mark in season["condition"]]
     assert words == ["sound", "sound", "showing", *["sound"] * 4, *["not seen"] * 14]
 
@@ -342,7 +342,7 @@ def test_import_shows_faults_first_and_takes_only_when_told(client, path):
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(bad.encode()), "../../symptoms_2026.csv")})
     page = client.get(sent.headers["Location"]).get_data(as_text=True)
     assert "<td>line 3</td>" in page
-    assert "nothing would be taken" in page
+    assert "nothing would be imported" in page
     assert path.read_bytes() == before
     done = client.post(sent.headers["Location"] + "/take", data={"keep_good": "yes"}).get_data(as_text=True)
     assert "was taken" in done
@@ -401,7 +401,7 @@ def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_p
             "block_label": "New", "symptom": "leaf_stripe", "day_order": "day", "mapped": "yes"}  # fmt: skip
     page = client.post(f"{where}/try", data=told).get_data(as_text=True)
     assert "<td>line 6</td><td>Day</td><td>18th</td>" in page
-    assert "2 faults: nothing would be taken" in page
+    assert "2 faults: nothing would be imported" in page
     done = client.post(f"{where}/take", data={**told, "keep_good": "yes"}).get_data(as_text=True)
     assert "was taken" in done
     assert "line 6, column Day" in done
@@ -420,7 +420,7 @@ def test_nothing_is_imported_until_every_word_has_a_meaning(client, path):
     page = client.post(f"{where}/try", data=told).get_data(as_text=True)
     assert "no meaning for 3 of its words: gone (2), ? (1), new (1)" in page
     assert "<td>gone</td><td>2</td><td>4</td>" in page
-    assert "looked at and sound (by itself)" in page
+    assert "scouted and sound (by itself)" in page
     assert "Take it" not in page
     assert "Take the good lines" not in page
     refused = client.post(f"{where}/take", data={**told, "keep_good": "yes"}).get_data(as_text=True)

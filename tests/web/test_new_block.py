@@ -255,7 +255,7 @@ def test_a_finding_shows_at_once_on_the_drawing_and_on_its_vine(made):
     season = next(one for one in told["seasons"] if one["season"] == 2026)
     vine = next(n for n in range(len(told["x"])) if (told["labels"][told["row"][n]], told["position"][n]) == ("B", 2))
     # No survey covers it, so it is in no rate; what was written is told and drawn all the same.
-    assert told["looks"][season["condition"][vine]]["meaning"] == "not looked at this season"
+    assert told["looks"][season["condition"][vine]]["meaning"] == "not scouted this season"
     assert season["written"] == [[vine, "2026-08-18 striped leaves, Ana", True, True]]
     assert told["written"]["strokes"]
     records = made.get("/api/block/North/vine/B/2").get_json()["records"]
@@ -277,7 +277,7 @@ def test_a_finding_that_makes_no_case_is_told_where_nothing_would_be_said_to_be_
     season = next(one for one in told["seasons"] if one["season"] == 2026)
     (vine, text, casual, drawn), *others = season["written"]
     assert (text, casual, drawn, others) == ("2026-08-18 injury by machine or tool, Ana", False, True, [])
-    assert told["looks"][season["condition"][vine]]["meaning"] == "looked at, nothing seen so far"
+    assert told["looks"][season["condition"][vine]]["meaning"] == "scouted, nothing seen so far"
 
 
 def test_what_is_due_stands_at_the_top_of_the_start_page(made, monkeypatch):
@@ -286,7 +286,7 @@ def test_what_is_due_stands_at_the_top_of_the_start_page(made, monkeypatch):
     made.post("/new-block", data=FORM)
     page = made.get("/").get_data(as_text=True)
     due = page.split("What is due</h2>")[1].split("</section>")[0]
-    assert "the summer look of 2026" in due
+    assert "the summer inspection of 2026" in due
     assert page.index("What is due") < page.index("<article")
     walk = {"survey": "summer", "block": "North", "date": "2026-08-18", "covered": "A", "look": "summer"}
     made.post("/api/log", json={"table": "surveys", "records": [walk]})

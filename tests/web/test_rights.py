@@ -508,7 +508,7 @@ def test_what_was_done_is_on_the_page_and_holds_no_code_and_no_secret(app, path)
     found = list(entries_of(path))[::-1]
     assert [one.done for one in found] == [
         "added a person", "wrong code", "entered", "wrote", "took back", "added a person", "entered", "not allowed", "paired a phone",
-        "handed over", "hand-over refused", "imported", "stopped a phone", "gave a new code", "removed a person", "left",
+        "sent", "hand-over refused", "imported", "stopped a phone", "gave a new code", "removed a person", "left",
     ]  # fmt: skip
     assert {one.who for one in found} == {"this machine", "", "Ana, tablet 2", "Ben, desk", "Ana, phone 1"}
     assert [one.at for one in found] == sorted(one.at for one in found)

@@ -37,7 +37,7 @@ class Done(StrEnum):
     CORRECTED = "corrected"
     TOOK_BACK = "took back"
     PLANNED = "planned"
-    HANDED_OVER = "handed over"
+    HANDED_OVER = "sent"
     REFUSED = "hand-over refused"
     IMPORTED = "imported"
     PAIRED = "paired a phone"

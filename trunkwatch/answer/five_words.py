@@ -141,7 +141,7 @@ def _worth(found: Answer) -> str:
     assert decision is not None  # noqa: S101 - asked before
     if best is None:
         why = no_comparison_words(decision)
-        return f"What it is worth cannot be told: {why}." if why else ""
+        return f"What it is worth is not known: {why}." if why else ""
     if best.name == STANDARD:
         return "No strategy compared pays more than doing nothing."
     money = f" {decision.money}" if decision.money else ""

@@ -25,15 +25,15 @@ def note_words(note: BlockNote | SeasonNote) -> str:
         return f"season {note.season} has {' and '.join(named)} looks only so far: --season {note.season} shows it"
     if note.kind is BlockNoteKind.DEFINITION:
         return (
-            f"cases are those of the definition '{named[0]}': in {note.season} only its looks took place, and they can be "
+            f"cases are those of the definition '{named[0]}': in {note.season} only its inspections took place, and they can be "
             "compared with those of other seasons"
         )
     if note.kind is BlockNoteKind.REPLACES:
         return f"it replaces block {named[0]}, whose records stand by themselves"
     if note.kind is BlockNoteKind.NO_SPACING:
-        return "no spacing is written: nothing is said in metres, nor of a direction along the rows; write row_spacing_m and vine_spacing_m"
+        return "no spacing is on record: nothing is said in meters, nor of a direction along the rows; write row_spacing_m and vine_spacing_m"
     if note.kind is BlockNoteKind.DRIFTING:
-        return f"rows {', '.join(named)} do not keep step with the others: neighbours by metres"
+        return f"rows {', '.join(named)} do not keep step with the others: neighbors by meters"
     return f"not placed on the earth: {named[0]}"
 
 

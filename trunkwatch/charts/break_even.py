@@ -41,7 +41,7 @@ class _Room:
 
 def break_even_svg(
     lines: Sequence[StrategyLine], price: float, *, title: str, name: str = "breakeven", area: str = "a hectare",
-    weight: str = "a tonne", money: str = "", narrow: bool = False,
+    weight: str = "a metric ton", money: str = "", narrow: bool = False,
 ) -> str:  # fmt: skip
     """Draw the mean gain over the price of the grapes: a straight line for each strategy, through its break-even price.
 

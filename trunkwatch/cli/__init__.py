@@ -17,13 +17,13 @@ _SHOWN = 20
 #: Every verb and its one-line help, so that the list needs no import of the verbs.
 COMMANDS = {
     "new": "Start a vineyard, or add a block to one.",
-    "load": "Take spreadsheets into a vineyard.",
+    "load": "Import spreadsheets into a vineyard.",
     "log": "Add a finding, a survey, work, a plant or a correction.",
     "check": "List all that is wrong or odd in a vineyard.",
     "answer": "How bad, worse or not, spreading or not, and this winter's list.",
     "incidence": "Show the rates of a block by season.",
     "pattern": "Test whether cases cluster or are scattered by chance.",
-    "before": "Before a survey: which rows to walk, and when spread could be told.",
+    "before": "Before a survey: which rows to scout, and when spread could show.",
     "forecast": "Say what to expect of the next season, back-test beside it.",
     "plan": "Decide: strategies in money, and what to do with each vine this winter.",
     "winter": "Winter or disease: the signs of a season and what they speak for.",
@@ -33,7 +33,7 @@ COMMANDS = {
     "people": "List who may enter the desk; add or remove a person.",
     "phones": "List the phones paired with the desk; stop one.",
     "audit": "Show who did what at the desk.",
-    "sheet": "Write a sheet for the row: phone page, paper, crew lists, second look.",
+    "sheet": "Write a sheet for the row: phone page, paper, crew lists, recheck.",
     "export": "Write all records out, or the map of a season.",
     "history": "Show every record of a vine, and what replaced what.",
     "rename": "Rename a block or a vineyard, or take a mistaken block back.",
@@ -101,11 +101,11 @@ def _show(error: FaultyNotesError, verb: str) -> NoReturn:
             "--day-first (31/01/2026) or --month-first (01/31/2026) says how days are written in the file", err=True
         )
     took = (
-        "nothing of it was taken; --keep-good takes the good lines"
+        "none of it was imported; --keep-good imports the good lines"
         if verb in ("load", "log")
         else "`trunkwatch check` lists all"
     )
-    raise click.ClickException(f"{len(faults):,} fault(s): {took}.") from error
+    raise click.ClickException(f"{len(faults):,} error(s): {took}.") from error
 
 
 @click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})

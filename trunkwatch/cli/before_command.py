@@ -30,14 +30,14 @@ from trunkwatch.cli.options import (
 @click.option(
     "--runs", type=click.IntRange(10, 1000), default=50, show_default=True, help="Simulated records for each share."
 )
-@click.option("--rows-only", is_flag=True, help="Only which rows to walk; nothing is simulated.")
+@click.option("--rows-only", is_flag=True, help="Only which rows to scout; nothing is simulated.")
 @seed_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, margin: float, follow: tuple[float, ...], runs: int,
     seed: int, *, rows_only: bool, as_json: bool,
 ) -> None:  # fmt: skip
-    """Before a survey: which rows to walk, and how many more seasons until spread could be told.
+    """Before a survey: which rows to scout, and how many more seasons until spread could show.
 
     Rows are whole rows, spread over the block; how alike the vines of a row are is taken from the last survey.
 

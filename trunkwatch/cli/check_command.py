@@ -28,9 +28,9 @@ if TYPE_CHECKING:
 def command(
     vineyard: Path, today: str | None, rescue: Path | None, accept: bool, faults_only: bool, as_json: bool
 ) -> None:
-    """List all that is wrong or odd in a vineyard; exit code 1 if there is a fault.
+    """List all that is wrong or odd in a vineyard; exit code 1 if there is an error.
 
-    A fault keeps its file from being taken. A note may well be true: it is something to look at.
+    An error keeps its file from being imported. A note may well be true: it is something to look at.
     Of a .gpkg file every record is read, also what a map program or a database browser put in, took out or changed,
     and what is damaged on the disk.
 
@@ -58,7 +58,7 @@ def command(
     else:
         for fault in found:
             click.echo(f"{fault.weight}: {fault}")
-        click.echo(f"{faults} fault(s), {len(found) - faults} note(s)", err=True)
+        click.echo(f"{faults} error(s), {len(found) - faults} note(s)", err=True)
     if faults:
         raise SystemExit(1)
 
@@ -74,7 +74,7 @@ def _accept(vineyard: Path) -> None:
     except FaultyNotesError as error:
         for fault in error.faults:
             click.echo(f"{fault.weight}: {fault}")
-        click.echo(f"{len(error.faults)} fault(s) must be mended first; nothing was changed", err=True)
+        click.echo(f"{len(error.faults)} error(s) must be fixed first; nothing was changed", err=True)
         raise SystemExit(1) from None
     for fault in settled:
         click.echo(f"accepted: {replace(fault, expected='')}")

@@ -56,7 +56,7 @@ def command(
     _tested(told)
     if chances:
         _list(told)
-    click.echo(f"  (seed {told.seed}; {told.estimates.borrowed} other blocks leant on)")
+    click.echo(f"  (seed {told.seed}; {told.estimates.borrowed} other blocks used)")
 
 
 def _tested(told: Any) -> None:
@@ -65,7 +65,7 @@ def _tested(told: Any) -> None:
     if tested.why_not is not None:
         return
     click.echo(
-        "  Season by season, vines seen with symptoms (new cases), foretold with 90 % limits from the seasons before, and what came.\n"
+        "  Season by season, vines seen with symptoms (new cases), predicted with a 90 % range from the seasons before, and what came.\n"
         "  Counted are vines that stood there the season before and were not cut since; damage only carried on is not seen:"
     )
     for one in tested.seasons:
@@ -76,14 +76,14 @@ def _tested(told: Any) -> None:
         )
     many = len(tested.seasons)
     click.echo(
-        f"  Of {many} seasons the 50 % limits held {sum(one.inside50 for one in tested.seasons)} "
+        f"  Of {many} seasons the 50 % range held {sum(one.inside50 for one in tested.seasons)} "
         f"(new cases {sum(one.new_inside50 for one in tested.seasons)}), "
         f"the 90 % limits {sum(one.inside90 for one in tested.seasons)} "
         f"(new cases {sum(one.new_inside90 for one in tested.seasons)})."
     )
     click.echo(
         f"  Log score, smaller is better: this forecast {tested.log_score:.4f}, one rate for all vines {tested.log_constant:.4f}, "
-        f"two rates by last season's status {tested.log_last:.4f}. Vines seen over vines foretold: "
+        f"two rates by last season's status {tested.log_last:.4f}. Vines seen over vines predicted: "
         f"{tested.observed_over_expected:.2f}."
     )
 

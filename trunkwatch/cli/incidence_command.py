@@ -25,7 +25,7 @@ from trunkwatch.cli.options import (
 @season_option
 @definition_option
 @click.option("--looks-before", type=click.IntRange(1), default=1, show_default=True,
-              help="For new cases: earlier counted seasons in which a vine must have been looked at (3 is better).")  # fmt: skip
+              help="For new cases: earlier counted seasons in which a vine must have been scouted (3 is better).")  # fmt: skip
 @click.option(
     "--explain",
     metavar="RATE",
@@ -44,7 +44,7 @@ def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, looks_before: int,
     explain: str | None, by: str | None, details: bool, keep_good: bool, as_json: bool,
 ) -> None:  # fmt: skip
-    """Show the rates of a block by season, with limits.
+    """Show the rates of a block by season, with likely ranges.
 
     \b
     Example:
@@ -97,7 +97,7 @@ def _short(found: Any, trend: Any) -> None:
         if one.look.counted and one.look.aside:
             say(f"* {one.season}: {one.look.aside}.")
     say(trend_note(trend))
-    say("With --details: standing, relapse and deaths too, with limits.")
+    say("With --details: standing, relapse and deaths too, with likely ranges.")
 
 
 def _brief(one: Any, name: str) -> str:
@@ -168,7 +168,7 @@ def _table(found: Any, trend: Any) -> None:
         if one.look.counted and one.look.aside:
             click.echo(f"* {one.season}: {one.look.aside}.")
     if any(rate.carried for one in trend.seasons for rate in one.rates.values()):
-        click.echo("Carried: damage noted before, not cut and not written down again this season.")
+        click.echo("Carried: damage noted before, not cut and not recorded again this season.")
     outside = outside_line(found.history, found.season)
     if outside:
         click.echo(f"{outside}.")

@@ -48,7 +48,7 @@ def echo_taken(taken: int, faults: Sequence[Fault], tables: Iterable[str]) -> No
     click.echo(f"{taken:,} taken, {left:,} left out{not_whole}")
     if "symptoms" in tables:
         click.echo(
-            "note: where a survey covers a vine whose finding was left out, the vine counts as looked at and sound: mend "
+            "note: where a survey covers a vine whose finding was left out, the vine counts as scouted and sound: fix "
             "the lines and load the file again",
             err=True,
         )

@@ -36,10 +36,10 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
     metavar="RULE",
     help="Which status makes a case: 1, Y, '>0', '>=2', '!=x'; may be repeated, as all that follow.",
 )
-@click.option("--sound-when", multiple=True, metavar="RULE", help="Which status means looked at and sound.")
+@click.option("--sound-when", multiple=True, metavar="RULE", help="Which status means scouted and sound.")
 @click.option("--missing-when", multiple=True, metavar="RULE", help="Which status means that there is no plant.")
 @click.option(
-    "--unseen-when", multiple=True, metavar="RULE", help="Which status means not looked at, as an empty cell does."
+    "--unseen-when", multiple=True, metavar="RULE", help="Which status means not scouted, as an empty cell does."
 )
 @click.option("--replanted-when", multiple=True, metavar="RULE",
               help="Which status means a new vine, planted on the day of the line.")  # fmt: skip
@@ -66,8 +66,8 @@ _TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather",
               help="For blocks that are made: which season and look a day belongs to.")  # fmt: skip
 @click.option("--row-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--vine-spacing-m", type=float, help="For blocks that are made.")
-@click.option("--take-changes", is_flag=True, help="Take records that are known with other values as corrections.")
-@click.option("--unsigned", is_flag=True, help="Take what a phone hands over though no paired phone signed it.")
+@click.option("--take-changes", is_flag=True, help="Import records that differ from the existing ones as corrections.")
+@click.option("--unsigned", is_flag=True, help="Import what a phone sends though no paired phone signed it.")
 @keep_good_option
 def command(
     vineyard: Path,
@@ -81,7 +81,7 @@ def command(
     unsigned: bool,
     **told: Any,
 ) -> None:
-    """Take spreadsheets into a vineyard.
+    """Import spreadsheets into a vineyard.
 
     Vineyard files (.gpkg) are merged, in any order with the same outcome. Files named after a table
     (symptoms-2026.csv, surveys.xlsx) or folders of such files are taken as they are. A spreadsheet
@@ -90,7 +90,7 @@ def command(
     Every word of the status column needs a meaning: --case-when, --sound-when, --missing-when,
     --unseen-when or --replanted-when. Only 0 beside a case of 1, no beside yes, a number that a
     rule like '>0' leaves, healthy, ok and sound are understood as sound by themselves, and an empty
-    cell as not looked at.
+    cell as not scouted.
 
     \b
     Example:
@@ -182,7 +182,7 @@ def _told(added: Any, vineyard: Path, path: Path) -> None:
     for table, count in added.new.items():
         same = added.same.get(table, 0)
         if count or same:
-            click.echo(f"{table}: {count} added" + (f", {same} known already" if same else ""))
+            click.echo(f"{table}: {count} added" + (f", {same} already recorded" if same else ""))
     for note in added.notes:
         click.echo(f"note: {note}", err=True)
     for change in added.changed:
@@ -191,9 +191,9 @@ def _told(added: Any, vineyard: Path, path: Path) -> None:
             continue
         values = "; ".join(f"{name}: {_plain(old)} -> {_plain(now)}" for name, (old, now) in change.values.items())
         where = f" ({change.read_from})" if change.read_from else ""
-        what = "taken as a correction" if change.taken else "not taken"
+        what = "taken as a correction" if change.taken else "not imported"
         way = "" if change.taken else "; --take-changes takes it as a correction"
-        click.echo(f"{change.table} known with other values, {what}: {values}{where}{way}", err=True)
+        click.echo(f"{change.table} different from the existing record, {what}: {values}{where}{way}", err=True)
     echo_superseded(added.superseded)
 
 
@@ -203,7 +203,7 @@ def _merged(change: Any, here: str, there: str) -> str:
         f"{name} is {_plain(old)} in {here} and {_plain(now)} in {there}" for name, (old, now) in change.values.items()
     )
     stands = ", ".join(f"{name} {_plain(value)}" for name, value in change.stands.items())
-    ending = f"what stands now: {stands} (the one written down last)" if stands else "it stands taken back"
+    ending = f"what stands now: {stands} (the one saved last)" if stands else "it stands taken back"
     return f"{change.table}, {change.about}: {told}. Both are kept; {ending}"
 
 

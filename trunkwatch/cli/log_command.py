@@ -12,7 +12,7 @@ _NOUNS = {
     "finding": ("symptoms", "Add a finding.",
                 ("trunkwatch log my_vines finding --block B --row 12 --position 31 \\\n"
                  "          --symptom dead_arm --arm start --percent 60 --date 2026-02-03")),
-    "survey": ("surveys", "Add a survey: what was looked at.",
+    "survey": ("surveys", "Add a survey: what was scouted.",
                "trunkwatch log my_vines survey --block B --date 2026-02-03 --covered '1..12'"),
     "work": ("work", "Add work, planned or done.",
              ("trunkwatch log my_vines work --block B --row 12 --position 31 \\\n"
@@ -67,14 +67,14 @@ def _report(added: Any, table: str) -> None:
     from trunkwatch.cli.superseded import echo_superseded
 
     new, same = added.new.get(table, 0), added.same.get(table, 0)
-    click.echo(f"{new} added" + (f", {same} known already" if same else ""))
+    click.echo(f"{new} added" + (f", {same} already recorded" if same else ""))
     for note in added.notes:
         click.echo(f"note: {note}", err=True)
     for change in added.changed:
         values = "; ".join(f"{name}: {old} -> {now}" for name, (old, now) in change.values.items())
-        told = "taken as a correction" if change.taken else "not taken"
+        told = "taken as a correction" if change.taken else "not imported"
         way = "" if change.taken else " (--take-changes takes it as a correction)"
-        click.echo(f"known with other values, {told}: {values}{way}", err=True)
+        click.echo(f"different from the existing record, {told}: {values}{way}", err=True)
     echo_superseded(added.superseded)
 
 
@@ -95,8 +95,8 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
     options = [
         *[_option(column) for column in columns],
         click.Option(["--file"], type=click.Path(path_type=Path, allow_dash=True), help="Many at once: a CSV or XLSX file, or - for CSV on standard input."),
-        click.Option(["--take-changes"], is_flag=True, help="Take a record that is known with other values as a correction."),
-        click.Option(["--keep-good"], is_flag=True, help="With --file: take the good lines."),
+        click.Option(["--take-changes"], is_flag=True, help="Take a record that is different from the existing record as a correction."),
+        click.Option(["--keep-good"], is_flag=True, help="With --file: import the good lines."),
     ]  # fmt: skip
     return click.Command(
         name, callback=run, params=list(options), help=f"{told}\n\n\b\nExample:\n  {example}", short_help=told,

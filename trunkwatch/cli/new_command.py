@@ -39,8 +39,8 @@ SIDES = ("north", "northeast", "east", "southeast", "south", "southwest", "west"
               help="Only draw what the points give, as .html, .svg, .png or .pdf; nothing is written into the vineyard.")  # fmt: skip
 @click.option("--planted", type=int, help="Year of planting.")
 @click.option("--training", type=click.Choice(list(codes.TRAININGS)), help="Training system.")
-@click.option("--row-spacing-m", type=float, help="Metres between rows.")
-@click.option("--vine-spacing-m", type=float, help="Metres between vines in a row.")
+@click.option("--row-spacing-m", type=float, help="Meters between rows.")
+@click.option("--vine-spacing-m", type=float, help="Meters between vines in a row.")
 @click.option("--hemisphere", type=click.Choice(list(codes.HEMISPHERES)),
               help="Side of the equator; needed where no latitude is given.")  # fmt: skip
 @click.option("--latitude", type=float, help="First vine of the first row.")
@@ -147,5 +147,5 @@ def _hemisphere(written: str | None, latitude: float | None) -> str | None:
         return str(click.prompt("Side of the equator", type=click.Choice(list(codes.HEMISPHERES))))
     raise click.UsageError(
         "--hemisphere north or --hemisphere south is needed (or --latitude): it says which season a day belongs to "
-        "and which look is made on it"
+        "and which inspection is made on it"
     )

@@ -40,7 +40,7 @@ definition_option = click.option(
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 keep_good_option = click.option(
-    "--keep-good", is_flag=True, help="Take the good lines of files with faults; each line left out is told."
+    "--keep-good", is_flag=True, help="Import the good lines of files with errors; each line left out is listed."
 )
 seed_option = click.option("--seed", type=int, default=1, show_default=True, help="Where chance starts.")
 permutations_option = click.option(

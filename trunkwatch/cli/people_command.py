@@ -22,7 +22,7 @@ def command(vineyard: Path, add: str | None, may: tuple[str, ...], new_code: str
     """List who may enter the desk and do what; add or remove a person.
 
     Without people one access code lets everybody do everything. With people everybody has a code of
-    their own, and every record says who wrote it. Codes are kept as hashes in a private folder
+    their own, and every record says who saved it. Codes are kept as hashes in a private folder
     beside the file (my_vines.gpkg.desk), which must not be mailed.
 
     \b

@@ -66,21 +66,21 @@ from trunkwatch.cli.options import (
 @click.option(
     "--compare",
     is_flag=True,
-    help="Draw lots among equal vines: some to be renewed this winter, the others left for comparison; --write puts them on the work list.",
+    help="Draw lots among equal vines: some to be retrained this winter, the others left for comparison; --write puts them on the work list.",
 )
 @click.option(
     "--share",
     type=click.FloatRange(5, 95),
     default=50.0,
     show_default=True,
-    help="With --compare: percent of the vines to be renewed.",
+    help="With --compare: percent of the vines to be retrained.",
 )
 @click.option(
     "--effect",
     type=click.FloatRange(1, 100),
     default=20.0,
     show_default=True,
-    help="With --compare: vines of 100 that renewing spares; says how many lots it takes for that to show.",
+    help="With --compare: vines of 100 that retraining spares; says how many lots it takes for that to show.",
 )
 @click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
 @seed_option

@@ -30,7 +30,7 @@ from trunkwatch.cli.options import (
 @click.option(
     "--look",
     type=click.Choice(["dormant", "spring", "summer"]),
-    help="Phone: which symptoms come first (summer). Second look: the look to be looked at again (the season's last).",
+    help="Phone: which symptoms come first (summer). Recheck: the inspection to be repeated (the season's last).",
 )
 @click.option(
     "--paper",
@@ -42,7 +42,7 @@ from trunkwatch.cli.options import (
     "--recheck",
     type=click.IntRange(2),
     metavar="N",
-    help="Draw N vines for a blind second look, half of them with findings.",
+    help="Draw N vines for a blind recheck, half of them with findings.",
 )
 @seed_option
 @out_option
@@ -50,7 +50,7 @@ def command(
     vineyard: Path, block: str | None, season: int | None, phone: bool, app: Path | None, language: str,
     look: str | None, paper: str | None, size: str, recheck: int | None, seed: int, out: Path | None,
 ) -> None:  # fmt: skip
-    """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a second look.
+    """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a recheck.
 
     An ending .pdf of --out prints a sheet of paper, where a browser engine (Chromium or Chrome) is
     installed.

@@ -38,7 +38,7 @@ def outlook_sentences(found: Outlook) -> tuple[str, ...]:
     told = [*_against_last(tested), *told]
     inside, many = sum(season.inside90 for season in tested.seasons), len(tested.seasons)
     told.append(
-        f"Tested on the record: of {many} season{'s' if many != 1 else ''}, each foretold from those before it, {inside} fell inside the 90% range."
+        f"Tested on the record: of {many} season{'s' if many != 1 else ''}, each predicted from those before it, {inside} fell inside the 90% range."
     )
     told.append(_skill(tested.auc_new))
     return tuple(told)
@@ -70,7 +70,7 @@ def _carried(one: NextSeason) -> str:
     """Say how many vines carry damage on record that nobody is expected to write down again."""
     if not one.carried.high90:
         return ""
-    return f" About {_band(one.carried)} more have damage on record that has not been cut out and will not be written down again."
+    return f" About {_band(one.carried)} more have damage on record that has not been cut out and will not be recorded again."
 
 
 def outlook_details(found: Outlook) -> tuple[str, ...]:
@@ -104,7 +104,7 @@ def no_back_test_words(found: BackTest) -> str:
             f"{found.steps} seasons after the first counted one: {FIRST + 1} are needed to foretell one from the others"
         )
     if found.why_not is NoBackTest.NO_VINE_AGAIN:
-        return "no vine that could be foretold was looked at again"
+        return "no vine that could be predicted was scouted again"
     return ""
 
 
@@ -128,7 +128,7 @@ def _trend(found: Outlook) -> str:
     if low > 1 or high < 1:
         return (
             f"First symptoms become {'more' if low > 1 else 'less'} frequent: {100 * (middle - 1):+.0f} % a season ({limits}). "
-            "The vines grow older by the year too: age and calendar cannot be told apart here."
+            "The vines grow older by the year too: age and calendar cannot be separated here."
         )
     return f"No clear trend of first symptoms ({limits})."
 

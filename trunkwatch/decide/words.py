@@ -90,7 +90,7 @@ def no_comparison_words(found: Decision) -> str:
     if found.why_not is NoComparison.NO_PRICES:
         return f"no prices: costs.csv lacks {', '.join(name for name in found.costs.missing if name not in OPTIONAL)}"
     if found.why_not is NoComparison.NO_SPACING:
-        return "no spacing is written for the block: nothing can be said per hectare"
+        return "no spacing is on record for the block: nothing can be said per hectare"
     return ""
 
 
@@ -195,7 +195,7 @@ def detail_sentences(found: Decision) -> tuple[str, ...]:
         f"For scale: a healthy full block is worth {_money(found, one.healthy)} {found.costs.measures.area} over the same {one.years} years, before the costs that all strategies share."
     )
     told.append(
-        "The limits hold what the record leaves open about symptoms, damage and how it grows, renewals that fail or fall ill again, and deaths. Prices, yields and the figures marked \u201cfrom memory\u201d are taken as written: change them in costs.csv and look again."
+        "The range covers what the record leaves open about symptoms, damage and how it grows, renewals that fail or fall ill again, and deaths. Prices, yields and the figures marked \u201cfrom memory\u201d are taken as written: change them in costs.csv and look again."
     )
     return tuple(told)
 
@@ -220,7 +220,7 @@ def _learnt(found: Decision) -> list[str]:
         )
     else:
         told.append(
-            "Few vines or none have percents of two looks on record: how fast damage grows rests mostly on decline_pct."
+            "Few vines or none have percents of two inspections on record: how fast damage grows rests mostly on decline_pct."
         )
     if counts.unwritten:
         told.append(

@@ -30,12 +30,12 @@ def lot_sentences(drawn: DrawnLots, shows: WouldShow, *, hemisphere: str, writte
     groups = len({lot.group for lot in drawn.lots.values()})
     told = [
         (
-            f"Lots for {winter}: {drawn.renew} vines to be renewed and {drawn.leave} to be left for comparison, drawn inside {groups} group{'s' if groups != 1 else ''} of vines "
-            "that are equal in seasons on record, how often they showed, last look, share dead and a usable shoot."
+            f"Lots for {winter}: {drawn.renew} vines to be retrained and {drawn.leave} to be left for comparison, drawn inside {groups} group{'s' if groups != 1 else ''} of vines "
+            "that are equal in seasons on record, how often they showed, last inspection, share dead and a usable shoot."
         ),
         *_can_show(drawn, shows),
         (
-            f"Beside {drawn.beside[0]} of the {drawn.renew} to be renewed and {drawn.beside[1]} of the {drawn.leave} to be left a vine in the row was renewed or protected in the last "
+            f"Beside {drawn.beside[0]} of the {drawn.renew} to be retrained and {drawn.beside[1]} of the {drawn.leave} to be left a vine in the row was retrained or protected in the last "
             f"{LOT_YEARS} years, or is to be: what comes from there is not in the comparison if the two shares differ much."
         ),
     ]
@@ -64,7 +64,7 @@ def _can_show(drawn: DrawnLots, shows: WouldShow) -> tuple[str, ...]:
         return (f"No effect can show: {basis}.",)
     return (
         (
-            f"If renewing spares {100 * (shows.left - shows.renewed):.0f} vines of 100, these {len(drawn.lots)} lots alone would show it {100 * shows.chance:.0f} times in 100. To show it "
+            f"If retraining spares {100 * (shows.left - shows.renewed):.0f} vines of 100, these {len(drawn.lots)} lots alone would show it {100 * shows.chance:.0f} times in 100. To show it "
             f"{100 * CHANCE:.0f} times in 100, {shows.needed} vines are needed: lots like these in {shows.winters} winter{'s' if shows.winters != 1 else ''}, and {shows.years} years more to follow the last of them. "
             f"Assumed: {basis}; each vine goes its own way."
         ),

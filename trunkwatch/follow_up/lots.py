@@ -150,8 +150,8 @@ def draw_lots(season: BlockSeason, winter: int, *, share: float = 0.5, seed: int
     alone = sum(len(cells) == 1 for cells in groups.values())
     if not equal:
         raise RecordError(
-            f"block {season.history.block!r}: no two vines are equal in history, severity, last look and a usable shoot "
-            f"({alone} without an equal, {no_shoot} without a shoot on record); write the renewal shoots at the next look"
+            f"block {season.history.block!r}: no two vines are equal in history, severity, last inspection and a usable shoot "
+            f"({alone} without an equal, {no_shoot} without a shoot on record); write the renewal shoots at the next inspection"
         )
     rng = np.random.Generator(np.random.SFC64([seed, winter, 91]))
     lots: dict[Cell, Lot] = {}
@@ -264,7 +264,7 @@ def lot_records(season: BlockSeason, drawn: DrawnLots) -> list[dict[str, object]
     records: list[dict[str, object]] = []
     for cell, lot in sorted(drawn.lots.items()):
         row, position = grid.label(*cell)
-        says = "renew this vine" if lot.renew else f"leave this vine uncut for comparison, {LOT_YEARS} years"
+        says = "retrain this vine" if lot.renew else f"leave this vine uncut for comparison, {LOT_YEARS} years"
         record: dict[str, object] = {
             "block": season.history.block, "row": row, "position": str(position), "date": f"{year}-{month}-15", "status": "planned",
             "note": f"{lot_code(lot)} {says}",

@@ -17,8 +17,8 @@ _FACES: Mapping[Face, str] = MappingProxyType({
     Face.STAINED: "stain left in the face",
     Face.CLOSE: "clean, less than 10 cm below the last stain",
     Face.WELL_BELOW: "clean, 10 cm or more below the last stain",
-    Face.CLEAN: "clean, how far below the stain not written",
-    Face.UNKNOWN: "nothing written about the face",
+    Face.CLEAN: "clean, how far below the stain not recorded",
+    Face.UNKNOWN: "nothing recorded about the face",
 })  # fmt: skip
 _NAMES: Mapping[Outcome, str] = MappingProxyType({
     Outcome.LEAVES: "Leaf symptoms", Outcome.WORSE: "Dead wood, getting worse", Outcome.HALF_DEAD: "Dead wood, what still bears",
@@ -28,22 +28,22 @@ _BAD: Mapping[Outcome, str] = MappingProxyType({
 })  # fmt: skip
 #: What these words mean, for renewed and left vines alike.
 _MEANS: Mapping[Outcome, str] = MappingProxyType({
-    Outcome.LEAVES: "To show again is to be seen with leaf symptoms at a look, or to die or be pulled; the same for both.",
+    Outcome.LEAVES: "To show again is to be seen with leaf symptoms at an inspection, or to die or be pulled; the same for both.",
     Outcome.WORSE: f"To get worse is to have {MORE:.0f} % of the vine or more dead beyond what was dead before the winter, or to die or be pulled; the same for both. "
     "A dead arm that still hangs in a vine that was left does not count, nor does the cut itself.",
-    Outcome.HALF_DEAD: f"Half dead or worse: {HALF:.0f} % of the vine or more dead at a look, or dead or pulled; the same for both. "
+    Outcome.HALF_DEAD: f"Half dead or worse: {HALF:.0f} % of the vine or more dead at an inspection, or dead or pulled; the same for both. "
     "Part of this is the cut itself: dead wood that is cut off is gone at once, whether or not the new arm comes to bear.",
 })  # fmt: skip
 #: What no comparison can say: of vines that people chose, and of vines that lots chose.
 _LAST = (
     (
-        "What cannot be said: people chose which vines to renew; season, past and severity are allowed for, but a strong shoot, vigor or an eye for "
+        "What cannot be said: people chose which vines to retrain; season, past and severity are allowed for, but a strong shoot, vigor or an eye for "
         "the vine are not on record and may make a difference. Only lots settle that: `trunkwatch plan --compare`."
     ),
     "What cannot be said: whether it will be so on other blocks and in other years.",
 )
 NOTHING_WRITTEN = (
-    "Whether a cut well below the last stain held better cannot be told: nothing is written about the cut faces. "
+    "Whether a cut well below the last stain held better is not known: nothing is on record about the cut faces. "
     "Write height and stain at each cut, and a clean face as stained wood of 0 cm."
 )
 
@@ -55,7 +55,7 @@ def worked_sentences(found: Worked) -> tuple[str, ...]:
         if comparison.cannot is not Cannot.NOBODY_RENEWED:
             told += [*comparison_sentences(comparison)]
     if not told:
-        told.append("Whether renewing worked cannot be told: no vine on record was renewed after a look.")
+        told.append("Too early to tell whether retraining worked: no vine on record was retrained after an inspection.")
     if any(comparison.cannot is None for comparison in found.comparisons):
         told.append(_LAST[all(c.lots.compared for c in found.comparisons if c.cannot is None)])
     for kind, (planned, hours_planned, done, hours_done) in found.hours.items():
@@ -70,20 +70,23 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     """Say one comparison: the answer, what would have come without work, who was compared, and who was left out."""
     name, bad = _NAMES[comparison.outcome], _BAD[comparison.outcome]
     if comparison.cannot is not None:
-        return (f"{name}: whether renewing worked cannot be told. {_why_not(comparison)}", *_lots_so_far(comparison))
+        return (
+            f"{name}: too early to tell whether retraining worked. {_why_not(comparison)}",
+            *_lots_so_far(comparison),
+        )
     shares = comparison.difference
     years = f"within {comparison.years} year{'s' if comparison.years != 1 else ''}"
     vines = "vines that the lots had left" if comparison.lots.compared else "comparable vines that were left"
     sentences = [
         (
-            f"{name}: of 100 renewed vines {_fewer(shares.middle)} {bad} {years} than of 100 {vines} "
+            f"{name}: of 100 retrained vines {_fewer(shares.middle)} {bad} {years} than of 100 {vines} "
             f"(likely range {_between(shares.low, shares.high)}): {100 * shares.renewed:.0f} against {100 * shares.left:.0f}."
         ),
     ]
     if shares.low <= 0 <= shares.high:
-        sentences.append("The range takes in no difference at all: it cannot be told from chance.")
+        sentences.append("The range takes in no difference at all: chance alone could do that.")
     elif shares.low > 0:
-        sentences.append("The renewed vines did worse than those that were left.")
+        sentences.append("The retrained vines did worse than those that were left.")
     return (
         *sentences,
         *_without(comparison, years),
@@ -115,7 +118,7 @@ def _without(comparison: Comparison, years: str) -> tuple[str, ...]:
         return (f"{without}.",)
     return (
         (
-            f"{without}; {100 * past.last:.0f} of 100 of the renewed had shown at the last look before, and at the next look {100 * past.next_look:.0f} of 100 show "
+            f"{without}; {100 * past.last:.0f} of 100 of the retrained had shown at the last inspection before, and at the next inspection {100 * past.next_look:.0f} of 100 show "
             "again by themselves. Vines that are chosen when they show fall back without help."
         ),
     )
@@ -125,15 +128,15 @@ def _who(comparison: Comparison) -> str:
     renewed = int(comparison.pairs.renewed.sum())
     left = len({trial.cell for trial in comparison.pairs.trials if not trial.renewed})
     how = (
-        f"Lots decided: {renewed} vines that were to be renewed, {left} that were to be left, compared as the lots fell, whatever was done."
+        f"Lots decided: {renewed} vines that were to be retrained, {left} that were to be left, compared as the lots fell, whatever was done."
         if comparison.lots.compared
-        else f"Compared: {renewed} renewed vines with {left} left ones of the same winter, seasons on record, times they showed, last look{'' if comparison.outcome is Outcome.LEAVES else ', share dead'} and looks since."
+        else f"Compared: {renewed} retrained vines with {left} left ones of the same winter, seasons on record, times they showed, last inspection{'' if comparison.outcome is Outcome.LEAVES else ', share dead'} and inspections since."
     )
     out = [
         f"{many} {why}"
         for many, why in (
             (comparison.pairs.without, "without a comparable left vine"),
-            (comparison.renewed_before, "renewed before"),
+            (comparison.renewed_before, "retrained before"),
             (comparison.too_far, "so far gone that they could hardly get worse"),
             (comparison.not_yet, f"not followed for {comparison.years} year{'s' if comparison.years != 1 else ''} yet"),
         )
@@ -145,7 +148,7 @@ def _who(comparison: Comparison) -> str:
         else ""
     )
     return (
-        how + (f" Left out of the renewed: {', '.join(out)}." if out and not comparison.lots.compared else "") + later
+        how + (f" Left out of the retrained: {', '.join(out)}." if out and not comparison.lots.compared else "") + later
     )
 
 
@@ -156,11 +159,11 @@ def _why_not(comparison: Comparison) -> str:
             if comparison.too_far
             else ""
         )
-        return f"{comparison.renewed} renewed vines were followed; {FEWEST} are needed.{gone}"
+        return f"{comparison.renewed} retrained vines were followed; {FEWEST} are needed.{gone}"
     if comparison.cannot is Cannot.NO_PARTNERS:
         matched = int(comparison.pairs.renewed.sum())
         return (
-            f"Of {comparison.renewed} renewed vines {matched} had a comparable vine that was left in the same winter; {FEWEST} are needed: "
+            f"Of {comparison.renewed} retrained vines {matched} had a comparable vine that was left in the same winter; {FEWEST} are needed: "
             "where all vines of a kind are cut nothing is left to compare with. `trunkwatch plan --compare` draws lots among equal vines."
         )
     return (
@@ -174,25 +177,25 @@ def _lots_so_far(comparison: Comparison) -> tuple[str, ...]:
     if drawn.compared:
         return (
             (
-                f"Beside {drawn.beside_renew} of {drawn.renew} vines to be renewed and {drawn.beside_leave} of {drawn.leave} to be left a vine in the row was renewed or "
+                f"Beside {drawn.beside_renew} of {drawn.renew} vines to be retrained and {drawn.beside_leave} of {drawn.leave} to be left a vine in the row was retrained or "
                 "protected as well: what comes from there is not in the comparison if the two shares differ much."
             ),
         )
     if not drawn.renew + drawn.leave:
         return ()
     return (
-        f"Lots: {drawn.renew} vines to be renewed and {drawn.leave} to be left were drawn; too few of them have been followed to compare by lot.",
+        f"Lots: {drawn.renew} vines to be retrained and {drawn.leave} to be left were drawn; too few of them have been followed to compare by lot.",
     )
 
 
 def without_work_sentence(found: WithoutWork) -> str:
     """Say it for a grower."""
     if math.isnan(found.middle):
-        return f"What the block would look like without the work cannot be told yet: {found.counted} counted seasons: {FEWEST_SEASONS + BACK + 1} are needed."
+        return f"Too early to tell what the block would look like without the work: {found.counted} counted seasons: {FEWEST_SEASONS + BACK + 1} are needed."
     told = (
         f"From the record up to {found.since}, {100 * found.middle:.0f} % of the vines ({100 * found.low:.0f} to {100 * found.high:.0f} %, "
         f"90% range) were to show in {found.season} had nothing been cut; {found.came.cases} of {found.came.vines} did, "
-        f"{100 * found.came.share:.0f} %, with {found.cut} vines renewed in between."
+        f"{100 * found.came.share:.0f} %, with {found.cut} vines retrained in between."
     )
     if found.low <= found.came.share <= found.high:
         return f"{told} That is within what chance and showy or quiet seasons would do without the work."
@@ -212,6 +215,6 @@ def cut_face_sentences(found: tuple[CutFace, ...]) -> tuple[str, ...]:
         for one in known
     ]
     return (
-        "Relapses of renewed vines by what was written at the cut: " + "; ".join(parts) + ".",
-        "Who cut lower may have cut other vines: the kinds were not drawn by lot. Write a look at a clean face as stained wood of 0 cm.",
+        "Relapses of retrained vines by what was recorded at the cut: " + "; ".join(parts) + ".",
+        "Who cut lower may have cut other vines: the kinds were not drawn by lot. Record a clean face as stained wood of 0 cm.",
     )

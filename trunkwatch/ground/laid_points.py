@@ -275,6 +275,6 @@ def _refuse(points: Points, found: LinkedRows, sides: Sides, laid: LaidPoints, n
         )
     if sides.contrary > MOST_CONTRARY:
         raise RecordError(
-            f"block {name!r}: its rows cannot be put in one order ({100 * sides.contrary:.1f} % of the looks from row to row contradict it), "
+            f"block {name!r}: its rows cannot be put in one order ({100 * sides.contrary:.1f} % of the inspections from row to row contradict it), "
             f"since rows cross or a row is put together of two; expected: {WHAT_WOULD_DO}"
         )

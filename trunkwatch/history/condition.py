@@ -36,12 +36,12 @@ _MEANINGS = {
     Condition.NO_POSITION: "no position here",
     Condition.MISSING: "no vine in this position",
     Condition.DEAD: "dead vine",
-    Condition.NOT_SEEN: "not looked at this season",
+    Condition.NOT_SEEN: "not scouted this season",
     Condition.YOUNG: "planted after the block, under 3 years",
     Condition.SHOWING: "a case this season",
-    Condition.RENEWED: "renewed, nothing seen since",
+    Condition.RENEWED: "retrained, nothing seen since",
     Condition.HIDDEN: "a case in an earlier season, nothing seen in this one",
-    Condition.SOUND: "looked at, nothing seen so far",
+    Condition.SOUND: "scouted, nothing seen so far",
 }
 
 #: The conditions that rates are taken over.

@@ -94,15 +94,15 @@ DEFINITIONS: Mapping[str, CaseDefinition] = MappingProxyType(
     {
         "any": CaseDefinition(
             "any",
-            "leaf symptoms or dieback, whatever was seen at the looks that took place",
+            "leaf symptoms or dieback, whatever was seen at the inspections that took place",
             (_LEAF, _DIEBACK),
             every_part=False,
         ),
-        "leaf": CaseDefinition("leaf", "striped leaves or collapse, at a summer look", (_LEAF,)),
+        "leaf": CaseDefinition("leaf", "striped leaves or collapse, at a summer inspection", (_LEAF,)),
         "dieback": CaseDefinition(
             "dieback",
             "dead arm or trunk, canker, stunted shoots, or dead spurs from 10 % of the positions, "
-            "at a dormant or spring look",
+            "at a dormant or spring inspection",
             (_DIEBACK,),
         ),
     }

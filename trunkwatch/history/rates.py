@@ -20,12 +20,12 @@ RATES: tuple[RateName, ...] = get_args(RateName)
 #: Rates that set a season beside others.
 _COMPARED = frozenset({"new", "ever"})
 _MEANINGS: dict[RateName, str] = {
-    "annual": "showing this season, of mature living vines looked at",
-    "standing": "showing or hidden, of mature living vines looked at",
-    "ever": "ever a case, of the vines of the first counted season (the dead, removed and renewed stay in)",
-    "new": "first case, of vines at risk: looked at now and before, never a case",
+    "annual": "showing this season, of mature living vines scouted",
+    "standing": "showing now, or before and not this year, of mature living vines scouted",
+    "ever": "ever a case, of the vines of the first counted season (the dead, removed and retrained stay in)",
+    "new": "first case, of vines at risk: scouted now and before, never a case",
     "relapse": "showing again, of vines whose case was cut out",
-    "deaths": "newly dead, of vines seen alive in the last counted season and looked at now",
+    "deaths": "newly dead, of vines seen alive in the last counted season and scouted now",
 }
 
 

@@ -10,27 +10,27 @@ __all__ = ["apart_words", "no_rate_words", "not_counted_words", "out_words", "se
 
 _NOT_COUNTED: Mapping[NotCounted, str] = MappingProxyType({
     NotCounted.NO_SURVEY: "no survey",
-    NotCounted.NO_LEAFY_LOOK: "no summer look",
-    NotCounted.NO_BARE_LOOK: "no dormant or spring look",
+    NotCounted.NO_LEAFY_LOOK: "no summer inspection",
+    NotCounted.NO_BARE_LOOK: "no dormant or spring inspection",
     NotCounted.NOTHING_LOOKED_FOR: "no look for these symptoms",
-    NotCounted.NO_VINE_WITH_ALL: "no vine had all the looks that the definition needs",
+    NotCounted.NO_VINE_WITH_ALL: "no vine had all the inspections that the definition needs",
 })  # fmt: skip
 _NO_RATE: Mapping[NoRate, str] = MappingProxyType({
     NoRate.SEASON: "the season does not count",
-    NoRate.OTHER_LOOKS: "other looks took place than in the seasons it would be compared with",
+    NoRate.OTHER_LOOKS: "other inspections took place than in the seasons it would be compared with",
     NoRate.FIRST_SEASON: "it is the first counted season",
-    NoRate.NO_VINE_AT_RISK: "no vine that was never a case was looked at in enough earlier counted seasons",
-    NoRate.NO_CUT_VINE: "no vine whose case was cut out was looked at",
+    NoRate.NO_VINE_AT_RISK: "no vine that was never a case was scouted in enough earlier counted seasons",
+    NoRate.NO_CUT_VINE: "no vine whose case was cut out was scouted",
     NoRate.NO_VINE: "no vine counts",
 })  # fmt: skip
 _OUT: Mapping[WhyOut, str] = MappingProxyType({
-    WhyOut.NOT_AT_FIRST: "not among the mature vines looked at in the first counted season",
+    WhyOut.NOT_AT_FIRST: "not among the mature vines scouted in the first counted season",
     WhyOut.CASE_BEFORE: "a case before",
-    WhyOut.TOO_FEW_LOOKS: "not looked at in enough earlier counted seasons",
-    WhyOut.NOTHING_CUT_OUT: "no case that work had cut out, or not looked at since",
-    WhyOut.NOT_FOLLOWED: "not seen alive in the last counted season, or not looked at now",
+    WhyOut.TOO_FEW_LOOKS: "not scouted in enough earlier counted seasons",
+    WhyOut.NOTHING_CUT_OUT: "no case that work had cut out, or not scouted since",
+    WhyOut.NOT_FOLLOWED: "not seen alive in the last counted season, or not scouted now",
 })  # fmt: skip
-_CLASS: Mapping[str, str] = MappingProxyType({"bare": "dormant or spring looks", "leafy": "summer looks"})
+_CLASS: Mapping[str, str] = MappingProxyType({"bare": "dormant or spring inspections", "leafy": "summer inspections"})
 
 
 def not_counted_words(reasons: Iterable[NotCounted]) -> str:

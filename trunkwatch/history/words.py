@@ -152,8 +152,8 @@ def end_words(damage: Damage) -> str:
     if end.kind is EndKind.GONE:
         return f"the vine was gone on {end.day}"
     if end.kind is EndKind.CONTRADICTED:
-        return f"looked at closely on {end.day}: nothing seen"
-    return f"not written down again at {end.looks} looks in a row, by {end.day}"
+        return f"inspected closely on {end.day}: nothing seen"
+    return f"not recorded again at {end.looks} inspections in a row, by {end.day}"
 
 
 def seen_words(day: str) -> str:

@@ -76,7 +76,7 @@ def check_layout(
         faults += _side_of_the_equator(record, layout.record)
         if grid.assumed_spacing:
             faults.append(
-                fault_at(record, "note", "no spacing is written: nothing can be said in metres", "block", label)
+                fault_at(record, "note", "no spacing is on record: nothing can be said in meters", "block", label)
             )
         if grid.drifting:
             faults.append(fault_at(record, "note", f"rows {', '.join(grid.drifting)} do not keep step with the others"))
@@ -158,7 +158,7 @@ def _side_of_the_equator(record: Mapping[str, Any], found: Mapping[str, Any]) ->
         fault_at(
             record, "note",
             f"block {record['block']} has neither latitude nor hemisphere: its days are read as north of the equator; which "
-            "season a day belongs to and which look is made on it hang on this (3 February: a dormant look north, a summer look south)",
+            "season a day belongs to and which inspection is made on it hang on this (3 February: a dormant inspection north, a summer inspection south)",
             "hemisphere", "",
             "north or south in blocks.csv, or for a file: trunkwatch log VINEYARD correct --table blocks"
             f"{identity} --set hemisphere=south",

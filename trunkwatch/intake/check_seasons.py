@@ -38,7 +38,7 @@ def _casual(finding: Finding) -> Iterator[Fault]:
     if finding.casual and finding.symptom != "wood_staining":
         yield fault_at(
             finding.read_from, "note", "no survey covers this finding: it stands in the vine's history and on the lists, and in no rate",
-            "date", finding.date, "a survey of that day, if the row was walked",
+            "date", finding.date, "a survey of that day, if the row was scouted",
         )  # fmt: skip
 
 
@@ -97,9 +97,9 @@ def _unmentioned(reading: BlockReading, damage: Damage, *, learnt: bool) -> list
         return []
     after = (
         f"it is carried on; last seen {damage.mentions[-1]}" if damage.end is None
-        else f"not in {damage.end.looks} looks that would have written it again: no case from {damage.end.day} on"
+        else f"not in {damage.end.looks} looks that would have recorded it again: no case from {damage.end.day} on"
     )  # fmt: skip
     return [
         fault_at(finding.read_from, "note", f"{finding.symptom} is not mentioned in {season} and no work cleared it: {after}",
-                 "symptom", finding.symptom, "work that cleared it, a look at the vine, or a correction")
+                 "symptom", finding.symptom, "work that cleared it, an inspection of the vine, or a correction")
     ]  # fmt: skip

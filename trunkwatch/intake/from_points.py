@@ -117,7 +117,7 @@ def _sentences(name: str, found: PointBlock, left_out: int, *, lines: bool, gaps
         what = (
             "no vine stands there"
             if gaps
-            else "nothing is written of them (--no-point-is-missing: no vine stands there)"
+            else "nothing is on record of them (--no-point-is-missing: no vine stands there)"
         )
         said.append(
             f"{len(found.missing):,} positions have no point: {what}."

@@ -165,20 +165,20 @@ def phone_of(vineyard: Path, handover: Handover, *, unsigned: bool = False) -> P
             else "is not signed, and phones are paired here"
         )
         raise HandoverError(
-            f"{name} {why}. Hand over from a paired phone; if you know where it comes from, "
+            f"{name} {why}. Send from a paired phone; if you know where it comes from, "
             "`trunkwatch load --unsigned` or the tick on the import page takes it"
         )
     if not phone.lives:
         raise HandoverError(
-            f"{name} is signed by {phone.device!r}, which was stopped on {phone.stopped[:10]}: nothing of it was taken. "
-            "Pair the phone anew at the desk, and hand over from the new page"
+            f"{name} is signed by {phone.device!r}, which was stopped on {phone.stopped[:10]}: none of it was imported. "
+            "Pair the phone anew at the desk, and send from the new page"
         )
     if not secrets.compare_digest(
         signature(phone.secret, handover.signed), handover.signature.encode("ascii", "replace").decode()
     ):
         raise HandoverError(
             f"{name} says that it is of {phone.device!r}, and its signature is wrong: it was changed on the way, "
-            "or somebody else wrote it. Nothing of it was taken; hand over again on the phone"
+            "or somebody else wrote it. None of it was imported; send again on the phone"
         )
     return phone
 
@@ -213,7 +213,7 @@ def bound_frames(handover: Handover, blocks: pd.DataFrame, phone: Phone | None =
             if label not in labels or owner not in owners:
                 raise HandoverError(
                     f"{handover.name} is of block {handover.block!r}, and a record in its {table} is of block "
-                    f"{'/'.join(part for part in (owner, label) if part)[:60]!r}: nothing was taken; hand over again on the phone"
+                    f"{'/'.join(part for part in (owner, label) if part)[:60]!r}: nothing was imported; send again on the phone"
                 )
         frames[table] = frame.assign(vineyard=block.vineyard, block=block.label)
     return frames

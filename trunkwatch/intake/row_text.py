@@ -78,7 +78,7 @@ def row_labels(first: str, many: int) -> list[str]:
     if re.fullmatch(r"[A-Za-z]{1,2}", first):
         start, small = _number_of_letters(first.upper()), first.islower()
         return [_letters(start + n).lower() if small else _letters(start + n) for n in range(many)]
-    raise wrong("first_label", "it cannot be told how the labels go on", first, "a label such as 1, A or R01")
+    raise wrong("first_label", "it is not clear how the labels go on", first, "a label such as 1, A or R01")
 
 
 def _number_of_letters(letters: str) -> int:

@@ -125,7 +125,7 @@ def change_svg(
     legend = [(CHANGES[one], f"{CHANGES[one].word} {int(mask.sum())}") for one, mask in masks.items()]
     legend += [(SYMBOLS[Condition.SOUND], f"no change {int(still.sum())}")]
     if unseen.any():
-        legend.append((SYMBOLS[Condition.NOT_SEEN], f"cannot tell, not looked at {int(unseen.sum())}"))
+        legend.append((SYMBOLS[Condition.NOT_SEEN], f"cannot tell, not scouted {int(unseen.sum())}"))
     heading = title if title is not None else f"Block {history.block}: {season} against {before}"
     line = ", ".join(words for _, words in legend[: len(CHANGES)])
     foot, height = sheet.foot(legend, notes_of(frame))

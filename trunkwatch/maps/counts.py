@@ -35,7 +35,7 @@ def count_line(history: BlockHistory, season: int) -> str:
         return f"not counted: {history.looks[history.index_of(season)].reason or annual.reason}"
     carried = f" ({annual.seen} seen, {annual.carried} noted before and not cut)" if annual.carried else ""
     aside = history.looks[history.index_of(season)].aside
-    return f"showing {annual.cases} of {annual.vines} looked at{carried}{f'; {aside}' if aside else ''}"
+    return f"showing {annual.cases} of {annual.vines} scouted{carried}{f'; {aside}' if aside else ''}"
 
 
 def outside_line(history: BlockHistory, season: int) -> str:
@@ -44,7 +44,7 @@ def outside_line(history: BlockHistory, season: int) -> str:
     if not many:
         return ""
     vines = "1 vine has" if many == 1 else f"{many} vines have"
-    return f"{vines} dead wood or cankers on record that this count leaves out (noted at no survey, at a look that does not count, or under 10 % of the spurs)"
+    return f"{vines} dead wood or cankers on record that this count leaves out (noted at no survey, at an inspection that does not count, or under 10 % of the spurs)"
 
 
 def described(history: BlockHistory, season: int) -> str:

@@ -13,7 +13,7 @@ __all__ = ["NO_COORDINATES", "DrawingFrame", "Placement", "drawing_frame", "nice
 
 Metres = NDArray[np.float64]
 
-NO_COORDINATES = "no coordinates: drawn in the block's own metres"
+NO_COORDINATES = "no coordinates: drawn in the block's own meters"
 #: WGS84: half the long axis in metres, and the square of the eccentricity (NGA.STND.0036).
 _LONG_AXIS_M, _ECCENTRICITY2 = 6_378_137.0, 0.00669437999014
 
@@ -179,6 +179,6 @@ def nice_length(most_m: float) -> float:
         If `most_m` is not positive.
     """
     if not most_m > 0:
-        raise ValueError(f"length is {most_m}: more than 0 metres is needed")
+        raise ValueError(f"length is {most_m}: more than 0 meters is needed")
     ten: float = 10.0 ** math.floor(math.log10(most_m))
     return max(step * ten for step in (1.0, 2.0, 5.0) if step * ten <= most_m * (1 + 1e-9))

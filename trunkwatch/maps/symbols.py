@@ -92,7 +92,7 @@ CHANGES: Mapping[str, Symbol] = MappingProxyType(
         "again": Symbol("showing again", "A", "#f8c58f", "#8f5210", (_FLAG, ((0, 6), (5, 6))), solid=True),
         "no longer": Symbol("no longer showing", "L", "", "#4a7ba8", (((0, 6), (0, -7)), ((-5, 0), (5, 0)))),
         "dead": Symbol("dead or gone since", "D", "#40281a", "#2b1a10", _CROSS),
-        "renewed": Symbol("renewed since", "R", "#2b69a3", "#153f6b", _SHOOT),
+        "renewed": Symbol("retrained since", "R", "#2b69a3", "#153f6b", _SHOOT),
         "replanted": Symbol("replanted since", "P", "#86b2d9", "#2c5f92", _SEEDLING, solid=True),
     }
 )

@@ -23,7 +23,7 @@ WORKS: Mapping[str, tuple[Symbol, frozenset[str]]] = MappingProxyType(
         "keep": (Symbol("leave the shoot", "K", "", "#153f6b", (((0, 6), (0, -8)), ((-5, -3), (0, -8), (5, -3)))), frozenset({"keep_shoot"})),
         "clear": (Symbol("clear away", "C", "", "#77756e", (((-5, 4), (5, 4)), ((-3, 0), (3, 0)))), frozenset({"clear_mummies"})),
         "replant": (Symbol("replant", "P", "#86b2d9", "#153f6b", (((0, 6), (-6, -2), (0, -8), (6, -2), (0, 6)),), solid=True), frozenset({"replant", "remove"})),
-        "cut": (Symbol("cut and renew", "X", "#d65f0a", "#8f3a00", (((-7, 5), (7, -7), (7, -1), (-1, 6), (-7, 5)),), solid=True), frozenset({"renew_arm", "renew_trunk", "cut_old_trunk", "regraft", "curettage"})),
+        "cut": (Symbol("cut and retrain", "X", "#d65f0a", "#8f3a00", (((-7, 5), (7, -7), (7, -1), (-1, 6), (-7, 5)),), solid=True), frozenset({"renew_arm", "renew_trunk", "cut_old_trunk", "regraft", "curettage"})),
     }
 )  # fmt: skip
 

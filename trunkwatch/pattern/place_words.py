@@ -118,16 +118,16 @@ def observers_sentences(found: ObserverTable) -> tuple[str, ...]:
     told = []
     if found.strata is not None:
         why = (
-            f"They looked at different vines and found different shares ({p_words(found.by_people)} with slopes over the block taken off)"
+            f"They scouted different vines and found different shares ({p_words(found.by_people)} with slopes over the block taken off)"
             if found.by_people <= LEVEL
-            else f"They looked at different vines, and those differ ({p_words(found.pvalue)}): it can be the ground as well as the people"
+            else f"They scouted different vines, and those differ ({p_words(found.pvalue)}): it can be the ground as well as the people"
         )
         told.append(
-            f"{why}. The main test compares vines looked at by the same people only: a difference between people is then no pattern."
+            f"{why}. The main test compares vines scouted by the same people only: a difference between people is then no pattern."
         )
     if found.both:
         told.append(
-            f"On {found.disagree} of {found.both} vines looked at by two people in one look, one saw a case symptom "
+            f"On {found.disagree} of {found.both} vines scouted by two people in one inspection, one saw a case symptom "
             "that the other did not; such a vine is a case, with the larger severity."
         )
     return tuple(told)

@@ -86,6 +86,6 @@ def _labels(season: BlockSeason, name: str) -> tuple[tuple[str, ...], NDArray[np
     if name not in STRATA:
         raise RecordError(f"{name!r} tells no vines apart: one of {', '.join(STRATA)} is needed")
     if name not in known.labels:
-        why = "nothing is written of it" if name in known.unwritten else "all vines have the same"
-        raise RecordError(f"block {season.history.block!r} cannot be told apart by {name}: {why}")
+        why = "nothing is on record of it" if name in known.unwritten else "all vines have the same"
+        raise RecordError(f"block {season.history.block!r} cannot be separated by {name}: {why}")
     return known.labels[name], known.codes[name]

@@ -37,12 +37,12 @@ _SPEAKS: Mapping[Speaks, str] = MappingProxyType({
 })  # fmt: skip
 #: A sign of which nothing can be said.
 _NOTHING: Mapping[str, str] = MappingProxyType({
-    "cold": "No temperatures of that winter are written, or too few days of it (weather.csv).",
-    "leaves": "No striped leaves or spotted berries are written of the new cases.",
-    "sudden": "How much of these vines was dead when first noted is not written of enough of them.",
+    "cold": "No temperatures of that winter are on record, or too few days of it (weather.csv).",
+    "leaves": "No striped leaves or spotted berries are on record for the new cases.",
+    "sudden": "How much of these vines was dead when first noted is on record for too few of them.",
     "low ground": "Too few new cases to say where they lie.",
     "later": "No survey after it is on file yet: whether these vines get worse is not known.",
-    "stain": "None of these vines was cut and looked at yet.",
+    "stain": "None of these vines was cut and scouted yet.",
     "neighbours": "Whether new cases lie beside earlier ones cannot be said.",
 })  # fmt: skip
 _HARDNESS: Mapping[Hardness, str] = MappingProxyType({
@@ -52,7 +52,7 @@ _HARDNESS: Mapping[Hardness, str] = MappingProxyType({
 })  # fmt: skip
 _CAUTION = (
     "Symptoms are not a diagnosis. Sources disagree whether stain at a cut settles it: old cold injury stains too, and young infections may "
-    "not. No sign decides by itself, and an arm that bears nothing is worth renewing whichever killed it."
+    "not. No sign decides by itself, and an arm that bears nothing is worth retraining whichever killed it."
 )
 
 

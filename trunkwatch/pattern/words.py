@@ -45,7 +45,7 @@ _WORDS: Mapping[Word, str] = MappingProxyType({
     Word.PAIRS: "pairs along the row",
     Word.PAIRS_ACROSS: "pairs across the rows",
     Word.GRADIENT: "gradient or edge",
-    Word.STEP: "one-season step",
+    Word.STEP: "one-season jump",
     Word.TOO_FEW: "too few to say",
 })  # fmt: skip
 _DIRECTIONS: Mapping[Direction, str] = MappingProxyType({
@@ -178,7 +178,7 @@ def opening(found: "Pattern") -> str:
     if primary.n_cases == primary.n_vines > 1:
         return f"Every one of the {primary.n_vines} vines is a case: there is no pattern to test."
     if primary.n_cases == 0:
-        return f"No case was seen among the {primary.n_vines} vines looked at."
+        return f"No case was seen among the {primary.n_vines} vines scouted."
     if first.word is Word.TOO_FEW:
         return (
             f"There are too few cases to say anything about the pattern ({primary.n_cases} of {primary.n_vines} vines)."
@@ -251,7 +251,7 @@ def _near_sentence(near_old: NearOldPattern, corrected: float, *, said: bool) ->
 def _check_sentences(checks: NearOldChecks) -> Iterator[str]:
     kept = (
         ("rows kept as they are", checks.within_rows),
-        ("only vines with three or more symptom-free looks before", checks.long_free),
+        ("only vines with three or more symptom-free inspections before", checks.long_free),
     )
     for name, one in kept:
         if not one.reason and one.expected > 0:

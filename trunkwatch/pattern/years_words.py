@@ -13,7 +13,7 @@ _HEADLINES: Mapping[Headline, str] = MappingProxyType({
     Headline.SPREADS: "sick vines are bunched, and the dates point to spread from vine to vine.",
     Headline.SPREADS_OR_ZONES: "the dates point to spread from vine to vine, or to short stretches of row that got sick one after another.",
     Headline.BUNCHED_NO_SPREAD: "sick vines are bunched, and nothing in the dates points to spread.",
-    Headline.BUNCHED: "sick vines are bunched more than by chance; whether it spreads cannot be told yet.",
+    Headline.BUNCHED: "sick vines are bunched more than by chance; it is too early to tell whether it spreads.",
     Headline.ROWS_OR_SIDES: "sick vines are not bunched, but lie more in some rows, sides or plantings than in others.",
     Headline.SCATTERED: "sick vines are scattered, as chance would scatter them.",
 })  # fmt: skip

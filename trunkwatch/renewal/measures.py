@@ -49,7 +49,7 @@ class Measures:
     @property
     def weight(self) -> str:
         """A weight with its article."""
-        return "a short ton" if self.short_ton else "a tonne"
+        return "a short ton" if self.short_ton else "a metric ton"
 
     @property
     def tonnes(self) -> float:

@@ -32,17 +32,17 @@ RULES: Mapping[str, str] = {
     "replant_low_stain": "stain at the union or within the lowest cut of the ground: renewal does not clear it, replant (extension advice, San Luis Obispo 2015)",
     "replant_dead": "a dead vine or an empty place: replant, if a young vine pays there (common practice, no source)",
     "renew_arm": "one arm affected: lay down a new one from a young shoot (extension advice on vine surgery)",
-    "renew_trunk": "more than one arm, or the trunk, affected: renew the trunk from a shoot below the damage (extension advice on vine surgery)",
+    "renew_trunk": "more than one arm, or the trunk, affected: retrain the trunk from a shoot below the damage (extension advice on vine surgery)",
     "cut_old_trunk": "one dead trunk of several: cut it out and keep the others (common practice in cold climates, no source)",
-    "cut_and_wait": "no shoot to renew from: cut to clean wood and wait for a sucker; 42 to 100 % push one (Sosnowski, Wicks and Scott 2011)",
+    "cut_and_wait": "no shoot to retrain: cut to clean wood and wait for a sucker; 42 to 100 % push one (Sosnowski, Wicks and Scott 2011)",
     "not_below_union": "a shoot from below the graft union of a grafted vine is rootstock and no renewal",
     "keep_shoot": "a young shoot in the right place is the next trunk: leave it at suckering (common practice, no source)",
-    "mark": "shows, and is not worth cutting this winter, has no dead part on record, or is too young to be renewed: mark it, look again (common practice, no source)",
+    "mark": "shows, and is not worth cutting this winter, has no dead part on record, or is too young to be retrained: mark it, look again (common practice, no source)",
     "watch": "showed before and does not now: watch (common practice, no source)",
-    "look_again": "damage on record that a later look did not see, or does not mention: look again before anything is cut (the record itself)",
-    "cause": "an arm that bears nothing is worth renewing whether disease or cold killed it; the cause changes what to do for the block",
+    "look_again": "damage on record that a later inspection did not see, or does not mention: look again before anything is cut (the record itself)",
+    "cause": "an arm that bears nothing is worth retraining whether disease or cold killed it; the cause changes what to do for the block",
     "cut_height": "cut 20 cm below the last stain, 10 at the least, and look at the cut face (sources at cut_below_stain_cm)",
-    "train": "renewed or replanted in the last two winters: finish training (common practice, no source)",
+    "train": "retrained or replanted in the last two winters: finish training (common practice, no source)",
     "clear": "dried clusters or old wood on the vine: clear them away (common practice, no source)",
     "sample": "a first case in a block where none was diagnosed: send cut wood to a laboratory (common practice, no source)",
 }
@@ -73,7 +73,7 @@ class But(Enum):
     NOT_PAYING = "not paying"
     REPLANT_NOT_PAYING = "replant not paying"
     LOOK_FIRST = "look first"
-    STRATEGY_RENEWS_NOTHING = "strategy renews nothing"
+    STRATEGY_RENEWS_NOTHING = "strategy retrains nothing"
     STRATEGY_FILLS_NOTHING = "strategy fills nothing"
     STRATEGY_LEAVES = "strategy leaves"  # the strategy renews others, not such vines
     STRATEGY_WHOLE = "strategy whole"  # the strategy renews the whole trunk

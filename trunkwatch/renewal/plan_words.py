@@ -9,15 +9,15 @@ from trunkwatch.vineyard.codes import RENEWAL_SHOOTS
 __all__ = ["why_words"]
 
 _BUT = {
-    But.NO_SHOOT: "; no shoot to renew from is noted",
+    But.NO_SHOOT: "; no shoot to retrain is noted",
     But.ROOTSTOCK: " (the one below the graft union is rootstock)",
     But.NOT_PAYING: "; cutting it is not expected to pay",
     But.REPLANT_NOT_PAYING: "; a replant is not expected to pay here",
     But.LOOK_FIRST: "; look at the wood before cutting",
-    But.STRATEGY_RENEWS_NOTHING: "; the best strategy renews nothing this winter",
+    But.STRATEGY_RENEWS_NOTHING: "; the best strategy retrains nothing this winter",
     But.STRATEGY_FILLS_NOTHING: "; the best strategy does not fill it this winter",
     But.STRATEGY_LEAVES: "; the best strategy leaves such vines this winter",
-    But.STRATEGY_WHOLE: "; the best strategy renews the whole trunk",
+    But.STRATEGY_WHOLE: "; the best strategy retrains the whole trunk",
     But.NEXT_WINTER: "; cut the old part a winter later",
     But.SHOOT_TRAINED: "; cut beside the shoot that was trained the winter before",
 }
@@ -47,7 +47,7 @@ def _why(why: Why, facts: VineFacts, costs: Costs) -> str:
     if why is Why.UNTIDY:
         return "dried clusters or old wood were noted"
     if why is Why.TRAINED:
-        return f"renewed or replanted {'last winter' if facts.trained == 1 else 'two winters ago'}"
+        return f"retrained or replanted {'last winter' if facts.trained == 1 else 'two winters ago'}"
     if why is Why.NO_VINE:
         return "no living vine stands here"
     if why is Why.LOW_STAIN:
@@ -59,9 +59,9 @@ def _why(why: Why, facts: VineFacts, costs: Costs) -> str:
     if why is Why.DISAGREE:
         return "look again: the records disagree"
     if why is Why.IN_TURN:
-        return "sound; the best strategy renews some sound vines in turn"
+        return "sound; the best strategy retrains some sound vines in turn"
     if why is Why.BESIDE:
-        return "sound; the best strategy renews the vines beside those that show"
+        return "sound; the best strategy retrains the vines beside those that show"
     if why is Why.SHOOT_FIRST:
         return "train a shoot from below the damage"
     return _parts(facts) if why is Why.PART else "shows, no dead part on record"

@@ -127,7 +127,7 @@ def in_words(strategy: Strategy, hours: float) -> str:
     listed = [_renewing(strategy)] if strategy.renew else []
     if strategy.sound_share:
         turn = f"{100 * strategy.sound_share:g} % of the sound vines in turn"
-        listed.append(f"and {turn}" if listed else f"renew {turn}")
+        listed.append(f"and {turn}" if listed else f"retrain {turn}")
     if strategy.fill:
         listed.append("fill gaps")
     if strategy.protect:
@@ -145,11 +145,11 @@ def _renewing(strategy: Strategy) -> str:
     if strategy.shoot_first:
         what = f"train a shoot first and cut the old part a winter later on vines {sick}"
     elif strategy.arms and not strategy.damaged_only:
-        what = "renew vines that show, only the dead part where one is known"
+        what = "retrain vines that show, only the dead part where one is known"
     elif strategy.arms:
-        what = f"renew the dead part of vines {sick}"
+        what = f"retrain the dead part of vines {sick}"
     else:
-        what = f"renew the trunk of vines {sick}"
+        what = f"retrain the trunk of vines {sick}"
     return f"{what} and of the vines beside them" if strategy.neighbours else what
 
 

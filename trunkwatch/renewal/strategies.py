@@ -121,21 +121,21 @@ def standard_strategies(
     listed = (
         Strategy(STANDARD),
         Strategy("fill gaps only", fill=True),
-        Strategy("renew vines with half or more dead", **damaged),
-        Strategy("renew vines with half or more dead, fill gaps", fill=True, **damaged),
-        *((Strategy("renew the dead part only, fill gaps", arms=True, fill=True, **damaged),) if arms else ()),
-        Strategy("renew all showing vines", renew=True, hours=hours),
-        Strategy("renew damaged vines and neighbours of showing", neighbours=True, **damaged),
-        Strategy("renew damaged vines and 3 % of sound in turn", sound_share=0.03, **damaged),
+        Strategy("retrain vines with half or more dead", **damaged),
+        Strategy("retrain vines with half or more dead, fill gaps", fill=True, **damaged),
+        *((Strategy("retrain the dead part only, fill gaps", arms=True, fill=True, **damaged),) if arms else ()),
+        Strategy("retrain all showing vines", renew=True, hours=hours),
+        Strategy("retrain damaged vines and neighbors of showing", neighbours=True, **damaged),
+        Strategy("retrain damaged vines and 3 % of sound in turn", sound_share=0.03, **damaged),
         *(
-            Strategy(f"renew damaged vines from {share} % showing on", start_at=share / 100, **damaged)
+            Strategy(f"retrain damaged vines from {share} % showing on", start_at=share / 100, **damaged)
             for share in (5, 10, 20, 30)
         ),
     )
     if protect:
         listed += (
             Strategy("prevent only", protect=True),
-            Strategy("prevent, and renew vines with half or more dead", protect=True, **damaged),
+            Strategy("prevent, and retrain vines with half or more dead", protect=True, **damaged),
         )
     return (*listed, Strategy("replant the block now", replant_year=0)) if replant else listed
 

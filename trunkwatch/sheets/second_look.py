@@ -97,13 +97,13 @@ def draw_second_look(
     if whole is None or not whole.vines.any() or not whole.cases.any() or whole.cases.sum() == whole.vines.sum():
         what = f"the {look} look" if look is not None else "any look"
         raise RecordError(
-            f"no second look can be drawn for {what} of {season}: vines with and without findings at that look are "
+            f"no recheck can be drawn for {what} of {season}: vines with and without findings at that inspection are "
             "needed, covered by a survey"
         )
     free = np.argwhere(whole.vines & ~whole.cases & ~whole.twice)
     showing = np.argwhere(whole.cases & ~whole.twice)
     if not len(showing) or not len(free):
-        raise RecordError(f"all vines with or without findings at the {whole.look} look were looked at twice already")
+        raise RecordError(f"all vines with or without findings at the {whole.look} look were scouted twice already")
     chance, grid = generator(rng), reading.grid
     many = min(vines // 2, len(showing))
     cells = np.concatenate([

@@ -9,11 +9,11 @@ __all__ = ["second_look_notes"]
 def second_look_notes(drawn: SecondLook) -> tuple[str, ...]:
     """Say what was drawn, what was left out, and how many must be drawn for a corrected figure."""
     told = [
-        f"{len(drawn.vines)} vines of the {drawn.look} look of {drawn.season} drawn, {drawn.with_findings} of them with findings; keep that from the scout"
+        f"{len(drawn.vines)} vines of the {drawn.look} inspection of {drawn.season} drawn, {drawn.with_findings} of them with findings; keep that from the scout"
     ]
     if drawn.carried:
         told.append(
-            f"{drawn.carried} {'vine' if drawn.carried == 1 else 'vines'} with a lasting symptom on record, not written down again at this "
+            f"{drawn.carried} {'vine' if drawn.carried == 1 else 'vines'} with a lasting symptom on record, not recorded again at this "
             "look, left out of the draw"
         )
     told.append(_how_many(drawn))
@@ -23,13 +23,13 @@ def second_look_notes(drawn: SecondLook) -> tuple[str, ...]:
 def _how_many(drawn: SecondLook) -> str:
     """Say how many must be drawn, this sheet's vines included, until a corrected figure can be given."""
     if drawn.seen >= FEWEST:
-        return f"second looks at the {drawn.look} look of {drawn.season} saw {drawn.seen} cases already: enough for a corrected incidence"
+        return f"rechecks at the {drawn.look} inspection of {drawn.season} saw {drawn.seen} cases already: enough for a corrected incidence"
     so_far = f"; those on record saw {drawn.seen}" if drawn.seen else ""
-    rule = f"a corrected incidence needs {FEWEST} cases seen at second looks{so_far}"
+    rule = f"a corrected incidence needs {FEWEST} cases seen at rechecks{so_far}"
     if drawn.least is None:
         return (
-            f"{rule}: the {drawn.available} vines with findings that are left are too few for that. Second looks of several "
-            "seasons are taken together where the same people made the first and the second looks in all of them"
+            f"{rule}: the {drawn.available} vines with findings that are left are too few for that. Rechecks of several "
+            "seasons are taken together where the same people made the first and the rechecks in all of them"
         )
     more = "" if drawn.likely is None else f", about {drawn.likely} if eight in ten do (our own assumption)"
     return (

@@ -207,5 +207,5 @@ def once(table: str, frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault]]:
                     file, at, name, str(other[name]), "one of them, or a correction with `corrects`",
                 ))  # fmt: skip
             else:
-                faults.append(Fault("note", f"duplicate line, taken once (first at {first['read_from']})", file, at))
+                faults.append(Fault("note", f"duplicate line, imported once (first at {first['read_from']})", file, at))
     return frame[~frame["id"].duplicated()], faults

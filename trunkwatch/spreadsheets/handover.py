@@ -51,7 +51,7 @@ def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
 
 def damaged(name: str) -> FileError:
     """Return what is said of a file that is no hand-over any more."""
-    return FileError(f"{name} is damaged, or no hand-over of a field page: hand over again on the phone")
+    return FileError(f"{name} is damaged, or no hand-over of a field page: send again on the phone")
 
 
 def handover_text(path: Path) -> str:

@@ -172,7 +172,7 @@ def map_sheet(
     refuse_unknown(words, told.status, sheet.file)
     plants = [plant for plant in plants if plant.line not in bad and plant.line not in without]
     if not plants and not bad and not without:
-        raise RecordError(f"{sheet.file}: no line names a row and a position; nothing was taken")
+        raise RecordError(f"{sheet.file}: no line names a row and a position; nothing was imported")
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in ("blocks", "rows", "plants", "surveys", "symptoms")}
     _blocks(plants, told, tables, there, account, whole=not bad and not without)
     behind: dict[str, tuple[int, ...]] = {}
@@ -182,7 +182,7 @@ def map_sheet(
         account += of_days + _words_told(words, plants, told)
     blocks = {plant.block for plant in plants}
     rows = {(plant.block, plant.row) for plant in plants}
-    account.insert(0, f"{len(plants)} of {len(sheet.lines)} lines taken, {len(blocks)} block(s), {len(rows)} rows")
+    account.insert(0, f"{len(plants)} of {len(sheet.lines)} lines imported, {len(blocks)} block(s), {len(rows)} rows")
     frames = {name: frame_of(name, records) for name, records in tables.items()}
     return Mapped(frames, account, faults, len(plants), behind)
 
@@ -247,7 +247,7 @@ def _blocks(
         account.append(f"{gaps} position(s) that no line names are taken for gaps: no vine stands there")
     elif gaps:
         account.append(
-            f"{gaps} position(s) have no good line: they are taken for vines that nobody looked at, not for gaps"
+            f"{gaps} position(s) have no good line: they are taken for vines that nobody scouted, not for gaps"
         )
     if told.rootstock:
         for plant in {(p.block, p.row, p.position): p for p in plants}.values():
@@ -297,7 +297,7 @@ def _surveys(
             tables["surveys"].append({"survey": name, "block": block, "date": day, "look": told.look,
                                       "covered": "; ".join(covered), "purpose": "all", "read_from": read_from})  # fmt: skip
         cases = sum(meaning == "case" for _, meaning in own)
-        account.append(f"{day}: {sum(len(p) for p in seen.values())} plants looked at, {cases} cases")
+        account.append(f"{day}: {sum(len(p) for p in seen.values())} plants scouted, {cases} cases")
     return account, behind
 
 
@@ -342,9 +342,9 @@ def _words_told(words: Sequence[StatusWord], plants: Sequence[ListedPlant], told
     account = listed_meanings(taken, told.status)
     meanings = {word.meaning for word in taken}
     if "case" in meanings and "sound" not in meanings:
-        account.append("every vine listed is a case: if others were looked at, log a survey of what was walked")
+        account.append("every vine listed is a case: if others were scouted, log a survey of rows scouted")
     if blank := sum(not plant.status for plant in plants):
-        account.append(f"{blank} line(s) with an empty {told.status}: not looked at")
+        account.append(f"{blank} line(s) with an empty {told.status}: not scouted")
     return account
 
 

@@ -26,7 +26,7 @@ __all__ = [
 Meaning = Literal["case", "sound", "missing", "unseen", "replanted"]
 #: Each meaning as the account tells it.
 MEANINGS: Mapping[Meaning, str] = {
-    "case": "a case", "sound": "looked at and sound", "missing": "no vine there", "unseen": "not looked at",
+    "case": "a case", "sound": "scouted and sound", "missing": "no vine there", "unseen": "not scouted",
     "replanted": "replanted, a young vine",
 }  # fmt: skip
 #: The option that gives a word each meaning.
@@ -42,7 +42,7 @@ _YES, _NO = frozenset({"y", "yes", "true"}), frozenset({"n", "no", "false"})
 #: What words without a meaning may be proposed as; only a proposal, never taken by itself.
 _PROPOSED: Mapping[str, Meaning] = {
     **dict.fromkeys(("gone", "missing", "absent", "no vine", "no plant", "empty", "removed", "pulled"), "missing"),
-    **dict.fromkeys(("?", "-", "n/a", "na", "not looked", "not looked at", "not seen", "unseen", "skipped", "unknown"), "unseen"),
+    **dict.fromkeys(("?", "-", "n/a", "na", "not looked", "not scouted", "not seen", "unseen", "skipped", "unknown"), "unseen"),
     **dict.fromkeys(("replanted", "replant", "new", "new vine", "young"), "replanted"),
 }  # fmt: skip
 #: So many different numbers of one meaning are listed singly; words always are.
@@ -232,15 +232,15 @@ def refuse_unknown(words: Sequence[StatusWord], column: str, file: str) -> None:
         f"{file}: nothing says what {len(unknown):,} word{'s' if len(unknown) > 1 else ''} of column {column} "
         f"mean{'' if len(unknown) > 1 else 's'}, and no vine is healthy because of a word that nobody explained:\n"
         + "\n".join(lines)
-        + "\nGive each a meaning with --case-when (a case), --sound-when (looked at and sound), --missing-when (no vine "
-        "stands there), --unseen-when (not looked at) or --replanted-when (a young vine); each may be repeated, "
-        f"for example {example}. Nothing was taken."
+        + "\nGive each a meaning with --case-when (a case), --sound-when (scouted and sound), --missing-when (no vine "
+        "stands there), --unseen-when (not scouted) or --replanted-when (a young vine); each may be repeated, "
+        f"for example {example}. Nothing was imported."
     )
 
 
 def _proposal(word: StatusWord) -> str:
     if is_formula_error(word.word):
-        return f": a formula that went wrong; mend it, or {_option(word, 'unseen')}"
+        return f": a formula that went wrong; fix it, or {_option(word, 'unseen')}"
     meaning = _PROPOSED.get(word.key)
     return f": {_option(word, meaning)} perhaps" if meaning else ""
 

@@ -116,7 +116,7 @@ def _columns(sheet: Worksheet, table: Table, faults: list[Fault]) -> dict[int, t
         feet = plain if plain.endswith("_ft") else f"{tidy(heading)}_ft" if unit == "ft" else tidy(heading)
         if feet.endswith("_ft") and f"{feet[:-3].removesuffix('_m')}_m" in table.names:
             name, factor, unit = f"{feet[:-3].removesuffix('_m')}_m", FOOT_M, ""
-            faults.append(Fault("note", "feet were turned into metres", *at))
+            faults.append(Fault("note", "feet were turned into meters", *at))
         if not name:
             near = difflib.get_close_matches(tidy(heading), table.names, n=1, cutoff=0.7)
             expected = f"{near[0]} perhaps" if near else "a column of the table; begin its name with x_ to keep it out"

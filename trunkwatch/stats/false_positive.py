@@ -83,7 +83,7 @@ def false_positive_share(
         return FalsePositive(math.nan, math.nan, math.nan, 0, "there are no earlier and later cases")
     pairs = joined_pairs(joins, np.asarray(seen.any(axis=0)), 1)
     if not mask.ravel()[pairs].any():
-        return FalsePositive(math.nan, math.nan, math.nan, 0, "no case has a neighbour that was looked at")
+        return FalsePositive(math.nan, math.nan, math.nan, 0, "no case has a neighbor that was scouted")
     chance = generator(rng)
     labels = season.ravel()[flat]
     looks = seen.reshape(len(seen), -1)

@@ -117,7 +117,7 @@ def incidence(
     if deff != 1.0 and method != "wilson":
         raise ValueError("deff goes with method='wilson' only")
     if vines == 0:
-        return Incidence(0, 0, math.nan, math.nan, math.nan, level, method, "no vine was looked at")
+        return Incidence(0, 0, math.nan, math.nan, math.nan, level, method, "no vine was scouted")
     if method == "wilson":
         shrink = max(deff, 1.0)
         low, high = wilson(cases / shrink, vines / shrink, level)

@@ -286,7 +286,7 @@ def _no_test(cases: int, vines: int, joins: int, variance: float) -> str:
     if reason:
         return reason
     if joins == 0:
-        return "no two vines are neighbours"
+        return "no two vines are neighbors"
     if variance <= 1e-12:
         return "every labelling makes the same number of joins"
     return ""

@@ -63,7 +63,7 @@ def _checked_offsets(offsets: Sequence[Offset]) -> list[Offset]:
     half: list[Offset] = []
     for rows, stations in offsets:
         if rows == 0 and stations == 0:
-            raise ValueError("an offset is (0, 0): a vine is no neighbour of itself")
+            raise ValueError("an offset is (0, 0): a vine is no neighbor of itself")
         upper = (rows, stations) if (rows > 0 or (rows == 0 and stations > 0)) else (-rows, -stations)
         if upper not in half:
             half.append((int(upper[0]), int(upper[1])))

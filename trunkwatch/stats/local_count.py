@@ -79,7 +79,7 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
     counts = np.where(flat, near, -1).reshape(marked.shape)
     pvalues = np.full(flat.size, math.nan)
-    reason = nothing_to_move(n_cases, n_vines, fewest=2) or ("" if len(pairs) else "no two vines are neighbours")
+    reason = nothing_to_move(n_cases, n_vines, fewest=2) or ("" if len(pairs) else "no two vines are neighbors")
     if not reason:
         at = np.flatnonzero(flat)
         kinds, kind = np.unique(np.column_stack([around[at], near[at]]), axis=0, return_inverse=True)

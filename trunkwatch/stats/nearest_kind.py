@@ -76,7 +76,7 @@ class NearestKind:
 
     def __str__(self) -> str:
         if self.reason:
-            return f"nearest neighbours: no test: {self.reason}"
+            return f"nearest neighbors: no test: {self.reason}"
         return f"{self.statistic:.1f} cases nearest to a case, {self.expected:.1f} expected, p = {self.pvalue:.3g}"
 
 

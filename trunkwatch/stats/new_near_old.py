@@ -288,7 +288,7 @@ def _no_test(old: int, new: int, at: NDArray[np.int64], variance: float) -> str:
     if new == at.size:
         return "every vine at risk became a case"
     if variance <= 1e-12:
-        return "every vine at risk has the same number of old neighbours"
+        return "every vine at risk has the same number of old neighbors"
     return ""
 
 

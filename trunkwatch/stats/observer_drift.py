@@ -120,7 +120,7 @@ def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
     if len(kept) < 2:
         return ObserverDrift(
             None, None, None, None,
-            f"two seasons or months with {FEWEST_EACH} cases and {FEWEST_EACH} vines without, each looked at twice by "
+            f"two seasons or months with {FEWEST_EACH} cases and {FEWEST_EACH} vines without, each scouted twice by "
             "the same two people, are needed",
         )  # fmt: skip
     *earlier, now = kept

@@ -143,7 +143,7 @@ class Recheck:
     pooled_cases: int = 0
 
     def __str__(self) -> str:
-        same = f"both looks agree on {self.agreement.cases} of {self.agreement.vines} vines"
+        same = f"both inspections agree on {self.agreement.cases} of {self.agreement.vines} vines"
         if self.reason:
             return f"{same}; no corrected incidence: {self.reason}"
         return f"{same}; corrected incidence {100 * self.corrected:.1f} % ({100 * self.corrected_low:.1f} to {100 * self.corrected_high:.1f} %)"
@@ -192,9 +192,11 @@ def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int, othe
     seen = sum(one.both + one.second_only for one in looks)
     reason = ""
     if math.isnan(missed[0]):
-        reason = "vines with and without findings at the first look are needed, and some that both looks saw"
+        reason = (
+            "vines with and without findings at the first inspection are needed, and some that both inspections saw"
+        )
     elif seen < FEWEST:
-        reason = f"the second look saw {seen} cases, {FEWEST} are needed"
+        reason = f"the recheck saw {seen} cases, {FEWEST} are needed"
     value, low, high = (math.nan,) * 3 if reason else _corrected(missed, share, cases)
     kappa, kappa_low, kappa_high = _kappa(a, b, c, d)
     return Recheck(

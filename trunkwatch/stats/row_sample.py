@@ -126,7 +126,7 @@ def rows_for_doubling(alike: RowsAlike, walked_before: int, *, level: float = 0.
         If more rows were walked than there are, or none.
     """
     if not 1 <= walked_before <= alike.rows:
-        raise ValueError(f"walked_before is {walked_before}: 1 to {alike.rows} rows can have been walked")
+        raise ValueError(f"walked_before is {walked_before}: 1 to {alike.rows} rows can have been scouted")
     if alike.share >= 0.5:
         return None
     before = _variance(alike.share, alike, walked_before)

@@ -21,8 +21,8 @@ __all__ = [
 ]
 
 NEIGHBOURS_WARNING = (
-    "A look at every tenth vine serves for incidence and is useless for neighbours: "
-    "no two vines looked at stand side by side. Walk whole rows, two or more next to each other, to test for clustering."
+    "An inspection of every tenth vine serves for incidence and is useless for neighbors: "
+    "no two vines scouted stand side by side. Scout whole rows, two or more next to each other, to test for clustering."
 )
 
 
@@ -188,9 +188,9 @@ def rows_to_walk(rows: int, walk: int, *, rng: Rng = None) -> RowPlan:
         If more rows are to be walked than there are, or none.
     """
     if not 1 <= walk <= rows:
-        raise ValueError(f"walk is {walk} of {rows} rows: 1 to {rows} can be walked")
+        raise ValueError(f"walk is {walk} of {rows} rows: 1 to {rows} can be scouted")
     start = generator(rng).random() * rows / walk
     chosen = tuple(int(start + number * rows / walk) for number in range(walk))
     apart = rows // walk
-    warning = "" if apart < 2 else f"Rows {apart} apart are never neighbours: nothing can be said across the rows."
+    warning = "" if apart < 2 else f"Rows {apart} apart are never neighbors: nothing can be said across the rows."
     return RowPlan(chosen, apart, warning)

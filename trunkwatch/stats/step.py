@@ -39,7 +39,7 @@ class Step:
 
     def __str__(self) -> str:
         if self.reason:
-            return f"one-season step: no test: {self.reason}"
+            return f"one-season jump: no test: {self.reason}"
         return f"season number {self.season}: {self.new} new cases, {self.expected:.1f} expected, p = {self.pvalue:.3g}"
 
 

@@ -49,7 +49,7 @@ class Change:
         if self.reason:
             return f"no change can be given: {self.reason}"
         return (
-            f"from {self.earlier} to {self.later} of the {self.vines} vines looked at in both seasons, "
+            f"from {self.earlier} to {self.later} of the {self.vines} vines scouted in both seasons, "
             f"{100 * self.statistic:+.1f} points ({100 * self.low:+.1f} to {100 * self.high:+.1f})"
         )
 
@@ -79,7 +79,7 @@ def change(earlier: ArrayLike, later: ArrayLike, vines: ArrayLike) -> Change:
         raise ValueError(f"earlier is {one.shape}, later {two.shape}, vines {mask.shape}: the same grid is needed")
     n = int(mask.sum())
     if n == 0:
-        return Change(math.nan, math.nan, math.nan, math.nan, 0, 0, 0, 0, 0, "no vine was looked at in both")
+        return Change(math.nan, math.nan, math.nan, math.nan, 0, 0, 0, 0, 0, "no vine was scouted in both")
     both = int((one & two & mask).sum())
     gone, come = int((one & ~two & mask).sum()), int((~one & two & mask).sum())
     low, high = _newcombe(both, come, gone, n)

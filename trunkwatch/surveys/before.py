@@ -89,7 +89,7 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
     found = rate(history, "annual", season.season)
     if not found.vines:
         raise RecordError(
-            f"block {history.block!r}, season {season.season}: no mature living vine was looked at; --season takes another"
+            f"block {history.block!r}, season {season.season}: no mature living vine was scouted; --season takes another"
         )
     cases, looked = found.numerator.sum(axis=1), found.denominator.sum(axis=1)
     standing = np.isin(history.condition[season.index], (*MATURE_LIVING, Condition.NOT_SEEN))

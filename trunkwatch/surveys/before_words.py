@@ -10,13 +10,13 @@ def plan_sentences(found: SurveyPlan) -> tuple[str, ...]:
     if found.alike is None:
         return _nothing_to_go_by(found)
     sentences = [
-        f"To know the share showing within {100 * found.margin:g} points of a hundred: walk {_rows(found.within_margin, found)}.",
+        f"To know the share showing within {100 * found.margin:g} points of a hundred: scout {_rows(found.within_margin, found)}.",
         f"To see it double since {found.last}: {_doubling(found)}.",
         _behind(found),
     ]
     if found.within_margin is not None and found.within_margin.every > 1:
         sentences.append(
-            "Walk rows whole. Rows that stand apart say nothing of spread across the rows; for that walk two or more beside each other."
+            "Scout whole rows. Rows that stand apart say nothing of spread across the rows; for that walk two or more beside each other."
         )
     return tuple(sentences)
 
@@ -24,12 +24,12 @@ def plan_sentences(found: SurveyPlan) -> tuple[str, ...]:
 def _nothing_to_go_by(found: SurveyPlan) -> tuple[str, ...]:
     if not found.at_most < 1:
         return (
-            f"Walk the whole block: all vines looked at in {found.last} were showing, so no share can be planned for.",
+            f"Scout the whole block: all vines scouted in {found.last} were showing, so no share can be planned for.",
         )
     looked = f"No case is on file from {found.last}; with that up to {100 * found.at_most:.1f} of 100 vines may have been showing."
     goal = f"To find at least one vine, 19 times in 20, if {100 * SHARE_TO_FIND:g} of 100 show anywhere in the block"
     if found.to_find is None:
-        return (f"{goal}: walk the whole block, and even that may miss it.", looked)
+        return (f"{goal}: scout the whole block, and even that may miss it.", looked)
     return (f"{goal}: walk {_rows(found.to_find, found)}.", looked)
 
 

@@ -46,7 +46,7 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     history = build_history(reading, "any")
     if season is None and not history.seasons:
         raise RecordError(
-            f"block {reading.records.name!r} has no season on record yet: name the one to be walked with --season"
+            f"block {reading.records.name!r} has no season on record yet: name the one to be scouted with --season"
         )
     wanted = season if season is not None else history.seasons[-1]
     if history.seasons and wanted < history.seasons[-1] and wanted in history.seasons:

@@ -24,19 +24,19 @@ def oddity_words(odd: Oddity) -> str:
     """Say what a second thought should be given to."""
     if odd.kind is OddityKind.ROWS_NOT_WALKED:
         rows = "row" if len(odd.rows) == 1 else "rows"
-        return f"Not walked at all: {rows} {', '.join(odd.rows)}. Their vines are not seen, not healthy."
+        return f"Not scouted at all: {rows} {', '.join(odd.rows)}. Their vines are not seen, not healthy."
     if odd.kind is OddityKind.ROW_NOT_WHOLE:
-        return f"Row {odd.rows[0]}: {odd.left} not walked."
+        return f"Row {odd.rows[0]}: {odd.left} not scouted."
     if odd.kind is OddityKind.FOUND_OUTSIDE:
-        return f"Found where nobody wrote down to have walked, so in no rate: {_with_findings(odd)}."
+        return f"Found where no row was marked as scouted, so in no rate: {_with_findings(odd)}."
     if odd.kind is OddityKind.NO_VINE_THERE:
         return f"Something was written where no vine stands: {_some([name for name, _ in odd.vines])}."
     if odd.kind is OddityKind.WALKED_TWICE:
         one, other = (name or "somebody unnamed" for name in odd.people)
-        return f"{odd.many} vines were walked by {one} and by {other}; at {odd.differ} of them only one of the two found something."
+        return f"{odd.many} vines were scouted by {one} and by {other}; at {odd.differ} of them only one of the two found something."
     if odd.kind is OddityKind.NOT_MENTIONED:
         return f"On record before, not mentioned this time, and carried on unless it was cut: {_with_findings(odd)}."
-    return f"Row {odd.rows[0]}: nothing found; {odd.many} vines had a finding at the {odd.look} look of {odd.season}."
+    return f"Row {odd.rows[0]}: nothing found; {odd.many} vines had a finding at the {odd.look} inspection of {odd.season}."
 
 
 def _with_findings(odd: Oddity) -> str:
@@ -57,8 +57,8 @@ def _compared(one: LookRecheck) -> list[str]:
     result, n = one.result, one.result.agreement.vines
     told = []
     told.append(
-        f"{one.look.capitalize()} look ({_CASES[one.look]}): {n} vines were looked at a second time without knowledge "
-        f"of the first look; both looks say the same of {result.agreement.cases} "
+        f"{one.look.capitalize()} look ({_CASES[one.look]}): {n} vines were scouted a second time without knowledge "
+        f"of the first inspection; both inspections say the same of {result.agreement.cases} "
         f"({100 * result.agreement.low:.0f} to {100 * result.agreement.high:.0f} %)."
     )
     if result.kappa == result.kappa:
@@ -69,17 +69,17 @@ def _compared(one: LookRecheck) -> list[str]:
     if one.carried:
         told.append(
             f"{_vines(one.carried)} left out: a dead arm or trunk, canker or dead spurs are on record from before, and "
-            "the first look did not write them down again, so nobody can say whether it saw them."
+            "the first inspection did not record them again, so nobody can say whether it saw them."
         )
     alone = sum(count for first, second, count in one.pairs if first and first == second)
     if alone:
         told.append(
-            f"{_vines(alone)} looked at both times by the same person: what one person misses twice does not come out."
+            f"{_vines(alone)} scouted both times by the same person: what one person misses twice does not come out."
         )
     if one.late:
         changes = "symptoms come and go within a season" if one.look == "summer" else "wood may be cut in between"
         told.append(
-            f"From the first look to the second it was {_span(one.days)}, for {one.late} of {n} vines more than "
+            f"From the first inspection to the second it was {_span(one.days)}, for {one.late} of {n} vines more than "
             f"{LATE_DAYS} (a mark of our own): {changes}, so the difference is not of the people alone."
         )
     return told
@@ -89,14 +89,14 @@ def _missed(one: LookRecheck) -> list[str]:
     result, told = one.result, []
     if one.pooled:
         told.append(
-            f"The second looks of this season alone saw {result.both + result.second_only} cases, too few to correct "
+            f"The rechecks of this season alone saw {result.both + result.second_only} cases, too few to correct "
             f"by. Those of {_listed(one.pooled)}, by the same people, are taken in: {result.pooled_cases} cases "
             "together. That holds only if these people judged alike in all these seasons."
         )
     if result.seen_again == result.seen_again:
         told.append(
-            f"Weighed back to the block, the first look had seen {100 * result.seen_again:.0f} % "
-            f"({100 * result.seen_again_low:.0f} to {100 * result.seen_again_high:.0f} %) of what the second look saw."
+            f"Weighed back to the block, the first inspection had seen {100 * result.seen_again:.0f} % "
+            f"({100 * result.seen_again_low:.0f} to {100 * result.seen_again_high:.0f} %) of what the recheck saw."
         )
     if result.reason:
         told.append(f"No incidence corrected for missed cases is given: {result.reason}.")
@@ -114,7 +114,7 @@ def _drifted(one: LookRecheck) -> list[str]:
         pairs = "; ".join(f"{first} and {second}" for first, second in one.too_few)
         told.append(
             f"Whether two people came to judge otherwise over the seasons is not said of {pairs}: two seasons with "
-            f"{FEWEST_EACH} cases and {FEWEST_EACH} vines without, each looked at by both, are needed (our own convention)."
+            f"{FEWEST_EACH} cases and {FEWEST_EACH} vines without, each scouted by both, are needed (our own convention)."
         )
     return told
 
@@ -135,14 +135,14 @@ def _of_pair(pair: PairDrift) -> list[str]:
         f"Seen again: {100 * before.again.share:.0f} % in {before.label}, {100 * now.again.share:.0f} % in {now.label} "
         f"(change {100 * again.low:+.0f} to {100 * again.high:+.0f} points). Seen by {second} alone: "
         f"{100 * before.more.share:.0f} % and {100 * now.more.share:.0f} % (change {100 * more.low:+.0f} to "
-        f"{100 * more.high:+.0f} points). Limits are at 97.5 %, as two shares are compared."
+        f"{100 * more.high:+.0f} points). Likely ranges are at 97.5 %, as two shares are compared."
     )
     if not again.shown and not more.shown:
         told.append("No change between the two people is shown; with so few vines a small one would not be.")
         return told
     told.append(
         f"{_way(first, second, again, more)} Which of the two changed nobody can tell from this; fainter symptoms or "
-        "more days between the looks do the same."
+        "more days between the inspections do the same."
     )
     return told
 

@@ -45,15 +45,15 @@ COME_AND_GO = _fixed(
     leaf_stripe="striped leaves",
     berry_spots="spotted berries",
     stunted_shoots="stunted shoots, small cupped leaves",
-    crowded_shoots="many shoots from one point near the head",
+    crowded_shoots="witch's broom (many shoots from one point)",
 )
 LOOK_ALIKES = _fixed(
     crown_gall="crown gall",
     trunk_split="split trunk",
-    bud_kill="killed buds",
+    bud_kill="bud kill",
     frost_shoots="shoots burnt by frost",
     mechanical_injury="injury by machine or tool",
-    wire_girdled="strangled by a wire or tie",
+    wire_girdled="girdled by a wire or tie",
     chewed_bark="bark chewed by animals",
     herbicide_injury="herbicide injury",
     water_stress="drought or wet feet",
@@ -70,8 +70,8 @@ SYMPTOMS: Mapping[str, str] = MappingProxyType(
         **LOOK_ALIKES,
         "mummies": "dried clusters left on the vine",
         "old_wood_left": "old dead wood left on or under the vine",
-        "none": "looked at closely, nothing seen",
-        "not_seen": "could not be looked at: out of this survey",
+        "none": "inspected closely, nothing seen",
+        "not_seen": "could not be scouted: out of this survey",
     }
 )
 CAUSES = _fixed(
@@ -91,8 +91,8 @@ PATTERNS = _fixed(wedge="wedge", central="central", spots="spots", diffuse="diff
 WORK_KINDS = _fixed(
     mark="mark the vine",
     keep_shoot="leave this shoot at suckering",
-    renew_arm="renew the arm",
-    renew_trunk="renew the trunk",
+    renew_arm="retrain the cordon or arm",
+    renew_trunk="retrain the trunk",
     cut_old_trunk="cut out the old trunk",
     train="train the new arm or trunk",
     replant="replant",

@@ -87,6 +87,6 @@ def _together(group: Sequence[Fault], cause: Fault | None) -> Fault:
     if cause is not None:
         named = f"row {first.about[1]} of block {first.about[0]}" if len(first.about) > 1 else f"block {first.about[0]}"
         verb = "wait" if count > 1 else "waits"
-        where = f"{cause.place or named} mended first"
+        where = f"{cause.place or named} fixed first"
         return replace(first, problem=f"{many} of {named} {verb} for it", value="", expected=where, lines=count)
     return first if count == 1 else replace(first, problem=f"{first.problem}: {many}, this is the first", lines=count)

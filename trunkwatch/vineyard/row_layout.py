@@ -114,7 +114,7 @@ def _spacing_of(block: Record, record: Record, spacings: Spacings) -> float:
         return spacings.vine_m
     if not 0 < own < math.inf:
         raise RecordError(
-            f"block {block['block']!r}, row {record['row']!r}: spacing_m is {own:g}; expected: metres above 0"
+            f"block {block['block']!r}, row {record['row']!r}: spacing_m is {own:g}; expected: meters above 0"
         )
     return own
 

@@ -230,8 +230,8 @@ def _faults(error: FaultyNotesError) -> tuple[Any, int]:
         for one in error.faults[:200]
     ]
     if _wants_data():
-        return jsonify(error=f"{len(error.faults)} fault(s): nothing was taken", faults=faults), 422
-    return render_template("message.html", title="Nothing was taken", lines=[one["text"] for one in faults]), 422
+        return jsonify(error=f"{len(error.faults)} error(s): nothing was imported", faults=faults), 422
+    return render_template("message.html", title="Nothing was imported", lines=[one["text"] for one in faults]), 422
 
 
 def _told(error: TrunkwatchError) -> tuple[Any, int]:

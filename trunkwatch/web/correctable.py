@@ -20,7 +20,7 @@ _FIELDS: Mapping[type, tuple[_Field, ...]] = {
         ("arm", "Arm", lambda r: r.part.arm, None), ("trunk", "Trunk", lambda r: r.part.trunk or None, None),
         ("percent", "Share dead, %", lambda r: r.percent, None), ("dead", "Dead spur positions", lambda r: r.dead, None),
         ("total", "All spur positions", lambda r: r.total, None), ("cause", "Suspected cause", lambda r: r.cause, codes.CAUSES),
-        ("renewal_shoot", "Shoot to renew from", lambda r: r.shoot, codes.RENEWAL_SHOOTS),
+        ("renewal_shoot", "Shoot to retrain", lambda r: r.shoot, codes.RENEWAL_SHOOTS),
         ("observer", "Who looked", lambda r: r.observer, None), ("note", "Note", lambda r: r.note, None),
     ),
     Work: (

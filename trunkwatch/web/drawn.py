@@ -71,7 +71,7 @@ def laid_out(grid: RowGrid, block: Record, unit: str) -> dict[str, Any]:
     per_row = f"{min(lengths)}" if min(lengths) == max(lengths) else f"{min(lengths)} to {max(lengths)}"
     rows = f"{len(lengths)} row{'s' if len(lengths) != 1 else ''} of {per_row} vines, {vines:,} in all"
     north = "North is up." if frame.north else "Without a bearing, north is not known: the first row lies on top."
-    spacing = " No spacing is written: drawn with a usual one." if grid.assumed_spacing else ""
+    spacing = " No spacing is on record: drawn with a usual one." if grid.assumed_spacing else ""
     more = " So many vines are drawn by the ends of their rows." if ends_only else ""
     data["line"] = f"{rows}. {north}{spacing}{more}"
     return data

@@ -268,7 +268,7 @@ class Vineyard:
             for one in there if one.is_open
         ]  # fmt: skip
         if not any(one.look == look and one.purpose != "recheck" for one in there):
-            told.append(f"the {look} look of {season}")
+            told.append(f"the {look} inspection of {season}")
         return told
 
     def has_seasons(self, block: str) -> bool:
@@ -297,7 +297,7 @@ class Vineyard:
 def _nothing_yet(error: RecordError) -> str:
     """Say what stands in the way of numbers, in the words of a page: it has no command line."""
     if isinstance(error, NothingWrittenError):
-        return "nothing is on record yet: write down what was walked, and what was seen"
+        return "nothing is on record yet: record the rows scouted, and what was seen"
     return str(error)
 
 

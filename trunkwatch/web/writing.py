@@ -238,7 +238,7 @@ def _taken(handover: Handover, block: str) -> Added:
         own = store.names().find(block)
     if handover.mark is not None and handover.mark.root != own.root and _is_here(handover.mark.root):
         raise HandoverError(
-            f"the phone's records are of block {handover.block!r}, and were sent to {block!r}: hand over from the page of that block"
+            f"the phone's records are of block {handover.block!r}, and were sent to {block!r}: send from the page of that block"
         )
 
     def make(known: Known) -> Mapping[str, pd.DataFrame]:
@@ -249,7 +249,7 @@ def _taken(handover: Handover, block: str) -> Added:
 
     if here.name and Right.CORRECT_ALL not in here.may and (other := not_own(path, handover.frames, here.name)):
         raise HandoverError(
-            f"the phone's records correct record {other!r}, which {here.name} did not write: nothing was taken; "
+            f"the phone's records correct record {other!r}, which {here.name} did not write: nothing was imported; "
             "who may correct all records can load the phone's file"
         )
     added = add_made(path, make, settle=settle_ticks)

@@ -104,7 +104,9 @@ def _at_season_before(intervals: Intervals, maps: NDArray[np.float64]) -> NDArra
 def _flat(intervals: Intervals, source: ArrayLike) -> NDArray[np.float64]:
     maps = np.asarray(source, dtype=float)
     if maps.ndim != 3 or maps.shape[1:] != intervals.shape or len(maps) <= intervals.season.max(initial=0) - 1:
-        raise ValueError(f"sources are {maps.shape}: every season before a look of a block {intervals.shape} is needed")
+        raise ValueError(
+            f"sources are {maps.shape}: every season before an inspection of a block {intervals.shape} is needed"
+        )
     return maps.reshape(len(maps), -1)
 
 

@@ -309,7 +309,7 @@ def fit_hazard(
         If there is no interval, or a stratum or exposure is not of these intervals.
     """
     if not len(intervals):
-        raise ValueError("there are 0 intervals: at least one vine with two looks is needed")
+        raise ValueError("there are 0 intervals: at least one vine with two inspections is needed")
     names = tuple(intervals.strata) if strata is None else tuple(strata)
     missing = [name for name in names if name not in intervals.strata]
     if missing:
@@ -350,7 +350,7 @@ def _indicators(values: NDArray[np.int64], known: NDArray[np.int64]) -> Array:
 
 def _exposed(exposure: Exposure | None, lines: int, names: tuple[str, ...]) -> Array:
     if exposure is None and names:
-        raise ValueError(f"the model was fitted with exposures {', '.join(names)}: hand over the same")
+        raise ValueError(f"the model was fitted with exposures {', '.join(names)}: give the same")
     if exposure is None:
         return np.empty((lines, 0))
     if len(exposure.values) != lines:

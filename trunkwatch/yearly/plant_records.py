@@ -59,7 +59,7 @@ def plant_records(
             "one shape of three is needed"
         )
     if (shown & ~looked).any():
-        raise ValueError(f"{int((shown & ~looked).sum())} case(s) not looked at: a case must be in looked_at")
+        raise ValueError(f"{int((shown & ~looked).sum())} case(s) not scouted: a case must be in looked_at")
     begins = np.zeros(shown.shape, dtype=np.int64)
     begins[1:] = (plants[1:] != plants[:-1]) | cut[:-1]
     life = np.cumsum(begins, axis=0)

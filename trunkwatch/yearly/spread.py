@@ -227,7 +227,7 @@ def spread_test(
     chosen = dict(grid_lags(shape, direction) if lags is None else lags)  # type: ignore[arg-type]
     missing = [lag for lag in LAGS if lag not in chosen]
     if missing:
-        raise ValueError(f"lag {missing[0]} has no pairs handed over: lags 1 to 4 are needed")
+        raise ValueError(f"lag {missing[0]} has no pairs: lags 1 to 4 are needed")
     if shuffles < 1:
         raise ValueError(f"shuffles is {shuffles}: 1 or more is needed")
     made = lags_of(followed, [chosen[lag] for lag in LAGS])

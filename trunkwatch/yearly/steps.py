@@ -203,7 +203,7 @@ def _record(
     if time.shape != shown.shape[:1] or (np.diff(time) <= 0).any():
         raise ValueError(f"years are {time.tolist()}: one for each of {len(shown)} seasons, rising, is needed")
     if (shown & ~looked).any():
-        raise ValueError(f"{int((shown & ~looked).sum())} case(s) not looked at: a case must be in looked_at")
+        raise ValueError(f"{int((shown & ~looked).sum())} case(s) not scouted: a case must be in looked_at")
     places = [np.asarray(meters, dtype=float) for meters in (along_m, across_m)]
     for name, meters in zip(("along_m", "across_m"), places, strict=True):
         if meters.shape != shown.shape[1:]:

@@ -88,7 +88,7 @@ const when = (text) => (text ? new Date(text).toLocaleString([], { dateStyle: "m
 function standsNow(vine, look) {
   const written = writtenOf(vine);
   if (!written.length) return look ? look.meaning : "?";
-  const why = written.some((one) => one[2]) ? "no survey covers it: it is in no rate until it is written down that the row was walked" : "not a case in the count of this season";
+  const why = written.some((one) => one[2]) ? "no survey covers it: it is in no rate until it is on record that the row was scouted" : "not a case in the count of this season";
   return `${written.map((one) => one[1]).join("; ")} (${why})`;
 }
 
@@ -110,7 +110,7 @@ async function showVine(vine) {
   const list = (told.records || []).map((one) => {
     const text = make("span", {}, `${one.date} ${one.text}`);
     const fate = one.fate === "stands" ? "" : one.fate;
-    const who = [one.text.includes(one.observer) ? "" : one.observer, one.recorded_at && `written ${when(one.recorded_at)}`, fate].filter(Boolean).join(", ");
+    const who = [one.text.includes(one.observer) ? "" : one.observer, one.recorded_at && `saved ${when(one.recorded_at)}`, fate].filter(Boolean).join(", ");
     if (who) text.append(make("span", { class: "small" }, who));
     const line = make("li", { class: one.fate === "stands" ? "" : "gone" }, text);
     if (one.fate === "stands") line.append(make("span", { class: "buttons" }, ...(one.fields ? [small("Correct", () => correctionForm(line, one.table, one.id, one.fields, reload))] : []), undoButton(one.table, one.id, line)));
@@ -284,14 +284,14 @@ function away(why = reason) {
   const many = document.querySelectorAll("#written li.wait").length;
   const told = document.getElementById("away");
   told.hidden = !why || !many;
-  told.textContent = `${why} ${many} not written yet; kept in this browser, and written when it is back.`;
+  told.textContent = `${why} ${many} not saved yet; kept in this browser, and saved when it is back.`;
 }
 
 async function written(told, line, text, what, key, records) {
   drop(key);
   line.className = "";
   const other = told.changed[0];
-  text.textContent = `${other ? "" : "\u2713 "}${what}${told.new || other ? "" : " (known already)"}`;
+  text.textContent = `${other ? "" : "\u2713 "}${what}${told.new || other ? "" : " (already recorded)"}`;
   if (other) {
     const said = Object.entries(other.values).map(([name, [before, now]]) => `${name.replace(/_/g, " ")} ${before || "empty"}, now ${now || "empty"}`).join("; ");
     line.className = "fault";
@@ -331,7 +331,7 @@ async function showLogged(records) {
 
 function refused(error, line, text, what, records, key) {
   line.className = "fault";
-  text.textContent = `Not written: ${what}. ${error.message}`;
+  text.textContent = `Not saved: ${what}. ${error.message}`;
   away("");
   line.append(make("span", { class: "buttons" }, small("Back into the form", () => {
     for (const name of FIELDS) form.elements[name].value = records[0][name] || "";

@@ -45,7 +45,7 @@ for (const box of document.querySelectorAll("input[data-id]")) {
     } catch (error) {
       box.checked = !done;
       box.disabled = false;
-      wrong.textContent = `Not written: ${error.message}`;
+      wrong.textContent = `Not saved: ${error.message}`;
       wrong.hidden = false;
     }
   });

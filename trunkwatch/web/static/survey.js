@@ -53,7 +53,7 @@ walk.addEventListener("submit", async (event) => {
     say(...told);
     return;
   }
-  if (!covered) { say("Tick the rows that were walked, or write them.", walk.elements.parts); return; }
+  if (!covered) { say("Tick the rows that were scouted, or write them.", walk.elements.parts); return; }
   if (!typed("survey")) { say("Give the survey a name, the same on every day.", walk.elements.survey); return; }
   if (!typed("date")) { say("Which day?", walk.elements.date); return; }
   if (typed("until") && typed("until") < typed("date")) { say("The last day is before the first.", walk.elements.until); return; }
@@ -63,11 +63,11 @@ walk.addEventListener("submit", async (event) => {
   button.disabled = true;
   try {
     const said = await post("/api/log", { table: "surveys", records: [record] });
-    keep({ survey: typed("survey"), observer: typed("observer"), date: typed("date"), look: typed("look"), told: [`\u2713 ${covered} written down${said.new ? "" : ": it was known already"}.`, ...said.notes].join(" ") });
+    keep({ survey: typed("survey"), observer: typed("observer"), date: typed("date"), look: typed("look"), told: [`\u2713 ${covered} saved${said.new ? "" : ": it was known already"}.`, ...said.notes].join(" ") });
     location.assign(`?survey=${encodeURIComponent(typed("survey"))}`);
   } catch (error) {
     button.disabled = false;
-    const text = error.away ? `Not written yet: ${error.message} What you typed stays here.` : error.message;
+    const text = error.away ? `Not saved yet: ${error.message} What you typed stays here.` : error.message;
     const field = ["date", "until", "minutes", "purpose"].find((name) => (error.columns || []).includes(name));
     say(text, walk.elements[field || "parts"]);
   }
@@ -120,7 +120,7 @@ watchFile(() => page.dataset.version, (version) => {
   if (!touched && !document.querySelector("form.correction")) { location.reload(); return; }
   page.dataset.version = version;
   const others = document.getElementById("others");
-  others.replaceChildren("Somebody has written into the vineyard since. ", make("a", { href: location.href }, "Show it"), " (what you have typed here and not sent is cleared).");
+  others.replaceChildren("Somebody has saved something since. ", make("a", { href: location.href }, "Show it"), " (what you have typed here and not sent is cleared).");
   others.hidden = false;
 });
 page.dataset.ready = "yes";
