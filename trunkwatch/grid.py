@@ -63,6 +63,8 @@ class RowGrid:
         Of each row.
     drifting : tuple of str
         Rows whose own spacing takes them more than half a vine from the others' stations.
+    ground_m : (east, north) or None
+        Metres of every position where rows were surveyed and may curve; neighbors across are then those beside each other there.
     """
 
     block: str
@@ -79,6 +81,7 @@ class RowGrid:
     bay_ends: tuple[tuple[int, ...], ...] = field(repr=False)
     cultivar: tuple[str, ...] = field(repr=False)
     drifting: tuple[str, ...] = ()
+    ground_m: tuple[NDArray[np.float64], NDArray[np.float64]] | None = field(default=None, repr=False)
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -216,11 +219,11 @@ class RowGrid:
     def joins(self, rule: Rule, order: int = 1) -> Rule | NDArray[np.int64]:
         """Return the rule's name where it holds on the ground, else the pairs that it means there.
 
-        It does not hold where rows drift, nor, at corners, where a narrow alley runs aslant
+        It does not hold where rows drift or were surveyed, nor, at corners, where a narrow alley runs aslant
         through the rows: a corner in the grid may then lie on either side of it.
         """
         corners = rule in ("queen", "diagonal") and order == 1 and self._has_corners_over_alleys()
-        return self.pairs(rule, order) if self.drifting or corners else rule
+        return self.pairs(rule, order) if self.drifting or corners or self.ground_m is not None else rule
 
     def _has_corners_over_alleys(self) -> bool:
         before, after = np.zeros(self.shape, dtype=bool), np.zeros(self.shape, dtype=bool)
@@ -279,6 +282,16 @@ class RowGrid:
         both = self.exists[:, :-stations] & self.exists[:, stations:]
         return np.column_stack([flat[:, :-stations][both], flat[:, stations:][both]]).astype(np.int64)
 
+    def _metres_beside(
+        self, row: int, here: NDArray[np.int64], other: int, there: NDArray[np.int64]
+    ) -> NDArray[np.float64]:
+        """Return where positions of a row stand, in the metres along another row."""
+        if self.ground_m is None or there.size < 2:
+            return np.asarray(self.along_m[row, here])
+        east, north = self.ground_m
+        points, line = (np.column_stack([east[r, at], north[r, at]]) for r, at in ((row, here), (other, there)))
+        return _beside_m(points, line, self.along_m[other, there])
+
     def _ground_pairs(self, rows: int, stations: int, *, strict: bool) -> NDArray[np.int64]:
         """Pair positions `rows` rows apart and `stations` spacings along; strict: not over an alley."""
         width, half = self.shape[1], self.vine_spacing_m / 2
@@ -289,7 +302,7 @@ class RowGrid:
             here, there = np.flatnonzero(self.exists[row]), np.flatnonzero(self.exists[row + rows])
             if not here.size or not there.size:
                 continue
-            target = self.along_m[row, here] + stations * self.vine_spacing_m
+            target = self._metres_beside(row, here, row + rows, there) + stations * self.vine_spacing_m
             spots = self.along_m[row + rows, there]
             a, b = np.vstack([_nearest(target, spots), _nearest(spots, target)[:, ::-1]]).T
             near = np.abs(target[a] - spots[b]) <= reach
@@ -298,6 +311,20 @@ class RowGrid:
             a, b = a[near], b[near]
             found.append(np.column_stack([row * width + here[a], (row + rows) * width + there[b]]))
         return np.concatenate(found)
+
+
+def _beside_m(
+    points: NDArray[np.float64], row: NDArray[np.float64], along_m: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the metres along a row, at a right angle to it, of points beside it."""
+    apart = ((points[:, None] - row[None]) ** 2).sum(axis=2)
+    near = apart.argmin(axis=1)
+    # The way of the row by two vines on each side: the error of one point does not turn it.
+    low, high = np.clip(near - 2, 0, None), np.clip(near + 2, None, len(row) - 1)
+    way = row[high] - row[low]
+    long = np.sqrt((way**2).sum(axis=1))
+    ahead = ((points - row[near]) * way).sum(axis=1) / np.maximum(long, SAME_M)
+    return np.asarray(along_m[near] + ahead)
 
 
 def _nearest(these: NDArray[np.float64], those: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FileError, NotAVineyardError, NothingWrittenError, UnknownBlockError
 from trunkwatch.grid import RowGrid
-from trunkwatch.ground import Placed, place, rows_from_ends
+from trunkwatch.ground import Placed, on_the_ground, place, rows_from_ends
 from trunkwatch.history import (
     DEFINITIONS,
     MATURE_LIVING,
@@ -294,7 +294,8 @@ def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:
         block = found
     grid = RowGrid.from_tables(block, rows)
     full = BlockRecords(block, rows, records.plants, records.surveys, records.symptoms, records.work)
-    return grid, place(grid, block, rows), full
+    placed = place(grid, block, rows, records.plants)
+    return on_the_ground(grid, placed), placed, full
 
 
 def _history(

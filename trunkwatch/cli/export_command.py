@@ -12,30 +12,41 @@ from trunkwatch.cli.options import block_option, definition_option, season_optio
 @vineyard_argument
 @click.argument("out", type=click.Path(path_type=Path))
 @click.option("--standing", is_flag=True, help="Leave out records that were corrected or taken back.")
+@click.option("--vines", is_flag=True,
+              help="A line a vine and season: condition, findings, work. As .csv, .parquet or .gpkg.")  # fmt: skip
+@click.option("--no-coordinates", is_flag=True, help="With --vines: say nothing of where the vines stand.")
 @block_option
 @season_option
 @definition_option
 def command(
-    vineyard: Path, out: Path, standing: bool, block: str | None, season: int | None, definition: str | None
-) -> None:
+    vineyard: Path, out: Path, standing: bool, vines: bool, no_coordinates: bool, block: str | None, season: int | None,
+    definition: str | None,
+) -> None:  # fmt: skip
     """Write all records to a folder of CSV files or an XLSX file, or a season's map to GeoJSON.
 
     The ending of OUT says which: a folder, .xlsx, .geojson or .parquet (GeoParquet). Records come
-    out without loss, with their ids.
+    out without loss, with their ids. With --vines it is one tidy table of vines by seasons, of all
+    blocks and seasons or of those named.
 
     \b
     Example:
       trunkwatch export sample_blocks all_records.xlsx
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
+      trunkwatch export sample_blocks vines.csv --vines --no-coordinates
     """
-    from trunkwatch.block import load, open_vineyard
-    from trunkwatch.block.whole_folder import write_whole_folder
+    from trunkwatch.block import load
     from trunkwatch.errors import FileError, MissingExtraError
-    from trunkwatch.spreadsheets.folder import files_in, table_of_file
-    from trunkwatch.spreadsheets.own_vineyard import frames_to_write
-    from trunkwatch.spreadsheets.write import replace_file, write_xlsx
-    from trunkwatch.vineyard.tables import TABLES
+    from trunkwatch.spreadsheets.write import replace_file
 
+    if vines:
+        from trunkwatch.cli.vine_table import write_vines
+
+        if standing:
+            raise click.UsageError("--standing goes with records; --vines has what stands")
+        write_vines(vineyard, out, block, season, definition=definition, coordinates=not no_coordinates)
+        return
+    if no_coordinates:
+        raise click.UsageError("--no-coordinates goes with --vines")
     ending = out.suffix.casefold()
     if ending in (".geojson", ".parquet"):
         from trunkwatch.ground import season_frame
@@ -55,6 +66,19 @@ def command(
             replace_file(out, data.getvalue())
         click.echo(str(out))
         return
+    _records(vineyard, out, ending, standing=standing)
+
+
+def _records(vineyard: Path, out: Path, ending: str, *, standing: bool) -> None:
+    """Write all records."""
+    from trunkwatch.block import open_vineyard
+    from trunkwatch.block.whole_folder import write_whole_folder
+    from trunkwatch.errors import FileError
+    from trunkwatch.spreadsheets.folder import files_in, table_of_file
+    from trunkwatch.spreadsheets.own_vineyard import frames_to_write
+    from trunkwatch.spreadsheets.write import write_xlsx
+    from trunkwatch.vineyard.tables import TABLES
+
     with open_vineyard(vineyard) as store:
         frames = {table: store.frame(table, all_versions=not standing) for table in TABLES}
         frames = frames_to_write(frames, store.names())

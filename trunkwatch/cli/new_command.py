@@ -6,20 +6,37 @@ from typing import Any
 
 import click
 
-from trunkwatch.cli.options import vineyard_argument
+from trunkwatch.cli.figures import write_figure
+from trunkwatch.cli.options import say, vineyard_argument
 from trunkwatch.vineyard import codes
+
+#: As `trunkwatch.ground.COMPASS`; written here so that the list of verbs needs no map programs.
+SIDES = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
 
 
 @click.command("new")
 @vineyard_argument
 @click.option("--block", required=True, help="Label of the block.")
-@click.option("--rows", type=click.IntRange(1, 2000), required=True, help="Number of rows.")
+@click.option("--rows", type=click.IntRange(1, 2000), help="Number of rows.")
 @click.option(
     "--vines",
     type=click.IntRange(1, 5000),
-    required=True,
     help="Positions in each row; change rows.csv where rows differ.",
 )
+@click.option("--from-points", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="In place of rows and vines: a point of every vine, or a line of every row. CSV with lon and lat, GeoJSON, GeoPackage, GPX, KML.")  # fmt: skip
+@click.option("--crs", default="", metavar="EPSG:N", help="What x and y of the CSV are, such as EPSG:25832.")
+@click.option("--layer", default="", help="Layer of a file that has several.")
+@click.option("--accuracy-m", type=click.FloatRange(min=0, min_open=True),
+              help="Accuracy of the points, as the receiver tells it.")  # fmt: skip
+@click.option("--first-row-at", type=click.Choice(SIDES), metavar="SIDE",
+              help="Side that row 1 lies at: west, north, southeast ...")  # fmt: skip
+@click.option("--first-vine-at", type=click.Choice(SIDES), metavar="SIDE", help="End that position 1 stands at.")
+@click.option("--numbering", type=click.Choice(list(codes.NUMBERING)), help="Which end rows are numbered from.")
+@click.option("--no-point-is-missing", is_flag=True, help="A position without a point holds no vine.")
+@click.option("--keep-points", is_flag=True, help="Keep the points of straight rows as well.")
+@click.option("--draw", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="Only draw what the points give, as .html, .svg, .png or .pdf; nothing is written into the vineyard.")  # fmt: skip
 @click.option("--planted", type=int, help="Year of planting.")
 @click.option("--training", type=click.Choice(list(codes.TRAININGS)), help="Training system.")
 @click.option("--row-spacing-m", type=float, help="Meters between rows.")
@@ -39,25 +56,77 @@ from trunkwatch.vineyard import codes
 @click.option(
     "--vineyard", "--name", "vineyard_name", help="Name of the vineyard; that of the folder or file if left out."
 )
-def command(vineyard: Path, rows: int, vines: int, vineyard_name: str | None, **block: Any) -> None:
+def command(
+    vineyard: Path, rows: int | None, vines: int | None, from_points: Path | None, crs: str, layer: str, accuracy_m: float | None,
+    first_row_at: str | None, first_vine_at: str | None, no_point_is_missing: bool, keep_points: bool, draw: Path | None,
+    vineyard_name: str | None, **block: Any,
+) -> None:  # fmt: skip
     """Start a vineyard in a folder or a .gpkg file, or add a block to one.
+
+    The block is given by its rows and vines, or found from points: of every vine (rows may curve,
+    vines may be missing), or lines of its rows with --vine-spacing-m. Draw it first, look it over,
+    and turn its numbering if need be; then run it again without --draw.
 
     \b
     Example:
       trunkwatch new my_vines --block North --rows 12 --vines 40 \\
           --planted 2008 --training bilateral --row-spacing-m 2.5 --vine-spacing-m 1.5 \\
           --hemisphere north
+      trunkwatch new my_vines --block Slope --from-points vines.csv \\
+          --first-row-at west --first-vine-at south --draw slope.html
     """
     from trunkwatch.intake import start_file, start_folder
 
-    block["hemisphere"] = _hemisphere(block["hemisphere"], block["latitude"])
     record = {name: value for name, value in block.items() if value is not None}
     if vineyard_name is not None:
         record["vineyard"] = vineyard_name
     start = start_file if vineyard.suffix.casefold() == ".gpkg" else start_folder
-    for path in start(vineyard, record, rows, vines):
+    if from_points is None:
+        of_points = {"--crs": crs, "--layer": layer, "--accuracy-m": accuracy_m, "--first-row-at": first_row_at,
+                     "--first-vine-at": first_vine_at, "--no-point-is-missing": no_point_is_missing,
+                     "--keep-points": keep_points, "--draw": draw}  # fmt: skip
+        if named := [name for name, value in of_points.items() if value]:
+            raise click.UsageError(f"{', '.join(named)} goes with --from-points FILE")
+        if rows is None or vines is None:
+            raise click.UsageError("--rows and --vines are needed, or --from-points FILE")
+        hemisphere = _hemisphere(block["hemisphere"], block["latitude"])
+        record |= {"hemisphere": hemisphere} if hemisphere else {}
+        written = start(vineyard, record, rows, vines)
+    else:
+        laid = _laid(from_points, record, rows, vines, crs=crs, layer=layer, accuracy_m=accuracy_m,
+                     first_row_at=first_row_at or "", first_vine_at=first_vine_at or "", gaps=no_point_is_missing,
+                     keep_points=keep_points)  # fmt: skip
+        for sentence in laid.sentences:
+            say(sentence)
+        if draw is not None:
+            _draw(laid, draw)
+            return
+        written = start(vineyard, laid.found.record, laid.found.rows, plants=laid.found.plants)
+    for path in written:
         click.echo(str(path))
     click.echo("Next: trunkwatch log VINEYARD survey, then finding; or write surveys.csv and symptoms.csv.", err=True)
+
+
+def _laid(path: Path, record: dict[str, Any], rows: int | None, vines: int | None, **how: Any) -> Any:
+    """Lay a block out from a file; what the points tell cannot be given beside them."""
+    from trunkwatch.intake.from_points import laid_from_file
+
+    given = {"--rows": rows, "--vines": vines, "--latitude": record.get("latitude"), "--longitude": record.get("longitude"),
+             "--row-bearing-deg": record.get("row_bearing_deg"), "--rows-go": record.get("rows_go"),
+             "--row-spacing-m": record.get("row_spacing_m"), "--hemisphere": record.get("hemisphere")}  # fmt: skip
+    if named := [name for name, value in given.items() if value is not None]:
+        raise click.UsageError(f"{', '.join(named)} and --from-points contradict each other: the points tell it")
+    return laid_from_file(path, record, vine_m=record.pop("vine_spacing_m", None), **how)
+
+
+def _draw(laid: Any, out: Path) -> None:
+    from trunkwatch.maps.layout_page import layout_page, layout_svg
+
+    name = str(laid.found.record["block"])
+    drawing = layout_svg(
+        laid.grid, laid.placed, empty=laid.found.missing, unsure=laid.doubts, line=laid.sentences[0].split(": ", 1)[-1]
+    )
+    write_figure(out, drawing, lambda: layout_page(drawing, name, laid.sentences, laid.doubts))
 
 
 def _in_a_terminal() -> bool:

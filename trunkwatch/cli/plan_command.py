@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from trunkwatch.cli import options
+from trunkwatch.cli.figures import check_ending, check_printed, write_printed
 from trunkwatch.cli.in_tables import into_tables_at_end
 from trunkwatch.cli.options import (
     block_option,
@@ -51,7 +52,10 @@ from trunkwatch.cli.options import (
     "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The list as CSV or GeoJSON."
 )
 @click.option(
-    "--page", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page Decide, as one HTML file."
+    "--page",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The page Decide, as one HTML file (or .pdf).",
 )
 @click.option("--all-blocks", is_flag=True, help="One crew for all blocks: their work ranked together.")
 @click.option(
@@ -101,6 +105,9 @@ def command(
     if example_costs is not None:
         _example(example_costs)
         return
+    if out is not None:
+        check_ending(out, (".csv", ".geojson", ".json"))
+    check_printed(page)
     if compare:
         only = "--compare goes with --block, --season, --definition, --share, --effect, --seed and --write only"
         _refuse(only, all_blocks, page, out, as_json)
@@ -258,16 +265,14 @@ def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
     from trunkwatch.errors import RecordError
     from trunkwatch.follow_up.did_it_work import did_it_work
     from trunkwatch.report.decide_page import decide_html
-    from trunkwatch.spreadsheets.write import replace_file
 
     try:
         ahead = outlook_sentences(outlook(loaded, others, seed=seed))
     except RecordError as error:
         ahead = (no_forecast_sentence(error),)
-    replace_file(
-        page, decide_html(found, ahead, did_it_work(loaded, others, seed=seed), today=options.today()).encode()
+    write_printed(
+        page, decide_html(found, ahead, did_it_work(loaded, others, seed=seed), today=options.today()), err=True
     )
-    click.echo(str(page), err=True)
 
 
 def _example(region: str) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.figures import check_printed, write_printed
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -36,9 +37,12 @@ def command(
 ) -> None:  # fmt: skip
     """Write the yearly report of a block as one HTML file; its first printed page is the owner's.
 
+    An ending .pdf of --out prints it, where a browser engine (Chromium or Chrome) is installed.
+
     \b
     Example:
       trunkwatch report sample_blocks --block Mill --season 2026 --out mill_2026.html
+      trunkwatch report sample_blocks --block Mill --out mill_2026.pdf
       trunkwatch report sample_blocks --all-blocks reports
     """
     from trunkwatch.block import load, open_vineyard
@@ -47,13 +51,14 @@ def command(
     from trunkwatch.report import report_html
     from trunkwatch.report.deciding import decided_if_priced
 
+    check_printed(out)
     with open_vineyard(vineyard, keep_good=keep_good) as store:
         stems = file_stems(store.blocks())
         if all_blocks is None:
             found = load(store, block, season, definition=definition)
             echo_notes(note_sentences(found))
             path = out or Path(f"report_{stems[found.history.block]}_{found.season}.html")
-            write_page(
+            write_printed(
                 path,
                 report_html(
                     found, permutations=permutations, seed=seed, decided=decided_if_priced(store, found, seed=seed)

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from trunkwatch.cli import options
+from trunkwatch.cli.figures import check_ending, check_printed, write_printed
 from trunkwatch.cli.options import (
     block_option,
     echo_notes,
@@ -56,15 +57,23 @@ def command(
 ) -> None:  # fmt: skip
     """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a recheck.
 
+    An ending .pdf of --out prints a sheet of paper, where a browser engine (Chromium or Chrome) is
+    installed.
+
     \b
     Example:
       trunkwatch sheet my_vines --block North --phone --out north.html
       trunkwatch sheet my_vines --block North --paper findings --size Letter --out findings.html
       trunkwatch sheet my_vines --block North --paper lists --language es --out lists.html
+      trunkwatch sheet my_vines --block North --paper lists --out crew.pdf
       trunkwatch sheet my_vines --block North --recheck 40 --look summer --out second_look.html
     """
     if sum([phone, app is not None, paper is not None, recheck is not None]) != 1:
         raise click.UsageError("which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N")
+    if phone:
+        check_ending(out, (".html",))
+    else:
+        check_printed(out)
     from trunkwatch.block import open_vineyard
     from trunkwatch.cli.file_names import file_stems
     from trunkwatch.intake.handed_over import block_mark
@@ -91,7 +100,7 @@ def command(
     if recheck is not None:
         _second_look(found, recheck, look=look, seed=seed, size=size, out=out or Path(f"second_look_{stem}.html"))
         return
-    write_page(out or Path(f"{paper}_{stem}.html"), page or _paper(found, str(paper), size))
+    write_printed(out or Path(f"{paper}_{stem}.html"), page or _paper(found, str(paper), size))
 
 
 def _lists(store: Any, found: Any, season: int | None, size: Any, language: str) -> str:
@@ -117,7 +126,7 @@ def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: A
     from trunkwatch.sheets.second_look_words import second_look_notes
 
     drawn = draw_second_look(found.reading, found.season, vines, look=look, rng=seed)
-    write_page(out, second_look_page(drawn, size=size))
+    write_printed(out, second_look_page(drawn, size=size))
     echo_notes(second_look_notes(drawn))
 
 

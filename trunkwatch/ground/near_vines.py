@@ -6,12 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from trunkwatch.grid import RowGrid
-from trunkwatch.ground.placing import Placed
+from trunkwatch.ground.placing import NAMING_SHARE, Placed
 
 __all__ = ["NAMING_SHARE", "NearVine", "names_one_vine", "vines_near"]
 
-#: A coordinate names a vine only if its accuracy is under this share of the smaller spacing.
-NAMING_SHARE = 0.3
 #: Accuracy taken for a hand-held receiver that tells none (common practice, no source).
 UNKNOWN_ACCURACY_M = 5.0
 

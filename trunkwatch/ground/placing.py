@@ -1,7 +1,7 @@
 """From the row grid of a block to the ground: where each of its positions stands."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -10,7 +10,11 @@ from trunkwatch.grid import RowGrid
 from trunkwatch.ground.block_frame import BlockFrame, Points, degrees_of, directions
 from trunkwatch.vineyard.tables import Record, number_in, records_of
 
-__all__ = ["Placed", "place"]
+__all__ = ["NAMING_SHARE", "Placed", "on_the_ground", "place"]
+
+#: A coordinate names a vine only if its accuracy is under this share of the smaller spacing.
+NAMING_SHARE = 0.3
+_ENDS = [f"{end}_{axis}" for end in ("start", "end") for axis in ("longitude", "latitude")]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,6 +31,8 @@ class Placed:
         The frame those metres are in.
     reason : str
         Why the block cannot be placed; empty if it is.
+    surveyed : tuple of str
+        Rows that lie where the points of their plants lie, since they may curve.
     """
 
     longitude: Points = field(repr=False)
@@ -35,12 +41,13 @@ class Placed:
     north_m: Points = field(repr=False)
     frame: BlockFrame | None = None
     reason: str = ""
+    surveyed: tuple[str, ...] = ()
 
     def __bool__(self) -> bool:
         return not self.reason
 
 
-def place(grid: RowGrid, block: Record, rows: pd.DataFrame | None = None) -> Placed:
+def place(grid: RowGrid, block: Record, rows: pd.DataFrame | None = None, plants: pd.DataFrame | None = None) -> Placed:
     """Put the positions of a grid on the earth.
 
     Parameters
@@ -52,6 +59,9 @@ def place(grid: RowGrid, block: Record, rows: pd.DataFrame | None = None) -> Pla
     rows : DataFrame, optional
         The rows the grid was made of. Rows with coordinates at both ends are then laid from one
         end to the other, so that rows that fan out lie as they do on the ground.
+    plants : DataFrame, optional
+        Plants of the block. A row without coordinates at its ends, in which two plants or more have a coordinate sharp
+        enough to name a vine, goes through these points, curves and all; positions between them stand between them.
 
     Returns
     -------
@@ -70,8 +80,14 @@ def place(grid: RowGrid, block: Record, rows: pd.DataFrame | None = None) -> Pla
     east, north = (far * along[axis] + out * away[axis] for axis in (0, 1))
     if rows is not None:
         _lay_between_ends(grid, rows, frame, east, north)
+    surveyed = () if plants is None else _lay_on_points(grid, rows, plants, frame, east, north)
     longitude, latitude = frame.to_degrees(east, north)
-    return Placed(longitude, latitude, east, north, frame)
+    return Placed(longitude, latitude, east, north, frame, surveyed=surveyed)
+
+
+def on_the_ground(grid: RowGrid, placed: Placed) -> RowGrid:
+    """Return the grid with the places of surveyed rows, so that neighbors across are the vines beside each other there."""
+    return replace(grid, ground_m=(placed.east_m, placed.north_m)) if placed.surveyed else grid
 
 
 def _why_not_placed(grid: RowGrid, block: Record) -> str:
@@ -86,8 +102,7 @@ def _why_not_placed(grid: RowGrid, block: Record) -> str:
 
 def _lay_between_ends(grid: RowGrid, rows: pd.DataFrame, frame: BlockFrame, east: Points, north: Points) -> None:
     """Move the rows that have coordinates at both ends onto the line between them."""
-    ends = [f"{end}_{axis}" for end in ("start", "end") for axis in ("longitude", "latitude")]
-    own = rows[(rows["block"] == grid.block) & rows["row"].isin(grid.labels) & rows[ends].notna().all(axis=1)]
+    own = rows[(rows["block"] == grid.block) & rows["row"].isin(grid.labels) & rows[_ENDS].notna().all(axis=1)]
     for record in records_of(own):
         start, end = (frame.points(degrees_of([record], end))[0] for end in ("start_", "end_"))
         row = grid.rows.index(record["row"])
@@ -96,3 +111,43 @@ def _lay_between_ends(grid: RowGrid, rows: pd.DataFrame, frame: BlockFrame, east
             continue
         share = (grid.along_m[row] - grid.along_m[first]) / (grid.along_m[last] - grid.along_m[first])
         east[row], north[row] = (start[axis] + share * (end[axis] - start[axis]) for axis in (0, 1))
+
+
+def _lay_on_points(
+    grid: RowGrid, rows: pd.DataFrame | None, plants: pd.DataFrame, frame: BlockFrame, east: Points, north: Points
+) -> tuple[str, ...]:
+    """Lay rows without measured ends through the points of their plants; return their labels."""
+    sharp = plants["longitude"].notna() & plants["latitude"].notna()
+    sharp &= plants["accuracy_m"] < NAMING_SHARE * min(grid.vine_spacing_m, grid.row_spacing_m)
+    own = plants[sharp & plants["row"].isin(grid.labels) & plants["position"].str.fullmatch(r"\d{1,6}")]
+    if own.empty:
+        return ()
+    straight = set() if rows is None else set(rows.loc[rows[_ENDS].notna().all(axis=1), "row"])
+    metres = frame.points(own[["longitude", "latitude"]].to_numpy(dtype=float))
+    labels, positions = own["row"].to_numpy(), own["position"].astype(int).to_numpy()
+    done = []
+    for number, label in enumerate(grid.rows):
+        here = np.flatnonzero(labels == label) if label and label not in straight else np.array([], dtype=int)
+        cells = {int(position): station for station, position in enumerate(grid.position[number]) if position >= 0}
+        # A later plant of a position stands where the one before did: the last point written counts.
+        at = {cells[int(positions[n])]: metres[n] for n in here if int(positions[n]) in cells}
+        if len(at) < 2:
+            continue
+        stations = np.array(sorted(at))
+        known = grid.along_m[number, stations]
+        every = np.flatnonzero(grid.exists[number])
+        for axis, values in enumerate((east, north)):
+            own_m = np.array([at[station][axis] for station in stations.tolist()])
+            values[number, every] = _through(grid.along_m[number, every], known, own_m)
+        done.append(label)
+    return tuple(done)
+
+
+def _through(wanted: Points, known: Points, values: Points) -> Points:
+    """Return values between known ones, and beyond the first and last as they go on from there."""
+    found = np.interp(wanted, known, values)
+    few = min(4, known.size - 1)
+    for out, start, stop in ((wanted < known[0], 0, few), (wanted > known[-1], -1, -1 - few)):
+        slope = (values[stop] - values[start]) / (known[stop] - known[start])
+        found[out] = values[start] + slope * (wanted[out] - known[start])
+    return found

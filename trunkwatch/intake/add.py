@@ -394,7 +394,7 @@ def _check(
 ) -> None:
     """Settle what is known already, name points, and leave out, or refuse, the records that are at fault."""
     blocks, rows = (_joined(known, coming.frames, table) for table in ("blocks", "rows"))
-    for table, frame in name_points(coming.frames, blocks, rows).items():
+    for table, frame in name_points(coming.frames, blocks, rows, lambda: full("plants")).items():
         coming.renamed(table, coming.frames[table]["id"].tolist(), frame["id"].tolist())
         coming.frames[table] = frame
     if settle is not None:

@@ -52,8 +52,10 @@ class BlockLayout:
         return None if year is None else int(year)
 
 
-def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault], dict[str, BlockLayout]]:
-    """Lay out every block; what cannot be laid out is a fault."""
+def check_layout(
+    blocks: pd.DataFrame, rows: pd.DataFrame, plants: pd.DataFrame | None = None
+) -> tuple[list[Fault], dict[str, BlockLayout]]:
+    """Lay out every block, surveyed rows by the points of their plants; what cannot be laid out is a fault."""
     faults: list[Fault] = []
     layouts: dict[str, BlockLayout] = {}
     places = 0
@@ -64,7 +66,7 @@ def check_layout(blocks: pd.DataFrame, rows: pd.DataFrame) -> tuple[list[Fault],
             continue
         own = rows[rows["block"] == label]
         try:
-            layout = _laid_out(record, own)
+            layout = _laid_out(record, own, _surveyed(label, plants))
             grid = layout.grid
             places = _not_too_many(label, places + grid.position.size)
         except RecordError as error:
@@ -104,8 +106,18 @@ _BLOCKS_KEPT, _PLACES_KEPT = 256, 400_000
 _LOCK = Lock()
 
 
-def _laid_out(record: Mapping[str, Any], own: pd.DataFrame) -> BlockLayout:
+def _surveyed(label: str, plants: pd.DataFrame | None) -> pd.DataFrame | None:
+    """Return the plants of a block that have a coordinate; None where there are none."""
+    if plants is None or not plants["longitude"].notna().any():
+        return None
+    own = plants[(plants["block"] == label) & plants["longitude"].notna()]
+    return None if own.empty else own[["row", "position", "longitude", "latitude", "accuracy_m"]]
+
+
+def _laid_out(record: Mapping[str, Any], own: pd.DataFrame, points: pd.DataFrame | None = None) -> BlockLayout:
     written = [sorted((name, str(cell)) for name, cell in record.items()), own.to_numpy(dtype=object).tolist()]
+    if points is not None:
+        written.append(points.to_numpy(dtype=object).tolist())
     key = sha256(repr(written).encode("utf-8", "surrogatepass")).digest()
     with _LOCK:
         if key in _LAID:
@@ -113,7 +125,7 @@ def _laid_out(record: Mapping[str, Any], own: pd.DataFrame) -> BlockLayout:
             return _LAID[key]
     found, lines = rows_from_ends(record, own) if len(own) else (record, own)
     grid = RowGrid.from_tables(found, lines)
-    layout = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines))
+    layout = BlockLayout(found, grid, Places(grid, own, found), place(grid, found, lines, points))
     with _LOCK:
         _LAID[key] = layout
         kept = sum(one.grid.position.size for one in _LAID.values())

@@ -131,7 +131,7 @@ def check_frames(
         roots = {block.root for block in only}
         wanted = [names.outside(block) for block in names.blocks if block.root in roots]
         now["blocks"] = now["blocks"][now["blocks"]["block"].isin(wanted)]
-    faults, layouts = check_layout(now["blocks"], now["rows"])
+    faults, layouts = check_layout(now["blocks"], now["rows"], now.get("plants"))
     fresh = None if near is None else near.fresh
     if fresh is None:
         faults += _places_of_all(now, layouts, day, near)

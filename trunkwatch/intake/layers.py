@@ -83,8 +83,8 @@ def layers_of(
         at = np.flatnonzero(grid.exists[number])
         if not label or not at.size:
             continue
-        ends = [(placed.longitude[number, s], placed.latitude[number, s]) for s in (at[0], at[-1])]
-        lines.append(shapely.linestrings(ends))
+        shown = at if label in placed.surveyed else at[[0, -1]]  # a curved row goes through all its vines
+        lines.append(shapely.linestrings([(placed.longitude[number, s], placed.latitude[number, s]) for s in shown]))
         records.append((grid.block, label, int(grid.first[number]), int(grid.last[number])))
     rows = pd.DataFrame(records, columns=["block", "row", "first", "last"])
     rows.insert(0, "geom", shapely.to_wkb(np.array(lines, dtype=object)))

@@ -1,6 +1,6 @@
 """Records with a coordinate and no position: named where the coordinate is sharp enough."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import pandas as pd
 
@@ -14,7 +14,12 @@ from trunkwatch.vineyard.tables import records_of
 __all__ = ["name_points"]
 
 
-def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.DataFrame) -> dict[str, pd.DataFrame]:
+def name_points(
+    new: Mapping[str, pd.DataFrame],
+    blocks: pd.DataFrame,
+    rows: pd.DataFrame,
+    plants: Callable[[], pd.DataFrame] | None = None,
+) -> dict[str, pd.DataFrame]:
     """Fill in row and position of findings whose coordinate names one vine.
 
     A coordinate names a vine only if its accuracy is under 0.3 of the smaller spacing. Others are
@@ -26,6 +31,8 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
         New records, under the first names of their blocks.
     blocks, rows : DataFrame
         Every version of all blocks and rows, the new ones included.
+    plants : callable, optional
+        Returns every version of the plants, which hold where surveyed rows lie; asked only where a finding waits.
     """
     out = dict(new)
     frame = new.get("symptoms")
@@ -45,7 +52,8 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
         if block is None:
             continue
         if block not in layouts:
-            layouts[block] = _layout(blocks, rows, names, block)
+            known = plants() if plants is not None else None
+            layouts[block] = _layout(blocks, rows, names, block, known)
         layout = layouts[block]
         if layout is None:
             continue
@@ -59,7 +67,9 @@ def name_points(new: Mapping[str, pd.DataFrame], blocks: pd.DataFrame, rows: pd.
     return out
 
 
-def _layout(blocks: pd.DataFrame, rows: pd.DataFrame, names: BlockNames, block: Block) -> tuple[RowGrid, Placed] | None:
+def _layout(
+    blocks: pd.DataFrame, rows: pd.DataFrame, names: BlockNames, block: Block, plants: pd.DataFrame | None = None
+) -> tuple[RowGrid, Placed] | None:
     label = names.outside(block)
     own, lines = (names.outwards(table, standing(frame)) for table, frame in (("blocks", blocks), ("rows", rows)))
     found = records_of(own[own["block"] == label])
@@ -70,4 +80,5 @@ def _layout(blocks: pd.DataFrame, rows: pd.DataFrame, names: BlockNames, block: 
         grid = RowGrid.from_tables(record, lines)
     except RecordError:
         return None
-    return grid, place(grid, record, lines)
+    points = names.outwards("plants", standing(plants)) if plants is not None else None
+    return grid, place(grid, record, lines, points[points["block"] == label] if points is not None else None)

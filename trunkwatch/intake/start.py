@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.block.whole_folder import write_whole_folder
 from trunkwatch.errors import FaultyNotesError, FileError, RecordError, TrunkwatchError
@@ -37,7 +39,9 @@ def check_name(folder: Path) -> None:
 Rows = int | Sequence[Record]
 
 
-def start_folder(folder: str | Path, block: Mapping[str, Any], rows: Rows, vines: int = 0) -> list[Path]:
+def start_folder(
+    folder: str | Path, block: Mapping[str, Any], rows: Rows, vines: int = 0, plants: Sequence[Record] = ()
+) -> list[Path]:
     """Start a vineyard in a folder, or add a block to one.
 
     Parameters
@@ -52,6 +56,8 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: Rows, vines
         without block and vineyard.
     vines : int
         Positions of each row, where `rows` is a number.
+    plants : sequence of records
+        Lines of the `plants` table, without block and vineyard.
 
     Returns
     -------
@@ -70,29 +76,41 @@ def start_folder(folder: str | Path, block: Mapping[str, Any], rows: Rows, vines
     where = Path(folder)
     check_name(where)
     if where.is_dir() and any(table_of_file(path.stem) == "blocks" for path in files_in(where)):
-        return _added(where, block, rows, vines)
+        return _added(where, block, rows, vines, plants)
     block, lines = _new(where, block, rows, vines)
     frames = {table: empty_frame(table) for table in TABLES}
-    frames["blocks"], frames["rows"] = frame_of("blocks", [block]), frame_of("rows", lines)
-    told = named_records(empty_frame("blocks"), {name: frames[name] for name in ("blocks", "rows")})
+    frames |= _frames(block, lines, plants)
+    made = tuple(_frames(block, lines, plants))
+    told = named_records(empty_frame("blocks"), {name: frames[name] for name in made})
     faults = [fault for fault in check_frames({**frames, **told.frames}) if fault.weight == "fault"]
     if faults:
         raise FaultyNotesError(faults)
-    return write_whole_folder(where, {name: frames[name] for name in ("blocks", "rows")})
+    return write_whole_folder(where, {name: frames[name] for name in made})
 
 
-def start_file(path: str | Path, block: Mapping[str, Any], rows: Rows, vines: int = 0) -> list[Path]:
+def _frames(block: Record, lines: Sequence[Record], plants: Sequence[Record]) -> dict[str, pd.DataFrame]:
+    """Return the tables of a new block; without plants only blocks and rows."""
+    owner = {name: block[name] for name in ("block", "vineyard", "device") if block.get(name)}
+    own = [{**line, **owner} for line in plants]
+    return {"blocks": frame_of("blocks", [block]), "rows": frame_of("rows", lines)} | (
+        {"plants": frame_of("plants", own)} if own else {}
+    )
+
+
+def start_file(
+    path: str | Path, block: Mapping[str, Any], rows: Rows, vines: int = 0, plants: Sequence[Record] = ()
+) -> list[Path]:
     """Start a vineyard as one file (GeoPackage), or add a block to one.
 
     Parameters and errors as in `start_folder`.
     """
     where = Path(path)
     if where.exists():
-        return _added(where, block, rows, vines)
+        return _added(where, block, rows, vines, plants)
     block, lines = _new(where, block, rows, vines)
     Store.create(where)
     try:
-        add_frames(where, {"blocks": frame_of("blocks", [block]), "rows": frame_of("rows", lines)})
+        add_frames(where, _frames(block, lines, plants))
     except TrunkwatchError:
         where.unlink(missing_ok=True)  # nothing of it could be taken
         raise
@@ -108,7 +126,7 @@ def _new(where: Path, block: Mapping[str, Any], rows: Rows, vines: int) -> tuple
     return told, [{**line, **who, "block": block["block"]} for line in lines]
 
 
-def _added(where: Path, block: Mapping[str, Any], rows: Rows, vines: int) -> list[Path]:
+def _added(where: Path, block: Mapping[str, Any], rows: Rows, vines: int, plants: Sequence[Record] = ()) -> list[Path]:
     """Add a block to a vineyard that is there; it goes to the only vineyard where none is named."""
     with open_vineyard(where) as store:
         owner = _owner(where, store.names(), block)
@@ -118,10 +136,11 @@ def _added(where: Path, block: Mapping[str, Any], rows: Rows, vines: int) -> lis
         _refuse_known(where, BlockNames(known("blocks")), owner, str(block["block"]))
         record, lines = _new(where, {**block, "vineyard": owner}, rows, vines)
         owned = [{**line, "vineyard": owner} for line in lines]
-        return {"blocks": frame_of("blocks", [record]), "rows": frame_of("rows", owned)}
+        return _frames(record, owned, plants)
 
     add_made(where, make)
-    return [where / "blocks.csv", where / "rows.csv"] if where.is_dir() else [where]
+    written = ("blocks.csv", "rows.csv", *(("plants.csv",) if plants else ()))
+    return [where / name for name in written] if where.is_dir() else [where]
 
 
 def _owner(where: Path, names: BlockNames, block: Mapping[str, Any]) -> str:

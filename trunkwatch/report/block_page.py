@@ -1,12 +1,12 @@
-"""The map page of a loaded block."""
+"""The map page of a loaded block, and its season as a figure."""
 
 from trunkwatch.block import BlockSeason
 from trunkwatch.history import Condition
-from trunkwatch.maps import block_map
+from trunkwatch.maps import block_map, strip_svg
 from trunkwatch.stats.focus_sizes import foci
 from trunkwatch.vineyard.tables import number_or_none
 
-__all__ = ["map_html"]
+__all__ = ["map_html", "map_svg"]
 
 
 def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: str = "") -> str:
@@ -32,4 +32,18 @@ def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: 
         base_layer=base_layer,
         base_credit=base_credit,
         title=f"Block {history.block}" + (f", {vineyard}" if vineyard else ""),
+    )
+
+
+def map_svg(found: BlockSeason) -> str:
+    """Draw the season of a loaded block as one figure."""
+    history, block = found.history, found.block
+    return strip_svg(
+        history,
+        found.season,
+        placed=found.placed or None,
+        bearing_deg=number_or_none(block.get("row_bearing_deg")),
+        rows_go=str(block.get("rows_go") or "right"),
+        foci=foci(history.condition[found.index] == Condition.SHOWING, history.grid.exists, permutations=0).labels,
+        name="figure",
     )
