@@ -40,10 +40,22 @@ def _modules(package):
     return found
 
 
+def _run(tree):
+    """The nodes of a file that run: not what stands there for type checkers alone."""
+    silent = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING"
+        for part in node.body
+        for inner in ast.walk(part)
+    }
+    return [node for node in ast.walk(tree) if id(node) not in silent]
+
+
 def _imports(path, modules):
     """Modules that a file imports, wherever in it."""
     names = set()
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in _run(ast.parse(path.read_text())):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -91,4 +103,5 @@ def test_a_module_that_nobody_imports_is_found(tmp_path):
     (package / "stats" / "inside.py").write_text("import made.stats.deeper\n")
     (package / "stats" / "deeper.py").write_text("")
     (package / "stats" / "alone.py").write_text("from made.stats.inside import x\n")
+    (package / "stats" / "__init__.py").write_text("if TYPE_CHECKING:\n    from made.stats.alone import x\n")
     assert set(_modules(package)) - reached(package, ("made.cli",)) == {"made.stats.alone"}

@@ -82,8 +82,8 @@ def _way_out(
     by_file = f"`{command} --mapping {shlex.quote(str(place))}` takes it"
     if stops:
         return (
-            f"{understood.stopping} kind(s) of fault stand in the way; nothing of {path.name} was taken. Mend them in the workbook, or "
-            f"--keep-good takes the rest; what the words mean stands in {place}"
+            f"{understood.stopping} kind(s) of error stand in the way; nothing of {path.name} was imported. Fix them in the workbook, or "
+            f"--keep-good imports the rest; what the words mean stands in {place}"
         )
     asked, proposed = understood.plan.asked, understood.plan.proposed
     if asked:

@@ -1,13 +1,13 @@
 """What the keys of `--json` mean: tables of keys beside this module, and the JSON Schema that they make.
 
 A line of a table is a path, a type and a meaning. `[]` is an entry of a list, `*` any key, `{a,b}` several keys alike. A type
-with `?` may be null, as any `num` may: a number that cannot be given is null. A meaning after `-` is of a key that may be left
-out. Keys are kept: one may be added, none is renamed or taken away.
+with `?` may be null, as any `num` may: a number that cannot be given is null. A type with `~` is of a key that may be left out. Keys are kept: one may be added, none is renamed or taken away.
 """
 
 import itertools
 import re
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 __all__ = ["schema_of", "verbs_with_schema"]
@@ -21,7 +21,8 @@ _TYPES: dict[str, Any] = {
 def verbs_with_schema() -> tuple[str, ...]:
     """Return the verbs whose JSON has a schema."""
     folder = files("trunkwatch.cli").joinpath("json_keys")
-    return tuple(sorted(one.name.removesuffix(".txt") for one in folder.iterdir() if one.name.endswith(".txt")))
+    tables = (Path(one.name) for one in folder.iterdir())
+    return tuple(sorted(table.stem for table in tables if table.suffix == ".txt"))
 
 
 def schema_of(verb: str) -> dict[str, Any]:
@@ -45,7 +46,7 @@ def schema_of(verb: str) -> dict[str, Any]:
 
 
 def _alike(path: str) -> list[str]:
-    parts = [part.strip("{}").split(",") if part.startswith("{") else [part] for part in re.split(r"(\{[^}]*\})", path)]
+    parts = [part.strip("{}").split(",") if part[:1] == "{" else [part] for part in re.split(r"(\{[^}]*\})", path)]
     return ["".join(one) for one in itertools.product(*parts)]
 
 
@@ -65,9 +66,9 @@ def _put(node: dict[str, Any], path: list[str], kind: str, meaning: str) -> None
             continue
         node.setdefault("additionalProperties", False)
         properties = node.setdefault("properties", {})
-        if key not in properties and not meaning.startswith("- "):
+        if key not in properties and "~" not in kind:
             node.setdefault("required", []).append(key)
         node = properties.setdefault(key, {})
-    if kind != "any":
-        node["type"] = _TYPES[kind]
-    node["description"] = meaning.removeprefix("- ")
+    if kind.strip("~") != "any":
+        node["type"] = _TYPES[kind.strip("~")]
+    node["description"] = meaning

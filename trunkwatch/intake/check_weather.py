@@ -39,7 +39,7 @@ def _upside_down(weather: pd.DataFrame) -> Iterator[Fault]:
     for record in records_of(wrong):
         yield fault_at(
             record, "fault", f"the lowest temperature of {record['date']} is above its highest", "t_min_c",
-            f"{record['t_min_c']:g} above {record['t_max_c']:g}", "the two the other way round, or one of them mended",
+            f"{record['t_min_c']:g} above {record['t_max_c']:g}", "the two the other way round, or one of them fixed",
         )  # fmt: skip
 
 
