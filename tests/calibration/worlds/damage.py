@@ -57,21 +57,21 @@ def _plain(curve: str) -> World:
 def _relapsing(curve: str, relapse: float) -> World:
     work = Work("worst_first", useful=True, relapse=relapse)
     percent = round(100 * relapse)
-    return World(f"dieback_{curve}_relapse_{percent}", f"Dead arms; the damage {CURVES[curve]}; the worst vines are retrained every winter, and {percent} % of the retrained fall ill again a season; nothing passes.", False, None,
+    return World(f"dieback_{curve}_relapse_{percent}", f"Dead arms; the damage {CURVES[curve]}; the worst vines are renewed every winter, and {percent} % of the renewed fall ill again a season; nothing passes.", False, None,
                  lambda b: _dieback(b, curve, work), _truths(work, curve=curve), _WORK)  # fmt: skip
 
 
 def _chosen(choose: str, *, useful: bool) -> World:
     work = Work(choose, useful=useful, relapse=0.05)
-    says = "5 % of the retrained fall ill again a season" if useful else "the work changes nothing"
-    return World(f"dieback_{choose}_{'useful' if useful else 'useless'}", f"Dead arms; the damage {CURVES['late']}; vines are retrained every winter, {CHOSEN[choose]}; {says}; nothing passes.", False, None,
+    says = "5 % of the renewed fall ill again a season" if useful else "the work changes nothing"
+    return World(f"dieback_{choose}_{'useful' if useful else 'useless'}", f"Dead arms; the damage {CURVES['late']}; vines are renewed every winter, {CHOSEN[choose]}; {says}; nothing passes.", False, None,
                  lambda b: _dieback(b, "late", work), _truths(work, curve="late"), _WORK)  # fmt: skip
 
 
 def _leaf_chosen(choose: str, *, useful: bool) -> World:
     work = Work(choose, useful=useful, relapse=0.05)
-    says = "5 % of the retrained fall ill again a season" if useful else "the work changes nothing"
-    return World(f"leaves_{choose}_{'useful' if useful else 'useless'}", f"Leaf symptoms that come and go; vines are retrained every winter, {CHOSEN[choose]}; {says}; nothing passes.", False, None,
+    says = "5 % of the renewed fall ill again a season" if useful else "the work changes nothing"
+    return World(f"leaves_{choose}_{'useful' if useful else 'useless'}", f"Leaf symptoms that come and go; vines are renewed every winter, {CHOSEN[choose]}; {says}; nothing passes.", False, None,
                  lambda b: _leaves(b, work), {**_truths(work), "static": True, "cause": "stock", "again": (0.3, 0.3)}, _WORK)  # fmt: skip
 
 

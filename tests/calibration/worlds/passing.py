@@ -58,7 +58,7 @@ def _truths(reach_m: float, share: tuple[float, float], **more) -> dict:
     }  # fmt: skip
 
 
-_BASIS = "force from outside and from neighbors by distance: Gibson and Austin 1996, Parry et al. 2014; rates invented"
+_BASIS = "force from outside and from neighbours by distance: Gibson and Austin 1996, Parry et al. 2014; rates invented"
 PASSING = (
     World("along", "Disease passes to the next vines along the row, besides some from outside.", True, True,
           along_course, _truths(2.4, (0.68, 0.88), incubation=2), _BASIS),

@@ -30,7 +30,7 @@ def main() -> None:
         t = world.truths
         print(f"| {world.name} | {world.what} | {yes[world.spreads]} | {yes[world.along]} | {yes[t['static']]} | {yes[t['clustered']]} | {t['cause']} | {_stated(t)} | {world.basis} |")  # fmt: skip
     print(
-        "\n| world | infected | ever noted | noted, first and last season scouted | passed on | first noted in the next season | seconds |"
+        "\n| world | infected | ever noted | noted, first and last season looked at | passed on | first noted in the next season | seconds |"
     )
     print("|---|---|---|---|---|---|---|")
     for world in WORLDS.values():
