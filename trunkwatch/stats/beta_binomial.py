@@ -7,11 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaln, chdtrc, gammaln
 
+from trunkwatch.stats.result import Result
+
 __all__ = ["BetaBinomial", "fit_beta_binomial"]
 
 
 @dataclass(frozen=True, slots=True)
-class BetaBinomial:
+class BetaBinomial(Result):
     """A fitted beta-binomial: mean share p, aggregation theta, intra-class correlation rho.
 
     `statistic` is the likelihood ratio against the binomial; its p-value is that of the 50:50

@@ -14,6 +14,7 @@ from scipy.spatial import cKDTree
 from scipy.special import ndtr
 
 from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.result import Result
 
 __all__ = ["MISLEADS", "ClarkEvans", "clark_evans"]
 
@@ -25,7 +26,7 @@ MISLEADS = (
 
 
 @dataclass(frozen=True, slots=True)
-class ClarkEvans:
+class ClarkEvans(Result):
     """Mean distance to the nearest case over that of points anywhere.
 
     Attributes

@@ -10,12 +10,13 @@ from scipy.special import chdtrc, ndtr
 
 from trunkwatch.stats.beta_binomial import BetaBinomial, fit_beta_binomial
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
+from trunkwatch.stats.result import Result
 
 __all__ = ["Dispersion", "dispersion", "dispersion_by_size", "quadrat_counts"]
 
 
 @dataclass(frozen=True, slots=True)
-class Dispersion:
+class Dispersion(Result):
     """Variation of cases between groups beside binomial variation.
 
     Attributes

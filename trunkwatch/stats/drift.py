@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.shares import Incidence, incidence, wilson
 
 __all__ = ["FEWEST_EACH", "Change", "ObserverDrift", "Period", "observer_drift"]
@@ -68,7 +69,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class ObserverDrift:
+class ObserverDrift(Result):
     """The latest period of two people against the earlier ones taken together.
 
     Attributes

@@ -10,6 +10,7 @@ from scipy.special import chdtrc, expit, gammaln
 
 from trunkwatch.stats.gradients import ring_index
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
+from trunkwatch.stats.result import Result
 
 __all__ = ["DistanceModel", "Edge", "distance_line", "distance_logit", "edge"]
 
@@ -17,7 +18,7 @@ Shape = Literal["exponential", "power"]
 
 
 @dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(Result):
     """Cases in the outermost ring beside the rest, and the trend over the rings.
 
     Attributes
@@ -125,7 +126,7 @@ def _fisher_two_sided(a: int, b: int, c: int, d: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class DistanceModel:
+class DistanceModel(Result):
     """Incidence over distance: slope per metre (exponential) or per log metre (power).
 
     `scale` says what is straight: the logarithm of the incidence ("log") or its log odds ("logit").

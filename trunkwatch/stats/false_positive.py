@@ -14,6 +14,7 @@ from scipy.special import ndtri
 
 from trunkwatch.stats.chance import Rng, generator
 from trunkwatch.stats.joins import Joins, joined_pairs
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.shares import wilson
 
 __all__ = ["FalsePositive", "false_positive_share"]
@@ -22,7 +23,7 @@ LEVEL = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class FalsePositive:
+class FalsePositive(Result):
     """Share of static records that the test would call new near old, with 95 % limits of the simulation."""
 
     share: float

@@ -11,12 +11,13 @@ from scipy import ndimage
 from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.relabelling import plain_labellings
+from trunkwatch.stats.result import Result
 
 __all__ = ["Foci", "Focus", "foci"]
 
 
 @dataclass(frozen=True, slots=True)
-class Focus:
+class Focus(Result):
     """One focus: its cases and its extent, in grid cells.
 
     `shape` is rows over stations (below 1: drawn out along the row); `compactness` is the share
@@ -50,7 +51,7 @@ class Focus:
 
 
 @dataclass(frozen=True, slots=True)
-class Foci:
+class Foci(Result):
     """All foci of a map, largest first, beside what random labelling makes.
 
     Attributes

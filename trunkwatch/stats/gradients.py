@@ -11,6 +11,7 @@ from scipy.special import ndtr, stdtr
 from trunkwatch.stats.chance import Alternative, Rng, check_alternative, generator, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, checked_mask, checked_strata, nothing_to_move
 from trunkwatch.stats.relabelling import stratified_labellings
+from trunkwatch.stats.result import Result
 
 __all__ = ["FocusGradient", "Gradient", "focus_gradient", "gradient", "ring_index"]
 
@@ -19,7 +20,7 @@ FEWEST_FOCI = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Gradient:
+class Gradient(Result):
     """Mean of a covariate over the cases.
 
     Attributes
@@ -136,7 +137,7 @@ def _normal(z: float, alternative: Alternative) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class FocusGradient:
+class FocusGradient(Result):
     """Mean of a covariate over the cases, with foci as what is counted.
 
     Attributes

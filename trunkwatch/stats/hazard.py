@@ -7,13 +7,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri, stdtrit
 
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.shares import Incidence, incidence
 
 __all__ = ["Hazard", "HazardTrend", "PoissonLine", "hazard_by_age", "hazard_trend", "poisson_line"]
 
 
 @dataclass(frozen=True, slots=True)
-class Hazard:
+class Hazard(Result):
     """Yearly hazard of first symptoms at one age, and the share that had them by then (1 - product of 1 - h)."""
 
     age: int
@@ -22,7 +23,7 @@ class Hazard:
 
 
 @dataclass(frozen=True, slots=True)
-class HazardTrend:
+class HazardTrend(Result):
     """Change of the rate of new cases from season to season.
 
     Attributes
@@ -115,7 +116,7 @@ def hazard_trend(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None = N
 
 
 @dataclass(frozen=True, slots=True)
-class PoissonLine:
+class PoissonLine(Result):
     """A log-linear rate of new cases: ``log rate = height + slope (t - middle)``.
 
     `covariance` is that of height and slope where the counts are Poisson; it grows with the `swing`.

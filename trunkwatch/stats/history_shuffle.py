@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
 from trunkwatch.stats.joins import Joins, joined_pairs
 from trunkwatch.stats.moments import degrees, random_labelling, shared_pairs
+from trunkwatch.stats.result import Result
 
 __all__ = ["AllSeasons", "all_seasons"]
 
@@ -16,7 +17,7 @@ CHUNK = 64
 
 
 @dataclass(frozen=True, slots=True)
-class AllSeasons:
+class AllSeasons(Result):
     """Join counts of every season, and one p for the series.
 
     Attributes

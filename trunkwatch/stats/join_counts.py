@@ -21,13 +21,14 @@ from trunkwatch.stats.joins import Joins, half_offsets, joined_pairs
 from trunkwatch.stats.labels import checked_labels, checked_strata, nothing_to_move
 from trunkwatch.stats.moments import degrees, random_labelling, shared_pairs
 from trunkwatch.stats.relabelling import BitBlock, null_joins
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.runs_law import joined_pairs_law, stretches
 
 __all__ = ["JoinCount", "JoinOrders", "join_count", "join_orders"]
 
 
 @dataclass(frozen=True, slots=True)
-class JoinCount:
+class JoinCount(Result):
     """Case-case, mixed and free-free joins, and how far the first lies from chance.
 
     Attributes
@@ -315,7 +316,7 @@ def _normal_pvalue(z: float, alternative: Alternative) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class JoinOrders:
+class JoinOrders(Result):
     """One test over several orders of neighbours.
 
     Attributes

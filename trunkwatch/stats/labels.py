@@ -1,5 +1,7 @@
 """A map as arrays: which cells hold a vine that counts, and which of those are cases."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -8,33 +10,55 @@ Grid = NDArray[np.bool_]
 __all__ = ["Grid", "checked_labels", "checked_mask", "checked_strata", "nothing_to_move"]
 
 
+def _is_there(value: Any) -> bool:
+    return value is not None and bool(value == value)  # noqa: PLR0124 - NaN is not equal to itself
+
+
+def _read(cells: ArrayLike, name: str) -> tuple[Grid, Grid]:
+    """Return the cells that hold true, and those that hold anything: not a masked cell, and not NaN in a table of numbers."""
+    raw: np.ma.MaskedArray[Any, Any] = np.ma.asarray(cells.to_numpy() if hasattr(cells, "to_numpy") else cells)
+    if raw.ndim != 2:
+        raise ValueError(f"{name} has {raw.ndim} dimensions: a (rows, stations) array is needed")
+    held = ~np.ma.getmaskarray(raw)
+    data = np.asarray(raw.data)
+    if data.dtype == np.object_ and held.any():
+        held &= np.frompyfunc(_is_there, 1, 1)(data).astype(np.bool_)
+        data = np.where(held, data, 0)
+    elif data.dtype.kind == "f":
+        held &= ~np.isnan(data)
+        data = np.where(held, data, 0)
+    if data.dtype != np.bool_:
+        if not np.isin(data[held], (0, 1)).all():
+            raise ValueError(f"{name} holds values other than 0 and 1: a mask is needed")
+        data = np.where(held, data, 0).astype(np.bool_)
+    return data & held, held
+
+
 def checked_mask(vines: ArrayLike, name: str = "vines") -> Grid:
-    """Return `vines` as a (rows, stations) bool array.
+    """Return `vines` as a (rows, stations) bool array; a masked cell, or NaN, is no vine that counts.
 
     Raises
     ------
     ValueError
         If it has not two dimensions or holds anything but true and false (0 and 1).
     """
-    raw = np.asarray(vines)
-    if raw.ndim != 2:
-        raise ValueError(f"{name} has {raw.ndim} dimensions: a (rows, stations) array is needed")
-    if raw.dtype != np.bool_:
-        if not np.isin(raw, (0, 1)).all():
-            raise ValueError(f"{name} holds values other than 0 and 1: a mask is needed")
-        raw = raw.astype(np.bool_)
-    return raw
+    return _read(vines, name)[0]
 
 
 def checked_labels(cases: ArrayLike, vines: ArrayLike) -> tuple[Grid, Grid]:
     """Return cases and mask as bool arrays of one shape.
+
+    Parameters
+    ----------
+    cases, vines : (rows, stations) array_like, masked array or DataFrame
+        A cell that is masked in either, or NaN, does not count: nobody knows what stands there.
 
     Raises
     ------
     ValueError
         If the shapes differ or a case lies outside the vines that count.
     """
-    marked, mask = checked_mask(cases, "cases"), checked_mask(vines)
+    (marked, known), mask = _read(cases, "cases"), checked_mask(vines)
     if marked.shape != mask.shape:
         raise ValueError(f"cases is {marked.shape} but vines is {mask.shape}: the same grid is needed")
     outside = np.argwhere(marked & ~mask)
@@ -44,7 +68,7 @@ def checked_labels(cases: ArrayLike, vines: ArrayLike) -> tuple[Grid, Grid]:
             f"{len(outside)} case(s) outside the vines that count, the first at row index {row}, "
             f"station index {station}: a case must lie inside the mask"
         )
-    return marked, mask
+    return marked, mask & known
 
 
 def checked_strata(strata: ArrayLike | None, vines: Grid) -> NDArray[np.int64] | None:

@@ -10,12 +10,13 @@ from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.moments import falling
 from trunkwatch.stats.relabelling import plain_labellings
+from trunkwatch.stats.result import Result
 
 __all__ = ["LagPairs", "lag_pairs"]
 
 
 @dataclass(frozen=True, slots=True)
-class LagPairs:
+class LagPairs(Result):
     """Pairs of cases by lag along and across.
 
     Arrays have the shape (max_rows + 1, 2 max_stations + 1): rows apart, and stations apart from

@@ -10,12 +10,13 @@ from scipy.special import gammaln
 from trunkwatch.stats.chance import holm_of
 from trunkwatch.stats.joins import Joins, joined_pairs
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
+from trunkwatch.stats.result import Result
 
 __all__ = ["LocalCount", "local_count"]
 
 
 @dataclass(frozen=True, slots=True)
-class LocalCount:
+class LocalCount(Result):
     """Cases around each case.
 
     Attributes

@@ -17,11 +17,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.stats.result import Result
+
 __all__ = ["Moments", "degrees", "falling", "free_sampling", "random_labelling", "shared_pairs", "weighted"]
 
 
 @dataclass(frozen=True, slots=True)
-class Moments:
+class Moments(Result):
     """Mean and variance of the case-case and the mixed count."""
 
     case_case: float

@@ -16,6 +16,7 @@ from trunkwatch.stats.chance import (
 )
 from trunkwatch.stats.joins import Joins, joined_pairs
 from trunkwatch.stats.labels import checked_mask, checked_strata
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.shift import Shifted, shifted_mean_of
 
 __all__ = ["CAUTION", "NewNearOld", "near_old_orders", "new_near_old", "shifted_near_old"]
@@ -31,7 +32,7 @@ ROUNDING = 1e-13
 
 
 @dataclass(frozen=True, slots=True)
-class NewNearOld:
+class NewNearOld(Result):
     """New cases against earlier ones, among the vines at risk.
 
     Attributes

@@ -9,12 +9,13 @@ from numpy.typing import ArrayLike, NDArray
 from trunkwatch.stats.chance import Alternative, Rng, check_alternative, generator, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.relabelling import plain_labellings
+from trunkwatch.stats.result import Result
 
 __all__ = ["NearestNeighbour", "nearest_neighbour"]
 
 
 @dataclass(frozen=True, slots=True)
-class NearestNeighbour:
+class NearestNeighbour(Result):
     """Distances from each case to its nearest other case.
 
     Attributes

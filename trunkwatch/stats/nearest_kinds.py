@@ -16,6 +16,7 @@ from trunkwatch.stats.chance import Alternative, Rng, check_alternative, generat
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.moments import falling, weighted
 from trunkwatch.stats.relabelling import plain_labellings
+from trunkwatch.stats.result import Result
 
 __all__ = ["NearestKind", "Weights", "nearest_kind", "nearest_weights", "segregation"]
 
@@ -36,7 +37,7 @@ class Weights:
 
 
 @dataclass(frozen=True, slots=True)
-class NearestKind:
+class NearestKind(Result):
     """The contingency table of nearest neighbours.
 
     Attributes

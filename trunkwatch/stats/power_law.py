@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from trunkwatch.stats.result import Result
+
 __all__ = ["FEWEST_BLOCKS", "PowerLaw", "binary_power_law"]
 
 #: With fewer blocks a line through them says nothing (our own convention).
@@ -14,7 +16,7 @@ FEWEST_BLOCKS = 5
 
 
 @dataclass(frozen=True, slots=True)
-class PowerLaw:
+class PowerLaw(Result):
     """Line of log observed on log binomial variance of the share of cases in groups.
 
     Attributes

@@ -15,6 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaln, xlog1py, xlogy
 
+from trunkwatch.stats.result import Result
+
 __all__ = ["Line", "Model", "Progress", "audpc", "fit_lines", "fit_progress"]
 
 Model = Literal["exponential", "monomolecular", "logistic", "gompertz"]
@@ -106,7 +108,7 @@ def fit_lines(times: ArrayLike, incidences: ArrayLike) -> dict[Model, Line]:
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(Result):
     """One model fitted to new cases among vines at risk.
 
     Attributes

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.shares import Incidence, incidence, wilson
 
 __all__ = ["FEWEST", "Recheck", "Twice", "recheck", "tally", "vines_to_draw"]
@@ -95,7 +96,7 @@ def vines_to_draw(seen: int, available: int, *, again: float = 1.0) -> int | Non
 
 
 @dataclass(frozen=True, slots=True)
-class Recheck:
+class Recheck(Result):
     """Two looks at the same vines, the second without knowledge of the first.
 
     Attributes

@@ -9,12 +9,13 @@ from numpy.typing import ArrayLike, NDArray
 from trunkwatch.stats.chance import Alternative, check_alternative, exact_pvalue
 from trunkwatch.stats.join_counts import join_count
 from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.result import Result
 
 __all__ = ["RowRuns", "Runs", "runs"]
 
 
 @dataclass(frozen=True, slots=True)
-class RowRuns:
+class RowRuns(Result):
     """Runs of one stretch of row between gaps.
 
     `expected` and `variance` are those of ordinary runs given the stretch's own cases; `pvalue` is
@@ -31,7 +32,7 @@ class RowRuns:
 
 
 @dataclass(frozen=True, slots=True)
-class Runs:
+class Runs(Result):
     """Ordinary runs pooled over the stretches, each keeping its own number of cases.
 
     Attributes

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from trunkwatch.stats.beta_binomial import fit_beta_binomial
+from trunkwatch.stats.result import Result
 
 __all__ = ["FEWEST_ROWS", "RowsAlike", "rows_alike", "rows_for_doubling", "rows_for_margin"]
 
@@ -16,7 +17,7 @@ FEWEST_ROWS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class RowsAlike:
+class RowsAlike(Result):
     """How alike the vines of a row are.
 
     Attributes

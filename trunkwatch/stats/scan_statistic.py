@@ -10,6 +10,7 @@ from scipy.special import xlogy
 from trunkwatch.stats.chance import Rng, generator, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, nothing_to_move
 from trunkwatch.stats.relabelling import plain_labellings
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.scan_windows import Family, Nested, nested_windows
 
 __all__ = ["Family", "Scan", "Window", "log_likelihood_ratio", "scan"]
@@ -21,7 +22,7 @@ SLACK = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class Window(Result):
     """One window: its vines and cases, and how far they stand out."""
 
     vines: int
@@ -33,7 +34,7 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class Scan:
+class Scan(Result):
     """The window that stands out most, and others that do not overlap with it or each other.
 
     `pvalue` is that of the strongest window, by random labelling over all windows; the p-values

@@ -8,13 +8,15 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import betaincinv, ndtri, stdtrit
 
+from trunkwatch.stats.result import Result
+
 __all__ = ["Incidence", "Method", "RowClusters", "clopper_pearson", "incidence", "incidence_of_rows", "wilson"]
 
 Method = Literal["wilson", "clopper-pearson"]
 
 
 @dataclass(frozen=True, slots=True)
-class Incidence:
+class Incidence(Result):
     """Cases over vines looked at, with limits.
 
     `share`, `low` and `high` are nan where nothing was looked at; `reason` then says so.
@@ -127,7 +129,7 @@ def incidence(
 
 
 @dataclass(frozen=True, slots=True)
-class RowClusters:
+class RowClusters(Result):
     """Incidence with limits that allow for rows that differ.
 
     Attributes

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import expit, fdtrc
 
 from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.result import Result
 
 __all__ = ["GroupShares", "group_shares"]
 
@@ -18,7 +19,7 @@ _TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class GroupShares:
+class GroupShares(Result):
     """Cases and vines of each group, and a test of equal shares.
 
     Attributes

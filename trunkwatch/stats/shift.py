@@ -15,6 +15,7 @@ from scipy.fft import irfft2, rfft2
 
 from trunkwatch.stats.chance import Alternative, check_alternative, permutation_pvalue
 from trunkwatch.stats.labels import checked_labels, checked_mask, nothing_to_move
+from trunkwatch.stats.result import Result
 
 __all__ = ["Shifted", "shifted_mean", "shifted_mean_of"]
 
@@ -23,7 +24,7 @@ LEFT = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Shifted:
+class Shifted(Result):
     """Mean of a field over the cases, beside its means over the shifted pattern.
 
     Attributes

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import stdtr, stdtrit
 
 from trunkwatch.stats.hazard import poisson_line
+from trunkwatch.stats.result import Result
 
 __all__ = ["FEWEST_SEASONS", "AgainstOthers", "Step", "one_season_step", "season_against_others"]
 
@@ -17,7 +18,7 @@ FEWEST_OTHERS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Step(Result):
     """The season that stands out most.
 
     Attributes
@@ -91,7 +92,7 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None 
 
 
 @dataclass(frozen=True, slots=True)
-class AgainstOthers:
+class AgainstOthers(Result):
     """One season, chosen beforehand, against the others.
 
     Attributes

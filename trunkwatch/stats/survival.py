@@ -7,11 +7,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, ndtri
 
+from trunkwatch.stats.result import Result
+
 __all__ = ["CumulativeIncidence", "LogRank", "Survival", "cumulative_incidence", "kaplan_meier", "log_rank"]
 
 
 @dataclass(frozen=True, slots=True)
-class Survival:
+class Survival(Result):
     """Kaplan-Meier estimate at the times of events.
 
     Attributes
@@ -105,7 +107,7 @@ def kaplan_meier(time: ArrayLike, event: ArrayLike, *, entry: ArrayLike | None =
 
 
 @dataclass(frozen=True, slots=True)
-class CumulativeIncidence:
+class CumulativeIncidence(Result):
     """Share that has ended by each cause, where the causes compete (Aalen-Johansen)."""
 
     times: NDArray[np.float64] = field(repr=False)
@@ -152,7 +154,7 @@ def cumulative_incidence(time: ArrayLike, cause: ArrayLike, *, entry: ArrayLike 
 
 
 @dataclass(frozen=True, slots=True)
-class LogRank:
+class LogRank(Result):
     """Log-rank test between groups."""
 
     statistic: float

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 from scipy.special import betainc, stdtrit
 
 from trunkwatch.stats.labels import checked_mask
+from trunkwatch.stats.result import Result
 from trunkwatch.stats.shares import wilson
 
 __all__ = ["CANNOT_TELL", "Change", "Swing", "change", "usual_swing"]
@@ -19,7 +20,7 @@ ENOUGH_SEASONS = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Change(Result):
     """Change of the share of cases between two seasons, on the vines looked at in both.
 
     Attributes
@@ -116,7 +117,7 @@ def _sign_test(come: int, gone: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Swing:
+class Swing(Result):
     """The last change beside the spread of the earlier ones, on the log-odds scale.
 
     Attributes

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtr, stdtrit
 
+from trunkwatch.stats.result import Result
+
 __all__ = ["FEWEST_SEASONS", "LongTrend", "long_trend"]
 
 #: Seasons below which a trend is not told from showy and quiet years (our own convention).
@@ -14,7 +16,7 @@ FEWEST_SEASONS = 5
 
 
 @dataclass(frozen=True, slots=True)
-class LongTrend:
+class LongTrend(Result):
     """Change of the odds of a case from one season to the next.
 
     Attributes
