@@ -11,7 +11,7 @@ __all__ = ["Grid", "checked_labels", "checked_mask", "checked_strata", "nothing_
 
 
 def _is_there(value: Any) -> bool:
-    return value is not None and bool(value == value)  # noqa: PLR0124 - NaN is not equal to itself
+    return value is not None and bool(value == value)
 
 
 def _read(cells: ArrayLike, name: str) -> tuple[Grid, Grid]:

@@ -1,0 +1,157 @@
+"""trunkwatch.library: vineyard, maps_in, draw; what `import trunkwatch as tw` gives, on the sample vineyard and by hand."""
+
+import doctest
+import inspect
+import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import trunkwatch as tw
+from trunkwatch.errors import RecordError, UnknownBlockError
+from trunkwatch.library import maps_in, vineyard
+
+
+@pytest.fixture(scope="module")
+def opened():
+    with tw.open("sample_blocks") as found:
+        yield found
+
+
+def test_names_are_loaded_when_they_are_asked_for():
+    lines = (
+        "import sys, trunkwatch as tw",
+        "print(sorted(tw.__all__) == dir(tw), 'numpy' in sys.modules, 'pandas' in sys.modules)",
+        "print(tw.stats.join_count([[1, 1, 0]], [[1, 1, 1]]).case_case, 'pandas' in sys.modules)",
+        "print(tw.grid.RowGrid.__name__, callable(tw.open), callable(tw.map_of_table), tw.draw.__name__)",
+    )
+    done = subprocess.run([sys.executable, "-c", "\n".join(lines)], capture_output=True, text=True, check=True)
+    assert done.stdout.split("\n")[:3] == ["True False False", "1 False", "RowGrid True True trunkwatch.library.draw"]
+    with pytest.raises(AttributeError, match="no attribute 'load'"):
+        tw.load  # noqa: B018
+
+
+def test_a_vineyard_has_its_blocks_and_closes(opened):
+    assert opened.blocks == ("Mill", "Chapel", "Orchard", "Hollow")
+    assert repr(opened) == "Vineyard('sample_blocks'): blocks Mill, Chapel, Orchard, Hollow"
+    assert repr(opened.block("Mill")).startswith("Block 'Mill': 570 positions, seasons 2017, 2018")
+    with pytest.raises(UnknownBlockError, match="one of: Mill, Chapel"):
+        opened.block()
+    with pytest.raises(UnknownBlockError, match="Nowhere"):
+        opened.block("Nowhere").season()
+
+
+def test_cases_rates_and_history_say_the_same(opened):
+    block = opened.block("Mill")
+    cases, vines = block.cases(2026), block.vines(2026)
+    line = block.rates().query("season == 2026 and rate == 'annual'").iloc[0]
+    assert (int(cases.sum()), int(vines.sum())) == (line["cases"], line["vines"]) == (58, 567)
+    assert (np.ma.getmaskarray(cases) == ~vines).all()
+    assert tw.stats.incidence(int(cases.sum()), int(vines.sum())).low == pytest.approx(line["low"])
+    history = block.history()
+    assert len(history) == 570 * len(set(history["season"]))
+    assert (history.query("season == 2026")["condition"] == "showing").sum() == 58
+    assert opened.history("Mill").equals(history)
+    joins = tw.stats.join_count(cases, np.ones_like(vines), permutations=0)
+    assert (joins.n_cases, joins.n_vines) == (58, 567)
+    with pytest.raises(RecordError, match="1999"):
+        block.cases(1999)
+
+
+def test_records_of_a_vine_are_a_table(opened):
+    found = opened.block("Mill").records("13", 24)
+    assert list(found.columns)[:3] == ["date", "text", "fate"]
+    assert "2017-01-20" in set(found["date"])
+
+
+def test_pattern_forecast_and_plan_are_those_of_the_commands(opened):
+    pattern = opened.pattern("Mill", permutations=99)
+    assert pattern.n_cases == 58
+    assert opened.block("Mill").pattern(permutations=99).primary.pvalue == pattern.primary.pvalue
+    ahead = opened.forecast("Mill")
+    assert ahead.season == 2027
+    assert ahead.forecast.seen.low90 <= ahead.forecast.seen.middle <= ahead.forecast.seen.high90
+    plan = opened.plan("Mill", futures=20)
+    assert plan.told.recommended in {one.name for one in plan.told.judged}
+
+
+def test_pictures_are_drawings(opened, tmp_path):
+    for picture in (tw.draw.block_map(opened.block("Mill"), 2025), tw.draw.trend(opened.block("Mill"))):
+        root = ET.fromstring(picture._repr_svg_())
+        assert root.tag.endswith("svg")
+        picture.save(tmp_path / "a.svg")
+        assert (tmp_path / "a.svg").read_text() == picture
+        with pytest.raises(ValueError, match=r"ends in \.svg"):
+            picture.save(tmp_path / "a.png")
+
+
+TABLE = pd.DataFrame({
+    "row": ["2", "10", "2", "2", "10"], "position": [4, 3, 3, 5, 5], "case": [1, 0, 1, np.nan, 1],
+})  # fmt: skip
+
+
+def test_a_long_table_becomes_a_map_by_hand():
+    found = tw.map_of_table(TABLE)
+    assert found.rows == ("2", "10")
+    assert found.vines.astype(int).tolist() == [[1, 1, 0], [1, 0, 1]]
+    assert found.cases.filled(False).astype(int).tolist() == [[1, 1, 0], [0, 0, 1]]
+    assert tw.stats.join_count(found.cases, found.vines, permutations=0).case_case == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"case": [1, 0, 2, 0, 1]}, "case is 2 in line 2"),
+        ({"position": [4, 3, 3.5, 5, 5]}, "position is 3.5 in line 2"),
+        ({"position": [3, 3, 3, 5, 5]}, "row '2', position 3 stands twice"),
+        ({"case": ["yes", 0, 1, 0, 1]}, "case is 'yes' in line 0"),
+    ],
+)
+def test_what_is_no_map_is_refused(change, message):
+    with pytest.raises(ValueError, match=message.replace(".", r"\.")):
+        tw.map_of_table(TABLE.assign(**change))
+    with pytest.raises(ValueError, match="has no column 'ill'"):
+        tw.map_of_table(TABLE, case="ill")
+
+
+def test_points_on_no_lattice_are_joined_by_distance():
+    """A triangle of cases 1 m apart, and a vine 3 m off that nobody scouted: three pairs, all case-case."""
+    east, north = np.array([0.0, 1.0, 0.5, 0.5]), np.array([0.0, 0.0, 0.8, 1.5])
+    found = tw.map_of_points(east, north, np.array([1.0, 1.0, 1.0, np.nan]), within=1.1)
+    assert found.joins.tolist() == [[0, 1], [0, 2], [1, 2]]
+    joins = tw.stats.join_count(found.cases, found.vines, joins=found.joins, permutations=0)
+    assert (joins.case_case, joins.n_joins, joins.n_vines) == (3, 3, 3)
+    with pytest.raises(ValueError, match=r"no two points lie within 0\.2"):
+        tw.map_of_points(east, north, np.array([1, 1, 1, 0]), within=0.2)
+    with pytest.raises(ValueError, match="3 cases: as many of each"):
+        tw.map_of_points(east, north, np.array([1, 1, 1]), within=1)
+
+
+@pytest.mark.parametrize("module", [maps_in, vineyard])
+def test_the_examples_run(module):
+    found = doctest.testmod(module)
+    assert found.attempted > 0
+    assert found.failed == 0
+
+
+def test_the_lines_of_the_readme_run(tmp_path, monkeypatch):
+    root = Path(__file__).parent.parent
+    text = (root / "README.md").read_text("utf-8")
+    (lines,) = re.findall(r"## From Python\n\n```python\n(.*?)```", text, re.DOTALL)
+    monkeypatch.chdir(tmp_path)
+    exec(lines.replace('"sample_blocks"', repr(str(root / "sample_blocks"))), {})  # noqa: S102 - our own words
+    assert len(pd.read_csv(tmp_path / "mill.csv")) == 5700
+    assert (tmp_path / "mill.svg").read_text().startswith("<svg")
+    others = int(re.search(r"and (\d+) more\): functions", text)[1])
+    named = "join_count new_near_old runs scan nearest_neighbour lag_pairs dispersion incidence".split()
+    assert others + len(named) == sum(inspect.isfunction(getattr(tw.stats, name)) for name in tw.stats.__all__)
+
+
+def test_the_citation_is_of_this_version():
+    text = (Path(__file__).parent.parent / "CITATION.cff").read_text("utf-8")
+    assert f"\nversion: {tw.__version__}\n" in text
