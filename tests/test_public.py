@@ -148,7 +148,7 @@ def test_the_lines_of_the_readme_run(tmp_path, monkeypatch):
     assert len(pd.read_csv(tmp_path / "mill.csv")) == 5700
     assert (tmp_path / "mill.svg").read_text().startswith("<svg")
     others = int(re.search(r"and (\d+) more\): functions", text)[1])
-    named = "join_count new_near_old runs scan nearest_neighbour lag_pairs dispersion incidence".split()
+    named = ["join_count", "new_near_old", "runs", "scan", "nearest_neighbour", "lag_pairs", "dispersion", "incidence"]
     assert others + len(named) == sum(inspect.isfunction(getattr(tw.stats, name)) for name in tw.stats.__all__)
 
 

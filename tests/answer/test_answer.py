@@ -58,10 +58,17 @@ def test_five_questions_are_answered_with_the_numbers_of_the_block(answers):
     lines = {line.key: line.answer for line in five_lines(mill)}
     rate = mill.now.rates["annual"]
     assert list(lines) == ["seen", "worse", "bunched", "do", "cannot"]
-    assert lines["seen"].startswith(f"{rate.cases} of {rate.vines} vines show symptoms, 10% (likely range 8 to 13%).")
+    assert lines["seen"] == (
+        f"{rate.cases} of {rate.vines} vines count as sick, 10% (likely range 8 to 13%): {rate.seen} seen with symptoms this season, "
+        f"{rate.carried} with damage noted before and not cut. 24 more showed before, not this season: 82 in all."
+    )
     assert lines["worse"].startswith("Yes. 0.9% showed in 2017, 10% in 2026")
     assert lines["bunched"].startswith("Over 10 surveyed seasons: ")
-    assert f"worth about {mill.best.gain:,.0f} marks a hectare" in lines["do"]
+    # By hand: 570 positions of 2.8 by 1.8 m are 0.287 ha; two digits count.
+    block = mill.best.gain * 570 * 2.8 * 1.8 / 10_000
+    said = int(re.search(r"worth about ([\d,]+) marks more for this block", lines["do"])[1].replace(",", ""))
+    assert said == pytest.approx(block, rel=0.05)
+    assert said % 100 == 0
     assert "not a diagnosis" in lines["cannot"]
     assert five_lines(answers["Hollow"])[1].answer.startswith("Cannot tell.")
     assert five_lines(answers["Orchard"])[1].answer.startswith("No, it is getting better.")

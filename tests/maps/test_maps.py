@@ -188,7 +188,7 @@ def test_the_legend_stands_once_and_is_complete(season):
         for condition, count in condition_counts(season.history, 2026).items():
             assert words.count(f"{SYMBOLS[condition].word} {count}") == 1
         assert words.count(ROW_START.word) == 1
-        assert not any("not seen" in line for line in words)
+        assert not any("not scouted" in line for line in words)
 
 
 def test_position_1_is_marked_at_its_end_of_the_row(season):

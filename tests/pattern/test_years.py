@@ -32,7 +32,7 @@ def test_the_four_blocks_in_one_line_each(patterns):
     assert found["Hollow"].fits(Explanation.WINTER) is Fits.WELL
     assert dict(explanation_lines(found["Hollow"]))["One bad winter"].startswith("fits 2021 (p")
     assert headline_sentence(found["Hollow"]).endswith(
-        "2021 brought far more new cases than other years: look at that winter first."
+        "2021 brought far more new cases than other years: ask first what happened in the winter before that season."
     )
     assert found["Chapel"].fits(Explanation.WINTER) is Fits.NOT
     rootstocks = {name: one.fits(Explanation.ROOTSTOCK) for name, one in found.items()}
@@ -50,7 +50,7 @@ def test_one_season_does_not_outrank_the_years(patterns):
     found = years_verdict(plain)
     assert mill.series.together.pvalue <= 0.05
     assert found.headline is Headline.BUNCHED
-    assert headline_sentence(found).endswith("This season's map alone does not show it; it is one of several.")
+    assert headline_sentence(found).endswith("One season's map alone does not show it; the seasons together do.")
     few = years_verdict(replace(plain, findings=(MapFinding(Word.TOO_FEW),)))
     assert few.headline is Headline.BUNCHED
 

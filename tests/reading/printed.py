@@ -144,7 +144,7 @@ def _sentence(season: Any, line: str, data: dict[str, Any]) -> str:
 
 
 def _looks(data: dict[str, Any]) -> list[dict[str, Any]]:
-    order = ("showing", "hidden", "dead", "renewed", "young", "sound", "not seen", "missing")
+    order = ("showing", "showed before", "dead", "retrained", "young", "no symptoms", "not scouted", "missing")
     return sorted(data["looks"].values(), key=lambda look: order.index(look["word"]))
 
 

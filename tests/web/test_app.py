@@ -193,7 +193,7 @@ def test_a_winter_walk_is_drawn_before_the_summer_look(client, path):
     assert (season["season"], season["counted"]) == (2026, True)
     assert season["line"] == "showing 1 of 7 scouted"
     words = [told["looks"][mark]["word"] for mark in season["condition"]]
-    assert words == ["sound", "sound", "showing", *["sound"] * 4, *["not seen"] * 14]
+    assert words == ["no symptoms", "no symptoms", "showing", *["no symptoms"] * 4, *["not scouted"] * 14]
 
 
 def test_a_record_that_stands_can_be_corrected_field_by_field(client):

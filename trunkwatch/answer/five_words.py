@@ -86,12 +86,16 @@ def _seen(found: Answer) -> str:
     rate, limits = found.now.rates["annual"], found.now.limits["annual"]
     if rate.reason:
         return f"{found.season.season} does not count: {rate.reason}."
-    told = (
-        f"{rate.cases} of {rate.vines} vines show symptoms, {_share(limits.share)} ({_range(limits.low, limits.high)})."
-    )
+    share = f"{_share(limits.share)} ({_range(limits.low, limits.high)})"
+    told = f"{rate.cases} of {rate.vines} vines show symptoms, {share}."
+    if rate.carried:
+        told = (
+            f"{rate.cases} of {rate.vines} vines count as sick, {share}: {rate.seen} seen with symptoms this season, "
+            f"{rate.carried} with damage noted before and not cut."
+        )
     standing = found.now.rates["standing"]
     if not standing.reason and standing.cases > rate.cases:
-        told += f" With those that showed before and were not cut out since: {standing.cases}."
+        told += f" {standing.cases - rate.cases} more showed before, not this season: {standing.cases} in all."
     return told
 
 
@@ -103,10 +107,10 @@ def _worse(found: Answer) -> str:
         return f"Cannot tell with {many} season{'s' if many != 1 else ''} to compare; it takes five."
     span = f"{_share(shares[0][1])} showed in {shares[0][0]}, {_share(shares[-1][1])} in {shares[-1][0]}"
     return {
-        "worse": f"Yes. {span}: a steady rise beyond the normal swing from year to year.",
-        "better": f"No, it is getting better. {span}: a steady fall beyond the normal swing.",
-        "neither": f"No, it holds. {span}: within the normal swing from year to year.",
-        "cannot tell": f"Cannot tell. {span}: the normal swing from year to year can do that.",
+        "worse": f"Yes. {span}: over {trend.seasons} seasons a steady rise beyond the normal swing from year to year.",
+        "better": f"No, it is getting better. {span}: over {trend.seasons} seasons a steady fall beyond the normal swing. Cutting sick vines out lowers it too.",
+        "neither": f"No, it holds. {span}: over {trend.seasons} seasons within the normal swing from year to year.",
+        "cannot tell": f"Cannot tell. {span}: over {trend.seasons} seasons the normal swing from year to year can do that.",
     }[trend.verdict]
 
 
@@ -146,11 +150,22 @@ def _worth(found: Answer) -> str:
         return f"What it is worth is not known: {why}." if why else ""
     if best.name == STANDARD:
         return "No strategy compared pays more than doing nothing."
+    assert decision.told is not None  # noqa: S101 - or there were no best
     money = f" {decision.money}" if decision.money else ""
+    areas = decision.hectares / decision.costs.measures.hectares
+    low, middle, high = (_rounded(areas * gain) for gain in (best.gain_low, best.gain, best.gain_high))
     return (
-        f"Best plan: {best.name}; worth about {best.gain:,.0f}{money} {decision.costs.measures.area} more than doing nothing "
-        f"(90% range {best.gain_low:,.0f} to {best.gain_high:,.0f})."
+        f"Best plan: {best.name}. Over {decision.told.years} years it is worth about {middle}{money} more for this block than doing nothing, "
+        f"the work paid for (90% range {low} to {high}): {_rounded(best.gain)} {decision.costs.measures.area}."
     )
+
+
+def _rounded(value: float) -> str:
+    """Write an amount with two digits that count: more would say more than anybody knows."""
+    if not value:
+        return "0"
+    step = 10 ** max(0, math.floor(math.log10(abs(value))) - 1)
+    return f"{step * round(value / step):,.0f}"
 
 
 def _cannot(found: Answer) -> str:

@@ -75,12 +75,12 @@ _SEEDLING: tuple[Stroke, ...] = (((0, 5), (0, 0)), ((0, 0), (-3, -3), (0, -6), (
 SYMBOLS: Mapping[Condition, Symbol] = MappingProxyType(
     {
         Condition.SHOWING: Symbol("showing", "S", "#d65f0a", "#8f3a00", (_FLAG,), solid=True),
-        Condition.HIDDEN: Symbol("hidden", "H", "#f8c58f", "#8f5210", (_FLAG,), solid=True),
+        Condition.HIDDEN: Symbol("showed before", "B", "#f8c58f", "#8f5210", (_FLAG,), solid=True),
         Condition.DEAD: Symbol("dead", "D", "#40281a", "#2b1a10", _CROSS),
-        Condition.RENEWED: Symbol("renewed", "R", "#2b69a3", "#153f6b", _SHOOT),
+        Condition.RENEWED: Symbol("retrained", "R", "#2b69a3", "#153f6b", _SHOOT),
         Condition.YOUNG: Symbol("young", "Y", "#86b2d9", "#2c5f92", _SEEDLING, solid=True),
-        Condition.SOUND: Symbol("sound", "O", "#c4daec", "#4a7ba8", (_TICK,), with_row=True),
-        Condition.NOT_SEEN: Symbol("not seen", "N", "#e5e2da", "#77756e", _DOTTED, with_row=True),
+        Condition.SOUND: Symbol("no symptoms", "O", "#c4daec", "#4a7ba8", (_TICK,), with_row=True),
+        Condition.NOT_SEEN: Symbol("not scouted", "N", "#e5e2da", "#77756e", _DOTTED, with_row=True),
         Condition.MISSING: Symbol("missing", "M", "", "#77756e", (_GAP,)),
     }
 )
@@ -111,7 +111,7 @@ OUTSIDE = Symbol(
 )
 
 #: The line around a focus, shown in legends as a corner of it.
-FOCUS = Symbol("focus of cases that touch", "", "", INK, (((-7, 6), (-7, -6), (7, -6), (7, 6), (-7, 6)),))
+FOCUS = Symbol("sick vines side by side", "", "", INK, (((-7, 6), (-7, -6), (7, -6), (7, 6), (-7, 6)),))
 
 #: The end of a row from which its positions are counted: an arrowhead that points into the row.
 ROW_START = Symbol(

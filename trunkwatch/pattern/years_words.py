@@ -51,10 +51,10 @@ def headline_sentence(found: YearsVerdict) -> str:
         Headline.BUNCHED,
     )
     if bunched and not found.now_bunched:
-        told += " This season's map alone does not show it; it is one of several."
+        told += " One season's map alone does not show it; the seasons together do."
     winter = next((one.year for one in found.explanations if one.what is Explanation.WINTER and one.year), 0)
     if winter:
-        told += f" {winter} brought far more new cases than other years: look at that winter first."
+        told += f" {winter} brought far more new cases than other years: ask first what happened in the winter before that season."
     return told
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from trunkwatch.history.condition import Condition
+from trunkwatch.maps.symbols import SYMBOLS
 from trunkwatch.vineyard import codes
 
 __all__ = ["LANGUAGES", "arm_words", "words_of"]
@@ -188,7 +189,7 @@ def words_of() -> dict[str, dict[str, str]]:
         out["en"][f"code.{code}"] = meaning
         out["es"][f"code.{code}"] = "ninguno" if code == "shoot_none" else _SPANISH.get(plain, meaning)
     for condition, spanish in _CONDITIONS.items():
-        out["en"][f"condition.{condition:d}"], out["es"][f"condition.{condition:d}"] = condition.word, spanish
+        out["en"][f"condition.{condition:d}"], out["es"][f"condition.{condition:d}"] = SYMBOLS[condition].word, spanish
     for arm in sorted({arm for arms in codes.ARMS.values() for arm in arms}):
         out["en"][f"arm.{arm}"], out["es"][f"arm.{arm}"] = arm_words(arm)
     return out
