@@ -1,0 +1,163 @@
+"""Cases in groups of vines with one random effect a group: logistic-normal, by adaptive Gauss-Hermite quadrature."""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import expit
+
+from trunkwatch.alike.counts import Floats, Ints, checked_counts, log_choose, log_likelihood_at
+
+__all__ = ["OneEffect", "fit_one_effect"]
+
+_SMALLEST_SD = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class OneEffect:
+    """A fitted model: log-odds of a row = its design times `fixed` + the effect of its group.
+
+    Attributes
+    ----------
+    fixed : (columns,) float array
+        Fixed effects.
+    sd : float
+        Standard deviation of the groups' effects; 0 where none can be told from counting.
+    log_likelihood : float
+        With the binomial constants.
+    effects, errors : (groups,) float array
+        Mode of each group's effect, and its standard error given all else.
+    covariance : (columns + 1, columns + 1) float array
+        Of `fixed` and log `sd`, from the curvature; of `fixed` alone (columns, columns) where sd is 0.
+    """
+
+    fixed: Floats
+    sd: float
+    log_likelihood: float
+    effects: Floats = field(repr=False)
+    errors: Floats = field(repr=False)
+    covariance: Floats = field(repr=False)
+
+
+def fit_one_effect(
+    cases: ArrayLike, vines: ArrayLike, design: ArrayLike, groups: ArrayLike, *, nodes: int = 25
+) -> OneEffect:
+    """Fit by maximum likelihood.
+
+    Parameters
+    ----------
+    cases, vines : (rows,) array_like
+        Counts of each row.
+    design : (rows, columns) array_like
+        Fixed effects, the intercept among them.
+    groups : (rows,) int array_like
+        Group of each row, numbered from 0.
+    nodes : int
+        Of the quadrature; 1 is Laplace's approximation.
+
+    Raises
+    ------
+    ValueError
+        If the counts cannot be, lengths differ, or all or none are cases.
+
+    References
+    ----------
+    .. [1] Pinheiro, J.C. & Bates, D.M. (1995) J. Comput. Graph. Stat. 4:12-35.
+    """
+    from scipy.optimize import minimize
+
+    k, n = checked_counts(cases, vines)
+    x, g = np.asarray(design, dtype=float), np.asarray(groups, dtype=np.int64)
+    if x.shape[0] != k.size or g.shape != k.shape:
+        raise ValueError(f"{x.shape[0]} rows of the design and {g.size} groups for {k.size} counts")
+    if not 0 < k.sum() < n.sum():
+        raise ValueError(f"{k.sum():.0f} cases of {n.sum():.0f} vines: both cases and free vines are needed")
+    data = _Data(k, n, x, g, *np.polynomial.hermite.hermgauss(nodes))
+    scale = np.maximum(np.abs(x).max(axis=0), 1e-9)
+    start = np.zeros(x.shape[1])
+    start += np.linalg.lstsq(x, np.log((k + 0.5) / (n - k + 0.5)), rcond=None)[0]
+
+    def loss(at: Floats) -> float:
+        return -data.log_likelihood(at[:-1] / scale, _sd(at[-1]))
+
+    tries = [
+        minimize(loss, np.append(start * scale, math.log(sd)), method="BFGS", options={"gtol": 1e-6})
+        for sd in (0.2, 0.8)
+    ]
+    best = min(tries, key=lambda one: float(one.fun))
+    polished = minimize(loss, best.x, method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-11, "maxiter": 4000, "initial_simplex": _simplex(best.x)})  # fmt: skip
+    at = polished.x if polished.fun < best.fun else best.x
+    sd = _sd(float(at[-1]))
+    clear = sd > 20 * _SMALLEST_SD
+    fixed = at[:-1] / scale
+    modes, precision = data.modes(x @ fixed, sd)
+    return OneEffect(
+        fixed, sd if clear else 0.0, -loss(at) + float(log_choose(k, n).sum()), sd * modes, sd / np.sqrt(precision),
+        _covariance(loss, at, np.append(scale, 1.0), whole=clear),
+    )  # fmt: skip
+
+
+def _sd(log_sd: float) -> float:
+    return math.exp(min(max(log_sd, math.log(_SMALLEST_SD)), 4.0))
+
+
+def _simplex(at: Floats) -> Floats:
+    return np.vstack([at, at + 0.01 * np.eye(at.size)])
+
+
+@dataclass(frozen=True, slots=True)
+class _Data:
+    k: Floats
+    n: Floats
+    x: Floats
+    g: Ints
+    at: Floats
+    weights: Floats
+
+    def modes(self, base: Floats, sd: float) -> tuple[Floats, Floats]:
+        """Return mode and curvature of each group's standardized effect by Newton steps."""
+        v = np.zeros(int(self.g.max()) + 1)
+        precision = np.ones_like(v)
+        for _ in range(100):
+            p = expit(base + sd * v[self.g])
+            slope = sd * np.bincount(self.g, self.k - self.n * p, v.size) - v
+            precision = sd * sd * np.bincount(self.g, self.n * p * (1 - p), v.size) + 1
+            step = np.clip(slope / precision, -1.0, 1.0)
+            v = v + step
+            if np.abs(step).max() < 1e-10:
+                break
+        return v, precision
+
+    def log_likelihood(self, fixed: Floats, sd: float) -> float:
+        base = self.x @ fixed
+        modes, precision = self.modes(base, sd)
+        width = np.sqrt(2.0 / precision)
+        terms = np.empty((self.at.size, modes.size))
+        for number, (node, weight) in enumerate(zip(self.at, self.weights, strict=True)):
+            v = modes + width * node
+            inside = np.bincount(self.g, log_likelihood_at(self.k, self.n, base + sd * v[self.g]), modes.size)
+            terms[number] = inside - 0.5 * v * v + node * node + math.log(weight)
+        top = terms.max(axis=0)
+        whole = top + np.log(np.exp(terms - top).sum(axis=0)) + np.log(width) - 0.5 * math.log(2 * math.pi)
+        return float(whole.sum())
+
+
+def _covariance(loss: object, at: Floats, scale: Floats, *, whole: bool) -> Floats:
+    """Invert the curvature at the optimum, by central differences."""
+    size = at.size if whole else at.size - 1
+    step, curvature = 1e-3, np.empty((size, size))
+    assert callable(loss)  # noqa: S101 - narrows the type
+
+    def moved(*by: tuple[int, int]) -> float:
+        there = at.copy()
+        for index, sign in by:
+            there[index] += sign * step
+        return float(loss(there))
+
+    for a in range(size):
+        for b in range(a + 1):
+            value = moved((a, 1), (b, 1)) - moved((a, 1), (b, -1)) - moved((a, -1), (b, 1)) + moved((a, -1), (b, -1))
+            curvature[a, b] = curvature[b, a] = value / (4 * step * step)
+    inverse = np.linalg.pinv(curvature, hermitian=True)
+    return np.asarray(inverse / np.outer(scale[:size], scale[:size]))
