@@ -98,7 +98,7 @@ class State:
 
 def fit_crossed(
     cases: ArrayLike, vines: ArrayLike, design: ArrayLike, effects: Sequence[ArrayLike], *,
-    own: bool = True, prior_sd: ArrayLike | None = None, start: ArrayLike | None = None,
+    own: bool = True, prior_sd: ArrayLike | None = None, start: ArrayLike | None = None, held: ArrayLike | None = None,
 ) -> Crossed:  # fmt: skip
     """Fit the standard deviations by restricted likelihood, the effects given these.
 
@@ -115,7 +115,9 @@ def fit_crossed(
     prior_sd : (columns,) array_like, optional
         Standard deviation believed of each fixed effect before; infinite (flat) where left out.
     start : array_like, optional
-        Standard deviations to begin with.
+        Standard deviations to begin with, that of the rows last.
+    held : array_like, optional
+        Standard deviations that are known; none is looked for then.
 
     Raises
     ------
@@ -134,6 +136,8 @@ def fit_crossed(
     if not number:
         raise ValueError("no random effect: a set of groups, or own=True, is needed")
     last: list[State | None] = [None]
+    if held is not None:
+        return _fitted(model, np.clip(np.log(np.maximum(np.asarray(held, dtype=float), 1e-9)), _LOWEST, _HIGHEST), None)
 
     def loss(at: Floats) -> float:
         bounded = np.clip(at, _LOWEST, _HIGHEST)
@@ -233,7 +237,7 @@ def _log_likelihood(model: Model, log_sds: Floats, state: State) -> float:
 def _fitted(model: Model, log_sds: Floats, before: State | None) -> Crossed:
     state = _newton(model, log_sds, before)
     covariance = state.factor.solve(np.eye(state.theta.size))
-    spread = np.asarray((model.z @ covariance * model.z.toarray()).sum(axis=1)) if model.k.size < 2000 else _spread(model, covariance)  # fmt: skip
+    spread = _spread(model, covariance)
     tau = model.own_precision(log_sds)
     if model.own:
         kept = tau / (state.weight + tau)

@@ -41,9 +41,10 @@ class OneEffect:
 
 
 def fit_one_effect(
-    cases: ArrayLike, vines: ArrayLike, design: ArrayLike, groups: ArrayLike, *, nodes: int = 25
-) -> OneEffect:
-    """Fit by maximum likelihood.
+    cases: ArrayLike, vines: ArrayLike, design: ArrayLike, groups: ArrayLike, *, nodes: int = 25,
+    prior_sd: ArrayLike | None = None,
+) -> OneEffect:  # fmt: skip
+    """Fit by maximum likelihood, or by the most likely values where something is believed of the fixed effects before.
 
     Parameters
     ----------
@@ -55,6 +56,8 @@ def fit_one_effect(
         Group of each row, numbered from 0.
     nodes : int
         Of the quadrature; 1 is Laplace's approximation.
+    prior_sd : (columns,) array_like, optional
+        Standard deviation believed of each fixed effect before; infinite (flat) where left out.
 
     Raises
     ------
@@ -78,8 +81,11 @@ def fit_one_effect(
     start = np.zeros(x.shape[1])
     start += np.linalg.lstsq(x, np.log((k + 0.5) / (n - k + 0.5)), rcond=None)[0]
 
+    prior = np.zeros(x.shape[1]) if prior_sd is None else 1 / np.square(np.asarray(prior_sd, dtype=float))
+
     def loss(at: Floats) -> float:
-        return -data.log_likelihood(at[:-1] / scale, _sd(at[-1]))
+        fixed = at[:-1] / scale
+        return -data.log_likelihood(fixed, _sd(at[-1])) + 0.5 * float((prior * fixed * fixed).sum())
 
     tries = [
         minimize(loss, np.append(start * scale, math.log(sd)), method="BFGS", options={"gtol": 1e-6})
