@@ -26,8 +26,30 @@ CAME_UP = [10, 23, 23, 26, 17, 5, 53, 55, 32, 46, 10, 8, 10, 8, 23, 0, 3, 22, 15
 OTHER_SEED = [0] * 11 + [1] * 10
 OTHER_ROOT = [0] * 5 + [1] * 6 + [0] * 5 + [1] * 5
 HITS = [18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7]
-REST = [0.346, 0.298, 0.276, 0.222, 0.273, 0.27, 0.263, 0.21, 0.269, 0.23, 0.264, 0.256, 0.303, 0.264, 0.226, 0.285, 0.316, 0.2]
-TREATED = [4, 6, 3, 62, 33, 180, 8, 505, 29, 17, 186, 5, 27], [123, 306, 231, 13598, 5069, 1541, 2545, 88391, 7499, 1716, 50634, 2498, 16913]
+REST = [
+    0.346,
+    0.298,
+    0.276,
+    0.222,
+    0.273,
+    0.27,
+    0.263,
+    0.21,
+    0.269,
+    0.23,
+    0.264,
+    0.256,
+    0.303,
+    0.264,
+    0.226,
+    0.285,
+    0.316,
+    0.2,
+]
+TREATED = (
+    [4, 6, 3, 62, 33, 180, 8, 505, 29, 17, 186, 5, 27],
+    [123, 306, 231, 13598, 5069, 1541, 2545, 88391, 7499, 1716, 50634, 2498, 16913],
+)
 OTHERS = [11, 29, 11, 248, 47, 372, 10, 499, 45, 65, 141, 3, 29], [139, 303, 220, 12867, 5808, 1451, 629, 88391, 7277, 1665, 27338, 2341, 17854]  # fmt: skip
 
 
@@ -55,7 +77,9 @@ def test_herds_by_laplace():
 
 def test_seeds_by_25_nodes():
     seed, root = np.array(OTHER_SEED), np.array(OTHER_ROOT)
-    fit = fit_one_effect(CAME_UP, SOWN, np.column_stack([np.ones(21), seed, root, seed * root]), np.arange(21), nodes=25)
+    fit = fit_one_effect(
+        CAME_UP, SOWN, np.column_stack([np.ones(21), seed, root, seed * root]), np.arange(21), nodes=25
+    )
     assert fit.fixed == pytest.approx([-0.5484, 0.0970, 1.3370, -0.8105], abs=6e-5)
     assert fit.sd == pytest.approx(0.2362, abs=6e-5)
 
@@ -87,7 +111,10 @@ def test_trials():
 def test_trials_as_in_statsmodels():
     values, variances = trials()
     for ours, theirs in (("DL", "chi2"), ("PM", "iterated")):
-        beside, found = combine_effects(values, variances, method_re=theirs, atol=1e-8), pool(values, variances, method=ours)
+        beside, found = (
+            combine_effects(values, variances, method_re=theirs, atol=1e-8),
+            pool(values, variances, method=ours),
+        )
         assert found.between == pytest.approx(beside.tau2, rel=1e-6)
         assert found.mean == pytest.approx(beside.mean_effect_re, rel=1e-6)
         assert found.error_of_scatter == pytest.approx(beside.sd_eff_w_re_hksj, rel=1e-6)

@@ -31,18 +31,27 @@ def share_ranges(
     sd = np.sqrt(variance)
     near = np.log((cases + 0.5) / (vines - cases + 0.5))
     wide = np.sqrt(1 / (cases + 0.5) + 1 / (vines - cases + 0.5))
-    low, high = np.maximum(mean - 7 * sd, np.minimum(near - 9 * wide, mean)), np.minimum(mean + 7 * sd, np.maximum(near + 9 * wide, mean))
+    low, high = (
+        np.maximum(mean - 7 * sd, np.minimum(near - 9 * wide, mean)),
+        np.minimum(mean + 7 * sd, np.maximum(near + 9 * wide, mean)),
+    )
     at = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, points)
-    log_density = log_likelihood_at(cases[:, None], vines[:, None], at) - 0.5 * ((at - mean[:, None]) / sd[:, None]) ** 2
+    log_density = (
+        log_likelihood_at(cases[:, None], vines[:, None], at) - 0.5 * ((at - mean[:, None]) / sd[:, None]) ** 2
+    )
     density = np.exp(log_density - log_density.max(axis=1, keepdims=True))
     mass = np.cumsum(0.5 * (density[:, 1:] + density[:, :-1]), axis=1)
     mass = np.hstack([np.zeros((mass.shape[0], 1)), mass]) / mass[:, -1:]
-    out = np.array([[np.interp(q, m, a) for q in (0.5, (1 - level) / 2, (1 + level) / 2)] for m, a in zip(mass, at, strict=True)])
+    out = np.array(
+        [[np.interp(q, m, a) for q in (0.5, (1 - level) / 2, (1 + level) / 2)] for m, a in zip(mass, at, strict=True)]
+    )
     shares = expit(out)
     return shares[:, 0], shares[:, 1], shares[:, 2]
 
 
-def expected_range(mean: ArrayLike, variance: ArrayLike, freedom: ArrayLike, *, inside: float = 0.9) -> tuple[Floats, Floats]:
+def expected_range(
+    mean: ArrayLike, variance: ArrayLike, freedom: ArrayLike, *, inside: float = 0.9
+) -> tuple[Floats, Floats]:
     """Return the shares between which the given part of blocks of such log-odds lie, by Student's t."""
     centre, sd = np.asarray(mean, dtype=float), np.sqrt(np.asarray(variance, dtype=float))
     reach = stdtrit(np.asarray(freedom, dtype=float), 0.5 + inside / 2)

@@ -81,6 +81,8 @@ class BesideLike:
         Degrees of freedom of the law of blocks.
     mean, variance : float array
         Of the log-odds of a block like it.
+    mean_before, variance_before : float array
+        Of its own log-odds before its count of the season spoke.
     """
 
     at: Ints
@@ -99,6 +101,8 @@ class BesideLike:
     freedom: float
     mean: Floats = field(repr=False)
     variance: Floats = field(repr=False)
+    mean_before: Floats = field(repr=False)
+    variance_before: Floats = field(repr=False)
 
     @property
     def unusual(self) -> NDArray[np.bool_]:
@@ -154,15 +158,17 @@ def beside_like(rows: Rows, season: int) -> BesideLike:
     known, unsure = _without_block(fit, rows, design, at)
     freedom = _freedom(rows, design)
     variance = unsure + between
-    known, variance = _anew(rows, season, at, known, variance, freedom, fit)
-    more, fewer = np.array([midp(rows.cases[row], rows.vines[row], m, v, freedom) for row, m, v in zip(at, known, variance, strict=True)]).T
+    known, variance = _anew(rows, at, known, variance, freedom, fit)
+    more, fewer = np.array(
+        [midp(rows.cases[row], rows.vines[row], m, v, freedom) for row, m, v in zip(at, known, variance, strict=True)]
+    ).T
     like_low, like_high = expected_range(known, variance, freedom)
     several = bool(len(fit.sds) - many)
     return BesideLike(
         at, share, low, high, expit(known), like_low, like_high, more, fewer,
         holm_of(np.minimum(1.0, 2 * np.minimum(more, fewer))),
         float(fit.sds[0]) if several else fit.row_sd, float(fit.sds[-1]) if many else float("nan"),
-        fit.row_sd if several else float("nan"), freedom, known, variance,
+        fit.row_sd if several else float("nan"), freedom, known, variance, mean[at], spread[at],
     )  # fmt: skip
 
 
@@ -181,7 +187,10 @@ def _design(rows: Rows) -> tuple[Floats, Floats]:
 def _many_growers(rows: Rows) -> bool:
     """Whether a part of the growers can be told from that of the blocks."""
     growers = np.unique(rows.grower).size
-    return growers >= _FEWEST_GROWERS and np.unique(np.column_stack([rows.grower, rows.block]), axis=0).shape[0] >= 2 * growers
+    return (
+        growers >= _FEWEST_GROWERS
+        and np.unique(np.column_stack([rows.grower, rows.block]), axis=0).shape[0] >= 2 * growers
+    )
 
 
 def _several_seasons(rows: Rows) -> bool:
@@ -196,7 +205,12 @@ def _fit(rows: Rows, design: Floats, prior: Floats, start: Floats | None = None)
     held = fit_one_effect(rows.cases, rows.vines, design, np.arange(rows.cases.size), nodes=15, prior_sd=prior).sd
     fewer = min(design.shape[1], rows.cases.size - 3)
     return fit_crossed(
-        rows.cases, rows.vines, design, (), prior_sd=prior, held=[held * (rows.cases.size / (rows.cases.size - fewer)) ** 0.5]
+        rows.cases,
+        rows.vines,
+        design,
+        (),
+        prior_sd=prior,
+        held=[held * (rows.cases.size / (rows.cases.size - fewer)) ** 0.5],
     )
 
 
@@ -228,17 +242,22 @@ def _without_block(fit: Crossed, rows: Rows, design: Floats, at: Ints) -> tuple[
         inner = np.linalg.inv(np.diag(1 / left[own]) - part @ toward)
         x = design[row]
         back = (x @ toward[:columns]) @ inner
-        step = fit.covariance[:columns] @ (part.T @ residual[own]) + toward[:columns] @ (inner @ (part @ (fit.covariance @ (part.T @ residual[own]))))
+        step = fit.covariance[:columns] @ (part.T @ residual[own]) + toward[:columns] @ (
+            inner @ (part @ (fit.covariance @ (part.T @ residual[own])))
+        )
         means[place] = x @ fit.fixed - x @ step
         variances[place] = x @ fit.covariance[:columns, :columns] @ x + back @ (x @ toward[:columns])
     return means, np.maximum(variances, 0.0)
 
 
-def _anew(
-    rows: Rows, season: int, at: Ints, mean: Floats, variance: Floats, freedom: float, fit: Crossed
-) -> tuple[Floats, Floats]:
+def _anew(rows: Rows, at: Ints, mean: Floats, variance: Floats, freedom: float, fit: Crossed) -> tuple[Floats, Floats]:
     """Fit all others again for the blocks that stand out most: an unusual block makes all blocks look more different."""
-    rare = np.array([min(midp(rows.cases[row], rows.vines[row], m, v, freedom)) for row, m, v in zip(at, mean, variance, strict=True)])
+    rare = np.array(
+        [
+            min(midp(rows.cases[row], rows.vines[row], m, v, freedom))
+            for row, m, v in zip(at, mean, variance, strict=True)
+        ]
+    )
     chosen = [int(place) for place in np.argsort(rare, kind="stable")[:_FITTED_ANEW] if 2 * rare[place] <= _WORTH_A_FIT]
     mean, variance = mean.copy(), variance.copy()
     design, prior = _design(rows)

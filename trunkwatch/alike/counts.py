@@ -20,7 +20,9 @@ def checked_counts(cases: ArrayLike, vines: ArrayLike) -> tuple[Floats, Floats]:
     """
     k, n = np.asarray(cases, dtype=float), np.asarray(vines, dtype=float)
     if k.shape != n.shape or k.ndim != 1 or not k.size:
-        raise ValueError(f"{k.size} numbers of cases and {n.size} of vines: as many of each, and one at least, are needed")
+        raise ValueError(
+            f"{k.size} numbers of cases and {n.size} of vines: as many of each, and one at least, are needed"
+        )
     if (n <= 0).any() or (k < 0).any() or (k > n).any():
         raise ValueError("a row has no vines, more cases than vines, or fewer than none")
     return k, n

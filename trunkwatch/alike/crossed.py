@@ -141,8 +141,8 @@ def fit_crossed(
 
     def loss(at: Floats) -> float:
         bounded = np.clip(at, _LOWEST, _HIGHEST)
-        last[0] = _newton(model, bounded, last[0])
-        return -_log_likelihood(model, bounded, last[0]) + float(((at - bounded) ** 2).sum())
+        state = last[0] = _newton(model, bounded, last[0])
+        return -_log_likelihood(model, bounded, state) + float(((at - bounded) ** 2).sum())
 
     begin = np.log(np.full(number, 0.4) if start is None else np.maximum(np.asarray(start, dtype=float), 0.05))
     simplex = np.vstack([begin, begin + 0.5 * np.eye(number)])

@@ -78,8 +78,7 @@ def fit_one_effect(
         raise ValueError(f"{k.sum():.0f} cases of {n.sum():.0f} vines: both cases and free vines are needed")
     data = _Data(k, n, x, g, *np.polynomial.hermite.hermgauss(nodes))
     scale = np.maximum(np.abs(x).max(axis=0), 1e-9)
-    start = np.zeros(x.shape[1])
-    start += np.linalg.lstsq(x, np.log((k + 0.5) / (n - k + 0.5)), rcond=None)[0]
+    start: Floats = np.asarray(np.linalg.lstsq(x, np.log((k + 0.5) / (n - k + 0.5)), rcond=None)[0])
 
     prior = np.zeros(x.shape[1]) if prior_sd is None else 1 / np.square(np.asarray(prior_sd, dtype=float))
 

@@ -49,5 +49,12 @@ def season_trend(cases: ArrayLike, vines: ArrayLike, block: ArrayLike, years: Ar
     reach = float(stdtrit(freedom, 0.975)) * error
     pvalue = 2 * float(stdtr(freedom, -abs(slope) / error))
     return LongTrend(
-        math.exp(slope), math.exp(slope - reach), math.exp(slope + reach), pvalue, float(fit.sds[1]), first, last, int(different.size)
+        math.exp(slope),
+        math.exp(slope - reach),
+        math.exp(slope + reach),
+        pvalue,
+        float(fit.sds[1]),
+        first,
+        last,
+        int(different.size),
     )

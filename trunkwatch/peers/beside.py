@@ -134,7 +134,9 @@ class Peers:
             fits = [name]
         if len(fits) != 1:
             known = fits or self.gathered.blocks
-            raise UnknownBlockError(f"block {name!r} is {'several' if fits else 'none of these'}; --block takes one of: {', '.join(known)}")
+            raise UnknownBlockError(
+                f"block {name!r} is {'several' if fits else 'none of these'}; --block takes one of: {', '.join(known)}"
+            )
         for one in self.beside:
             if one.row.block == fits[0]:
                 return one
@@ -142,7 +144,9 @@ class Peers:
             if row.block == fits[0] and row.season == self.season:
                 return row
         years = sorted(row.season for row in self.gathered.rows if row.block == fits[0])
-        raise RecordError(f"block {fits[0]!r} has no count in {self.season}; it has one in: {', '.join(map(str, years))}")
+        raise RecordError(
+            f"block {fits[0]!r} has no count in {self.season}; it has one in: {', '.join(map(str, years))}"
+        )
 
 
 def peers_of(gathered: Gathered, season: int | None = None, *, by: str | None = None) -> Peers:
@@ -183,7 +187,10 @@ def peers_of(gathered: Gathered, season: int | None = None, *, by: str | None = 
 
 def _beside(rows: list[BlockRow], season: int, kinds: tuple[str, ...]) -> tuple[BesideLike | None, WhyNot | None]:
     here = sum(row.season == season for row in rows)
-    cases, vines = np.array([row.cases for row in rows], dtype=float), np.array([row.vines for row in rows], dtype=float)
+    cases, vines = (
+        np.array([row.cases for row in rows], dtype=float),
+        np.array([row.vines for row in rows], dtype=float),
+    )
     if here < FEWEST_BLOCKS or not 0 < cases.sum() < vines.sum():
         return None, WhyNot(here, FEWEST_BLOCKS)
     years = np.unique([row.season for row in rows])

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from trunkwatch.block.opening import open_vineyard, read
@@ -11,6 +11,9 @@ from trunkwatch.history import DEFINITIONS, BlockHistory, BlockReading, build_hi
 from trunkwatch.store import Store
 
 __all__ = ["BlockRow", "Gathered", "LeftBlock", "gather"]
+
+#: How many times as many block seasons must count for a narrower definition to be taken unasked (our own convention).
+_FAR_MORE = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +66,7 @@ class Gathered:
     Attributes
     ----------
     definition : str
-        The one asked for; else the one for which most block seasons count.
+        The one asked for; else any, or one for which far more block seasons count.
     rows : tuple of BlockRow
         Block seasons that count, scouted in the same classes of looks as most of them.
     other_looks : int
@@ -155,7 +158,11 @@ def _rows_of(reading: BlockReading, definition: str, grower: str, label: str) ->
     history = build_history(reading, definition)
     line = reading.records.block
     planted = line.get("planted")
-    year = float(str(planted)) if planted is not None and str(planted).strip() not in ("", "nan", "<NA>", "None") else float("nan")
+    year = (
+        float(str(planted))
+        if planted is not None and str(planted).strip() not in ("", "nan", "<NA>", "None")
+        else float("nan")
+    )
     out = []
     for look in history.looks:
         if not look.counted:
@@ -183,14 +190,14 @@ def _observers(reading: BlockReading, definition: str, season: int) -> tuple[str
 
 
 def _chosen(found: Sequence[_OfBlock], wanted: Sequence[str], *, several: bool) -> Gathered:
-    """Take the definition for which most block seasons count; of these, those of the commonest classes of looks."""
+    """Take the first definition, or one for which far more block seasons count; of these, those of the commonest classes of looks."""
     best: Gathered | None = None
     for definition in wanted:
         rows = [row for one in found for row in one.rows.get(definition, ())]
         common = Counter(row.classes for row in rows)
         usual = max(common, key=lambda classes: (common[classes], len(classes), sorted(classes)), default=frozenset())
         kept = tuple(_named(row, several=several) for row in rows if row.classes == usual)
-        if best is None or len(kept) > len(best.rows):
+        if best is None or len(kept) > _FAR_MORE * len(best.rows):
             with_rows = {row.block for row in kept}
             left = tuple(
                 LeftBlock(name, one.error)
@@ -207,6 +214,4 @@ def _name(grower: str, label: str, *, several: bool) -> str:
 
 
 def _named(row: BlockRow, *, several: bool) -> BlockRow:
-    from dataclasses import replace
-
     return replace(row, block=_name(row.grower, row.block, several=several))

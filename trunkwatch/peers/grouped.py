@@ -98,11 +98,15 @@ def grouped(rows: Sequence[BlockRow], by: str | None) -> tuple[GroupFacts, ...]:
 
 
 def _facts(label: str, rows: Sequence[BlockRow]) -> GroupFacts:
-    seasons = tuple(_season(year, [row for row in rows if row.season == year]) for year in sorted({row.season for row in rows}))
+    seasons = tuple(
+        _season(year, [row for row in rows if row.season == year]) for year in sorted({row.season for row in rows})
+    )
     blocks = len({row.block for row in rows})
     trend = None
     if blocks >= FEWEST_IN_GROUP:
-        trend = season_trend([r.cases for r in rows], [r.vines for r in rows], [r.block for r in rows], [r.season for r in rows])
+        trend = season_trend(
+            [r.cases for r in rows], [r.vines for r in rows], [r.block for r in rows], [r.season for r in rows]
+        )
     return GroupFacts(label, blocks, seasons, trend)
 
 
