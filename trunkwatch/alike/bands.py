@@ -26,7 +26,8 @@ def share_ranges(
     Returns
     -------
     middle, low, high : (rows,) float array
-        Median and limits of the share, by quadrature.
+        Median and limits of the share, by quadrature. Where no case was seen the range begins at 0, for nothing rules that
+        out; where there was nothing else it ends at 1.
     """
     sd = np.sqrt(variance)
     near = np.log((cases + 0.5) / (vines - cases + 0.5))
@@ -46,6 +47,7 @@ def share_ranges(
         [[np.interp(q, m, a) for q in (0.5, (1 - level) / 2, (1 + level) / 2)] for m, a in zip(mass, at, strict=True)]
     )
     shares = expit(out)
+    shares[cases == 0, 1], shares[cases == vines, 2] = 0.0, 1.0
     return shares[:, 0], shares[:, 1], shares[:, 2]
 
 

@@ -22,6 +22,9 @@ FEWEST_BLOCKS = 10
 _SD_OF_KINDS, _SD_OF_SEASONS, _SD_OF_AGE = 1.0, 1.5, 1.5
 #: Growers below which a grower's own part is not told from its blocks'.
 _FEWEST_GROWERS = 5
+#: Degrees of freedom for blocks that show less than their like: where a share is near 0 a block that is twice as free of disease
+#: is as far away as one of twice as much (calibrated on regions of known truth).
+_FREEDOM_OF_LITTLE = 8.0
 #: Blocks whose chance is worked out anew by a fit without them.
 _FITTED_ANEW = 6
 #: How rare a count must be before it is worth a fit without its block.
@@ -114,11 +117,19 @@ class BesideLike:
         rare = 0.05 / (2 * self.at.size)
 
         def chances(cases: int) -> tuple[float, float]:
-            return midp(cases, vines, float(self.mean[place]), float(self.variance[place]), self.freedom)
+            return _chances(cases, vines, float(self.mean[place]), float(self.variance[place]), self.freedom)
 
         many = _first(vines + 1, lambda cases: chances(cases)[0] <= rare)
         not_few = _first(vines + 1, lambda cases: chances(cases)[1] > rare)
         return (None if not_few == 0 else not_few - 1), (None if many > vines else many)
+
+
+def _chances(cases: float, vines: float, mean: float, variance: float, freedom: float) -> tuple[float, float]:
+    """Return the chance of more cases, and of fewer, each by its own law: blocks that show little lie further apart in log-odds."""
+    more, fewer = midp(cases, vines, mean, variance, freedom)
+    if freedom > _FREEDOM_OF_LITTLE:
+        fewer = midp(cases, vines, mean, variance, _FREEDOM_OF_LITTLE)[1]
+    return more, fewer
 
 
 def _first(size: int, true_from: object) -> int:
@@ -160,7 +171,10 @@ def beside_like(rows: Rows, season: int) -> BesideLike:
     variance = unsure + between
     known, variance = _anew(rows, at, known, variance, freedom, fit)
     more, fewer = np.array(
-        [midp(rows.cases[row], rows.vines[row], m, v, freedom) for row, m, v in zip(at, known, variance, strict=True)]
+        [
+            _chances(rows.cases[row], rows.vines[row], m, v, freedom)
+            for row, m, v in zip(at, known, variance, strict=True)
+        ]
     ).T
     like_low, like_high = expected_range(known, variance, freedom)
     several = bool(len(fit.sds) - many)
@@ -254,7 +268,7 @@ def _anew(rows: Rows, at: Ints, mean: Floats, variance: Floats, freedom: float, 
     """Fit all others again for the blocks that stand out most: an unusual block makes all blocks look more different."""
     rare = np.array(
         [
-            min(midp(rows.cases[row], rows.vines[row], m, v, freedom))
+            min(_chances(rows.cases[row], rows.vines[row], m, v, freedom))
             for row, m, v in zip(at, mean, variance, strict=True)
         ]
     )

@@ -12,6 +12,8 @@ from trunkwatch.alike.counts import Floats, Ints, checked_counts, log_choose, lo
 __all__ = ["OneEffect", "fit_one_effect"]
 
 _SMALLEST_SD = 1e-4
+#: Nodes from which on moving them with the fit changes nothing that is seen.
+_MANY_NODES = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,7 @@ def fit_one_effect(
         raise ValueError(f"{k.sum():.0f} cases of {n.sum():.0f} vines: both cases and free vines are needed")
     data = _Data(k, n, x, g, *np.polynomial.hermite.hermgauss(nodes))
     scale = np.maximum(np.abs(x).max(axis=0), 1e-9)
-    start: Floats = np.asarray(np.linalg.lstsq(x, np.log((k + 0.5) / (n - k + 0.5)), rcond=None)[0])
+    start = np.asarray(np.linalg.lstsq(x, np.log((k + 0.5) / (n - k + 0.5)), rcond=None)[0])
 
     prior = np.zeros(x.shape[1]) if prior_sd is None else 1 / np.square(np.asarray(prior_sd, dtype=float))
 
@@ -86,13 +88,23 @@ def fit_one_effect(
         fixed = at[:-1] / scale
         return -data.log_likelihood(fixed, _sd(at[-1])) + 0.5 * float((prior * fixed * fixed).sum())
 
+    def slope(at: Floats) -> Floats:
+        fixed = at[:-1] / scale
+        by_fixed, by_sd = data.slope(fixed, _sd(at[-1]))
+        return np.append((prior * fixed - by_fixed) / scale, -by_sd)
+
+    # The slope moves no nodes, which is near enough with many of them only.
+    jac = slope if nodes >= _MANY_NODES else None
     tries = [
-        minimize(loss, np.append(start * scale, math.log(sd)), method="BFGS", options={"gtol": 1e-6})
+        minimize(loss, np.append(start * scale, math.log(sd)), jac=jac, method="BFGS", options={"gtol": 1e-6})
         for sd in (0.2, 0.8)
     ]
     best = min(tries, key=lambda one: float(one.fun))
-    polished = minimize(loss, best.x, method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-11, "maxiter": 4000, "initial_simplex": _simplex(best.x)})  # fmt: skip
-    at = polished.x if polished.fun < best.fun else best.x
+    at: Floats = np.asarray(best.x)
+    if jac is None:
+        options = {"xatol": 1e-7, "fatol": 1e-11, "maxiter": 4000, "initial_simplex": _simplex(best.x)}
+        polished = minimize(loss, best.x, method="Nelder-Mead", options=options)
+        at = np.asarray(polished.x) if polished.fun < best.fun else at
     sd = _sd(float(at[-1]))
     clear = sd > 20 * _SMALLEST_SD
     fixed = at[:-1] / scale
@@ -135,17 +147,34 @@ class _Data:
         return v, precision
 
     def log_likelihood(self, fixed: Floats, sd: float) -> float:
-        base = self.x @ fixed
-        modes, precision = self.modes(base, sd)
-        width = np.sqrt(2.0 / precision)
-        terms = np.empty((self.at.size, modes.size))
-        for number, (node, weight) in enumerate(zip(self.at, self.weights, strict=True)):
-            v = modes + width * node
-            inside = np.bincount(self.g, log_likelihood_at(self.k, self.n, base + sd * v[self.g]), modes.size)
-            terms[number] = inside - 0.5 * v * v + node * node + math.log(weight)
+        _, width, terms = self._terms(fixed, sd)
         top = terms.max(axis=0)
         whole = top + np.log(np.exp(terms - top).sum(axis=0)) + np.log(width) - 0.5 * math.log(2 * math.pi)
         return float(whole.sum())
+
+    def slope(self, fixed: Floats, sd: float) -> tuple[Floats, float]:
+        """Return the slope of the log-likelihood by fixed effects and by log sd."""
+        values, _, terms = self._terms(fixed, sd)
+        weights = np.exp(terms - terms.max(axis=0))
+        weights /= weights.sum(axis=0)
+        base, by_row, by_sd = self.x @ fixed, np.zeros(self.k.size), 0.0
+        for v, weight in zip(values, weights, strict=True):
+            rest = weight[self.g] * (self.k - self.n * expit(base + sd * v[self.g]))
+            by_row += rest
+            by_sd += float((rest * sd * v[self.g]).sum())
+        return np.asarray(self.x.T @ by_row), by_sd
+
+    def _terms(self, fixed: Floats, sd: float) -> tuple[Floats, Floats, Floats]:
+        """Return the nodes of each group, their width, and the logarithm of what each node adds, (nodes, groups)."""
+        base = self.x @ fixed
+        modes, precision = self.modes(base, sd)
+        width = np.sqrt(2.0 / precision)
+        values, terms = np.empty((self.at.size, modes.size)), np.empty((self.at.size, modes.size))
+        for number, (node, weight) in enumerate(zip(self.at, self.weights, strict=True)):
+            v = values[number] = modes + width * node
+            inside = np.bincount(self.g, log_likelihood_at(self.k, self.n, base + sd * v[self.g]), modes.size)
+            terms[number] = inside - 0.5 * v * v + node * node + math.log(weight)
+        return values, width, terms
 
 
 def _covariance(loss: object, at: Floats, scale: Floats, *, whole: bool) -> Floats:
