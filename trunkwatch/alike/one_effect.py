@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -84,17 +85,17 @@ def fit_one_effect(
 
     prior = np.zeros(x.shape[1]) if prior_sd is None else 1 / np.square(np.asarray(prior_sd, dtype=float))
 
-    def loss(at: Floats) -> float:
+    def loss(at: Any) -> float:
         fixed = at[:-1] / scale
         return -data.log_likelihood(fixed, _sd(at[-1])) + 0.5 * float((prior * fixed * fixed).sum())
 
-    def slope(at: Floats) -> Floats:
+    def slope(at: Any) -> Floats:
         fixed = at[:-1] / scale
         by_fixed, by_sd = data.slope(fixed, _sd(at[-1]))
         return np.append((prior * fixed - by_fixed) / scale, -by_sd)
 
     # The slope moves no nodes, which is near enough with many of them only.
-    jac = slope if nodes >= _MANY_NODES else None
+    jac: Any = slope if nodes >= _MANY_NODES else None
     tries = [
         minimize(loss, np.append(start * scale, math.log(sd)), jac=jac, method="BFGS", options={"gtol": 1e-6})
         for sd in (0.2, 0.8)
@@ -134,8 +135,8 @@ class _Data:
 
     def modes(self, base: Floats, sd: float) -> tuple[Floats, Floats]:
         """Return mode and curvature of each group's standardized effect by Newton steps."""
-        v = np.zeros(int(self.g.max()) + 1)
-        precision = np.ones_like(v)
+        v: Floats = np.zeros(int(self.g.max()) + 1)
+        precision: Floats = np.ones_like(v)
         for _ in range(100):
             p = expit(base + sd * v[self.g])
             slope = sd * np.bincount(self.g, self.k - self.n * p, v.size) - v
