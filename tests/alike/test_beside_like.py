@@ -23,11 +23,25 @@ def made(blocks, seasons, seed, sd=0.6, planted=None):
         effect[0] = planted
     share = expit(-3.2 + effect[block] + 0.3 * cultivar + 0.02 * (age - 20))
     vines = np.full(block.size, 300)
-    return Rows(rng.binomial(vines, share).astype(float), vines.astype(float), block, season, np.zeros_like(block), age.astype(float), (cultivar,)), share
+    return Rows(
+        rng.binomial(vines, share).astype(float),
+        vines.astype(float),
+        block,
+        season,
+        np.zeros_like(block),
+        age.astype(float),
+        (cultivar,),
+    ), share
 
 
 def test_midp_is_the_sum_by_adaptive_quadrature():
-    for cases, vines, mean, variance, freedom in ((0, 80, -3.0, 0.5, 12.0), (17, 80, -3.0, 0.5, 12.0), (80, 80, 1.0, 0.2, 5.0), (40, 400, -3.5, 1.0, 60.0)):
+    for cases, vines, mean, variance, freedom in (
+        (0, 80, -3.0, 0.5, 12.0),
+        (17, 80, -3.0, 0.5, 12.0),
+        (80, 80, 1.0, 0.2, 5.0),
+        (40, 400, -3.5, 1.0, 60.0),
+    ):
+
         def more_at(t):
             p = expit(mean + math.sqrt(variance) * t)
             return (stats.binom.sf(cases, vines, p) + 0.5 * stats.binom.pmf(cases, vines, p)) * stats.t.pdf(t, freedom)
@@ -44,13 +58,17 @@ def test_ranges_are_the_posterior_by_adaptive_quadrature():
         return math.exp(cases * t - vines * math.log1p(math.exp(t)) - 0.5 * (t - mean) ** 2 / variance + 16)
 
     whole = quad(density, -12, 4)[0]
-    middle, low, high = (float(np.log(v[0] / (1 - v[0]))) for v in share_ranges(*(np.array([v]) for v in (cases, vines, mean, variance))))
+    middle, low, high = (
+        float(np.log(v[0] / (1 - v[0]))) for v in share_ranges(*(np.array([v]) for v in (cases, vines, mean, variance)))
+    )
     for at, below in ((middle, 0.5), (low, 0.025), (high, 0.975)):
         assert quad(density, -12, at)[0] / whole == pytest.approx(below, abs=2e-3)
 
 
 def test_no_case_seen_is_a_range_from_nought():
-    _, low, high = share_ranges(np.array([0.0, 50.0]), np.array([50.0, 50.0]), np.array([-3.0, -3.0]), np.array([0.5, 0.5]))
+    _, low, high = share_ranges(
+        np.array([0.0, 50.0]), np.array([50.0, 50.0]), np.array([-3.0, -3.0]), np.array([0.5, 0.5])
+    )
     assert low[0] == 0
     assert high[1] == 1
     assert 0 < high[0] < 0.1
@@ -65,7 +83,18 @@ def test_nine_in_ten():
 def test_a_block_has_no_part_in_its_own_like(seasons):
     """What is said of its like is the same whatever the block itself shows, when all others are fitted again."""
     rows, _ = made(30, seasons, 2)
-    high, low = (Rows(np.where(rows.block == 0, value, rows.cases), rows.vines, rows.block, rows.season, rows.grower, rows.age, rows.kinds) for value in (290.0, 280.0))
+    high, low = (
+        Rows(
+            np.where(rows.block == 0, value, rows.cases),
+            rows.vines,
+            rows.block,
+            rows.season,
+            rows.grower,
+            rows.age,
+            rows.kinds,
+        )
+        for value in (290.0, 280.0)
+    )
     first, second = beside_like(high, seasons - 1), beside_like(low, seasons - 1)
     assert first.mean[0] == pytest.approx(second.mean[0], abs=1e-4)
     assert first.variance[0] == pytest.approx(second.variance[0], rel=2e-3)
@@ -119,11 +148,15 @@ def test_growers_that_differ_are_told_from_blocks():
     block, season = np.repeat(np.arange(60), 3), np.tile(np.arange(3), 60)
     grower = block // 5
     share = expit(-3 + rng.normal(0, 0.9, 12)[grower] + rng.normal(0, 0.2, 60)[block])
-    rows = Rows(rng.binomial(400, share).astype(float), np.full(180, 400.0), block, season, grower, np.full(180, np.nan))
+    rows = Rows(
+        rng.binomial(400, share).astype(float), np.full(180, 400.0), block, season, grower, np.full(180, np.nan)
+    )
     found = beside_like(rows, 2)
     assert found.sd_growers > 0.5
     assert found.sd_blocks < 0.4
-    assert math.isnan(beside_like(Rows(rows.cases, rows.vines, block, season, np.zeros_like(block), rows.age), 2).sd_growers)
+    assert math.isnan(
+        beside_like(Rows(rows.cases, rows.vines, block, season, np.zeros_like(block), rows.age), 2).sd_growers
+    )
 
 
 def test_too_few_blocks_are_refused():
@@ -141,7 +174,9 @@ def test_age_is_no_line_where_there_are_ages_enough():
     rest = truth - design @ np.linalg.lstsq(design, truth, rcond=None)[0]
     straight = truth - np.polyval(np.polyfit(ages, truth, 1), ages)
     assert rest.std() < 0.2 * straight.std()
-    beyond = np.diff(age_columns(np.append(ages, [70.0, 80.0, 90.0]))[-3:], n=2, axis=0)  # straight beyond the last knot
+    beyond = np.diff(
+        age_columns(np.append(ages, [70.0, 80.0, 90.0]))[-3:], n=2, axis=0
+    )  # straight beyond the last knot
     assert beyond == pytest.approx(np.zeros_like(beyond), abs=1e-9)
 
 

@@ -18,7 +18,12 @@ def made(blocks, seasons, seed, own=0.25):
     rng = np.random.default_rng(seed)
     block, season = np.repeat(np.arange(blocks), seasons), np.tile(np.arange(seasons), blocks)
     grower = (np.arange(blocks) % max(3, blocks // 6))[block]
-    logit = -3 + rng.normal(0, 0.8, blocks)[block] + rng.normal(0, 0.5, blocks)[grower] + rng.normal(0, 0.4, seasons)[season]
+    logit = (
+        -3
+        + rng.normal(0, 0.8, blocks)[block]
+        + rng.normal(0, 0.5, blocks)[grower]
+        + rng.normal(0, 0.4, seasons)[season]
+    )
     logit += rng.normal(0, own, block.size)
     vines = rng.integers(200, 800, blocks)[block]
     return rng.binomial(vines, expit(logit)), vines, block, grower, season, logit
@@ -28,18 +33,33 @@ def by_hand(k, n, x, codes, log_sds):
     """Laplace's restricted log-likelihood with dense matrices: all effects, rows' own too, in one vector, by a general optimizer."""
     parts = [x, *((one[:, None] == np.arange(one.max() + 1)).astype(float) for one in codes), np.eye(k.size)]
     z = np.hstack(parts)
-    prior = np.concatenate([np.full(x.shape[1], 1e-6), *(np.full(part.shape[1], math.exp(-2 * s)) for part, s in zip(parts[1:], log_sds, strict=True))])
+    prior = np.concatenate(
+        [
+            np.full(x.shape[1], 1e-6),
+            *(np.full(part.shape[1], math.exp(-2 * s)) for part, s in zip(parts[1:], log_sds, strict=True)),
+        ]
+    )
 
     def loss(theta):
         logit = z @ theta
         value = -(k * logit - n * np.logaddexp(0, logit)).sum() + 0.5 * (prior * theta * theta).sum()
         return value, prior * theta - z.T @ (k - n * expit(logit))
 
-    best = minimize(loss, np.zeros(z.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 20000, "maxfun": 40000, "ftol": 1e-15, "gtol": 1e-9})
+    best = minimize(
+        loss,
+        np.zeros(z.shape[1]),
+        jac=True,
+        method="L-BFGS-B",
+        options={"maxiter": 20000, "maxfun": 40000, "ftol": 1e-15, "gtol": 1e-9},
+    )
     p = expit(z @ best.x)
     hessian = z.T @ ((n * p * (1 - p))[:, None] * z) + np.diag(prior)
     constant = (gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)).sum()
-    scale = 0.5 * np.log(prior[x.shape[1] :]).sum() - 0.5 * np.linalg.slogdet(hessian)[1] + 0.5 * x.shape[1] * math.log(2 * math.pi)
+    scale = (
+        0.5 * np.log(prior[x.shape[1] :]).sum()
+        - 0.5 * np.linalg.slogdet(hessian)[1]
+        + 0.5 * x.shape[1] * math.log(2 * math.pi)
+    )
     return constant - best.fun + scale, best.x, np.linalg.inv(hessian), z
 
 

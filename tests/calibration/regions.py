@@ -49,9 +49,9 @@ KINDS = {
     "beta, one season": Kind(60, 1, 1, frailty="beta", vines=(50, 300)),
 }
 CULTIVARS = np.array([0.4, 0.25, 0.15, 0.1, 0.06, 0.04])
-TIMES = (6.0, 12.0, 24.0)
+TIMES = (8.0, 24.0)
 #: Regions on which power is measured.
-FOR_POWER = 60
+FOR_POWER = 40
 
 
 def sick_share(times, age, hazard):

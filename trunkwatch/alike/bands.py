@@ -61,8 +61,8 @@ def expected_range(
 
 
 #: Standard units of t at which expectations are summed up; dense in the middle, far out in the tails.
-_UNITS = np.sinh(np.linspace(-5.0, 5.0, 1201))
-_STRETCH = np.cosh(np.linspace(-5.0, 5.0, 1201)) * (10.0 / 1200)
+_UNITS = np.sinh(np.linspace(-5.0, 5.0, 601))
+_STRETCH = np.cosh(np.linspace(-5.0, 5.0, 601)) * (10.0 / 600)
 
 
 def midp(cases: float, vines: float, mean: float, variance: float, freedom: float) -> tuple[float, float]:

@@ -27,8 +27,8 @@ _FEWEST_GROWERS = 5
 _FREEDOM_OF_LITTLE = 8.0
 #: Blocks whose chance is worked out anew by a fit without them.
 _FITTED_ANEW = 6
-#: How rare a count must be before it is worth a fit without its block.
-_WORTH_A_FIT = 0.02
+#: p-value, times the number of blocks, up to which a count is worth a fit without its block.
+_WORTH_A_FIT = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,15 +161,15 @@ def beside_like(rows: Rows, season: int) -> BesideLike:
     if at.size < FEWEST_BLOCKS:
         raise ValueError(f"{at.size} blocks in the season: {FEWEST_BLOCKS} at least are needed")
     design, prior = _design(rows)
-    fit = _fit(rows, design, prior)
-    many = _many_growers(rows)
+    several, many = parts = _several_seasons(rows), _many_growers(rows)
+    fit = _fit(rows, design, prior, parts)
     mean, spread = fit.without_own
     share, low, high = share_ranges(rows.cases[at], rows.vines[at], mean[at], spread[at])
     between = _between(fit)
     known, unsure = _without_block(fit, rows, design, at)
     freedom = _freedom(rows, design)
     variance = unsure + between
-    known, variance = _anew(rows, at, known, variance, freedom, fit)
+    known, variance = _anew(rows, at, known, variance, freedom, fit, parts)
     more, fewer = np.array(
         [
             _chances(rows.cases[row], rows.vines[row], m, v, freedom)
@@ -177,7 +177,6 @@ def beside_like(rows: Rows, season: int) -> BesideLike:
         ]
     ).T
     like_low, like_high = expected_range(known, variance, freedom)
-    several = bool(len(fit.sds) - many)
     return BesideLike(
         at, share, low, high, expit(known), like_low, like_high, more, fewer,
         holm_of(np.minimum(1.0, 2 * np.minimum(more, fewer))),
@@ -212,8 +211,9 @@ def _several_seasons(rows: Rows) -> bool:
     return bool((np.bincount(rows.block) > 1).sum() >= FEWEST_BLOCKS)
 
 
-def _fit(rows: Rows, design: Floats, prior: Floats, start: Floats | None = None) -> Crossed:
-    effects = ([rows.block] if _several_seasons(rows) else []) + ([rows.grower] if _many_growers(rows) else [])
+def _fit(rows: Rows, design: Floats, prior: Floats, parts: tuple[bool, bool], start: Floats | None = None) -> Crossed:
+    """Fit with a part of blocks and one of growers where these can be told."""
+    effects = ([rows.block] if parts[0] else []) + ([rows.grower] if parts[1] else [])
     if effects:
         return fit_crossed(rows.cases, rows.vines, design, effects, prior_sd=prior, start=start)
     held = fit_one_effect(rows.cases, rows.vines, design, np.arange(rows.cases.size), nodes=15, prior_sd=prior).sd
@@ -272,7 +272,11 @@ def _anew(rows: Rows, at: Ints, mean: Floats, variance: Floats, freedom: float, 
             for row, m, v in zip(at, mean, variance, strict=True)
         ]
     )
-    chosen = [int(place) for place in np.argsort(rare, kind="stable")[:_FITTED_ANEW] if 2 * rare[place] <= _WORTH_A_FIT]
+    chosen = [
+        int(place)
+        for place in np.argsort(rare, kind="stable")[:_FITTED_ANEW]
+        if 2 * rare[place] * at.size <= _WORTH_A_FIT
+    ]
     mean, variance = mean.copy(), variance.copy()
     design, prior = _design(rows)
     for place in chosen:
@@ -281,7 +285,7 @@ def _anew(rows: Rows, at: Ints, mean: Floats, variance: Floats, freedom: float, 
         if not 0 < others.cases.sum() < others.vines.sum():
             continue
         start = np.append(fit.sds, fit.row_sd)
-        again = _fit(others, design[keep], prior, start)
+        again = _fit(others, design[keep], prior, parts, start)
         x, columns = design[at[place]], design.shape[1]
         mean[place] = float(x @ again.fixed)
         variance[place] = float(x @ again.covariance[:columns, :columns] @ x) + _between(again)

@@ -98,12 +98,12 @@ def fit_one_effect(
     jac: Any = slope if nodes >= _MANY_NODES else None
     tries = [
         minimize(loss, np.append(start * scale, math.log(sd)), jac=jac, method="BFGS", options={"gtol": 1e-6})
-        for sd in (0.2, 0.8)
+        for sd in ((0.2, 0.8) if jac is None else (0.5,))
     ]
     best = min(tries, key=lambda one: float(one.fun))
     at: Floats = np.asarray(best.x)
     if jac is None:
-        options = {"xatol": 1e-7, "fatol": 1e-11, "maxiter": 4000, "initial_simplex": _simplex(best.x)}
+        options: Any = {"xatol": 1e-7, "fatol": 1e-11, "maxiter": 4000, "initial_simplex": _simplex(best.x)}
         polished = minimize(loss, best.x, method="Nelder-Mead", options=options)
         at = np.asarray(polished.x) if polished.fun < best.fun else at
     sd = _sd(float(at[-1]))
@@ -112,7 +112,7 @@ def fit_one_effect(
     modes, precision = data.modes(x @ fixed, sd)
     return OneEffect(
         fixed, sd if clear else 0.0, -loss(at) + float(log_choose(k, n).sum()), sd * modes, sd / np.sqrt(precision),
-        _covariance(loss, at, np.append(scale, 1.0), whole=clear),
+        _covariance(loss, jac, at, np.append(scale, 1.0), whole=clear),
     )  # fmt: skip
 
 
@@ -140,9 +140,9 @@ class _Data:
         for _ in range(100):
             p = expit(base + sd * v[self.g])
             slope = sd * np.bincount(self.g, self.k - self.n * p, v.size) - v
-            precision = sd * sd * np.bincount(self.g, self.n * p * (1 - p), v.size) + 1
+            precision[:] = sd * sd * np.bincount(self.g, self.n * p * (1 - p), v.size) + 1
             step = np.clip(slope / precision, -1.0, 1.0)
-            v = v + step
+            v += step
             if np.abs(step).max() < 1e-10:
                 break
         return v, precision
@@ -178,21 +178,24 @@ class _Data:
         return values, width, terms
 
 
-def _covariance(loss: object, at: Floats, scale: Floats, *, whole: bool) -> Floats:
-    """Invert the curvature at the optimum, by central differences."""
+def _covariance(loss: Any, slope: Any, at: Floats, scale: Floats, *, whole: bool) -> Floats:
+    """Invert the curvature at the optimum, by central differences of the slope where there is one."""
     size = at.size if whole else at.size - 1
     step, curvature = 1e-3, np.empty((size, size))
-    assert callable(loss)  # noqa: S101 - narrows the type
 
-    def moved(*by: tuple[int, int]) -> float:
+    def moved(*by: tuple[int, int]) -> Floats:
         there = at.copy()
         for index, sign in by:
             there[index] += sign * step
-        return float(loss(there))
+        return there
 
     for a in range(size):
+        if slope is not None:
+            curvature[a] = (slope(moved((a, 1))) - slope(moved((a, -1))))[:size] / (2 * step)
+            continue
         for b in range(a + 1):
-            value = moved((a, 1), (b, 1)) - moved((a, 1), (b, -1)) - moved((a, -1), (b, 1)) + moved((a, -1), (b, -1))
+            value = loss(moved((a, 1), (b, 1))) - loss(moved((a, 1), (b, -1)))
+            value += loss(moved((a, -1), (b, -1))) - loss(moved((a, -1), (b, 1)))
             curvature[a, b] = curvature[b, a] = value / (4 * step * step)
-    inverse = np.linalg.pinv(curvature, hermitian=True)
+    inverse = np.linalg.pinv((curvature + curvature.T) / 2, hermitian=True)
     return np.asarray(inverse / np.outer(scale[:size], scale[:size]))
