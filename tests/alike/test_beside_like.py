@@ -34,21 +34,18 @@ def made(blocks, seasons, seed, sd=0.6, planted=None):
     ), share
 
 
-def test_midp_is_the_sum_by_adaptive_quadrature():
-    for cases, vines, mean, variance, freedom in (
-        (0, 80, -3.0, 0.5, 12.0),
-        (17, 80, -3.0, 0.5, 12.0),
-        (80, 80, 1.0, 0.2, 5.0),
-        (40, 400, -3.5, 1.0, 60.0),
-    ):
+@pytest.mark.parametrize(
+    ("cases", "vines", "mean", "variance", "freedom"),
+    [(0, 80, -3.0, 0.5, 12.0), (17, 80, -3.0, 0.5, 12.0), (80, 80, 1.0, 0.2, 5.0), (40, 400, -3.5, 1.0, 60.0)],
+)
+def test_midp_is_the_sum_by_adaptive_quadrature(cases, vines, mean, variance, freedom):
+    def more_at(t):
+        p = expit(mean + math.sqrt(variance) * t)
+        return (stats.binom.sf(cases, vines, p) + 0.5 * stats.binom.pmf(cases, vines, p)) * stats.t.pdf(t, freedom)
 
-        def more_at(t):
-            p = expit(mean + math.sqrt(variance) * t)
-            return (stats.binom.sf(cases, vines, p) + 0.5 * stats.binom.pmf(cases, vines, p)) * stats.t.pdf(t, freedom)
-
-        more, fewer = midp(cases, vines, mean, variance, freedom)
-        assert more == pytest.approx(quad(more_at, -60, 60, limit=800, points=[-5, 0, 5])[0], rel=1e-4, abs=1e-7)
-        assert more + fewer == pytest.approx(1, abs=1e-9)
+    more, fewer = midp(cases, vines, mean, variance, freedom)
+    assert more == pytest.approx(quad(more_at, -60, 60, limit=800, points=[-5, 0, 5])[0], rel=1e-4, abs=1e-7)
+    assert more + fewer == pytest.approx(1, abs=1e-9)
 
 
 def test_ranges_are_the_posterior_by_adaptive_quadrature():

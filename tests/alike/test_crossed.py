@@ -77,7 +77,7 @@ def test_sparse_is_dense_by_hand():
 
 
 def test_the_standard_deviations_are_the_most_likely():
-    k, n, block, grower, season, _ = made(20, 5, 4)
+    k, n, block, _, season, _ = made(20, 5, 4)
     x = np.ones((k.size, 1))
     fit = fit_crossed(k, n, x, [block, season])
     best = np.append(fit.sds, fit.row_sd)
@@ -110,7 +110,7 @@ def test_truths_are_inside_the_ranges_and_sds_near():
 
 def test_without_its_own_count_a_row_is_what_the_others_say():
     """A row of a new block with one vine weighs next to nothing: with and without it all else says the same of it."""
-    k, n, block, _, season, _ = made(20, 3, 7)
+    k, n, block, _, _, _ = made(20, 3, 7)
     k, n, block = np.append(k, 0), np.append(n, 1), np.append(block, 20)
     fit = fit_crossed(k, n, np.ones((k.size, 1)), [block], held=[0.8, 0.25])
     others = fit_crossed(k[:-1], n[:-1], np.ones((k.size - 1, 1)), [block[:-1]], held=[0.8, 0.25])

@@ -3,8 +3,8 @@
 import math
 
 import pytest
-
 from made_growers import ROWS, VINES, write_grower, write_growers
+
 from trunkwatch.block import load
 from trunkwatch.errors import FileError, RecordError
 from trunkwatch.history import rate

@@ -4,8 +4,8 @@ import json
 
 import pytest
 from click.testing import CliRunner
-
 from made_growers import write_grower, write_growers
+
 from trunkwatch.cli import main
 from trunkwatch.errors import NothingWrittenError, RecordError, UnknownBlockError
 from trunkwatch.peers import gather, peers_of

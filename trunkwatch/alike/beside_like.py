@@ -264,7 +264,9 @@ def _without_block(fit: Crossed, rows: Rows, design: Floats, at: Ints) -> tuple[
     return means, np.maximum(variances, 0.0)
 
 
-def _anew(rows: Rows, at: Ints, mean: Floats, variance: Floats, freedom: float, fit: Crossed) -> tuple[Floats, Floats]:
+def _anew(
+    rows: Rows, at: Ints, mean: Floats, variance: Floats, freedom: float, fit: Crossed, parts: tuple[bool, bool]
+) -> tuple[Floats, Floats]:
     """Fit all others again for the blocks that stand out most: an unusual block makes all blocks look more different."""
     rare = np.array(
         [
