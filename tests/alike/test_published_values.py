@@ -10,7 +10,7 @@ import pytest
 from statsmodels.stats.meta_analysis import combine_effects
 
 from trunkwatch.alike.counts import checked_counts
-from trunkwatch.alike.one_effect import fit_one_effect
+from trunkwatch.alike.one_effect import fit_one_effect, restricted_sd
 from trunkwatch.alike.pooled import pool, shrink
 
 HERD = [1, 1, 1, 1, 2, 2, 2, 3, 3, 3, 3, 4, 4, 4, 4, 5, 5, 5, 5, 6, 6, 6, 6, 7, 7, 7, 7, 8, 9, 9, 9, 9, 10, 10, 10, 10, 11, 11, 11, 11,
@@ -142,3 +142,26 @@ def test_without_differences_between_groups_the_sd_is_nought_and_the_fit_plain_l
     assert fit.sd == 0
     assert fit.fixed[0] == pytest.approx(np.log(1 / 9), abs=1e-4)
     assert np.sqrt(fit.covariance[0, 0]) == pytest.approx(1 / 6, rel=1e-2)  # 1 / sqrt(n p (1 - p))
+
+
+def test_restricted_is_larger_than_the_most_likely_of_all_and_the_same_without_columns_to_speak_of():
+    seed, root = np.array(OTHER_SEED), np.array(OTHER_ROOT)
+    design = np.column_stack([np.ones(21), seed, root, seed * root])
+    assert restricted_sd(CAME_UP, SOWN, design) > 0.2362
+    rng = np.random.default_rng(3)
+    cases = rng.binomial(200, 1 / (1 + np.exp(3 - rng.normal(0, 0.7, 400))))
+    plain = fit_one_effect(cases, [200] * 400, np.ones((400, 1)), range(400))
+    assert restricted_sd(cases, [200] * 400, np.ones((400, 1))) == pytest.approx(plain.sd, rel=0.005)
+
+
+def test_restricted_sd_of_few_rows_with_many_columns_is_right_on_the_mean():
+    """20 rows and 8 columns, true sd 0.8: all most likely together gives 0.6 or so."""
+    rng = np.random.default_rng(4)
+    restricted, plain = [], []
+    for _ in range(60):
+        design = np.column_stack([np.ones(20), rng.normal(size=(20, 7))])
+        cases = rng.binomial(300, 1 / (1 + np.exp(2.5 - rng.normal(0, 0.8, 20))))
+        restricted.append(restricted_sd(cases, [300] * 20, design))
+        plain.append(fit_one_effect(cases, [300] * 20, design, range(20), nodes=11).sd)
+    assert np.mean(np.square(restricted)) == pytest.approx(0.64, rel=0.15)
+    assert np.mean(np.square(plain)) < 0.5

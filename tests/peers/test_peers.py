@@ -34,9 +34,9 @@ def test_the_block_that_is_far_from_its_like_is_named_and_no_other(found):
     assert len(found.beside) == 12
 
 
-def test_ranges_hold_the_share_that_was_counted_and_blocks_stand_by_name(found):
+def test_shares_lie_in_their_ranges_and_blocks_stand_by_name(found):
     for one in found.beside:
-        assert one.low <= one.row.cases / one.row.vines <= one.high
+        assert one.low < one.share < one.high
         assert one.like_low < one.like_high
     names = [one.row.block for one in found.beside]
     assert names == sorted(names)

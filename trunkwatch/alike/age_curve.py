@@ -13,13 +13,15 @@ _FOR_BENDS, _FOR_SLOPE = 8, 3
 _KNOTS = (0.05, 0.35, 0.65, 0.95)
 
 
-def age_columns(ages: ArrayLike) -> Floats:
+def age_columns(ages: ArrayLike, *, bends: bool = True) -> Floats:
     """Return the columns of a design that stand for age.
 
     Parameters
     ----------
     ages : (rows,) array_like
         In years; nan where not known.
+    bends : bool
+        Whether there are blocks enough for more than a slope.
 
     Returns
     -------
@@ -38,7 +40,7 @@ def age_columns(ages: ArrayLike) -> Floats:
     if different.size >= _FOR_SLOPE:
         middle = float(age[known].mean())
         columns.append(np.where(known, (age - middle) / 10, 0.0))
-    if different.size >= _FOR_BENDS:
+    if bends and different.size >= _FOR_BENDS:
         knots = np.unique(np.quantile(different, _KNOTS))
         for bend in _bends(age, knots):
             middle, scale = float(bend[known].mean()), float(bend[known].std())

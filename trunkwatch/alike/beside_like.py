@@ -11,7 +11,7 @@ from trunkwatch.alike.age_curve import age_columns
 from trunkwatch.alike.bands import expected_range, midp, share_ranges
 from trunkwatch.alike.counts import Floats, Ints
 from trunkwatch.alike.crossed import Crossed, fit_crossed
-from trunkwatch.alike.one_effect import fit_one_effect
+from trunkwatch.alike.one_effect import restricted_sd
 from trunkwatch.stats.chance import holm_of
 
 __all__ = ["FEWEST_BLOCKS", "BesideLike", "Rows", "beside_like"]
@@ -20,6 +20,8 @@ __all__ = ["FEWEST_BLOCKS", "BesideLike", "Rows", "beside_like"]
 FEWEST_BLOCKS = 10
 #: Believed of log-odds before: how far kinds (cultivars) lie apart, seasons, and the curve of age.
 _SD_OF_KINDS, _SD_OF_SEASONS, _SD_OF_AGE = 1.0, 1.5, 1.5
+#: Blocks from which on age is a curve and no mere slope.
+_BLOCKS_FOR_BENDS = 30
 #: Growers below which a grower's own part is not told from its blocks'.
 _FEWEST_GROWERS = 5
 #: Degrees of freedom for blocks that show less than their like: where a share is near 0 a block that is twice as free of disease
@@ -193,7 +195,7 @@ def _design(rows: Rows) -> tuple[Floats, Floats]:
             here = (codes[:, None] == np.arange(int(codes.max()) + 1)).astype(float)
             parts.append(here)
             prior += [sd] * here.shape[1]
-    curve = age_columns(rows.age)
+    curve = age_columns(rows.age, bends=np.unique(rows.block).size >= _BLOCKS_FOR_BENDS)
     return np.hstack([*parts, curve]), np.array(prior + [_SD_OF_AGE] * curve.shape[1])
 
 
@@ -216,16 +218,8 @@ def _fit(rows: Rows, design: Floats, prior: Floats, parts: tuple[bool, bool], st
     effects = ([rows.block] if parts[0] else []) + ([rows.grower] if parts[1] else [])
     if effects:
         return fit_crossed(rows.cases, rows.vines, design, effects, prior_sd=prior, start=start)
-    held = fit_one_effect(rows.cases, rows.vines, design, np.arange(rows.cases.size), nodes=15, prior_sd=prior).sd
-    fewer = min(design.shape[1], rows.cases.size - 3)
-    return fit_crossed(
-        rows.cases,
-        rows.vines,
-        design,
-        (),
-        prior_sd=prior,
-        held=[held * (rows.cases.size / (rows.cases.size - fewer)) ** 0.5],
-    )
+    held = restricted_sd(rows.cases, rows.vines, design, prior_sd=prior)
+    return fit_crossed(rows.cases, rows.vines, design, (), prior_sd=prior, held=[held])
 
 
 def _between(fit: Crossed) -> float:
@@ -234,10 +228,10 @@ def _between(fit: Crossed) -> float:
 
 
 def _freedom(rows: Rows, design: Floats) -> float:
-    """Blocks less what is learnt from them beside how they differ."""
+    """Blocks less what is learnt from them beside how they differ, and less the one that is left out."""
     seasons = int(rows.season.max()) + 1 if int(rows.season.max()) else 0
     blocks = np.unique(rows.block).size
-    return float(max(4, blocks - (design.shape[1] - seasons)))
+    return float(max(4, blocks - 2 - (design.shape[1] - seasons)))
 
 
 def _without_block(fit: Crossed, rows: Rows, design: Floats, at: Ints) -> tuple[Floats, Floats]:

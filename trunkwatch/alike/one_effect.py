@@ -10,7 +10,7 @@ from scipy.special import expit
 
 from trunkwatch.alike.counts import Floats, Ints, checked_counts, log_choose, log_likelihood_at
 
-__all__ = ["OneEffect", "fit_one_effect"]
+__all__ = ["OneEffect", "fit_one_effect", "restricted_sd"]
 
 _SMALLEST_SD = 1e-4
 #: Nodes from which on moving them with the fit changes nothing that is seen.
@@ -116,6 +116,68 @@ def fit_one_effect(
     )  # fmt: skip
 
 
+def restricted_sd(
+    cases: ArrayLike, vines: ArrayLike, design: ArrayLike, *, nodes: int = 15, prior_sd: ArrayLike | None = None
+) -> float:
+    """Return the standard deviation of the effects of rows that are each a group of its own, fixed effects integrated out.
+
+    With many columns for few rows the most likely value of all together is too small; this is the one of the rows alone.
+
+    Parameters
+    ----------
+    cases, vines, design, nodes, prior_sd
+        As in `fit_one_effect`.
+
+    Raises
+    ------
+    ValueError
+        As in `fit_one_effect`.
+
+    References
+    ----------
+    .. [1] Patterson, H.D. & Thompson, R. (1971) Biometrika 58:545-554, the idea for normal errors.
+    """
+    from scipy.optimize import minimize_scalar
+
+    k, n = checked_counts(cases, vines)
+    x = np.asarray(design, dtype=float)
+    if not 0 < k.sum() < n.sum():
+        raise ValueError(f"{k.sum():.0f} cases of {n.sum():.0f} vines: both cases and free vines are needed")
+    prior = np.zeros(x.shape[1]) if prior_sd is None else 1 / np.square(np.asarray(prior_sd, dtype=float))
+    data = _Data(k, n, x, np.arange(k.size), *np.polynomial.hermite.hermgauss(nodes))
+    last = [np.asarray(np.linalg.lstsq(x, np.log((k + 0.5) / (n - k + 0.5)), rcond=None)[0])]
+
+    def loss(log_sd: float) -> float:
+        last[0], information = _climbed(data, last[0], math.exp(log_sd), prior)
+        height = data.log_likelihood(last[0], math.exp(log_sd)) - 0.5 * float((prior * last[0] ** 2).sum())
+        return 0.5 * float(np.linalg.slogdet(information)[1]) - height
+
+    best = minimize_scalar(loss, bounds=(math.log(0.02), math.log(5.0)), method="bounded", options={"xatol": 2e-3})
+    return math.exp(float(best.x))
+
+
+def _climbed(data: "_Data", fixed: Floats, sd: float, prior: Floats) -> tuple[Floats, Floats]:
+    """Climb to the most likely fixed effects under a standard deviation; return them and the curvature there."""
+    ridge = np.diag(prior + 1e-9)
+
+    def height(at: Floats) -> float:
+        return data.log_likelihood(at, sd) - 0.5 * float((prior * at * at).sum())
+
+    here = height(fixed)
+    for _ in range(50):
+        pull, weight = data.of_rows(fixed, sd)
+        information = data.x.T @ (weight[:, None] * data.x) + ridge
+        step = np.linalg.solve(information, data.x.T @ pull - prior * fixed)
+        length, there = 1.0, height(fixed + step)
+        while there < here - 1e-9 and length > 1e-3:
+            length /= 2
+            there = height(fixed + length * step)
+        fixed, climb, here = fixed + length * step, there - here, there
+        if abs(climb) < 1e-7:
+            break
+    return fixed, np.asarray(information)
+
+
 def _sd(log_sd: float) -> float:
     return math.exp(min(max(log_sd, math.log(_SMALLEST_SD)), 4.0))
 
@@ -164,6 +226,17 @@ class _Data:
             by_row += rest
             by_sd += float((rest * sd * v[self.g]).sum())
         return np.asarray(self.x.T @ by_row), by_sd
+
+    def of_rows(self, fixed: Floats, sd: float) -> tuple[Floats, Floats]:
+        """Return slope and curvature of each row's own log-likelihood by its log-odds, each row being a group."""
+        values, _, terms = self._terms(fixed, sd)
+        weights = np.exp(terms - terms.max(axis=0))
+        weights /= weights.sum(axis=0)
+        p = expit(self.x @ fixed + sd * values)
+        rest = self.k - self.n * p
+        pull = (weights * rest).sum(axis=0)
+        curved = (weights * (self.n * p * (1 - p) - rest**2)).sum(axis=0) + pull**2
+        return pull, np.maximum(curved, 1e-9)
 
     def _terms(self, fixed: Floats, sd: float) -> tuple[Floats, Floats, Floats]:
         """Return the nodes of each group, their width, and the logarithm of what each node adds, (nodes, groups)."""
