@@ -246,15 +246,15 @@ def _without_block(fit: Crossed, rows: Rows, design: Floats, at: Ints) -> tuple[
     for place, row in enumerate(at):
         own = members[int(rows.block[row])]
         part = fit.model.z[own].toarray()
-        toward = fit.covariance @ part.T
-        inner = np.linalg.inv(np.diag(1 / left[own]) - part @ toward)
-        x = design[row]
-        back = (x @ toward[:columns]) @ inner
-        step = fit.covariance[:columns] @ (part.T @ residual[own]) + toward[:columns] @ (
-            inner @ (part @ (fit.covariance @ (part.T @ residual[own])))
-        )
-        means[place] = x @ fit.fixed - x @ step
-        variances[place] = x @ fit.covariance[:columns, :columns] @ x + back @ (x @ toward[:columns])
+        used = np.flatnonzero(part.any(axis=0))
+        part = part[:, used]
+        among, across = fit.covariance[np.ix_(used, used)], fit.covariance[:columns, used]
+        toward = across @ part.T
+        inner = np.linalg.inv(np.diag(1 / left[own]) - part @ among @ part.T)
+        x, pulled = design[row], part.T @ residual[own]
+        back = (x @ toward) @ inner
+        means[place] = x @ fit.fixed - x @ (across @ pulled) - back @ (part @ (among @ pulled))
+        variances[place] = x @ fit.covariance[:columns, :columns] @ x + back @ (x @ toward)
     return means, np.maximum(variances, 0.0)
 
 
