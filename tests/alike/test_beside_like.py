@@ -10,7 +10,7 @@ from scipy.special import expit
 
 from trunkwatch.alike.age_curve import age_columns
 from trunkwatch.alike.bands import expected_range, midp, share_ranges
-from trunkwatch.alike.beside_like import FEWEST_BLOCKS, Rows, beside_like
+from trunkwatch.alike.beside_like import FEWEST_BLOCKS, Rows, beside_like, beside_usual
 from trunkwatch.alike.block_shares import block_shares
 
 
@@ -114,6 +114,31 @@ def test_a_block_far_from_its_like_is_named_and_no_other():
     assert found.more[0] < 0.001
     rows, _ = made(60, 5, 4)
     assert not beside_like(rows, 4).unusual.any()
+
+
+def test_an_unusual_block_says_nothing_of_what_is_usual():
+    rows, _ = made(30, 3, 14, planted=5.0)
+    first, usual = beside_like(rows, 2), beside_usual(rows, 2)
+    assert np.flatnonzero(usual.unusual).tolist() == [0]
+    keep = rows.block > 0
+    without = beside_like(
+        Rows(
+            rows.cases[keep],
+            rows.vines[keep],
+            rows.block[keep] - 1,
+            rows.season[keep],
+            rows.grower[keep],
+            rows.age[keep],
+            (rows.kinds[0][keep],),
+        ),
+        2,
+    )
+    assert usual.like_high[1:] == pytest.approx(without.like_high)
+    assert usual.low[1:] == pytest.approx(without.low)
+    assert (usual.like_high[1:] < first.like_high[1:]).all()
+    assert usual.more[0] == first.more[0]
+    rows, _ = made(30, 3, 14)
+    assert beside_usual(rows, 2).like_high == pytest.approx(beside_like(rows, 2).like_high)
 
 
 def test_where_it_begins_to_be_unusual():

@@ -1,6 +1,6 @@
 """Regions of known truth for blocks beside their like: how often ranges hold the truth, false unusual blocks, and power.
 
-Run: python tests/calibration/regions.py [regions of each kind] [name of a kind ...] [--workers 2]
+Run: python tests/calibration/regions.py [regions of each kind] [name of a kind, or trend ...] [--workers 2] [--power 40]
 
 No region is drawn from the model that is fitted. A vine gets sick by a hazard that rises from its eighth year, is highest between 15
 and 30 and ebbs after; a block multiplies it (gamma, lognormal, or two stocks); a cultivar multiplies it; sick vines show in a season
@@ -50,8 +50,6 @@ KINDS = {
 }
 CULTIVARS = np.array([0.4, 0.25, 0.15, 0.1, 0.06, 0.04])
 TIMES = (8.0, 24.0)
-#: Regions on which power is measured.
-FOR_POWER = 40
 
 
 def sick_share(times, age, hazard):
@@ -112,7 +110,7 @@ def region(kind, seed):
     return rows, truth[scouted]
 
 
-def one(name, seed):
+def one(name, seed, for_power):
     """Judge one region, and, for some, the same with a block of more hazard."""
     kind = KINDS[name]
     rows, truth = region(kind, seed)
@@ -131,7 +129,7 @@ def one(name, seed):
         "raw error": float(np.sqrt(np.mean((rows.cases[fit.at] / rows.vines[fit.at] - true) ** 2))),
         "false": float(fit.unusual.any()),
     }
-    for times in TIMES if seed <= FOR_POWER else ():
+    for times in TIMES if seed <= for_power else ():
         rows, _ = region(Kind(**{**kind.__dict__, "planted": times}), seed)
         fit = beside_like(rows, kind.seasons - 1)
         found[f"power {times:g}"] = float(
@@ -155,13 +153,15 @@ def trend(seasons, seed):
 
 
 def line_of(name, results):
-    columns = {key: np.array([one[key] for one in results if key in one]) for key in results[0]}
+    keys = {key for one in results for key in one}
+    columns = {key: np.array([one[key] for one in results if key in one]) for key in keys}
     cells = []
     for key in ("range 95", "range 90", "like"):
         values = 100 * columns[key]
         cells.append(f"{values.mean():.1f} ({np.quantile(values, 0.05):.0f})")
     cells.append(f"{columns['raw error'].mean() / columns['error'].mean():.2f}")
-    cells += [f"{100 * columns[key].mean():.1f}" for key in ("false", *(f"power {times:g}" for times in TIMES))]
+    powers = (f"power {times:g}" for times in TIMES)
+    cells += [f"{100 * columns[key].mean():.1f}" if key in columns else "-" for key in ("false", *powers)]
     return f"| {name} | {' | '.join(cells)} |"
 
 
@@ -170,11 +170,12 @@ def main():
     asked.add_argument("regions", nargs="?", type=int, default=200)
     asked.add_argument("kinds", nargs="*")
     asked.add_argument("--workers", type=int, default=2)
+    asked.add_argument("--power", type=int, default=40, help="regions of each kind on which power is measured")
     given = asked.parse_args()
     seeds, began = range(1, given.regions + 1), time.monotonic()
     powers = " | ".join(f"found, {times:g} times the hazard" for times in TIMES)
     print(
-        f"{given.regions} regions of each kind, seeds from 1; shares in %, in brackets what 5 % of the regions stay under; power on {FOR_POWER} of them\n"
+        f"{given.regions} regions of each kind, seeds from 1; shares in %, in brackets what 5 % of the regions stay under; power on {given.power} of them\n"
     )
     print(
         f"| kind of region | 95 % range of a block holds the truth | 90 % range | nine in ten like it | error, raw over shrunk | regions with a false unusual block | {powers} |"
@@ -182,11 +183,13 @@ def main():
     print("|---|---|---|---|---|---|---|---|---|")
     means = []
     with ProcessPoolExecutor(given.workers) as pool:
-        for name in given.kinds or KINDS:
-            results = [one for one in pool.map(one_of, [(name, seed) for seed in seeds], chunksize=4) if one]
+        for name in [one for one in given.kinds if one in KINDS] or ([] if given.kinds else KINDS):
+            results = [
+                one for one in pool.map(one_of, [(name, seed, given.power) for seed in seeds], chunksize=4) if one
+            ]
             means.append((name, *(np.mean([one[key] for one in results]) for key in ("range 95", "range 90", "false"))))
             print(line_of(name, results), flush=True)
-        for seasons in () if given.kinds else (5, 8, 12):
+        for seasons in (5, 8, 12) if not given.kinds or "trend" in given.kinds else ():
             held = [
                 one for one in pool.map(trend_of, [(seasons, seed) for seed in seeds], chunksize=4) if one is not None
             ]
@@ -194,6 +197,8 @@ def main():
                 f"trend of 20 blocks over {seasons} seasons: 95 % range holds the truth in {100 * np.mean(held):.1f} % of {len(held)} regions",
                 flush=True,
             )
+    if not means:
+        return
     worst = min(means, key=lambda line: line[1]), max(means, key=lambda line: line[3])
     mean = np.mean([line[1:] for line in means], axis=0)
     print(f"mean of kinds: 95 % range {100 * mean[0]:.1f}, 90 % range {100 * mean[1]:.1f}, false {100 * mean[2]:.1f}")

@@ -1,7 +1,7 @@
 """Each block beside blocks of its age, cultivar and season: its share with a range, what its like show, and whether it is unusual."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,7 @@ from trunkwatch.alike.crossed import Crossed, fit_crossed
 from trunkwatch.alike.one_effect import restricted_sd
 from trunkwatch.stats.chance import holm_of
 
-__all__ = ["FEWEST_BLOCKS", "BesideLike", "Rows", "beside_like"]
+__all__ = ["FEWEST_BLOCKS", "BesideLike", "Rows", "beside_like", "beside_usual"]
 
 #: Blocks of a season below which how blocks differ is not learnt (our own convention).
 FEWEST_BLOCKS = 10
@@ -185,6 +185,27 @@ def beside_like(rows: Rows, season: int) -> BesideLike:
         float(fit.sds[0]) if several else fit.row_sd, float(fit.sds[-1]) if many else float("nan"),
         fit.row_sd if several else float("nan"), freedom, known, variance, mean[at], spread[at],
     )  # fmt: skip
+
+
+def beside_usual(rows: Rows, season: int) -> BesideLike:
+    """Do as `beside_like`; then set all other blocks beside their like once more, those that are unusual left out of it.
+
+    A block that is far out widens what all others are told of their like, and may hide another. The second look is taken only
+    where the first found one, so that it names no block in a region in which the first names none.
+    """
+    first = beside_like(rows, season)
+    out = first.unusual
+    rest = ~np.isin(rows.block, rows.block[first.at[out]])
+    if not out.any() or (~out).sum() < FEWEST_BLOCKS or not 0 < rows.cases[rest].sum() < rows.vines[rest].sum():
+        return first
+    number = np.unique(rows.block[rest], return_inverse=True)[1]
+    others = Rows(rows.cases[rest], rows.vines[rest], number, rows.season[rest], rows.grower[rest], rows.age[rest], tuple(kind[rest] for kind in rows.kinds))  # fmt: skip
+    second = beside_like(others, season)
+    put = {}
+    for name in ("share", "low", "high", "like", "like_low", "like_high", "more", "fewer", "corrected", "mean", "variance", "mean_before", "variance_before"):  # fmt: skip
+        put[name] = getattr(first, name).copy()
+        put[name][~out] = getattr(second, name)
+    return replace(second, at=first.at, **put)
 
 
 def _design(rows: Rows) -> tuple[Floats, Floats]:

@@ -146,7 +146,7 @@ def fit_crossed(
 
     begin = np.log(np.full(number, 0.4) if start is None else np.maximum(np.asarray(start, dtype=float), 0.05))
     simplex = np.vstack([begin, begin + 0.5 * np.eye(number)])
-    found = minimize(loss, begin, method="Nelder-Mead", options={"initial_simplex": simplex, "xatol": 2e-3, "fatol": 1e-3, "maxiter": 400})  # fmt: skip
+    found = minimize(loss, begin, method="Nelder-Mead", options={"initial_simplex": simplex, "xatol": 1e-2, "fatol": 5e-3, "maxiter": 400})  # fmt: skip
     return _fitted(model, np.clip(found.x, _LOWEST, _HIGHEST), last[0])
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from trunkwatch.alike.beside_like import FEWEST_BLOCKS, BesideLike, Rows, beside_like
+from trunkwatch.alike.beside_like import FEWEST_BLOCKS, BesideLike, Rows, beside_usual
 from trunkwatch.alike.pooled import pool, shrink
 from trunkwatch.errors import NothingWrittenError, RecordError, UnknownBlockError
 from trunkwatch.peers.gather import BlockRow, Gathered
@@ -198,7 +198,7 @@ def _beside(rows: list[BlockRow], season: int, kinds: tuple[str, ...]) -> tuple[
         cases, vines, _codes([row.block for row in rows]), _codes([row.season for row in rows]), _codes([row.grower for row in rows]),
         np.array([row.age for row in rows]), tuple(_codes([getattr(row, kind) for row in rows]) for kind in kinds),
     )  # fmt: skip
-    return beside_like(data, int(np.searchsorted(years, season))), None
+    return beside_usual(data, int(np.searchsorted(years, season))), None
 
 
 def _codes(labels: list[str] | list[int]) -> np.ndarray:
