@@ -180,7 +180,7 @@ def main():
     print(
         f"| kind of region | 95 % range of a block holds the truth | 90 % range | nine in ten like it | error, raw over shrunk | regions with a false unusual block | {powers} |"
     )
-    print("|---|---|---|---|---|---|---|---|---|")
+    print("|---|" + "---|" * (5 + len(TIMES)))
     means = []
     with ProcessPoolExecutor(given.workers) as pool:
         for name in [one for one in given.kinds if one in KINDS] or ([] if given.kinds else KINDS):

@@ -125,6 +125,7 @@ def test_the_command(farms):
     one = run(*farms, "--block", "Farm 2/Field 1")
     assert one.output.startswith("Of blocks of this age (22 years) and cultivar ")
     assert "Farm 3" not in one.output
+    assert "Observers are confounded with growers" in one.output
 
 
 def test_the_command_in_json(farms):

@@ -71,7 +71,7 @@ def _say(found: Any, block: str | None) -> None:
     )
 
     if block is not None:
-        for sentence in block_sentences(found, found.of_block(block)):
+        for sentence in (*block_sentences(found, found.of_block(block)), *scouted_sentences(found.scouted)):
             say(sentence)
         return
     say(head_sentence(found))
