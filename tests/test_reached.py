@@ -8,7 +8,7 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "trunkwatch"
 FACES = ("trunkwatch.cli", "trunkwatch.web")
-ROOMS = ("trunkwatch.stats.", "trunkwatch.yearly.", "trunkwatch.winter_model.")
+ROOMS = ("trunkwatch.stats.", "trunkwatch.yearly.", "trunkwatch.winter_model.", "trunkwatch.alike.")
 
 #: Statistics that no command and no page reaches, kept as functions for people who work with Python on their own records: why each.
 LIBRARY = {

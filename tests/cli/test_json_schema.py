@@ -20,6 +20,7 @@ RUNS = {
     "history": [("--block", "Mill", "--row", "13", "--position", "24")],
     "incidence": [("--block", "Mill"), ("--block", "Hollow")],
     "pattern": [("--block", "Mill", "--permutations", "99"), ("--block", "Hollow", "--permutations", "99")],
+    "peers": [("--by", "training"), ("--block", "Mill")],
     "plan": [("--block", "Mill", "--futures", "20"), ("--block", "Hollow", "--futures", "20")],
     "winter": [("--block", "Hollow")],
 }

@@ -22,6 +22,7 @@ COMMANDS = {
     "check": "List all that is wrong or odd in a vineyard.",
     "answer": "How bad, worse or not, spreading or not, and this winter's list.",
     "incidence": "Show the rates of a block by season.",
+    "peers": "Blocks beside blocks of their age and cultivar; what is unusual.",
     "pattern": "Test whether cases cluster or are scattered by chance.",
     "before": "Before a survey: which rows to scout, and when spread could show.",
     "forecast": "Say what to expect of the next season, back-test beside it.",

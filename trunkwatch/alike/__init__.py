@@ -1,0 +1,1 @@
+"""Blocks beside their like: mixed models of counts, shrunken shares with ranges, and unusual blocks; arrays only."""
