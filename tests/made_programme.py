@@ -60,7 +60,9 @@ def make_programme(folder: Path, growers: int = 60):
     for number in range(growers):
         purposes = () if number % 6 == 3 else ("report", "handout", "compare")
         until = ENDED if number % 6 == 4 else "" if number % 6 == 5 else OPEN
-        listed.append(Grower(f"G {number}", f"v{number:02}", purposes, until, call="Ida, 555 0100" if number % 2 else ""))
+        listed.append(
+            Grower(f"G {number}", f"v{number:02}", purposes, until, call="Ida, 555 0100" if number % 2 else "")
+        )
     # Two growers of like labels, as two files would be named alike.
     listed[0] = Grower("Fern 1", "v00", ("report", "handout", "compare"), OPEN, "Ida, 555 0100", "you and Ida")
     listed[1] = Grower("Fern-1", "v01", ("report", "handout", "compare"), OPEN)

@@ -24,7 +24,9 @@ _TASKS = ("add", "list", "ready", "seasons", "report", "handouts")
 @definition_option
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With report and handouts: where pages go, a folder for each grower.  [default: FOLDER/pages]")  # fmt: skip
 @click.option("--each-block", is_flag=True, help="With handouts: a page for each block, in place of one for the block that showed most.")  # fmt: skip
-@click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="With handouts: paper.")
+@click.option(
+    "--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="With handouts: paper."
+)
 @click.option("--permutations", type=click.IntRange(99), default=9999, show_default=True, help="With report: relabelled maps drawn.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(1), metavar="N", help="Processes at once; one a processor if left out.")
 @click.option("--cache", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="Where results are kept, so that a run that was ended goes on.  [default: FOLDER/.results]")  # fmt: skip
@@ -149,7 +151,9 @@ def _run(
         echo_seasons(runs)
     else:
         echo_written(written)
-    if not any(run.blocks for run in runs) or all(failed.get((run.grower.name, block)) for run in runs for block in run.blocks):
+    if not any(run.blocks for run in runs) or all(
+        failed.get((run.grower.name, block)) for run in runs for block in run.blocks
+    ):
         raise RecordError(f"nothing to show: of {len(chosen)} growers {len(withheld)} gave no consent that holds today, and no block of the others can be read")  # fmt: skip
 
 
@@ -159,7 +163,9 @@ def _echo_earlier(out: Path, growers: Sequence[Any], name: str) -> None:
 
     earlier = out / page_folders([one.name for one in growers])[name]
     if earlier.is_dir() and any(earlier.iterdir()):
-        click.echo(f"note: pages of {name} from an earlier run are still in {earlier}: delete what nobody may see", err=True)
+        click.echo(
+            f"note: pages of {name} from an earlier run are still in {earlier}: delete what nobody may see", err=True
+        )
 
 
 def _runs(
@@ -173,7 +179,9 @@ def _runs(
     with waiting("Blocks") as progress:
         how = How(told["workers"] or usual_workers(), told["cache"] or folder / CACHE, progress)
         if task == "handouts":
-            runs = handouts(folder, allowed, how, each_block=told["each_block"], size=told["size"], seed=told["seed"], **asked)
+            runs = handouts(
+                folder, allowed, how, each_block=told["each_block"], size=told["size"], seed=told["seed"], **asked
+            )
         elif task == "report":
             options = {**asked, "permutations": told["permutations"], "seed": told["seed"]}
             runs = over_growers(folder, allowed, "report", lambda _grower, _block: options, how)
@@ -216,7 +224,12 @@ def _block_data(found: dict[str, Any], paths: Sequence[Path], *, pages: bool) ->
     if found.get("reason"):
         return {"block": found["block"], "season": None, "reason": found["reason"]}
     if pages:
-        return {"block": found["block"], "season": found["season"], "reason": None, "pages": [str(path) for path in paths]}
+        return {
+            "block": found["block"],
+            "season": found["season"],
+            "reason": None,
+            "pages": [str(path) for path in paths],
+        }
     uses = [
         {"use": use, "ready": not missing, "missing": [_missing_data(one) for one in missing]}
         for use, missing in found["uses"].items()

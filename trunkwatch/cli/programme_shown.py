@@ -45,10 +45,14 @@ def echo_seasons(runs: Sequence[Any]) -> None:
     for name, one in shown:
         by_year = {year["season"]: year for year in one["seasons"]}
         cells = [_cell(by_year.get(year)) for year in years]
-        table.add_row(escape(name), escape(one["block"]), escape(one["cultivar"] or "-"), str(one["planted"] or "-"), *cells)
+        table.add_row(
+            escape(name), escape(one["block"]), escape(one["cultivar"] or "-"), str(one["planted"] or "-"), *cells
+        )
     console = Console(width=max(120, 48 + 15 * len(years), Console().width))
     console.print(table)
-    click.echo("- nothing written; (no count) the season does not count. A * season had other inspections than the others.")
+    click.echo(
+        "- nothing written; (no count) the season does not count. A * season had other inspections than the others."
+    )
     click.echo("Blocks of another age, cultivar or observer differ for that alone: the table is no ranking.")
 
 

@@ -149,7 +149,9 @@ def _checked(grower: Grower, others: Sequence[Grower]) -> Grower:
         if other.name.casefold() == grower.name.casefold():
             raise RecordError(f"two growers are named {grower.name!r}: give one of them another name")
         if Path(other.path) == Path(grower.path):
-            raise RecordError(f"{grower.path!r} is the vineyard of {other.name!r} already: each grower has one of their own")
+            raise RecordError(
+                f"{grower.path!r} is the vineyard of {other.name!r} already: each grower has one of their own"
+            )
     strange = [name for name in grower.purposes if name not in PURPOSES]
     if strange:
         raise RecordError(f"{strange[0]!r} is nothing to consent to: one of {', '.join(PURPOSES)}")

@@ -34,7 +34,7 @@ def vineyard_content(store: Store) -> str:
 def key_of(content: str, options: dict[str, Any]) -> str:
     """Return the key of what is made of records under some options by this program."""
     asked = json.dumps(options, sort_keys=True, ensure_ascii=False)
-    return blake2b("\n".join((_program(), content, asked)).encode(), digest_size=16).hexdigest()
+    return blake2b(f"{_program()}\n{content}\n{asked}".encode(), digest_size=16).hexdigest()
 
 
 def _bytes(table: str, frame: pd.DataFrame) -> bytes:

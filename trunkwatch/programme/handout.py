@@ -82,7 +82,9 @@ def handout_html(
         season, pattern_of(season, permutations=permutations, seed=seed), plan.decision if plan is not None else None
     )
     rate, limits = answer.now.rates["annual"], answer.now.limits["annual"]
-    hundred = "" if rate.reason else of_100_svg(limits.share, limits.low, limits.high, what="show symptoms", name="hundred")
+    hundred = (
+        "" if rate.reason else of_100_svg(limits.share, limits.low, limits.high, what="show symptoms", name="hundred")
+    )
     shown = replace(about, call=about.call or NOT_WRITTEN, sees=about.sees or NOT_WRITTEN)
     return environment().get_template("handout.html").render(
         about=shown, block=season.history.block, season=season.season, size=size,

@@ -9,7 +9,7 @@ __all__ = ["NOT_WRITTEN", "PICKED", "handout_sentences", "of_a_round_number"]
 #: Why the page is on this block, where it is the one that showed most.
 PICKED = (
     "This page is on the block of yours that showed most. "
-    "A block that is the worst in one year mostly shows less in the next, with no work at all."
+    "A block that shows the most in one year mostly shows less in the next, with no work at all."
 )
 #: Where the catalogue says nothing.
 NOT_WRITTEN = "not written down yet"

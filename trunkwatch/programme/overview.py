@@ -55,7 +55,15 @@ def _season(one: TrendSeason) -> dict[str, Any]:
     """Return one season; without a rate where it does not count, and never as none showing."""
     rate, limits = one.rates["annual"], one.limits["annual"]
     if rate.reason:
-        return {"season": one.season, "cases": None, "vines": None, "share": None, "low": None, "high": None, "reason": rate.reason}
+        return {
+            "season": one.season,
+            "cases": None,
+            "vines": None,
+            "share": None,
+            "low": None,
+            "high": None,
+            "reason": rate.reason,
+        }
     return {
         "season": one.season, "cases": rate.cases, "vines": rate.vines, "share": limits.share, "low": limits.low, "high": limits.high, "reason": one.look.aside,
     }  # fmt: skip

@@ -125,7 +125,9 @@ def over_blocks(
         # Work is taken in order: what was under way when the executor broke is the first of what was lost.
         suspected.update(lost[: at_once + 1])
         if lost and batch == suspects[:1]:
-            done[lost[0]] = Outcome(None, "its process was ended, twice with others and once by itself: is there enough memory?")
+            done[lost[0]] = Outcome(
+                None, "its process was ended, twice with others and once by itself: is there enough memory?"
+            )
         waiting = [number for number in range(len(jobs)) if number not in done]
     return Walked(tuple(done[number] for number in range(len(jobs))))
 

@@ -13,7 +13,17 @@ from trunkwatch.programme.work import block_work, jobs_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.vineyard.file_stems import file_stems
 
-__all__ = ["CACHE", "GrowerRun", "How", "handouts", "note_read", "over_growers", "page_folders", "shown_most", "write_pages"]
+__all__ = [
+    "CACHE",
+    "GrowerRun",
+    "How",
+    "handouts",
+    "note_read",
+    "over_growers",
+    "page_folders",
+    "shown_most",
+    "write_pages",
+]
 
 #: Folder of kept results, in the folder of the programme.
 CACHE = ".results"
@@ -98,9 +108,7 @@ def over_growers(folder: Path, growers: Sequence[Grower], kind: str, ask: Ask, h
         ).outcomes
     )  # fmt: skip
     return tuple(
-        GrowerRun(
-            grower, {label: next(walked) for label, job in jobs.items() if job is not None}, reason, tuple(jobs)
-        )
+        GrowerRun(grower, {label: next(walked) for label, job in jobs.items() if job is not None}, reason, tuple(jobs))
         for grower, jobs, reason in listed
     )
 

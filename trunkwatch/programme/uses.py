@@ -79,7 +79,9 @@ def missing_in(season: BlockSeason, trend: Trend, *, priced: bool) -> dict[Use, 
     counts = season.season in history.counted_seasons
     return {
         Use.RATES: (),
-        Use.TREND: () if trend.over_years.seasons >= FEWEST_SEASONS else (_seasons(trend.over_years.seasons, FEWEST_SEASONS),),
+        Use.TREND: ()
+        if trend.over_years.seasons >= FEWEST_SEASONS
+        else (_seasons(trend.over_years.seasons, FEWEST_SEASONS),),
         Use.PATTERN: () if counts and cases >= FEWEST_CASES else (Missing(Lack.CASES, cases, FEWEST_CASES),),
         Use.FORECAST: () if compared >= FORECAST_SEASONS else (_seasons(compared, FORECAST_SEASONS),),
         Use.PLAN: () if priced else (Missing(Lack.PRICES),),
