@@ -20,7 +20,7 @@ def blocks_of(number):
         return ["A 1", "A-1"]
     if number == 1:
         return ["A 1", "Bare"]  # nothing is written of Bare
-    many = _BLOCKS[number % 4]
+    many = _BLOCKS[number % 4] - (number == 3)
     return [f"Block {one}" for one in range(1, many + 1)]
 
 
