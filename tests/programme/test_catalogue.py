@@ -36,7 +36,10 @@ def test_a_grower_is_entered_and_written_anew(folder):
     add_grower(folder, Grower("Fern 2", "v1"))
     write_catalogue(folder, [Grower("Fern 1", "v0", ("report",), OPEN, last_read="2026-01-02"), Grower("Fern 2", "v1")])
     now = add_grower(folder, Grower("Fern 1", "v0", (), ""))
-    assert [(one.name, one.purposes, one.last_read) for one in now] == [("Fern 1", (), "2026-01-02"), ("Fern 2", (), "")]
+    assert [(one.name, one.purposes, one.last_read) for one in now] == [
+        ("Fern 1", (), "2026-01-02"),
+        ("Fern 2", (), ""),
+    ]
     assert read_catalogue(folder) == now
 
 
@@ -45,7 +48,10 @@ def test_a_grower_is_entered_and_written_anew(folder):
     [
         (Grower("fern 1", "v1"), "two growers are named 'fern 1'"),
         (Grower("Fern 2", "./v0"), "is the vineyard of 'Fern 1' already"),
-        (Grower("Fern 2", "v1", ("everything",)), "'everything' is nothing to consent to: one of report, handout, compare"),
+        (
+            Grower("Fern 2", "v1", ("everything",)),
+            "'everything' is nothing to consent to: one of report, handout, compare",
+        ),
         (Grower("Fern 2", "v1", ("report",), "soon"), "until is 'soon': a day is written 2027-12-31"),
         (Grower("", "v1"), "a grower has a name and a path"),
     ],
@@ -64,7 +70,9 @@ def test_a_path_that_leads_nowhere_is_named(folder):
 
 
 def test_a_line_that_cannot_be_is_told_with_its_number(folder):
-    (folder / CATALOGUE).write_text("grower,path,consent,until\nFern 1,v0,report,2030-01-01\nFern 2,v1,reprot,2030-01-01\n")
+    (folder / CATALOGUE).write_text(
+        "grower,path,consent,until\nFern 1,v0,report,2030-01-01\nFern 2,v1,reprot,2030-01-01\n"
+    )
     with pytest.raises(FileError, match=r"programme\.csv, line 3: 'reprot' is nothing to consent to"):
         read_catalogue(folder)
 

@@ -28,7 +28,11 @@ def says(html):
 
 @pytest.fixture(scope="module", params=["Mill", "Chapel", "Orchard", "Hollow"])
 def sample(request):
-    return page("sample_blocks", request.param, About("Fern 12", picked=True, like="Of blocks like yours, most show 2 to 9 of 100."))
+    return page(
+        "sample_blocks",
+        request.param,
+        About("Fern 12", picked=True, like="Of blocks like yours, most show 2 to 9 of 100."),
+    )
 
 
 def words(html):

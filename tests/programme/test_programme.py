@@ -52,7 +52,10 @@ def overview(made):
 def counted(folder, number):
     """Cases by block and season, and vines scouted, straight from the files."""
     with (folder / f"v{number:02}" / "surveys.csv").open() as file:
-        vines = {(one["block"], int(one["date"][:4])): 12 * int(one["covered"].rpartition(".")[2]) for one in csv.DictReader(file)}
+        vines = {
+            (one["block"], int(one["date"][:4])): 12 * int(one["covered"].rpartition(".")[2])
+            for one in csv.DictReader(file)
+        }
     cases = Counter()
     if (folder / f"v{number:02}" / "symptoms.csv").exists():
         with (folder / f"v{number:02}" / "symptoms.csv").open() as file:
@@ -140,7 +143,9 @@ def test_handouts_are_one_page_for_each_who_agreed_and_name_nobody_else(made):
         with open(path, encoding="utf-8") as file:  # noqa: PTH123 - as it is printed
             page = file.read()
         assert f"<h1>{name}: block " in page
-        others = [other for other in names if re.search(rf"(?<![\w.-]){re.escape(other)}(?![\w-])", page) and other != name]
+        others = [
+            other for other in names if re.search(rf"(?<![\w.-]){re.escape(other)}(?![\w-])", page) and other != name
+        ]
         assert others == []
     assert len(list(out.iterdir())) == len(pages)
 
@@ -199,13 +204,29 @@ def test_pages_of_a_consent_that_ended_are_pointed_at(few):
     done(few, "handouts")
     write_catalogue(few, [Grower("G 0", "v0", ("handout",), ENDED), *read_catalogue(few)[1:]])
     result = done(few, "handouts")
-    assert f"pages of G 0 from an earlier run are still in {few / 'pages' / 'G_0'}: delete what nobody may see" in result.stderr
+    assert (
+        f"pages of G 0 from an earlier run are still in {few / 'pages' / 'G_0'}: delete what nobody may see"
+        in result.stderr
+    )
     assert "pages of G 1" not in result.stderr
 
 
 def test_add_takes_what_the_catalogue_holds(tmp_path):
     make_vineyard(tmp_path / "v", 2)
-    words = ("--grower", "Fern 7", "--path", "v", "--consent", "handout", "--until", "2999-01-31", "--call", "Ida", "--sees", "you")
+    words = (
+        "--grower",
+        "Fern 7",
+        "--path",
+        "v",
+        "--consent",
+        "handout",
+        "--until",
+        "2999-01-31",
+        "--call",
+        "Ida",
+        "--sees",
+        "you",
+    )
     found = told(tmp_path, "add", *words)
     assert found["growers"][0]["in_force"] == ["handout"]
     assert read_catalogue(tmp_path) == (Grower("Fern 7", "v", ("handout",), "2999-01-31", "Ida", "you"),)
@@ -242,7 +263,9 @@ def test_the_block_that_showed_most_is_picked_and_said_only_among_several():
 def test_what_blocks_alike_show_stands_on_the_page_of_its_block(few):
     growers = read_catalogue(few)
     like = {("G 0", "A"): "Of blocks like yours, most show 2 to 9 of 100."}
-    runs = handouts(few, growers[:1], How(), each_block=True, like=like, season=None, definition=None, size="A4", seed=1)
+    runs = handouts(
+        few, growers[:1], How(), each_block=True, like=like, season=None, definition=None, size="A4", seed=1
+    )
     pages = {block: runs[0].data(block)["pages"]["handout"] for block in ("A", "B")}
     assert like["G 0", "A"] in pages["A"]
     assert 'data-of="like"' not in pages["B"]
