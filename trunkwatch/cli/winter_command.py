@@ -24,7 +24,9 @@ from trunkwatch.cli.options import (
 @season_option
 @definition_option
 @json_option
-def command(vineyard: Path, block: str | None, season: int | None, definition: str | None, as_json: bool, all_blocks: bool) -> None:
+def command(
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, as_json: bool, all_blocks: bool
+) -> None:
     """Winter or disease: every sign of a season with what it speaks for.
 
     The winter is set beside the others on file (weather.csv), the new cases beside those of other seasons. Signs that come more
