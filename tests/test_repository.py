@@ -86,7 +86,7 @@ def test_committed_reports_are_made_again(tmp_path):
 
 #: Rooms above the writing and the files: results carry values, and their sentences stand in words modules.
 READING_ROOMS = ("block", "pattern", "decide", "surveys", "follow_up", "report", "sheets", "maps", "charts", "web", "cli",
-                 "forecast", "renewal", "history")  # fmt: skip
+                 "forecast", "renewal", "history", "programme")  # fmt: skip
 READERS = [path for path in sorted(PACKAGE.rglob("*.py")) if path.relative_to(PACKAGE).parts[0] in READING_ROOMS]
 #: What holds a sentence for people, as a name or an attribute.
 SENTENCES = {"reason", "text", "sentence", "sentences", "words", "why", "message", "note", "notes", "problem", "expected",

@@ -75,3 +75,10 @@ def test_the_same_folder_again_and_a_folder_that_grew_say_nothing(alike, tmp_pat
 def test_findings_by_themselves_say_nothing(alike, tmp_path):
     run("load", tmp_path / "all.gpkg", alike[0])
     assert WORDS not in run("load", tmp_path / "all.gpkg", alike[1] / "symptoms.csv").output
+
+
+def test_a_folder_that_is_new_or_empty_takes_blocks_as_before(alike, tmp_path):
+    (tmp_path / "empty").mkdir()
+    for name in ("new", "empty"):
+        assert run("load", tmp_path / name, alike[0]).exit_code == 0
+        assert annual(tmp_path / name) == annual(alike[0])

@@ -6,6 +6,8 @@ from pathlib import Path
 import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.errors import TrunkwatchError
+from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
 
 __all__ = ["may_be_two"]
@@ -35,17 +37,12 @@ def may_be_two(vineyard: Path, frames: Mapping[str, pd.DataFrame]) -> list[Fault
     blocks, findings = (frames.get(table) for table in ("blocks", "symptoms"))
     if blocks is None or findings is None or blocks.empty or not vineyard.exists():
         return []
-    twofold = []
-    with open_vineyard(vineyard) as store:
-        names = store.names()
-        for label in dict.fromkeys(blocks["block"][blocks["vineyard"] == ""]):
-            known = names.of_name("", label)
-            if known is None or not known.stands or known.vineyard:
-                continue
-            here = _findings(store.frame("symptoms", names.outside(known)))
-            there = _findings(findings[(findings["vineyard"] == "") & (findings["block"] == label)])
-            if here - there and there - here:
-                twofold.append(label)
+    labels = list(dict.fromkeys(blocks["block"][blocks["vineyard"] == ""]))
+    try:
+        with open_vineyard(vineyard) as store:
+            twofold = [label for label in labels if _others_too(store, label, findings)]
+    except TrunkwatchError:  # empty, or at fault: whoever writes to it says so
+        return []
     if not twofold:
         return []
     listed = ", ".join(twofold[:_SHOWN]) + (f" and {len(twofold) - _SHOWN} more" if len(twofold) > _SHOWN else "")
@@ -55,6 +52,17 @@ def may_be_two(vineyard: Path, frames: Mapping[str, pd.DataFrame]) -> list[Fault
         f"(`trunkwatch rename PATH --vineyard '' --to NAME`), then import both into a new file in place of {vineyard.name}"
     )
     return [Fault("note", problem, expected=way)]
+
+
+def _others_too(store: Store, label: str, findings: pd.DataFrame) -> bool:
+    """Tell whether a block without a vineyard's name is there, and each side has findings that the other lacks."""
+    names = store.names()
+    known = names.of_name("", label)
+    if known is None or not known.stands or known.vineyard:
+        return False
+    here = _findings(store.frame("symptoms", names.outside(known)))
+    there = _findings(findings[(findings["vineyard"] == "") & (findings["block"] == label)])
+    return bool(here - there and there - here)
 
 
 def _findings(frame: pd.DataFrame) -> set[tuple[str, ...]]:
