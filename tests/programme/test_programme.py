@@ -5,6 +5,7 @@ import json
 import re
 import shutil
 from collections import Counter
+from dataclasses import replace
 
 import jsonschema
 import pytest
@@ -14,7 +15,7 @@ from made_programme import ENDED, OPEN, Grower, blocks_of, make_programme, make_
 from trunkwatch.cli import main
 from trunkwatch.cli.json_schema import schema_of
 from trunkwatch.programme.catalogue import read_catalogue
-from trunkwatch.programme.run import How, handouts, shown_most
+from trunkwatch.programme.run import How, handouts, note_read, over_growers, shown_most
 
 GROWERS, BLOCKS = 60, 150
 
@@ -209,6 +210,17 @@ def test_pages_of_a_consent_that_ended_are_pointed_at(few):
         in result.stderr
     )
     assert "pages of G 1" not in result.stderr
+
+
+def test_what_is_written_into_the_catalogue_during_a_run_stays(few):
+    growers = read_catalogue(few)
+    runs = over_growers(few, growers, "overview", lambda _grower, _block: {}, How())
+    write_catalogue(few, [replace(growers[0], purposes=()), growers[1]])  # consent taken back, and one has left
+    note_read(few, runs, "2026-05-01")
+    assert read_catalogue(few) == (
+        replace(growers[0], purposes=(), last_read="2026-05-01"),
+        replace(growers[1], last_read="2026-05-01"),
+    )
 
 
 def test_add_takes_what_the_catalogue_holds(tmp_path):

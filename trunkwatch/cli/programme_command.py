@@ -135,7 +135,7 @@ def _run(
     withheld = {one.name: one.why_not(need, day) for one in chosen if need and not one.allows(need, day)}
     allowed = [one for one in chosen if one.name not in withheld]
     runs, written = _runs(folder, task, growers, allowed, told)
-    note_read(folder, growers, runs, day)
+    note_read(folder, runs, day)
     out = told["out"] or folder / "pages"
     for name, why in withheld.items():
         click.echo(f"note: {name} is left out: {why}", err=True)

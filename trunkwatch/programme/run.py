@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from trunkwatch.errors import FaultyNotesError, TrunkwatchError
-from trunkwatch.programme.catalogue import Grower, write_catalogue
+from trunkwatch.programme.catalogue import Grower, read_catalogue, write_catalogue
 from trunkwatch.programme.handout import About
 from trunkwatch.programme.road import Job, Outcome, over_blocks, processes
 from trunkwatch.programme.work import block_work, jobs_of
@@ -223,9 +223,10 @@ def page_folders(names: Sequence[str]) -> dict[str, str]:
     return file_stems(names)
 
 
-def note_read(folder: Path, growers: Sequence[Grower], runs: Sequence[GrowerRun], day: str) -> None:
-    """Write into the catalogue on which day vineyards were last read."""
+def note_read(folder: Path, runs: Sequence[GrowerRun], day: str) -> None:
+    """Write into the catalogue on which day vineyards were last read; what was written into it meanwhile stays."""
+    growers = read_catalogue(folder)
     read = {one.grower.name for one in runs if one.labels}
-    now = [replace(one, last_read=day) if one.name in read else one for one in growers]
-    if now != list(growers):
+    now = tuple(replace(one, last_read=day) if one.name in read else one for one in growers)
+    if now != growers:
         write_catalogue(folder, now)
