@@ -29,6 +29,15 @@ def test_every_result_comes_in_the_order_of_the_jobs():
     assert (walked.computed, walked.kept) == (20, 0)
 
 
+def test_each_result_is_handed_out_as_soon_as_it_is_there(tmp_path):
+    for _ in range(2):  # worked out, and then kept
+        told = {}
+        walked = over_blocks(
+            jobs(5), doubled, executor=lambda: ThreadPoolExecutor(2), kept_in=tmp_path, each=told.__setitem__
+        )
+        assert [told[number] for number in range(5)] == list(walked.outcomes)
+
+
 def test_what_is_kept_is_not_worked_out_again(tmp_path):
     mark, kept = tmp_path / "mark", tmp_path / "kept"
     first = over_blocks(jobs(6, mark), doubled, executor=lambda: ThreadPoolExecutor(2), kept_in=kept)

@@ -20,6 +20,7 @@ __all__ = ["Job", "Outcome", "Walked", "over_blocks", "processes", "usual_worker
 MakeExecutor = Callable[[], Executor]
 #: How often work may be under way while its executor breaks before it is given an executor to itself.
 _SUSPECT = 2
+_GIVEN_UP = "its process was ended, twice with others and once by itself: is there enough memory?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,7 @@ def over_blocks(
     kept_in: Path | None = None,
     progress: Callable[[float], None] = lambda _share: None,
     at_once: int = 1,
+    each: Callable[[int, Outcome], None] = lambda _number, _outcome: None,
 ) -> Walked:
     """Do work on many blocks.
 
@@ -103,6 +105,8 @@ def over_blocks(
         Called with the share that is done.
     at_once : int
         How much work the executor does at the same time.
+    each : callable
+        Called with the place of a job and what became of it, as soon as that is known.
 
     Raises
     ------
@@ -110,33 +114,28 @@ def over_blocks(
         If a result cannot be written.
     """
     done: dict[int, Outcome] = {}
+
+    def note(number: int, outcome: Outcome) -> None:
+        done[number] = outcome
+        each(number, outcome)
+        progress(len(done) / len(jobs))
+
     for number, job in enumerate(jobs):
         earlier = _read(kept_in, job.key)
         if earlier is not None:
-            done[number] = Outcome(earlier, kept=True)
+            note(number, Outcome(earlier, kept=True))
     waiting = [number for number in range(len(jobs)) if number not in done]
     suspected: Counter[int] = Counter()
     while waiting:
         suspects = [number for number in waiting if suspected[number] >= _SUSPECT]
         batch = [number for number in waiting if suspected[number] < _SUSPECT] or suspects[:1]
-        lost = _one_round(
-            jobs, batch, work, executor, kept_in, lambda number, outcome: _note(done, number, outcome, jobs, progress)
-        )
+        lost = _one_round(jobs, batch, work, executor, kept_in, note)
         # Work is taken in order: what was under way when the executor broke is the first of what was lost.
         suspected.update(lost[: at_once + 1])
         if lost and batch == suspects[:1]:
-            done[lost[0]] = Outcome(
-                None, "its process was ended, twice with others and once by itself: is there enough memory?"
-            )
+            note(lost[0], Outcome(None, _GIVEN_UP))
         waiting = [number for number in range(len(jobs)) if number not in done]
     return Walked(tuple(done[number] for number in range(len(jobs))))
-
-
-def _note(
-    done: dict[int, Outcome], number: int, outcome: Outcome, jobs: Sequence[Job], progress: Callable[[float], None]
-) -> None:
-    done[number] = outcome
-    progress(len(done) / len(jobs))
 
 
 def _one_round(

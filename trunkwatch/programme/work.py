@@ -24,7 +24,9 @@ __all__ = ["block_work", "jobs_of"]
 _OPEN: dict[tuple[str, str], tuple[Store, VineyardSteps]] = {}
 
 
-def jobs_of(path: Path, kind: str, ask: Callable[[str], dict[str, Any] | None]) -> dict[str, Job | None]:
+def jobs_of(
+    path: Path, kind: str, ask: Callable[[str], dict[str, Any] | None], *, keep_good: bool = False
+) -> dict[str, Job | None]:
     """Return the work on each block of a vineyard, with the key of its result; None where nothing is asked of a block.
 
     Where prices are written, forecast and plan lean on the other blocks of the vineyard: the key is then of all of them.
@@ -37,6 +39,8 @@ def jobs_of(path: Path, kind: str, ask: Callable[[str], dict[str, Any] | None]) 
         One of the kinds of `block_work`.
     ask : callable
         Takes the name of a block; gives the options of that kind of work.
+    keep_good : bool
+        As in `open_vineyard`.
 
     Raises
     ------
@@ -44,7 +48,7 @@ def jobs_of(path: Path, kind: str, ask: Callable[[str], dict[str, Any] | None]) 
         If the vineyard cannot be read.
     """
     jobs: dict[str, Job | None] = {}
-    with open_vineyard(path) as store:
+    with open_vineyard(path, keep_good=keep_good) as store:
         whole = vineyard_content(store)
         for label in store.blocks():
             options = ask(label)
@@ -54,7 +58,9 @@ def jobs_of(path: Path, kind: str, ask: Callable[[str], dict[str, Any] | None]) 
             content = block_content(store, label)
             if kind != "overview" and _priced(store, label):
                 content = f"{content} {whole}"
-            jobs[label] = Job(key_of(f"{kind} {label} {content}", options), (kind, str(path), whole, label, options))
+            jobs[label] = Job(
+                key_of(f"{kind} {label} {content}", options), (kind, str(path), whole, label, options, keep_good)
+            )
     return jobs
 
 
@@ -66,7 +72,9 @@ def _priced(store: Store, block: str) -> bool:
         return True
 
 
-def block_work(kind: str, path: str, whole: str, block: str, options: dict[str, Any]) -> dict[str, Any]:
+def block_work(
+    kind: str, path: str, whole: str, block: str, options: dict[str, Any], keep_good: bool = False
+) -> dict[str, Any]:
     """Do one kind of work on a block; where its records stand in the way, the reason is the result.
 
     Raises
@@ -74,19 +82,19 @@ def block_work(kind: str, path: str, whole: str, block: str, options: dict[str, 
     TrunkwatchError
         If the vineyard was written to since the work was listed: its result would be kept under another key.
     """
-    store, steps = _opened(path, whole)
+    store, steps = _opened(path, whole, keep_good=keep_good)
     try:
         return _KINDS[kind](store, steps, block, **options)
     except TrunkwatchError as error:
         return {"block": block, "reason": str(error), "unwritten": isinstance(error, NothingWrittenError)}
 
 
-def _opened(path: str, whole: str) -> tuple[Store, VineyardSteps]:
+def _opened(path: str, whole: str, *, keep_good: bool) -> tuple[Store, VineyardSteps]:
     if (path, whole) not in _OPEN:
         for store, _ in _OPEN.values():
             store.close()
         _OPEN.clear()
-        store = open_vineyard(path)
+        store = open_vineyard(path, keep_good=keep_good)
         if vineyard_content(store) != whole:
             store.close()
             raise TrunkwatchError(f"{path} was written to while it was read: run the command again")
