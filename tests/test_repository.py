@@ -86,7 +86,7 @@ def test_committed_reports_are_made_again(tmp_path):
 
 #: Rooms above the writing and the files: results carry values, and their sentences stand in words modules.
 READING_ROOMS = ("block", "pattern", "peers", "decide", "surveys", "follow_up", "report", "sheets", "maps", "charts", "web", "cli",
-                 "cold", "forecast", "renewal", "history")  # fmt: skip
+                 "cold", "forecast", "renewal", "history", "programme")  # fmt: skip
 READERS = [path for path in sorted(PACKAGE.rglob("*.py")) if path.relative_to(PACKAGE).parts[0] in READING_ROOMS]
 #: What holds a sentence for people, as a name or an attribute.
 SENTENCES = {"reason", "text", "sentence", "sentences", "words", "why", "message", "note", "notes", "problem", "expected",
@@ -120,6 +120,13 @@ COLUMNS_READ = {
     ("cli/new_command.py", "block['latitude']"): "what is typed",
     ("cold/days.py", "ordered['date']"): "weather",
     ("cold/of_store.py", "records_of"): "lines of blocks and rows",
+    ("cli/programme_command.py", "entry['reason']"): "what is printed",
+    ("cli/programme_command.py", "found['reason']"): "data of a whole block",
+    ("cli/programme_command.py", "told['until']"): "what is typed",
+    ("cli/programme_shown.py", "one['cultivar']"): "data of a whole block",
+    ("cli/programme_shown.py", "one['planted']"): "data of a whole block",
+    ("cli/programme_shown.py", "year['reason']"): "data of a whole block",
+    ("programme/catalogue.py", "cells['until']"): "a line of the catalogue",
     ("pattern/on_record.py", "names['cultivar']"): "what vines are told apart by",
     ("pattern/on_record.py", "names['rootstock']"): "what vines are told apart by",
     ("pattern/winters.py", "coldest['date']"): "weather",

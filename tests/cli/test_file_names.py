@@ -1,4 +1,4 @@
-"""trunkwatch.cli: file_names, and the verbs that go through all blocks."""
+"""trunkwatch.vineyard: file_stems; trunkwatch.cli: file_names, and the verbs that go through all blocks."""
 
 import json
 

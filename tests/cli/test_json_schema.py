@@ -5,6 +5,7 @@ import json
 import jsonschema
 import pytest
 from click.testing import CliRunner
+from made_programme import make_programme
 
 from trunkwatch.cli import main
 from trunkwatch.cli.json_schema import schema_of, verbs_with_schema
@@ -22,6 +23,7 @@ RUNS = {
     "pattern": [("--block", "Mill", "--permutations", "99"), ("--block", "Hollow", "--permutations", "99")],
     "peers": [("--by", "training"), ("--block", "Mill")],
     "plan": [("--block", "Mill", "--futures", "20"), ("--block", "Hollow", "--futures", "20")],
+    "programme": [("list",), ("ready",), ("report", "--permutations", "99"), ("handouts",)],
     "winter": [("--block", "Hollow")],
 }
 
@@ -33,6 +35,12 @@ def one_file(tmp_path_factory):
     assert CliRunner().invoke(main, ["load", str(path), SAMPLE]).exit_code == 0
     assert CliRunner().invoke(main, ["people", str(path), "--add", "Ines", "--may", "keeper"]).exit_code == 0
     return str(path)
+
+
+@pytest.fixture(scope="module")
+def growers(tmp_path_factory):
+    """A programme of two growers."""
+    return str(make_programme(tmp_path_factory.mktemp("growers"), 2))
 
 
 def run(*words):
@@ -51,12 +59,12 @@ def test_every_verb_with_json_has_a_schema():
 
 
 @pytest.mark.parametrize("verb", sorted(RUNS))
-def test_what_is_printed_is_what_the_schema_says(verb, one_file):
+def test_what_is_printed_is_what_the_schema_says(verb, one_file, growers):
     schema = run(verb, "--json-schema")
     assert schema == schema_of(verb)
     jsonschema.Draft202012Validator.check_schema(schema)
     for words in RUNS[verb]:
-        vineyard = one_file if verb == "audit" else SAMPLE
+        vineyard = {"audit": one_file, "programme": growers}.get(verb, SAMPLE)
         jsonschema.validate(run(verb, vineyard, *words, "--json"), schema, cls=jsonschema.Draft202012Validator)
 
 

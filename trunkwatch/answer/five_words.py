@@ -13,7 +13,7 @@ from trunkwatch.pattern.years_words import headline_sentence
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.vineyard.codes import SHOOT_QUALITIES, SHOOT_WAITS
 
-__all__ = ["LISTS", "LONG_AGO", "Line", "five_lines", "reason_words", "task_words", "todo_words"]
+__all__ = ["LISTS", "LONG_AGO", "Line", "five_lines", "reason_words", "task_words", "todo_many", "todo_words"]
 
 #: Name of a task: one vine, several.
 _TASKS: Mapping[ToDo, tuple[str, str]] = MappingProxyType({
@@ -122,8 +122,8 @@ def _do(found: Answer) -> str:
     if found.decision is None:
         return "Nothing can be planned yet: no season counts."
     counts = found.counts
-    heavy = [_many(todo, counts[todo]) for todo in LISTS[0] if counts[todo]]
-    light = [_many(todo, counts[todo]) for todo in LISTS[1] if counts[todo]]
+    heavy = [todo_many(todo, counts[todo]) for todo in LISTS[0] if counts[todo]]
+    light = [todo_many(todo, counts[todo]) for todo in LISTS[1] if counts[todo]]
     told = f"{_sentence(heavy) if heavy else 'No cutting or replanting.'} "
     if light:
         told += f"Also {', '.join(light)}. "
@@ -137,7 +137,8 @@ def _sentence(parts: list[str]) -> str:
     return f"{joined[:1].upper()}{joined[1:]}."
 
 
-def _many(todo: ToDo, many: int) -> str:
+def todo_many(todo: ToDo, many: int) -> str:
+    """Say how many vines there are of a task, as in "retrain 3 arms"."""
     one, more = _TASKS[todo]
     return one if many == 1 else more.format(many)
 

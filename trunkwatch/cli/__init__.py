@@ -31,6 +31,7 @@ COMMANDS = {
     "cold": "What the cold took, and when to prune: a range and the best stretches.",
     "map": "Write the map of a block as one HTML file.",
     "report": "Write the yearly report of a block as one HTML file.",
+    "programme": "Many growers: who agreed to what, what records carry, all reports and handouts.",
     "serve": "Log, look and import in a browser, over one vineyard file.",
     "people": "List who may enter the desk; add or remove a person.",
     "phones": "List the phones paired with the desk; stop one.",

@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.every_block import all_blocks_option, go_through, refuse_with
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -24,6 +25,7 @@ from trunkwatch.cli.options import (
 @click.command("answer")
 @vineyard_argument
 @block_option
+@all_blocks_option
 @season_option
 @definition_option
 @seed_option
@@ -32,7 +34,7 @@ from trunkwatch.cli.options import (
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, seed: int, details: bool, keep_good: bool,
-    as_json: bool,
+    as_json: bool, all_blocks: bool,
 ) -> None:  # fmt: skip
     """Say how bad it is, whether it gets worse or spreads, and what to do this winter.
 
@@ -44,26 +46,54 @@ def command(
     \b
     Example:
       trunkwatch answer sample_blocks --block Mill
+      trunkwatch answer sample_blocks --all-blocks
     """
     from trunkwatch.answer.five import answer_of
-    from trunkwatch.answer.five_words import five_lines, reason_words, task_words
+    from trunkwatch.answer.five_words import five_lines
     from trunkwatch.answer.parts import listed
-    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.block import open_vineyard
     from trunkwatch.block.words import note_sentences
+    from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.pattern import pattern_of
     from trunkwatch.report.deciding import by_rule_alone, decided_if_priced
 
+    if all_blocks:
+        refuse_with(block=block)
+
+    def shown_tasks(answer: Any) -> list[Any]:
+        return list(answer.tasks) if details else listed(answer)
+
     with open_vineyard(vineyard, keep_good=keep_good) as store:
-        found = load(store, block, season, definition=definition)
-        echo_notes(note_sentences(found))
-        plan = decided_if_priced(store, found, seed=seed) or by_rule_alone(found)
-    answer = answer_of(
-        found, pattern_of(found, permutations=999, seed=seed), plan.decision if plan is not None else None
-    )
-    tasks = list(answer.tasks) if details else listed(answer)
+        steps = VineyardSteps(store)
+
+        def read(label: str | None) -> Any:
+            found = steps.readings.season(label, season, definition=definition)
+            plan = decided_if_priced(store, found, seed=seed, steps=steps) or by_rule_alone(found)
+            pattern = pattern_of(found, permutations=999, seed=seed)
+            return answer_of(found, pattern, plan.decision if plan is not None else None)
+
+        def data(answer: Any) -> dict[str, Any]:
+            return _as_data(answer, shown_tasks(answer), five_lines(answer))
+
+        def show(answer: Any) -> None:
+            echo_notes(note_sentences(answer.season))
+            _show(answer, shown_tasks(answer))
+
+        if all_blocks:
+            go_through(store.blocks(), read, show, data if as_json else None)
+            return
+        answer = read(block)
     if as_json:
-        emit_json(_as_data(answer, tasks, five_lines(answer)))
-        return
+        echo_notes(note_sentences(answer.season))
+        emit_json(data(answer))
+    else:
+        show(answer)
+
+
+def _show(answer: Any, tasks: list[Any]) -> None:
+    from trunkwatch.answer.five_words import five_lines, reason_words, task_words
+
+    found = answer.season
     click.echo(f"Block {found.history.block}, season {found.season}")
     for line in five_lines(answer):
         click.echo(line.question)

@@ -1,12 +1,14 @@
 """trunkwatch before."""
 
 import itertools
+from contextlib import nullcontext
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import click
 
+from trunkwatch.cli.every_block import all_blocks_option, go_through, refuse_with
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -22,6 +24,7 @@ from trunkwatch.cli.options import (
 @click.command("before")
 @vineyard_argument
 @block_option
+@all_blocks_option
 @season_option
 @definition_option
 @click.option("--margin", type=click.FloatRange(0, 50, min_open=True, max_open=True), default=2.0, show_default=True, metavar="POINTS",
@@ -36,7 +39,7 @@ from trunkwatch.cli.options import (
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, margin: float, follow: tuple[float, ...], runs: int,
-    seed: int, *, rows_only: bool, as_json: bool,
+    seed: int, *, rows_only: bool, as_json: bool, all_blocks: bool,
 ) -> None:  # fmt: skip
     """Before a survey: which rows to scout, and how many more seasons until spread could show.
 
@@ -46,31 +49,50 @@ def command(
     Example:
       trunkwatch before sample_blocks --block Mill
       trunkwatch before sample_blocks --block Mill --margin 4 --rows-only
+      trunkwatch before sample_blocks --all-blocks --rows-only
     """
-    from trunkwatch.block import load
+    from trunkwatch.block import load, open_vineyard
+    from trunkwatch.surveys.before import survey_plan
+
+    if all_blocks:
+        refuse_with(block=block)
+    with open_vineyard(vineyard) as store:
+
+        def read(label: str | None) -> Any:
+            loaded = load(store, label, season, definition=definition)
+            plan = survey_plan(loaded, margin=margin / 100, seed=seed)
+            # One bar for all blocks; of a single one the bar is of its simulated records.
+            told = None if rows_only else _simulated(loaded, follow, runs, seed, quiet=all_blocks)
+            return loaded, plan, told
+
+        if all_blocks:
+            go_through(store.blocks(), read, _show, (lambda one: _data(*one[1:])) if as_json else None)
+            return
+        one = read(block)
+    if as_json:
+        emit_json(_data(*one[1:]))
+        return
+    _show(one)
+
+
+def _show(one: Any) -> None:
     from trunkwatch.block.words import note_sentences
     from trunkwatch.pattern.when_told_words import when_sentences
-    from trunkwatch.surveys.before import survey_plan
     from trunkwatch.surveys.before_words import plan_sentences
 
-    loaded = load(vineyard, block, season, definition=definition)
-    plan = survey_plan(loaded, margin=margin / 100, seed=seed)
-    told = None if rows_only else _simulated(loaded, follow, runs, seed)
-    if as_json:
-        emit_json(_data(plan, told))
-        return
+    loaded, plan, told = one
     echo_notes(note_sentences(loaded))
     click.echo(f"Block {plan.block}: before the next survey")
     for sentence in (*plan_sentences(plan), *(when_sentences(told) if told is not None else ())):
         click.echo(f"  {sentence}")
 
 
-def _simulated(loaded: Any, follow: tuple[float, ...], runs: int, seed: int) -> Any:
+def _simulated(loaded: Any, follow: tuple[float, ...], runs: int, seed: int, *, quiet: bool) -> Any:
     from trunkwatch.cli.waiting import waiting
     from trunkwatch.pattern.when_told import when_told
 
     number = itertools.count(1)
-    with waiting("Simulated records") as progress:
+    with nullcontext(lambda _: None) if quiet else waiting("Simulated records") as progress:
         return when_told(
             loaded, shares=[one / 100 for one in follow], runs=runs, seed=seed,
             done=lambda: progress(next(number) / (len(follow) * runs)),

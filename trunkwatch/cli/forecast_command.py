@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.every_block import all_blocks_option, go_through, refuse_with
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -20,32 +21,59 @@ from trunkwatch.cli.options import (
 @click.command("forecast")
 @vineyard_argument
 @block_option
+@all_blocks_option
 @season_option
 @definition_option
 @click.option("--chances", is_flag=True, help="List the chances learnt, with their priors and sources.")
 @seed_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, chances: bool, seed: int, as_json: bool
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, chances: bool, seed: int, as_json: bool, all_blocks: bool
 ) -> None:  # fmt: skip
     """Say what to expect of the next season, and how good such forecasts were before.
 
     \b
     Example:
       trunkwatch forecast sample_blocks --block Mill --chances
+      trunkwatch forecast sample_blocks --all-blocks
     """
-    from trunkwatch.block import load, open_vineyard
-    from trunkwatch.block.words import note_sentences
-    from trunkwatch.decide.outlook import outlook, steps_of_vineyard
-    from trunkwatch.decide.outlook_words import outlook_details, outlook_sentences
+    from trunkwatch.block import open_vineyard
+    from trunkwatch.decide.outlook import VineyardSteps, outlook
 
+    if all_blocks:
+        refuse_with(block=block)
     with open_vineyard(vineyard) as store:
-        found = load(store, block, season, definition=definition)
-        others = steps_of_vineyard(store, found.history.block, found.history.definition)
-    told = outlook(found, others, seed=seed)
+        steps, owners = VineyardSteps(store), _owners(store)
+
+        def read(label: str | None) -> Any:
+            found = steps.readings.season(label, season, definition=definition)
+            others = steps.others(found.history.block, found.history.definition)
+            return found, outlook(found, others, seed=seed)
+
+        def show(pair: Any) -> None:
+            _show(pair[0], pair[1], owners, chances=chances)
+
+        if all_blocks:
+            go_through(store.blocks(), read, show, (lambda pair: _data(pair[1])) if as_json else None)
+            return
+        pair = read(block)
     if as_json:
-        emit_json(_data(told))
+        emit_json(_data(pair[1]))
         return
+    show(pair)
+
+
+def _owners(store: Any) -> dict[str, str]:
+    """Return the vineyard of every block."""
+    names = store.names()
+    return {names.outside(block): block.vineyard for block in names.blocks}
+
+
+def _show(found: Any, told: Any, owners: dict[str, str], *, chances: bool) -> None:
+    from trunkwatch.block.words import note_sentences
+    from trunkwatch.decide.outlook_words import outlook_details, outlook_sentences
+    from trunkwatch.vineyard.block_names import listed
+
     echo_notes(note_sentences(found))
     click.echo(f"Season {told.season}, block {told.block}: a projection, not advice")
     for sentence in outlook_sentences(told):
@@ -58,6 +86,9 @@ def command(
         _list(told)
     borrowed = told.estimates.borrowed
     click.echo(f"  (seed {told.seed}; {borrowed} other block{'s' if borrowed != 1 else ''} used)")
+    strangers = sorted({owner for owner in owners.values() if owner != owners[told.block]})
+    if borrowed and strangers:
+        echo_notes((f"the other blocks in this file are also of {listed(strangers)}: keep each grower's vineyard in a file of its own, and nothing of others is used",))  # fmt: skip
 
 
 def _tested(told: Any) -> None:

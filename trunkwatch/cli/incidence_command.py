@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.every_block import all_blocks_option, go_through, refuse_with
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -22,6 +23,7 @@ from trunkwatch.cli.options import (
 @click.command("incidence")
 @vineyard_argument
 @block_option
+@all_blocks_option
 @season_option
 @definition_option
 @click.option("--looks-before", type=click.IntRange(1), default=1, show_default=True,
@@ -42,7 +44,7 @@ from trunkwatch.cli.options import (
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, looks_before: int,
-    explain: str | None, by: str | None, details: bool, keep_good: bool, as_json: bool,
+    explain: str | None, by: str | None, details: bool, keep_good: bool, as_json: bool, all_blocks: bool,
 ) -> None:  # fmt: skip
     """Show the rates of a block by season, with likely ranges.
 
@@ -50,13 +52,28 @@ def command(
     Example:
       trunkwatch incidence sample_blocks --block Mill
       trunkwatch incidence sample_blocks --block Mill --season 2026 --explain new
+      trunkwatch incidence sample_blocks --all-blocks
     """
-    from trunkwatch.block import load, trend_of
+    from trunkwatch.block import load, open_vineyard, trend_of
     from trunkwatch.block.words import note_sentences
     from trunkwatch.history import RATES
 
     if explain and explain not in RATES:
         raise click.BadParameter(f"{explain!r} is no rate: one of {', '.join(RATES)}", param_hint="--explain")
+    if all_blocks:
+        refuse_with(block=block, explain=explain, by=by)
+        with open_vineyard(vineyard, keep_good=keep_good) as store:
+
+            def read(label: str) -> Any:
+                one = load(store, label, season, definition=definition)
+                return one, trend_of(one, looks_before=looks_before)
+
+            def show(pair: Any) -> None:
+                echo_notes(note_sentences(pair[0]))
+                (_table if details else _short)(*pair)
+
+            go_through(store.blocks(), read, show, (lambda pair: _as_data(*pair)) if as_json else None)
+        return
     found = load(vineyard, block, season, definition=definition, keep_good=keep_good)
     echo_notes(note_sentences(found))
     if explain:

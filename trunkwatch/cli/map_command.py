@@ -1,10 +1,12 @@
 """trunkwatch map."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from trunkwatch.cli.figures import FIGURES, check_ending, write_figure
+from trunkwatch.cli.every_block import go_through, refuse_with
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -22,12 +24,14 @@ from trunkwatch.cli.options import (
 @season_option
 @definition_option
 @out_option
+@click.option("--all-blocks", "all_blocks", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+              help="The map of every block into a folder; a block that cannot be read is named and left out.")  # fmt: skip
 @click.option("--base-layer", metavar="ADDRESS", help="Map tiles under the block, with {z}, {x}, {y}; needs a network.")
 @click.option("--base-credit", default="", metavar="TEXT", help="Credit that the owner of the tiles asks for.")
 @keep_good_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, out: Path | None,
-    base_layer: str | None, base_credit: str, keep_good: bool,
+    base_layer: str | None, base_credit: str, keep_good: bool, all_blocks: Path | None,
 ) -> None:  # fmt: skip
     """Write the map of a block as one HTML file: every vine by condition, season by season.
 
@@ -39,6 +43,7 @@ def command(
     Example:
       trunkwatch map sample_blocks --block Mill --out mill_map.html
       trunkwatch map sample_blocks --block Mill --season 2026 --out mill_2026.svg
+      trunkwatch map sample_blocks --all-blocks maps
     """
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.block.words import note_sentences
@@ -49,12 +54,22 @@ def command(
     if check_ending(out, FIGURES) != ".html" and base_layer:
         raise FileError(f"{out} is a figure, and --base-layer lies under the page only; expected: --out FILE.html")
 
+    if all_blocks is not None:
+        refuse_with(block=block, out=out)
     with open_vineyard(vineyard, keep_good=keep_good) as store:
-        found = load(store, block, season, definition=definition)
-        stem = file_stems(store.blocks())[found.history.block]
-    echo_notes(note_sentences(found))
-    write_figure(
-        out or Path(f"map_{stem}_{found.season}.html"),
-        map_svg(found),
-        lambda: map_html(found, base_layer=base_layer, base_credit=base_credit),
-    )
+        stems = file_stems(store.blocks())
+
+        def read(label: str | None) -> tuple[Any, str, str]:
+            found = load(store, label, season, definition=definition)
+            return found, map_svg(found), map_html(found, base_layer=base_layer, base_credit=base_credit)
+
+        def write(drawn: tuple[Any, str, str]) -> None:
+            found, figure, page = drawn
+            echo_notes(note_sentences(found))
+            name = f"map_{stems[found.history.block]}_{found.season}.html"
+            write_figure(out or (all_blocks or Path()) / name, figure, lambda: page)
+
+        if all_blocks is not None:
+            go_through(store.blocks(), read, write)
+            return
+        write(read(block))

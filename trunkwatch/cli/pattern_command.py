@@ -116,57 +116,51 @@ _OPEN: dict[str, Any] = {}
 
 def _estate(vineyard: Path, wanted: Estate, *, details: bool, as_json: bool) -> None:
     """Go through all blocks, one process a processor; only words come back, so memory stays flat."""
-    import os
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    from rich.console import Console
-    from rich.progress import track
-
     from trunkwatch.block import open_vineyard
+    from trunkwatch.cli.waiting import waiting
     from trunkwatch.errors import RecordError
+    from trunkwatch.programme.road import Job, over_blocks, processes, usual_workers
 
     with open_vineyard(vineyard, keep_good=wanted[-1]) as store:
         labels = store.blocks()
-    many = min(len(labels), os.process_cpu_count() if hasattr(os, "process_cpu_count") else os.cpu_count() or 1)
+    many = max(1, min(len(labels), usual_workers()))
+    jobs = [Job(label, (str(vineyard), wanted, label)) for label in labels]
+    with waiting("Blocks") as progress:
+        walked = over_blocks(jobs, _one_block, executor=processes(many), progress=progress, at_once=many)
     data, said = [], 0
-    with ProcessPoolExecutor(max(1, many), get_context("spawn"), _open_once, (str(vineyard), wanted)) as pool:
-        for told, plain, full in track(
-            pool.map(_one_block, labels), "Blocks", total=len(labels), console=Console(stderr=True), transient=True
-        ):
-            said += not any("reason" in one for one in told)
-            if as_json:
-                data += told
-            else:
-                for line in full if details else plain:
-                    say(line)
+    for label, outcome in zip(labels, walked.outcomes, strict=True):
+        found = outcome.data or _left_out(label, outcome.reason)
+        said += not any("reason" in one for one in found["data"])
+        data += found["data"]
+        for line in () if as_json else found["full" if details else "plain"]:
+            say(line)
     if as_json:
         emit_json(data)
     if not said:
         raise RecordError("no block can be tested; `trunkwatch check` lists what stands in the way")
 
 
-def _open_once(vineyard: str, wanted: Estate) -> None:
-    from trunkwatch.block import open_vineyard
+def _left_out(label: str, reason: str) -> dict[str, Any]:
+    lines = [f"Block {label}: {reason}"]
+    return {"data": [{"block": label, "reason": reason}], "plain": lines, "full": lines}
 
-    _OPEN["store"], _OPEN["wanted"] = open_vineyard(vineyard, keep_good=wanted[-1]), wanted
 
-
-def _one_block(label: str) -> tuple[list[dict[str, Any]], list[str], list[str]]:
+def _one_block(vineyard: str, wanted: Estate, label: str) -> dict[str, Any]:
     """Return what is said of one block, as data and as lines, in short and in full; a block that cannot be read says why."""
-    from trunkwatch.block import load
+    from trunkwatch.block import load, open_vineyard
     from trunkwatch.errors import TrunkwatchError
 
-    season, definition, permutations, seed, _ = _OPEN["wanted"]
+    season, definition, permutations, seed, keep_good = wanted
+    if "store" not in _OPEN:
+        _OPEN["store"] = open_vineyard(vineyard, keep_good=keep_good)
     try:
         shown = _patterns(load(_OPEN["store"], label, season, definition=definition), permutations, seed)
     except TrunkwatchError as error:
-        told = [f"Block {label}: {error}"]
-        return [{"block": label, "reason": str(error)}], told, told
+        return _left_out(label, str(error))
     plain, full = (
         [line for title, found in shown for line in _lines(title, found, details=more)] for more in (False, True)
     )
-    return [{"title": title, **_as_data(found)} for title, found in shown], plain, full
+    return {"data": [{"title": title, **_as_data(found)} for title, found in shown], "plain": plain, "full": full}
 
 
 def _show(shown: list[tuple[str, Any]], *, details: bool, as_json: bool) -> None:

@@ -28,12 +28,13 @@ from trunkwatch.cli.options import (
 @out_option
 @click.option("--all-blocks", "all_blocks", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
               help="Report and map of every block into a folder.")  # fmt: skip
+@click.option("--workers", type=click.IntRange(1), metavar="N", help="With --all-blocks: processes at once; one a processor if left out.")  # fmt: skip
 @permutations_option
 @seed_option
 @keep_good_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, out: Path | None, all_blocks: Path | None,
-    permutations: int, seed: int, keep_good: bool,
+    permutations: int, seed: int, keep_good: bool, workers: int | None,
 ) -> None:  # fmt: skip
     """Write the yearly report of a block as one HTML file; its first printed page is the owner's.
 
@@ -65,37 +66,46 @@ def command(
                 ),
             )
             return
-        _every_block(
-            store, season, all_blocks, definition=definition, permutations=permutations, seed=seed, stems=stems
-        )
+    _every_block(
+        vineyard, all_blocks, stems, workers=workers, keep_good=keep_good, season=season, definition=definition,
+        permutations=permutations, seed=seed,
+    )  # fmt: skip
 
 
 def _every_block(
-    store: Any, season: int | None, folder: Path, *, definition: str | None, permutations: int, seed: int, stems: dict[str, str],
-) -> None:  # fmt: skip
-    """Write report and map of every block; a block that has nothing to say is named and left out."""
+    vineyard: Path, folder: Path, stems: dict[str, str], *, workers: int | None, keep_good: bool, **options: Any
+) -> None:
+    """Write report and map of every block, on all processors; a block that has nothing to say is named and left out."""
     from trunkwatch.cli.waiting import waiting
-    from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.errors import RecordError
-    from trunkwatch.report import report_html
-    from trunkwatch.report.block_page import map_html
-    from trunkwatch.report.deciding import decided_if_priced
+    from trunkwatch.programme.road import Outcome, over_blocks, processes, usual_workers
+    from trunkwatch.programme.work import block_work, jobs_of
+    from trunkwatch.spreadsheets.write import replace_file
 
-    steps, labels = VineyardSteps(store), store.blocks()
-    written = 0
+    asked = jobs_of(vineyard, "report", lambda _block: options, keep_good=keep_good)
+    jobs = {label: job for label, job in asked.items() if job is not None}
+    labels = list(jobs)
+    written: dict[str, list[Path]] = {}
+
+    def write(number: int, outcome: Outcome) -> None:
+        """Write the pages of a block as soon as they are there: what a run that is ended has done stays."""
+        label, found = labels[number], outcome.data or {}
+        for name, page in found.get("pages", {}).items():
+            path = folder / f"{name}_{stems[label]}_{found['season']}.html"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            replace_file(path, page.encode())
+            written.setdefault(label, []).append(path)
+
+    many = workers or max(1, min(len(jobs), usual_workers()))
     with waiting("Blocks") as progress:
-        for number, label in enumerate(labels, 1):
-            try:
-                found = steps.readings.season(label, season, definition=definition)
-                decided = decided_if_priced(store, found, seed=seed, steps=steps)
-                page = report_html(found, permutations=permutations, seed=seed, decided=decided)
-                pages = {"report": page, "map": map_html(found)}
-            except RecordError as error:
-                echo_notes((f"block {label} is left out: {error}",))
-                continue
-            for name, page in pages.items():
-                write_page(folder / f"{name}_{stems[label]}_{found.season}.html", page)
-            written += 1
-            progress(number / len(labels))
+        walked = over_blocks(
+            list(jobs.values()), block_work, executor=processes(many), progress=progress, at_once=many, each=write
+        )
+    for label, outcome in zip(labels, walked.outcomes, strict=True):
+        why = outcome.reason if outcome.data is None else outcome.data.get("reason")
+        if why:
+            echo_notes((f"block {label} is left out: {why}",))
+        for path in written.get(label, ()):
+            click.echo(str(path))
     if not written:
         raise RecordError("no block can be reported on; `trunkwatch check` lists what stands in the way")

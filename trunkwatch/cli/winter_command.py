@@ -1,9 +1,12 @@
 """trunkwatch winter."""
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import click
 
+from trunkwatch.cli.every_block import all_blocks_option, go_through, refuse_with
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -17,10 +20,13 @@ from trunkwatch.cli.options import (
 @click.command("winter")
 @vineyard_argument
 @block_option
+@all_blocks_option
 @season_option
 @definition_option
 @json_option
-def command(vineyard: Path, block: str | None, season: int | None, definition: str | None, as_json: bool) -> None:
+def command(
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, as_json: bool, all_blocks: bool
+) -> None:
     """Winter or disease: every sign of a season with what it speaks for.
 
     The winter is set beside the others on file (weather.csv), the new cases beside those of other seasons. Signs that come more
@@ -32,21 +38,39 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
     """
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.pattern.cold_or_disease import winter_sheet
-    from trunkwatch.pattern.winter_words import sign_words, winter_sentences
 
+    if all_blocks:
+        refuse_with(block=block)
     with open_vineyard(vineyard) as store:
-        loaded = load(store, block, None, definition=definition)
-        wanted = season or loaded.season
-        from dataclasses import replace
 
-        loaded.history.index_of(wanted)
-        found = winter_sheet(replace(loaded, season=wanted), store.frame("weather", loaded.history.block))
+        def read(label: str | None) -> Any:
+            loaded = load(store, label, None, definition=definition)
+            wanted = season or loaded.season
+            loaded.history.index_of(wanted)
+            return winter_sheet(replace(loaded, season=wanted), store.frame("weather", loaded.history.block))
+
+        if all_blocks:
+            go_through(store.blocks(), read, _show, _data if as_json else None)
+            return
+        found = read(block)
     if as_json:
-        emit_json({"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
-                   "new_cases": found.new, "later_seasons": found.later, "cold_over_disease": found.weight,
-                   "signs": [{"name": one.name, "speaks": one.speaks, "found": one.state, "cold_over_disease": one.weight,
-                              "text": sign_words(one)} for one in found.signs]})  # fmt: skip
-        return
+        emit_json(_data(found))
+    else:
+        _show(found)
+
+
+def _data(found: Any) -> dict[str, Any]:
+    from trunkwatch.pattern.winter_words import sign_words
+
+    return {"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
+            "new_cases": found.new, "later_seasons": found.later, "cold_over_disease": found.weight,
+            "signs": [{"name": one.name, "speaks": one.speaks, "found": one.state, "cold_over_disease": one.weight,
+                       "text": sign_words(one)} for one in found.signs]}  # fmt: skip
+
+
+def _show(found: Any) -> None:
+    from trunkwatch.pattern.winter_words import winter_sentences
+
     click.echo(f"Block {found.block}: winter or disease")
     for sentence in winter_sentences(found):
         click.echo(f"  {sentence}")

@@ -15,6 +15,7 @@ from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.known import Known, KnownFrames, KnownStore, frames_around
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.points import name_points
+from trunkwatch.intake.two_growers import may_be_two
 from trunkwatch.spreadsheets.folder import files_in, once, read_folder
 from trunkwatch.spreadsheets.one_step import OneStep
 from trunkwatch.spreadsheets.own_vineyard import fill_vineyards, without_one_vineyard
@@ -359,10 +360,11 @@ def merge_file(path: str | Path, other: str | Path) -> Added:
         If either file cannot be read, or the first not written.
     """
     frames = frames_of_file(Path(other))
+    twofold = may_be_two(Path(path), frames)
     with Store.writing(path) as store:
         outcome = store.merge(frames)
         refresh_layers(store, store.names().blocks)
-    notes = folded(check_clock(frames, local_day()))
+    notes = [*twofold, *folded(check_clock(frames, local_day()))]
     return Added(outcome.new, outcome.same, tuple(outcome.changed), tuple(notes))
 
 

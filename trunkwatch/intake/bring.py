@@ -13,6 +13,7 @@ from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.handed_over import bound_frames, phone_of, read_sealed
 from trunkwatch.intake.start import check_name
 from trunkwatch.intake.ticks import settle_ticks
+from trunkwatch.intake.two_growers import may_be_two
 from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.folder import files_in, files_of
 from trunkwatch.spreadsheets.headings import KNOWN, tidy
@@ -96,7 +97,8 @@ def bring_files(
             frames = frames_of_file(path)
             ready(vineyard)
             frames = {table: _numbered(path, table, frame) for table, frame in frames.items()}
-            return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), []
+            twofold = may_be_two(vineyard, frames)
+            return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), twofold
         ready(vineyard)
         return merge_file(vineyard, path), []
     if path.suffix.casefold() == ".json":
@@ -114,7 +116,8 @@ def bring_files(
         )
     ready(vineyard)
     frames = _brought_by(notes.frames, device)
-    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), notes.faults
+    twofold = may_be_two(vineyard, frames)
+    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), [*notes.faults, *twofold]
 
 
 def _brought_by(frames: Mapping[str, pd.DataFrame], device: str) -> dict[str, pd.DataFrame]:

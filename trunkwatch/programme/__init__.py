@@ -1,0 +1,1 @@
+"""Many growers: a folder of vineyards, one a grower, and a catalogue of them beside it."""
