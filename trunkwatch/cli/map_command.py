@@ -5,8 +5,8 @@ from typing import Any
 
 import click
 
-from trunkwatch.cli.figures import FIGURES, check_ending, write_figure
 from trunkwatch.cli.every_block import go_through, refuse_with
+from trunkwatch.cli.figures import FIGURES, check_ending, write_figure
 from trunkwatch.cli.options import (
     block_option,
     definition_option,

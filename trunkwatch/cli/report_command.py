@@ -16,7 +16,6 @@ from trunkwatch.cli.options import (
     season_option,
     seed_option,
     vineyard_argument,
-    write_page,
 )
 
 
