@@ -18,11 +18,11 @@ Lines = Iterable[Iterable[Any]]
 
 @dataclass(frozen=True)
 class Case:
-    """One workbook, what must come out of it, and what a grower would answer.
+    """One workbook, what a grower would have to be asked, what must come out of it and what never may.
 
     `scouted` are the vines that stood and were looked at, by block and season or day; `either` those of which both
-    readings can be defended. `records` is None where nothing of the workbook may be taken. `edits` are the answers:
-    what stands in the mapping file (a regular expression) and what the grower writes instead.
+    readings can be defended; `records` is None where nothing of the workbook may be taken. `made_first` is the block,
+    where the sheet does not say how long its rows are.
     """
 
     name: str
@@ -32,9 +32,7 @@ class Case:
     scouted: dict[tuple[str, str], Places] = field(default_factory=dict)
     either: dict[tuple[str, str], Places] = field(default_factory=dict)
     never: str = ""
-    made_first: tuple[tuple[str, ...], ...] = ()
-    edits: tuple[tuple[str, str], ...] = ()
-    flags: tuple[str, ...] = ()
+    made_first: tuple[str, ...] = ()
     ends: dict[tuple[str, str], str] = field(default_factory=dict)
 
 

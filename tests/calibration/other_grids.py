@@ -16,12 +16,14 @@ _LEGEND = [
 ]
 
 
-def _map(title: str, rows: int, vines: int, seen: dict[tuple[int, int], str], short: dict[int, int]) -> list[list[object]]:
+def _map(
+    title: str, rows: int, vines: int, seen: dict[tuple[int, int], str], short: dict[int, int]
+) -> list[list[object]]:
     lines: list[list[object]] = [[title], [None, *(f"R{row}" for row in range(1, rows + 1))]]
+    labels = range(1, rows + 1)
     for vine in range(1, vines + 1):
-        lines.append(
-            [vine, *(None if vine > short.get(row, vines) else seen.get((row, vine), "o") for row in range(1, rows + 1))]
-        )
+        signs = [None if vine > short.get(row, vines) else seen.get((row, vine), "o") for row in labels]
+        lines.append([vine, *signs])
     return lines + _LEGEND
 
 
@@ -240,4 +242,48 @@ IN_TURN = Case(
     ends={("Creekside", row): "end" if row in ("2", "4") else "start" for row in "1234"},
 )
 
-GRIDS = [MAPS, TOTALS, SPANISH, SECOND, HALF_EMPTY, HIDDEN, IN_TURN]
+
+def _sums(folder: Path) -> Path:
+    lines = [
+        ["North August 2021"],
+        ["Row", 1, 2, 3, 4],
+        [1, 0, 1, 0, 0],
+        [2, 0, 0, 1, 0],
+        ["Dead", 0, 1, 1, 0],
+    ]
+    return save(folder, "ones.xlsx", {"North": lines})
+
+
+SUMS = Case(
+    "ones and noughts, sums below",
+    _sums,
+    "what 1 is: dead",
+    entries("North", "2021", (1, 2, "dead"), (2, 3, "dead")),
+    {("North", "2021"): grid((1, 2), range(1, 5))},
+    never="the line of sums as a row, and its sums as dead vines",
+)
+
+
+def _hidden_column(folder: Path) -> Path:
+    lines = [
+        ["Row", "Vine", "Seen 1 Feb 2023", "Seen 5 Feb 2024"],
+        [1, 1, "dead", "ok"],
+        [1, 2, "ok", "ok"],
+    ]
+
+    def dress(book: Workbook) -> None:
+        book["Creek"].column_dimensions["C"].hidden = True
+
+    return save(folder, "hidden_column.xlsx", {"Creek": lines}, dress)
+
+
+HIDDEN_COLUMN = Case(
+    "a hidden column with a heading that is understood",
+    _hidden_column,
+    "whether the hidden column is meant: no",
+    set(),
+    {("Creek", "2024"): grid((1,), (1, 2))},
+    never="the hidden column without a word",
+)
+
+GRIDS = [MAPS, TOTALS, SPANISH, SECOND, HALF_EMPTY, HIDDEN, IN_TURN, SUMS, HIDDEN_COLUMN]

@@ -1,6 +1,6 @@
 """Long lists as growers keep them: a line a vine, or a line a finding."""
 
-import datetime
+import datetime as dt
 from pathlib import Path
 
 from openpyxl import Workbook
@@ -55,6 +55,7 @@ PRUNER = Case(
     {("Upper Terrace", "2024-02-12"): grid(range(1, 7), range(1, 25), {("1", "17"), ("4", "20"), ("6", "1")})},
     {("Upper Terrace", "2024-02-12"): {("5", "8")}},
     never="vine 9 or row Total out of the total line; work out of the comments",
+    made_first=("--block", "Upper Terrace", "--rows", "6", "--vines", "24", "--hemisphere", "north"),
 )
 
 
@@ -265,9 +266,7 @@ def _portuguese(folder: Path) -> Path:
     lines = listed((1, 2), range(1, 9), seen, ("sã", "sã"))
     for line in lines:
         line[0] = line[0] if line[1] == 1 else None
-    return save(
-        folder, "vinha.xlsx", {"Encosta do Moinho": [["Fila", "Videira", "Verão 2022", "Verão 2023"], *lines]}
-    )
+    return save(folder, "vinha.xlsx", {"Encosta do Moinho": [["Fila", "Videira", "Verão 2022", "Verão 2023"], *lines]})
 
 
 PORTUGUESE = Case(
@@ -450,6 +449,7 @@ RANGES = Case(
         (2, 6, "dead_spurs"),
     ),
     {("East Bench", "2024-02-20"): grid((1, 2), range(1, 31), grid((1,), range(12, 16)))},
+    made_first=("--block", "East Bench", "--rows", "2", "--vines", "30", "--hemisphere", "north"),
 )
 
 
@@ -457,9 +457,9 @@ def _turned(folder: Path) -> Path:
     lines = [
         ["Row", "Vine", "Seen 2 Feb 2024"],
         [1, 1, "ok"],
-        [1, datetime.datetime(2024, 12, 15), "no vine"],
+        [1, dt.datetime(2024, 12, 15), "no vine"],
         [1, 16, "ok"],
-        [2, datetime.datetime(2024, 3, 7), "dead"],
+        [2, dt.datetime(2024, 3, 7), "dead"],
         [2, 8, "ok"],
     ]
     return save(folder, "turned.xlsx", {"West": lines})
@@ -479,7 +479,14 @@ def _formulas(folder: Path, *, valued: bool) -> Path:
     lines = [["Row", "Vine", "Dead spurs", "Status Feb 2024"]]
     values: dict[str, float | str] = {}
     for number, count in enumerate(spurs, 2):
-        lines.append([1, 1 if number == 2 else f"=B{number - 1}+1", count, f'=IF(C{number}=0,"ok",IF(C{number}>7,"dead arm","dead spurs"))'])
+        lines.append(
+            [
+                1,
+                1 if number == 2 else f"=B{number - 1}+1",
+                count,
+                f'=IF(C{number}=0,"ok",IF(C{number}>7,"dead arm","dead spurs"))',
+            ]
+        )
         values[f"D{number}"] = "ok" if count == 0 else "dead arm" if count > 7 else "dead spurs"
         if number > 2:
             values[f"B{number}"] = number - 1
@@ -535,7 +542,15 @@ REMARKS = Case(
     "abbreviations, remarks, notes below",
     _remarks,
     "DA, X, NV, R, esca, - and ?; the day of the years",
-    entries("Orchard End", "2023", (1, 2, "dead_arm"), (1, 3, "dead"), (1, 4, "no vine"), (2, 1, "leaf_stripe"), (2, 3, "replanted 2021"))
+    entries(
+        "Orchard End",
+        "2023",
+        (1, 2, "dead_arm"),
+        (1, 3, "dead"),
+        (1, 4, "no vine"),
+        (2, 1, "leaf_stripe"),
+        (2, 3, "replanted 2021"),
+    )
     | entries(
         "Orchard End",
         "2024",
@@ -557,6 +572,26 @@ REMARKS = Case(
     never="a block 'sick, %'; anything out of the remarks but notes",
 )
 
+
+def _named_once(folder: Path) -> Path:
+    lines = [
+        ["Block", "Row", "Vine", "Seen 5 Feb 2024"],
+        ["Pond", 1, 1, "ok"],
+        [None, 1, 2, "dead arm"],
+        [None, 1, 3, "ok"],
+    ]
+    return save(folder, "pond.xlsx", {"Sheet1": lines})
+
+
+NAMED_ONCE = Case(
+    "the block named on its first line",
+    _named_once,
+    "whether Pond holds for the lines below",
+    entries("Pond", "2024-02-05", (1, 2, "dead_arm")),
+    {("Pond", "2024-02-05"): grid((1,), (1, 2, 3))},
+    never="a block without a name",
+)
+
 LISTS = [
     PRUNER,
     WINTERS,
@@ -573,4 +608,5 @@ LISTS = [
     FORMULAS,
     NO_VALUES,
     REMARKS,
+    NAMED_ONCE,
 ]
