@@ -83,14 +83,14 @@ ANSWERS: dict[str, tuple[tuple[tuple[str, str, str], ...], tuple[str, ...], str]
             ('sheet."Register"', "fill_down", "yes"),
         ),
         ("--keep-good",),
-        "",
+        "stands twice on one day",
     ),
     "a map a block, rows across the page": ((("words", "/", "not scouted"),), (), ""),
     "counts a row, no vines": ((('sheet."2023"', "is", "left out"),), (), ""),
     "Spanish, a sheet a year": (
         (("words", "1", "not scouted"), ("words", "replantada", "replanted 2022")),
         (),
-        "Muertas",
+        "",
     ),
     "every second vine": ((("words", "LS", "leaf_stripe"), ("words", "NV", "no vine")), (), ""),
     "sick vines only, in a grid": (

@@ -2,9 +2,8 @@
 
 from pathlib import Path
 
+from calibration.other_books import Case, crossed, entries, grid, listed, merge, save
 from openpyxl import Workbook
-
-from tests.calibration.other_books import Case, crossed, entries, grid, listed, merge, save
 
 _LEGEND = [
     [],

@@ -12,13 +12,16 @@ import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.calibration.other_answers import ANSWERS
-from tests.calibration.other_books import Case, Entry, Places
-from tests.calibration.other_grids import GRIDS
-from tests.calibration.other_lists import LISTS
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from calibration.other_answers import ANSWERS
+from calibration.other_books import Case, Entry, Places
+from calibration.other_grids import GRIDS
+from calibration.other_lists import LISTS
 
 
 def cases() -> list[Case]:
@@ -238,13 +241,13 @@ def play(case: Case, *, only_asked: bool = False) -> Outcome:
             run(folder, "new", "v", *case.made_first)
         answers, flags, _ = ANSWERS.get(case.name, ((), (), ""))
         _, first = run(folder, "load", "v", path.name, *(() if answers else flags))
-        code, shown, lines, rounds, left = 1, first, 0, 0, list(answers)
+        code, shown, answer, lines, rounds, left = 1, first, first, 0, 0, list(answers)
         while (
             mapping := next(iter([*folder.glob("*.mapping.toml"), *folder.glob("v/*.mapping.toml")]), None)
         ) and rounds < 3:
             # What was answered may bring up further questions: of a block that only now has a name, say.
             text, more, left = answered(mapping.read_text(encoding="utf-8"), left, only_asked=only_asked)
-            if rounds and not more and "wait for you" not in shown:
+            if rounds and not more and "wait for you" not in answer:
                 break
             mapping.write_text(text, encoding="utf-8")
             code, answer = run(folder, "load", "v", path.name, "--mapping", str(mapping.relative_to(folder)), *flags)
@@ -254,7 +257,9 @@ def play(case: Case, *, only_asked: bool = False) -> Outcome:
         outcome = Outcome(code, shown, lines, rounds=rounds)
         out = folder / "out"
         if (folder / "v").exists():
-            run(folder, "export", "v", "out")
+            failed, why = run(folder, "export", "v", "out")
+            if failed:
+                outcome.places.append(f"no other command can read the vineyard: {why.splitlines()[0]}")
         compare_records(case, out, outcome)
         if out.exists() or case.records:
             compare_scouted(case, out, outcome)
@@ -286,7 +291,9 @@ def main() -> None:
         if sought not in case.name:
             continue
         told = ANSWERS.get(case.name, ((), (), ""))[2]
-        outcome, careless = play(case), play(case, only_asked=True)
+        with ThreadPoolExecutor(2) as pool:
+            both = [pool.submit(play, case, only_asked=only_asked) for only_asked in (False, True)]
+            outcome, careless = (task.result() for task in both)
         word = word_for(case, outcome, told)
         counts[word] += 1
         left = "refused" if careless.code else f"{careless.wrong} differ" if careless.wrong else "right"
