@@ -55,6 +55,7 @@ class Upload:
     unsigned: bool = False  # whether it is taken though no paired phone signed it
     answers: dict[str, Any] = field(default_factory=dict)  # what was said of a workbook, as a mapping file has it
     seen: Any = None  # what was understood of a workbook by these answers
+    seen_at: str = ""  # the version of the vineyard that it was set against
 
 
 _WAITING: dict[str, Upload] = {}
