@@ -1,11 +1,13 @@
 """The form of a workbook: a field for each thing that may be said of it, and the answers as a mapping file has them."""
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from trunkwatch.errors import RecordError
+from trunkwatch.intake.row_text import METERS_IN
 from trunkwatch.spreadsheets.book.columns import ROLES
 from trunkwatch.spreadsheets.book.days import day_key
 from trunkwatch.spreadsheets.book.meaning import read_meaning
@@ -46,7 +48,12 @@ _OF_SHEET: tuple[tuple[str, str, str, Mapping[str, str], str], ...] = (
 _SIDES: Mapping[str, str] = {
     "start": "the arm towards position 1", "end": "the other arm", "no arm": "left open; the words stay in the note",
 }  # fmt: skip
-_BETWEEN: Mapping[str, str] = {"there": "they are there: keep their place", "none": "there are none: rows lie side by side"}
+_BETWEEN: Mapping[str, str] = {
+    "there": "they are there: keep their place",
+    "none": "there are none: rows lie side by side",
+}
+_LENGTH = re.compile(r"(\d{1,3}(?:[.,]\d{1,3})?) ?(m|ft)?")
+_YEAR = re.compile(r"(?:1[89]|20)\d{2}")
 _LOOKS = ("dormant", "spring", "summer")
 
 
@@ -68,8 +75,6 @@ class Field:
         What is typed.
     about : str
         How often it stands, and where.
-    wrong : str
-        What is wrong with what was typed.
     """
 
     key: tuple[str, ...]
@@ -169,9 +174,24 @@ def _block(block: BlockFacts) -> Iterable[Field]:
     yield Field(("block", block.label, "hemisphere"), "Side of the equator", block.hemisphere, codes.HEMISPHERES)
     if block.rows_between.value:
         yield Field(("block", block.label, "rows_between"), "Rows between the numbers", block.rows_between, _BETWEEN)
-    yield Field(("block", block.label, "planted"), "Year of planting", Choice(block.planted), help="leave it empty where you do not know")
-    yield Field(("block", block.label, "row_spacing_m"), "Between rows, m", Choice(block.row_spacing_m), help="2.5")
-    yield Field(("block", block.label, "vine_spacing_m"), "Between vines, m", Choice(block.vine_spacing_m), help="1.2")
+    yield Field(
+        ("block", block.label, "planted"),
+        "Year of planting",
+        Choice(block.planted),
+        help="leave it empty where you do not know",
+    )
+    yield Field(
+        ("block", block.label, "row_spacing_m"),
+        "Between rows",
+        Choice(block.row_spacing_m),
+        help="2.5, in meters; or 8 ft",
+    )
+    yield Field(
+        ("block", block.label, "vine_spacing_m"),
+        "Between vines",
+        Choice(block.vine_spacing_m),
+        help="1.2, in meters; or 4 ft",
+    )
     yield Field(("block", block.label, "rows_from_far_end"), "Rows numbered from the other end", Choice(", ".join(block.from_far_end)), help="2, 4, 6")  # fmt: skip
 
 
@@ -262,7 +282,25 @@ def _wrong_with(one: Field, text: str) -> str:
         return f"\u201c{text}\u201d is no day. Write it as YYYY-MM-DD, or dormant, spring or summer."
     if one.key[0] == "sheet" and one.key[2] == "day" and not day_key(text):
         return f"\u201c{text}\u201d is no day. Write it as YYYY-MM-DD, or the year."
+    if (
+        one.key[0] == "block"
+        and one.key[2] in ("row_spacing_m", "vine_spacing_m")
+        and text
+        and not _LENGTH.fullmatch(text)
+    ):
+        return f"\u201c{text}\u201d is no distance. Write meters, 2.5, or feet, 8 ft; or leave it empty."
+    if one.key[0] == "block" and one.key[2] == "planted" and text and not _YEAR.fullmatch(text):
+        return f"\u201c{text}\u201d is no year. Write four figures, 2012, or leave it empty."
     return ""
+
+
+def _meters(text: str) -> str:
+    """Return a distance in meters, as a mapping file has it."""
+    length = _LENGTH.fullmatch(text)
+    if length is None:
+        return text
+    number = float(length[1].replace(",", "."))
+    return f"{number * METERS_IN['ft'] if length[2] == 'ft' else number:.3f}".rstrip("0").rstrip(".")
 
 
 def _put(answers: dict[str, Any], key: tuple[str, ...], text: str, shapes: Mapping[str, str]) -> None:
@@ -271,7 +309,8 @@ def _put(answers: dict[str, Any], key: tuple[str, ...], text: str, shapes: Mappi
     if kind in ("word", "day", "side"):
         answers.setdefault(f"{kind}s", {})[name] = text
     elif kind == "block":
-        value = [row for row in text.replace(",", " ").split() if row] if key[2] == "rows_from_far_end" else text
+        is_list = key[2] == "rows_from_far_end"
+        value = text.replace(",", " ").split() if is_list else _meters(text) if key[2].endswith("_m") else text
         answers.setdefault("block", {}).setdefault(name, {})[key[2]] = value
     else:
         sheet = answers.setdefault("sheet", {}).setdefault(name, {"shape": shapes[name]})

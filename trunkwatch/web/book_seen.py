@@ -1,5 +1,7 @@
 """What a workbook says and what would come of it, worked out in a process of its own for the page that shows it."""
 
+import shutil
+import tempfile
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -23,6 +25,7 @@ from trunkwatch.spreadsheets.book.made import Look
 from trunkwatch.spreadsheets.book.plan import BookPlan, Cause
 from trunkwatch.store import copy_whole
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.web.said import units_of
 from trunkwatch.web.vineyard import Vineyard
 
 __all__ = ["BookSeen", "causes_of", "merged", "see_book", "understood_by"]
@@ -117,16 +120,19 @@ def see_book(
     FileError, RecordError
         If it cannot be read, or an answer cannot be.
     """
-    copy = path.parent / "copy.gpkg"
+    folder = Path(
+        tempfile.mkdtemp(prefix="copy-", dir=path.parent)
+    )  # of its own: two may look at one workbook at a time
+    copy = folder / "copy.gpkg"
     try:
         seen = apart(
             _see, path, copy, vineyard, dict(answers), name, hemisphere, keep_good=keep_good,
             seconds=MOST_SECONDS + MOST_TRYING,
         )  # fmt: skip
-        drawings, left = _drawn(copy, seen)
+        drawings, left = _drawn(copy, seen, units_of(vineyard))
         return replace(seen, drawings=drawings, undrawn=left)
     finally:
-        copy.unlink(missing_ok=True)
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _see(
@@ -158,12 +164,26 @@ def _tried(seen: BookSeen, understood: Understood, copy: Path, *, keep_good: boo
     if seen.plan.asked or (seen.stops and not keep_good):
         return seen
     try:
-        return replace(seen, added=take_book(copy, understood, keep_good=keep_good))
+        added = take_book(copy, understood, keep_good=keep_good)
+        return replace(seen, added=added, causes=(*seen.causes, *causes_of(added.notes), *_since(added)))
     except FaultyNotesError as error:
         return replace(seen, causes=(*seen.causes, *causes_of(error.faults)))
     except TrunkwatchError as error:
         cause = Cause(str(error), 1, understood.plan.file, "change what is said above, or the workbook")
         return replace(seen, causes=(*seen.causes, cause))
+
+
+def _since(added: Added) -> list[Cause]:
+    """Say of records that are known and do not stand any more that what stands is kept."""
+    if not added.superseded:
+        return []
+    first = added.superseded[0]
+    return [
+        Cause(
+            "known and corrected or taken back since", len(added.superseded), f"{first.table}, {first.about}",
+            "what stands now is kept", stops=False,
+        )
+    ]  # fmt: skip
 
 
 def causes_of(faults: Sequence[Fault]) -> list[Cause]:
@@ -183,7 +203,7 @@ def causes_of(faults: Sequence[Fault]) -> list[Cause]:
     ]  # fmt: skip
 
 
-def _drawn(copy: Path, seen: BookSeen) -> tuple[dict[str, dict[str, Any]], int]:
+def _drawn(copy: Path, seen: BookSeen, unit: str) -> tuple[dict[str, dict[str, Any]], int]:
     """Draw the blocks that a workbook speaks of, as their pages will."""
     labels = dict.fromkeys([*(block.label for block in seen.plan.blocks), *(look.block for look in seen.looks)])
     desk, vines = Vineyard(copy), 0
@@ -193,6 +213,6 @@ def _drawn(copy: Path, seen: BookSeen) -> tuple[dict[str, dict[str, Any]], int]:
             break
         names = [name for name in desk.labels() if name == label or name.endswith(f"/{label}")]
         with suppress(TrunkwatchError):  # what cannot be laid out yet is not drawn: the questions say why
-            drawings[label] = desk.grid(names[0] if names else label)
+            drawings[label] = desk.grid(names[0] if names else label) | {"unit": unit}
             vines += len(drawings[label]["x"])
     return drawings, len(labels) - len(drawings)

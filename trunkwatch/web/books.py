@@ -10,12 +10,12 @@ from werkzeug.wrappers import Response as BaseResponse
 from trunkwatch.access.audit import Done
 from trunkwatch.errors import FaultyNotesError, RecordError, TrunkwatchError
 from trunkwatch.intake.add import Added
-from trunkwatch.intake.bring_book import is_book, kept_place, take_book, write_mapping
+from trunkwatch.intake.bring_book import kept_place, take_book, write_mapping
 from trunkwatch.vineyard import codes
 from trunkwatch.web.allowed import done, visitor
 from trunkwatch.web.book_form import answers_of, book_form, in_words
 from trunkwatch.web.book_seen import BookSeen, causes_of, see_book, understood_by
-from trunkwatch.web.imports import Upload, drop_upload, has_columns, turn_to_read, waiting_upload
+from trunkwatch.web.imports import Upload, can_be_book, drop_upload, has_columns, turn_to_read, waiting_upload
 from trunkwatch.web.said import said_of
 from trunkwatch.web.vineyard import Vineyard
 
@@ -35,9 +35,9 @@ def _vineyard() -> Vineyard:
 
 
 def _book(token: str) -> Upload:
-    """Return a workbook that was handed in."""
+    """Return a workbook that was handed in; one with a sheet called as a table of ours too, where its owner says that it is none."""
     upload = waiting_upload(token)
-    if not is_book(upload.path):
+    if not can_be_book(upload):
         abort(404)
     return upload
 

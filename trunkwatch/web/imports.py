@@ -34,7 +34,16 @@ from trunkwatch.vineyard.tables import TABLES
 from trunkwatch.web.allowed import done, visitor
 from trunkwatch.web.vineyard import Vineyard
 
-__all__ = ["Upload", "drop_upload", "has_columns", "imports", "sweep_old_uploads", "turn_to_read", "waiting_upload"]
+__all__ = [
+    "Upload",
+    "can_be_book",
+    "drop_upload",
+    "has_columns",
+    "imports",
+    "sweep_old_uploads",
+    "turn_to_read",
+    "waiting_upload",
+]
 
 imports = Blueprint("imports", __name__)
 
@@ -47,7 +56,7 @@ ENDINGS = (".csv", ".xlsx", ".xlsm", ".ods", ".json", ".gpkg")
 
 @dataclass(slots=True)
 class Upload:
-    """A file that was handed in and not taken yet."""
+    """A file that was handed in and not taken yet; of a workbook also what was said of it, and what was understood by that."""
 
     path: Path
     name: str
@@ -152,6 +161,13 @@ _reading = threading.BoundedSemaphore(READERS)
 
 @contextmanager
 def turn_to_read() -> Iterator[None]:
+    """Wait for a turn to read a file, and keep it.
+
+    Raises
+    ------
+    FileError
+        If others are reading for longer.
+    """
     if not _reading.acquire(timeout=1.0):
         raise FileError(f"{READERS} files are being read already: try again in some seconds")
     try:
@@ -161,6 +177,7 @@ def turn_to_read() -> Iterator[None]:
 
 
 def waiting_upload(token: str) -> Upload:
+    """Return a file that was handed in and waits; 404 where there is none."""
     if token not in _WAITING:
         abort(404)
     return _WAITING[token]
@@ -175,7 +192,20 @@ def look(token: str) -> BaseResponse | str:
             return redirect(url_for("books.show", token=token))
         told = {key: value[:200] for key, value in request.args.items()}
         return _ask_columns(token, one, told, None, [])
-    return render_template("import.html", stage="preview", token=token, name=one.name, tried=_try(one, None), told={})
+    return render_template(
+        "import.html",
+        stage="preview",
+        token=token,
+        name=one.name,
+        tried=_try(one, None),
+        told={},
+        book=can_be_book(one),
+    )
+
+
+def can_be_book(one: Upload) -> bool:
+    """Tell whether a file can be read whole, as a workbook of a grower's own."""
+    return one.path.suffix in (".csv", ".xlsx", ".xlsm", ".ods")
 
 
 def has_columns(one: Upload) -> bool:
@@ -192,9 +222,7 @@ SHOWN_LINES, SHOWN_COLUMNS = 12, 40
 SHOWN_WORDS = 300
 
 
-def _ask_columns(
-    token: str, one: Upload, told: dict[str, str], tried: "_Tried | None", words: list[StatusWord]
-) -> str:
+def _ask_columns(token: str, one: Upload, told: dict[str, str], tried: "_Tried | None", words: list[StatusWord]) -> str:
     """Show the sheet and ask which column is what, which line holds the headings, and what each status means."""
     with turn_to_read():
         raw = shown_sheets(one.path, SHOWN_LINES)
@@ -400,7 +428,9 @@ def take(token: str) -> str:
     if taken.faults and mapped:
         return _ask_columns(token, one, form, taken, words)
     if taken.faults:
-        return render_template("import.html", stage="preview", token=token, name=one.name, tried=taken, told=form)
+        return render_template(
+            "import.html", stage="preview", token=token, name=one.name, tried=taken, told=form, book=can_be_book(one)
+        )
     drop_upload(token)
     done(Done.IMPORTED, file=one.name, new=sum(taken.new.values()))
     return render_template("import.html", stage="done", name=one.name, tried=taken, tables=TABLES)
