@@ -52,6 +52,7 @@ _BETWEEN: Mapping[str, str] = {
     "there": "they are there: keep their place",
     "none": "there are none: rows lie side by side",
 }
+_SPACINGS = ("row_spacing_m", "vine_spacing_m")
 _LENGTH = re.compile(r"(\d{1,3}(?:[.,]\d{1,3})?) ?(m|ft)?")
 _YEAR = re.compile(r"(?:1[89]|20)\d{2}")
 _LOOKS = ("dormant", "spring", "summer")
@@ -266,7 +267,23 @@ def answers_of(
             wrong[name] = problem
         else:
             _put(answers, one.key, text, shapes)
+    for _, fields in form.blocks:
+        wrong |= _lone_spacing(fields, typed)
     return answers, wrong
+
+
+def _lone_spacing(fields: Iterable[Field], typed: Mapping[str, str]) -> dict[str, str]:
+    """Ask for the other distance where one of a block is given: the drawing needs both, or takes usual ones for both."""
+    pair = [one for one in fields if one.key[2] in _SPACINGS]
+    given = [one for one in pair if typed.get(one.name, one.value).strip()]
+    if len(given) != 1:
+        return {}
+    there = typed.get(given[0].name, given[0].value)
+    return {
+        one.name: f"{given[0].label} is \u201c{there}\u201d: give this distance too, or neither."
+        for one in pair
+        if one not in given
+    }
 
 
 def _wrong_with(one: Field, text: str) -> str:
@@ -282,12 +299,7 @@ def _wrong_with(one: Field, text: str) -> str:
         return f"\u201c{text}\u201d is no day. Write it as YYYY-MM-DD, or dormant, spring or summer."
     if one.key[0] == "sheet" and one.key[2] == "day" and not day_key(text):
         return f"\u201c{text}\u201d is no day. Write it as YYYY-MM-DD, or the year."
-    if (
-        one.key[0] == "block"
-        and one.key[2] in ("row_spacing_m", "vine_spacing_m")
-        and text
-        and not _LENGTH.fullmatch(text)
-    ):
+    if one.key[0] == "block" and one.key[2] in _SPACINGS and text and not _LENGTH.fullmatch(text):
         return f"\u201c{text}\u201d is no distance. Write meters, 2.5, or feet, 8 ft; or leave it empty."
     if one.key[0] == "block" and one.key[2] == "planted" and text and not _YEAR.fullmatch(text):
         return f"\u201c{text}\u201d is no year. Write four figures, 2012, or leave it empty."
@@ -310,7 +322,7 @@ def _put(answers: dict[str, Any], key: tuple[str, ...], text: str, shapes: Mappi
         answers.setdefault(f"{kind}s", {})[name] = text
     elif kind == "block":
         is_list = key[2] == "rows_from_far_end"
-        value = text.replace(",", " ").split() if is_list else _meters(text) if key[2].endswith("_m") else text
+        value = text.replace(",", " ").split() if is_list else _meters(text) if key[2] in _SPACINGS else text
         answers.setdefault("block", {}).setdefault(name, {})[key[2]] = value
     else:
         sheet = answers.setdefault("sheet", {}).setdefault(name, {"shape": shapes[name]})

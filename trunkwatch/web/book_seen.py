@@ -211,7 +211,7 @@ def _drawn(copy: Path, seen: BookSeen, unit: str) -> tuple[dict[str, dict[str, A
     for label in labels:
         if len(drawings) >= MOST_BLOCKS or vines > MOST_VINES:
             break
-        names = [name for name in desk.labels() if name == label or name.endswith(f"/{label}")]
+        names = [name for name in desk.labels() if label in (name, name.partition("/")[2])]
         with suppress(TrunkwatchError):  # what cannot be laid out yet is not drawn: the questions say why
             drawings[label] = desk.grid(names[0] if names else label) | {"unit": unit}
             vines += len(drawings[label]["x"])

@@ -15,7 +15,15 @@ from trunkwatch.vineyard import codes
 from trunkwatch.web.allowed import done, visitor
 from trunkwatch.web.book_form import answers_of, book_form, in_words
 from trunkwatch.web.book_seen import BookSeen, causes_of, see_book, understood_by
-from trunkwatch.web.imports import Upload, can_be_book, drop_upload, has_columns, turn_to_read, waiting_upload
+from trunkwatch.web.imports import (
+    Upload,
+    can_be_book,
+    drop_upload,
+    has_columns,
+    its_own_name,
+    turn_to_read,
+    waiting_upload,
+)
 from trunkwatch.web.said import said_of
 from trunkwatch.web.vineyard import Vineyard
 
@@ -48,10 +56,9 @@ def _seen(upload: Upload, answers: dict[str, Any] | None = None) -> BookSeen:
         return upload.seen
     path = _vineyard().path
     version = _vineyard().version()
-    with turn_to_read():
-        seen = see_book(
-            upload.path, path, upload.answers if answers is None else answers, upload.name, _hemisphere(path)
-        )
+    said = upload.answers if answers is None else answers
+    with its_own_name(upload), turn_to_read():
+        seen = see_book(upload.path, path, said, upload.name, _hemisphere(path))
     if answers is not None:
         upload.answers = answers
     upload.seen, upload.seen_at = seen, version
@@ -138,7 +145,7 @@ def take(token: str) -> BaseResponse | str | tuple[str, int]:
 def _take(upload: Upload, *, keep_good: bool) -> Added:
     """Import a workbook, and keep what its words mean for the next one."""
     path = _vineyard().path
-    with turn_to_read():
+    with its_own_name(upload), turn_to_read():
         understood = understood_by(path, upload.path, upload.answers, upload.name, _hemisphere(path))
     if understood.plan.proposed:  # the vineyard has changed since it was shown
         raise RecordError(f"{upload.name}: something new waits for you: show it once more")

@@ -187,7 +187,9 @@ def waiting_upload(token: str) -> Upload:
 def look(token: str) -> BaseResponse | str:
     """Show what is in the file, and what would be taken of it; a workbook that is no table of ours has a page of its own."""
     one = waiting_upload(token)
-    if is_book(one.path):
+    with its_own_name(one):
+        book = is_book(one.path)
+    if book:
         if not request.args or not has_columns(one):
             return redirect(url_for("books.show", token=token))
         told = {key: value[:200] for key, value in request.args.items()}
@@ -201,6 +203,21 @@ def look(token: str) -> BaseResponse | str:
         told={},
         book=can_be_book(one),
     )
+
+
+@contextmanager
+def its_own_name(one: Upload) -> Iterator[None]:
+    """Let what is wrong with a file call it by the name that its owner knows.
+
+    Raises
+    ------
+    FileError
+        What is raised inside.
+    """
+    try:
+        yield
+    except FileError as error:
+        raise FileError(str(error).replace(one.path.name, one.name)) from error
 
 
 def can_be_book(one: Upload) -> bool:
