@@ -70,7 +70,7 @@ class Asker:
 
 def form_of(page):
     """Return the fields of the form as a browser would send them untouched."""
-    inside = page[page.index('id="book-form"') : page.index("</form>")]
+    inside = page[page.index('id="book-form"') :].partition("</form>")[0]
     sent = {}
     for name, body in re.findall(r'<select [^>]*?name="([^"]*)"[^>]*>(.*?)</select>', inside, flags=re.DOTALL):
         options = re.findall(r'<option value="([^"]*)"( selected)?>', body)
@@ -242,7 +242,9 @@ def test_the_block_is_drawn_as_its_page_will_draw_it(desk, path, tmp_path):
 
 def test_a_large_workbook_is_drawn_by_its_rows_until_its_words_are_known(path, tmp_path, monkeypatch):
     monkeypatch.setattr(book_seen, "MOST_DRAFTED", 3)
-    monkeypatch.setattr(book_seen, "apart", lambda work, *words, seconds, **named: work(*words, **named))
+    monkeypatch.setattr(
+        book_seen, "apart", lambda work, *words, seconds=0, **named: work(*words, **named) if seconds else None
+    )
     seen = see_book(workbook(tmp_path), path, {}, "", "")
     assert seen.drawings["North"]["seasons"] == []
     assert len(seen.drawings["North"]["x"]) == 15
