@@ -131,10 +131,17 @@ def test_the_page_of_a_workbook_by_thumb_and_without_a_grave_fault_of_access(add
     page.evaluate("document.querySelectorAll('#book details').forEach((one) => { one.open = true; })")
     assert page.evaluate("document.documentElement.scrollWidth") == 390
     assert page.evaluate(TOO_LOW) == []
-    faults = [
-        (one["id"], one["nodes"][0]["target"]) for one in axe.run(page).response["violations"] if one["impact"] in GRAVE
-    ]
+    faults = []
+    for width, scheme in ((390, "light"), (390, "dark"), (1280, "light")):
+        page.set_viewport_size({"width": width, "height": 664})
+        page.emulate_media(color_scheme=scheme)
+        faults += [
+            (width, scheme, one["id"], one["nodes"][0]["target"])
+            for one in axe.run(page).response["violations"]
+            if one["impact"] in GRAVE
+        ]
     assert faults == []
+    page.set_viewport_size({"width": 390, "height": 664})
     # The word is answered by keyboard alone, and the button pressed by it.
     page.locator("#word-1").focus()
     page.keyboard.type("canker")
