@@ -32,6 +32,7 @@ __all__ = ["BookSeen", "causes_of", "merged", "see_book", "understood_by"]
 
 #: Of a larger workbook the rows are drawn without what was seen, until all its words have a meaning.
 MOST_DRAFTED = 50_000
+_FIX = "fix it in the workbook, or change what is said above"
 #: So many blocks, and vines of all of them, are drawn beside the form.
 MOST_BLOCKS, MOST_VINES = 30, 60_000
 
@@ -169,7 +170,7 @@ def _tried(seen: BookSeen, understood: Understood, copy: Path, *, keep_good: boo
     except FaultyNotesError as error:
         return replace(seen, causes=(*seen.causes, *causes_of(error.faults)))
     except TrunkwatchError as error:
-        cause = Cause(str(error), 1, understood.plan.file, "change what is said above, or the workbook")
+        cause = Cause(str(error), 1, understood.plan.file, _FIX)
         return replace(seen, causes=(*seen.causes, cause))
 
 
@@ -196,7 +197,7 @@ def causes_of(faults: Sequence[Fault]) -> list[Cause]:
             f"{problem}{f' (column {column})' if column else ''}",
             len(own),
             " ".join(part for part in (own[0].place, own[0].value and f"({own[0].value})") if part) or "the whole workbook",
-            f"expected: {expected}" if expected else "fix it in the workbook, or change what is said above",
+            f"expected: {expected}" if expected else _FIX if own[0].weight == "fault" else "",
             stops=own[0].weight == "fault",
         )
         for (problem, column, expected), own in groups.items()

@@ -81,5 +81,6 @@ form.addEventListener("submit", (event) => {
   document.getElementById("head-told").textContent = "Reading the workbook \u2026";
 });
 window.addEventListener("pageshow", () => form.removeAttribute("aria-busy"));
+form.querySelector("[aria-invalid]")?.focus();
 new ResizeObserver(() => { if (data) draw(); }).observe(canvas);
 load();
