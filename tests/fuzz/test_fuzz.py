@@ -180,8 +180,8 @@ def test_the_desk_answers_others_while_a_bomb_is_read(tmp_path):
     folder = tmp_path / "handed in"
     folder.mkdir()
     (folder / "sheet.xlsx").write_bytes(raw)
-    imports._WAITING["slow"] = imports._Waiting(folder / "sheet.xlsx", "sheet.xlsx")
-    where = "/import/slow"
+    imports._WAITING["slow"] = imports.Upload(folder / "sheet.xlsx", "sheet.xlsx")
+    where = "/import/slow?columns=yes"
     over = threading.Event()
 
     def ask(address):
@@ -198,7 +198,7 @@ def test_the_desk_answers_others_while_a_bomb_is_read(tmp_path):
         assert ask("/") == 200
         waits.append(time.monotonic() - began)
     reading.join()
-    imports._drop("slow")
+    imports.drop_upload("slow")
     assert len(waits) > 3
     assert max(waits) < 2.0
 

@@ -357,7 +357,8 @@ def test_a_foreign_spreadsheet_is_mapped_by_eye(client, path):
     sheet = "Reihe,Stock,Krank\n1,1,0\n1,2,1\n2,1,0\n2,2,0\n"
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(sheet.encode()), "counts.csv")})
     where = sent.headers["Location"]
-    assert "<th>Krank</th>" in client.get(where).get_data(as_text=True)
+    assert client.get(where).headers["Location"] == f"{where}/book"
+    assert "<th>Krank</th>" in client.get(f"{where}?columns=yes").get_data(as_text=True)
     told = {
         "row": "Reihe",
         "position": "Stock",
@@ -393,7 +394,7 @@ def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_p
     book.save(tmp_path / "field.xlsx")
     sent = client.post("/import", data={"file": ((tmp_path / "field.xlsx").open("rb"), "field.xlsx")})
     where = sent.headers["Location"]
-    assert "do not use" in client.get(where).get_data(as_text=True)
+    assert "do not use" in client.get(f"{where}?columns=yes").get_data(as_text=True)
     page = client.get(f"{where}?sheet=Counts&heading=1&shown=Sheet").get_data(as_text=True)
     assert 'name="heading" inputmode="numeric" value="3"' in page
     assert "<th>State</th>" in page

@@ -32,7 +32,7 @@ from trunkwatch.vineyard.row_cells import MOST_POSITIONS
 from trunkwatch.vineyard.tables import empty_frame, number_in, records_of
 
 __all__ = [
-    "bring_files", "bring_sheet", "bring_table", "of_the_vineyard", "ready", "rows_there", "sheet_words",
+    "bring_files", "bring_sheet", "bring_table", "brought_by", "of_the_vineyard", "ready", "rows_there", "sheet_words",
 ]  # fmt: skip
 
 
@@ -115,12 +115,12 @@ def bring_files(
             "(symptoms-2026.csv is); --table symptoms says what it is, --map names columns of its own"
         )
     ready(vineyard)
-    frames = _brought_by(notes.frames, device)
+    frames = brought_by(notes.frames, device)
     twofold = may_be_two(vineyard, frames)
     return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), [*notes.faults, *twofold]
 
 
-def _brought_by(frames: Mapping[str, pd.DataFrame], device: str) -> dict[str, pd.DataFrame]:
+def brought_by(frames: Mapping[str, pd.DataFrame], device: str) -> dict[str, pd.DataFrame]:
     """Say who brings records that do not say what they were written down on."""
     return {
         table: frame.assign(device=[own or device for own in frame["device"]]) if device else frame
@@ -144,7 +144,7 @@ def _bring_handover(
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
     ready(vineyard)
     added = add_made(
-        vineyard, lambda known: _brought_by(bound_frames(handover, known("blocks"), phone), device),
+        vineyard, lambda known: brought_by(bound_frames(handover, known("blocks"), phone), device),
         take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
     )  # fmt: skip
     return added, handover.faults
@@ -198,7 +198,7 @@ def bring_sheet(
         mapped.frames["blocks"] = of_the_vineyard(mapped.frames["blocks"], names)
         ready(vineyard)
         try:
-            added = add_frames(vineyard, _brought_by(mapped.frames, device), take_changes=take_changes)
+            added = add_frames(vineyard, brought_by(mapped.frames, device), take_changes=take_changes)
         except FaultyNotesError as error:
             more = {line for fault in error.faults for line in mapped.lines_of(fault)} - without
             if not keep_good or not more:

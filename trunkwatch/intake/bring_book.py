@@ -10,18 +10,20 @@ from html import unescape
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FileError, RecordError, TrunkwatchError
 from trunkwatch.intake.add import Added, add_frames
-from trunkwatch.intake.bring import of_the_vineyard, ready, rows_there
+from trunkwatch.intake.bring import brought_by, of_the_vineyard, ready, rows_there
 from trunkwatch.intake.start import check_name
 from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.book.gather import book_plan
 from trunkwatch.spreadsheets.book.kept import Kept
 from trunkwatch.spreadsheets.book.made import Made, made_of
 from trunkwatch.spreadsheets.book.mapping_file import differs, mapping_text, read_mapping
-from trunkwatch.spreadsheets.book.pages import read_pages
-from trunkwatch.spreadsheets.book.plan import BookPlan
+from trunkwatch.spreadsheets.book.pages import Page, read_pages
+from trunkwatch.spreadsheets.book.plan import BlockFacts, BookPlan, Choice
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
 from trunkwatch.spreadsheets.located import Known
 from trunkwatch.spreadsheets.one_step import replace_file
@@ -35,7 +37,8 @@ from trunkwatch.vineyard.rows_on_day import ordered_rows
 from trunkwatch.vineyard.tables import records_of
 
 __all__ = [
-    "Understood", "is_book", "is_changed", "kept_place", "mapping_place", "take_book", "understand_book", "write_mapping",
+    "Understood", "draft_book", "is_book", "is_changed", "kept_answers", "kept_place", "mapping_place", "take_book",
+    "understand_book", "write_mapping",
 ]  # fmt: skip
 
 #: Seconds that reading a whole workbook may take: long enough for 200,000 lines on a slow machine.
@@ -96,7 +99,21 @@ def kept_place(vineyard: Path) -> Path:
     return vineyard / "book.kept.toml" if vineyard.is_dir() else vineyard.with_name(f"{vineyard.name}.kept.toml")
 
 
-def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> Understood:
+def kept_answers(vineyard: Path) -> Kept:
+    """Return the mapping by which workbooks were taken into a vineyard; an empty one where none was."""
+    place = kept_place(vineyard)
+    return read_mapping(place) if place.is_file() else Kept()
+
+
+def understand_book(
+    vineyard: Path,
+    path: Path,
+    mapping: Path | None = None,
+    *,
+    answers: Kept | None = None,
+    name: str = "",
+    hemisphere: str = "",
+) -> Understood:
     """Read a workbook and tell what it says, before anything is taken.
 
     Parameters
@@ -105,6 +122,12 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
         Where to, and the workbook.
     mapping : Path, optional
         Mapping file; that by which workbooks were taken before where left out, if there is one.
+    answers : Kept, optional
+        What a mapping file would say, where there is none to read.
+    name : str
+        What the workbook is called, where its file has another name.
+    hemisphere : str
+        Where the vineyard lies, as it was said of the whole; goes before what the workbook makes likely.
 
     Raises
     ------
@@ -113,14 +136,28 @@ def understand_book(vineyard: Path, path: Path, mapping: Path | None = None) -> 
     """
     if not vineyard.exists() and vineyard.suffix.casefold() != ".gpkg":
         check_name(vineyard)
-    place = mapping or kept_place(vineyard)
-    kept = read_mapping(place) if mapping or place.is_file() else Kept()
+    kept = answers if answers is not None else read_mapping(mapping) if mapping else kept_answers(vineyard)
     pages = apart(read_pages, path, seconds=MOST_SECONDS)
+    if name:
+        pages = [_called(page, path, Path(name)) for page in pages]
     known, names = rows_there(vineyard)
     there, turned = _blocks_there(vineyard, names)
-    plan = book_plan(path, pages, kept, _of_blocks(known, there), list(there))
+    plan = book_plan(Path(name) if name else path, pages, kept, _of_blocks(known, there), list(there))
+    if hemisphere:
+        facts = (_lies(block, hemisphere) if block.hemisphere.sure == "proposed" else block for block in plan.blocks)
+        plan = replace(plan, blocks=tuple(facts))
     owner = names.vineyards[0] if len(names.vineyards) == 1 else vineyard.resolve().stem if not names.vineyards else ""
     return Understood(plan, made_of(plan, _of_blocks(known, there), there, owner, turned), kept)
+
+
+def _called(page: Page, path: Path, name: Path) -> Page:
+    """Call a sheet by the name that its workbook has for its owner."""
+    own = name.stem if page.name == path.stem else page.name
+    return replace(page, file=page.file.replace(path.name, name.name, 1), name=own)
+
+
+def _lies(block: BlockFacts, hemisphere: str) -> BlockFacts:
+    return replace(block, hemisphere=Choice(hemisphere, "said", "as it was said of the vineyard"))
 
 
 def is_changed(place: Path, understood: Understood) -> bool:
@@ -181,7 +218,9 @@ def write_mapping(place: Path, understood: Understood, vineyard: Path, path: Pat
     return place
 
 
-def take_book(vineyard: Path, understood: Understood, *, take_changes: bool = False, keep_good: bool = False) -> Added:
+def take_book(
+    vineyard: Path, understood: Understood, *, take_changes: bool = False, keep_good: bool = False, device: str = ""
+) -> Added:
     """Take a workbook whose words all have a meaning.
 
     Parameters
@@ -192,6 +231,8 @@ def take_book(vineyard: Path, understood: Understood, *, take_changes: bool = Fa
         What was understood of it.
     take_changes, keep_good : bool
         As in `add_frames`; with `keep_good` lines at fault are left out.
+    device : str
+        Who brings it, as in `bring_files`.
 
     Raises
     ------
@@ -209,28 +250,61 @@ def take_book(vineyard: Path, understood: Understood, *, take_changes: bool = Fa
         raise RecordError(
             f"{understood.plan.file}: {understood.stopping} kind(s) of fault stand in the way; nothing was imported"
         )
-    frames = dict(understood.made.frames)
-    if not any(name in frames for name in ("surveys", "symptoms", "plants", "work")):
+    if not _says_anything(understood):
         raise RecordError(f"{understood.plan.file}: nothing to take; no sheet says anything of a vine")
     new = not vineyard.exists()
-    _, names = rows_there(vineyard)
-    if "blocks" in frames:
-        # When it was started tells a block from those of the same name in other vineyards.
-        blocks = frames["blocks"].assign(recorded_at=now_text())
-        frames["blocks"] = of_the_vineyard(blocks, names) if names.vineyards else blocks
-        if names.vineyards and "rows" in frames:
-            owners = dict(zip(frames["blocks"]["block"], frames["blocks"]["vineyard"], strict=True))
-            frames["rows"] = frames["rows"].assign(
-                vineyard=[owners.get(label, "") for label in frames["rows"]["block"]]
-            )
+    frames = _frames_for(vineyard, understood)
     ready(vineyard)
     try:
-        added = add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good)
+        added = add_frames(vineyard, brought_by(frames, device), take_changes=take_changes, keep_good=keep_good)
     except TrunkwatchError:
         if new:
             _unmake(vineyard)
         raise
     return replace(added, lines=None)
+
+
+def draft_book(copy: Path, understood: Understood, *, rows_only: bool = False) -> None:
+    """Add what is understood so far to a copy of the vineyard, to be drawn: lines at fault and words without a meaning are left out.
+
+    Parameters
+    ----------
+    copy : Path
+        The copy.
+    understood : Understood
+        What was understood.
+    rows_only : bool
+        Whether blocks and rows are added alone, without what was seen on the vines.
+
+    Raises
+    ------
+    TrunkwatchError
+        If nothing of it can be added.
+    """
+    frames = _frames_for(copy, understood)
+    if rows_only:
+        frames = {name: frame for name, frame in frames.items() if name in ("blocks", "rows")}
+    if frames:
+        add_frames(copy, frames, keep_good=True)
+
+
+def _says_anything(understood: Understood) -> bool:
+    return any(name in understood.made.frames for name in ("surveys", "symptoms", "plants", "work"))
+
+
+def _frames_for(vineyard: Path, understood: Understood) -> dict[str, pd.DataFrame]:
+    """Return the records of a workbook; blocks that it makes go to the vineyard that is there."""
+    frames = dict(understood.made.frames)
+    if "blocks" not in frames:
+        return frames
+    _, names = rows_there(vineyard)
+    # When it was started tells a block from those of the same name in other vineyards.
+    blocks = frames["blocks"].assign(recorded_at=now_text())
+    frames["blocks"] = of_the_vineyard(blocks, names) if names.vineyards else blocks
+    if names.vineyards and "rows" in frames:
+        owners = dict(zip(frames["blocks"]["block"], frames["blocks"]["vineyard"], strict=True))
+        frames["rows"] = frames["rows"].assign(vineyard=[owners.get(label, "") for label in frames["rows"]["block"]])
+    return frames
 
 
 def _unmake(vineyard: Path) -> None:

@@ -31,6 +31,10 @@ NEEDS: Mapping[str, frozenset[Right]] = {
     "imports.leave": frozenset({Right.IMPORT}),
     "imports.try_map": frozenset({Right.IMPORT}),
     "imports.take": frozenset({Right.IMPORT}),
+    "books.show": frozenset({Right.IMPORT}),
+    "books.answer": frozenset({Right.IMPORT}),
+    "books.take": frozenset({Right.IMPORT}),
+    "books.drawing": frozenset({Right.IMPORT}),
     "start.vineyard": frozenset({Right.IMPORT}),
     "start.make_vineyard": frozenset({Right.IMPORT}),
     "start.block": frozenset({Right.IMPORT}),  # a block is what else comes in by a file

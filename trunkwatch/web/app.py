@@ -24,6 +24,7 @@ from trunkwatch.web.allowed import (
     phone_visitor,
 )
 from trunkwatch.web.bodies import sent_json
+from trunkwatch.web.books import books
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.pairing import Invitations, pairing
@@ -78,6 +79,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_blueprint(surveys)
     app.register_blueprint(writing)
     app.register_blueprint(imports)
+    app.register_blueprint(books)
     app.register_blueprint(start)
     app.register_blueprint(keeping)
     app.register_blueprint(pairing)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from flask import Blueprint, abort, current_app, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
@@ -19,6 +20,7 @@ from trunkwatch.access.audit import Done
 from trunkwatch.access.phones import phones_of
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
 from trunkwatch.intake.bring import bring_files, bring_sheet
+from trunkwatch.intake.bring_book import is_book
 from trunkwatch.intake.preview import shown_sheets, try_files, try_sheet, words_of_sheet
 from trunkwatch.spreadsheets.cells import DayOrder
 from trunkwatch.spreadsheets.folder import table_of_file
@@ -32,7 +34,16 @@ from trunkwatch.vineyard.tables import TABLES
 from trunkwatch.web.allowed import done, visitor
 from trunkwatch.web.vineyard import Vineyard
 
-__all__ = ["imports", "sweep_old_uploads"]
+__all__ = [
+    "Upload",
+    "can_be_book",
+    "drop_upload",
+    "has_columns",
+    "imports",
+    "sweep_old_uploads",
+    "turn_to_read",
+    "waiting_upload",
+]
 
 imports = Blueprint("imports", __name__)
 
@@ -40,20 +51,23 @@ imports = Blueprint("imports", __name__)
 WAIT_S = 3600.0
 #: Uploads of a program that was killed go after a day, whatever process has its number now.
 DAY_S = 86_400.0
-ENDINGS = (".csv", ".xlsx", ".json", ".gpkg")
+ENDINGS = (".csv", ".xlsx", ".xlsm", ".ods", ".json", ".gpkg")
 
 
 @dataclass(slots=True)
-class _Waiting:
-    """A file that was handed in and not taken yet."""
+class Upload:
+    """A file that was handed in and not taken yet; of a workbook also what was said of it, and what was understood by that."""
 
     path: Path
     name: str
     at: float = field(default_factory=time.monotonic)
     unsigned: bool = False  # whether it is taken though no paired phone signed it
+    answers: dict[str, Any] = field(default_factory=dict)  # what was said of a workbook, as a mapping file has it
+    seen: Any = None  # what was understood of a workbook by these answers
+    seen_at: str = ""  # the version of the vineyard that it was set against
 
 
-_WAITING: dict[str, _Waiting] = {}
+_WAITING: dict[str, Upload] = {}
 
 
 def _vineyard() -> Vineyard:
@@ -84,17 +98,17 @@ def hand_in() -> BaseResponse:
     sent.save(path)
     sent.close()
     token = secrets.token_urlsafe(16)
-    _WAITING[token] = _Waiting(path, name[:80], unsigned=request.form.get("unsigned") == "yes")
+    _WAITING[token] = Upload(path, name[:80], unsigned=request.form.get("unsigned") == "yes")
     return redirect(url_for("imports.look", token=token))
 
 
 def _forget() -> None:
     for token, one in list(_WAITING.items()):
         if time.monotonic() - one.at > WAIT_S:
-            _drop(token)
+            drop_upload(token)
 
 
-def _drop(token: str) -> None:
+def drop_upload(token: str) -> None:
     """Delete a file that was handed in, and all that was made of it."""
     one = _WAITING.pop(token, None)
     if one is not None:
@@ -146,7 +160,14 @@ _reading = threading.BoundedSemaphore(READERS)
 
 
 @contextmanager
-def _turn_to_read() -> Iterator[None]:
+def turn_to_read() -> Iterator[None]:
+    """Wait for a turn to read a file, and keep it.
+
+    Raises
+    ------
+    FileError
+        If others are reading for longer.
+    """
     if not _reading.acquire(timeout=1.0):
         raise FileError(f"{READERS} files are being read already: try again in some seconds")
     try:
@@ -155,23 +176,58 @@ def _turn_to_read() -> Iterator[None]:
         _reading.release()
 
 
-def _waiting(token: str) -> _Waiting:
+def waiting_upload(token: str) -> Upload:
+    """Return a file that was handed in and waits; 404 where there is none."""
     if token not in _WAITING:
         abort(404)
     return _WAITING[token]
 
 
 @imports.get("/import/<token>")
-def look(token: str) -> str:
-    """Show what is in the file, and what would be taken of it."""
-    one = _waiting(token)
-    foreign = (
-        one.path.suffix in (".csv", ".xlsx") and table_of_file(one.path.stem) is None and not _is_workbook(one.path)
-    )
-    if foreign:
+def look(token: str) -> BaseResponse | str:
+    """Show what is in the file, and what would be taken of it; a workbook that is no table of ours has a page of its own."""
+    one = waiting_upload(token)
+    with its_own_name(one):
+        book = is_book(one.path)
+    if book:
+        if not request.args or not has_columns(one):
+            return redirect(url_for("books.show", token=token))
         told = {key: value[:200] for key, value in request.args.items()}
         return _ask_columns(token, one, told, None, [])
-    return render_template("import.html", stage="preview", token=token, name=one.name, tried=_try(one, None), told={})
+    return render_template(
+        "import.html",
+        stage="preview",
+        token=token,
+        name=one.name,
+        tried=_try(one, None),
+        told={},
+        book=can_be_book(one),
+    )
+
+
+@contextmanager
+def its_own_name(one: Upload) -> Iterator[None]:
+    """Let what is wrong with a file call it by the name that its owner knows.
+
+    Raises
+    ------
+    FileError
+        What is raised inside.
+    """
+    try:
+        yield
+    except FileError as error:
+        raise FileError(str(error).replace(one.path.name, one.name)) from error
+
+
+def can_be_book(one: Upload) -> bool:
+    """Tell whether a file can be read whole, as a workbook of a grower's own."""
+    return one.path.suffix in (".csv", ".xlsx", ".xlsm", ".ods")
+
+
+def has_columns(one: Upload) -> bool:
+    """Tell whether the columns of a sheet can be named one by one: whether it is a kind of file that is read so."""
+    return one.path.suffix in (".csv", ".xlsx")
 
 
 _ORDERS: dict[str, DayOrder] = {"day": "day", "month": "month"}
@@ -183,11 +239,9 @@ SHOWN_LINES, SHOWN_COLUMNS = 12, 40
 SHOWN_WORDS = 300
 
 
-def _ask_columns(
-    token: str, one: _Waiting, told: dict[str, str], tried: "_Tried | None", words: list[StatusWord]
-) -> str:
+def _ask_columns(token: str, one: Upload, told: dict[str, str], tried: "_Tried | None", words: list[StatusWord]) -> str:
     """Show the sheet and ask which column is what, which line holds the headings, and what each status means."""
-    with _turn_to_read():
+    with turn_to_read():
         raw = shown_sheets(one.path, SHOWN_LINES)
     names = [sheet.name for sheet, _ in raw]
     if not names:
@@ -219,7 +273,7 @@ def _heading(told: dict[str, str]) -> int:
 
 
 def _sheet(path: Path, name: str, heading: int) -> tuple[Worksheet, int]:
-    with _turn_to_read():
+    with turn_to_read():
         found = [pair for pair in shown_sheets(path, SHOWN_LINES, heading=heading) if pair[0].name == name]
     if not found:
         raise FileError(f"{name}: nothing stands in line {heading} or below")
@@ -234,13 +288,6 @@ def _likely_heading(sheets: list[tuple[Worksheet, int]], name: str) -> int:
     filled = {found.heading_at: sum(1 for head in found.headings if head)}
     filled |= {line: sum(cell not in (None, "") for cell in cells) for line, cells in found.lines[:8]}
     return next(line for line, many in filled.items() if many >= 0.8 * max(filled.values()))
-
-
-def _is_workbook(path: Path) -> bool:
-    if path.suffix != ".xlsx":
-        return False
-    with _turn_to_read():
-        return any(table_of_file(sheet.name) for sheet, _ in shown_sheets(path, 0))
 
 
 def _map_of(form: dict[str, str]) -> ColumnMap:
@@ -273,12 +320,12 @@ def _chosen(form: dict[str, str]) -> dict[str, Meaning]:
     }
 
 
-def _words(one: _Waiting, form: dict[str, str]) -> list[StatusWord]:
+def _words(one: Upload, form: dict[str, str]) -> list[StatusWord]:
     """List the words of the status column; none where there is none, or the columns cannot be read."""
     if not form.get("status"):
         return []
     try:
-        with _turn_to_read():
+        with turn_to_read():
             return words_of_sheet(
                 one.path, _vineyard().path, _map_of(form), sheet=form.get("sheet", ""), heading=_heading(form)
             )
@@ -313,7 +360,7 @@ def _without_meaning(words: list[StatusWord], form: dict[str, str]) -> _Tried | 
     return _Tried({}, {}, 0, [], [fault], [])
 
 
-def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False, really: bool = False) -> _Tried:
+def _try(one: Upload, form: dict[str, str] | None, *, keep_good: bool = False, really: bool = False) -> _Tried:
     """Import into a copy, or really."""
     source = _vineyard().path
     target = source if really else one.path.parent / "copy.gpkg"
@@ -327,7 +374,7 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
                     target, one.path, keep_good=keep_good, unsigned=one.unsigned, device=visitor().who
                 )
             else:
-                with _turn_to_read():
+                with turn_to_read():
                     added, faults = try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
             account = [str(fault) for fault in faults if fault.weight == "note"]
         else:
@@ -337,7 +384,7 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
                     target, one.path, mapped, sheet=name, heading=line, keep_good=keep_good, device=visitor().who
                 )
             else:
-                with _turn_to_read():
+                with turn_to_read():
                     added, account = try_sheet(one.path, target, mapped, sheet=name, heading=line, keep_good=keep_good)
     except FaultyNotesError as error:
         return _Tried({}, {}, 0, [], folded(error.faults), [])
@@ -371,14 +418,14 @@ def _since(superseded: Sequence[Changed]) -> list[str]:
 @imports.post("/import/<token>/leave")
 def leave(token: str) -> BaseResponse:
     """Leave a file that was handed in: it is deleted."""
-    _drop(token)
+    drop_upload(token)
     return redirect(url_for("imports.choose"))
 
 
 @imports.post("/import/<token>/try")
 def try_map(token: str) -> str:
     """Show what a column map would give."""
-    one = _waiting(token)
+    one = waiting_upload(token)
     form = {key: value[:200] for key, value in request.form.items()}
     words = _words(one, form)
     tried = _without_meaning(words, form) or _try(one, form)
@@ -388,7 +435,7 @@ def try_map(token: str) -> str:
 @imports.post("/import/<token>/take")
 def take(token: str) -> str:
     """Take the file, as it was shown."""
-    one = _waiting(token)
+    one = waiting_upload(token)
     form = {key: value[:200] for key, value in request.form.items()}
     mapped = bool(form.get("mapped"))
     words = _words(one, form) if mapped else []
@@ -398,7 +445,9 @@ def take(token: str) -> str:
     if taken.faults and mapped:
         return _ask_columns(token, one, form, taken, words)
     if taken.faults:
-        return render_template("import.html", stage="preview", token=token, name=one.name, tried=taken, told=form)
-    _drop(token)
+        return render_template(
+            "import.html", stage="preview", token=token, name=one.name, tried=taken, told=form, book=can_be_book(one)
+        )
+    drop_upload(token)
     done(Done.IMPORTED, file=one.name, new=sum(taken.new.values()))
     return render_template("import.html", stage="done", name=one.name, tried=taken, tables=TABLES)

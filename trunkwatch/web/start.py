@@ -67,7 +67,7 @@ def make_vineyard() -> BaseResponse | str | tuple[str, int]:
         write_said(path, typed)
         Store.create(path)
     done(Done.BEGAN, called=typed["name"])
-    return redirect(url_for("start.block"))
+    return redirect(url_for("imports.choose" if request.form.get("from") == "workbook" else "start.block"))
 
 
 def _wrong_with(typed: Mapping[str, str]) -> dict[str, str]:

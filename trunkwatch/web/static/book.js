@@ -1,0 +1,86 @@
+// The page of a workbook: the block as it would be laid out stands beside the form, season by season.
+"use strict";
+
+const book = document.getElementById("book");
+const form = document.getElementById("book-form");
+const line = document.getElementById("line");
+const drawn = document.getElementById("drawn");
+const seasons = document.getElementById("season");
+
+function choose(vines) {
+  chosen = vines;
+  const told = vines.length ? `Row ${data.labels[data.row[vines.at(-1)]]}, position ${data.position[vines.at(-1)]}: ${data.looks[condition(vines.at(-1))].word}. ` : "";
+  line.textContent = told + about();
+  draw();
+}
+
+function about() {
+  const shown = data.seasons[season];
+  return shown ? shown.line : "Nothing that counts was seen yet: rows and vines only.";
+}
+
+function legend() {
+  const NS = "http://www.w3.org/2000/svg";
+  const counts = {};
+  data.x.forEach((_, vine) => { counts[condition(vine)] = (counts[condition(vine)] || 0) + 1; });
+  document.getElementById("legend").replaceChildren(...Object.entries(data.looks).filter(([key]) => counts[key]).map(([key, look]) => {
+    const svg = document.createElementNS(NS, "svg");
+    svg.setAttribute("viewBox", "-10 -11 22 22");
+    svg.setAttribute("aria-hidden", "true");
+    for (const stroke of look.strokes) {
+      const path = document.createElementNS(NS, "path");
+      path.setAttribute("d", `M${stroke.map((p) => p.join(" ")).join("L")}`);
+      path.setAttribute("stroke", look.ink);
+      path.setAttribute("stroke-width", "2");
+      path.setAttribute("fill", look.solid ? look.fill : "none");
+      svg.append(path);
+    }
+    const said = document.createElement("span");
+    said.title = look.meaning;
+    said.append(svg, ` ${look.letter} ${look.word} ${counts[key]}`);
+    return said;
+  }));
+}
+
+function show() {
+  chosen = [];
+  line.textContent = about();
+  legend();
+  draw();
+}
+
+async function load() {
+  try {
+    const answer = await fetch(`${book.dataset.drawing}?block=${encodeURIComponent(drawn.value)}`);
+    const told = await answer.json();
+    if (!answer.ok) throw new Error(told.error);
+    data = told;
+    season = data.seasons.length - 1;
+    seasons.replaceChildren(...data.seasons.map((one, at) => new Option(String(one.season), String(at), false, at === season)));
+    seasons.disabled = !data.seasons.length;
+    findRows();
+    whole();
+    show();
+    book.dataset.ready = "yes";
+  } catch (error) {
+    line.textContent = `The block is not drawn: ${error.message}`;
+  }
+}
+
+drawn.addEventListener("change", load);
+seasons.addEventListener("change", () => { season = Number(seasons.value); show(); });
+document.getElementById("fit").addEventListener("click", () => { if (data) { whole(); draw(); } });
+form.addEventListener("keydown", (event) => {
+  // Enter in a field goes nowhere by accident: the buttons say what is done.
+  if (event.key === "Enter" && event.target.tagName === "INPUT") event.preventDefault();
+});
+form.addEventListener("submit", (event) => {
+  if (form.getAttribute("aria-busy") === "true") { event.preventDefault(); return; }
+  form.setAttribute("aria-busy", "true");
+  event.submitter?.setAttribute("aria-busy", "true");
+  document.getElementById("head-told").textContent = "Reading the workbook \u2026";
+});
+window.addEventListener("pageshow", () => form.removeAttribute("aria-busy"));
+form.querySelector("[aria-invalid]")?.focus();
+new ResizeObserver(() => { if (data) draw(); }).observe(canvas);
+load();
