@@ -207,6 +207,15 @@ class _Reader:
                 'write the row in every line, or fill_down = "yes" where the line above holds',
             )
             return
+        if not block:
+            self._wrong(
+                "no block is written beside the vine",
+                line,
+                "block",
+                line_text(cells)[:60],
+                'write the block in every line, or fill_down = "yes" where the line above holds',
+            )
+            return
         yield from self._said(line, cells, block, row, positions)
 
     def _said(self, line: int, cells: Sequence[Any], block: str, row: str, positions: list[int]) -> Iterator[Entry]:
@@ -361,6 +370,7 @@ class _Reader:
     def matrix(self) -> Iterator[Entry]:
         label = self.columns.get("label", [None])[0]
         rows = self.plan.lines_are.value != "vines"
+        numbered = label is not None and self._are_numbered(label)
         for line, cells in self.page.lines:
             if line < self.plan.begins:
                 continue
@@ -385,16 +395,31 @@ class _Reader:
                         "write the row before it, or take the line out",
                     )
                 continue
+            if filled and label and numbered and not self._is_label(name):
+                self._wrong(
+                    "a line among numbered rows has a name that is no row",
+                    line,
+                    "",
+                    line_text(cells)[:60],
+                    "take it out if it holds sums or a remark, or give the row its number",
+                )
+                continue
             if not filled and label and not self._is_label(name):
                 self._note("lines that name no vine are left out", line, name[:60], "nothing, if they are remarks")
                 continue
             yield from self._matrix_line(line, cells, name, rows=rows)
 
+    def _are_numbered(self, label: ColumnPlan) -> bool:
+        """Tell whether nearly all lines of a grid are named by a number: then a word is none of them."""
+        names = [text_of(cells[label.place]) for line, cells in self.page.lines if line >= self.plan.begins]
+        named = [name for name in names if name]
+        return len(named) > 1 and 2 * sum(name[:1].isdecimal() or bool(row_named(name)) for name in named) > len(named)
+
     def _is_label(self, name: str) -> bool:
         return (
             bool(row_named(name) or vine_named(name))
             or bool(re.fullmatch(r"\d{1,6}\s*[A-Za-z]?", name))
-            or len(name) <= 3
+            or (len(name) <= 3 and not guess_word(name).text)
         )
 
     def _matrix_line(self, line: int, cells: Sequence[Any], name: str, *, rows: bool) -> Iterator[Entry]:

@@ -24,6 +24,7 @@ __all__ = ["Guess", "guess_word", "names_something", "plain"]
 _SYMBOLS = re.compile(r"[-–—.?]+")
 _YEAR = re.compile(r"\b((?:19|20)\d{2})\b")
 _SHORT_YEAR = re.compile(r"'(\d{2})\b")
+_FRACTION = re.compile(r"\d*[.,]\d+\s*%?")
 _PERCENT = re.compile(r"(?<!\d)(\d{1,3})\s*%")
 _TRUNK = re.compile(r"\b(?:trunk|tronco|tronc|stamm)\s*(?:no|nr|#)?\s*(\d{1,2})\b")
 _BETWEEN = re.compile(r"\s*(?:\+|,|;|/|&|\band\b|\by\b|\bet\b|\bund\b)\s*")
@@ -84,6 +85,8 @@ def guess_word(word: str, context: str = "", legend: Mapping[str, str] | None = 
     if bare in NO_MARKS and named:
         own = "sound" if not named.startswith(("no vine", "replanted", "work")) else "not scouted"
         return Guess(own, False, f"{word!r} under {context!r}")
+    if _FRACTION.fullmatch(bare):
+        return Guess("", False, "a fraction: a share of the vine, a percent or a slip")
     guess = _of_phrase(bare)
     if not guess.text and context:
         joined = _of_phrase(f"{plain(context)} {bare}")

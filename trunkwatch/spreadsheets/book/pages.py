@@ -33,6 +33,8 @@ class Page:
         Comments hung on cells.
     notes : list of str
         What the file made odd.
+    hidden : bool
+        Whether the workbook does not show the sheet.
     """
 
     file: str
@@ -43,6 +45,7 @@ class Page:
     merged: int = 0
     comments: int = 0
     notes: list[str] = field(default_factory=list)
+    hidden: bool = False
 
 
 def is_filled(cell: Any) -> bool:

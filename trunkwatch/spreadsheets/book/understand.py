@@ -88,7 +88,12 @@ def sheet_plan(page: Page, around: Surroundings) -> SheetPlan:
             outline.layout = Choice("left out", "proposed", "no column of it says what was seen on a vine")
     elif outline.layout.value == "matrix":
         columns = _matrix_columns(outline)
-    layout = kept.choice("is", outline.layout, ("table", "matrix", "lists", "left out"))
+    if outline.layout.value == "table" and _counts_a_row(columns, body):
+        outline.layout = Choice(
+            "left out", "proposed", "one line a row with counts: nobody can tell which vines they are"
+        )
+    proposed = Choice("left out", "proposed", "it is hidden in the workbook") if page.hidden else outline.layout
+    layout = kept.choice("is", proposed, ("table", "matrix", "lists", "left out"))
     if layout.value not in (outline.layout.value, "left out"):
         raise RecordError(
             f"sheet {page.name!r}: the mapping says that it is {layout.value!r}; it can be read as {outline.layout.value!r}, or be left out"
@@ -136,6 +141,44 @@ def _with_choices(
         if _fill_down(plan, body).value
         else Choice(""),
     )
+
+
+#: Headings of a column that counts vines, where each row has one line.
+_MANY = frozenset(
+    [
+        "vines",
+        "plants",
+        "ceps",
+        "pieds",
+        "cepas",
+        "plantas",
+        "viti",
+        "piante",
+        "ceppi",
+        "reben",
+        "rebstocke",
+        "stocke",
+        "videiras",
+        "number",
+        "count",
+        "n",
+        "total",
+    ]
+)
+
+
+def _counts_a_row(columns: Sequence[ColumnPlan], body: Sequence[tuple[int, Sequence[Any]]]) -> bool:
+    """Tell whether lines are rows with a count of vines, and not vines: a heading in the plural, and no row twice."""
+    row = next((column.place for column in columns if column.role == "row"), None)
+    counted = next((column for column in columns if column.role == "position" and plain(column.heading) in _MANY), None)
+    if row is None or counted is None:
+        return False
+    block = next((column.place for column in columns if column.role == "block"), None)
+    named = [
+        (text_of(own[block]) if block is not None else "", text_of(own[row]))
+        for _, own in body if is_filled(own[row]) and is_filled(own[counted.place])
+    ]  # fmt: skip
+    return len(named) > 1 and len(set(named)) == len(named)
 
 
 def _said_day(day: Choice, sheet: str) -> Choice:
@@ -318,18 +361,23 @@ def _hyphens(plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any]]]) -> Choi
 
 
 def _fill_down(plan: SheetPlan, body: Sequence[tuple[int, Sequence[Any]]]) -> Choice:
-    """Propose that a blank row label is that of the line above, where vines stand beside it."""
+    """Propose that a blank row or block is that of the line above, where vines stand beside it."""
     row = next((column.place for column in plan.columns if column.role == "row"), None)
+    above = next((column.place for column in plan.columns if column.role == "block"), None)
     position = next((column.place for column in plan.columns if column.role == "position"), None)
     if row is None or position is None or plan.layout.value != "table":
         return Choice("")
     blank = sum(
         1
         for _, own in body
-        if not is_filled(own[row]) and is_filled(own[position]) and text_of(own[position])[:1].isdecimal()
+        if (not is_filled(own[row]) or (above is not None and not is_filled(own[above])))
+        and is_filled(own[position])
+        and text_of(own[position])[:1].isdecimal()
     )
     return (
-        Choice("yes", "proposed", f"{blank:,} lines have a vine and no row: the row of the line above holds for them")
+        Choice(
+            "yes", "proposed", f"{blank:,} lines have a vine and no row or block: that of the line above holds for them"
+        )
         if blank
         else Choice("")
     )

@@ -7,7 +7,7 @@ from typing import Any
 from xml.parsers import expat
 
 from trunkwatch.errors import FileError
-from trunkwatch.spreadsheets.book.pages import Page, column_place, fill_merged, is_filled
+from trunkwatch.spreadsheets.book.pages import Page, column_letters, column_place, fill_merged, is_filled
 from trunkwatch.spreadsheets.worksheet import MAX_CELLS, MAX_COLUMNS, MAX_LINES, MAX_SHEETS, refuse_packed
 
 __all__ = ["read_xlsx_pages"]
@@ -54,7 +54,7 @@ def _sheets(path: Path, book: Any) -> list[Page]:
         for sheet in book.worksheets:
             page = Page(f"{path.name}[{sheet.title}]", sheet.title, [])
             if sheet.sheet_state != "visible":
-                page.notes.append("the sheet is hidden in the workbook, and read all the same")
+                page.hidden = True
             inside = str(sheet._worksheet_path).lstrip("/")  # noqa: SLF001 - a read-only sheet tells its part nowhere else
             try:
                 reader.read(page, packed.read(inside) if inside in names else b"<worksheet/>")
@@ -87,6 +87,7 @@ class _Reader:
         self.text: list[str] = []
         self.taking = self.formula = False
         self.areas: list[tuple[int, int, int, int]] = []
+        self.hidden: list[tuple[int, int]] = []
         parser = expat.ParserCreate(namespace_separator="}")
         parser.buffer_text = True
         parser.StartElementHandler = self._start
@@ -95,6 +96,21 @@ class _Reader:
         parser.StartDoctypeDeclHandler = self._refuse
         parser.Parse(raw, True)
         fill_merged(page, self.areas)
+        self._leave_hidden(page)
+
+    def _leave_hidden(self, page: Page) -> None:
+        """Leave columns out that the workbook does not show: what nobody sees there may be of another year."""
+        letters = []
+        for place in range(max((len(cells) for _, cells in page.lines), default=0)):
+            if any(first <= place + 1 <= last for first, last in self.hidden):
+                filled = [cells for _, cells in page.lines if place < len(cells) and is_filled(cells[place])]
+                letters += [column_letters(place)] if filled else []
+                for cells in filled:
+                    cells[place] = None
+        if letters:
+            page.notes.append(
+                f"hidden in the workbook, and left out: column {', '.join(letters)}; show what is to be read"
+            )
 
     def _refuse(self, *_: Any) -> None:
         raise FileError(f"{self.path.name} holds a document type, which no spreadsheet program writes: save it anew")
@@ -119,6 +135,8 @@ class _Reader:
                 raise FileError(
                     f"{self.page.file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own"
                 )
+        elif tag == "col" and given.get("hidden") in ("1", "true"):
+            self.hidden.append((int(given.get("min", "0")), int(given.get("max", "0"))))
         elif tag == "mergeCell":
             ends = _REFERENCE.findall(given.get("ref", ""))
             if len(ends) == 2:
