@@ -119,6 +119,8 @@ COLUMNS_READ = {
     ("cli/load_command.py", "told['status']"): "what is typed",
     ("cli/new_command.py", "block['latitude']"): "what is typed",
     ("cold/days.py", "ordered['date']"): "weather",
+    ("cold/noted.py", "record['date']"): "what is noted of buds",
+    ("cold/noted.py", "records_of"): "what is noted of buds",
     ("cold/of_store.py", "records_of"): "lines of blocks and rows",
     ("pattern/on_record.py", "names['cultivar']"): "what vines are told apart by",
     ("pattern/on_record.py", "names['rootstock']"): "what vines are told apart by",

@@ -134,3 +134,22 @@ def test_the_crews_own_limits_change_the_days_that_can_be_worked(hill):
         shares.append([one["workable"] for one in block["window"]["stretches"]])
     assert all(less < most for most, less in zip(shares[0], shares[1], strict=True))
     assert sum(shares[2]) < sum(shares[0])
+
+
+def test_counts_on_record_are_taken_and_count_stands_in_their_place(hill, tmp_path):
+    import shutil
+
+    copy = tmp_path / "hill"
+    shutil.copytree(hill, copy)
+    (copy / "bud_counts.csv").write_text(
+        "block,date,cultivar,part,canes,buds,primary_dead\nMid,2027-01-19,Concord,hollow,25,100,45\n"
+    )
+    done = CliRunner().invoke(main, ["cold", str(copy), "--date", "2027-01-20"])
+    assert done.exit_code == 0, done.output
+    text = " ".join(done.output.split())
+    assert text.count("Counted 45 of 100 dead") == 1
+    assert text.index("Block Mid, Concord") < text.index("Hollow: Counted 45 of 100 dead") < text.index("Block West")
+    told = json.loads(CliRunner().invoke(main, ["cold", str(copy), "--date", "2027-01-20", "--json"]).stdout)
+    (count,) = [one for block in told["blocks"] for one in block["counts"]]
+    assert (count["part"], count["dead"], count["buds"], count["date"]) == ("hollow", 45, 100, "2027-01-19")
+    assert count["low"] < count["share"] < count["high"]

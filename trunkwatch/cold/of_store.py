@@ -1,18 +1,19 @@
 """The blocks of a vineyard with their cultivars, each with what the winter did to it."""
 
 import datetime as dt
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Sequence
 
 from trunkwatch.cold.block_cold import BlockCold, cold_of_block
+from trunkwatch.cold.counts import PartCount, counts_of
 from trunkwatch.cold.days import Weather
+from trunkwatch.cold.noted import bud_counts
 from trunkwatch.errors import UnknownBlockError
 from trunkwatch.store import Store
 from trunkwatch.vineyard.calendar import hemisphere_of
 from trunkwatch.vineyard.tables import number_in, records_of
 from trunkwatch.winter_model.cultivars import Group
 
-__all__ = ["cold_of_store"]
+__all__ = ["cold_of_store", "counts_on_record", "cultivars_of"]
 
 
 def cold_of_store(
@@ -50,7 +51,7 @@ def cold_of_store(
             weather[owners] = Weather(table)
         days = weather[owners]
         latitude = number_in(record, "latitude")
-        for cultivar in _cultivars(record, store, label):
+        for cultivar in cultivars_of(store, label):
             cold = cold_of_block(
                 label, cultivar, days, day, hemisphere=hemisphere_of(record), latitude=None if latitude != latitude else latitude, stand_in=stand_in,
             )  # fmt: skip
@@ -58,9 +59,18 @@ def cold_of_store(
     return found
 
 
-def _cultivars(record: Mapping[str, Any], store: Store, label: str) -> list[str]:
+def counts_on_record(store: Store, colds: Sequence[tuple[BlockCold, Weather]]) -> list[tuple[PartCount, ...]]:
+    """Return the counts of buds of each block and cultivar in its winter, as `cold_of_store` returned them."""
+    out = []
+    for cold, weather in colds:
+        own = str(records_of(store.frame("blocks", cold.block))[-1].get("cultivar") or "")
+        out.append(counts_of(cold, weather, bud_counts(store.frame("bud_counts", cold.block)), own))
+    return out
+
+
+def cultivars_of(store: Store, label: str) -> list[str]:
     """Return the cultivars of a block, that of most rows first; an empty name where none is written."""
-    own = str(record.get("cultivar") or "")
+    own = str(records_of(store.frame("blocks", label))[-1].get("cultivar") or "")
     rows = [
         str(row.get("cultivar") or "") or own
         for row in records_of(store.frame("rows", label))

@@ -27,6 +27,8 @@ _SEEN: dict[str, tuple[str, str]] = {
     "surveys": ("survey", "surveys"),
     "work": ("piece of work", "pieces of work"),
     "plants": ("line of plants", "lines of plants"),
+    "bud_counts": ("bud count", "bud counts"),
+    "budbreak": ("day of budbreak", "days of budbreak"),
 }
 
 
