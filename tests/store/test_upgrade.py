@@ -20,7 +20,7 @@ from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 #: A file of version 2: two blocks of one vineyard; corrections, one of a correction; records taken back.
 OLD = Path(__file__).with_name("files") / "version_2.gpkg"
 #: Tables that came later.
-NEW = ("bud_counts", "budbreak")
+NEW = ("bud_counts", "budbreak", "pruning")
 THERE = [table for table in TABLES if table not in NEW]
 
 

@@ -24,6 +24,8 @@ _NOUNS = {
               "          --canes 25 --buds 100 --primary-dead 20 --secondary-dead 4 --secondary-alive 16")),
     "budbreak": ("budbreak", "Add the day on which buds broke.",
                  "trunkwatch log my_vines budbreak --block B --date 2027-04-28"),
+    "pruning": ("pruning", "Add rows that were pruned, and the hours they took.",
+                "trunkwatch log my_vines pruning --block B --date 2027-01-20 --covered '1..4' --hours 14"),
 }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""What people noted of the buds of a block, typed: counts of cut buds, and days of budbreak."""
+"""What people noted of the winter of a block, typed: counts of cut buds, days of budbreak, rows pruned."""
 
 import datetime as dt
 from collections.abc import Mapping
@@ -9,7 +9,7 @@ import pandas as pd
 
 from trunkwatch.vineyard.tables import number_in, records_of
 
-__all__ = ["BudCount", "NotedBudbreak", "bud_counts", "noted_budbreak"]
+__all__ = ["BudCount", "NotedBudbreak", "RowsPruned", "bud_counts", "noted_budbreak", "rows_pruned"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,3 +70,32 @@ def _common(record: Mapping[str, Any]) -> dict[str, Any]:
 def _whole(record: Mapping[str, Any], column: str) -> int | None:
     number = number_in(record, column)
     return None if number != number else int(number)
+
+
+@dataclass(frozen=True, slots=True)
+class RowsPruned:
+    """Rows that the crew pruned; hours None where nobody wrote them."""
+
+    id: str
+    date: dt.date
+    covered: str
+    first_cut: bool
+    hours: float | None
+
+
+def rows_pruned(table: pd.DataFrame) -> list[RowsPruned]:
+    """Read standing lines of `pruning`, by day."""
+    found = []
+    for record in records_of(table):
+        hours = number_in(record, "hours")
+        day = dt.date.fromisoformat(str(record["date"]))
+        found.append(
+            RowsPruned(
+                str(record["id"]),
+                day,
+                str(record["covered"]),
+                str(record["cut"]) == "first",
+                None if hours != hours else hours,
+            )
+        )
+    return sorted(found, key=lambda one: (one.date, one.id))

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trunkwatch.cold.block_cold import BlockCold, cold_of_block
 from trunkwatch.cold.counts import PartCount, counts_of
@@ -37,25 +38,26 @@ def cold_of_store(
     """
     labels = store.blocks()
     if block is not None:
-        known = store.names().find(block)
-        labels = (store.names().outside(known),)
+        labels = (store.names().outside(store.names().find(block)),)
     if not labels:
         raise UnknownBlockError("no block is on file; `trunkwatch new` adds one")
     found = []
     weather: dict[str, Weather] = {}
+    known: dict[tuple[str, ...], BlockCold] = {}  # the same vines under the same weather are asked about once
     for label in labels:
         record = records_of(store.frame("blocks", label))[-1]
-        table = store.frame("weather", label)
-        owners = ",".join(sorted({str(owner) for owner in table["vineyard"]}))
+        owners = store.names().find(label).vineyard  # blocks of one vineyard have one weather
         if owners not in weather:
-            weather[owners] = Weather(table)
+            weather[owners] = Weather(store.frame("weather", label))
         days = weather[owners]
         latitude = number_in(record, "latitude")
-        for cultivar in cultivars_of(store, label):
-            cold = cold_of_block(
-                label, cultivar, days, day, hemisphere=hemisphere_of(record), latitude=None if latitude != latitude else latitude, stand_in=stand_in,
-            )  # fmt: skip
-            found.append((cold, days))
+        for cultivar in cultivars_of(store, label, str(record.get("cultivar") or "")):
+            key = (owners, cultivar, str(latitude), hemisphere_of(record))
+            if key not in known:
+                known[key] = cold_of_block(
+                    label, cultivar, days, day, hemisphere=key[3], latitude=None if latitude != latitude else latitude, stand_in=stand_in,
+                )  # fmt: skip
+            found.append((replace(known[key], block=label), days))
     return found
 
 
@@ -68,9 +70,10 @@ def counts_on_record(store: Store, colds: Sequence[tuple[BlockCold, Weather]]) -
     return out
 
 
-def cultivars_of(store: Store, label: str) -> list[str]:
+def cultivars_of(store: Store, label: str, own: str | None = None) -> list[str]:
     """Return the cultivars of a block, that of most rows first; an empty name where none is written."""
-    own = str(records_of(store.frame("blocks", label))[-1].get("cultivar") or "")
+    if own is None:
+        own = str(records_of(store.frame("blocks", label))[-1].get("cultivar") or "")
     rows = [
         str(row.get("cultivar") or "") or own
         for row in records_of(store.frame("rows", label))

@@ -58,6 +58,8 @@ class BlockWindow:
         No model serves, and no night of past winters was cold enough to matter: spare buds are not at stake.
     most : float
         Nodes that a vine carries at the most, in wanted nodes.
+    by_winter : dict of str to array (winters, days)
+        What the stretches are means of: calendar, warmth, crop_lost, crop_lost_long, frost, workable.
     """
 
     first: dt.date
@@ -70,6 +72,7 @@ class BlockWindow:
     frost_of: int = 0
     harmless: bool = False
     most: float = MOST_NODES
+    by_winter: dict[str, Floats] = field(default_factory=dict, repr=False)
 
     def day(self, place: int) -> dt.date:
         """Return the day at a place."""
@@ -116,13 +119,14 @@ def window_of(
     if harmless:
         final, long = np.zeros_like(final), np.zeros_like(long)
     frost = _frost(found, courses, lows)
-    work = share_workable(workable(highs, rain, snow, limits))
-    best = best_days(
-        stretches, by_blend[_BLENDS == CALENDAR][0], by_blend[_BLENDS == WARMTH][0], final, long, frost, work, moved
-    )
+    can_work = workable(highs, rain, snow, limits)
+    work = share_workable(can_work)
+    calendar, warmth = by_blend[_BLENDS == CALENDAR][0], by_blend[_BLENDS == WARMTH][0]
+    best = best_days(stretches, calendar, warmth, final, long, frost, work, moved)
     return BlockWindow(
         this.first, this.day(stretches[0][0]), best, tuple(one.season for one in past), middle[-1], middle[0], _mean(final, 0),
         int((~np.isnan(frost).all(axis=-1)).sum()), harmless, most,
+        {"calendar": calendar, "warmth": warmth, "crop_lost": final, "crop_lost_long": long, "frost": frost, "workable": can_work},
     )  # fmt: skip
 
 

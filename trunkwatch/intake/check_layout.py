@@ -167,7 +167,7 @@ def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLay
             )  # fmt: skip
             continue
         faults += _day_faults(table, record, layout, today)
-        if table == "surveys":
+        if table in ("surveys", "pruning"):
             faults += _survey_faults(record, layout)
         elif "row" in TABLES[table].names:
             faults += _place_faults(table, record, layout)

@@ -162,7 +162,7 @@ def _places_of_all(
     now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockLayout], day: str, near: Near | None
 ) -> list[Fault]:
     faults = []
-    for table in ("plants", "surveys", "symptoms", "work", "bud_counts", "budbreak"):
+    for table in ("plants", "surveys", "symptoms", "work", "bud_counts", "budbreak", "pruning"):
         written = now[table]
         if near is not None and table == "surveys":
             written = written[written["id"].isin(near.surveys)]

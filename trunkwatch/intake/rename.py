@@ -29,6 +29,7 @@ _SEEN: dict[str, tuple[str, str]] = {
     "plants": ("line of plants", "lines of plants"),
     "bud_counts": ("bud count", "bud counts"),
     "budbreak": ("day of budbreak", "days of budbreak"),
+    "pruning": ("line of rows pruned", "lines of rows pruned"),
 }
 
 

@@ -321,6 +321,23 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _NOTE,
             ),
             _table(
+                "pruning",
+                "rows pruned by the crew",
+                ("block", "date", "cut", "covered", "vineyard"),
+                _BLOCK,
+                _VINEYARD,
+                _date("date", "day of the work, the last where it took several", required=True),
+                _text("covered", "rows pruned: 1..12; 15; 16:1..40", required=True),
+                _code(
+                    "cut",
+                    "final (where empty) or first: a long first cut, the final one comes later",
+                    codes.PRUNING_CUTS,
+                ),
+                _number("hours", "hours of work, of all hands together", "h", low=0),
+                _text("crew", "who did it"),
+                _NOTE,
+            ),
+            _table(
                 "weather",
                 "a day",
                 ("date", "vineyard"),
