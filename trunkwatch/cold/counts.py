@@ -78,7 +78,8 @@ def _part(cold: BlockCold, weather: Weather, part: str, counts: list[BudCount]) 
     own = [count for count in counts if count.date == day]
     # The model's voice is that of the day of the count: what came later, the count cannot speak of.
     by_then = cold_of_block(
-        cold.block, cold.cultivar, weather, day, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in
+        cold.block, cold.cultivar, weather, day, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in,
+        site=cold.site,
     )  # fmt: skip
     buds = sum(count.buds for count in own)
     canes = None if any(count.canes is None for count in own) else sum(count.canes or 0 for count in own)

@@ -7,14 +7,15 @@ from dataclasses import replace
 from trunkwatch.cold.block_cold import BlockCold, cold_of_block
 from trunkwatch.cold.counts import PartCount, counts_of
 from trunkwatch.cold.days import Weather
-from trunkwatch.cold.noted import bud_counts
+from trunkwatch.cold.noted import bud_counts, noted_budbreak
+from trunkwatch.cold.was_it_right import WasItRight, was_it_right
 from trunkwatch.errors import UnknownBlockError
 from trunkwatch.store import Store
 from trunkwatch.vineyard.calendar import hemisphere_of
 from trunkwatch.vineyard.tables import number_in, records_of
 from trunkwatch.winter_model.cultivars import Group
 
-__all__ = ["cold_of_store", "counts_on_record", "cultivars_of"]
+__all__ = ["cold_of_store", "counts_on_record", "cultivars_of", "past_on_record"]
 
 
 def cold_of_store(
@@ -57,8 +58,26 @@ def cold_of_store(
                 known[key] = cold_of_block(
                     label, cultivar, days, day, hemisphere=key[3], latitude=None if latitude != latitude else latitude, stand_in=stand_in,
                 )  # fmt: skip
-            found.append((replace(known[key], block=label), days))
+            found.append((_learned(store, replace(known[key], block=label), days), days))
     return found
+
+
+def _learned(store: Store, cold: BlockCold, weather: Weather) -> BlockCold:
+    """Return what the winter did with what counts of past winters say of the site."""
+    site = past_on_record(store, cold, weather).offset if len(store.frame("bud_counts", cold.block)) else None
+    if site is None:
+        return cold
+    return cold_of_block(
+        cold.block, cold.cultivar, weather, cold.asked, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in,
+        site=site,
+    )  # fmt: skip
+
+
+def past_on_record(store: Store, cold: BlockCold, weather: Weather) -> WasItRight:
+    """Return past counts and noted budbreak of a block and cultivar beside the model."""
+    own = str(records_of(store.frame("blocks", cold.block))[-1].get("cultivar") or "")
+    counts, broke = (store.frame(table, cold.block) for table in ("bud_counts", "budbreak"))
+    return was_it_right(cold, weather, bud_counts(counts), noted_budbreak(broke), own)
 
 
 def counts_on_record(store: Store, colds: Sequence[tuple[BlockCold, Weather]]) -> list[tuple[PartCount, ...]]:

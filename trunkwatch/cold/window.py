@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.cold.block_cold import BlockCold
 from trunkwatch.cold.days import SPORES_TO, Weather, Winter
-from trunkwatch.cold.models import Course, chill_course, daily_course
+from trunkwatch.cold.models import Course, at_site, chill_course, daily_course
 from trunkwatch.winter_model.best_days import BestDays, best_days
 from trunkwatch.winter_model.serves import Serves
 from trunkwatch.winter_model.spare_buds import early_cut_cost, secondary_crop
@@ -180,8 +180,12 @@ def _courses(found: BlockCold, ahead: Sequence[Winter]) -> list[Course]:
     if found.verdict is None or found.verdict.serves is Serves.NONE:
         return []
     if found.verdict.serves is Serves.CHILL:
-        return [chill_course(ahead, one, found.latitude, SPORES_TO) for one in found.of if found.latitude is not None]
-    return [daily_course(ahead, one, SPORES_TO) for one in found.of]
+        return [
+            at_site(chill_course(ahead, one, found.latitude, SPORES_TO), found.site)
+            for one in found.of
+            if found.latitude is not None
+        ]
+    return [at_site(daily_course(ahead, one, SPORES_TO), found.site) for one in found.of]
 
 
 def _crop_lost(courses: Sequence[Course], shape: tuple[int, ...], most: float) -> tuple[Floats, Floats]:
