@@ -23,7 +23,8 @@ from trunkwatch.cli.options import (
 def command(vineyard: Path, block: str | None, season: int | None, definition: str | None, as_json: bool) -> None:
     """Winter or disease: every sign of a season with what it speaks for.
 
-    The winter is set beside the others on file (weather.csv), the new cases beside those of other seasons. Signs that come more
+    The winter is set beside the others on file (weather.csv): by how far its nights came to what the buds stood, where a model of
+    hardiness serves, and by buds that were counted; else by its coldest night. The new cases are set beside those of other seasons. Signs that come more
     often with one than with the other are weighed together; where they do not weigh enough it says so.
 
     \b
@@ -31,6 +32,7 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
       trunkwatch winter sample_blocks --block Hollow --season 2021
     """
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.cold.margins import margins_of
     from trunkwatch.pattern.cold_or_disease import winter_sheet
     from trunkwatch.pattern.winter_words import sign_words, winter_sentences
 
@@ -40,7 +42,9 @@ def command(vineyard: Path, block: str | None, season: int | None, definition: s
         from dataclasses import replace
 
         loaded.history.index_of(wanted)
-        found = winter_sheet(replace(loaded, season=wanted), store.frame("weather", loaded.history.block))
+        name = loaded.history.block
+        margins = margins_of(store, name, loaded.history.seasons[-1])
+        found = winter_sheet(replace(loaded, season=wanted), store.frame("weather", name), margins)
     if as_json:
         emit_json({"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
                    "new_cases": found.new, "later_seasons": found.later, "cold_over_disease": found.weight,
