@@ -196,7 +196,7 @@ def _cold(
     season: BlockSeason,
     weather: pd.DataFrame,
     new: dict[int, Rate],
-    margins: tuple[str, Mapping[int, SeasonMargin]] | None,
+    margins: tuple[str, Mapping[int, SeasonMargin]] | None = None,
 ) -> Sign:
     winters = winters_on_file(weather, season.reading.hemisphere, season.history.seasons[-1])
 

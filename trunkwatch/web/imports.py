@@ -18,8 +18,9 @@ from werkzeug.wrappers import Response as BaseResponse
 from trunkwatch.access.audit import Done
 from trunkwatch.access.phones import phones_of
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
-from trunkwatch.intake.bring import bring_files, bring_sheet
-from trunkwatch.intake.preview import shown_sheets, try_files, try_sheet, words_of_sheet
+from trunkwatch.intake.add import Added
+from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
+from trunkwatch.intake.preview import shown_sheets, try_files, try_sheet, try_weather, weather_map, words_of_sheet
 from trunkwatch.spreadsheets.cells import DayOrder
 from trunkwatch.spreadsheets.folder import table_of_file
 from trunkwatch.spreadsheets.mapping import ColumnMap
@@ -51,6 +52,8 @@ class _Waiting:
     name: str
     at: float = field(default_factory=time.monotonic)
     unsigned: bool = False  # whether it is taken though no paired phone signed it
+    weather: bool = False  # whether it is a station's file
+    units: str = ""  # of its figures, where its headings name none
 
 
 _WAITING: dict[str, _Waiting] = {}
@@ -84,7 +87,13 @@ def hand_in() -> BaseResponse:
     sent.save(path)
     sent.close()
     token = secrets.token_urlsafe(16)
-    _WAITING[token] = _Waiting(path, name[:80], unsigned=request.form.get("unsigned") == "yes")
+    _WAITING[token] = _Waiting(
+        path,
+        name[:80],
+        unsigned=request.form.get("unsigned") == "yes",
+        weather=request.form.get("weather") == "yes",
+        units=request.form.get("units", "")[:40],
+    )
     return redirect(url_for("imports.look", token=token))
 
 
@@ -165,7 +174,7 @@ def _waiting(token: str) -> _Waiting:
 def look(token: str) -> str:
     """Show what is in the file, and what would be taken of it."""
     one = _waiting(token)
-    foreign = (
+    foreign = not one.weather and (
         one.path.suffix in (".csv", ".xlsx") and table_of_file(one.path.stem) is None and not _is_workbook(one.path)
     )
     if foreign:
@@ -321,14 +330,11 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
         copy_whole(source, target)
     faults: list[Fault] = []
     try:
-        if form is None:
-            if really:
-                added, faults = bring_files(
-                    target, one.path, keep_good=keep_good, unsigned=one.unsigned, device=visitor().who
-                )
-            else:
-                with _turn_to_read():
-                    added, faults = try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
+        if one.weather:
+            added, faults = _weather(one, target, keep_good=keep_good, really=really)
+            account = [str(fault) for fault in faults if fault.weight == "note"]
+        elif form is None:
+            added, faults = _own_files(one, source, target, keep_good=keep_good, really=really)
             account = [str(fault) for fault in faults if fault.weight == "note"]
         else:
             mapped, name, line = _map_of(form), form.get("sheet", ""), _heading(form)
@@ -354,6 +360,22 @@ def _try(one: _Waiting, form: dict[str, str] | None, *, keep_good: bool = False,
         folded([*(fault for fault in faults if fault.weight == "fault"), *added.left_out]),
         merged=any(change.stands is not None for change in added.changed),
     )  # fmt: skip
+
+
+def _weather(one: _Waiting, target: Path, *, keep_good: bool, really: bool) -> tuple[Added, list[Fault]]:
+    if really:
+        return bring_table(target, one.path, weather_map(), units=one.units, keep_good=keep_good)
+    with _turn_to_read():
+        return try_weather(one.path, target, one.units, keep_good=keep_good)
+
+
+def _own_files(
+    one: _Waiting, source: Path, target: Path, *, keep_good: bool, really: bool
+) -> tuple[Added, list[Fault]]:
+    if really:
+        return bring_files(target, one.path, keep_good=keep_good, unsigned=one.unsigned, device=visitor().who)
+    with _turn_to_read():
+        return try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
 
 
 def _since(superseded: Sequence[Changed]) -> list[str]:
