@@ -126,5 +126,11 @@ def test_the_desk_shows_writes_and_corrects_counts(vines):
         == 200
     )
     assert "2026-04-28" in client.get("/block/B/buds", **asked).text
+    rows = {"block": "B", "date": "2026-02-03", "covered": "1", "hours": "3.5"}
+    assert client.post("/api/log", json={"table": "pruning", "records": [rows]}, **asked).status_code == 200
+    assert "<b>1</b>, 2026-02-03, 3.5 h" in client.get("/block/B/buds", **asked).text
+    gone = client.post("/api/log", json={"table": "pruning", "records": [{**rows, "covered": "7"}]}, **asked)
+    assert "7" in json.dumps(gone.json)
+    assert gone.status_code in {400, 422}
     assert client.get("/block/Nowhere/buds", **asked).status_code == 404
     assert "Cut buds: block B" in client.get("/block/B/paper/buds", **asked).text

@@ -1,4 +1,4 @@
-// The page of cut buds: a count or a day of budbreak is written down, corrected, taken back.
+// The page of a block's winter: a count, a day of budbreak or rows pruned are written down, corrected, taken back.
 "use strict";
 
 const page = document.getElementById("buds");
@@ -16,7 +16,7 @@ for (const form of document.querySelectorAll("form.buds")) {
     say("");
     const boxes = [...form.querySelectorAll("input, select")];
     const empty = boxes.find((box) => box.required && !box.value.trim());
-    if (empty) { say(`${empty.labels[0].textContent}: how many?`, empty); return; }
+    if (empty) { say(`${empty.labels[0].textContent}: ${empty.inputMode === "numeric" ? "how many" : "which"}?`, empty); return; }
     const record = { block: page.dataset.block };
     for (const box of boxes) record[box.name] = box.value.trim();
     const button = form.querySelector("button.go");
