@@ -43,7 +43,7 @@ def right_lines(found: WasItRight) -> tuple[str, ...]:
         model, mean = found.rmse
         better = "the model is the better guide" if model < mean else "your mean date is the better guide: go by it"
         told.append(
-            f"Each year foretold from the others, the model was {model:.1f} days off and your mean date {mean:.1f}: {better}."
+            f"Each year predicted from the others, the model was {model:.1f} days off and your mean date {mean:.1f}: {better}."
         )
     if found.no_model:
         told.append(

@@ -62,7 +62,7 @@ class WasItRight:
     offset : SiteOffset or None
     days : SiteDays or None
     rmse : (float, float) or None
-        Error in days of the model with its offset, and of the site's mean date, each year foretold from the others.
+        Error in days of the model with its offset, and of the site's mean date, each year predicted from the others.
     no_model : tuple of int
         Seasons of counts and notes of which no model speaks.
     """
@@ -161,7 +161,7 @@ def _by_offset(course: Course, first: dt.date, day: dt.date) -> np.ndarray:
 
 
 def _beaten(breaks: Sequence[PastBreak]) -> tuple[float, float] | None:
-    """Return the errors of the model and of the mean date, each year foretold from the others; None for too few years."""
+    """Return the errors of the model and of the mean date, each year predicted from the others; None for too few years."""
     if len(breaks) < YEARS_TO_BEAT:
         return None
     late = np.array([one.days_late for one in breaks], dtype=float)
