@@ -23,12 +23,14 @@ FILES = {
     "report": ["report", SAMPLE, "--block", "Mill", "--permutations", "99"],
     "findings": ["sheet", SAMPLE, "--block", "Mill", "--paper", "findings"],
     "lists": ["sheet", SAMPLE, "--block", "Mill", "--paper", "lists"],
+    "buds": ["sheet", SAMPLE, "--block", "Mill", "--paper", "buds"],
     "phone": ["sheet", SAMPLE, "--block", "Mill", "--phone"],
 }
 DESK = [
     "/",
     "/block/Mill",
     "/block/Mill/survey",
+    "/block/Mill/buds",
     "/block/Mill/pattern",
     "/block/Mill/lists",
     "/new-block",

@@ -134,3 +134,45 @@ def test_the_crews_own_limits_change_the_days_that_can_be_worked(hill):
         shares.append([one["workable"] for one in block["window"]["stretches"]])
     assert all(less < most for most, less in zip(shares[0], shares[1], strict=True))
     assert sum(shares[2]) < sum(shares[0])
+
+
+def test_counts_on_record_are_taken_and_count_stands_in_their_place(hill, tmp_path):
+    import shutil
+
+    copy = tmp_path / "hill"
+    shutil.copytree(hill, copy)
+    (copy / "bud_counts.csv").write_text(
+        "block,date,cultivar,part,canes,buds,primary_dead\nMid,2027-01-19,Concord,hollow,25,100,45\n"
+    )
+    done = CliRunner().invoke(main, ["cold", str(copy), "--date", "2027-01-20"])
+    assert done.exit_code == 0, done.output
+    text = " ".join(done.output.split())
+    assert text.count("Counted 45 of 100 dead") == 1
+    assert text.index("Block Mid, Concord") < text.index("Hollow: Counted 45 of 100 dead") < text.index("Block West")
+    told = json.loads(CliRunner().invoke(main, ["cold", str(copy), "--date", "2027-01-20", "--json"]).stdout)
+    (count,) = [one for block in told["blocks"] for one in block["counts"]]
+    assert (count["part"], count["dead"], count["buds"], count["date"]) == ("hollow", 45, 100, "2027-01-19")
+    assert count["low"] < count["share"] < count["high"]
+
+
+def test_past_counts_are_said_and_taken_in(hill, tmp_path):
+    import shutil
+
+    copy = tmp_path / "hill"
+    shutil.copytree(hill, copy)
+    lines = "".join(f"Mid,{year}-03-10,Concord,25,100,90\n" for year in (2024, 2025, 2026))
+    (copy / "bud_counts.csv").write_text("block,date,cultivar,canes,buds,primary_dead\n" + lines)
+    (copy / "budbreak.csv").write_text("block,date\nTop,2026-05-05\n")
+    words = ["cold", str(copy), "--date", "2027-01-20"]
+    text = " ".join(CliRunner().invoke(main, words).output.split())
+    assert text.count("Learned from 3 count(s) in 3 past winter(s)") == 1
+    assert "Budbreak of 2026 noted on 5 May" in text
+    told = {
+        (one["block"], one["cultivar"]): one
+        for one in json.loads(CliRunner().invoke(main, [*words, "--json"]).stdout)["blocks"]
+    }
+    before = {(one["block"], one["cultivar"]): one for one in json.loads(_cold(hill, "--json").stdout)["blocks"]}
+    key = ("Mid", "Concord")
+    assert told[key]["past"]["offset"]["winters"] == 3
+    assert told[key]["half_dies_c"][0] > before[key]["half_dies_c"][0]
+    assert told["Top", "Riesling"]["half_dies_c"] == before["Top", "Riesling"]["half_dies_c"]

@@ -1,4 +1,4 @@
-"""trunkwatch.store: upgrade, schema; an earlier file brought to blocks that are known by vineyard and label."""
+"""trunkwatch.store: upgrade, schema, statements; an earlier file brought to blocks that are known by vineyard and label."""
 
 import shutil
 import sqlite3
@@ -19,6 +19,9 @@ from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 #: A file of version 2: two blocks of one vineyard; corrections, one of a correction; records taken back.
 OLD = Path(__file__).with_name("files") / "version_2.gpkg"
+#: Tables that came later.
+NEW = ("bud_counts", "budbreak", "pruning")
+THERE = [table for table in TABLES if table not in NEW]
 
 
 @pytest.fixture
@@ -27,7 +30,7 @@ def upgraded(tmp_path) -> Path:
     shutil.copyfile(OLD, path)
     kept, done = upgrade_file(path)
     assert kept is not None
-    assert [step[:2] for step in done] == ["3:", "4:", "5:"]
+    assert [step[:2] for step in done] == ["3:", "4:", "5:", "6:"]
     return path
 
 
@@ -38,7 +41,7 @@ def old_frame(table):
     return frame_of(table, [dict(zip(there, row, strict=True)) for row in rows])
 
 
-@pytest.mark.parametrize("table", list(TABLES))
+@pytest.mark.parametrize("table", THERE)
 def test_no_record_is_lost_and_the_same_ones_stand(upgraded, table):
     with Store.open(upgraded) as store:
         after, stands = store.stored(table), store.frame(table)
@@ -67,7 +70,7 @@ def test_rows_have_the_end_that_they_are_numbered_from(upgraded):
 
 def test_every_record_has_its_vineyard_and_an_id_made_with_it(upgraded):
     with Store.open(upgraded) as store:
-        frames = {table: store.stored(table) for table in TABLES}
+        frames = {table: store.stored(table) for table in THERE}
     for table, frame in frames.items():
         assert set(frame["vineyard"]) == {"Larch Hollow"}
         for record, before in zip(records_of(frame), records_of(old_frame(table)), strict=True):
@@ -84,7 +87,7 @@ def test_every_record_has_its_vineyard_and_an_id_made_with_it(upgraded):
 
 
 def test_the_notes_of_before_and_an_old_export_add_nothing(upgraded, tmp_path):
-    frames = {table: old_frame(table) for table in TABLES}
+    frames = {table: old_frame(table) for table in THERE}
     write_folder(tmp_path / "export", frames)
     bare = {}
     for table, frame in frames.items():
@@ -128,11 +131,11 @@ def test_an_unnamed_vineyard_keeps_its_ids(tmp_path):
         db.execute("UPDATE blocks SET vineyard = ''")
         db.commit()
         before = {
-            table: db.execute(f'SELECT id, corrects FROM "{table}" ORDER BY number').fetchall() for table in TABLES
+            table: db.execute(f'SELECT id, corrects FROM "{table}" ORDER BY number').fetchall() for table in THERE
         }
     upgrade_file(path)
     with Store.open(path) as store:
-        for table in TABLES:
+        for table in THERE:
             frame = store.stored(table)
             assert list(zip(frame["id"], frame["corrects"], strict=True)) == before[table]
 
@@ -174,7 +177,7 @@ def without_quality(path):
     """Make a file of the present version into one of version 4: the same without the quality of a shoot."""
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("ALTER TABLE symptoms DROP COLUMN shoot_quality")
-        db.execute("DELETE FROM trunkwatch_step WHERE number = 5")
+        db.execute("DELETE FROM trunkwatch_step WHERE number >= 5")
 
 
 SHOOT = {
@@ -201,10 +204,10 @@ def test_a_file_without_the_quality_of_a_shoot_is_upgraded_and_nothing_is_said_o
     with Store.open(path) as store:
         assert store.waiting == 1  # the second waits in the log
     without_quality(path)
-    with pytest.raises(OldSchemaError, match=r"of version 4, now it is 5: `trunkwatch upgrade"):
+    with pytest.raises(OldSchemaError, match=rf"of version 4, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:", "6:"])
     with Store.open(path) as store:
         found = store.frame("symptoms")
     assert found[["position", "renewal_shoot", "shoot_quality"]].to_numpy().tolist() == [
@@ -232,12 +235,12 @@ def test_weather_of_version_4_gets_a_column_of_snow(tmp_path):
     add_records(path, "weather", [{"date": "2026-01-02", "t_min_c": -7.5, "rain_mm": 3}])
     with closing(sqlite3.connect(path)) as db:
         db.execute("ALTER TABLE weather DROP COLUMN snow_cm")
-        db.execute("DELETE FROM trunkwatch_step WHERE number = 5")
+        db.execute("DELETE FROM trunkwatch_step WHERE number >= 5")
         db.commit()
     with pytest.raises(OldSchemaError, match="trunkwatch upgrade"):
         Store.open(path)
     _, done = upgrade_file(path)
-    assert [step[0] for step in done] == ["5"]
+    assert [step[0] for step in done] == ["5", "6"]
     with Store.open(path) as store:
         weather = store.frame("weather")
     assert weather["t_min_c"].tolist() == [-7.5]
@@ -248,3 +251,40 @@ def test_weather_of_version_4_gets_a_column_of_snow(tmp_path):
     with Store.open(path) as store:
         assert store.frame("weather")["snow_cm"].tolist()[-1] == 12
     assert [str(fault) for fault in check_vineyard(path) if fault.weight == "fault"] == []
+
+
+def without_buds(path):
+    """Make a file of the present version into one of version 5: the same without counts of buds and budbreak."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        for table in NEW:
+            db.execute(f"DROP TABLE {table}")
+            db.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (table,))
+            db.execute("DELETE FROM trunkwatch_sealed WHERE name = ?", (table,))
+        db.execute("DELETE FROM trunkwatch_step WHERE number >= 6")
+
+
+def test_a_file_of_version_5_gets_tables_for_buds_and_budbreak(tmp_path):
+    path = tmp_path / "v.gpkg"
+    Store.create(path)
+    with Store.writing(path) as store:
+        store.append({
+            "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "hemisphere": "north"}]),
+            "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
+            "symptoms": frame_of("symptoms", [SHOOT]),
+        })  # fmt: skip
+    without_buds(path)
+    with pytest.raises(OldSchemaError, match=rf"of version 5, now it is {VERSION}: `trunkwatch upgrade"):
+        Store.open(path)
+    kept, done = upgrade_file(path)
+    assert (kept.name, [step[:2] for step in done]) == ("v.version5.gpkg", ["6:"])
+    with closing(sqlite3.connect(path)) as db:
+        registered = {name for (name,) in db.execute("SELECT table_name FROM gpkg_contents")}
+    assert set(NEW) <= registered
+    assert [str(fault) for fault in check_vineyard(path) if fault.weight == "fault" or "bud" in str(fault)] == []
+    add_records(path, "bud_counts", [{"block": "A", "date": "2026-01-20", "buds": 100, "primary_dead": 20}])
+    add_records(path, "budbreak", [{"block": "A", "date": "2026-04-28"}])
+    with Store.open(path) as store:
+        assert store.frame("bud_counts", "A")["primary_dead"].tolist() == [20]
+        assert store.frame("budbreak", "A")["date"].tolist() == ["2026-04-28"]
+        assert len(store.frame("symptoms")) == 1
+    assert [str(fault) for fault in check_vineyard(path) if fault.weight == "fault" or "bud" in str(fault)] == []

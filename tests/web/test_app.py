@@ -1,4 +1,4 @@
-"""trunkwatch.web: app, views, surveys, writing, correctable, imports, security, vineyard, serving; through Flask's test client."""
+"""trunkwatch.web: app, views, buds, surveys, writing, correctable, imports, security, vineyard, serving; through Flask's test client."""
 
 import json
 import re

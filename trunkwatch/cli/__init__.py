@@ -29,6 +29,7 @@ COMMANDS = {
     "plan": "Decide: strategies in money, and what to do with each vine this winter.",
     "winter": "Winter or disease: the signs of a season and what they speak for.",
     "cold": "What the cold took, and when to prune: a range and the best stretches.",
+    "weeks": "Which block the crew prunes in which week of this winter.",
     "map": "Write the map of a block as one HTML file.",
     "report": "Write the yearly report of a block as one HTML file.",
     "programme": "Many growers: who agreed to what, what records carry, all reports and handouts.",

@@ -31,7 +31,7 @@ _WIDTH = 80
 @click.option("--stand-in", type=click.Choice(["tender", "medium", "labrusca", "hybrid"]),
               help="Group that stands in for a cultivar that no model knows.")  # fmt: skip
 @click.option("--count", "counted", default="", metavar="DEAD/BUDS",
-              help="Buds that you cut, 20/100: corrects the model. With --block.")  # fmt: skip
+              help="Buds that you cut, 20/100: corrects the model in place of the counts on record. With --block.")  # fmt: skip
 @click.option("--per-cane", type=click.IntRange(1, 20), default=4, show_default=True, help="Buds cut from one cane.")
 @click.option("--most-nodes", type=click.FloatRange(1, 5), default=2.0, show_default=True,
               help="Nodes that a vine carries at the most, in times those you want.")  # fmt: skip
@@ -75,7 +75,7 @@ def command(
     """
     from trunkwatch.block import open_vineyard
     from trunkwatch.cold import window_of
-    from trunkwatch.cold.of_store import cold_of_store
+    from trunkwatch.cold.of_store import cold_of_store, counts_on_record, past_on_record
     from trunkwatch.winter_model.bud_count import kill_from_count
     from trunkwatch.winter_model.cultivars import Group
     from trunkwatch.winter_model.workable import Limits
@@ -86,6 +86,8 @@ def command(
         raise click.UsageError(f"--count {counted} is of one block: say which with --block")
     with open_vineyard(vineyard) as store:
         found = cold_of_store(store, block, asked, stand_in=Group(stand_in) if stand_in else None)
+        parts = [() for _ in found] if numbers else counts_on_record(store, found)
+        past = [past_on_record(store, cold, weather) for cold, weather in found]
     if numbers and len(found) > 1:
         names = ", ".join(cold.cultivar or "none written" for cold, _ in found)
         raise RecordError(
@@ -95,25 +97,28 @@ def command(
     windows = [window_of(cold, weather, limits=limits, most=most_nodes) for cold, weather in found]
     counts = [kill_from_count(*numbers, cold.killed, buds_per_cane=per_cane) if numbers else None for cold, _ in found]
     if as_json:
-        emit_json({"blocks": [_as_data(cold, window, count)
-                              for (cold, _), window, count in zip(found, windows, counts, strict=True)]})  # fmt: skip
+        emit_json({"blocks": [_as_data(cold, window, count, on_record, before)
+                              for (cold, _), window, count, on_record, before in zip(found, windows, counts, parts, past, strict=True)]})  # fmt: skip
         return
     if out is not None:
         from trunkwatch.report.cold_page import cold_html
 
         write_page(out, cold_html([(cold, window) for (cold, _), window in zip(found, windows, strict=True)]))
         return
-    _print(found, windows, counts, most_nodes, details=details)
+    _print(found, windows, counts, parts, past, most_nodes, details=details)
 
 
-def _print(found: Any, windows: Any, counts: Any, most: float, *, details: bool) -> None:
+def _print(found: Any, windows: Any, counts: Any, parts: Any, past: Any, most: float, *, details: bool) -> None:
+    from trunkwatch.cold.right_words import right_lines
     from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, window_lines, window_table
-    from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, count_lines, detail_lines
+    from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, count_lines, detail_lines, part_count_lines
 
     said: dict[tuple[str, ...], str] = {}
-    for (cold, _), window, count in zip(found, windows, counts, strict=True):
+    for (cold, _), window, count, on_record, before in zip(found, windows, counts, parts, past, strict=True):
         click.echo(cold_title(cold))
         _say(cold_lines(cold))
+        _say(part_count_lines(on_record, most))
+        _say(right_lines(before))
         if count is not None:
             _say(count_lines(count, most))
         if window is not None:
@@ -161,7 +166,7 @@ def _count(text: str) -> tuple[int, int] | None:
     return dead, cut
 
 
-def _as_data(cold: Any, window: Any, count: Any) -> dict[str, Any]:
+def _as_data(cold: Any, window: Any, count: Any, on_record: Any, before: Any) -> dict[str, Any]:
     from trunkwatch.cold.window_words import stretch_words, window_lines
     from trunkwatch.cold.words import cold_lines
 
@@ -173,6 +178,10 @@ def _as_data(cold: Any, window: Any, count: Any) -> dict[str, Any]:
         "half_dies_c": cold.half_dies_c, "coldest": {"date": _iso(cold.coldest[0]), "t_min_c": cold.coldest[1]} if cold.coldest else None,
         "killed": cold.killed, "worst_night": _iso(cold.worst_night), "look_from": _iso(cold.look_from), "budbreak": _iso(cold.budbreak),
         "count": {"share": count.share, "low": count.low, "high": count.high, "dead": count.dead, "buds": count.counted} if count else None,
+        "counts": [{"part": one.part, "date": _iso(one.day), "share": one.found.share, "low": one.found.low, "high": one.found.high,
+                    "dead": one.found.dead, "buds": one.found.counted, "canes": one.canes, "secondary_dead": one.secondary[0],
+                    "secondary_seen": one.secondary[1], "colder_since": _iso(one.colder_since)} for one in on_record],
+        "past": _past_as_data(before),
         "window": None if window is None else {
             "winters": len(window.winters), "hangs_on": [one.name.lower() for one in window.best.hangs_on],
             "best": [stretch_words(window, one) for one in window.best.best], "flip": window.best.flip.at,
@@ -181,6 +190,18 @@ def _as_data(cold: Any, window: Any, count: Any) -> dict[str, Any]:
                            "frost": one.frost, "workable": one.workable} for one in window.best.stretches],
         },
         "text": [*cold_lines(cold), *(window_lines(window) if window else ())],
+    }  # fmt: skip
+
+
+def _past_as_data(before: Any) -> dict[str, Any]:
+    offset, days = before.offset, before.days
+    return {
+        "kills": [{"date": _iso(one.day), "part": one.part, "dead": one.dead, "buds": one.buds, "low": one.low, "high": one.high, "inside": one.inside}
+                  for one in before.kills],
+        "breaks": [{"noted": _iso(one.noted), "model": _iso(one.model), "days_late": one.days_late} for one in before.breaks],
+        "offset": None if offset is None else {"mean_c": offset.mean_c, "low_c": offset.low_c, "high_c": offset.high_c, "winters": offset.winters},
+        "days": None if days is None else {"mean": days.mean, "low": days.low, "high": days.high, "years": days.years},
+        "rmse_days": None if before.rmse is None else {"model": before.rmse[0], "mean_date": before.rmse[1]},
     }  # fmt: skip
 
 

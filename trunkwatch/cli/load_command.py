@@ -11,7 +11,19 @@ from trunkwatch.vineyard import codes
 
 #: Names that --map takes beside --status; beside --table it takes the columns of the table.
 _PLAN = ("row", "position", "block", "date", "bay", "cultivar", "rootstock")
-_TABLES = ("symptoms", "surveys", "work", "plants", "blocks", "rows", "weather", "costs")
+_TABLES = (
+    "symptoms",
+    "surveys",
+    "work",
+    "plants",
+    "blocks",
+    "rows",
+    "bud_counts",
+    "budbreak",
+    "pruning",
+    "weather",
+    "costs",
+)
 
 
 @click.command("load")

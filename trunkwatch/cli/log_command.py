@@ -19,6 +19,13 @@ _NOUNS = {
               "          --kind renew_arm --arm start --date 2026-02-20")),
     "plant": ("plants", "Add a planting or a removal.",
               "trunkwatch log my_vines plant --block B --row 12 --position 31 --removed 2026-02-20 --reason dead"),
+    "buds": ("bud_counts", "Add a count of buds that were cut: how many are dead.",
+             ("trunkwatch log my_vines buds --block B --date 2027-01-20 --part hollow \\\n"
+              "          --canes 25 --buds 100 --primary-dead 20 --secondary-dead 4 --secondary-alive 16")),
+    "budbreak": ("budbreak", "Add the day on which buds broke.",
+                 "trunkwatch log my_vines budbreak --block B --date 2027-04-28"),
+    "pruning": ("pruning", "Add rows that were pruned, and the hours they took.",
+                "trunkwatch log my_vines pruning --block B --date 2027-01-20 --covered '1..4' --hours 14"),
 }  # fmt: skip
 
 

@@ -39,8 +39,8 @@ from trunkwatch.cli.options import (
 )
 @click.option(
     "--paper",
-    type=click.Choice(["findings", "strip", "lists"]),
-    help="A list for findings, rows as strips, or the lists for the crew.",
+    type=click.Choice(["findings", "strip", "lists", "buds"]),
+    help="A list for findings, rows as strips, the lists for the crew, or a form to count cut buds on.",
 )
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper.")
 @click.option(
@@ -64,6 +64,7 @@ def command(
     Example:
       trunkwatch sheet my_vines --block North --phone --out north.html
       trunkwatch sheet my_vines --block North --paper findings --size Letter --out findings.html
+      trunkwatch sheet my_vines --block North --paper buds --out buds.html
       trunkwatch sheet my_vines --block North --paper lists --language es --out lists.html
       trunkwatch sheet my_vines --block North --paper lists --out crew.pdf
       trunkwatch sheet my_vines --block North --recheck 40 --look summer --out second_look.html
@@ -82,6 +83,7 @@ def command(
     with open_vineyard(vineyard) as store:
         found = to_walk(store, block, season)
         page = _lists(store, found, season, size, language) if paper == "lists" else ""
+        page = _buds(store, found, size) if paper == "buds" else page
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
@@ -119,6 +121,13 @@ def _lists(store: Any, found: Any, season: int | None, size: Any, language: str)
     return crew_lists(
         found.reading, through, size=size, language=language, through=through, standing=standing_of(looked_at)
     )
+
+
+def _buds(store: Any, found: Any, size: Any) -> str:
+    from trunkwatch.cold.of_store import cultivars_of
+    from trunkwatch.sheets.bud_form import bud_form
+
+    return bud_form(found.history.block, found.season, cultivars_of(store, found.history.block), size=size)
 
 
 def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: Any, out: Path) -> None:

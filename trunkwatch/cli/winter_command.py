@@ -29,7 +29,8 @@ def command(
 ) -> None:
     """Winter or disease: every sign of a season with what it speaks for.
 
-    The winter is set beside the others on file (weather.csv), the new cases beside those of other seasons. Signs that come more
+    The winter is set beside the others on file (weather.csv): by how far its nights came to what the buds stood, where a model of
+    hardiness serves, and by buds that were counted; else by its coldest night. The new cases are set beside those of other seasons. Signs that come more
     often with one than with the other are weighed together; where they do not weigh enough it says so.
 
     \b
@@ -37,6 +38,7 @@ def command(
       trunkwatch winter sample_blocks --block Hollow --season 2021
     """
     from trunkwatch.block import load, open_vineyard
+    from trunkwatch.cold.margins import margins_of
     from trunkwatch.pattern.cold_or_disease import winter_sheet
 
     if all_blocks:
@@ -47,7 +49,9 @@ def command(
             loaded = load(store, label, None, definition=definition)
             wanted = season or loaded.season
             loaded.history.index_of(wanted)
-            return winter_sheet(replace(loaded, season=wanted), store.frame("weather", loaded.history.block))
+            name = loaded.history.block
+            margins = margins_of(store, name, loaded.history.seasons[-1])
+            return winter_sheet(replace(loaded, season=wanted), store.frame("weather", name), margins)
 
         if all_blocks:
             go_through(store.blocks(), read, _show, _data if as_json else None)

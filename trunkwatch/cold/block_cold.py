@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from trunkwatch.cold.days import DAILY_FROM, DAILY_TO, Gap, Weather, Winter, gap_in, season_at
-from trunkwatch.cold.models import Course, chill_course, daily_course, judged
+from trunkwatch.cold.models import Course, at_site, chill_course, daily_course, judged
 from trunkwatch.winter_model.chill_curve import CHILL_SETS
 from trunkwatch.winter_model.cultivars import Cultivar, Group, cultivar_named, members
 from trunkwatch.winter_model.kill import HALF_AT_MOST_C
 from trunkwatch.winter_model.serves import Gate, Serves, Verdict
+from trunkwatch.winter_model.site_offset import SiteOffset
 
 __all__ = ["LOOK_AT", "BlockCold", "Curve", "OtherModel", "Why", "cold_of_block"]
 
@@ -92,6 +93,8 @@ class BlockCold:
     other : OtherModel or None
     curve : Curve or None
     latitude : float or None
+    site : SiteOffset or None
+        What counts of past winters say of the site; it is in all figures but those of the other model.
     """
 
     block: str
@@ -114,10 +117,12 @@ class BlockCold:
     other: OtherModel | None = None
     curve: Curve | None = field(default=None, repr=False)
     latitude: float | None = None
+    site: SiteOffset | None = None
 
 
 def cold_of_block(
     block: str, cultivar: str, weather: Weather, day: dt.date, *, hemisphere: str, latitude: float | None = None, stand_in: Group | None = None,
+    site: SiteOffset | None = None,
 ) -> BlockCold:  # fmt: skip
     """Say what the winter did up to a day.
 
@@ -133,12 +138,14 @@ def cold_of_block(
         Degrees, negative south of the equator.
     stand_in : Group, optional
         Taken where no model knows the cultivar, and only there.
+    site : SiteOffset, optional
+        What counts of past winters say of the site.
     """
     known = cultivar_named(cultivar)
     group = None if known else stand_in
     of = (known,) if known else members(group) if group else ()
     season = season_at(day, hemisphere)
-    found = BlockCold(block, cultivar, group, of, season, hemisphere, day, latitude=latitude)
+    found = BlockCold(block, cultivar, group, of, season, hemisphere, day, latitude=latitude, site=site)
     whole = weather.winter(season, hemisphere)
     last = _last_known(whole, day)
     if last is None:
@@ -154,7 +161,7 @@ def cold_of_block(
     verdict = max(verdicts, key=lambda one: _WORST.index(one.gate))
     if verdict.serves is Serves.NONE:
         return replace(found, why=Why.REFUSED, verdict=verdict)
-    courses = [_course(this, one, verdict.serves, latitude) for one in of]
+    courses = [at_site(_course(this, one, verdict.serves, latitude), site) for one in of]
     return _spoken(replace(found, verdict=verdict), this, last, courses)
 
 

@@ -1,7 +1,7 @@
 """The models of a winter run over the winters of a place, for a cultivar or for a group that stands in for one."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +12,9 @@ from trunkwatch.winter_model.cultivars import Cultivar, ModelError
 from trunkwatch.winter_model.daily import DailyCurve, daily_curve
 from trunkwatch.winter_model.kill import LEAST_STEP_C, Killed, ten_and_ninety, winter_kill
 from trunkwatch.winter_model.serves import Gate, Serves, Verdict, gate, spring_ends, which_model
+from trunkwatch.winter_model.site_offset import SiteOffset
 
-__all__ = ["Course", "chill_course", "daily_course", "judged"]
+__all__ = ["Course", "at_site", "chill_course", "daily_course", "judged"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -102,6 +103,16 @@ def chill_course(
         curve.budbreak,
         CHILL_ERROR,
     )
+
+
+def at_site(course: Course, site: SiteOffset | None) -> Course:
+    """Return a course with what past counts say of its site in the model's error."""
+    if site is None:
+        return course
+    error = course.error._replace(
+        bias_c=course.error.bias_c - site.mean_c, sd_c=float(np.hypot(course.error.sd_c, site.sd_c))
+    )
+    return replace(course, error=error)
 
 
 def judged(this: Winter, past: Sequence[Winter], until: int, cultivar: Cultivar, latitude: float | None) -> Verdict:

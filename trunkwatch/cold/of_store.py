@@ -1,18 +1,21 @@
 """The blocks of a vineyard with their cultivars, each with what the winter did to it."""
 
 import datetime as dt
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import replace
 
 from trunkwatch.cold.block_cold import BlockCold, cold_of_block
+from trunkwatch.cold.counts import PartCount, counts_of
 from trunkwatch.cold.days import Weather
+from trunkwatch.cold.noted import bud_counts, noted_budbreak
+from trunkwatch.cold.was_it_right import WasItRight, was_it_right
 from trunkwatch.errors import UnknownBlockError
 from trunkwatch.store import Store
 from trunkwatch.vineyard.calendar import hemisphere_of
 from trunkwatch.vineyard.tables import number_in, records_of
 from trunkwatch.winter_model.cultivars import Group
 
-__all__ = ["cold_of_store"]
+__all__ = ["cold_of_store", "counts_on_record", "cultivars_of", "past_on_record"]
 
 
 def cold_of_store(
@@ -36,31 +39,60 @@ def cold_of_store(
     """
     labels = store.blocks()
     if block is not None:
-        known = store.names().find(block)
-        labels = (store.names().outside(known),)
+        labels = (store.names().outside(store.names().find(block)),)
     if not labels:
         raise UnknownBlockError("no block is on file; `trunkwatch new` adds one")
     found = []
     weather: dict[str, Weather] = {}
+    known: dict[tuple[str, ...], BlockCold] = {}  # the same vines under the same weather are asked about once
     for label in labels:
         record = records_of(store.frame("blocks", label))[-1]
-        table = store.frame("weather", label)
-        owners = ",".join(sorted({str(owner) for owner in table["vineyard"]}))
+        owners = store.names().find(label).vineyard  # blocks of one vineyard have one weather
         if owners not in weather:
-            weather[owners] = Weather(table)
+            weather[owners] = Weather(store.frame("weather", label))
         days = weather[owners]
         latitude = number_in(record, "latitude")
-        for cultivar in _cultivars(record, store, label):
-            cold = cold_of_block(
-                label, cultivar, days, day, hemisphere=hemisphere_of(record), latitude=None if latitude != latitude else latitude, stand_in=stand_in,
-            )  # fmt: skip
-            found.append((cold, days))
+        for cultivar in cultivars_of(store, label, str(record.get("cultivar") or "")):
+            key = (owners, cultivar, str(latitude), hemisphere_of(record))
+            if key not in known:
+                known[key] = cold_of_block(
+                    label, cultivar, days, day, hemisphere=key[3], latitude=None if latitude != latitude else latitude, stand_in=stand_in,
+                )  # fmt: skip
+            found.append((_learned(store, replace(known[key], block=label), days), days))
     return found
 
 
-def _cultivars(record: Mapping[str, Any], store: Store, label: str) -> list[str]:
+def _learned(store: Store, cold: BlockCold, weather: Weather) -> BlockCold:
+    """Return what the winter did with what counts of past winters say of the site."""
+    site = past_on_record(store, cold, weather).offset if len(store.frame("bud_counts", cold.block)) else None
+    if site is None:
+        return cold
+    return cold_of_block(
+        cold.block, cold.cultivar, weather, cold.asked, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in,
+        site=site,
+    )  # fmt: skip
+
+
+def past_on_record(store: Store, cold: BlockCold, weather: Weather) -> WasItRight:
+    """Return past counts and noted budbreak of a block and cultivar beside the model."""
+    own = str(records_of(store.frame("blocks", cold.block))[-1].get("cultivar") or "")
+    counts, broke = (store.frame(table, cold.block) for table in ("bud_counts", "budbreak"))
+    return was_it_right(cold, weather, bud_counts(counts), noted_budbreak(broke), own)
+
+
+def counts_on_record(store: Store, colds: Sequence[tuple[BlockCold, Weather]]) -> list[tuple[PartCount, ...]]:
+    """Return the counts of buds of each block and cultivar in its winter, as `cold_of_store` returned them."""
+    out = []
+    for cold, weather in colds:
+        own = str(records_of(store.frame("blocks", cold.block))[-1].get("cultivar") or "")
+        out.append(counts_of(cold, weather, bud_counts(store.frame("bud_counts", cold.block)), own))
+    return out
+
+
+def cultivars_of(store: Store, label: str, own: str | None = None) -> list[str]:
     """Return the cultivars of a block, that of most rows first; an empty name where none is written."""
-    own = str(record.get("cultivar") or "")
+    if own is None:
+        own = str(records_of(store.frame("blocks", label))[-1].get("cultivar") or "")
     rows = [
         str(row.get("cultivar") or "") or own
         for row in records_of(store.frame("rows", label))

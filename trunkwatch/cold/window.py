@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.cold.block_cold import BlockCold
 from trunkwatch.cold.days import SPORES_TO, Weather, Winter
-from trunkwatch.cold.models import Course, chill_course, daily_course
+from trunkwatch.cold.models import Course, at_site, chill_course, daily_course
 from trunkwatch.winter_model.best_days import BestDays, best_days
 from trunkwatch.winter_model.serves import Serves
 from trunkwatch.winter_model.spare_buds import early_cut_cost, secondary_crop
@@ -58,6 +58,8 @@ class BlockWindow:
         No model serves, and no night of past winters was cold enough to matter: spare buds are not at stake.
     most : float
         Nodes that a vine carries at the most, in wanted nodes.
+    by_winter : dict of str to array (winters, days)
+        What the stretches are means of: calendar, warmth, crop_lost, crop_lost_long, frost, workable.
     """
 
     first: dt.date
@@ -70,6 +72,7 @@ class BlockWindow:
     frost_of: int = 0
     harmless: bool = False
     most: float = MOST_NODES
+    by_winter: dict[str, Floats] = field(default_factory=dict, repr=False)
 
     def day(self, place: int) -> dt.date:
         """Return the day at a place."""
@@ -116,13 +119,14 @@ def window_of(
     if harmless:
         final, long = np.zeros_like(final), np.zeros_like(long)
     frost = _frost(found, courses, lows)
-    work = share_workable(workable(highs, rain, snow, limits))
-    best = best_days(
-        stretches, by_blend[_BLENDS == CALENDAR][0], by_blend[_BLENDS == WARMTH][0], final, long, frost, work, moved
-    )
+    can_work = workable(highs, rain, snow, limits)
+    work = share_workable(can_work)
+    calendar, warmth = by_blend[_BLENDS == CALENDAR][0], by_blend[_BLENDS == WARMTH][0]
+    best = best_days(stretches, calendar, warmth, final, long, frost, work, moved)
     return BlockWindow(
         this.first, this.day(stretches[0][0]), best, tuple(one.season for one in past), middle[-1], middle[0], _mean(final, 0),
         int((~np.isnan(frost).all(axis=-1)).sum()), harmless, most,
+        {"calendar": calendar, "warmth": warmth, "crop_lost": final, "crop_lost_long": long, "frost": frost, "workable": can_work},
     )  # fmt: skip
 
 
@@ -176,8 +180,12 @@ def _courses(found: BlockCold, ahead: Sequence[Winter]) -> list[Course]:
     if found.verdict is None or found.verdict.serves is Serves.NONE:
         return []
     if found.verdict.serves is Serves.CHILL:
-        return [chill_course(ahead, one, found.latitude, SPORES_TO) for one in found.of if found.latitude is not None]
-    return [daily_course(ahead, one, SPORES_TO) for one in found.of]
+        return [
+            at_site(chill_course(ahead, one, found.latitude, SPORES_TO), found.site)
+            for one in found.of
+            if found.latitude is not None
+        ]
+    return [at_site(daily_course(ahead, one, SPORES_TO), found.site) for one in found.of]
 
 
 def _crop_lost(courses: Sequence[Course], shape: tuple[int, ...], most: float) -> tuple[Floats, Floats]:

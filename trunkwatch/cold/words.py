@@ -1,10 +1,11 @@
 """What the winter did to a block's buds, in sentences for a grower: the answer first, what it stands on last."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from trunkwatch.cold.block_cold import BlockCold, Why
+from trunkwatch.cold.counts import PartCount
 from trunkwatch.cold.days import DAILY_TO, MOST_MISSING, day_in
 from trunkwatch.vineyard.calendar import winter_name
 from trunkwatch.winter_model.bud_count import (
@@ -19,7 +20,17 @@ from trunkwatch.winter_model.chill_curve import CHILL_SETS
 from trunkwatch.winter_model.cultivars import Basis, Group
 from trunkwatch.winter_model.serves import FEWEST_WINTERS, Gate, Serves, Verdict
 
-__all__ = ["CAUTIONS", "GROUPS", "cold_lines", "cold_title", "count_lines", "day_words", "detail_lines", "of_100"]
+__all__ = [
+    "CAUTIONS",
+    "GROUPS",
+    "cold_lines",
+    "cold_title",
+    "count_lines",
+    "day_words",
+    "detail_lines",
+    "of_100",
+    "part_count_lines",
+]
 
 #: Said under everything, in two lines.
 CAUTIONS = (
@@ -221,6 +232,28 @@ def count_lines(counted: KillFromCount, most: float) -> tuple[str, ...]:
         f"likeness of a cane's buds {ALIKE:.1f} and the model's weight of {PRIOR_BUDS:.0f} buds at most are our own figures."),
     ]  # fmt: skip
     return tuple(told)
+
+
+def part_count_lines(counts: Sequence[PartCount], most: float) -> tuple[str, ...]:
+    """Say what each count on record makes of it, and what it cannot have seen."""
+    lines = []
+    for count in counts:
+        where = f"{count.part[:1].upper()}{count.part[1:]}: " if count.part else ""
+        first, *rest = count_lines(count.found, most)
+        lines.append(f"{where}{first} Collected {day_words(count.day)}.")
+        dead, seen = count.secondary
+        if seen:
+            lines.append(f"Secondary buds: {dead} of {seen} dead.")
+        if count.colder_since is not None:
+            lines.append(
+                f"That count has not seen the night of {day_words(count.colder_since)}, which counts for this winter: count again, "
+                "and leave no nodes by it until then."
+            )
+        else:
+            lines += rest[:1]
+    if counts:
+        lines += count_lines(counts[-1].found, most)[2:]
+    return tuple(lines)
 
 
 _RULES: Mapping[HandRule, str] = MappingProxyType({HandRule.CORNELL: "Cornell (2014)", HandRule.PURDUE: "Purdue"})

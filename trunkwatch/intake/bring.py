@@ -12,6 +12,7 @@ from trunkwatch.intake.add import Added, add_frames, add_made, merge_file
 from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.handed_over import bound_frames, phone_of, read_sealed
 from trunkwatch.intake.start import check_name
+from trunkwatch.intake.station_distance import distance_note
 from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.intake.two_growers import may_be_two
 from trunkwatch.spreadsheets.apart import apart
@@ -20,6 +21,7 @@ from trunkwatch.spreadsheets.headings import KNOWN, tidy
 from trunkwatch.spreadsheets.located import Known, check_days, located
 from trunkwatch.spreadsheets.mapping import ColumnMap, map_sheet, with_headings_of
 from trunkwatch.spreadsheets.meanings import StatusWord, status_words
+from trunkwatch.spreadsheets.open_data import place_of_station
 from trunkwatch.spreadsheets.renamed import TableMap, renamed
 from trunkwatch.spreadsheets.station import station_sheet, units_of
 from trunkwatch.spreadsheets.table import read_table
@@ -234,6 +236,10 @@ def _named_columns(told: ColumnMap) -> tuple[str, ...]:
     return (told.row, told.position, told.status, told.date, told.block)
 
 
+#: Bytes of a file in which a station says where it lies.
+_HEAD_BYTES = 4000
+
+
 def bring_table(
     vineyard: Path, path: Path, told: TableMap, *, sheet: str = "", take_changes: bool = False, keep_good: bool = False,
     units: str = "", missing: Collection[str] = (),
@@ -243,7 +249,9 @@ def bring_table(
     Parameters and errors as in `bring_sheet`; of weather, `units` and `missing` as in `trunkwatch.spreadsheets.station`.
     """
     raw = _one_sheet(path, sheet, told.columns.values())
+    far: list[Fault] = []
     if told.table == "weather":
+        far = distance_note(place_of_station(raw, _head_of(path)), _blocks_there(vineyard), path.name)
         raw = station_sheet(raw, told.columns, units_of(units), missing)
         told = replace(told, columns={})
     frame, faults = read_table(renamed(raw, told), told.table)
@@ -253,7 +261,34 @@ def bring_table(
     if frame.empty:
         raise FileError(f"{path.name}: no line to take")
     ready(vineyard)
-    return add_frames(vineyard, {told.table: frame}, take_changes=take_changes, keep_good=keep_good), faults
+    return add_frames(vineyard, {told.table: frame}, take_changes=take_changes, keep_good=keep_good), [*faults, *far]
+
+
+def _head_of(path: Path) -> str:
+    """Return the first lines of a CSV file as they stand: above the headings a station may say where it lies."""
+    if path.suffix.casefold() != ".csv":
+        return ""
+    with path.open("rb") as file:
+        return file.read(_HEAD_BYTES).decode("utf-8", "replace")
+
+
+def _blocks_there(vineyard: Path) -> list[tuple[str, float, float]]:
+    """Return label, latitude and longitude of the blocks that have them."""
+    if vineyard.is_dir():
+        blocks = standing(read_whole_folder(vineyard).frames["blocks"]) if files_in(vineyard) else empty_frame("blocks")
+    elif vineyard.exists():
+        with Store.open(vineyard) as store:
+            blocks = store.frame("blocks")
+    else:
+        return []
+    placed = [
+        (str(one["block"]), number_in(one, "latitude"), number_in(one, "longitude")) for one in records_of(blocks)
+    ]
+    return [
+        (label, latitude, longitude)
+        for label, latitude, longitude in placed
+        if latitude == latitude and longitude == longitude
+    ]
 
 
 def _one_sheet(path: Path, name: str, headings: Iterable[str], heading: int | None = None) -> Worksheet:

@@ -21,7 +21,7 @@ from trunkwatch.vineyard.calendar import day_after, is_iso_date
 from trunkwatch.vineyard.codes import ARMS, HEMISPHERES
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.tables import number_or_none, records_of
+from trunkwatch.vineyard.tables import TABLES, number_or_none, records_of
 
 __all__ = ["BlockLayout", "check_layout", "check_places"]
 
@@ -179,7 +179,10 @@ def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLay
             )  # fmt: skip
             continue
         faults += _day_faults(table, record, layout, today)
-        faults += _survey_faults(record, layout) if table == "surveys" else _place_faults(table, record, layout)
+        if table in ("surveys", "pruning"):
+            faults += _survey_faults(record, layout)
+        elif "row" in TABLES[table].names:
+            faults += _place_faults(table, record, layout)
         if table in ("symptoms", "work"):
             faults += _arm_faults(record, layout)
     return faults

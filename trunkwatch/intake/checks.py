@@ -12,6 +12,7 @@ from trunkwatch.block.opening import open_vineyard
 from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FileError
 from trunkwatch.history import BlockRecords, read_block
+from trunkwatch.intake.check_buds import check_buds
 from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.check_file import check_file, with_path
 from trunkwatch.intake.check_findings import check_findings, check_observers
@@ -138,6 +139,9 @@ def check_frames(
         faults += _strange_vineyards(now, names)
         faults += check_clock(frames, day)
         faults += _weather(now) if near is None else []
+        faults += check_buds(
+            now["bud_counts"], now["budbreak"], {label: one.record for label, one in layouts.items()}, now["rows"]
+        )
     else:
         faults = _about_fresh(frames, now, layouts, day, fresh)
     for block, layout in layouts.items():
@@ -158,7 +162,7 @@ def _places_of_all(
     now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockLayout], day: str, near: Near | None
 ) -> list[Fault]:
     faults = []
-    for table in ("plants", "surveys", "symptoms", "work"):
+    for table in ("plants", "surveys", "symptoms", "work", "bud_counts", "budbreak", "pruning"):
         written = now[table]
         if near is not None and table == "surveys":
             written = written[written["id"].isin(near.surveys)]

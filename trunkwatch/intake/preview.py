@@ -3,14 +3,15 @@
 from pathlib import Path
 
 from trunkwatch.intake.add import Added
-from trunkwatch.intake.bring import bring_files, bring_sheet, sheet_words
+from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table, sheet_words
 from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.mapping import ColumnMap
 from trunkwatch.spreadsheets.meanings import StatusWord
+from trunkwatch.spreadsheets.renamed import TableMap
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
 from trunkwatch.vineyard.faults import Fault
 
-__all__ = ["MOST_SECONDS", "shown_sheets", "try_files", "try_sheet", "words_of_sheet"]
+__all__ = ["MOST_SECONDS", "shown_sheets", "try_files", "try_sheet", "try_weather", "weather_map", "words_of_sheet"]
 
 #: Seconds for reading a file, checking it against the vineyard and drawing the layers of the copy.
 MOST_SECONDS = 60.0
@@ -57,6 +58,20 @@ def _sheet(
     path: Path, copy: Path, told: ColumnMap, *, sheet: str, heading: int, keep_good: bool
 ) -> tuple[Added, list[str]]:
     return bring_sheet(copy, path, told, sheet=sheet, heading=heading, keep_good=keep_good)
+
+
+def weather_map() -> TableMap:
+    """Return the map of a station's file whose headings are understood by themselves."""
+    return TableMap("weather", {}, {}, {}, "")
+
+
+def try_weather(path: Path, copy: Path, units: str, *, keep_good: bool = False) -> tuple[Added, list[Fault]]:
+    """Take a station's file into a copy of the vineyard; as `bring_table`."""
+    return apart(_weather, path, copy, units, keep_good=keep_good, seconds=MOST_SECONDS)
+
+
+def _weather(path: Path, copy: Path, units: str, *, keep_good: bool) -> tuple[Added, list[Fault]]:
+    return bring_table(copy, path, weather_map(), units=units, keep_good=keep_good)
 
 
 def words_of_sheet(path: Path, vineyard: Path, told: ColumnMap, *, sheet: str, heading: int) -> list[StatusWord]:

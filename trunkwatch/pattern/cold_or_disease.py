@@ -1,7 +1,7 @@
 """Winter or disease: one sheet for a block and season, every sign with what it weighs, and an answer that may be "cannot tell"."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -33,6 +33,7 @@ from trunkwatch.pattern.cold_signs import (
     young_vines,
 )
 from trunkwatch.pattern.cold_weights import DECIDES, State, weight
+from trunkwatch.pattern.winter_margin import MarginNight, SeasonMargin, margin_night
 from trunkwatch.pattern.winters import ColdNight, cold_night, winters_on_file
 from trunkwatch.stats.near_old import NewNearOld
 from trunkwatch.stats.step import AgainstOthers, season_against_others
@@ -60,7 +61,7 @@ class Answer(StrEnum):
 ANSWERS = tuple(Answer)
 
 SignFacts = (
-    AgainstOthers | ColdNight | OneSide | StripedLeaves | FirstNoted | ByCultivar | YoungVines | ShownLater | StainAtCuts | NewNearOld
+    AgainstOthers | ColdNight | MarginNight | OneSide | StripedLeaves | FirstNoted | ByCultivar | YoungVines | ShownLater | StainAtCuts | NewNearOld
 )  # fmt: skip
 
 
@@ -115,7 +116,9 @@ class WinterSheet:
     later: int
 
 
-def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
+def winter_sheet(
+    season: BlockSeason, weather: pd.DataFrame, margins: tuple[str, Mapping[int, SeasonMargin]] | None = None
+) -> WinterSheet:
     """Weigh cold against disease for the new cases of a season.
 
     Parameters
@@ -124,10 +127,13 @@ def winter_sheet(season: BlockSeason, weather: pd.DataFrame) -> WinterSheet:
         The block; its history may reach beyond the season in question.
     weather : DataFrame
         The `weather` table; may be empty.
+    margins : (str, mapping of season to SeasonMargin), optional
+        Cultivar, and how far the nights of each winter came to its buds, where a model of hardiness serves: it speaks in place of the
+        bare minimum then.
     """
     history, new = season.history, new_by_season(season.history)
     own = new.get(season.season)
-    signs = [_cold(season, weather, new), *_of_new_cases(season, new)]
+    signs = [_cold(season, weather, new, margins), *_of_new_cases(season, new)]
     cases = season.cases & season.vines
     chosen = np.argwhere(cases & (own.numerator if own else cases)).tolist()[:8]
     named = [(*history.grid.label(r, s), vine_now(season, (r, s)).last_seen) for r, s in chosen]
@@ -186,7 +192,12 @@ def _answer(signs: Sequence[Sign], new: int | None) -> Answer:
     return Answer.BOTH if both else Answer.CANNOT_TELL
 
 
-def _cold(season: BlockSeason, weather: pd.DataFrame, new: dict[int, Rate]) -> Sign:
+def _cold(
+    season: BlockSeason,
+    weather: pd.DataFrame,
+    new: dict[int, Rate],
+    margins: tuple[str, Mapping[int, SeasonMargin]] | None = None,
+) -> Sign:
     winters = winters_on_file(weather, season.reading.hemisphere, season.history.seasons[-1])
 
     def jumped(year: int) -> bool | None:
@@ -202,6 +213,19 @@ def _cold(season: BlockSeason, weather: pd.DataFrame, new: dict[int, Rate]) -> S
         )
         return None if found.reason else found.ratio >= JUMP
 
+    if (
+        margins is not None
+        and (close := margin_night(margins[1], margins[0], season.season, jumped)) is not None
+        and close.enough
+    ):
+        if not close.unusual:
+            return _sign("cold", State.ORDINARY_WINTER, close)
+        return Sign(
+            "cold",
+            State.UNUSUAL_WINTER,
+            weight(State.UNUSUAL_WINTER, winters=close.winters, far_out=close.far_out),
+            close,
+        )
     night = cold_night(winters, season.season, jumped)
     if night is None or not night.enough:
         return _sign("cold", State.NOTHING_TO_SAY, night)

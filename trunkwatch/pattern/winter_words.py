@@ -18,6 +18,7 @@ from trunkwatch.pattern.cold_signs import (
 )
 from trunkwatch.pattern.cold_weights import State
 from trunkwatch.pattern.place_words import gradient_sentence
+from trunkwatch.pattern.winter_margin import AS_CLOSE_C, MarginNight
 from trunkwatch.pattern.winters import AS_COLD_C, FEWEST_WINTERS, ColdNight, Hardness
 from trunkwatch.stats.near_old import NewNearOld
 from trunkwatch.stats.step import AgainstOthers
@@ -101,6 +102,8 @@ def sign_words(sign: Sign) -> str:
             return _step(sign.facts, sign.state)
         case ColdNight():
             return _cold(sign.facts)
+        case MarginNight():
+            return _margin(sign.facts)
         case OneSide():
             return _side(sign.facts)
         case StripedLeaves(share):
@@ -149,6 +152,29 @@ def _cold(found: ColdNight) -> str:
             f"{found.as_cold} other{'s were' if found.as_cold > 1 else ' was'} as cold (within {AS_COLD_C:.0f} degree){quiet}."
         )
     words.append("What kills depends on the cultivar and the week.")
+    return " ".join(words)
+
+
+def _margin(found: MarginNight) -> str:
+    own = found.own
+    above = "above" if own.margin_c > 0 else "below"
+    words = [
+        (
+            f"The night of {own.day} ({own.lowest_c:.1f} C) came to {abs(own.margin_c):.1f} C {above} what kills half of the buds of {found.cultivar} as they stood then, "
+            f"by the model: number {found.rank} of {found.winters} winters from the closest{', by far' if found.rank == 1 and found.far_out else ''}; "
+            f"primary buds killed between {100 * own.killed[0]:.0f} and {100 * own.killed[1]:.0f} of 100."
+        )
+    ]
+    if own.counted is not None:
+        words.append(
+            f"Counted that winter: {own.counted.dead} of {own.counted.buds} dead (likely {100 * own.counted.low:.0f} to {100 * own.counted.high:.0f} of 100)."
+        )
+    if found.as_close:
+        quiet = f", and {found.quiet} of them came and went without a jump in new cases" if found.quiet else ""
+        words.append(
+            f"{found.as_close} other{'s' if found.as_close > 1 else ''} came as close (within {AS_CLOSE_C:.0f} degree){quiet}."
+        )
+    words.append("Buds die before wood as a rule; what it took of the wood shows when you cut.")
     return " ".join(words)
 
 

@@ -13,7 +13,7 @@ from scipy.special import stdtr
 
 from trunkwatch.vineyard.calendar import season_of
 
-__all__ = ["FEWEST_WINTERS", "ColdNight", "Hardness", "Winter", "cold_night", "winters_on_file"]
+__all__ = ["FEWEST_WINTERS", "ColdNight", "Hardness", "Winter", "cold_night", "far_below", "winters_on_file"]
 
 
 class Hardness(Enum):
@@ -168,10 +168,11 @@ def _beside(night: Winter, others: list[Winter], jumped: Callable[[int], bool | 
     as_cold = [one for one in others if one.lowest_c <= night.lowest_c + AS_COLD_C]
     quiet = sum(jumped(one.season) is False for one in as_cold)
     rank = 1 + int((lows < night.lowest_c).sum())
-    return ColdNight(night, len(others) + 1, rank, _far_out(night.lowest_c, lows), len(as_cold), quiet, times)
+    return ColdNight(night, len(others) + 1, rank, far_below(night.lowest_c, lows), len(as_cold), quiet, times)
 
 
-def _far_out(low: float, others: NDArray[np.float64]) -> bool:
+def far_below(low: float, others: NDArray[np.float64]) -> bool:
+    """Tell whether a figure lies lower than the swing between others would bring once in a hundred winters."""
     if others.size + 1 < FEWEST_WINTERS:
         return False
     swing = max(float(others.std(ddof=1)), 0.5) * math.sqrt(1 + 1 / others.size)

@@ -1,7 +1,8 @@
 """A weather station's file, whatever its headings, units and codes for a missing value, as a sheet of the weather table.
 
 Known by themselves: the daily files of the Global Historical Climatology Network by station, in both their forms (one line a day,
-known by columns of attributes; one line a value), whose figures are tenths of a degree and of a mm. Of all others each column says its
+known by columns of attributes; one line a value), whose figures are tenths of a degree and of a mm; and the files of a point of two
+public grids (`open_data`). Of all others each column says its
 unit, in its heading or by an option: nothing is guessed, for Fahrenheit looks like a hot year.
 """
 
@@ -14,6 +15,7 @@ from typing import Any
 from trunkwatch.errors import RecordError
 from trunkwatch.spreadsheets.headings import tidy
 from trunkwatch.spreadsheets.located import heading_of, number_of, text_of
+from trunkwatch.spreadsheets.open_data import open_data_sheet
 from trunkwatch.spreadsheets.worksheet import Worksheet
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.tables import TABLES
@@ -113,6 +115,7 @@ def station_sheet(
     RecordError
         If a column is not there, or its unit is not said.
     """
+    sheet = open_data_sheet(sheet) or sheet
     codes = frozenset([*MISSING, *(one.strip().casefold() for one in missing)])
     if _is_one_value_a_line(sheet):
         return _from_values(sheet, codes)

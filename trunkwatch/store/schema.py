@@ -10,33 +10,13 @@ from collections.abc import Callable
 
 from trunkwatch.store.geopackage import index_layers, make_geopackage, make_layers, register_attributes
 from trunkwatch.store.log import make_log
-from trunkwatch.store.seal import add_seals
+from trunkwatch.store.seal import add_seals, seal_new_tables
+from trunkwatch.store.statements import index_sql, table_sql
 from trunkwatch.store.touched import make_touched
 from trunkwatch.store.upgrade import add_columns, name_by_vineyard
-from trunkwatch.vineyard.tables import TABLES, Table
+from trunkwatch.vineyard.tables import TABLES
 
 __all__ = ["STEPS", "VERSION", "create_tables", "index_sql", "schema_version", "table_sql", "take_steps"]
-
-
-def table_sql(table: Table) -> str:
-    """Return the statement that makes a table: a running number and every column."""
-    columns = ["number INTEGER PRIMARY KEY"]
-    for column in table.columns:
-        kind = "REAL" if column.is_number else "TEXT NOT NULL DEFAULT ''"
-        columns.append(f'"{column.name}" {kind}')
-    return f'CREATE TABLE "{table.name}" ({", ".join(columns)}) STRICT'
-
-
-def index_sql(table: Table) -> dict[str, str]:
-    """Return the statements that make the indexes of a table, by name: each id once, corrections, records by block."""
-    made = {f"{table.name}_id": f'CREATE UNIQUE INDEX "{table.name}_id" ON "{table.name}" (id)'}
-    made[f"{table.name}_corrects"] = (
-        f'CREATE INDEX "{table.name}_corrects" ON "{table.name}" (corrects) WHERE corrects <> \'\''
-    )
-    if "block" in table.names:
-        listed = "block, row" if "row" in table.names else "block"
-        made[f"{table.name}_block"] = f'CREATE INDEX "{table.name}_block" ON "{table.name}" ({listed})'
-    return made
 
 
 def _records(db: sqlite3.Connection) -> None:
@@ -75,6 +55,14 @@ def _log_and_rows(db: sqlite3.Connection) -> None:
     add_seals(db)
 
 
+def _buds_and_budbreak(db: sqlite3.Connection) -> None:
+    add_columns(db)
+    make_indexes(db)
+    registered = {str(name) for (name,) in db.execute("SELECT table_name FROM gpkg_contents")}
+    register_attributes(db, [table for table in TABLES if table not in registered])
+    seal_new_tables(db)
+
+
 #: Number, what it does, how. The last number is the version of a file.
 STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     (1, "records, registered as a GeoPackage", _first),
@@ -86,6 +74,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     ),
     (4, "a log inside the file for new records, indexes by row, a seal on every record", _log_and_rows),
     (5, "the quality of the shoot to retrain, and snow on the ground in the weather", add_columns),
+    (6, "counts of buds, the day on which buds broke, and rows pruned", _buds_and_budbreak),
 )
 VERSION = STEPS[-1][0]
 

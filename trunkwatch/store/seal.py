@@ -28,6 +28,7 @@ __all__ = [
     "next_number",
     "resealed",
     "seal_all",
+    "seal_new_tables",
     "sealed",
     "seals_of",
 ]
@@ -133,6 +134,15 @@ def add_seals(db: sqlite3.Connection) -> None:
         if SEAL not in columns_of(db, table):
             db.execute(f'ALTER TABLE "{table}" ADD COLUMN {SEAL} INTEGER')
     seal_all(db)
+
+
+def seal_new_tables(db: sqlite3.Connection) -> None:
+    """Give tables that came since, and are empty, the column of seals; the seals of all others stay as they are."""
+    make_sealed(db)
+    for table in TABLES:
+        if SEAL not in columns_of(db, table):
+            db.execute(f'ALTER TABLE "{table}" ADD COLUMN {SEAL} INTEGER')
+        change_sealed(db, table, 0)
 
 
 def seal_all(db: sqlite3.Connection) -> None:

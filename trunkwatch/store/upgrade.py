@@ -6,6 +6,7 @@ from collections.abc import Collection
 import pandas as pd
 
 from trunkwatch.store.seal import SEAL, columns_of, resealed
+from trunkwatch.store.statements import table_sql
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
@@ -14,12 +15,15 @@ __all__ = ["add_columns", "give_vineyard", "name_by_vineyard"]
 
 
 def add_columns(db: sqlite3.Connection) -> None:
-    """Give every table of an earlier file the columns that came since, with nothing in them; in a transaction of the caller.
+    """Give an earlier file the tables and columns that came since, with nothing in them; in a transaction of the caller.
 
     Each step from which on records are read under today's columns begins with it.
     """
     for table in TABLES.values():
         there = columns_of(db, table.name)
+        if not there:
+            db.execute(table_sql(table))
+            continue
         for column in table.columns:
             if column.name not in there:
                 kind = "REAL" if column.is_number else "TEXT NOT NULL DEFAULT ''"

@@ -25,6 +25,7 @@ from trunkwatch.web.allowed import (
 )
 from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.books import books
+from trunkwatch.web.buds import buds
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.pairing import Invitations, pairing
@@ -77,6 +78,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.url_map.converters["label"] = LabelConverter
     app.register_blueprint(views)
     app.register_blueprint(surveys)
+    app.register_blueprint(buds)
     app.register_blueprint(writing)
     app.register_blueprint(imports)
     app.register_blueprint(books)

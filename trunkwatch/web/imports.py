@@ -19,9 +19,10 @@ from werkzeug.wrappers import Response as BaseResponse
 from trunkwatch.access.audit import Done
 from trunkwatch.access.phones import phones_of
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
-from trunkwatch.intake.bring import bring_files, bring_sheet
+from trunkwatch.intake.add import Added
+from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
 from trunkwatch.intake.bring_book import is_book
-from trunkwatch.intake.preview import shown_sheets, try_files, try_sheet, words_of_sheet
+from trunkwatch.intake.preview import shown_sheets, try_files, try_sheet, try_weather, weather_map, words_of_sheet
 from trunkwatch.spreadsheets.cells import DayOrder
 from trunkwatch.spreadsheets.folder import table_of_file
 from trunkwatch.spreadsheets.mapping import ColumnMap
@@ -65,6 +66,8 @@ class Upload:
     answers: dict[str, Any] = field(default_factory=dict)  # what was said of a workbook, as a mapping file has it
     seen: Any = None  # what was understood of a workbook by these answers
     seen_at: str = ""  # the version of the vineyard that it was set against
+    weather: bool = False  # whether it is a station's file
+    units: str = ""  # of its figures, where its headings name none
 
 
 _WAITING: dict[str, Upload] = {}
@@ -98,7 +101,13 @@ def hand_in() -> BaseResponse:
     sent.save(path)
     sent.close()
     token = secrets.token_urlsafe(16)
-    _WAITING[token] = Upload(path, name[:80], unsigned=request.form.get("unsigned") == "yes")
+    _WAITING[token] = Upload(
+        path,
+        name[:80],
+        unsigned=request.form.get("unsigned") == "yes",
+        weather=request.form.get("weather") == "yes",
+        units=request.form.get("units", "")[:40],
+    )
     return redirect(url_for("imports.look", token=token))
 
 
@@ -188,7 +197,7 @@ def look(token: str) -> BaseResponse | str:
     """Show what is in the file, and what would be taken of it; a workbook that is no table of ours has a page of its own."""
     one = waiting_upload(token)
     with its_own_name(one):
-        book = is_book(one.path)
+        book = not one.weather and is_book(one.path)
     if book:
         if not request.args or not has_columns(one):
             return redirect(url_for("books.show", token=token))
@@ -368,14 +377,11 @@ def _try(one: Upload, form: dict[str, str] | None, *, keep_good: bool = False, r
         copy_whole(source, target)
     faults: list[Fault] = []
     try:
-        if form is None:
-            if really:
-                added, faults = bring_files(
-                    target, one.path, keep_good=keep_good, unsigned=one.unsigned, device=visitor().who
-                )
-            else:
-                with turn_to_read():
-                    added, faults = try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
+        if one.weather:
+            added, faults = _weather(one, target, keep_good=keep_good, really=really)
+            account = [str(fault) for fault in faults if fault.weight == "note"]
+        elif form is None:
+            added, faults = _own_files(one, source, target, keep_good=keep_good, really=really)
             account = [str(fault) for fault in faults if fault.weight == "note"]
         else:
             mapped, name, line = _map_of(form), form.get("sheet", ""), _heading(form)
@@ -401,6 +407,20 @@ def _try(one: Upload, form: dict[str, str] | None, *, keep_good: bool = False, r
         folded([*(fault for fault in faults if fault.weight == "fault"), *added.left_out]),
         merged=any(change.stands is not None for change in added.changed),
     )  # fmt: skip
+
+
+def _weather(one: Upload, target: Path, *, keep_good: bool, really: bool) -> tuple[Added, list[Fault]]:
+    if really:
+        return bring_table(target, one.path, weather_map(), units=one.units, keep_good=keep_good)
+    with turn_to_read():
+        return try_weather(one.path, target, one.units, keep_good=keep_good)
+
+
+def _own_files(one: Upload, source: Path, target: Path, *, keep_good: bool, really: bool) -> tuple[Added, list[Fault]]:
+    if really:
+        return bring_files(target, one.path, keep_good=keep_good, unsigned=one.unsigned, device=visitor().who)
+    with turn_to_read():
+        return try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
 
 
 def _since(superseded: Sequence[Changed]) -> list[str]:

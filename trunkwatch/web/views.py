@@ -8,11 +8,13 @@ from flask import Blueprint, Response, abort, current_app, jsonify, redirect, re
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.block.words import note_sentences
+from trunkwatch.cold.of_store import cultivars_of
 from trunkwatch.intake.handed_over import block_mark
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import page_of
+from trunkwatch.sheets.bud_form import bud_form
 from trunkwatch.sheets.crew_lists import Standing, crew_lines, crew_lists, last_season, standing_of
 from trunkwatch.sheets.crew_words import words_in
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
@@ -191,6 +193,9 @@ def paper(block: str, kind: str) -> str:
         )
     if kind == "strip":
         return row_strips(walk, size=size)
+    if kind == "buds":
+        with Store.open(_vineyard().path) as store:
+            return bud_form(block, walk.season, cultivars_of(store, block), size=size)
     if kind != "findings":
         abort(404)
     training = str(walk.reading.records.block.get("training") or "")

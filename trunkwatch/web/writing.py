@@ -30,7 +30,7 @@ __all__ = ["writing"]
 writing = Blueprint("writing", __name__)
 
 #: Tables that pages write into, and how many records at once.
-WRITABLE = ("symptoms", "surveys", "work", "plants")
+WRITABLE = ("symptoms", "surveys", "work", "plants", "bud_counts", "budbreak", "pruning")
 MOST_RECORDS = 2000
 MOST_CREW_DAYS = 1000
 

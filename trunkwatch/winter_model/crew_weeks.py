@@ -1,0 +1,132 @@
+"""Which job is done in which week: a linear programme over the mean of past winters, and how far it holds when winters are drawn anew.
+
+Nobody can say what an open wound is worth in spare buds, so the parts are not added: the plan keeps the worst of them as small as it
+can be, each part counted from its best week to its worst. Costs of jobs add up and nothing later hangs on what the weather did, so that
+the programme over many winters is that over their mean.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import coo_array
+
+__all__ = ["UNDONE", "CrewWeeks", "crew_weeks", "holds", "in_weeks"]
+
+Floats = NDArray[np.float64]
+#: An hour that finds no week counts as so many hours in the worst of weeks: what can be done is done.
+UNDONE = 10.0
+#: Weight of the mean of all parts, and of each week that passes, beside the worst part: ties are settled, nothing else (our own).
+_TIE, _EARLY = 1e-3, 1e-5
+#: Hours that are none.
+_NONE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class CrewWeeks:
+    """A plan.
+
+    Attributes
+    ----------
+    hours : array (jobs, weeks)
+    undone : array (jobs,)
+        Hours that find no week.
+    parts : array (parts,)
+        Mean regret of each part over the hours that are done: 0 all in their best weeks, 1 all in their worst.
+    score : float
+        What was kept small: it never grows with more crew.
+    """
+
+    hours: Floats
+    undone: Floats
+    parts: Floats
+    score: float
+
+
+def in_weeks(by_day: Floats, week: NDArray[np.intp], weeks: int, weight: Floats | None = None) -> Floats:
+    """Return the mean of days, (..., days) -> (..., weeks), over those that count; nan where none does.
+
+    Parameters
+    ----------
+    by_day : array (..., days)
+    week : array (days,)
+        Week of each day, -1 for a day that lies in none.
+    weeks : int
+    weight : array (days,), optional
+        How much each day counts: days that can be worked.
+    """
+    counts = np.ones(week.size) if weight is None else weight
+    known = ~np.isnan(by_day) & (week >= 0) & (counts > 0)
+    total = np.zeros((*by_day.shape[:-1], weeks))
+    share = np.zeros_like(total)
+    for number in range(weeks):
+        own = week == number
+        use = known[..., own] * counts[own]
+        share[..., number] = use.sum(axis=-1)
+        total[..., number] = (np.nan_to_num(by_day[..., own]) * use).sum(axis=-1)
+    return np.where(share > 0, total / np.maximum(share, 1e-12), np.nan)
+
+
+def crew_weeks(need: Floats, capacity: Floats, parts: Floats, most: Floats | None = None) -> CrewWeeks:
+    """Spread the hours of jobs over weeks.
+
+    Parameters
+    ----------
+    need : array (jobs,)
+        Hours.
+    capacity : array (weeks,)
+        Hours that the crew can work in each; nothing is planned where it is 0.
+    parts : array (parts, jobs, weeks)
+        What each part costs an hour of each job in each week, 0 to 1; nan where it has no say.
+    most : array (jobs, weeks), optional
+        Hours of each job that can be worked where it lies: two places have weather of their own.
+    """
+    jobs, weeks = need.size, capacity.size
+    if not jobs:
+        return CrewWeeks(np.zeros((0, weeks)), np.zeros(0), np.zeros(len(parts)), 0.0)
+    total = max(float(need.sum()), _NONE)
+    cost = np.nan_to_num(parts, nan=0.0).reshape(len(parts), jobs * weeks) / total
+    undone = np.full(jobs, UNDONE / total)
+    early = np.tile(np.arange(weeks) / max(weeks, 1), jobs) / total
+    # Variables: hours by job and week, hours undone by job, and the worst part.
+    objective = np.concatenate([_TIE * cost.sum(axis=0) + _EARLY * early, undone * (1 + _TIE * len(parts)), [1.0]])
+    spent = coo_array(
+        (np.ones(jobs * weeks), (np.tile(np.arange(weeks), jobs), np.arange(jobs * weeks))),
+        shape=(weeks, objective.size),
+    )
+    worst = np.concatenate([cost, np.zeros((len(parts), jobs)), -np.ones((len(parts), 1))], axis=1)
+    upper = coo_array(np.concatenate([spent.toarray(), worst])) if len(parts) else spent
+    rows = np.concatenate([np.repeat(np.arange(jobs), weeks), np.arange(jobs)])
+    whole = coo_array((np.ones(rows.size), (rows, np.arange(rows.size))), shape=(jobs, objective.size))
+    found = linprog(  # type: ignore[call-overload]
+        objective, A_ub=upper.tocsr(), b_ub=np.concatenate([np.maximum(capacity, 0.0), np.zeros(len(parts))]), A_eq=whole.tocsr(), b_eq=need,
+        bounds=_bounds(jobs, weeks, most), method="highs",
+    )  # fmt: skip
+    hours = np.where(found.x[: jobs * weeks] > _NONE, found.x[: jobs * weeks], 0.0).reshape(jobs, weeks)
+    left = np.maximum(need - hours.sum(axis=1), 0.0)
+    left[left < 1e-4] = 0.0
+    done = max(float(hours.sum()), _NONE)
+    means = (np.nan_to_num(parts, nan=0.0) * hours).sum(axis=(1, 2)) / done
+    return CrewWeeks(hours, left, means, float(found.fun))
+
+
+def _bounds(jobs: int, weeks: int, most: Floats | None) -> Floats:
+    upper = np.full(jobs * weeks, np.inf) if most is None else np.maximum(most, 0.0).ravel()
+    return np.column_stack([np.zeros(upper.size + jobs + 1), np.concatenate([upper, np.full(jobs + 1, np.inf)])])
+
+
+def holds(plan: CrewWeeks, others: list[CrewWeeks], *, near: int = 1) -> Floats:
+    """Return for each job the share of other plans that put most of it into its planned weeks, or so many weeks beside them."""
+    if not others:
+        return np.full(len(plan.hours), np.nan)
+    weeks = plan.hours.shape[1]
+    wide = plan.hours > 0
+    for step in range(1, near + 1):
+        moved = np.zeros_like(wide)
+        moved[:, step:] |= plan.hours[:, : weeks - step] > 0
+        moved[:, : weeks - step] |= plan.hours[:, step:] > 0
+        wide |= moved
+    inside = np.stack([(one.hours * wide).sum(axis=1) for one in others])
+    done = np.stack([one.hours.sum(axis=1) for one in others])
+    return np.asarray((inside >= 0.5 * np.maximum(done, _NONE)).mean(axis=0))
