@@ -94,7 +94,8 @@ def test_a_block_has_no_part_in_its_own_like(seasons):
     )
     first, second = beside_like(high, seasons - 1), beside_like(low, seasons - 1)
     assert first.mean[0] == pytest.approx(second.mean[0], abs=1e-4)
-    assert first.variance[0] == pytest.approx(second.variance[0], rel=2e-3)
+    # The search for the spread of blocks stops within half a percent, and starts from where the fit of all left it.
+    assert first.variance[0] == pytest.approx(second.variance[0], rel=6e-3)
     assert first.unusual[0]
 
 
