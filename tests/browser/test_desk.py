@@ -252,7 +252,7 @@ def test_two_scouts_walk_a_row_on_two_days_and_finish_by_keyboard(served, open_p
     page.keyboard.type("1; 2:1..10")
     page.keyboard.press("Enter")
     until(page, "(document.getElementById('progress') || {}).textContent.startsWith('late look')")
-    assert "written down" in page.locator("#walk-told").inner_text()
+    assert "saved" in page.locator("#walk-told").inner_text()
     assert page.locator("#walker").input_value() == "Ana"
     page.fill("#walker", "Ben")
     page.fill("#from", "2026-08-25")
@@ -294,7 +294,7 @@ def test_what_is_typed_outlasts_a_program_that_was_closed(served, open_page):
         page.fill("#symptom", "LS")
         page.press("#symptom", "Enter")
     page.wait_for_selector("#away:not([hidden])")
-    assert "2 not written yet" in page.locator("#away").inner_text()
+    assert "2 not saved yet" in page.locator("#away").inner_text()
     assert len(standing(path, observer="Zoe")) == 0
     page.on("dialog", lambda box: box.accept())
     page.unroute("**/api/log")
@@ -410,7 +410,7 @@ def test_a_file_with_a_fault_is_shown_before_it_is_taken(served, open_page, tmp_
     page.get_by_role("button", name="Show what is in it").click()
     assert page.get_by_role("cell", name="line 3", exact=True).count() == 1
     page.get_by_role("button", name="Import the good lines only").click()
-    assert page.get_by_role("heading", name="symptoms_late.csv was taken").is_visible()
+    assert page.get_by_role("heading", name="symptoms_late.csv was imported").is_visible()
     assert len(standing(served[0], date="2026-08-25")) == 1
 
 

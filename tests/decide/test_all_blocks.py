@@ -106,11 +106,22 @@ def test_each_block_is_read_once_however_many_lean_on_it(pytestconfig, monkeypat
     assert len(alone) == 3
 
 
-@pytest.mark.parametrize("verb", [["report", "--all-blocks", "out"], ["plan", "--all-blocks"]])
-def test_a_run_over_all_blocks_reads_each_block_once(pytestconfig, monkeypatch, tmp_path, verb):
-    """Report, forecast, plan and map of four blocks that all lean on each other: four readings, not sixteen."""
+def test_a_plan_over_all_blocks_reads_each_block_once(pytestconfig, monkeypatch):
+    """Forecast and plan of four blocks that all lean on each other: four readings, not sixteen."""
     names = count_readings(monkeypatch)
-    sample = str(pytestconfig.rootpath / "sample_blocks")
-    words = [verb[0], sample, *verb[1:]] if verb[0] == "plan" else [verb[0], sample, "--all-blocks", str(tmp_path)]
-    CliRunner().invoke(main, words, catch_exceptions=False)
+    CliRunner().invoke(
+        main, ["plan", str(pytestconfig.rootpath / "sample_blocks"), "--all-blocks"], catch_exceptions=False
+    )
+    assert sorted(names) == ["Chapel", "Hollow", "Mill", "Orchard"]
+
+
+def test_a_process_that_reports_on_blocks_reads_each_once(pytestconfig, monkeypatch):
+    """The work of `report --all-blocks` as one of its processes does it: report, forecast, plan and map of four blocks."""
+    from trunkwatch.programme.work import block_work, jobs_of
+
+    options = {"season": None, "definition": None, "permutations": 99, "seed": 1}
+    jobs = jobs_of(pytestconfig.rootpath / "sample_blocks", "report", lambda _block: options)
+    names = count_readings(monkeypatch)
+    found = [block_work(*job.asked) for job in jobs.values()]
+    assert [sorted(one["pages"]) for one in found] == [["map", "report"]] * 4
     assert sorted(names) == ["Chapel", "Hollow", "Mill", "Orchard"]
