@@ -645,7 +645,7 @@ def test_the_last_known_is_shown_only_when_asked_for(vineyard, phone, tmp_path):
     run("sheet", copy, "--block", "Long", "--season", 2026, "--phone", "--out", path)
     context, page = phone(path)
     tap(page, "Start this row")
-    for position, told in ((9, "showing, 2024; striped leaves, 2024-08-15"), (8, "sound, 2025"), (31, "no season counted yet"),
+    for position, told in ((9, "showing, 2024; striped leaves, 2024-08-15"), (8, "no symptoms, 2025"), (31, "no season counted yet"),
                            (40, "no season counted yet; sudden collapse of an arm or the vine, 2023-08-15")):  # fmt: skip
         type_number(page, position)
         assert told not in page.locator("body").inner_text()

@@ -237,3 +237,79 @@ def test_a_workbook_is_read_as_the_library_reads_it(tmp_path):
     assert read.lines[2] == (4, ["é", -3, 1e20, dt.datetime(1999, 1, 1)])
     assert read.lines[3:] == [(5, ["both", "both", None, None]), (6, ["both", "both", None, None])]
     assert read.merged == 1
+
+
+def written(tmp_path, lines, **sheet):
+    book = openpyxl.Workbook()
+    page = book.active
+    page.title = sheet.get("title", "Pond 2024")
+    for line in lines:
+        page.append(line)
+    for letter in sheet.get("hidden", ()):
+        page.column_dimensions[letter].hidden = True
+    path = tmp_path / "b.xlsx"
+    book.save(path)
+    return book_plan(path, read_pages(path), Kept(), {}, [])
+
+
+def causes(plan):
+    return [cause.problem for cause in plan.causes]
+
+
+def test_a_block_named_once_holds_for_the_lines_below(tmp_path):
+    lines = [
+        ["Block", "Row", "Vine", "Seen 5 Feb 2024"],
+        ["Pond", 1, 1, "ok"],
+        [None, 1, 2, "dead arm"],
+        ["Hill", 1, 3, "ok"],
+        [None, 1, 4, "ok"],
+    ]
+    plan = written(tmp_path, lines)
+    assert plan.sheets[0].fill_down.value == "yes"
+    assert [(entry.block, entry.position) for entry in plan.entries] == [
+        ("Pond", 1),
+        ("Pond", 2),
+        ("Hill", 3),
+        ("Hill", 4),
+    ]
+
+
+def test_a_line_of_sums_among_numbered_rows_is_no_row(tmp_path):
+    plan = written(tmp_path, [["Row", 1, 2, 3], [1, 0, 1, 0], [2, 0, 0, 1], [3, 0, 0, 0], ["Dead", 0, 1, 1]])
+    assert {entry.row for entry in plan.entries} == {"1", "2", "3"}
+    assert any("a name that is no row" in cause for cause in causes(plan))
+
+
+def test_a_fraction_is_asked_about():
+    assert [guess_word(word, "% of cordon dead").text for word in ("0.8", "0,25", ".5", "0.5%")] == [""] * 4
+
+
+def test_one_line_a_row_with_counts_of_vines_is_left_out(tmp_path):
+    lines = [["Row", "Vines", "Dead", "Esca"], [1, 40, 2, 1], [2, 38, 0, 3], [3, 41, 1, 0]]
+    plan = written(tmp_path, lines)
+    assert (plan.sheets[0].layout.value, plan.entries) == ("left out", ())
+    assert "counts" in plan.sheets[0].layout.why
+    lines[3][0] = 2  # a row that comes twice: its lines are vines
+    assert written(tmp_path, lines).sheets[0].layout.value == "table"
+
+
+def test_a_hidden_column_is_left_out_and_told(tmp_path):
+    lines = [["Row", "Vine", "Seen 1 Feb 2023", "Seen 1 Feb 2024"], [1, 1, "dead", "ok"], [1, 2, "ok", "dead arm"]]
+    plan = written(tmp_path, lines, hidden=["C"])
+    assert {entry.day for entry in plan.entries} == {"2024-02-01"}
+    assert any("column C" in note for note in plan.sheets[0].notes)
+
+
+def test_a_day_the_other_way_round_stops_its_line(tmp_path):
+    lines = [
+        ["Row", "Vine", "Day", "Seen"],
+        [1, 1, "13/02/2024", "ok"],
+        [1, 2, "25/02/2024", "ok"],
+        [1, 3, "02/14/2024", "dead arm"],
+    ]
+    plan = written(tmp_path, lines)
+    if plan.sheets[0].day_order == "day":
+        assert [entry.position for entry in plan.entries] == [1, 2]
+        assert any("other way round" in cause for cause in causes(plan))
+    else:
+        assert plan.sheets[0].order.value == "ask"

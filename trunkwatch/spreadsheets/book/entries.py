@@ -20,6 +20,7 @@ from trunkwatch.vineyard.row_cells import HIGHEST_POSITION
 __all__ = ["Causes", "entries_of", "positions_in"]
 
 _RANGE = re.compile(r"(\d{1,6})\s*(\.\.+|…|-|–|to|bis|al?|à)\s*(\d{1,6})(?:\s*/\s*(\d{1,4}))?", re.IGNORECASE)
+_NUMBERS_OF_A_DAY = re.compile(r"\s*(\d{1,2})[/.-](\d{1,2})[/.-]\d{2,4}\b")
 _LEGEND = re.compile(r"\s*\S{1,4}\s*(?:=|:|→|->)\s*\D.*")
 #: A range of more vines than this in one cell is a slip.
 _MOST = 2_000
@@ -358,12 +359,29 @@ class _Reader:
             )
             return None
         day = day_key(raw, self.plan.day_order, serials=True)
+        if day and self._is_of_other_order(text_of(raw)):
+            self._wrong(
+                f"a day is written the other way round, where the {self.plan.day_order} comes first in the others",
+                line,
+                column.heading,
+                text_of(raw),
+                "a day as YYYY-MM-DD in every line",
+            )
+            return None
         if day:
             return day
         if self.plan.order.value == "ask":
             return "ask"
         self._wrong("this is no day", line, column.heading, text_of(raw), "a real day as YYYY-MM-DD")
         return None
+
+    def _is_of_other_order(self, text: str) -> bool:
+        """Tell whether a day has one reading only, and that is not in the order of its column: then no other can be trusted."""
+        found = _NUMBERS_OF_A_DAY.match(text)
+        if not found or not self.plan.day_order:
+            return False
+        first, second = int(found[1]), int(found[2])
+        return second > 12 if self.plan.day_order == "day" else first > 12
 
     # -- matrices ----------------------------------------------------------------------------------------------
 
