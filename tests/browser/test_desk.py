@@ -262,7 +262,7 @@ def test_two_scouts_walk_a_row_on_two_days_and_finish_by_keyboard(served, open_p
     assert "Row 2 ends at" in page.locator("#walk-wrong").inner_text()
     page.get_by_label("Row 2: to position").fill("")
     page.get_by_label("3", exact=True).check()
-    page.get_by_role("button", name="Write it down").click()
+    page.get_by_role("button", name="Save (Enter)").click()
     until(page, "document.querySelectorAll('.walks li').length === 2")
     rows = page.locator(".progress li")
     assert "Ana, 2026-08-24; Ben, 2026-08-25" in rows.nth(1).inner_text()

@@ -152,3 +152,12 @@ def test_a_planned_cut_on_a_vine_in_doubt_says_look_again_first(lists):
     doubted = Standing(standing.vines, standing.again | {cell})
     (line,) = [line for line in crew_lines(walk.reading, standing=doubted)["Cut"] if line.position == "3"]
     assert line.stands.endswith("; the records disagree: look again before you cut")
+
+
+@pytest.mark.parametrize(("winter", "asked"), [(2025, False), (2026, True)])
+def test_a_cut_on_what_was_seen_long_ago_says_to_look_first(winter, asked):
+    """Seen in 2022: three years later in the season of 2025, more than three in that of 2026."""
+    planned = [work(3, "renew_arm", f"{winter}-02-01", arm="end")]
+    store = walked_block((2022,), vines=12, training="bilateral", symptoms=[dead(3, date="2022-01-15")], work=planned)
+    (line,) = crew_lines(to_walk(store, "A", winter).reading, standing=standing_of(load(store, "A")))["Cut"]
+    assert line.stands.endswith("; not seen since 2022: look first") is asked

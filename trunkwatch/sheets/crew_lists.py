@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from trunkwatch.answer.five_words import LONG_AGO
 from trunkwatch.answer.tasks import look_again_at
 from trunkwatch.block import BlockSeason
 from trunkwatch.block.vine_now import VineNow, last_evidence, vines_now
@@ -171,6 +172,8 @@ class _Writer:
         stands = self._stands(work.cell)
         if work.kind in LISTS["Cut"] and work.cell in self.standing.again:
             stands = "; ".join(filter(None, [stands, self.words["look_first"]]))
+        elif work.kind in LISTS["Cut"] and seen and int(seen[:4]) < work.season - LONG_AGO:
+            stands = "; ".join(filter(None, [stands, self.words["long_ago"].format(year=seen[:4])]))
         # What a plan writes of its reasons is English; what was seen and the shoot stand in columns of their own.
         own = self.language == "en" or not by_plan(work.device)
         return CrewLine(

@@ -58,6 +58,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         ),
         "cut_at": ("cut at {cm} cm", "cortar a {cm} cm"),
         "look_again": ("look again", "mirar otra vez"),
+        "long_ago": ("not seen since {year}: look first", "no visto desde {year}: mire primero"),
         "look_first": ("the records disagree: look again before you cut", "los registros no coinciden: mire otra vez antes de cortar"),
         "disagree": ("the records disagree", "los registros no coinciden"),
         "trunk_n": ("trunk {n}", "tronco {n}"),
