@@ -90,7 +90,7 @@ def _of_map(printed: Printed, pages: Pages) -> Iterator[str]:
     yield from _differ("map.opens_with", data["seasons"][data["first"]]["season"], pages.season)
     other = pages.map_seasons()
     yield from _differ("map.seasons", [one["season"] for one in data["seasons"]], [one.season for one in other])
-    words = {digit: look["word"] for digit, look in data["looks"].items()}
+    words = {digit: _READ_AS.get(look["word"], look["word"]) for digit, look in data["looks"].items()}
     for one, two in zip(data["seasons"], other, strict=True):
         at = f"{two.season}"
         condition = {vine: words.get(digit, digit) for vine, digit in zip(vines, one["condition"], strict=True)}
@@ -107,6 +107,10 @@ def _of_map(printed: Printed, pages: Pages) -> Iterator[str]:
     yield from _differ_by("map.events", {vine: sorted(map(tuple, lines)) for vine, lines in mine.items()}, told)
     for vine, lines in mine.items():
         yield from _differ(f"map.order {vine}", [day for day, _ in lines], sorted(day for day, _ in lines))
+
+
+#: What a map calls a condition -> what the rules call it.
+_READ_AS = {"showed before": "hidden", "retrained": "renewed", "no symptoms": "sound", "not scouted": "not seen"}
 
 
 def _event(event: Any) -> tuple[str, str]:
@@ -137,7 +141,10 @@ def _line_of(season: Any) -> tuple[Any, ...]:
 
 def _sentence(season: Any, line: str, data: dict[str, Any]) -> str:
     counts = Counter(season.condition.values())
-    listed = ", ".join(f"{counts[word]} {word}" for word in (look["word"] for look in _looks(data)) if counts[word])
+    shown = [look["word"] for look in _looks(data)]
+    listed = ", ".join(
+        f"{counts[_READ_AS.get(word, word)]} {word}" for word in shown if counts[_READ_AS.get(word, word)]
+    )
     rows = [label for label in data["labels"] if label]
     span = f"rows {rows[0]} to {rows[-1]}" if len(rows) > 1 else f"row {rows[0]}"
     return f"Season {season.season}, case definition {data['definition']}: {line} (mature living vines). Positions: {listed}. Drawn: {span}."

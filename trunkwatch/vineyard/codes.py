@@ -106,7 +106,7 @@ PATTERNS = _fixed(wedge="wedge", central="central", spots="spots", diffuse="diff
 WORK_KINDS = _fixed(
     mark="mark the vine",
     keep_shoot="leave this shoot at suckering",
-    renew_arm="retrain the cordon or arm",
+    renew_arm="retrain the arm",
     renew_trunk="retrain the trunk",
     cut_old_trunk="cut out the old trunk",
     train="train the new arm or trunk",
