@@ -140,12 +140,11 @@ class Canvas:
         )
 
     def _bay_posts(self, row: int, along: NDArray[np.int64], across: NDArray[np.int64]) -> list[tuple[int, int]]:
+        stations = {position: station for station, position in enumerate(self.grid.position[row].tolist())}
         posts = []
         for end in self.grid.bay_ends[row][:-1]:
-            here = np.flatnonzero(self.grid.position[row] == end)
-            there = np.flatnonzero(self.grid.position[row] == end + 1)
-            if here.size and there.size and np.isfinite(self.frame.x[row, [here[0], there[0]]]).all():
-                pair = [int(here[0]), int(there[0])]
+            pair = [stations.get(end, -1), stations.get(end + 1, -1)]
+            if min(pair) >= 0 and np.isfinite(self.frame.x[row, pair]).all():
                 posts.append((int(along[pair].sum()) // 2, int(across[pair].sum()) // 2))
         return posts
 
