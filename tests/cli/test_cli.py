@@ -295,3 +295,14 @@ def test_sheets_of_a_workbook_are_logged_all_or_none(vines, tmp_path):
     book.save(tmp_path / "two.xlsx")
     assert run("log", vines, "finding", "--file", tmp_path / "two.xlsx").exit_code == 1
     assert not (vines / "symptoms.csv").exists()
+
+
+def test_history_tells_all_that_was_written_of_a_stain(tmp_path):
+    vines = tmp_path / "v.gpkg"
+    run("new", vines, "--block", "B", "--rows", 2, "--vines", 9, "--latitude", 45)
+    run(
+        "log", "finding", vines, "--block", "B", "--row", 1, "--position", 4, "--date", "2025-02-01", "--symptom", "wood_staining",
+        "--stain-cm", 12, "--pattern", "wedge", "--cut-height-cm", 40, "--photo", "IMG_7",
+    )  # fmt: skip
+    told = run("history", vines, "--row", 1, "--position", 4).output
+    assert "12 cm stained, stain wedge, cut at 40 cm, photo IMG_7" in told

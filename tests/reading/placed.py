@@ -387,9 +387,14 @@ class Block:
         look.vines = set(look.walked)
 
     def rows_between(self, written: str, lines: list[RowLine]) -> list[RowLine]:
-        """Return the rows of "a" or "a..b" in the order of the ground."""
+        """Return the rows of "a", "a..b" or "a..b/step" in the order of the ground."""
         labels = [line.label for line in lines]
         first, dots, last = (part.strip() for part in written.partition(".."))
+        if dots and last not in labels and "/" in last:
+            plain, _, step = last.rpartition("/")
+            every = self.rows_between(f"{first}..{plain}", lines)
+            backwards = bool(every) and every[0].label != first
+            return [line for number, line in enumerate(every[::-1] if backwards else every) if number % int(step) == 0]
         if written.strip() in labels:
             first = last = written.strip()
         elif not dots:

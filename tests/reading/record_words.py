@@ -33,12 +33,18 @@ def finding_text(record: Record) -> str:
         written = number(record, column)
         if written is not None:
             parts.append(f"{written:g} {unit}")
+    if text(record, "pattern"):
+        parts.append(f"stain {codes.PATTERNS[text(record, 'pattern')]}")
+    if number(record, "cut_height_cm") is not None:
+        parts.append(f"cut at {number(record, 'cut_height_cm'):g} cm")
     if text(record, "cause") not in ("", "unknown"):
         parts.append(codes.CAUSES[text(record, "cause")])
     if text(record, "renewal_shoot") not in ("", "none"):
         parts.append(f"young shoot {codes.RENEWAL_SHOOTS[text(record, 'renewal_shoot')]}")
     if text(record, "shoot_quality"):
         parts.append(f"shoot {codes.SHOOT_QUALITIES[text(record, 'shoot_quality')]}")
+    if text(record, "photo"):
+        parts.append(f"photo {text(record, 'photo')}")
     return _signed(parts, record)
 
 

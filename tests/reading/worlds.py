@@ -263,7 +263,8 @@ def covered(world: World, day: date, living: bool) -> str:
     """Draw what a look covers: the whole block mostly, else rows, positions and steps."""
     labels = [row.label(day) for row in world.rows]
     if not world.chance(3):
-        return labels[0] if len(labels) == 1 else f"{labels[0]}..{labels[-1]}"
+        skipped = world.pick((6, ""), (1, "/2")) if len(labels) > 1 else ""
+        return labels[0] if len(labels) == 1 else f"{labels[0]}..{labels[-1]}{skipped}"
     parts = []
     for _ in range(world.between(1, 3)):
         row = world.draw(st.sampled_from(world.rows))

@@ -81,8 +81,25 @@ def test_covered():
 
 
 @pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        ("1..7/2", "1 3 5 7"), ("1..8 / 2", "1 3 5 7"), ("8..1/2", "2 4 6 8"), ("11..13/2", "11 12A"), ("2..12/5; 1", "2 7 12 1"),
+        ("9..9/3", "9"),
+    ],
+)  # fmt: skip
+def test_every_second_row(text, rows):
+    assert parse_covered(text, ROWS) == [Stretch(row) for row in rows.split()]
+
+
+def test_a_row_that_is_labeled_with_a_slash_is_that_row():
+    rows = ["1", "2", "3", "3/2"]
+    assert parse_covered("1..3/2", rows) == [Stretch(row) for row in rows]
+    assert parse_covered("3/2", rows) == [Stretch("3/2")]
+
+
+@pytest.mark.parametrize(
     ("text", "told"),
-    [("1-12", "hyphen"), ("99", "1 to 13"), ("", "empty"), ("1:9..2", "backwards"), ("1:a..b", "cannot be read")],
+    [("1-12", "hyphen"), ("99", "1 to 13"), ("", "empty"), ("1:9..2", "backwards"), ("1:a..b", "cannot be read"), ("1..12/0", "no step"), ("12/2", "'12/2' is not in the block"), ("1..20/2", "'20' is not in the block")],
 )
 def test_covered_that_cannot_be_read(text, told):
     with pytest.raises(CoverageError, match=told):

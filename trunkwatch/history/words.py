@@ -64,6 +64,10 @@ def finding_words(finding: Finding) -> str:
     ):
         if value is not None:
             text += f", {value:g} {unit}"
+    if finding.pattern:
+        text += f", stain {codes.PATTERNS.get(finding.pattern, finding.pattern)}"
+    if finding.cut_height_cm is not None:
+        text += f", cut at {finding.cut_height_cm:g} cm"
     if finding.grade:
         text += f", class {finding.grade}" + (f" ({finding.scale})" if finding.scale else "")
     if finding.cause and finding.cause != "unknown":
@@ -72,6 +76,8 @@ def finding_words(finding: Finding) -> str:
         text += f", young shoot {codes.RENEWAL_SHOOTS.get(finding.shoot, finding.shoot)}"
     if finding.shoot_quality:
         text += f", shoot {codes.SHOOT_QUALITIES.get(finding.shoot_quality, finding.shoot_quality)}"
+    if finding.photo:
+        text += f", photo {finding.photo}"
     return _signed(text, finding.observer, finding.note)
 
 

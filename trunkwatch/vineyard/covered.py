@@ -1,8 +1,8 @@
 """Which rows and positions a survey walked: the little language of the `covered` column.
 
 Parts are separated by semicolons: ``12`` (a whole row), ``1..12`` (rows 1 to 12 in the order
-of the block), ``16:1..40`` (positions 1 to 40 of row 16), ``20:5..95/10`` (every tenth of
-them), ``all``. Two dots stand between numbers and never a hyphen, because spreadsheets turn
+of the block), ``1..12/2`` (every second of them: 1, 3, 5 ...), ``16:1..40`` (positions 1 to 40 of row 16), ``20:5..95/10`` (every tenth of
+those), ``all``. Two dots stand between numbers and never a hyphen, because spreadsheets turn
 ``1-12`` into a date.
 """
 
@@ -21,6 +21,7 @@ MOST_LETTERS, MOST_STRETCHES = 20_000, 20_000
 _POSITIONS = re.compile(r"(\d{1,9})(?:\.\.(\d{1,9})(?:/(\d{1,6}))?)?")
 _LABEL = r"[^\s;:]+?"
 _ROWS = re.compile(rf"({_LABEL})(?:\.\.({_LABEL}))?")
+_STEPPED = re.compile(r"(.+\.\..+)/(\d{1,4})")
 
 
 class CoverageError(ValueError):
@@ -105,15 +106,22 @@ def _row_range(text: str, rows: Sequence[str]) -> list[str]:
         return [text]
     if "-" in text:
         raise CoverageError(f"{text!r} has a hyphen: write two dots, as in 1..12, so that no program makes it a date")
-    found = _ROWS.fullmatch(text.replace(" ", ""))
+    bare, step = text.replace(" ", ""), 1
+    stepped = _STEPPED.fullmatch(bare)
+    if stepped and bare.partition("..")[2] not in rows:  # a row may be labeled 4/2
+        bare, step = stepped[1], int(stepped[2])
+    found = _ROWS.fullmatch(bare)
     if not found:
-        raise CoverageError(f"{text!r} is no row: row, row..row, row:first..last or row:first..last/step")
+        raise CoverageError(f"{text!r} is no row: row, row..row, row..row/step, row:first..last or row:first..last/step")
     for label in found.groups():
         if label and label not in rows:
             raise CoverageError(f"row {label!r} is not in the block: its rows are {_span(rows)}")
+    if step < 1:
+        raise CoverageError(f"{text!r} has no step: row..row/2 is every second row")
     low = rows.index(found[1])
     high = rows.index(found[2]) if found[2] else low
-    return [row for row in rows[min(low, high) : max(low, high) + 1] if row]
+    between = [row for row in rows[min(low, high) : max(low, high) + 1] if row]
+    return between[:: step if low <= high else -step][:: 1 if low <= high else -1]
 
 
 def _span(rows: Sequence[str]) -> str:

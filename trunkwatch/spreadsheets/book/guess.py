@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from trunkwatch.spreadsheets.book.meaning import Finding, Kind, Meaning, meaning_text
+from trunkwatch.spreadsheets.book.meaning import Finding, Kind, Meaning, meaning_text, read_meaning
 from trunkwatch.spreadsheets.book.trade_words import (
     CERTAIN,
     FILLERS,
@@ -58,8 +58,7 @@ def names_something(heading: str) -> str:
     if bare in ("healthy", "sound", "ok", "no", "na"):
         return ""
     guess = _of_phrase(bare)
-    usable = guess.text and not guess.text.startswith(("sound", "not scouted"))
-    return guess.text if usable else ""
+    return guess.text if guess.text and _kind(guess.text) not in ("sound", "not scouted") else ""
 
 
 def guess_word(word: str, context: str = "", legend: Mapping[str, str] | None = None) -> Guess:
@@ -83,7 +82,7 @@ def guess_word(word: str, context: str = "", legend: Mapping[str, str] | None = 
     if named and bare in MARKS:
         return Guess(named, False, f"a mark under {context!r}")
     if bare in NO_MARKS and named:
-        own = "sound" if not named.startswith(("no vine", "replanted", "work")) else "not scouted"
+        own = "sound" if _kind(named) == "symptom" else "not scouted"
         return Guess(own, False, f"{word!r} under {context!r}")
     if _FRACTION.fullmatch(bare):
         return Guess("", False, "a fraction: a share of the vine, a percent or a slip")
@@ -103,8 +102,10 @@ def _with_part(guess: Guess, context: str) -> Guess:
     sides = [SIDES[part] for part in parts if part in SIDES]
     if guess.text == "dead" and (arm or trunk or sides):
         guess = replace(guess, text="dead_trunk" if trunk else "dead_arm", certain=False, why=f"under {context!r}")
-    if guess.text.startswith("dead_arm") and "side" not in guess.text and len(sides) == 1 and not trunk:
-        guess = replace(guess, text=f"{guess.text} side {sides[0]}", certain=False, why=f"under {context!r}")
+    findings = read_meaning(guess.text, "").findings if _kind(guess.text) == "symptom" else ()
+    if len(sides) == 1 and not trunk and [(one.symptom, one.side) for one in findings] == [("dead_arm", "")]:
+        sided = Meaning("symptom", (replace(findings[0], side=sides[0]),))
+        guess = replace(guess, text=meaning_text(sided), certain=False, why=f"under {context!r}")
     number = re.search(r"\b(\d{1,2})\b", plain(context)) if trunk else None
     if guess.text == "dead_trunk" and number and 1 <= int(number[1]) <= 12:
         guess = replace(guess, text=f"dead_trunk trunk {int(number[1])}")
@@ -131,8 +132,7 @@ def _of_phrase(bare: str) -> Guess:
 
 
 def _kind(text: str) -> Kind:
-    first = text.partition(" ")[0]
-    return "symptom" if first in SYMPTOMS else text  # type: ignore[return-value]
+    return read_meaning(text, text).kind
 
 
 def _one(bare: str) -> Guess:
