@@ -301,7 +301,7 @@ def test_history_tells_all_that_was_written_of_a_stain(tmp_path):
     vines = tmp_path / "v.gpkg"
     run("new", vines, "--block", "B", "--rows", 2, "--vines", 9, "--latitude", 45)
     run(
-        "log", "finding", vines, "--block", "B", "--row", 1, "--position", 4, "--date", "2025-02-01", "--symptom", "wood_staining",
+        "log", vines, "finding", "--block", "B", "--row", 1, "--position", 4, "--date", "2025-02-01", "--symptom", "wood_staining",
         "--stain-cm", 12, "--pattern", "wedge", "--cut-height-cm", 40, "--photo", "IMG_7",
     )  # fmt: skip
     told = run("history", vines, "--row", 1, "--position", 4).output
