@@ -1,6 +1,7 @@
 """trunkwatch.cli: every verb as a user types it."""
 
 import json
+import shlex
 import subprocess
 import sys
 import time
@@ -306,3 +307,14 @@ def test_history_tells_all_that_was_written_of_a_stain(tmp_path):
     )  # fmt: skip
     told = run("history", vines, "--row", 1, "--position", 4).output
     assert "12 cm stained, stain wedge, cut at 40 cm, photo IMG_7" in told
+
+
+def test_what_new_says_comes_next_can_be_run(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    said = run("new", "hill side.gpkg", "--block", "Lower 3", "--rows", 2, "--vines", 9, "--latitude", 45).stderr
+    lines = [shlex.split(line)[1:] for line in said.splitlines() if line.startswith("  trunkwatch log")]
+    assert [words[2] for words in lines] == ["survey", "finding"]
+    for words in lines:
+        done = run(*("2025-08-01" if word == "YYYY-MM-DD" else word for word in words))
+        assert done.exit_code == 0, done.output
+    assert "dead arm" in run("history", "hill side.gpkg", "--row", 1, "--position", 1).output

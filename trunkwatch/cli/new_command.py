@@ -1,5 +1,6 @@
 """trunkwatch new."""
 
+import shlex
 import sys
 from pathlib import Path
 from typing import Any
@@ -104,7 +105,17 @@ def command(
         written = start(vineyard, laid.found.record, laid.found.rows, plants=laid.found.plants)
     for path in written:
         click.echo(str(path))
-    click.echo("Next: trunkwatch log VINEYARD survey, then finding; or write surveys.csv and symptoms.csv.", err=True)
+    file, label = (
+        shlex.quote(str(vineyard)),
+        shlex.quote(str(record["block"] if from_points is None else laid.found.record["block"])),
+    )
+    click.echo("Next, what was scouted and what was found, by day; or a spreadsheet of notes:", err=True)
+    click.echo(f"  trunkwatch log {file} survey --block {label} --date YYYY-MM-DD --covered all", err=True)
+    click.echo(
+        f"  trunkwatch log {file} finding --block {label} --row 1 --position 1 --date YYYY-MM-DD --symptom dead_arm",
+        err=True,
+    )
+    click.echo(f"  trunkwatch load {file} NOTES.xlsx", err=True)
 
 
 def _laid(path: Path, record: dict[str, Any], rows: int | None, vines: int | None, **how: Any) -> Any:
