@@ -256,3 +256,15 @@ def test_small_parts():
     assert nice_length(37.0) == 20.0
     assert shown_labels(["1", "2", "3"], 20.0, least=10.0) == [0, 1, 2]
     assert 'role="img"' in document(10, 10, "t", "d", "", "n")
+
+
+def test_vines_of_this_winter_are_ringed_and_counted(season):
+    shape = season.history.grid.shape
+    winter = np.zeros(shape, dtype=bool)
+    winter[0, 1] = winter[0, 4] = True
+    plain, ringed = strip_svg(season.history, 2026), strip_svg(season.history, 2026, this_winter=winter)
+    assert "cut or replant this winter 2" in ringed
+    assert "this winter" not in plain
+    assert strip_svg(season.history, 2026, this_winter=~np.ones(shape, dtype=bool)) == plain
+    with pytest.raises(ValueError, match=r"this_winter has shape \(1, 2\)"):
+        strip_svg(season.history, 2026, this_winter=np.ones((1, 2), dtype=bool))

@@ -99,7 +99,16 @@ def test_a_row_that_is_labeled_with_a_slash_is_that_row():
 
 @pytest.mark.parametrize(
     ("text", "told"),
-    [("1-12", "hyphen"), ("99", "1 to 13"), ("", "empty"), ("1:9..2", "backwards"), ("1:a..b", "cannot be read"), ("1..12/0", "no step"), ("12/2", "'12/2' is not in the block"), ("1..20/2", "'20' is not in the block")],
+    [
+        ("1-12", "hyphen"),
+        ("99", "1 to 13"),
+        ("", "empty"),
+        ("1:9..2", "backwards"),
+        ("1:a..b", "cannot be read"),
+        ("1..12/0", "no step"),
+        ("12/2", "'12/2' is not in the block"),
+        ("1..20/2", "'20' is not in the block"),
+    ],
 )
 def test_covered_that_cannot_be_read(text, told):
     with pytest.raises(CoverageError, match=told):

@@ -2,11 +2,14 @@
 
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from trunkwatch.answer.five import Answer
 from trunkwatch.answer.five_words import LISTS, five_lines, reason_words, task_words
 from trunkwatch.answer.tasks import Task, ToDo
 
-__all__ = ["FIRST", "answer_parts", "listed"]
+__all__ = ["FIRST", "answer_parts", "listed", "to_cut_or_replant"]
 
 #: Vines of the list that are shown unfolded.
 FIRST = 12
@@ -21,6 +24,16 @@ def listed(found: Answer) -> list[Task]:
     """Return the vines to walk to this winter: cut, replant, look again, finish training, clean up."""
     wanted = {todo for group in LISTS for todo in group}
     return [task for task in found.tasks if task.todo in wanted]
+
+
+def to_cut_or_replant(found: Answer) -> NDArray[np.bool_]:
+    """Return which vines of the block are listed for the saw or the spade this winter, (rows, stations)."""
+    grid = found.season.history.grid
+    marked = np.zeros(grid.shape, dtype=bool)
+    for task in found.tasks:
+        if task.cut or task.todo is ToDo.REPLANT:
+            marked[grid.cell(task.row, task.position)] = True
+    return marked
 
 
 def answer_parts(found: Answer) -> dict[str, Any]:

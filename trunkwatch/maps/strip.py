@@ -8,7 +8,7 @@ from trunkwatch.maps.canvas import sheet_of
 from trunkwatch.maps.counts import condition_counts, count_line, described, work_masks
 from trunkwatch.maps.frame import DrawingFrame, Placement, drawing_frame
 from trunkwatch.maps.svg import document
-from trunkwatch.maps.symbols import FOCUS, OUTSIDE, SYMBOLS, WORK_DONE, WORK_PLANNED
+from trunkwatch.maps.symbols import FOCUS, OUTSIDE, SYMBOLS, THIS_WINTER, WORK_DONE, WORK_PLANNED
 
 __all__ = ["strip_svg"]
 
@@ -33,6 +33,7 @@ def strip_svg(
     bearing_deg: float | None = None,
     rows_go: str = "right",
     foci: NDArray[np.int64] | None = None,
+    this_winter: NDArray[np.bool_] | None = None,
     title: str | None = None,
     name: str = "strip",
     narrow: bool = False,
@@ -51,6 +52,8 @@ def strip_svg(
         How the rows lie, used where there are no coordinates.
     foci : (rows, stations) int array, optional
         Number of the focus in its cells, 0 elsewhere; foci of two vines or more are outlined.
+    this_winter : (rows, stations) bool array, optional
+        Vines that are to be cut or replanted this winter; they are ringed.
     title : str, optional
         The heading; block and season where left out.
     name : str
@@ -79,11 +82,15 @@ def strip_svg(
     drawn += [sheet.vines(condition == one, SYMBOLS[one]) for one in _ORDER]
     outside = history.outside[history.index_of(season)]
     drawn += [sheet.vines(done, WORK_DONE), sheet.vines(planned, WORK_PLANNED), sheet.vines(outside, OUTSIDE)]
+    winter = np.zeros(history.grid.shape, dtype=bool) if this_winter is None else np.asarray(this_winter, dtype=bool)
+    if winter.shape != history.grid.shape:
+        raise ValueError(f"this_winter has shape {winter.shape}: that of the grid, {history.grid.shape}, is needed")
+    drawn.append(sheet.vines(winter, THIS_WINTER))
     outlines = sheet.foci(np.asarray(foci)) if foci is not None else ""
     legend = [
         (SYMBOLS[one], f"{SYMBOLS[one].word} {count}") for one, count in condition_counts(history, season).items()
     ]
-    for mask, look in ((done, WORK_DONE), (planned, WORK_PLANNED), (outside, OUTSIDE)):
+    for mask, look in ((done, WORK_DONE), (planned, WORK_PLANNED), (outside, OUTSIDE), (winter, THIS_WINTER)):
         if mask.any():
             legend.append((look, f"{look.word} {int(mask.sum())}"))
     if outlines:

@@ -24,6 +24,7 @@ __all__ = [
     "PAPER",
     "ROW_START",
     "SYMBOLS",
+    "THIS_WINTER",
     "WORK_DONE",
     "WORK_PLANNED",
     "Stroke",
@@ -100,6 +101,15 @@ CHANGES: Mapping[str, Symbol] = MappingProxyType(
 #: Work on a vine: a notch under it, filled when done and open when planned.
 WORK_DONE = Symbol("work done", "", "#153f6b", "#153f6b", (((-4, 9), (0, 5), (4, 9), (-4, 9)),), solid=True)
 WORK_PLANNED = Symbol("work planned", "", "", "#153f6b", (((-4, 9), (0, 5), (4, 9), (-4, 9)),))
+
+#: A vine on this winter's list of saw and spade: a ring around it.
+THIS_WINTER = Symbol(
+    "cut or replant this winter",
+    "",
+    "",
+    "#153f6b",
+    (((-8, -4), (-3, -9), (4, -9), (9, -4), (9, 3), (4, 8), (-3, 8), (-8, 3), (-8, -4)),),
+)
 
 #: Damage that stands on a vine and that the season's count leaves out: a bar over it.
 OUTSIDE = Symbol(

@@ -2,13 +2,15 @@
 
 from importlib.metadata import version
 
+import numpy as np
 from markupsafe import Markup
+from numpy.typing import NDArray
 
 from trunkwatch import __version__
 from trunkwatch.answer.five import answer_of
-from trunkwatch.answer.parts import answer_parts
+from trunkwatch.answer.parts import answer_parts, to_cut_or_replant
 from trunkwatch.block import BlockSeason
-from trunkwatch.charts import chance_bar_svg, of_100_svg, series_svg, trend_svg
+from trunkwatch.charts import chance_bar_svg, of_100_svg, series_svg, trend_svg, years_line_svg
 from trunkwatch.history import RATES
 from trunkwatch.maps import change_svg, strip_svg
 from trunkwatch.maps.change import season_before
@@ -47,8 +49,8 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1,
     plan = decided or by_rule_alone(season)
     answer = answer_of(season, facts.pattern, plan.decision if plan is not None else None, trend=facts.trend)
     decide = decide_parts(decided.decision, decided.outlook, decided.worked) if decided is not None else None
-    pictures = _pictures(facts)
-    beside = {"hundred": Markup(pictures.pop("hundred"))} if "hundred" in pictures else {}  # noqa: S704 - our own SVG, text escaped
+    pictures = _pictures(facts, to_cut_or_replant(answer))
+    beside = {name: Markup(pictures.pop(name)) for name in ("hundred", "years_line") if pictures.get(name)}  # noqa: S704 - our own SVG, text escaped
     templates = environment()
     templates.filters["p"] = p_of_table
     return templates.get_template("report.html").render(
@@ -62,7 +64,7 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1,
     )  # fmt: skip
 
 
-def _pictures(facts: Facts) -> dict[str, str]:
+def _pictures(facts: Facts, this_winter: NDArray[np.bool_]) -> dict[str, str]:
     season, history = facts.season, facts.history
     block = season.block
     lie = {
@@ -71,11 +73,21 @@ def _pictures(facts: Facts) -> dict[str, str]:
         "rows_go": str(block.get("rows_go") or "right"),
     }
     pictures = {
-        "map": map_forms(strip_svg, history, season.season, foci=facts.pattern.foci.labels, name="map", **lie),
+        "map": map_forms(
+            strip_svg,
+            history,
+            season.season,
+            foci=facts.pattern.foci.labels,
+            this_winter=this_winter,
+            name="map",
+            **lie,
+        ),
         "trend": both_forms(
             trend_svg, trend_lines(facts.trend), title=f"Incidence of block {history.block} by season", name="trend"
         ),
     }
+    years = next(line.points for line in trend_lines(facts.trend) if line.name == "annual")
+    pictures["years_line"] = years_line_svg(years, what="show symptoms", name="years")
     points = series_points(facts.pattern)
     if points:
         title = f"Pairs of adjacent showing vines of block {history.block} by season"

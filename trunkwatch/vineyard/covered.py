@@ -112,7 +112,9 @@ def _row_range(text: str, rows: Sequence[str]) -> list[str]:
         bare, step = stepped[1], int(stepped[2])
     found = _ROWS.fullmatch(bare)
     if not found:
-        raise CoverageError(f"{text!r} is no row: row, row..row, row..row/step, row:first..last or row:first..last/step")
+        raise CoverageError(
+            f"{text!r} is no row: row, row..row, row..row/step, row:first..last or row:first..last/step"
+        )
     for label in found.groups():
         if label and label not in rows:
             raise CoverageError(f"row {label!r} is not in the block: its rows are {_span(rows)}")

@@ -225,7 +225,11 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _date("date", "day of the inspection, the first where it took several", required=True),
                 _date("until", "last day, where it took several"),
                 _code("look", "dormant, spring or summer; from the date where empty", codes.LOOKS),
-                _text("covered", "rows scouted: 1..12; 15; 16:1..40; 20:5..95/10; every second row is 1..12/2", required=True),
+                _text(
+                    "covered",
+                    "rows scouted: 1..12; 15; 16:1..40; 20:5..95/10; every second row is 1..12/2",
+                    required=True,
+                ),
                 _code("counted_from", "end that positions were counted from", codes.COUNTED_FROM),
                 _code("counting", "what was counted", codes.COUNTING),
                 _text("purpose", "all, recheck, or the symptoms looked for, with semicolons"),
