@@ -33,6 +33,7 @@ DESK = [
     "/block/Mill/buds",
     "/block/Mill/pattern",
     "/block/Mill/lists",
+    "/weeks?hours=60",
     "/new-block",
     "/import",
     "/phones",

@@ -148,7 +148,7 @@ def _pace(job: Job) -> str:
         PaceFrom.BLOCK: f"learned from {pace.vines} vines with hours in this block",
         PaceFrom.VINEYARD: f"learned from {pace.vines} vines with hours in all blocks",
         PaceFrom.COSTS: "as costs has it",
-        PaceFrom.GUESS: f"our own guess, no source: log hours ({ENOUGH_LINES} lines, {ENOUGH_VINES} vines) or give --minutes",
+        PaceFrom.GUESS: f"our own guess, no source: log hours ({ENOUGH_LINES} lines, {ENOUGH_VINES} vines) or give the minutes",
     }[pace.comes_from]
 
 

@@ -43,6 +43,7 @@ from trunkwatch.web.start import WITHOUT_A_FILE, start
 from trunkwatch.web.surveys import surveys
 from trunkwatch.web.views import views
 from trunkwatch.web.vineyard import Vineyard
+from trunkwatch.web.weeks import weeks
 from trunkwatch.web.writing import writing
 
 __all__ = ["create_app"]
@@ -79,6 +80,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_blueprint(views)
     app.register_blueprint(surveys)
     app.register_blueprint(buds)
+    app.register_blueprint(weeks)
     app.register_blueprint(writing)
     app.register_blueprint(imports)
     app.register_blueprint(books)

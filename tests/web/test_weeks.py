@@ -1,0 +1,86 @@
+"""The crew's winter on the desk. trunkwatch.web: weeks."""
+
+import re
+import shutil
+
+import pytest
+from click.testing import CliRunner
+from cold.test_crew_plan import make
+
+from trunkwatch.block import open_vineyard
+from trunkwatch.cli import main
+from trunkwatch.web.app import create_app
+
+TODAY = "2026-01-05"
+
+
+@pytest.fixture(scope="module")
+def three(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("weeks")
+    file = folder / "three.gpkg"
+    done = CliRunner().invoke(main, ["load", str(file), str(make(folder / "three", 3, rows=4, last=50))])
+    assert done.exit_code == 0, done.output
+    return file
+
+
+@pytest.fixture
+def desk(three, tmp_path, monkeypatch):
+    for room in ("weeks", "writing", "vineyard", "views"):
+        monkeypatch.setattr(f"trunkwatch.web.{room}.today", lambda: TODAY)
+    path = tmp_path / "v.gpkg"
+    shutil.copy(three, path)
+    return create_app(path, hosts=frozenset({"localhost"})).test_client(), path
+
+
+def boxes(client, hours=10):
+    page = client.get(f"/weeks?hours={hours}").get_data(as_text=True)
+    return page, re.findall(r'data-block="([^"]+)" data-row="([^"]+)"', page)
+
+
+def test_a_tick_is_a_row_pruned_and_is_planned_no_more(desk):
+    client, path = desk
+    page, before = boxes(client)
+    assert len(set(before)) == len(before) > 6
+    assert "Left to do: 30 h of work" in page  # 600 vines at a guess of 3 minutes
+    block, row = before[0]
+    done = client.post(
+        "/api/log", json={"table": "pruning", "records": [{"block": block, "date": TODAY, "covered": row}]}
+    )
+    assert done.status_code == 200, done.get_data(as_text=True)
+    page, after = boxes(client)
+    assert (block, row) not in after
+    assert "Left to do: 28 h of work" in page  # 50 vines less: 27.5
+    assert f"<b>{block}, row {row}</b>, {TODAY}" in page
+    with open_vineyard(path) as store:
+        assert store.frame("pruning", block)["covered"].tolist() == [row]
+    undone = client.post("/api/correct", json={"table": "pruning", "id": done.get_json()["ids"][0], "void": True})
+    assert undone.status_code == 200
+    assert sorted(boxes(client)[1]) == sorted(before)
+
+
+def test_a_row_that_two_weeks_part_has_no_box(desk):
+    client, _ = desk
+    page, whole = boxes(client, hours=4)  # a row takes 2.5 hours
+    parts = re.findall(r"part of row ([^ ]+) ", page)
+    assert parts
+    assert len(whole) + len(parts) >= 12
+
+
+@pytest.mark.parametrize(("query", "says"), [
+    ("hours=many", "Hours a week, all hands: &#39;many&#39; cannot be; a number from 0.5 to 10,000 is needed."),
+    ("hours=20&minutes=0", "Minutes a vine: &#39;0&#39; cannot be"), ("hours=1e999", "Hours a week, all hands: &#39;1e999&#39; cannot be"),
+    ("days=9", "Working days a week: &#39;9&#39; cannot be"), ("hours=nan", "cannot be"),
+])  # fmt: skip
+def test_numbers_that_cannot_be_are_said_and_nothing_is_planned(desk, query, says):
+    page = desk[0].get(f"/weeks?{query}").get_data(as_text=True)
+    assert says in page
+    assert "data-row" not in page.partition("</header>")[2]
+
+
+def test_without_weather_the_page_says_what_is_missing(tmp_path, monkeypatch, pytestconfig):
+    monkeypatch.setattr("trunkwatch.web.weeks.today", lambda: TODAY)
+    path = tmp_path / "v.gpkg"
+    CliRunner().invoke(main, ["load", str(path), str(pytestconfig.rootpath / "sample_blocks")])
+    page = create_app(path, hosts=frozenset({"localhost"})).test_client().get("/weeks").get_data(as_text=True)
+    assert "No whole past winter of weather is on file for block Mill" in page
+    assert 'href="/import"' in page

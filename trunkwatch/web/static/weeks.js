@@ -1,0 +1,38 @@
+// The crew's winter: a tick writes down that a row was pruned today. Nothing shows as done before it is written.
+"use strict";
+
+const wrong = document.getElementById("wrong");
+const said = (error) => {
+  wrong.textContent = `Not saved: ${error.message}`;
+  wrong.hidden = false;
+  wrong.scrollIntoView({ block: "nearest" });
+};
+
+for (const box of document.querySelectorAll("input[data-row]")) {
+  box.addEventListener("change", async () => {
+    box.disabled = true;
+    const now = new Date();
+    const date = `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
+    try {
+      await post("/api/log", { table: "pruning", records: [{ block: box.dataset.block, date, covered: box.dataset.row }] });
+      location.reload();
+    } catch (error) {
+      box.checked = false;
+      box.disabled = false;
+      said(error);
+    }
+  });
+}
+
+for (const line of document.querySelectorAll(".walks li[data-id]")) {
+  line.querySelector(".undo").addEventListener("click", async (event) => {
+    event.target.disabled = true;
+    try {
+      await undo("pruning", line.dataset.id);
+      location.reload();
+    } catch (error) {
+      event.target.disabled = false;
+      said(error);
+    }
+  });
+}
