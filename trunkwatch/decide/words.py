@@ -5,6 +5,7 @@ import re
 from collections.abc import Sequence
 from itertools import groupby
 
+from trunkwatch.decide.cuts_before import CutsBefore, cuts_before
 from trunkwatch.decide.decision import Decision, NoComparison, winter_of
 from trunkwatch.renewal.compare import Judged
 from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE, OPTIONAL
@@ -66,6 +67,9 @@ def decision_sentences(found: Decision, *, today: str | None = None) -> tuple[st
         told.append(
             f"{left} vine{'s' if left != 1 else ''} that show{'s' if left == 1 else ''} without a dead part on record {'is' if left == 1 else 'are'} marked, not cut: {why}."
         )
+    before = cuts_before(found)
+    if found.comparison is not None and before.lighter:
+        told.append(lighter_words(before))
     later = max((one.winter for one in found.work), default=0)
     if later and found.best is not None and found.best.shoot_first:
         told.append(
@@ -76,6 +80,17 @@ def decision_sentences(found: Decision, *, today: str | None = None) -> tuple[st
             f"What does not fit into {found.crew_days:g} crew-days, or would cost more than {found.costs['most_loss_pct']:g} % of a year's yield, waits: the plan runs over {later + 1} winters."
         )
     return tuple(told)
+
+
+def lighter_words(before: CutsBefore) -> str:
+    """Say that what is believed of cuts comes from vines that were less sick than those listed."""
+    assert before.dead is not None  # noqa: S101 - asked before
+    assert before.listed_dead is not None  # noqa: S101 - same
+    return (
+        f"How well cuts hold is learned from {before.cuts} cut{'s' if before.cuts != 1 else ''} on record, and those vines were less sick "
+        f"({before.dead:.0f}% of the vine dead in the middle one, {before.listed_dead:.0f}% in the vines listed): cuts of sicker vines may hold "
+        "worse. Cut some of them by lot first (`trunkwatch plan --compare`)."
+    )
 
 
 def of_this_winter(found: Decision) -> list[PlannedWork]:
