@@ -313,3 +313,21 @@ def test_a_day_the_other_way_round_stops_its_line(tmp_path):
         assert any("other way round" in cause for cause in causes(plan))
     else:
         assert plan.sheets[0].order.value == "ask"
+
+
+@pytest.mark.parametrize(
+    ("word", "text"),
+    [
+        ("DA N + canker", "dead_arm side N + canker"), ("DA esq.", "dead_arm side L"), ("D.A.", "dead_arm"), ("brazo muerto esq", "dead_arm side L"),
+        ("brazo seco dcha", "dead_arm side R"), ("not looked at", "not scouted"), ("da estrada", ""),
+    ],
+)  # fmt: skip
+def test_short_words_of_crews(word, text):
+    assert guess_word(word).text == text
+
+
+def test_of_two_things_that_are_joined_none_is_dropped():
+    for word in ("xyz + canker", "canker & xyz", "dead arm N / xyz"):
+        guess = guess_word(word)
+        assert guess.text == ""
+        assert guess.why == "'xyz' in it is not known"

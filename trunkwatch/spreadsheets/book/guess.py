@@ -28,6 +28,10 @@ _FRACTION = re.compile(r"\d*[.,]\d+\s*%?")
 _PERCENT = re.compile(r"(?<!\d)(\d{1,3})\s*%")
 _TRUNK = re.compile(r"\b(?:trunk|tronco|tronc|stamm)\s*(?:no|nr|#)?\s*(\d{1,2})\b")
 _BETWEEN = re.compile(r"\s*(?:\+|,|;|/|&|\band\b|\by\b|\bet\b|\bund\b)\s*")
+#: Signs between two things that were both seen; behind a comma a remark may stand.
+_JOINED = re.compile(r"[+;/&]")
+#: DA, DA N: not among the other words, for in Portuguese and Italian it says "of the".
+_SHORT_ARM = re.compile(r"d\.?\s?a\.?(?:\s+(\w+)\.?)?")
 _ARM = words_in("arm cordon brazo brazos bras braccio cordone kordon schenkel braco cordao")
 _TRUNKS = words_in("trunk tronco tronc stamm")
 _LONGEST = max(len(word.split()) for word in (*CERTAIN, *PROPOSED))
@@ -123,6 +127,9 @@ def _of_phrase(bare: str) -> Guess:
         return whole
     guesses = [_one(piece) for piece in pieces]
     if not all(guess.text for guess in guesses):
+        if any(guess.text for guess in guesses) and _JOINED.search(bare):
+            unknown = next(piece for piece, guess in zip(pieces, guesses, strict=True) if not guess.text)
+            return Guess("", False, f"{unknown!r} in it is not known")
         return Guess("") if any(guess.text for guess in guesses) and not whole.text else whole
     kinds = {_kind(guess.text) for guess in guesses}
     certain = all(guess.certain for guess in guesses)
@@ -145,6 +152,9 @@ def _one(bare: str) -> Guess:
         return Guess("not scouted", False, "a mark without a word")
     if bare in SYMPTOMS:
         return Guess(bare, True)
+    if (short := _SHORT_ARM.fullmatch(bare)) and (not short[1] or short[1] in SIDES):
+        side = f" side {SIDES[short[1]]}" if short[1] else ""
+        return Guess(f"dead_arm{side}", False, "a short word: dead arm, if it means that")
     doubt = "?" in bare
     text, year, trunk, percent = _taken_out(re.sub(r"[?!]", " ", bare))
     tokens = re.findall(r"[^\s()\[\]:.,;]+", text.replace("-", " "))

@@ -57,7 +57,7 @@ CERTAIN: Mapping[str, str] = {
     **_each("replanted", """replanted, replant, replanted vine, re planted, new vine planted, replantada, replantado, repuesta, repuesto, reposicion, replante, replantee,
         complante, complantee, complantation, reimpiantata, reimpiantato, reimpianto, rimpiazzata, rimpiazzo, nachgepflanzt, neu gepflanzt, neupflanzung,
         nachpflanzung, replantacao, retancha, retanchada, retanchado"""),
-    **_each("not scouted", """not scouted, not seen, not scouted, not checked, not surveyed, not inspected, unseen, skipped, not visited, no vista, no visto,
+    **_each("not scouted", """not scouted, not seen, not looked at, not walked, not checked, not surveyed, not inspected, unseen, skipped, not visited, no vista, no visto,
         no revisada, no revisado, sin revisar, no inspeccionada, no observada, no observado, non vu, non vue, pas vu, pas vue, non observe, non observee, non controle, non controlee,
         non note, non notee, non vista, non visto, non controllata, non controllato, non osservata, non osservato, non rilevato, non rilevata, nicht gesehen, nicht kontrolliert,
         nicht angeschaut, nicht bonitiert, nicht begangen, nicht gepruft, nao vista, nao visto, nao observada, nao observado, nao vistoriada, nao verificada"""),
@@ -103,8 +103,8 @@ FILLERS = words_in("""the a an on of in with at vine vines plant side la el los 
 SIDES: Mapping[str, str] = {
     **_each("N", "n, north, norte, nord, norden"), **_each("S", "s, south, sur, sud, sul, suden"),
     **_each("E", "e, east, este, est, ost, osten, leste"), **_each("W", "w, west, oeste, ouest, ovest, westen, o"),
-    **_each("L", "l, left, izquierda, izquierdo, izq, gauche, sinistra, sinistro, sx, links, linker, esquerda, esquerdo"),
-    **_each("R", "r, right, derecha, derecho, der, droite, droit, destra, destro, dx, rechts, rechter, direita, direito"),
+    **_each("L", "l, left, izquierda, izquierdo, izq, izda, izqda, gauche, sinistra, sinistro, sx, links, linker, esquerda, esquerdo, esq"),
+    **_each("R", "r, right, derecha, derecho, der, dcha, dcho, droite, droit, destra, destro, dx, rechts, rechter, direita, direito"),
 }  # fmt: skip
 #: How lines and columns of sums begin.
 TOTALS = words_in("""total totals sum sums subtotal count mean average avg percent incidence totales suma media promedio cuenta totaux somme moyenne totale totali somma
