@@ -21,7 +21,7 @@ def patterns(pytestconfig):
 def test_the_four_blocks_in_one_line_each(patterns):
     found = {name: years_verdict(one) for name, one in patterns.items()}
     assert {name: one.headline for name, one in found.items()} == {
-        "Mill": Headline.SPREADS_OR_ZONES, "Orchard": Headline.BUNCHED_NO_SPREAD, "Hollow": Headline.BUNCHED,
+        "Mill": Headline.SPREADS_OR_ZONES, "Orchard": Headline.BUNCHED_NO_SPREAD, "Hollow": Headline.SCATTERED,
         "Chapel": Headline.SCATTERED,
     }  # fmt: skip
     assert headline_sentence(found["Orchard"]) == (

@@ -4,13 +4,24 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 
-__all__ = ["GRADIENT_LEVEL", "STEP_LEVEL", "Direction", "MapFinding", "VinesTested", "Word", "has"]
+__all__ = [
+    "BUNCHED_LEVEL",
+    "FAMILY_LEVEL",
+    "GRADIENT_LEVEL",
+    "STEP_LEVEL",
+    "Direction",
+    "MapFinding",
+    "VinesTested",
+    "Word",
+    "has",
+]
 
 
-#: What the corrected p of a gradient, and that of a season that stands out, must not exceed: they are asked for beside the
-#: declared test and its family, and showy seasons of chance stand out more often than their p says (our own convention, after
-#: simulation).
-GRADIENT_LEVEL, STEP_LEVEL = 0.02, 0.01
+#: What a p must not exceed: that of the declared test of a season's map, and of all seasons' maps together; the corrected ones
+#: of its family (pairs along and across, new cases near old) and of gradients; that of a season that stands out. All are asked
+#: of one block: they are set so that of blocks in which all is chance about one in twenty gets any of these words (our own
+#: convention, after simulation: tests/calibration).
+BUNCHED_LEVEL, FAMILY_LEVEL, GRADIENT_LEVEL, STEP_LEVEL = 0.02, 0.01, 0.01, 0.01
 
 
 class Word(Enum):

@@ -2,6 +2,7 @@
 
 from trunkwatch.pattern.all_seasons import PatternSeries
 from trunkwatch.pattern.chance_words import p_words
+from trunkwatch.pattern.findings import BUNCHED_LEVEL
 from trunkwatch.pattern.spread import ENOUGH_SEASONS, Says, SpreadVerdict
 from trunkwatch.stats.step import Step
 from trunkwatch.yearly.spread import SpreadTest
@@ -119,7 +120,9 @@ def series_sentence(found: PatternSeries) -> str:
         if many > 1
         else "not the earlier season by itself"
     )
-    bunched = "are bunched more than by chance" if found.together.pvalue <= 0.05 else "are not shown to be bunched"
+    bunched = (
+        "are bunched more than by chance" if found.together.pvalue <= BUNCHED_LEVEL else "are not shown to be bunched"
+    )
     return (
         f"All {len(found.seasons)} counted seasons together, not this one alone: sick vines {bunched} "
         f"({p_words(found.together.pvalue)}, whole vine histories shuffled); {alone} (corrected for their number)."

@@ -18,7 +18,17 @@ from trunkwatch.pattern.all_seasons import PatternSeries, pattern_series, step_o
 from trunkwatch.pattern.by_group import Groups, groups_of
 from trunkwatch.pattern.by_observer import ObserverTable, observer_table
 from trunkwatch.pattern.direction import AlongOrAcross, along_or_across
-from trunkwatch.pattern.findings import GRADIENT_LEVEL, STEP_LEVEL, Direction, MapFinding, VinesTested, Word, has
+from trunkwatch.pattern.findings import (
+    BUNCHED_LEVEL,
+    FAMILY_LEVEL,
+    GRADIENT_LEVEL,
+    STEP_LEVEL,
+    Direction,
+    MapFinding,
+    VinesTested,
+    Word,
+    has,
+)
 from trunkwatch.pattern.gradients import BlockGradient, block_gradients
 from trunkwatch.pattern.hot_spots import HotSpots, hot_spots
 from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern, near_old_checks, near_old_pattern
@@ -255,16 +265,16 @@ def _findings(
     few = primary.n_cases < FEWEST_CASES
     if primary.reason or few:
         found.append(MapFinding(Word.TOO_FEW))
-    elif primary.pvalue <= LEVEL:
+    elif primary.pvalue <= BUNCHED_LEVEL:
         along, over = corrected["row"] <= LEVEL, corrected["across"] <= LEVEL
         found.append(
             MapFinding(
                 Word.CLUSTERED, direction_of(along=along, across=over, stronger_along=ways.more_along(across=over))
             )
         )
-    elif corrected["row"] <= LEVEL:
+    elif corrected["row"] <= FAMILY_LEVEL:
         found.append(MapFinding(Word.PAIRS))
-    elif corrected["across"] <= LEVEL:
+    elif corrected["across"] <= FAMILY_LEVEL:
         found.append(MapFinding(Word.PAIRS_ACROSS))
     elif primary.expected_case_case < 1:
         found.append(MapFinding(Word.TOO_FEW))
@@ -272,7 +282,7 @@ def _findings(
         found.append(MapFinding(Word.CHANCE))
     if any(one.corrected <= GRADIENT_LEVEL for one in slopes):
         found.append(MapFinding(Word.GRADIENT))
-    if near_old is not None and corrected.get("near old", 1.0) <= LEVEL:
+    if near_old is not None and corrected.get("near old", 1.0) <= FAMILY_LEVEL:
         found.append(MapFinding(Word.NEAR_OLD))
     return tuple(found)
 

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trunkwatch.pattern.chance_words import chance_words, p_words
-from trunkwatch.pattern.findings import GRADIENT_LEVEL, Direction, MapFinding, VinesTested, Word, has
+from trunkwatch.pattern.findings import FAMILY_LEVEL, GRADIENT_LEVEL, Direction, MapFinding, VinesTested, Word, has
 from trunkwatch.pattern.near_old import NearOldChecks, NearOldPattern
 from trunkwatch.pattern.place_words import (
     gradient_sentence,
@@ -62,7 +62,6 @@ _WAYS: Mapping[Direction, str] = MappingProxyType({
     Direction.MORE_ALONG: "along and across the rows, more along them",
     Direction.UNCLEAR: "in no clear direction",
 })  # fmt: skip
-LEVEL = 0.05
 CANNOT_TELL_STOCK = "cannot tell spread from old planting stock"
 #: Where the order of first symptoms or the drying up of new cases says more than their places do.
 CANNOT_TELL_BY_NEARNESS = (
@@ -240,7 +239,9 @@ def _near_sentence(near_old: NearOldPattern, corrected: float, *, said: bool) ->
     if near_old.n_new < FEWEST_NEW and not said:
         many = f"{near_old.n_new} new case{'s' if near_old.n_new != 1 else ''}"
         return f"{over} there {'was' if near_old.n_new == 1 else 'were'} {many}: too few to say whether new cases lie near earlier ones."
-    also = f", {p_words(corrected)} corrected for the other tests" if corrected > LEVEL >= near_old.pvalue else ""
+    also = (
+        f", {p_words(corrected)} corrected for the other tests" if corrected > FAMILY_LEVEL >= near_old.pvalue else ""
+    )
     each = "" if near_old.seasons == 1 else " each year"
     return (
         f"{over}: beside a sick vine {_percent(a, a + b)} of the healthy vines turned sick{each} ({a} of {a + b}), elsewhere "

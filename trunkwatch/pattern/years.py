@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 
-from trunkwatch.pattern.findings import STEP_LEVEL, Word, has
+from trunkwatch.pattern.findings import BUNCHED_LEVEL, STEP_LEVEL, Word, has
 from trunkwatch.pattern.spread import Says
 from trunkwatch.pattern.verdict import Pattern
 
@@ -114,7 +114,7 @@ def years_verdict(found: Pattern) -> YearsVerdict | None:
     together = found.series.together
     p = together.pvalue if together is not None and not together.reason else None
     now = has(found.findings[:1], Word.CLUSTERED)
-    bunched = now or (p is not None and p <= LEVEL) or has(found.findings, Word.NEAR_OLD)
+    bunched = now or (p is not None and p <= BUNCHED_LEVEL) or has(found.findings, Word.NEAR_OLD)
     explanations = tuple(_weighed(found, p, bunched=bunched))
     return YearsVerdict(
         _headline(found, bunched=bunched, explanations=explanations), found.spread.seasons, p, now, explanations
