@@ -86,6 +86,7 @@ def command(
         page = _buds(store, found, size) if paper == "buds" else page
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
+        standing = _standing(store, found, season) if app is not None or phone else None
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
     if app is not None or phone:
         _phone(
@@ -93,6 +94,7 @@ def command(
             name,
             labels,
             mark,
+            standing,
             app=app,
             language=language,
             look=look or "summer",
@@ -107,20 +109,26 @@ def command(
 
 def _lists(store: Any, found: Any, season: int | None, size: Any, language: str) -> str:
     """Write the lists for the crew: the work that is planned, and what stands on its vines."""
+    from trunkwatch.sheets.crew_lists import crew_lists, last_season
+
+    through = last_season(found, options.today())
+    return crew_lists(
+        found.reading, through, size=size, language=language, through=through, standing=_standing(store, found, season)
+    )
+
+
+def _standing(store: Any, found: Any, season: int | None) -> Any:
+    """Return what stands on the vines: of a season that was asked for as it was then, else what all pages say now."""
     from trunkwatch.block import load
-    from trunkwatch.sheets.crew_lists import crew_lists, last_season, standing_of
+    from trunkwatch.sheets.crew_lists import standing_of
     from trunkwatch.surveys.to_walk import last_noted
 
-    # A season that was asked for is spoken of as it was; else what stands is what all pages say now.
     noted = last_noted(found.reading)
     on_record = noted is not None and (season is None or season <= noted)
     looked_at = (
         load(store, found.history.block, season if on_record else None) if found.history.counted_seasons else None
     )
-    through = last_season(found, options.today())
-    return crew_lists(
-        found.reading, through, size=size, language=language, through=through, standing=standing_of(looked_at)
-    )
+    return standing_of(looked_at)
 
 
 def _buds(store: Any, found: Any, size: Any) -> str:
@@ -150,13 +158,22 @@ def _paper(found: Any, paper: str, size: Any) -> str:
 
 
 def _phone(
-    found: Any, name: str, labels: tuple[str, ...], mark: Any, *, app: Path | None, language: str, look: str, out: Path
+    found: Any,
+    name: str,
+    labels: tuple[str, ...],
+    mark: Any,
+    standing: Any,
+    *,
+    app: Path | None,
+    language: str,
+    look: str,
+    out: Path,
 ) -> None:
     from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
 
     data = field_data(
-        found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today()
-    )
+        found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today(), standing=standing,
+    )  # fmt: skip
     if app is not None:
         for path in write_app_folder(data, app):
             click.echo(str(path))

@@ -37,7 +37,7 @@ def settle_ticks(table: str, new: pd.DataFrame, known: pd.DataFrame) -> Entries:
     }
     ids = set(known["id"])
     for root, tick in last.items():
-        if not root or tick["status"] != "done" or tick["void"] == "yes" or tick["id"] in ids:
+        if not root or tick["status"] not in ("done", "dropped") or tick["void"] == "yes" or tick["id"] in ids:
             continue
         _, family = family_of(known, root)
         moment = str(tick["recorded_at"])

@@ -18,7 +18,17 @@ from trunkwatch.vineyard.calendar import coming_winter
 from trunkwatch.vineyard.records import by_plan
 from trunkwatch.vineyard.tables import number_or_none
 
-__all__ = ["LISTS", "LOOK_AGAIN", "CrewLine", "Standing", "crew_lines", "crew_lists", "last_season", "standing_of"]
+__all__ = [
+    "LISTS",
+    "LOOK_AGAIN",
+    "CrewLine",
+    "Standing",
+    "crew_lines",
+    "crew_lists",
+    "last_season",
+    "standing_of",
+    "without_what_stands_beside",
+]
 
 #: Which kinds of work stand on which list, in the order in which they are printed.
 LISTS: Mapping[str, frozenset[str]] = {
@@ -225,7 +235,9 @@ def crew_lists(
     _checked(size)
     words = words_in(language)
     lines = crew_lines(reading, through=through, standing=standing, language=language)
-    open_lines = {name: [_with_room(line) for line in found if not line.done] for name, found in lines.items()}
+    open_lines = {
+        name: [without_what_stands_beside(line) for line in found if not line.done] for name, found in lines.items()
+    }
     told = [(name, _said(name, language, words, open_lines), found) for name, found in open_lines.items() if found]
     return render(
         "crew_list.html", block=reading.grid.block, season=season, size=size, lists=told, words=words, language=language,
@@ -233,7 +245,7 @@ def crew_lists(
     )  # fmt: skip
 
 
-def _with_room(line: CrewLine) -> CrewLine:
+def without_what_stands_beside(line: CrewLine) -> CrewLine:
     """Leave the note to the crew where it only says what the plan read off the columns beside it."""
     work = line.work
     says_twice = work is not None and by_plan(work.device) and work.kind in _READ_OFF and (line.stands or line.shoot)

@@ -18,7 +18,7 @@ from trunkwatch.history.plants import plant_after
 from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
-from trunkwatch.sheets.crew_lists import CrewLine, crew_lines, last_season
+from trunkwatch.sheets.crew_lists import LISTS, CrewLine, Standing, crew_lines, last_season
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.surveys.to_walk import ToWalk
@@ -29,7 +29,11 @@ from trunkwatch.vineyard.records import NAMESPACE
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("sign.js", "walk.js", "keep.js", "field.js", "give.js")
+SCRIPTS = ("sign.js", "walk.js", "keep.js", "field.js", "details.js", "winter.js", "give.js")
+#: Work after which a cut face can be looked at.
+_SAW = frozenset({"renew_arm", "renew_trunk", "cut_old_trunk"})
+#: Lists of the growing season: they have a walk of their own.
+SUMMER_LISTS = frozenset({"Train first", "Leave this shoot", "Mark"})
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
@@ -52,6 +56,7 @@ def field_data(
     mark: BlockMark | None = None,
     pairing: Mapping[str, str] | None = None,
     today: str | None = None,
+    standing: Standing | None = None,
 ) -> dict[str, Any]:
     """Collect what the page knows of a block.
 
@@ -71,6 +76,8 @@ def field_data(
         Id, name and secret of the phone (`phone`, `device`, `secret`), where it is paired: it signs what it hands over.
     today : str, optional
         Day as YYYY-MM-DD: work of a winter that is over by then gives way to that of the next, as in `last_season`.
+    standing : Standing, optional
+        What stands on the vines: with it the walk of the winter's list says what was seen, when, and which shoot there is.
 
     Raises
     ------
@@ -96,7 +103,7 @@ def field_data(
         "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
-        "work": _planned(reading, last_season(walk, today)),
+        "work": _planned(reading, last_season(walk, today), standing), "cuts": sorted(LISTS["Cut"] & _SAW), "plantings": ["replant"],
         "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
@@ -116,12 +123,29 @@ def _last_known(history: BlockHistory, day: str) -> tuple[NDArray[np.uint8], NDA
     return known, season
 
 
-def _planned(reading: BlockReading, through: int) -> list[dict[str, Any]]:
-    """Return the planned work up to a season in walking order, as records that the phone writes back as done."""
-    lines = [line for listed in crew_lines(reading, through=through).values() for line in listed if not line.done]
-    lines.sort(key=lambda line: reading.grid.cell(line.row, int(line.position)))
+def _planned(reading: BlockReading, through: int, standing: Standing | None) -> list[dict[str, Any]]:
+    """Return the planned work up to a season in walking order, as records that the phone writes back as done, and what to know at the vine."""
+    about: dict[str, dict[str, dict[str, str]]] = {}
+    planned: dict[str, CrewLine] = {}
+    summer: dict[str, bool] = {}
+    for language in LANGUAGES:
+        for name, listed in crew_lines(reading, through=through, standing=standing, language=language).items():
+            for line in listed:
+                if line.done or line.work is None:
+                    continue
+                planned.setdefault(line.work.root, line)
+                summer[line.work.root] = name in SUMMER_LISTS
+                told = {
+                    "part": line.part,
+                    "stands": line.stands,
+                    "seen": line.seen,
+                    "shoot": line.shoot,
+                    "note": line.note,
+                }
+                about.setdefault(line.work.root, {})[language] = {name: text for name, text in told.items() if text}
+    lines = sorted(planned.values(), key=lambda line: reading.grid.cell(line.row, int(line.position)))
     return [
-        {"root": line.work.root, "row": _as_record(reading.records.block, line, line.work)}
+        {"root": line.work.root, "row": _as_record(reading.records.block, line, line.work), "about": about[line.work.root], "summer": summer[line.work.root]}
         for line in lines if line.work is not None
     ]  # fmt: skip
 

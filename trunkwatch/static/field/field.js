@@ -42,7 +42,7 @@ async function readAgain() {
   // A row that another window finished is finished.
   if (state.walk && isFinished(items, state.walk.id)) Object.assign(state, { walk: null, screen: "start" });
   const typing = document.activeElement?.matches("input, select, textarea");
-  if (!busy && !typing && ["start", "records", "work", "walk"].includes(state.screen)) render();
+  if (!busy && !typing && ["start", "records", "work", "walk", "winter"].includes(state.screen)) render();
 }
 const isFinished = (every, walk) => every.some((item) => item.table === "surveys" && item.walk === walk && item.state === "live");
 if (others) others.onmessage = readAgain;
@@ -257,18 +257,6 @@ async function change(id, values) {
   if (await write(changed, savedWord())) render();
 }
 
-async function workDone(plan) {
-  const made = record("work", { ...plan.row, status: "done", corrects: plan.root });
-  Object.assign(made.row, { date: pure.day(new Date()), observer: state.observer });
-  made.id = pure.uuid();
-  made.row.id = made.id;
-  made.root = plan.root;
-  made.planned = plan.row.date;
-  const onlyOnce = (every) => (every.some((item) => item.root === plan.root && item.state === "live") ? [] : [made]);
-  await write(onlyOnce, `${savedWord()} ${told(made)} ${code(plan.row.kind)}`);
-  render();
-}
-
 // ---- Screens -------------------------------------------------------------------------------------------------
 function startScreen() {
   const one = row();
@@ -303,6 +291,7 @@ function startScreen() {
       button(word("every_vine"), () => pick({ road: "every" }), { "aria-pressed": String(state.road === "every") })),
     el("div", { class: "one" },
       button(`${word("records")}: ${kept.length}`, () => { showRecords(); }),
+      ...listButtons(() => { state.observer = name.value.trim(); }),
       data.work.length ? button(`${word("work_list")}: ${data.work.length}`, () => { state.screen = "work"; render(); }, { id: "work" }) : null,
       navigator.geolocation ? button(word("use_place"), () => { pick({ place: !state.place }); watchPlace(); }, { "aria-pressed": String(Boolean(state.place)) }) : null),
     el("div", { class: "two" }, ...Object.entries(data.languages).map(([key, told]) =>
@@ -445,45 +434,6 @@ function moreScreen(position) {
     button(word("back"), render)));
 }
 
-function detailsScreen(id) {
-  const item = items.find((one) => one.id === id);
-  if (!item) return;
-  settle("details");
-  const fields = [];
-  const number = (name) => { const input = el("input", { id: name, inputmode: "decimal", value: item.row[name] ?? "" }); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
-  const list = (name, codes, prefix) => {
-    const input = el("select", { id: name }, el("option", { value: "" }, word("leave")), ...codes.map((c) => el("option", { value: c, selected: item.row[name] === c }, code(prefix + c))));
-    fields.push([name, input]);
-    return [el("label", { for: name }, word(name)), input];
-  };
-  // One tap a choice, the same again takes it back.
-  const taps = (name, codes, prefix) => {
-    const input = { value: item.row[name] ?? "", getAttribute: () => null };
-    const buttons = codes.map((c) => button(code(prefix + c), () => {
-      input.value = input.value === c ? "" : c;
-      buttons.forEach((one, k) => one.setAttribute("aria-pressed", String(input.value === codes[k])));
-    }, { "aria-pressed": String(input.value === c), "data-code": c }));
-    fields.push([name, input]);
-    return [el("span", { class: "label", id: `${name}-label` }, word(name)), el("div", { class: "two", role: "group", "aria-labelledby": `${name}-label` }, ...buttons)];
-  };
-  const text = (name) => { const input = el("input", { id: name, value: item.row[name] ?? "" }); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
-  show(el("h1", {}, `${item.row.row}:${item.row.position} ${code(item.row.symptom)}`),
-    ...number("percent"), ...number("dead"), ...number("total"), ...number("empty_percent"), ...number("trunk"), ...number("cut_height_cm"), ...number("stain_cm"),
-    ...list("pattern", data.patterns, "pattern_"), ...list("cause", data.causes, ""), ...list("renewal_shoot", data.shoots, "shoot_"), ...taps("shoot_quality", data.qualities, "quality_"), ...text("photo"), ...text("note"),
-    el("div", { class: "two" }, button(word("back"), render), button(word("save"), () => {
-      const values = {};
-      for (const [name, input] of fields) {
-        const said = input.value.trim();
-        const numeric = input.getAttribute("inputmode") === "decimal";
-        const asNumber = Number(said.replace(",", "."));
-        values[name] = said === "" ? "" : numeric && !Number.isNaN(asNumber) ? asNumber : said;
-      }
-      const wrong = pure.wrong(values);
-      if (wrong) { tick(`${word(wrong[0])}: ${wrong[1]}?`, true); document.getElementById(wrong[0]).focus(); return; }
-      once(() => change(item.id, values));
-    }, { class: "go" })));
-}
-
 function endScreen() {
   const check = () => {
     const number = Number(typed);
@@ -575,10 +525,11 @@ function everyEnd() {
 }
 
 function render() {
-  const screens = { start: startScreen, records: recordsScreen, work: workScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
-  const name = state.walk || ["start", "records", "work"].includes(state.screen) ? state.screen : "start";
+  const screens = { start: startScreen, records: recordsScreen, work: workScreen, winter: winterScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
+  const name = state.walk || ["start", "records", "work", "winter"].includes(state.screen) ? state.screen : "start";
   // A new screen, another vine, or another record: each waits for a tap of its own.
-  settle(`${name} ${state.road === "every" && state.walk ? state.at : ""} ${items.filter((item) => item.state === "live").length}`);
+  settle(`${name} ${name === "winter" ? state.winter : ""} ${state.road === "every" && state.walk ? state.at : ""} ${items.filter((item) => item.state === "live").length}`);
+  document.body.dataset.screen = name;
   show(...screens[name]());
 }
 

@@ -44,7 +44,7 @@ function workScreen() {
       plan.row.cut_height_cm ? `${plan.row.cut_height_cm} cm` : "", bay ? `${word("bay")} ${bay.bay}, ${bay.vine}` : ""].filter(Boolean).join(", ");
     return el("li", { class: done ? "done" : "plan" },
       el("span", {}, `${done ? "\u2713 " : ""}${what}`, ...[plan.row.note, known].filter(Boolean).map((text) => el("span", { class: "small" }, el("br"), text))),
-      done ? button(word("undo"), () => once(() => undo(done.id))) : button(word("work_done"), () => once(() => workDone(plan)), { class: "go" }));
+      done ? button(word("undo"), () => once(() => undo(done.id))) : button(word("work_done"), () => once(async () => { await workDone(plan); render(); }), { class: "go" }));
   };
   return [el("h1", {}, word("work_list")), button(word("back"), () => { state.screen = "start"; render(); }, { style: "width:100%;margin-bottom:8px" }),
     el("ul", {}, ...data.work.map(line))];
