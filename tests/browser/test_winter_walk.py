@@ -111,7 +111,9 @@ def test_a_list_is_walked_with_one_tap_for_done_and_two_for_what_hinders(vineyar
     assert len(mine) == 6
 
     def of(plan, kind):
-        (line,) = mine[(mine["row"] == plan["row"]) & (mine["position"] == plan["position"]) & (mine["kind"] == kind)].to_dict("records")
+        (line,) = mine[
+            (mine["row"] == plan["row"]) & (mine["position"] == plan["position"]) & (mine["kind"] == kind)
+        ].to_dict("records")
         return line
 
     one = of(first, "renew_arm")
@@ -124,7 +126,16 @@ def test_a_list_is_walked_with_one_tap_for_done_and_two_for_what_hinders(vineyar
         assert (line["status"], line["date"]) == ("dropped", plan["date"])
         assert line["note"].endswith(f"not done: {reason}")
     mine = found[found["observer"] == "Ana"]
-    seen = sorted(zip(mine["row"], mine["position"], mine["symptom"], mine["stain_cm"].fillna(-1), mine["cut_height_cm"].fillna(-1), strict=True))
+    seen = sorted(
+        zip(
+            mine["row"],
+            mine["position"],
+            mine["symptom"],
+            mine["stain_cm"].fillna(-1),
+            mine["cut_height_cm"].fillna(-1),
+            strict=True,
+        )
+    )
     assert seen == sorted([
         (first["row"], first["position"], "wood_staining", 0.0, 40.0), (fourth["row"], fourth["position"], "none", -1.0, -1.0),
     ])  # fmt: skip
@@ -133,7 +144,9 @@ def test_a_list_is_walked_with_one_tap_for_done_and_two_for_what_hinders(vineyar
     assert again.exit_code == 0
     with open_vineyard(copy) as store:
         work = store.frame("work", "Mill")
-    there = work[(work["row"] == third["row"]) & (work["position"] == third["position"]) & (work["kind"] == third["kind"])]
+    there = work[
+        (work["row"] == third["row"]) & (work["position"] == third["position"]) & (work["kind"] == third["kind"])
+    ]
     assert "planned" not in there["status"].tolist()
 
 
@@ -142,7 +155,7 @@ def test_back_and_forth_by_row_and_what_was_answered_can_be_taken_back(vineyard,
     page.set_viewport_size({"width": 390, "height": 664})
     listed = [one["row"] for one in plans(page) if not one["summer"]]
     press(page, "#winter")
-    last = [one for one in listed if one["row"] == listed[-1]["row"]][0]
+    last = next(one for one in listed if one["row"] == listed[-1]["row"])
     page.wait_for_selector("#page:not(.settling)")
     page.select_option("#jump", last["row"])
     assert here(page) == (last["row"], int(last["position"]))
@@ -180,7 +193,9 @@ def test_two_windows_answer_a_vine_once(vineyard, phone):
     press(other, "[data-reason='gone']")
     saved(other, "Another window of this page has answered this vine")
     assert "Done" in other.locator(".answer").inner_text()
-    work = page.evaluate("(async () => (await disk.read()).items.filter(one => one.table === 'work' && one.state === 'live'))()")
+    work = page.evaluate(
+        "(async () => (await disk.read()).items.filter(one => one.table === 'work' && one.state === 'live'))()"
+    )
     assert len([one for one in work if (one["row"]["row"], int(one["row"]["position"])) == place]) == 1
     context.close()
 

@@ -98,3 +98,30 @@ def test_what_a_person_wrote_over_a_plan_after_the_tick_is_the_last_word_too(vin
     correct_record(path, "work", dropped, {"status": "planned", "date": "2027-02-10"}, now=EVENING)
     take(TICK)
     assert stands(path) == [["planned", "2027-02-10"]]
+
+
+DROP = {"id": "t1", "status": "dropped", "note": "not done: the vine is gone", "recorded_at": NOON}
+
+
+def test_what_hindered_in_the_row_outweighs_a_plan_that_did_not_know_of_it(vines):
+    path, _, take = vines
+    write_winter_work(path, [BlockPlan("B", 2027, [{**CUT, "cut_height_cm": 40.0}])], now=EVENING)
+    assert stands(path) == [["planned", "2027-02-01"]]
+    for _ in range(2):
+        take(DROP)
+        assert stands(path) == [["dropped", "2027-02-01"]]
+    with open_vineyard(path) as store:
+        assert store.frame("work")["note"].tolist() == ["not done: the vine is gone"]
+    # The plan made anew leaves it dropped: a person said so.
+    write_winter_work(path, [BlockPlan("B", 2027, [CUT])], now="2026-11-22T08:00:00.000+00:00")
+    assert stands(path) == [["dropped", "2027-02-01"]]
+
+
+def test_what_the_office_wrote_after_what_hindered_is_the_last_word(vines):
+    path, _, take = vines
+    take(DROP)
+    with open_vineyard(path) as store:
+        (record,) = store.frame("work")["id"]
+    correct_record(path, "work", record, {"status": "planned", "note": "look once more"})
+    take(DROP)
+    assert stands(path) == [["planned", "2027-02-01"]]

@@ -92,7 +92,7 @@ def test_what_is_known_is_of_the_vine_that_stands_now(store):
 
 
 def test_planned_work_in_walking_order_with_positions_for_bays(store):
-    assert data_of(store)["work"] == [
+    assert [{"root": one["root"], "row": one["row"]} for one in data_of(store)["work"]] == [
         {"root": "p2", "row": {"block": "B", "row": "1", "position": "4", "date": "2025-12-01", "kind": "renew_arm", "status": "planned", "arm": "end"}},
         {"root": "p1", "row": {"block": "B", "row": "2", "position": "12", "date": "2025-12-01", "kind": "renew_trunk", "status": "planned", "trunk": 2}},
     ]  # fmt: skip
@@ -168,6 +168,8 @@ def test_the_parts_of_the_script_stand_in_one_element_and_in_order(store):
             "const pure = {",
             "async function databaseDisk",
             "async function begin",
+            "function detailsScreen",
+            "function winterScreen",
             "async function handOver",
         )
     ]
@@ -196,3 +198,20 @@ def test_five_thousand_vines_with_a_record_stay_under_the_limit():
     assert sum(len(row["found"]) for row in data["rows"]) == 1500
     assert len(data["work"]) == 500
     assert len(field_page(data, app=True).encode()) < 500_000
+
+
+def test_the_walk_of_a_list_knows_part_and_season_of_each_work(store):
+    store.append({"work": frame_of("work", [
+        {"id": "p5", "block": "B", "row": "2", "position": "14", "date": "2026-07-15", "kind": "mark", "status": "planned", "note": "ribbon"},
+    ])})  # fmt: skip
+    data = data_of(store)
+    work = {one["root"]: one for one in data["work"]}
+    assert [one["root"] for one in data["work"]] == [
+        "p2",
+        "p1",
+        "p5",
+    ]  # in walking order, done and dropped work left out
+    assert {root: one["summer"] for root, one in work.items()} == {"p1": False, "p2": False, "p5": True}
+    assert work["p5"]["about"]["es"]["note"] == "ribbon"
+    assert work["p2"]["about"]["en"]["part"] != work["p2"]["about"]["es"]["part"]
+    assert set(data["cuts"]) == {"renew_arm", "renew_trunk", "cut_old_trunk"}
