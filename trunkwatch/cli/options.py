@@ -10,6 +10,8 @@ import click
 
 __all__ = [
     "block_option",
+    "cards_option",
+    "counts_option",
     "definition_option",
     "details_option",
     "echo_notes",
@@ -21,6 +23,7 @@ __all__ = [
     "say",
     "season_option",
     "seed_option",
+    "steps_with",
     "today",
     "vineyard_argument",
     "write_page",
@@ -63,6 +66,14 @@ def json_option(command: F) -> F:
 keep_good_option = click.option(
     "--keep-good", is_flag=True, help="Import the good lines of files with errors; each line left out is listed."
 )
+cards_option = click.option(
+    "--cards", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="FOLDER",
+    help="Forecast cards of other growers, which the forecast leans on too.",
+)  # fmt: skip
+counts_option = click.option(
+    "--cache", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+    help="Where counts of the other blocks are kept, so that the next run need not read them; of a vineyard file only.",
+)  # fmt: skip
 seed_option = click.option("--seed", type=int, default=1, show_default=True, help="Where chance starts.")
 permutations_option = click.option(
     "--permutations", type=click.IntRange(99), default=9999, show_default=True, help="Relabelled maps drawn."
@@ -113,6 +124,23 @@ def say(line: str, indent: str = "") -> None:
             text, width, subsequent_indent=f"{indent}  ", break_long_words=False, break_on_hyphens=False
         )
     click.echo(text)
+
+
+def steps_with(store: Any, cards: Path | None, cache: Path | None) -> Any:
+    """Return what forecasts lean on: the vineyard's blocks, counts kept in a folder, and cards of others; say which cards were left out."""
+    from trunkwatch.decide.kept_counts import KeptCounts
+    from trunkwatch.decide.outlook import VineyardSteps
+
+    lent: Any = ()
+    if cards is not None:
+        from trunkwatch.cards import read_folder
+        from trunkwatch.cards.lend import lent_counts
+        from trunkwatch.cards.words import left_out_lines
+
+        found = read_folder(cards, "forecast", today())
+        echo_notes(left_out_lines(found))
+        lent = lent_counts(found.cards)
+    return VineyardSteps(store, kept=None if cache is None else KeptCounts(cache), lent=lent)
 
 
 def write_page(path: Path, page: str) -> None:
