@@ -124,7 +124,9 @@ def read_card(raw: bytes) -> Card:
     if not signed_by(str(told.get("grower")), str(told.get("signature")), signed_bytes(exact)):
         raise BadCardError(Refused.SIGNATURE)
     _checked(told)
-    return Card(told["kind"], told["id"], told["grower"], told["made"], told.get("until", ""), bool(told.get("void")), told)
+    return Card(
+        told["kind"], told["id"], told["grower"], told["made"], told.get("until", ""), bool(told.get("void")), told
+    )
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -95,9 +95,9 @@ def choose(
             blocks[card.grower, card.id].append((file, card))
     chosen: list[Card] = []
     for group in blocks.values():
-        card, others = _of_block(group, day)
+        counts, others = _of_block(group, day)
         left += others
-        chosen += [card] if card is not None else []
+        chosen += [counts] if counts is not None else []
     return tuple(sorted(chosen, key=lambda card: (card.grower, card.id))), left
 
 
@@ -113,7 +113,10 @@ def _of_block(group: Sequence[tuple[str, Card]], day: str) -> tuple[Card | None,
     card = newest[0][1]
     left += [LeftCard(file, Refused.OLDER, last) for file in sorted(file for file, _ in newest)[1:]]
     if card.until < day:
-        return None, [*left, *(LeftCard(file, Refused.ENDED, card.until) for file in sorted(file for file, _ in newest)[:1])]
+        return None, [
+            *left,
+            *(LeftCard(file, Refused.ENDED, card.until) for file in sorted(file for file, _ in newest)[:1]),
+        ]
     return card, left
 
 

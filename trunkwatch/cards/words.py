@@ -42,16 +42,20 @@ def preview_lines(card: Mapping[str, Any]) -> tuple[str, ...]:
     if card["kind"] == "pool":
         return (
             "It goes to whoever keeps the pool, and to nobody else.",
-            f"It tells exact counts by season: {len(card['seasons'])} seasons, each with vines scouted, vines showing, vines that could show for the first "
-            "time, those that did, and the kind of inspections.",
+            (
+                f"It tells exact counts by season: {len(card['seasons'])} seasons, each with vines scouted, vines showing, vines that could show for the first "
+                "time, those that did, and the kind of inspections."
+            ),
             f"It tells of the block: {', '.join(f'{name} {value}' for name, value in card['block'].items()) or 'nothing'}.",
             "It does not tell: your name, the block's name, places, rows, vines, days of scouting, notes, prices, who scouted.",
-            "The name of the block and your own on it are made with your key; without the key nobody can tell whose they are. A block of an odd size, "
-            "age or cultivar may still be guessed by somebody who knows it.",
+            (
+                "The name of the block and your own on it are made with your key; without the key nobody can tell whose they are. A block of an odd size, "
+                "age or cultivar may still be guessed by somebody who knows it."
+            ),
         )
     return (
         "It goes to other growers, who use it in forecasts.",
         f"It tells sums over all seasons to {card['to']}, sizes rounded to two figures: how many vines came to show, showed again, died or came back after a cut.",
         "It does not tell: seasons one by one, cultivar, age, region, your name, the block's name, places, rows, vines, days of scouting, notes, prices, who scouted.",
-        "Your name on it is another one than on a pool card, so the two cannot be put together by it.",
+        "Your name on it is another one than on a pool card; whoever holds both may still put them together by their counts.",
     )

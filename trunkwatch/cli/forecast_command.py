@@ -33,7 +33,7 @@ from trunkwatch.cli.options import (
 @seed_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, chances: bool, cards: Path | None, cache: Path | None,
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, chances: bool, cards: Path | None, own_key: Path | None, cache: Path | None,
     seed: int, as_json: bool, all_blocks: bool,
 ) -> None:  # fmt: skip
     """Say what to expect of the next season, and how good such forecasts were before.
@@ -53,7 +53,7 @@ def command(
     if all_blocks:
         refuse_with(block=block)
     with open_vineyard(vineyard) as store:
-        steps = steps_with(store, cards, cache)
+        steps = steps_with(store, cards, own_key, cache)
 
         def read(label: str | None) -> Any:
             found = steps.readings.season(label, season, definition=definition)

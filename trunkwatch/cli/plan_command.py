@@ -93,7 +93,7 @@ from trunkwatch.cli.options import (
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, crew_days: float, futures: int,
     costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, all_blocks: bool, write: bool, compare: bool, share: float, effect: float, rules: bool,
-    cards: Path | None, cache: Path | None, seed: int, as_json: bool,
+    cards: Path | None, own_key: Path | None, cache: Path | None, seed: int, as_json: bool,
 ) -> None:  # fmt: skip
     """Decide: strategies in money on the block's own futures, and what to do with each vine this winter.
 
@@ -116,7 +116,7 @@ def command(
     check_printed(page)
     if compare:
         only = "--compare goes with --block, --season, --definition, --share, --effect, --seed and --write only"
-        _refuse(only, all_blocks, page, out, as_json, cards, cache)
+        _refuse(only, all_blocks, page, out, as_json, cards, own_key, cache)
         _compare(vineyard, block, season, definition, share=share / 100, effect=effect / 100, seed=seed, write=write)
         return
     from trunkwatch.block import load, open_vineyard
@@ -132,12 +132,12 @@ def command(
         _refuse(only, block, page, as_json, strategies_file)
         costs = _read_costs(costs_file) if costs_file is not None else None
         _estate(
-            vineyard, season, definition, costs, cards, cache, crew_days=crew_days, futures=futures, seed=seed, out=out, write=write,
+            vineyard, season, definition, costs, cards, own_key, cache, crew_days=crew_days, futures=futures, seed=seed, out=out, write=write,
         )  # fmt: skip
         return
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, season, definition=definition)
-        steps = steps_with(store, cards, cache)
+        steps = steps_with(store, cards, own_key, cache)
         table = _read_costs(costs_file) if costs_file is not None else store.frame("costs", loaded.history.block)
         own = _read_strategies(strategies_file, table) if strategies_file is not None else None
         with waiting("Futures") as progress:
@@ -207,7 +207,7 @@ def _compare(
 
 
 def _estate(
-    vineyard: Path, season: int | None, definition: str | None, costs: Any, cards: Path | None, cache: Path | None, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
+    vineyard: Path, season: int | None, definition: str | None, costs: Any, cards: Path | None, own_key: Path | None, cache: Path | None, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
 ) -> None:  # fmt: skip
     """Plan for all blocks with one crew."""
     from trunkwatch.block import open_vineyard
@@ -220,7 +220,7 @@ def _estate(
 
     found, left = [], []
     with open_vineyard(vineyard) as store, waiting("Blocks") as progress:
-        steps, labels = steps_with(store, cards, cache), store.blocks()
+        steps, labels = steps_with(store, cards, own_key, cache), store.blocks()
         for number, label in enumerate(labels, 1):
             try:
                 loaded = steps.readings.season(label, season, definition=definition)

@@ -179,9 +179,19 @@ def _runs(
     with waiting("Blocks") as progress:
         how = How(told["workers"] or usual_workers(), told["cache"] or folder / CACHE, progress)
         if task == "handouts":
-            runs = handouts(
-                folder, allowed, how, each_block=told["each_block"], size=told["size"], seed=told["seed"], **asked
+            from trunkwatch.programme.like import likes
+
+            compared = over_growers(
+                folder,
+                [one for one in growers if one.allows("compare", today())],
+                "rows",
+                lambda _grower, _block: {},
+                how,
             )
+            runs = handouts(
+                folder, allowed, how, each_block=told["each_block"], like=lambda pages: likes(compared, pages), size=told["size"],
+                seed=told["seed"], **asked,
+            )  # fmt: skip
         elif task == "report":
             options = {**asked, "permutations": told["permutations"], "seed": told["seed"]}
             runs = over_growers(folder, allowed, "report", lambda _grower, _block: options, how)

@@ -167,13 +167,7 @@ def decide(
     grid = history.grid
     states, facts = states_after(season)
     vines_ha = 10_000 / (grid.row_spacing_m * grid.vine_spacing_m)
-    found = (
-        estimate(
-            steps, up_to(others, season.season), priors=priors_of(told)
-        )
-        if steps
-        else None
-    )
+    found = estimate(steps, up_to(others, season.season), priors=priors_of(told)) if steps else None
     comparison, why_not, gains, flip = None, None, None, math.nan
     listed: tuple[Strategy, ...] = ()
     effort: Effort | None = None

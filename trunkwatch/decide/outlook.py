@@ -108,9 +108,7 @@ class VineyardSteps:
         """Return the other blocks of the block's own vineyard."""
         names = self.readings.store.names()
         whose = names.find(block).vineyard
-        return [
-            label for one in names.blocks if one.vineyard == whose and (label := names.outside(one)) != block
-        ]
+        return [label for one in names.blocks if one.vineyard == whose and (label := names.outside(one)) != block]
 
     def _of(self, label: str, definition: str) -> list[SeasonCounts]:
         key = label, definition

@@ -6,7 +6,14 @@ from trunkwatch.forecast.back_test import FIRST, BackTest, NoBackTest
 from trunkwatch.forecast.neighbours import FEWEST_NEW, FEWEST_SEASONS, NeighbourTerm
 from trunkwatch.forecast.next_season import Band, NextSeason
 
-__all__ = ["leans_on_sentence", "no_back_test_words", "no_forecast_sentence", "not_kept_words", "outlook_details", "outlook_sentences"]
+__all__ = [
+    "leans_on_sentence",
+    "no_back_test_words",
+    "no_forecast_sentence",
+    "not_kept_words",
+    "outlook_details",
+    "outlook_sentences",
+]
 
 
 def no_forecast_sentence(error: RecordError) -> str:
