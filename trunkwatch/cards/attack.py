@@ -12,7 +12,7 @@ References
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -86,25 +86,61 @@ def _atoms(known: Sequence[Known]) -> _Atoms:
     )  # fmt: skip
 
 
-def exposed(known: Sequence[Known]) -> bool:
-    """Tell whether what readers know speaks of fewer growers than a cell takes.
+def exposed(
+    known: Sequence[Known], hidden: Iterable[frozenset[str]] = (), may_show: Callable[[frozenset[str]], bool] | None = None
+) -> bool:  # fmt: skip
+    """Tell whether what readers know speaks of fewer growers than a cell takes, or of a set of blocks that may not be shown.
 
     Parameters
     ----------
     known : sequence of Known
         All figures of one season and one count that were ever shown, and the new one.
+    hidden : iterable of frozenset of str
+        Marks of the blocks of cells that may not be shown.
+    may_show : callable, optional
+        Tells of the marks of some blocks whether a figure of them may be shown; it is asked of every atom, and of what one
+        figure has more than another.
     """
     found = _atoms(known)
     few = [atom for atom, growers in enumerate(found.growers) if len(growers) < FEWEST_GROWERS]
-    if not few:
-        return False
     rank = np.linalg.matrix_rank(found.inside)
-    for tried, chosen in enumerate(_sets(found, few)):
-        if tried >= _MOST_SETS or np.linalg.matrix_rank(np.delete(found.inside, chosen, axis=1)) < rank:
-            return True
-        if any(_limits(known, found, chosen, count).narrow for count in ("vines", "cases")):
-            return True
-    return False
+    if few:
+        for tried, chosen in enumerate(_sets(found, few)):
+            if tried >= _MOST_SETS or np.linalg.matrix_rank(np.delete(found.inside, chosen, axis=1)) < rank:
+                return True
+            if _narrow(known, found, chosen):
+                return True
+    return any(
+        np.linalg.matrix_rank(np.vstack([found.inside, _indicator(found, chosen)])) == rank or _narrow(known, found, chosen)
+        for chosen in _forbidden(known, found, hidden, may_show)
+    )  # fmt: skip
+
+
+def _forbidden(
+    known: Sequence[Known], found: _Atoms, hidden: Iterable[frozenset[str]], may_show: Callable[[frozenset[str]], bool] | None
+) -> Iterator[list[int]]:  # fmt: skip
+    """Give the sets of atoms that may not be shown: hidden cells of which every block is in a figure, and what lies between figures."""
+    every = frozenset().union(*found.blocks)
+    sets = {blocks for blocks in hidden if blocks and blocks <= every}
+    if may_show is not None:
+        between = set(found.blocks)
+        figures = {frozenset(block for block, _ in one.members) for one in known}
+        between |= {one - other for one in figures for other in figures if other < one}
+        sets |= {blocks for blocks in between if not may_show(blocks)}
+    for blocks in sets:
+        chosen = [atom for atom, inner in enumerate(found.blocks) if inner <= blocks]
+        if sum(len(found.blocks[atom]) for atom in chosen) == len(blocks):  # else no sum is of these blocks alone
+            yield chosen
+
+
+def _indicator(found: _Atoms, chosen: Sequence[int]) -> NDArray[np.float64]:
+    row = np.zeros(found.inside.shape[1])
+    row[list(chosen)] = 1.0
+    return row
+
+
+def _narrow(known: Sequence[Known], found: _Atoms, chosen: Sequence[int]) -> bool:
+    return any(_limits(known, found, chosen, count).narrow for count in ("vines", "cases"))
 
 
 def _sets(found: _Atoms, few: Sequence[int]) -> Iterator[list[int]]:
@@ -138,8 +174,7 @@ def limits_of(known: Sequence[Known], blocks: frozenset[str], count: str) -> Lim
 
 
 def _limits(known: Sequence[Known], found: _Atoms, chosen: Sequence[int], count: str) -> Limits:
-    wanted = np.zeros(found.inside.shape[1])
-    wanted[list(chosen)] = 1.0
+    wanted = _indicator(found, chosen)
     lows, highs = np.array([getattr(figure, count) for figure in known], dtype=float).T
     rows, ends = np.vstack([found.inside, -found.inside]), np.concatenate([highs, -lows])
     ends_at = [linprog(sign * wanted, A_ub=rows, b_ub=ends, bounds=(0, None), method="highs") for sign in (1.0, -1.0)]

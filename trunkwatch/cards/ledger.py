@@ -18,11 +18,15 @@ from trunkwatch.cards.attack import Known
 from trunkwatch.cards.cells import Figure
 from trunkwatch.errors import FileError
 
-__all__ = ["LEDGER", "Ledger", "Shown", "read_ledger", "write_ledger"]
+__all__ = ["LEDGER", "Hidden", "Ledger", "Shown", "read_ledger", "write_ledger"]
 
 #: Name of the ledger in a folder of cards; no `.json`, which cards have.
 LEDGER = "pool.ledger"
 _VERSION = 1
+
+
+#: A cell that was not shown.
+Hidden = tuple[int, str, frozenset[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +62,11 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """All that was shown, in order, and the key of its marks."""
+    """All that was shown, in order, and the key of its marks; and the cells that were not, by season, count and marks of blocks."""
 
     key: bytes = field(repr=False)
     shown: tuple[Shown, ...] = ()
+    hidden: frozenset[Hidden] = frozenset()
 
     def mark(self, *parts: object) -> str:
         """Return the mark of something; equal marks are of equal things."""
@@ -85,7 +90,10 @@ def read_ledger(path: Path) -> Ledger:
     try:
         if told["version"] != _VERSION:
             raise _damaged(path)
-        return Ledger(bytes.fromhex(told["key"]), tuple(_shown(one) for one in told["shown"]))
+        return Ledger(
+            bytes.fromhex(told["key"]), tuple(_shown(one) for one in told["shown"]),
+            frozenset((int(season), str(count), frozenset(map(str, blocks))) for season, count, blocks in told["hidden"]),
+        )  # fmt: skip
     except (KeyError, TypeError, ValueError) as error:
         raise _damaged(path) from error
 
@@ -118,7 +126,8 @@ def write_ledger(path: Path, ledger: Ledger) -> None:
         }
         for one in ledger.shown
     ]  # fmt: skip
-    text = json.dumps({"version": _VERSION, "key": ledger.key.hex(), "shown": shown})
+    hidden = sorted([season, count, sorted(blocks)] for season, count, blocks in ledger.hidden)
+    text = json.dumps({"version": _VERSION, "key": ledger.key.hex(), "shown": shown, "hidden": hidden})
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)

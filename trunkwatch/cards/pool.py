@@ -71,6 +71,10 @@ class PoolTable:
     other_looks: int
 
 
+#: Season, count and values of a cell.
+_Group = tuple[int, str, tuple[str, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class _Line:
     card: Card
@@ -162,13 +166,16 @@ def _cells(
     lines: Sequence[_Line], by: tuple[str, ...], definition: str, ledger: Ledger
 ) -> tuple[tuple[PoolCell, ...], Ledger]:
     """Show what may be shown, the largest cells first; what tells of few growers beside earlier tables is held back."""
-    groups: defaultdict[tuple[int, str, tuple[str, ...]], list[Part]] = defaultdict(list)
+    groups: defaultdict[_Group, list[Part]] = defaultdict(list)
     for one in lines:
         for count, (vines, cases) in _counts(one.line).items():
             if vines:
                 mark = ledger.mark(one.card.grower, one.card.id, one.line.season, count, vines, cases)
                 part = Part(ledger.mark("grower", one.card.grower), mark, vines, cases)
                 groups[one.line.season, count, one.labels].append(part)
+    ledger = replace(ledger, hidden=ledger.hidden | {
+        (year, count, frozenset(part.block for part in parts)) for (year, count, _), parts in groups.items() if not may_show(parts)
+    })  # fmt: skip
     cells: list[PoolCell] = []
     for (year, count, labels), parts in sorted(
         groups.items(), key=lambda item: (-sum(p.vines for p in item[1]), item[0])
@@ -180,13 +187,28 @@ def _cells(
         before = [one for one in ledger.shown if (one.season, one.count) == (year, count)]
         if any(one == new for one in before):
             cells.append(PoolCell(new))
-        elif not exposed([*(one.known for one in before), new.known]):
+        elif not _exposed(before, new, groups, ledger):
             ledger = replace(ledger, shown=(*ledger.shown, new))
             cells.append(PoolCell(new))
         else:
             same = [one for one in before if (one.cell, one.definition) == (new.cell, new.definition)]
             cells += [PoolCell(same[-1], earlier=True)] if same else []
     return tuple(sorted(cells, key=lambda one: (one.shown.count != "showing", one.shown.season, tuple(one.shown.cell.values())))), ledger  # fmt: skip
+
+
+def _exposed(before: Sequence[Shown], new: Shown, groups: Mapping[_Group, Sequence[Part]], ledger: Ledger) -> bool:
+    """Tell whether a new figure beside all earlier ones of its season and count would tell what may not be shown."""
+    now = {part.block: part for (year, count, _), parts in groups.items() if (year, count) == (new.season, new.count) for part in parts}  # fmt: skip
+    growers = {block: grower for one in (*before, new) for block, grower in one.members}
+
+    def may(blocks: frozenset[str]) -> bool:
+        if blocks <= set(now):
+            return may_show([now[block] for block in blocks])
+        # Of a card that is gone, or was corrected since, the counts are not known any more.
+        return len({growers[block] for block in blocks}) >= FEWEST_GROWERS
+
+    hidden = [blocks for year, count, blocks in ledger.hidden if (year, count) == (new.season, new.count)]
+    return exposed([*(one.known for one in before), new.known], hidden, may)
 
 
 def _counts(line: SeasonLine) -> dict[str, tuple[int, int]]:

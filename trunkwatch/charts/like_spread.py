@@ -64,7 +64,7 @@ def like_spread_svg(shares: Sequence[float], own: tuple[float, float, float], *,
 
 def _ticks(top: float) -> list[tuple[float, str, str]]:
     """Return the numbers under the axis: none, and round numbers of a hundred."""
-    step = round_step(100 * top / 2)
+    step = round_step(100 * top, 4)
     out = [(float(_LEFT), "none", "")]
     value = step
     while value <= 100 * top * 0.97:

@@ -22,7 +22,7 @@ def like_sentence(one: BlockBeside, *, any_cultivar: bool) -> str:
     low, high = _span(one.like_low, one.like_high, per)
     own, own_low, own_high = (_round(per * share) for share in (one.share, one.low, one.high))
     return (
-        f"{of}, nine in ten show on {low} to {high} vines of {per}; "
+        f"{of}, nine in ten have symptoms on {low} to {high} of {per} vines; "
         f"yours is at about {own}, and could be {own_low} to {own_high}."
     )
 
