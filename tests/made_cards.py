@@ -11,7 +11,16 @@ def key(number):
     return CardKey(number.to_bytes(32, "big"))
 
 
-def told(number, block="root", seasons=((2026, 100, 5, 90, 2, "leafy"),), *, made=MADE, until=LAST, definition="any", **of_block):
+def told(
+    number,
+    block="root",
+    seasons=((2026, 100, 5, 90, 2, "leafy"),),
+    *,
+    made=MADE,
+    until=LAST,
+    definition="any",
+    **of_block,
+):
     """A pool card as a dictionary, signed."""
     own = key(number)
     return signed_card(

@@ -59,7 +59,7 @@ def test_no_name_place_day_or_vine_is_on_a_card(tmp_path):
             text = card_text(make(season, store.names().blocks[0].root, key(2), CHOSEN))
         days = set(re.findall(r"\d{4}-\d\d-\d\d", text))
         assert days == {"2027-12-31", MADE[:10]}
-        for word in ("Grandma", "Hill\"", "Rosa", "gate", "Vogel", '"row"', "position", "longitude", "leaf_stripe"):
+        for word in ("Grandma", 'Hill"', "Rosa", "gate", "Vogel", '"row"', "position", "longitude", "leaf_stripe"):
             assert word not in text, word
 
 
@@ -75,7 +75,9 @@ def test_a_forecast_card_tells_sums_and_nothing_of_the_block():
         assert vines < 100 or int(str(vines)[2:]) == 0, "two figures"
 
 
-@pytest.mark.parametrize(("many", "rounded"), [(0, 0), (99, 99), (104, 100), (105, 110), (4862, 4900), (99_999, 100_000)])
+@pytest.mark.parametrize(
+    ("many", "rounded"), [(0, 0), (99, 99), (104, 100), (105, 110), (4862, 4900), (99_999, 100_000)]
+)
 def test_sizes_are_rounded_to_two_figures(many, rounded):
     assert two_figures(many) == rounded
 

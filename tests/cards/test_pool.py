@@ -12,7 +12,7 @@ from made_cards import card, key, told
 from scipy.optimize import linprog
 
 from trunkwatch.cards.attack import Known, Limits, exposed, limits_of
-from trunkwatch.cards.cells import BASE, FEWEST_GROWERS, Figure, Part, figure_of, may_show
+from trunkwatch.cards.cells import BASE, Figure, Part, figure_of, may_show
 from trunkwatch.cards.ledger import Ledger, read_ledger, write_ledger
 from trunkwatch.cards.pool import OTHER, pool
 from trunkwatch.cards.pool_words import GUARDED, cases_words, pool_lines, share_words
@@ -34,7 +34,10 @@ def parts(*counts):
         ([(400, 10), *[(100, 10)] * 4], True),  # 400 of 800 is half and not over
         ([(401, 10), *[(100, 10)] * 4], False),  # one over half of the vines
         ([(100, 40), (100, 20), (100, 2), (100, 2), (100, 2)], True),  # 6 of 40 are 15 %
-        ([(100, 41), (100, 20), (100, 2), (100, 2), (100, 2)], False),  # 6 of 41: the second reckons the first to within 15 %
+        (
+            [(100, 41), (100, 20), (100, 2), (100, 2), (100, 2)],
+            False,
+        ),  # 6 of 41: the second reckons the first to within 15 %
         ([(100, 0)] * 5, True),
         ([(100, 1), *[(100, 0)] * 4], True),  # like none: the reader sees "under 5" both times
         ([(100, 5), *[(100, 0)] * 4], False),  # five cases of one grower
@@ -70,7 +73,13 @@ def test_counts_are_rounded_and_lie_within_what_a_reader_knows(counts, figure):
     assert figure_of(parts(*counts)) == figure
 
 
-@given(st.lists(st.integers(5, 3000).flatmap(lambda vines: st.tuples(st.just(vines), st.integers(0, vines))), min_size=1, max_size=9))
+@given(
+    st.lists(
+        st.integers(5, 3000).flatmap(lambda vines: st.tuples(st.just(vines), st.integers(0, vines))),
+        min_size=1,
+        max_size=9,
+    )
+)
 def test_the_limits_of_a_figure_always_hold_the_truth(counts):
     figure = figure_of(parts(*counts))
     vines, cases = (sum(one[k] for one in counts) for k in (0, 1))
@@ -119,7 +128,7 @@ def test_three_figures_together_may_expose_whom_no_two_do():
 
 
 def test_a_narrow_limit_exposes_though_no_sum_does():
-    """b to e bring ten cases at most, so of the fifty of a to e at least thirty-nine are a's."""
+    """B to e bring ten cases at most, so of the fifty of a to e at least thirty-nine are a's."""
     wide = Known(members("abcde"), (498, 502), (48, 52))
     low = Known(members("bcdefghi"), (798, 802), (8, 12))
     assert limits_of([wide, low], frozenset({"ba"}), "cases") == Limits(36.0, 52.0)
@@ -148,7 +157,9 @@ def test_cells_are_sums_over_growers_and_blocks():
 
 
 def test_the_denominator_is_the_vines_scouted_and_of_first_cases_those_at_risk():
-    cards = [card(told(n, "b", [(2026, 200, 20, 120, 6, "leafy"), (2025, 150, 30, 0, 0, "leafy")])) for n in range(1, 7)]
+    cards = [
+        card(told(n, "b", [(2026, 200, 20, 120, 6, "leafy"), (2025, 150, 30, 0, 0, "leafy")])) for n in range(1, 7)
+    ]
     table, _ = pool(cards, (), EMPTY)
     assert [(one.shown.season, one.shown.count, one.shown.figure.vines, one.shown.figure.cases) for one in table.cells] == [
         (2025, "showing", 900, 180), (2026, "showing", 1200, 120), (2026, "new", 720, 35),
@@ -163,7 +174,9 @@ def test_what_is_not_shown_has_no_name_and_is_in_no_sum():
     table, ledger = pool(cards, ("cultivar", "region"), EMPTY)
     text = "\n".join([*pool_lines(table), *GUARDED, repr(ledger)])
     assert "rare" not in text.casefold()
-    assert [(one.vines, one.cases_low, one.cases_high) for one in table.sums if one.count == "showing"] == [(600, 60, 60)] * 3
+    assert [(one.vines, one.cases_low, one.cases_high) for one in table.sums if one.count == "showing"] == [
+        (600, 60, 60)
+    ] * 3
 
 
 def test_values_of_few_growers_are_put_together():
@@ -206,7 +219,9 @@ def test_when_one_grower_joins_the_earlier_figure_stands():
     _, ledger = pool(cards[:5], ("cultivar",), EMPTY)
     table, after = pool(cards, ("cultivar",), ledger)
     assert after == ledger
-    assert [(one.earlier, one.shown.figure.cases) for one in table.cells if one.shown.count == "showing"] == [(True, 55)]
+    assert [(one.earlier, one.shown.figure.cases) for one in table.cells if one.shown.count == "showing"] == [
+        (True, 55)
+    ]
     assert "as shown before" in "\n".join(pool_lines(table))
 
 
@@ -215,7 +230,9 @@ def test_when_one_grower_corrects_a_count_the_earlier_figure_stands():
     _, ledger = pool(cards, (), EMPTY)
     corrected = [*cards[:-1], *of_growers([31], first=6)]
     table, _ = pool(corrected, (), ledger)
-    assert [(one.earlier, one.shown.figure.cases) for one in table.cells if one.shown.count == "showing"] == [(True, 65)]
+    assert [(one.earlier, one.shown.figure.cases) for one in table.cells if one.shown.count == "showing"] == [
+        (True, 65)
+    ]
 
 
 def test_when_five_growers_join_there_is_a_new_figure():
@@ -331,7 +348,11 @@ def play(cards, tables):
     return printed
 
 
-TABLES = [[("cultivar", "region")], [("cultivar",), ("cultivar", "region")], [("cultivar", "region"), ("region",), ("cultivar",), ()]]
+TABLES = [
+    [("cultivar", "region")],
+    [("cultivar",), ("cultivar", "region")],
+    [("cultivar", "region"), ("region",), ("cultivar",), ()],
+]
 
 
 def hidden_sets(cards, printed, tables):

@@ -10,7 +10,7 @@ from typing import Any
 from trunkwatch.access.signature import literal_json, signed_bytes
 from trunkwatch.cards.keys import CardKey, signed_by
 from trunkwatch.forecast.season_counts import COUNTED
-from trunkwatch.vineyard.calendar import is_iso_date
+from trunkwatch.vineyard.calendar import is_any_day
 
 __all__ = ["KINDS", "VERSION", "BadCardError", "Card", "Refused", "SeasonLine", "card_text", "read_card", "signed_card"]
 
@@ -157,7 +157,7 @@ def _checked(told: Mapping[str, Any]) -> None:
     if "void" in told:
         _need(told["void"] is True, "void", told["void"])
         return
-    _need(isinstance(told["until"], str) and is_iso_date(told["until"]), "until", told["until"])
+    _need(isinstance(told["until"], str) and is_any_day(told["until"]), "until", told["until"])
     _need(isinstance(told["consent"], str) and len(told["consent"]) <= 400, "consent", told["consent"])
     _need(told["definition"] in ("any", "leaf", "dieback"), "definition", told["definition"])
     (_pool if kind == "pool" else _forecast)(told)

@@ -11,7 +11,7 @@ from trunkwatch.forecast.estimate import counts_of
 from trunkwatch.forecast.season_counts import season_counts
 from trunkwatch.forecast.vine_years import steps_of
 from trunkwatch.history import rate
-from trunkwatch.vineyard.calendar import is_iso_date
+from trunkwatch.vineyard.calendar import is_any_day
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["CONSENT", "MAY_ADD", "Chosen", "forecast_card", "planted_class", "pool_card", "two_figures", "void_card"]
@@ -164,7 +164,7 @@ def _block(season: BlockSeason, chosen: Chosen) -> dict[str, str]:
 
 
 def _check(chosen: Chosen) -> None:
-    if not is_iso_date(chosen.until):
+    if not is_any_day(chosen.until):
         raise RecordError(f"the last day of the consent is {chosen.until!r}: a day is written 2027-12-31")
     _check_region(chosen.region)
 
