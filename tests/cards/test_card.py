@@ -112,9 +112,9 @@ def test_a_block_without_a_season_that_counts_has_no_card(tmp_path):
         made_of(path, "A", forecast_card)
 
 
-def test_the_name_of_a_block_takes_the_key(tmp_path):
-    """It stays over a rename, and is no hash that could be found by trying labels."""
-    first, season = made_of("sample_blocks", "Mill", pool_card)
+def test_the_name_of_a_block_takes_the_key():
+    """It is no hash that could be found by trying labels."""
+    first, _ = made_of("sample_blocks", "Mill", pool_card)
     other, _ = made_of("sample_blocks", "Mill", pool_card, number=2)
     assert first["id"] != other["id"]
     with open_vineyard("sample_blocks") as store:

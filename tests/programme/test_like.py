@@ -1,5 +1,6 @@
 """trunkwatch.programme: like, like_rows, like_words; trunkwatch.charts: like_spread; what blocks alike show, of those alone who agreed."""
 
+import itertools
 import json
 import math
 import re
@@ -131,20 +132,20 @@ def test_the_picture_holds_all_dots_and_one_mark():
     assert "spread from 1 to 20 of 100 vines; yours lies at about 5 (likely range 3 to 8)" in drawn
     assert drawn == like_spread_svg(list(reversed(shares)), (0.05, 0.03, 0.08), name="x")
     box = [float(one) for one in root.get("viewBox").split()]
-    ticks = [one for one in root.iter("{http://www.w3.org/2000/svg}text")]
+    ticks = list(root.iter("{http://www.w3.org/2000/svg}text"))
     assert all(0 <= float(one.get("x")) <= box[2] and float(one.get("y")) <= box[3] for one in ticks)
 
 
 @pytest.mark.parametrize("top", [0.001, 0.02, 0.3, 1.0])
 def test_numbers_under_the_picture_do_not_lie_on_each_other(top):
     drawn = ET.fromstring(like_spread_svg([top * k / DOTS for k in range(DOTS)], (top / 2, 0.0, top), name="x"))
-    words = [one for one in drawn.iter("{http://www.w3.org/2000/svg}text")][1:]
+    words = list(drawn.iter("{http://www.w3.org/2000/svg}text"))[1:]
     ends = []
     for one in words:
         x, wide = float(one.get("x")), 0.53 * 12 * len(one.text)
         left = {"": x, None: x, "middle": x - wide / 2, "end": x - wide}[one.get("text-anchor")]
         ends.append((left, left + wide))
-    for (_, right), (left, _) in zip(ends, ends[1:], strict=False):
+    for (_, right), (left, _) in itertools.pairwise(ends):
         assert right <= left
 
 

@@ -25,7 +25,7 @@ from trunkwatch.cards.cells import BASE, FEWEST_GROWERS, P
 __all__ = ["Known", "Limits", "exposed", "limits_of"]
 
 #: Sets of few growers that are tried; where there are more, nothing new is shown (our own convention).
-_MOST_SETS = 4000
+_MOST_SETS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +101,8 @@ def exposed(
         Tells of the marks of some blocks whether a figure of them may be shown; it is asked of every atom, and of what one
         figure has more than another.
     """
+    if any(0 < len(_differs(one, known[-1])) < FEWEST_GROWERS for one in known[:-1]):
+        return True  # the common case, and the quick one: the linear algebra below would find it too
     found = _atoms(known)
     few = [atom for atom, growers in enumerate(found.growers) if len(growers) < FEWEST_GROWERS]
     rank = np.linalg.matrix_rank(found.inside)
@@ -114,6 +116,11 @@ def exposed(
         np.linalg.matrix_rank(np.vstack([found.inside, _indicator(found, chosen)])) == rank or _narrow(known, found, chosen)
         for chosen in _forbidden(known, found, hidden, may_show)
     )  # fmt: skip
+
+
+def _differs(one: Known, other: Known) -> set[str]:
+    """Return the growers of blocks that are in one of two figures alone."""
+    return {grower for _, grower in set(one.members) ^ set(other.members)}
 
 
 def _forbidden(
