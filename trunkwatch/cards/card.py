@@ -12,7 +12,18 @@ from trunkwatch.cards.keys import CardKey, signed_by
 from trunkwatch.forecast.season_counts import COUNTED
 from trunkwatch.vineyard.calendar import is_any_day
 
-__all__ = ["KINDS", "VERSION", "BadCardError", "Card", "Refused", "SeasonLine", "card_text", "read_card", "signed_card"]
+__all__ = [
+    "KINDS",
+    "VERSION",
+    "BadCardError",
+    "Card",
+    "Refused",
+    "SeasonLine",
+    "card_file",
+    "card_text",
+    "read_card",
+    "signed_card",
+]
 
 NAME, VERSION = "trunkwatch block card", 1
 #: What a card can be for; each kind is signed with a key of its own.
@@ -102,6 +113,11 @@ def card_text(card: Mapping[str, Any]) -> str:
     """Write a card as it leaves, a line a key: what is printed before is the file to the letter."""
     lines = [f"{json.dumps(name)}: {json.dumps(value, ensure_ascii=False, separators=(', ', ': '))}" for name, value in card.items()]  # fmt: skip
     return "{\n" + ",\n".join(lines) + "\n}\n"
+
+
+def card_file(card: Mapping[str, Any]) -> str:
+    """Return the name of a card's file: what it is for and the keyed name of the block, and nothing that tells it."""
+    return f"{card['kind']}_{card['id']}{'_void' if 'void' in card else ''}.json"
 
 
 def read_card(raw: bytes) -> Card:

@@ -61,7 +61,7 @@ def _key(path: Path, _options: dict[str, Any]) -> None:
 
 
 def _make(path: Path, options: dict[str, Any]) -> None:
-    from trunkwatch.cards.card import card_text
+    from trunkwatch.cards.card import card_file, card_text
     from trunkwatch.cards.folder import REGIONS, listed_words
     from trunkwatch.cards.words import preview_lines
     from trunkwatch.errors import RecordError
@@ -70,12 +70,12 @@ def _make(path: Path, options: dict[str, Any]) -> None:
     if not options["kinds"] or options["key_file"] is None or not options["until"]:
         raise click.UsageError("make takes --for pool or --for forecast, --key FILE and --until DATE")
     out = options["out"] or Path("cards")
-    words = listed_words(out / REGIONS)
-    if options["region"] and words is not None and options["region"] not in words:
-        raise RecordError(f"region {options['region']!r} is none of the pool's: {', '.join(words)}")
+    regions = listed_words(out / REGIONS)
+    if options["region"] and regions is not None and options["region"] not in regions:
+        raise RecordError(f"region {options['region']!r} is none of the pool's: {', '.join(regions)}")
     cards = list(_cards(path, options))
     for card in cards:
-        click.echo(f"This is all that leaves, in {_file_name(card)}:")
+        click.echo(f"This is all that leaves, in {card_file(card)}:")
         click.echo(card_text(card))
         for line in preview_lines(card):
             say(line)
@@ -84,8 +84,8 @@ def _make(path: Path, options: dict[str, Any]) -> None:
         return
     out.mkdir(parents=True, exist_ok=True)
     for card in cards:
-        replace_file(out / _file_name(card), card_text(card).encode())
-        click.echo(str(out / _file_name(card)))
+        replace_file(out / card_file(card), card_text(card).encode())
+        click.echo(str(out / card_file(card)))
 
 
 def _cards(path: Path, options: dict[str, Any]) -> Iterator[dict[str, Any]]:
@@ -117,10 +117,6 @@ def _moment() -> str:
     return dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def _file_name(card: dict[str, Any]) -> str:
-    return f"{card['kind']}_{card['id']}{'_void' if 'void' in card else ''}.json"
-
-
 def _show(path: Path, _options: dict[str, Any]) -> None:
     from trunkwatch.cards.words import preview_lines
 
@@ -146,7 +142,7 @@ def _read(path: Path) -> tuple[Any, bytes]:
 
 
 def _withdraw(path: Path, options: dict[str, Any]) -> None:
-    from trunkwatch.cards.card import card_text
+    from trunkwatch.cards.card import card_file, card_text
     from trunkwatch.cards.keys import read_key
     from trunkwatch.cards.make import void_card
     from trunkwatch.errors import AccessError
@@ -175,8 +171,8 @@ def _withdraw(path: Path, options: dict[str, Any]) -> None:
     out.mkdir(parents=True, exist_ok=True)
     for kind, block in named:
         void = void_card(kind, block, key, _moment())
-        replace_file(out / _file_name(void), card_text(void).encode())
-        click.echo(str(out / _file_name(void)))
+        replace_file(out / card_file(void), card_text(void).encode())
+        click.echo(str(out / card_file(void)))
     say(
         "Send it to all who have the card. From then on it counts in no table and no forecast; what was given out before stays. It is for good: a new card of the block takes a new key."
     )

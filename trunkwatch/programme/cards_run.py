@@ -8,7 +8,7 @@ from typing import Any
 
 from trunkwatch.block import open_vineyard
 from trunkwatch.block.opening import Readings
-from trunkwatch.cards.card import KINDS, BadCardError, Card, card_text, read_card
+from trunkwatch.cards.card import KINDS, BadCardError, Card, card_file, card_text, read_card
 from trunkwatch.cards.folder import GROWERS, REGIONS, listed_words
 from trunkwatch.cards.keys import CardKey, made_key, read_key
 from trunkwatch.cards.make import Chosen, forecast_card, pool_card, void_card
@@ -62,7 +62,7 @@ def write_cards(
         If a file cannot be written.
     """
     stems = file_stems(names)
-    words = listed_words(out / REGIONS)
+    regions = listed_words(out / REGIONS)
     earlier = dict(_cards_in(out))
     done: list[CardDone] = []
     for grower in growers:
@@ -74,7 +74,7 @@ def write_cards(
         _vouch(out, key)
         for kind in KINDS:
             if kind in allowed:
-                done += _made(folder, grower, kind, key, out, made, words, earlier)
+                done += _made(folder, grower, kind, key, out, made, regions, earlier)
             elif kind not in grower.purposes:
                 done += _voided(grower, kind, key, out, made, earlier)
     return done
@@ -104,17 +104,16 @@ def _vouch(out: Path, key: CardKey) -> None:
     new = [key.public(kind) for kind in KINDS if key.public(kind) not in known]
     if new:
         out.mkdir(parents=True, exist_ok=True)
-        lines = (out / GROWERS).read_text("utf-8-sig") if (out / GROWERS).exists() else ""
-        text = lines if not lines or lines.endswith("\n") else f"{lines}\n"
-        replace_file(out / GROWERS, (text + "".join(f"{one}\n" for one in new)).encode())
+        earlier = (out / GROWERS).read_text("utf-8-sig").splitlines() if (out / GROWERS).exists() else []
+        replace_file(out / GROWERS, "".join(f"{one}\n" for one in (*earlier, *new)).encode())
 
 
 def _made(
-    folder: Path, grower: Grower, kind: str, key: CardKey, out: Path, made: str, words: Sequence[str] | None, earlier: dict[Path, Card]
+    folder: Path, grower: Grower, kind: str, key: CardKey, out: Path, made: str, regions: Sequence[str] | None, earlier: dict[Path, Card]
 ) -> Iterator[CardDone]:  # fmt: skip
-    if grower.region and words is not None and grower.region not in words:
+    if grower.region and regions is not None and grower.region not in regions:
         yield CardDone(
-            grower.name, "", kind, None, f"region {grower.region!r} is none of the pool's: {', '.join(words)}"
+            grower.name, "", kind, None, f"region {grower.region!r} is none of the pool's: {', '.join(regions)}"
         )
         return
     chosen = Chosen(grower.until, made, grower.region if kind == "pool" else "")
@@ -133,7 +132,7 @@ def _made(
             except RecordError as error:
                 yield CardDone(grower.name, label, kind, None, str(error))
                 continue
-            path = out / f"{kind}_{card['id']}.json"
+            path = out / card_file(card)
             new = path not in earlier or _says(earlier[path].told) != _says(card)
             if new:
                 replace_file(path, card_text(card).encode())
@@ -150,6 +149,7 @@ def _voided(
     own = [card for card in earlier.values() if card.kind == kind and card.grower == key.public(kind)]
     gone = {card.id for card in own if card.void}
     for block in sorted({card.id for card in own} - gone):
-        path = out / f"{kind}_{block}_void.json"
-        replace_file(path, card_text(void_card(kind, block, key, made)).encode())
+        void = void_card(kind, block, key, made)
+        path = out / card_file(void)
+        replace_file(path, card_text(void).encode())
         yield CardDone(grower.name, "", kind, path, void=True)
