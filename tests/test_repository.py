@@ -113,6 +113,7 @@ RECORD_COLUMNS = {
 DICTIONARIES = {"records_of", "iterrows", "itertuples"}
 #: Places that read a column by its name, none of them a record of what was seen or done: why each may.
 COLUMNS_READ = {
+    ("cli/card_command.py", "options['until']"): "what is typed",
     ("cli/load_command.py", "rest['look']"): "what is typed",
     ("cli/load_command.py", "rest['status']"): "what is typed",
     ("cli/load_command.py", "told['look']"): "what is typed",

@@ -72,15 +72,16 @@ def test_where_no_block_can_be_read_it_is_an_error(tmp_path):
     assert "no block can be read so" in result.output
 
 
-def test_a_forecast_in_a_file_of_two_growers_says_whose_blocks_it_leans_on(tmp_path):
+def test_a_forecast_in_a_file_of_two_growers_is_that_of_each_alone(tmp_path):
     for number, name in ((4, "hers"), (5, "his")):
-        make_vineyard(tmp_path / name, number, labels=[f"{name} 1"], seasons=range(2022, 2027))
-        blocks = (tmp_path / name / "blocks.csv").read_text()
-        head, line = blocks.splitlines()
-        (tmp_path / name / "blocks.csv").write_text(f"vineyard,{head}\n{name},{line}\n")
+        make_vineyard(tmp_path / name, number, labels=[f"{name} 1", f"{name} 2"], seasons=range(2022, 2027))
+        head, *lines = (tmp_path / name / "blocks.csv").read_text().splitlines()
+        named = "\n".join(f"{name},{line}" for line in lines)
+        (tmp_path / name / "blocks.csv").write_text(f"vineyard,{head}\n{named}\n")
         assert run("load", tmp_path / "all.gpkg", tmp_path / name).exit_code == 0
-    result = run("forecast", tmp_path / "all.gpkg", "--block", "hers 1")
-    assert "1 other block used" in result.stdout
-    assert "the other blocks in this file are also of his" in result.stderr
-    alone = run("forecast", tmp_path / "hers")
-    assert "are also of" not in alone.stderr
+    found = json.loads(run("forecast", tmp_path / "all.gpkg", "--block", "hers 1", "--json").stdout)
+    assert found == json.loads(run("forecast", tmp_path / "hers", "--block", "hers 1", "--json").stdout)
+    assert found["leans_on"] == {"own": 1, "lent": 0, "growers": 0}
+    assert (
+        "uses 1 other block of the same vineyard" in run("forecast", tmp_path / "all.gpkg", "--block", "his 2").stdout
+    )

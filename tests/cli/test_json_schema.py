@@ -5,6 +5,7 @@ import json
 import jsonschema
 import pytest
 from click.testing import CliRunner
+from made_cards import put, told, vouch
 from made_programme import make_programme
 
 from trunkwatch.cli import main
@@ -23,7 +24,8 @@ RUNS = {
     "pattern": [("--block", "Mill", "--permutations", "99"), ("--block", "Hollow", "--permutations", "99")],
     "peers": [("--by", "training"), ("--block", "Mill")],
     "plan": [("--block", "Mill", "--futures", "20"), ("--block", "Hollow", "--futures", "20")],
-    "programme": [("list",), ("ready",), ("report", "--permutations", "99"), ("handouts",)],
+    "pool": [(), ("--by", "cultivar", "--by", "region")],
+    "programme": [("list",), ("ready",), ("report", "--permutations", "99"), ("handouts",), ("cards",)],
     "weeks": [],  # the sample has no past winter of weather; tests/cli/test_weeks_command.py holds what is printed
     "winter": [("--block", "Hollow")],
 }
@@ -44,6 +46,17 @@ def growers(tmp_path_factory):
     return str(make_programme(tmp_path_factory.mktemp("growers"), 2))
 
 
+@pytest.fixture(scope="module")
+def cards(tmp_path_factory):
+    """Pool cards of seven growers."""
+    return str(
+        vouch(
+            put(tmp_path_factory.mktemp("pool") / "cards", *(told(n, until="2999-12-31") for n in range(1, 8))),
+            *range(1, 8),
+        )
+    )
+
+
 def run(*words):
     done = CliRunner().invoke(main, list(words))
     assert done.exit_code in (0, 1), done.output
@@ -60,12 +73,12 @@ def test_every_verb_with_json_has_a_schema():
 
 
 @pytest.mark.parametrize("verb", sorted(RUNS))
-def test_what_is_printed_is_what_the_schema_says(verb, one_file, growers):
+def test_what_is_printed_is_what_the_schema_says(verb, one_file, growers, cards):
     schema = run(verb, "--json-schema")
     assert schema == schema_of(verb)
     jsonschema.Draft202012Validator.check_schema(schema)
     for words in RUNS[verb]:
-        vineyard = {"audit": one_file, "programme": growers}.get(verb, SAMPLE)
+        vineyard = {"audit": one_file, "programme": growers, "pool": cards}.get(verb, SAMPLE)
         jsonschema.validate(run(verb, vineyard, *words, "--json"), schema, cls=jsonschema.Draft202012Validator)
 
 

@@ -128,8 +128,8 @@ def test_prices_are_those_of_the_vineyard(estate, tmp_path):
     assert "write the column vineyard" in run("load", estate, tmp_path / "costs.csv").output
 
 
-def test_a_forecast_leans_on_the_other_block(estate):
-    assert "1 other block used" in done("forecast", estate, "--block", "his/North")
+def test_a_forecast_uses_no_block_of_the_other_grower(estate):
+    assert "uses this block's own record and no other block's" in done("forecast", estate, "--block", "his/North")
 
 
 def test_a_finding_needs_the_vineyard_where_two_have_the_label(estate):

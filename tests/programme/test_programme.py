@@ -274,10 +274,18 @@ def test_the_block_that_showed_most_is_picked_and_said_only_among_several():
 
 def test_what_blocks_alike_show_stands_on_the_page_of_its_block(few):
     growers = read_catalogue(few)
-    like = {("G 0", "A"): "Of blocks like yours, most show 2 to 9 of 100."}
+    asked = []
+
+    def like(pages):
+        asked.append(dict(pages))
+        return {("G 0", "A"): ("Of blocks like yours, most show 2 to 9 of 100.", '<svg class="spread"></svg>')}
+
     runs = handouts(
         few, growers[:1], How(), each_block=True, like=like, season=None, definition=None, size="A4", seed=1
     )
     pages = {block: runs[0].data(block)["pages"]["handout"] for block in ("A", "B")}
-    assert like["G 0", "A"] in pages["A"]
+    assert asked == [{("G 0", "A"): (2026, "any"), ("G 0", "B"): (2026, "any")}]
+    assert "Of blocks like yours, most show 2 to 9 of 100." in pages["A"]
+    assert '<figure class="like"><svg class="spread"></svg>' in pages["A"]
     assert 'data-of="like"' not in pages["B"]
+    assert 'class="like"' not in pages["B"]

@@ -33,6 +33,8 @@ COMMANDS = {
     "map": "Write the map of a block as one HTML file.",
     "report": "Write the yearly report of a block as one HTML file.",
     "programme": "Many growers: who agreed to what, what records carry, all reports and handouts.",
+    "card": "Block cards: counts that leave you in place of the records; withdrawn by a void card.",
+    "pool": "A table over the cards of many growers, in which none of them can be told.",
     "serve": "Log, look and import in a browser, over one vineyard file.",
     "people": "List who may enter the desk; add or remove a person.",
     "phones": "List the phones paired with the desk; stop one.",

@@ -8,12 +8,15 @@ import click
 from trunkwatch.cli.every_block import all_blocks_option, go_through, refuse_with
 from trunkwatch.cli.options import (
     block_option,
+    cards_option,
+    counts_option,
     definition_option,
     echo_notes,
     emit_json,
     json_option,
     season_option,
     seed_option,
+    steps_with,
     vineyard_argument,
 )
 
@@ -25,54 +28,55 @@ from trunkwatch.cli.options import (
 @season_option
 @definition_option
 @click.option("--chances", is_flag=True, help="List the chances learnt, with their priors and sources.")
+@cards_option
+@counts_option
 @seed_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, chances: bool, seed: int, as_json: bool, all_blocks: bool
+    vineyard: Path, block: str | None, season: int | None, definition: str | None, chances: bool, cards: Path | None, own_key: Path | None, cache: Path | None,
+    seed: int, as_json: bool, all_blocks: bool,
 ) -> None:  # fmt: skip
     """Say what to expect of the next season, and how good such forecasts were before.
+
+    A short record leans on the other blocks of the same vineyard and, with --cards, on forecast cards of growers who
+    agreed to it; the answer says on how many. Other vineyards in the same file are not used.
 
     \b
     Example:
       trunkwatch forecast sample_blocks --block Mill --chances
       trunkwatch forecast sample_blocks --all-blocks
+      trunkwatch forecast my_vines.gpkg --block North --cards cards
     """
     from trunkwatch.block import open_vineyard
-    from trunkwatch.decide.outlook import VineyardSteps, outlook
+    from trunkwatch.decide.outlook import outlook
 
     if all_blocks:
         refuse_with(block=block)
     with open_vineyard(vineyard) as store:
-        steps, owners = VineyardSteps(store), _owners(store)
+        steps = steps_with(store, cards, own_key, cache)
 
         def read(label: str | None) -> Any:
             found = steps.readings.season(label, season, definition=definition)
             others = steps.others(found.history.block, found.history.definition)
-            return found, outlook(found, others, seed=seed)
+            leans = steps.leans_on(found.history.block, found.history.definition, found.season)
+            return found, outlook(found, others, seed=seed), leans
 
-        def show(pair: Any) -> None:
-            _show(pair[0], pair[1], owners, chances=chances)
+        def show(read: Any) -> None:
+            _show(*read, chances=chances)
 
         if all_blocks:
-            go_through(store.blocks(), read, show, (lambda pair: _data(pair[1])) if as_json else None)
+            go_through(store.blocks(), read, show, (lambda read: _data(*read[1:])) if as_json else None)
             return
         pair = read(block)
     if as_json:
-        emit_json(_data(pair[1]))
+        emit_json(_data(*pair[1:]))
         return
     show(pair)
 
 
-def _owners(store: Any) -> dict[str, str]:
-    """Return the vineyard of every block."""
-    names = store.names()
-    return {names.outside(block): block.vineyard for block in names.blocks}
-
-
-def _show(found: Any, told: Any, owners: dict[str, str], *, chances: bool) -> None:
+def _show(found: Any, told: Any, leans: Any, *, chances: bool) -> None:
     from trunkwatch.block.words import note_sentences
-    from trunkwatch.decide.outlook_words import outlook_details, outlook_sentences
-    from trunkwatch.vineyard.block_names import listed
+    from trunkwatch.decide.outlook_words import leans_on_sentence, outlook_details, outlook_sentences
 
     echo_notes(note_sentences(found))
     click.echo(f"Season {told.season}, block {told.block}: a projection, not advice")
@@ -84,11 +88,7 @@ def _show(found: Any, told: Any, owners: dict[str, str], *, chances: bool) -> No
     _tested(told)
     if chances:
         _list(told)
-    borrowed = told.estimates.borrowed
-    click.echo(f"  (seed {told.seed}; {borrowed} other block{'s' if borrowed != 1 else ''} used)")
-    strangers = sorted({owner for owner in owners.values() if owner != owners[told.block]})
-    if borrowed and strangers:
-        echo_notes((f"the other blocks in this file are also of {listed(strangers)}: keep each grower's vineyard in a file of its own, and nothing of others is used",))  # fmt: skip
+    click.echo(f"  {leans_on_sentence(leans)} (seed {told.seed})")
 
 
 def _tested(told: Any) -> None:
@@ -131,7 +131,7 @@ def _list(told: Any) -> None:
         )
 
 
-def _data(told: Any) -> dict[str, Any]:
+def _data(told: Any, leans: Any) -> dict[str, Any]:
     from dataclasses import asdict
 
     from trunkwatch.decide.outlook_words import no_back_test_words, not_kept_words
@@ -143,7 +143,7 @@ def _data(told: Any) -> dict[str, Any]:
         "block": told.block, "season": told.season, "seen": asdict(told.forecast.seen), "carried": asdict(told.forecast.carried), "new": asdict(told.forecast.new),
         "trend_of_odds": told.estimates.trend_of_odds(), "vines": told.forecast.vines, "half_priors": told.half.seen.middle, "double_priors": told.double.seen.middle,
         "chances": {name: told.estimates.mean(name) for name in told.estimates.counts.events}, "season_sd": told.estimates.season_sd,
-        "neighbours": near | {"reason": not_kept_words(told.estimates.near)}, "seed": told.seed,
+        "neighbours": near | {"reason": not_kept_words(told.estimates.near)}, "seed": told.seed, "leans_on": asdict(leans),
         "back_test": {
             "reason": no_back_test_words(tested), "brier": tested.brier, "brier_constant": tested.brier_constant, "brier_last": tested.brier_last,
             "log_score": tested.log_score, "log_constant": tested.log_constant, "log_last": tested.log_last, "auc_all": tested.auc_all, "auc_new": tested.auc_new,

@@ -10,6 +10,8 @@ import click
 
 __all__ = [
     "block_option",
+    "cards_option",
+    "counts_option",
     "definition_option",
     "details_option",
     "echo_notes",
@@ -21,6 +23,7 @@ __all__ = [
     "say",
     "season_option",
     "seed_option",
+    "steps_with",
     "today",
     "vineyard_argument",
     "write_page",
@@ -63,6 +66,25 @@ def json_option(command: F) -> F:
 keep_good_option = click.option(
     "--keep-good", is_flag=True, help="Import the good lines of files with errors; each line left out is listed."
 )
+_cards_folder = click.option(
+    "--cards", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="FOLDER",
+    help="Forecast cards of other growers, which the forecast leans on too.",
+)  # fmt: skip
+_own_key = click.option(
+    "--key", "own_key", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="With --cards: your key of cards, so that your own cards are not counted twice.",
+)  # fmt: skip
+
+
+def cards_option(command: F) -> F:
+    """Give a command --cards, and --key, which tells one's own cards."""
+    return _cards_folder(_own_key(command))
+
+
+counts_option = click.option(
+    "--cache", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+    help="Where counts of the other blocks are kept, so that the next run need not read them; of a vineyard file only.",
+)  # fmt: skip
 seed_option = click.option("--seed", type=int, default=1, show_default=True, help="Where chance starts.")
 permutations_option = click.option(
     "--permutations", type=click.IntRange(99), default=9999, show_default=True, help="Relabelled maps drawn."
@@ -113,6 +135,27 @@ def say(line: str, indent: str = "") -> None:
             text, width, subsequent_indent=f"{indent}  ", break_long_words=False, break_on_hyphens=False
         )
     click.echo(text)
+
+
+def steps_with(store: Any, cards: Path | None, own_key: Path | None, cache: Path | None) -> Any:
+    """Return what forecasts lean on: the vineyard's blocks, counts kept in a folder, and cards of others; say which cards were left out."""
+    from trunkwatch.decide.kept_counts import KeptCounts
+    from trunkwatch.decide.outlook import VineyardSteps
+
+    lent: Any = ()
+    if cards is None and own_key is not None:
+        raise click.UsageError("--key goes with --cards")
+    if cards is not None:
+        from trunkwatch.cards import read_folder
+        from trunkwatch.cards.keys import read_key
+        from trunkwatch.cards.lend import lent_counts
+        from trunkwatch.cards.words import left_out_lines
+
+        own = () if own_key is None else (read_key(own_key).public("forecast"),)
+        found = read_folder(cards, "forecast", today(), without=own)
+        echo_notes(left_out_lines(found))
+        lent = lent_counts(found.cards)
+    return VineyardSteps(store, kept=None if cache is None else KeptCounts(cache), lent=lent)
 
 
 def write_page(path: Path, page: str) -> None:

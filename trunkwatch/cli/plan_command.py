@@ -10,12 +10,15 @@ from trunkwatch.cli.figures import check_ending, check_printed, write_printed
 from trunkwatch.cli.in_tables import into_tables_at_end
 from trunkwatch.cli.options import (
     block_option,
+    cards_option,
+    counts_option,
     definition_option,
     echo_notes,
     emit_json,
     json_option,
     season_option,
     seed_option,
+    steps_with,
     vineyard_argument,
 )
 
@@ -83,11 +86,14 @@ from trunkwatch.cli.options import (
     help="With --compare: vines of 100 that retraining spares; says how many lots it takes for that to show.",
 )
 @click.option("--rules", is_flag=True, help="List the rules, and every assumption with its source.")
+@cards_option
+@counts_option
 @seed_option
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, definition: str | None, crew_days: float, futures: int,
-    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, all_blocks: bool, write: bool, compare: bool, share: float, effect: float, rules: bool, seed: int, as_json: bool,
+    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, all_blocks: bool, write: bool, compare: bool, share: float, effect: float, rules: bool,
+    cards: Path | None, own_key: Path | None, cache: Path | None, seed: int, as_json: bool,
 ) -> None:  # fmt: skip
     """Decide: strategies in money on the block's own futures, and what to do with each vine this winter.
 
@@ -110,13 +116,13 @@ def command(
     check_printed(page)
     if compare:
         only = "--compare goes with --block, --season, --definition, --share, --effect, --seed and --write only"
-        _refuse(only, all_blocks, page, out, as_json)
+        _refuse(only, all_blocks, page, out, as_json, cards, own_key, cache)
         _compare(vineyard, block, season, definition, share=share / 100, effect=effect / 100, seed=seed, write=write)
         return
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.block.words import note_sentences
     from trunkwatch.cli.waiting import waiting
-    from trunkwatch.decide.outlook import VineyardSteps
+    from trunkwatch.decide.outlook_words import leans_on_sentence
     from trunkwatch.decide.road import decide_on
     from trunkwatch.decide.words import CAUTIONS_DECIDE, decision_sentences
     from trunkwatch.follow_up.did_it_work import did_it_work
@@ -126,12 +132,12 @@ def command(
         _refuse(only, block, page, as_json, strategies_file)
         costs = _read_costs(costs_file) if costs_file is not None else None
         _estate(
-            vineyard, season, definition, costs, crew_days=crew_days, futures=futures, seed=seed, out=out, write=write
-        )
+            vineyard, season, definition, costs, cards, own_key, cache, crew_days=crew_days, futures=futures, seed=seed, out=out, write=write,
+        )  # fmt: skip
         return
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, season, definition=definition)
-        steps = VineyardSteps(store)
+        steps = steps_with(store, cards, own_key, cache)
         table = _read_costs(costs_file) if costs_file is not None else store.frame("costs", loaded.history.block)
         own = _read_strategies(strategies_file, table) if strategies_file is not None else None
         with waiting("Futures") as progress:
@@ -139,6 +145,7 @@ def command(
                 steps, loaded, costs=table, crew_days=crew_days, futures=futures, strategies=own, seed=seed, progress=progress,
             )  # fmt: skip
         others = steps.others(loaded.history.block, loaded.history.definition)
+        leans = steps.leans_on(loaded.history.block, loaded.history.definition, loaded.season)
     if as_json:
         emit_json(_data(found))
     else:
@@ -152,9 +159,9 @@ def command(
             click.echo(f"    {sentence}")
         for caution in CAUTIONS_DECIDE:
             click.echo(f"  Mind: {caution}")
-        click.echo(f"  (seed {seed}; {futures} futures)")
+        click.echo(f"  {leans_on_sentence(leans)} (seed {seed}; {futures} futures)")
     if page is not None:
-        _page(found, loaded, others, page, seed)
+        _page(found, loaded, others, leans, page, seed)
     if out is not None:
         _save([found], out)
     if write:
@@ -200,21 +207,20 @@ def _compare(
 
 
 def _estate(
-    vineyard: Path, season: int | None, definition: str | None, costs: Any, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
+    vineyard: Path, season: int | None, definition: str | None, costs: Any, cards: Path | None, own_key: Path | None, cache: Path | None, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
 ) -> None:  # fmt: skip
     """Plan for all blocks with one crew."""
     from trunkwatch.block import open_vineyard
     from trunkwatch.cli.waiting import waiting
     from trunkwatch.decide.all_blocks import estate_plan
     from trunkwatch.decide.all_blocks_words import estate_lines, estate_sentences
-    from trunkwatch.decide.outlook import VineyardSteps
     from trunkwatch.decide.road import decide_on
     from trunkwatch.decide.words import CAUTIONS_DECIDE
     from trunkwatch.errors import RecordError
 
     found, left = [], []
     with open_vineyard(vineyard) as store, waiting("Blocks") as progress:
-        steps, labels = VineyardSteps(store), store.blocks()
+        steps, labels = steps_with(store, cards, own_key, cache), store.blocks()
         for number, label in enumerate(labels, 1):
             try:
                 loaded = steps.readings.season(label, season, definition=definition)
@@ -259,15 +265,15 @@ def _write(vineyard: Path, plans: list[Any]) -> None:
     echo_notes(told.remarks)
 
 
-def _page(found: Any, loaded: Any, others: Any, page: Path, seed: int) -> None:
+def _page(found: Any, loaded: Any, others: Any, leans: Any, page: Path, seed: int) -> None:
     from trunkwatch.decide.outlook import outlook
-    from trunkwatch.decide.outlook_words import no_forecast_sentence, outlook_sentences
+    from trunkwatch.decide.outlook_words import leans_on_sentence, no_forecast_sentence, outlook_sentences
     from trunkwatch.errors import RecordError
     from trunkwatch.follow_up.did_it_work import did_it_work
     from trunkwatch.report.decide_page import decide_html
 
     try:
-        ahead = outlook_sentences(outlook(loaded, others, seed=seed))
+        ahead = (*outlook_sentences(outlook(loaded, others, seed=seed)), leans_on_sentence(leans))
     except RecordError as error:
         ahead = (no_forecast_sentence(error),)
     write_printed(

@@ -8,7 +8,7 @@ import click
 
 from trunkwatch.cli.options import definition_option, emit_json, json_option, say, season_option, seed_option, today
 
-_TASKS = ("add", "list", "ready", "seasons", "report", "handouts")
+_TASKS = ("add", "list", "ready", "seasons", "report", "handouts", "cards")
 
 
 @click.command("programme")
@@ -16,13 +16,14 @@ _TASKS = ("add", "list", "ready", "seasons", "report", "handouts")
 @click.argument("task", type=click.Choice(_TASKS))
 @click.option("--grower", "names", multiple=True, metavar="NAME", help="A grower by the name in the catalogue; may be given several times. All if left out.")  # fmt: skip
 @click.option("--path", "path", metavar="FILE", help="With add: the grower's vineyard, seen from FOLDER.")
-@click.option("--consent", "purposes", multiple=True, metavar="PURPOSE", help="With add: what the grower agreed to: report, handout or compare; may be given several times.")  # fmt: skip
+@click.option("--consent", "purposes", multiple=True, metavar="PURPOSE", help="With add: what the grower agreed to: report, handout, compare, pool or forecast; may be given several times.")  # fmt: skip
 @click.option("--until", default="", metavar="DATE", help="With add: last day of the consent.")
 @click.option("--call", default="", metavar="TEXT", help="With add: who the grower can call.")
 @click.option("--sees", default="", metavar="TEXT", help="With add: who sees the grower's pages.")
+@click.option("--region", default="", metavar="WORD", help="With add: the word that the grower's pool cards tell of the region; never a place.")  # fmt: skip
 @season_option
 @definition_option
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With report and handouts: where pages go, a folder for each grower.  [default: FOLDER/pages]")  # fmt: skip
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With report and handouts: where pages go, a folder for each grower  [default: FOLDER/pages]; with cards: where cards go  [default: FOLDER/cards]")  # fmt: skip
 @click.option("--each-block", is_flag=True, help="With handouts: a page for each block, in place of one for the block that showed most.")  # fmt: skip
 @click.option(
     "--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="With handouts: paper."
@@ -42,6 +43,7 @@ def command(folder: Path, task: str, names: tuple[str, ...], *, as_json: bool, *
     seasons   all blocks beside each other, season by season
     report    report and map of every block
     handouts  one printed page for each grower
+    cards     block cards of all who agreed to pool or forecast; void cards for those who agree no more
 
     Pages are written, and blocks set beside others, only where the grower agreed to it and the consent has not ended.
     A block that cannot be read stops no other. Results are kept: a second run works out only what changed.
@@ -69,7 +71,40 @@ def command(folder: Path, task: str, names: tuple[str, ...], *, as_json: bool, *
         for one in chosen:
             say(_catalogue_line(one))
         return
+    if task == "cards":
+        _cards(folder, growers, chosen, told, data, as_json=as_json)
+        return
     _run(folder, task, growers, chosen, told, data, as_json=as_json)
+
+
+def _cards(folder: Path, growers: Sequence[Any], chosen: Sequence[Any], told: dict[str, Any], data: dict[str, Any], *, as_json: bool) -> None:  # fmt: skip
+    import datetime as dt
+
+    from trunkwatch.programme.cards_run import write_cards
+
+    made = dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    done = write_cards(folder, chosen, [one.name for one in growers], told["out"] or folder / "cards", today(), made)
+    data["cards"] = [
+        {"grower": one.grower, "block": one.block, "for": one.kind, "path": None if one.path is None else str(one.path), "reason": one.reason or None, "void": one.void, "new": one.new}
+        for one in done
+    ]  # fmt: skip
+    for one in done:
+        if one.reason:
+            click.echo(
+                f"note: no {one.kind} card of {one.grower}{f', block {one.block}' if one.block else ''}: {one.reason}",
+                err=True,
+            )
+    if as_json:
+        emit_json(data)
+        return
+    for one in done:
+        if one.path is not None and one.new:
+            say(str(one.path))
+    kept = sum(not one.new for one in done)
+    void = sum(one.void for one in done)
+    say(
+        f"{sum(one.new and one.path is not None and not one.void for one in done)} cards written, {kept} say what they said, {void} taken back; `trunkwatch card FILE show` prints all that is on one"
+    )
 
 
 def _add(folder: Path, names: Sequence[str], told: dict[str, Any], *, as_json: bool) -> None:
@@ -77,7 +112,7 @@ def _add(folder: Path, names: Sequence[str], told: dict[str, Any], *, as_json: b
 
     if len(names) != 1 or not told["path"]:
         raise click.UsageError("add takes one --grower and its --path")
-    grower = Grower(names[0].strip(), told["path"], tuple(dict.fromkeys(told["purposes"])), told["until"], told["call"], told["sees"])  # fmt: skip
+    grower = Grower(names[0].strip(), told["path"], tuple(dict.fromkeys(told["purposes"])), told["until"], told["call"], told["sees"], region=told["region"])  # fmt: skip
     growers = add_grower(folder, grower)
     (written,) = [one for one in growers if one.name == grower.name]
     if as_json:
@@ -87,7 +122,7 @@ def _add(folder: Path, names: Sequence[str], told: dict[str, Any], *, as_json: b
 
 
 def _refuse_of_add(told: dict[str, Any]) -> None:
-    given = [name for name in ("path", "purposes", "until", "call", "sees") if told[name]]
+    given = [name for name in ("path", "purposes", "until", "call", "sees", "region") if told[name]]
     if given:
         option = {"purposes": "consent"}.get(given[0], given[0])
         raise click.UsageError(f"--{option} goes with add only")
@@ -107,6 +142,7 @@ def _catalogue_data(grower: Any) -> dict[str, Any]:
         "grower": grower.name, "path": grower.path, "consent": list(grower.purposes), "until": grower.until or None,
         "in_force": [purpose for purpose in grower.purposes if grower.allows(purpose, today())],
         "call": grower.call, "sees": grower.sees, "last_read": grower.last_read or None,
+        "region": grower.region or None,
     }  # fmt: skip
 
 
@@ -179,9 +215,19 @@ def _runs(
     with waiting("Blocks") as progress:
         how = How(told["workers"] or usual_workers(), told["cache"] or folder / CACHE, progress)
         if task == "handouts":
-            runs = handouts(
-                folder, allowed, how, each_block=told["each_block"], size=told["size"], seed=told["seed"], **asked
+            from trunkwatch.programme.like import likes
+
+            compared = over_growers(
+                folder,
+                [one for one in growers if one.allows("compare", today())],
+                "rows",
+                lambda _grower, _block: {},
+                how,
             )
+            runs = handouts(
+                folder, allowed, how, each_block=told["each_block"], like=lambda pages: likes(compared, pages), size=told["size"],
+                seed=told["seed"], **asked,
+            )  # fmt: skip
         elif task == "report":
             options = {**asked, "permutations": told["permutations"], "seed": told["seed"]}
             runs = over_growers(folder, allowed, "report", lambda _grower, _block: options, how)

@@ -2,7 +2,7 @@
 
 import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
@@ -17,7 +17,8 @@ from trunkwatch.decide.states import states_after
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.estimate import Estimates, draw, estimate
 from trunkwatch.forecast.rates import Rates
-from trunkwatch.forecast.vine_years import SeasonStep, steps_of
+from trunkwatch.forecast.season_counts import SeasonCounts, up_to
+from trunkwatch.forecast.vine_years import steps_of
 from trunkwatch.renewal.compare import Comparison, compare, discount_flip, in_measures
 from trunkwatch.renewal.costs import Costs, costs_of, priors_of
 from trunkwatch.renewal.damage import Damage, draw_damage
@@ -120,7 +121,7 @@ class Decision:
 
 def decide(
     season: BlockSeason,
-    others: list[list[SeasonStep]],
+    others: Sequence[Sequence[SeasonCounts]],
     costs: pd.DataFrame,
     *,
     crew_days: float = 10.0,
@@ -136,7 +137,7 @@ def decide(
     ----------
     season : BlockSeason
         The block up to the season just looked at.
-    others : list of lists of SeasonStep
+    others : sequence of sequences of SeasonCounts
         Of the vineyard's other blocks.
     costs : DataFrame
         The `costs` table.
@@ -166,13 +167,7 @@ def decide(
     grid = history.grid
     states, facts = states_after(season)
     vines_ha = 10_000 / (grid.row_spacing_m * grid.vine_spacing_m)
-    found = (
-        estimate(
-            steps, [[one for one in listed if one.season <= season.season] for listed in others], priors=priors_of(told)
-        )
-        if steps
-        else None
-    )
+    found = estimate(steps, up_to(others, season.season), priors=priors_of(told)) if steps else None
     comparison, why_not, gains, flip = None, None, None, math.nan
     listed: tuple[Strategy, ...] = ()
     effort: Effort | None = None

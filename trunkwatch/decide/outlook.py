@@ -1,19 +1,22 @@
 """The forecast of one block: next season, the back-test beside it, and how much the priors matter."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from trunkwatch.block.opening import BlockSeason, Readings
+from trunkwatch.decide.kept_counts import KeptCounts
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.back_test import BackTest, back_test
 from trunkwatch.forecast.estimate import Estimates, draw, estimate
 from trunkwatch.forecast.next_season import NextSeason, next_season
+from trunkwatch.forecast.season_counts import SeasonCounts, season_counts, up_to
 from trunkwatch.forecast.vine_years import SeasonStep, before_season, steps_of
 from trunkwatch.history import BlockHistory
 from trunkwatch.store import Store
 
-__all__ = ["Outlook", "VineyardSteps", "outlook", "steps_of_vineyard"]
+__all__ = ["LeansOn", "LentCounts", "Outlook", "VineyardSteps", "outlook", "steps_of_vineyard"]
 
 DRAWS = 4000
 
@@ -49,48 +52,97 @@ class Outlook:
     seed: int
 
 
+@dataclass(frozen=True, slots=True)
+class LentCounts:
+    """Counts of a block of another grower, who agreed to it: under which definition, and a mark of whose they are."""
+
+    definition: str
+    grower: str
+    seasons: tuple[SeasonCounts, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeansOn:
+    """What a forecast leans on beside the block's own record: other blocks of its vineyard, blocks of others, and how many others."""
+
+    own: int
+    lent: int
+    growers: int
+
+
 class VineyardSteps:
-    """The seasons of a vineyard's blocks, each block read once however many lean on it.
+    """The counted seasons of a vineyard's blocks, each block read once however many lean on it.
+
+    A file may hold the vineyards of several growers: a block leans on those of its own, and on counts that others lent.
 
     Parameters
     ----------
     readings : Readings or Store
         The blocks that are read already, or the vineyard.
+    kept : KeptCounts, optional
+        Where counts of earlier runs are kept; a block whose records did not change is not read for them.
+    lent : sequence of LentCounts
+        Counts of other growers' blocks.
     """
 
-    def __init__(self, readings: Readings | Store) -> None:
+    def __init__(
+        self, readings: Readings | Store, *, kept: KeptCounts | None = None, lent: Sequence[LentCounts] = ()
+    ) -> None:
         self.readings = readings if isinstance(readings, Readings) else Readings(readings)
-        self._read: dict[tuple[str, str], list[SeasonStep]] = {}
+        self.kept, self.lent = kept, tuple(lent)
+        self._read: dict[tuple[str, str], list[SeasonCounts]] = {}
 
-    def others(self, block: str, definition: str) -> list[list[SeasonStep]]:
-        """Return the seasons of all other blocks that count under the same definition."""
-        listed = [self._of(label, definition) for label in self.readings.store.blocks() if label != block]
-        return [steps for steps in listed if steps]
+    def others(self, block: str, definition: str) -> list[list[SeasonCounts]]:
+        """Return the counts of all blocks that a block may lean on, under the same definition."""
+        own = [self._of(label, definition) for label in self._beside(block)]
+        lent = [list(one.seasons) for one in self.lent if one.definition == definition]
+        return [counts for counts in (*own, *lent) if counts]
 
-    def _of(self, label: str, definition: str) -> list[SeasonStep]:
+    def leans_on(self, block: str, definition: str, season: int) -> LeansOn:
+        """Say on how many blocks a forecast of the season after leans; cards count as a whole, so only those that end by then."""
+        own = sum(bool(up_to([self._of(label, definition)], season)[0]) for label in self._beside(block))
+        lent = [one for one in self.lent if one.definition == definition and up_to([one.seasons], season)[0]]
+        return LeansOn(own, len(lent), len({one.grower for one in lent}))
+
+    def _beside(self, block: str) -> list[str]:
+        """Return the other blocks of the block's own vineyard."""
+        names = self.readings.store.names()
+        whose = names.find(block).vineyard
+        return [label for one in names.blocks if one.vineyard == whose and (label := names.outside(one)) != block]
+
+    def _of(self, label: str, definition: str) -> list[SeasonCounts]:
         key = label, definition
         if key not in self._read:
-            try:
-                self._read[key] = steps_of(self.readings.season(label, definition=definition).history)
-            except RecordError:
-                self._read[key] = []
+            earlier = self.kept.read(self.readings.store, label, definition) if self.kept is not None else None
+            if earlier is None:
+                earlier = self._counted(label, definition)
+                if self.kept is not None:
+                    self.kept.write(self.readings.store, label, definition, earlier)
+            self._read[key] = earlier
         return self._read[key]
 
+    def _counted(self, label: str, definition: str) -> list[SeasonCounts]:
+        try:
+            found = steps_of(self.readings.season(label, definition=definition).history)
+        except RecordError:
+            return []
+        return [season_counts(step) for step in found]
 
-def steps_of_vineyard(store: Store, block: str, definition: str) -> list[list[SeasonStep]]:
-    """Return the seasons of all other blocks of a vineyard that count under the same definition."""
+
+def steps_of_vineyard(store: Store, block: str, definition: str) -> list[list[SeasonCounts]]:
+    """Return the counts of all other blocks of a block's vineyard under the same definition."""
     return VineyardSteps(store).others(block, definition)
 
 
-def outlook(season: BlockSeason, others: list[list[SeasonStep]], *, seed: int = 1) -> Outlook:
+def outlook(season: BlockSeason, others: Sequence[Sequence[SeasonCounts]], *, seed: int = 1) -> Outlook:
     """Forecast the season after the last one of a block.
 
     Parameters
     ----------
     season : BlockSeason
         The block up to its last season.
-    others : list of lists of SeasonStep
-        Of the vineyard's other blocks, which a short record leans on.
+    others : sequence of sequences of SeasonCounts
+        Of other blocks, which a short record leans on.
     seed : int
         Of all draws.
 
@@ -105,7 +157,7 @@ def outlook(season: BlockSeason, others: list[list[SeasonStep]], *, seed: int = 
         raise RecordError(
             f"block {history.block!r} has {len(history.compared_seasons)} counted season(s): a forecast needs two, to see what followed on what"
         )
-    earlier = [[one for one in listed if one.season <= season.season] for listed in others]
+    earlier = up_to(others, season.season)
     found = {
         weight: estimate(steps, earlier, prior_weight=weight, ahead=season.season + 1) for weight in (1.0, 4.0, 0.25)
     }

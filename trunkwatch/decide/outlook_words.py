@@ -1,17 +1,37 @@
 """The forecast of one block, in sentences for a grower."""
 
-from trunkwatch.decide.outlook import Outlook
+from trunkwatch.decide.outlook import LeansOn, Outlook
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.back_test import FIRST, BackTest, NoBackTest
 from trunkwatch.forecast.neighbours import FEWEST_NEW, FEWEST_SEASONS, NeighbourTerm
 from trunkwatch.forecast.next_season import Band, NextSeason
 
-__all__ = ["no_back_test_words", "no_forecast_sentence", "not_kept_words", "outlook_details", "outlook_sentences"]
+__all__ = [
+    "leans_on_sentence",
+    "no_back_test_words",
+    "no_forecast_sentence",
+    "not_kept_words",
+    "outlook_details",
+    "outlook_sentences",
+]
 
 
 def no_forecast_sentence(error: RecordError) -> str:
     """Say why there is no forecast."""
     return f"No forecast: {error}."
+
+
+def leans_on_sentence(found: LeansOn) -> str:
+    """Say whose blocks the chances lean on beside the block's own record."""
+    parts = []
+    if found.own:
+        parts.append(f"{found.own} other block{'s' if found.own != 1 else ''} of the same vineyard")
+    if found.lent:
+        of = f"{found.growers} other grower{'s' if found.growers != 1 else ''}"
+        parts.append(f"{found.lent} card{'s' if found.lent != 1 else ''} of {of}, who agreed to it")
+    if not parts:
+        return "The forecast uses this block's own record and no other block's."
+    return f"Beside the block's own record the forecast uses {' and '.join(parts)}."
 
 
 def _band(one: Band) -> str:

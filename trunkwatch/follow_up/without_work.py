@@ -1,6 +1,7 @@
 """Where would the block stand without the work of the last years? Foretold from before it, beside what came."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,7 +10,8 @@ from trunkwatch.block.opening import BlockSeason
 from trunkwatch.decide.states import states_after
 from trunkwatch.forecast.cuts import cut_between
 from trunkwatch.forecast.estimate import draw, estimate
-from trunkwatch.forecast.vine_years import SeasonStep, steps_of
+from trunkwatch.forecast.season_counts import SeasonCounts, up_to
+from trunkwatch.forecast.vine_years import steps_of
 from trunkwatch.history import rate
 from trunkwatch.renewal.futures import Damage, run_futures
 from trunkwatch.renewal.states import N_STATES
@@ -53,7 +55,7 @@ class WithoutWork:
 
 
 def without_work(
-    season: BlockSeason, others: list[list[SeasonStep]], *, futures: int = 400, seed: int = 1
+    season: BlockSeason, others: Sequence[Sequence[SeasonCounts]], *, futures: int = 400, seed: int = 1
 ) -> WithoutWork:
     """Foretell this season from `BACK` counted seasons ago as if nothing had been cut since.
 
@@ -61,7 +63,7 @@ def without_work(
     ----------
     season : BlockSeason
         The block up to its last season.
-    others : list of lists of SeasonStep
+    others : sequence of sequences of SeasonCounts
         Of the vineyard's other blocks; only seasons up to the one it is foretold from are used.
     futures, seed : int
         How many futures, and the seed.
@@ -75,7 +77,7 @@ def without_work(
         return WithoutWork(season.season, season.season, 0, nan, nan, nan, seen, len(counted))
     since, last = counted[-1 - BACK], counted[-1]
     cut = int(np.count_nonzero(cut_between(history, since, last, CLEARING)))
-    learnt = estimate(steps_of(history, since), [[one for one in listed if one.season <= since] for listed in others])
+    learnt = estimate(steps_of(history, since), up_to(others, since))
     rates = draw(learnt, futures, np.random.Generator(np.random.SFC64([seed, 70])))
     states, _ = states_after(_as_known(season, since))
     damage = Damage(lasting=learnt.mean("lasting"))

@@ -10,6 +10,7 @@ from scipy.special import xlog1py, xlogy
 
 from trunkwatch.forecast.estimate import draw, estimate
 from trunkwatch.forecast.next_season import NextSeason, next_season
+from trunkwatch.forecast.season_counts import SeasonCounts
 from trunkwatch.forecast.vine_years import SeasonStep
 
 __all__ = ["BackTest", "CalibrationBin", "ForetoldSeason", "auc", "back_test", "brier", "calibration", "log_score"]
@@ -155,7 +156,7 @@ def calibration(p: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[Calibra
 
 
 def back_test(
-    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep]] = (), *, draws: int = 2000, seed: int = 1
+    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep | SeasonCounts]] = (), *, draws: int = 2000, seed: int = 1
 ) -> BackTest:
     """Foretell every season from those before it.
 
@@ -195,7 +196,7 @@ def _none(why_not: NoBackTest, steps: int) -> BackTest:
 
 
 def _foretell(
-    past: Sequence[SeasonStep], step: SeasonStep, others: Sequence[Sequence[SeasonStep]], draws: int, seed: int
+    past: Sequence[SeasonStep], step: SeasonStep, others: Sequence[Sequence[SeasonStep | SeasonCounts]], draws: int, seed: int
 ) -> tuple[ForetoldSeason, tuple[NDArray[np.float64], ...]]:
     """Foretell one season; return it, and by vine: chance, outcome, the two plain rules, never a case."""
     earlier = [[one for one in steps if one.season < step.season] for steps in others]

@@ -12,6 +12,7 @@ from trunkwatch.forecast.growth import Growth
 from trunkwatch.forecast.neighbours import NeighbourTerm, away_from_cases, neighbour_term
 from trunkwatch.forecast.priors import PRIORS, SEASON_SCALE, TREND_SCALE, Prior
 from trunkwatch.forecast.rates import Rates
+from trunkwatch.forecast.season_counts import COUNTED, SeasonCounts, season_counts
 from trunkwatch.forecast.vine_years import SeasonStep
 from trunkwatch.stats.step import one_season_step
 
@@ -123,49 +124,22 @@ class Estimates:
         return math.exp(float((self.trend * _TRENDS).sum())), math.exp(low), math.exp(high)
 
 
-def counts_of(steps: Sequence[SeasonStep]) -> Counts:
-    """Count events and vines at risk over seasons."""
+def counts_of(seasons: Sequence[SeasonStep | SeasonCounts]) -> Counts:
+    """Sum events and vines at risk over seasons."""
+    counted = [one if isinstance(one, SeasonCounts) else season_counts(one) for one in seasons]
     events, vines = dict.fromkeys(NAMES, 0), dict.fromkeys(NAMES, 0)
-    new, risk, back, back_risk, written_again, written_risk = [], [], [], [], [], []
-    for step in steps:
-        shown = (step.before.since == 1) & step.looked & ~step.cut
-        back_risk.append(int(shown.sum()))
-        back.append(int((shown & step.showing).sum()))
-        new.append(int(step.new.sum()))
-        risk.append(int(step.at_risk.sum()))
-        standing = (step.before.unseen == 1) & step.looked & ~step.cut & ~step.worked
-        written_risk.append(int(standing.sum()))
-        written_again.append(int((standing & step.seen).sum()))
-        for k in range(1, 5):
-            again = (step.before.since == k) & step.looked & ~step.cut
-            cut = step.relapse == k
-            written = (step.before.unseen == k) & step.looked & ~step.cut & ~step.worked
-            vines[f"rewritten_{k}"] += int(written.sum())
-            events[f"rewritten_{k}"] += int((written & step.seen).sum())
-            vines[f"again_{k}"] += int(again.sum())
-            events[f"again_{k}"] += int((again & step.showing).sum())
-            vines[f"relapse_{k}"] += int(cut.sum())
-            events[f"relapse_{k}"] += int((cut & step.relapsed).sum())
-        for name, risk_set, lost in (
-            ("death_case", step.death_risk & ((step.before.since > 0) | step.before.damaged) & ~step.worked, step.died),
-            ("death_sound", step.death_risk & step.before.never & ~step.worked, step.died),
-            ("replant_first", step.planted, step.planted_died),
-            ("replant_later", step.death_risk & step.before.young, step.died),
-            ("renewal_fails", step.renewal_risk, step.renewal_failed),
-            ("lasting", step.looked & step.showing & ~step.before.damaged & ~step.worked, step.damaged),
-        ):
-            years = step.span if name in ("death_case", "death_sound", "replant_later") else 1
-            vines[name] += years * int(risk_set.sum())
-            events[name] += int((risk_set & lost).sum())
-    when, spans = [step.season for step in steps], [step.span for step in steps]
-    dated, new_cases, risks, agains, again_risks, span, again_written, written_at_risk = (
-        np.array(one, dtype=np.int64) for one in (when, new, risk, back, back_risk, spans, written_again, written_risk)
-    )
     growth = Growth()
-    for step in steps:
-        growth = growth.plus(step.growth)
+    for one in counted:
+        growth = growth.plus(one.growth)
+        for name in COUNTED:
+            events[name] += one.events[name]
+            vines[name] += one.vines[name]
+    dated, new_cases, risks, agains, again_risks, span, again_written, written_at_risk = (
+        np.array([getattr(one, name) for one in counted], dtype=np.int64)
+        for name in ("season", "new", "at_risk", "again", "again_risk", "span", "written", "written_risk")
+    )
     watched = vines["death_case"] + vines["death_sound"]
-    silent = watched >= UNWRITTEN and not any(step.gone or step.died.any() for step in steps)
+    silent = watched >= UNWRITTEN and not any(one.gone for one in counted)
     if silent:  # nobody writes deaths here: that there were none is not known
         vines["death_case"] = vines["death_sound"] = 0
     counts = Counts(
@@ -178,7 +152,7 @@ def counts_of(steps: Sequence[SeasonStep]) -> Counts:
 
 
 def estimate(
-    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep]] = (), *, prior_weight: float = 1.0,
+    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep | SeasonCounts]] = (), *, prior_weight: float = 1.0,
     ahead: int | None = None, priors: Mapping[str, Prior] = PRIORS,
 ) -> Estimates:  # fmt: skip
     """Estimate the chances of a block.
@@ -187,8 +161,8 @@ def estimate(
     ----------
     own : sequence of SeasonStep
         The block's own seasons.
-    others : sequence of sequences of SeasonStep
-        Those of the vineyard's other blocks; together they weigh at most so many vines (partial pooling).
+    others : sequence of sequences of SeasonCounts or SeasonStep
+        Those of other blocks; together they weigh at most so many vines (partial pooling).
     prior_weight : float
         Factor on the weight of all priors: 4 and 0.25 halve and double their spread, which shows how much they matter.
     ahead : int, optional

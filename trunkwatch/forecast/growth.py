@@ -1,7 +1,7 @@
 """How fast lasting damage grows, learnt from the percents that were written at successive looks of the same vine."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -50,6 +50,26 @@ class Growth:
     def plus(self, other: "Growth", weight: float = 1.0) -> "Growth":
         """Return the sum of two, the other by a weight."""
         return Growth(*(getattr(self, name) + weight * getattr(other, name) for name in Growth.__dataclass_fields__))
+
+    def as_data(self) -> dict[str, list[float]]:
+        """Return it as JSON has it; what is zero throughout is left out."""
+        return {name: getattr(self, name).tolist() for name in Growth.__dataclass_fields__ if getattr(self, name).any()}
+
+    @classmethod
+    def of_data(cls, data: Mapping[str, Sequence[float]]) -> "Growth":
+        """Read what `as_data` gives.
+
+        Raises
+        ------
+        ValueError
+            If a sum has more or fewer parts than it should.
+        """
+        found = cls()
+        for name, values in data.items():
+            if name not in cls.__dataclass_fields__ or len(values) != getattr(found, name).size:
+                raise ValueError(f"growth has {name!r} with {len(values)} parts")
+            getattr(found, name)[:] = values
+        return found
 
     def classes_grown(self) -> NDArray[np.float64]:
         """Return how many classes damage grew by in the vine-years, light and middle, (2,).

@@ -49,6 +49,8 @@ class BlockBeside:
     unusual_low, unusual_high : int or None
         Cases, of the vines scouted in it, down to which and from which it would be called unusual; None where no count is.
     trend : BlockTrend or None
+    law : (float, float, float)
+        Middle, spread and degrees of freedom of the t law of the log-odds of blocks like it.
     """
 
     row: BlockRow
@@ -63,6 +65,7 @@ class BlockBeside:
     unusual_low: int | None
     unusual_high: int | None
     trend: BlockTrend | None
+    law: tuple[float, float, float] = (math.nan, math.nan, math.nan)
 
     @property
     def unusual(self) -> bool:
@@ -149,7 +152,9 @@ class Peers:
         )
 
 
-def peers_of(gathered: Gathered, season: int | None = None, *, by: str | None = None) -> Peers:
+def peers_of(
+    gathered: Gathered, season: int | None = None, *, by: str | None = None, any_cultivar: bool = False
+) -> Peers:
     """Set blocks beside each other.
 
     Parameters
@@ -160,6 +165,8 @@ def peers_of(gathered: Gathered, season: int | None = None, *, by: str | None = 
         Where left out the last one in which enough blocks were scouted to tell what is usual, else the last one.
     by : {"cultivar", "rootstock", "training", "age"}, optional
         What groups of blocks are told apart by; blocks then are alike in it too.
+    any_cultivar : bool
+        Blocks are alike in age and season alone.
 
     Raises
     ------
@@ -175,7 +182,8 @@ def peers_of(gathered: Gathered, season: int | None = None, *, by: str | None = 
     if wanted not in blocks:
         raise RecordError(f"no block has a count in {wanted}; seasons: {', '.join(map(str, sorted(blocks)))}")
     rows = [row for row in gathered.rows if row.season <= wanted]
-    kinds = ("cultivar", by) if by in ("rootstock", "training") else ("cultivar",)
+    kinds: tuple[str, ...] = () if any_cultivar else ("cultivar",)
+    kinds += (by,) if by in ("rootstock", "training") else ()
     found, why_not = _beside(rows, wanted, kinds)
     trends, differ = _trends(rows)
     return Peers(
@@ -217,6 +225,7 @@ def _blocks(
             row, float(found.share[place]), float(found.low[place]), float(found.high[place]), float(found.like_low[place]),
             float(found.like_high[place]), alike[tuple(getattr(row, kind) for kind in kinds)] - 1, float(found.more[place]),
             float(found.corrected[place]), few, many, trends.get(row.block),
+            (float(found.mean[place]), float(found.variance[place]) ** 0.5, found.freedom),
         ))  # fmt: skip
     return tuple(sorted(out, key=lambda one: one.row.block))
 

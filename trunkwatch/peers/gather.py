@@ -10,7 +10,7 @@ from trunkwatch.errors import RecordError, TrunkwatchError
 from trunkwatch.history import DEFINITIONS, BlockHistory, BlockReading, build_history, definition_named, rate
 from trunkwatch.store import Store
 
-__all__ = ["BlockRow", "Gathered", "LeftBlock", "gather"]
+__all__ = ["BlockRow", "Gathered", "LeftBlock", "OfBlock", "gather", "put_together", "rows_of_block"]
 
 #: How many times as many block seasons must count for a narrower definition to be taken unasked (our own convention).
 _FAR_MORE = 1.2
@@ -114,7 +114,7 @@ def gather(
         If a vineyard cannot be opened, or a block of one grower stands in two of them.
     """
     wanted = tuple(DEFINITIONS) if definition is None else (definition_named(definition).name,)
-    found: list[_OfBlock] = []
+    found: list[OfBlock] = []
     seen: dict[tuple[str, str], Path] = {}
     for number, path in enumerate(map(Path, paths)):
         with open_vineyard(path, keep_good=keep_good) as store:
@@ -124,28 +124,43 @@ def gather(
                 found.append(one)
         done((number + 1) / len(paths))
     several = len({one.grower for one in found}) > 1
-    return _chosen(found, wanted, several=several)
+    return put_together(found, wanted, several=several)
 
 
 @dataclass(frozen=True, slots=True)
-class _OfBlock:
+class OfBlock:
+    """A block of a grower: its rows by definition, or why there are none."""
+
     grower: str
     label: str
     rows: dict[str, list[BlockRow]]
     error: str = ""
 
 
-def _of_block(store: Store, name: str, path: Path, wanted: Sequence[str]) -> _OfBlock:
+def _of_block(store: Store, name: str, path: Path, wanted: Sequence[str]) -> OfBlock:
     today = store.names().find(name).today
     grower, label = today[0] or path.resolve().stem, today[1]
     try:
-        reading, _ = read(store, name)
-        return _OfBlock(grower, label, {one: _rows_of(reading, one, grower, label) for one in wanted})
+        return rows_of_block(store, name, grower, label, wanted)
     except TrunkwatchError as error:
-        return _OfBlock(grower, label, {}, str(error))
+        return OfBlock(grower, label, {}, str(error))
 
 
-def _only_once(one: _OfBlock, path: Path, seen: dict[tuple[str, str], Path]) -> None:
+def rows_of_block(
+    store: Store, name: str, grower: str, label: str, wanted: Sequence[str] = tuple(DEFINITIONS)
+) -> OfBlock:
+    """Read the rows of one block under some definitions.
+
+    Raises
+    ------
+    TrunkwatchError
+        If the block cannot be read.
+    """
+    reading, _ = read(store, name)
+    return OfBlock(grower, label, {one: _rows_of(reading, one, grower, label) for one in wanted})
+
+
+def _only_once(one: OfBlock, path: Path, seen: dict[tuple[str, str], Path]) -> None:
     before = seen.setdefault((one.grower, one.label), path)
     if before != path:
         raise RecordError(
@@ -189,7 +204,7 @@ def _observers(reading: BlockReading, definition: str, season: int) -> tuple[str
     }))  # fmt: skip
 
 
-def _chosen(found: Sequence[_OfBlock], wanted: Sequence[str], *, several: bool) -> Gathered:
+def put_together(found: Sequence[OfBlock], wanted: Sequence[str] = tuple(DEFINITIONS), *, several: bool) -> Gathered:
     """Take the first definition, or one for which far more block seasons count; of these, those of the commonest classes of looks."""
     best: Gathered | None = None
     for definition in wanted:

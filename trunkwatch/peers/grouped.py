@@ -10,7 +10,7 @@ from trunkwatch.peers.gather import BlockRow
 from trunkwatch.stats.shares import Incidence, RowClusters, incidence, incidence_of_rows
 from trunkwatch.stats.years_trend import LongTrend
 
-__all__ = ["FEWEST_IN_GROUP", "GROUPS", "GroupFacts", "GroupSeason", "grouped", "label_of"]
+__all__ = ["FEWEST_IN_GROUP", "GROUPS", "GroupFacts", "GroupSeason", "age_label", "grouped", "label_of"]
 
 #: What blocks can be told apart by.
 GROUPS = ("cultivar", "rootstock", "training", "age")
@@ -77,9 +77,14 @@ def label_of(row: BlockRow, by: str) -> str:
         raise ValueError(f"by is {by!r}: one of {', '.join(GROUPS)} is needed")
     if by != "age":
         return str(getattr(row, by))
-    if math.isnan(row.age):
+    return age_label(row.age)
+
+
+def age_label(age: float) -> str:
+    """Return the class of an age in years, empty where it is not known."""
+    if math.isnan(age):
         return ""
-    begin = max((first for first in _AGES if first <= row.age), default=0)
+    begin = max((first for first in _AGES if first <= age), default=0)
     return f"{begin} and over" if begin == _AGES[-1] else f"{begin} to {begin + 9}"
 
 

@@ -20,8 +20,10 @@ PURPOSES = {
     "report": "yearly reports and maps of the blocks",
     "handout": "a page for the grower",
     "compare": "the blocks beside those of other growers",
+    "pool": "cards of the blocks in tables over five growers or more",
+    "forecast": "cards of the blocks in forecasts of other growers",
 }
-_COLUMNS = ("grower", "path", "consent", "until", "call", "sees", "last_read")
+_COLUMNS = ("grower", "path", "consent", "until", "call", "sees", "last_read", "region")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +44,8 @@ class Grower:
         Who to call, and who sees the grower's pages.
     last_read : str
         Day on which the vineyard was last read.
+    region : str
+        A word that pool cards tell; none where empty.
     """
 
     name: str
@@ -51,6 +55,7 @@ class Grower:
     call: str = ""
     sees: str = ""
     last_read: str = ""
+    region: str = ""
 
     def why_not(self, purpose: str, day: str) -> str:
         """Say why there is no consent for a purpose on a day; empty where there is."""
@@ -103,7 +108,7 @@ def write_catalogue(folder: Path, growers: Sequence[Grower]) -> None:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_COLUMNS)
     for one in growers:
-        cells = (one.name, one.path, " ".join(one.purposes), one.until, one.call, one.sees, one.last_read)
+        cells = (one.name, one.path, " ".join(one.purposes), one.until, one.call, one.sees, one.last_read, one.region)
         writer.writerow([guarded(cell) for cell in cells])
     replace_file(folder / CATALOGUE, out.getvalue().encode("utf-8-sig"))
 
@@ -137,8 +142,8 @@ def _grower(line: dict[str, str | None]) -> Grower:
     cells = {name: unguarded((line.get(name) or "").strip()) for name in _COLUMNS}
     purposes = tuple(dict.fromkeys(cells["consent"].replace(";", " ").replace(",", " ").split()))
     return Grower(
-        cells["grower"], cells["path"], purposes, cells["until"], cells["call"], cells["sees"], cells["last_read"]
-    )
+        cells["grower"], cells["path"], purposes, cells["until"], cells["call"], cells["sees"], cells["last_read"], cells["region"],
+    )  # fmt: skip
 
 
 def _checked(grower: Grower, others: Sequence[Grower]) -> Grower:

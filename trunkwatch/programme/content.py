@@ -1,14 +1,12 @@
 """What a result is made of, as a short key: the records of a block, what was asked, and the program that answers."""
 
 import json
-from functools import cache
 from hashlib import blake2b
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-import trunkwatch
+from trunkwatch.block.program_mark import program_mark
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import TABLES
 
@@ -34,19 +32,9 @@ def vineyard_content(store: Store) -> str:
 def key_of(content: str, options: dict[str, Any]) -> str:
     """Return the key of what is made of records under some options by this program."""
     asked = json.dumps(options, sort_keys=True, ensure_ascii=False)
-    return blake2b(f"{_program()}\n{content}\n{asked}".encode(), digest_size=16).hexdigest()
+    return blake2b(f"{program_mark()}\n{content}\n{asked}".encode(), digest_size=16).hexdigest()
 
 
 def _bytes(table: str, frame: pd.DataFrame) -> bytes:
     """Write a table down; in which file and line a record stood makes no other answer."""
     return f"{table}\n{frame.drop(columns='read_from', errors='ignore').to_csv(index=False)}".encode()
-
-
-@cache
-def _program() -> str:
-    """Return a mark of the program's own files: another version may answer otherwise."""
-    root = Path(trunkwatch.__file__).parent
-    mark = blake2b(trunkwatch.__version__.encode(), digest_size=16)
-    for path in sorted(one for one in root.rglob("*") if one.suffix in (".py", ".html", ".css", ".js")):
-        mark.update(path.relative_to(root).as_posix().encode() + path.read_bytes())
-    return mark.hexdigest()

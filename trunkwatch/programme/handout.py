@@ -11,6 +11,7 @@ from trunkwatch.charts import of_100_svg
 from trunkwatch.maps import strip_svg
 from trunkwatch.pattern import pattern_of
 from trunkwatch.programme.handout_words import NOT_WRITTEN, PICKED, handout_sentences
+from trunkwatch.programme.like_words import LIKE_CAPTION
 from trunkwatch.report.deciding import Decided, by_rule_alone
 from trunkwatch.report.environment import environment
 from trunkwatch.report.pictures import map_forms, picture_css
@@ -36,6 +37,8 @@ class About:
         What blocks like this one show, in a sentence; the place stays empty where nothing is given.
     picked : bool
         Whether the block was picked as the one that showed most.
+    like_picture : str
+        How blocks like it are spread, as SVG; nothing is drawn where empty.
     """
 
     grower: str
@@ -43,6 +46,7 @@ class About:
     sees: str = ""
     like: str = ""
     picked: bool = False
+    like_picture: str = ""
 
 
 def handout_html(
@@ -89,7 +93,8 @@ def handout_html(
     return environment().get_template("handout.html").render(
         about=shown, block=season.history.block, season=season.season, size=size,
         says=handout_sentences(answer, unscouted), picked=PICKED if about.picked else "",
-        map=Markup(_map(season)), hundred=Markup(hundred), picture_css=picture_css(),  # noqa: S704 - our own SVG, text escaped
+        map=Markup(_map(season)), hundred=Markup(hundred), spread=Markup(about.like_picture),  # noqa: S704 - our own SVG, text escaped
+        picture_css=picture_css(), spread_caption=LIKE_CAPTION,
     )  # fmt: skip
 
 

@@ -75,6 +75,8 @@ class GrowerRun:
         return outcome.data if outcome.data is not None else {"block": block, "reason": outcome.reason}
 
 
+#: What blocks like those of the pages show: sentence and picture by grower and block.
+Like = Callable[[Mapping[tuple[str, str], tuple[int, str]]], Mapping[tuple[str, str], tuple[str, str]]]
 #: Options of a kind of work for a block of a grower; None where nothing is asked of it.
 Ask = Callable[[Grower, str], dict[str, Any] | None]
 
@@ -124,7 +126,7 @@ def _why(error: Exception) -> str:
 
 
 def handouts(
-    folder: Path, growers: Sequence[Grower], how: How, *, each_block: bool, like: Mapping[tuple[str, str], str] | None = None, **options: Any
+    folder: Path, growers: Sequence[Grower], how: How, *, each_block: bool, like: Like | None = None, **options: Any
 ) -> tuple[GrowerRun, ...]:  # fmt: skip
     """Write the page of every grower: of the block that showed most, or of each block.
 
@@ -134,8 +136,9 @@ def handouts(
         As in `over_growers`.
     each_block : bool
         A page for each block, in place of one for the block that showed most.
-    like : mapping, optional
-        What blocks like a block show, in a sentence, by grower and block.
+    like : callable, optional
+        Takes season and definition of the pages to be written by grower and block; gives a sentence and a picture of what blocks
+        like them show, for those of which it may be said.
     **options
         season, definition, size and seed.
     """
@@ -143,12 +146,19 @@ def handouts(
     seen = {one.grower.name: one for one in over_growers(folder, growers, "overview", lambda _g, _b: asked, how)}
     picks = {name: shown_most([one.data(label) for label in one.blocks]) for name, one in seen.items()}
 
+    wanted = {
+        (run.grower.name, block): (data["season"], data["definition"])
+        for run in seen.values() for block in run.blocks
+        if (data := run.data(block)).get("definition") and (each_block or block == picks[run.grower.name][0])
+    }  # fmt: skip
+    alike = like(wanted) if like is not None else {}
+
     def ask(grower: Grower, block: str) -> dict[str, Any] | None:
         picked, several = picks[grower.name]
         if not each_block and block != picked:
             return None
-        sentence = (like or {}).get((grower.name, block), "")
-        about = About(grower.name, grower.call, grower.sees, sentence, several and not each_block)
+        sentence, picture = alike.get((grower.name, block), ("", ""))
+        about = About(grower.name, grower.call, grower.sees, sentence, several and not each_block, picture)
         return {"about": asdict(about), **options}
 
     runs = over_growers(folder, growers, "handout", ask, how)

@@ -8,8 +8,10 @@ from trunkwatch.block import open_vineyard
 from trunkwatch.block.opening import Readings
 from trunkwatch.decide.outlook import VineyardSteps
 from trunkwatch.errors import NothingWrittenError, TrunkwatchError
+from trunkwatch.peers.gather import rows_of_block
 from trunkwatch.programme.content import block_content, key_of, vineyard_content
 from trunkwatch.programme.handout import About, handout_html
+from trunkwatch.programme.like_rows import rows_data
 from trunkwatch.programme.overview import overview, unscouted
 from trunkwatch.programme.road import Job
 from trunkwatch.renewal.costs import costs_of
@@ -56,7 +58,7 @@ def jobs_of(
                 jobs[label] = None
                 continue
             content = block_content(store, label)
-            if kind != "overview" and _priced(store, label):
+            if kind not in ("overview", "rows") and _priced(store, label):
                 content = f"{content} {whole}"
             jobs[label] = Job(
                 key_of(f"{kind} {label} {content}", options), (kind, str(path), whole, label, options, keep_good)
@@ -124,4 +126,14 @@ def _handout(
     return {"block": block, "season": found.season, "pages": {"handout": page}}
 
 
-_KINDS: dict[str, Callable[..., dict[str, Any]]] = {"overview": _overview, "report": _report, "handout": _handout}
+def _rows(store: Store, _steps: VineyardSteps, block: str) -> dict[str, Any]:
+    """Return the counts that blocks are set beside each other by."""
+    return {"block": block, "rows": rows_data(rows_of_block(store, block, "", block))}
+
+
+_KINDS: dict[str, Callable[..., dict[str, Any]]] = {
+    "overview": _overview,
+    "report": _report,
+    "handout": _handout,
+    "rows": _rows,
+}

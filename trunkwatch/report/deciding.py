@@ -7,7 +7,7 @@ import pandas as pd
 from trunkwatch.block import BlockSeason
 from trunkwatch.decide.decision import Decision, decide
 from trunkwatch.decide.outlook import VineyardSteps, outlook
-from trunkwatch.decide.outlook_words import no_forecast_sentence, outlook_sentences
+from trunkwatch.decide.outlook_words import leans_on_sentence, no_forecast_sentence, outlook_sentences
 from trunkwatch.decide.road import decide_on
 from trunkwatch.errors import RecordError
 from trunkwatch.follow_up.did_it_work import did_it_work
@@ -48,7 +48,8 @@ def decision_of(
     steps = steps or VineyardSteps(store)
     others = steps.others(season.history.block, season.history.definition)
     try:
-        ahead = outlook_sentences(outlook(season, others, seed=seed))
+        leans = steps.leans_on(season.history.block, season.history.definition, season.season)
+        ahead = (*outlook_sentences(outlook(season, others, seed=seed)), leans_on_sentence(leans))
     except RecordError as error:
         ahead = (no_forecast_sentence(error),)
     found = decide_on(steps, season, crew_days=crew_days, futures=futures, seed=seed)
