@@ -10,6 +10,8 @@ from typing import Any, TypeVar
 
 from trunkwatch.block import BlockSeason, load, trend_of
 from trunkwatch.block.opening import block_line
+from trunkwatch.block.photo_words import photo_words
+from trunkwatch.block.photos import VinePhoto, photos_by_record
 from trunkwatch.block.vine_records import vine_records
 from trunkwatch.errors import FileError, NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
@@ -284,14 +286,20 @@ class Vineyard:
         try:
             with Store.open(self.path) as store:
                 found = vine_records(store, block, row, position)
+                photos = photos_by_record(store, block, {one.id for one in found})
         except UnknownVineError:
             return []
         return [
             {"id": one.id, "table": one.table, "date": one.date, "text": one.text, "fate": one.fate, "observer": one.observer,
              "recorded_at": one.recorded_at, "corrects": one.corrects,
+             "photos": [_told_photo(photo) for photo in photos.get(one.id, ())] if one.fate == "stands" else [],
              "fields": correctable(one.record) if one.fate == "stands" else None}
             for one in found
         ]  # fmt: skip
+
+
+def _told_photo(photo: VinePhoto) -> dict[str, str]:
+    return {"id": photo.id, "sha256": photo.sha256, "text": photo_words(photo)}
 
 
 def _nothing_yet(error: RecordError) -> str:

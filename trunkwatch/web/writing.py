@@ -1,6 +1,6 @@
 """Writing: every record goes the same road as from the command line, with the same checks."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -31,6 +31,8 @@ writing = Blueprint("writing", __name__)
 
 #: Tables that pages write into, and how many records at once.
 WRITABLE = ("symptoms", "surveys", "work", "plants", "bud_counts", "budbreak", "pruning")
+#: Tables whose records pages correct and take back: a photo comes in with its picture, by an address of its own.
+CORRECTABLE = (*WRITABLE, "photos")
 MOST_RECORDS = 2000
 MOST_CREW_DAYS = 1000
 
@@ -47,10 +49,10 @@ def _body() -> dict[str, Any]:
     return told
 
 
-def _table(told: Mapping[str, Any]) -> str:
+def _table(told: Mapping[str, Any], allowed: Sequence[str] = WRITABLE) -> str:
     table = told.get("table")
-    if table not in WRITABLE:
-        abort(400, f"table: one of {', '.join(WRITABLE)} is needed.")
+    if table not in allowed:
+        abort(400, f"table: one of {', '.join(allowed)} is needed.")
     return str(table)
 
 
@@ -109,7 +111,7 @@ def log() -> Response:
 def correct() -> Response:
     """Let a record stand corrected, or take it back; the old one stays readable."""
     told = _body()
-    table, record = _table(told), str(told.get("id", ""))
+    table, record = _table(told, CORRECTABLE), str(told.get("id", ""))
     changes = told.get("changes") or {}
     if not isinstance(changes, dict):
         abort(400, "changes: an object of column and value is needed.")
