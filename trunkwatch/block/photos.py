@@ -4,15 +4,17 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from trunkwatch.block.opening import open_vineyard
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.photo import MOST_KEPT, small_photo
 from trunkwatch.spreadsheets.photo_folder import kept_in_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.photo_links import PhotoLink, photo_links
+from trunkwatch.vineyard.tables import records_of
 
-__all__ = ["SMALL_SIDE", "SmallPhoto", "VinePhoto", "links_of", "photo_bytes", "photos_by_record", "small_photos"]
+__all__ = [
+    "SMALL_SIDE", "PlacedPhoto", "VinePhoto", "links_of", "photo_bytes", "photos_by_record", "placed_photos", "small_photos",
+]  # fmt: skip
 
 #: Pixels of the longest side of a small photo.
 SMALL_SIDE = 240
@@ -29,13 +31,22 @@ class VinePhoto:
     caption: str
     observer: str
 
+    @classmethod
+    def of(cls, link: PhotoLink) -> "VinePhoto":
+        """Return what is told of a photo."""
+        return cls(*(str(link.photo[name]) for name in ("id", "sha256", "shows", "taken_at", "caption", "observer")))
+
 
 @dataclass(frozen=True, slots=True)
-class SmallPhoto:
-    """A small picture of a photo, and the record that it belongs to."""
+class PlacedPhoto:
+    """A photo and where its record stands today; `record` is the id of the version that stands."""
 
     link: PhotoLink
-    data: bytes
+    record: str
+    block: str
+    row: str
+    position: str
+    date: str
 
 
 def links_of(store: Store, block: str | None = None) -> list[PhotoLink]:
@@ -52,8 +63,27 @@ def photos_by_record(store: Store, block: str, ids: Collection[str]) -> dict[str
     found: dict[str, list[VinePhoto]] = {}
     for link in links_of(store, block):
         for name in wanted.intersection(link.versions):
-            told = (str(link.photo[one]) for one in ("id", "sha256", "shows", "taken_at", "caption", "observer"))
-            found.setdefault(name, []).append(VinePhoto(*told))
+            found.setdefault(name, []).append(VinePhoto.of(link))
+    return found
+
+
+def placed_photos(store: Store, block: str | None = None) -> list[PlacedPhoto]:
+    """Return the photos of records that stand, with block, row, position and day of these."""
+    links = links_of(store, block)
+    if not links:
+        return []
+    names = store.names()
+    records = {
+        str(record["id"]): record
+        for table in ("symptoms", "work")
+        for record in records_of(names.outwards(table, store.frame(table, block)))
+    }
+    found = []
+    for link in links:
+        stands = next((records[one] for one in link.versions if one in records), None)
+        if stands is not None:
+            told = (str(stands[name]) for name in ("id", "block", "row", "position", "date"))
+            found.append(PlacedPhoto(link, *told))
     return found
 
 
@@ -62,21 +92,21 @@ def photo_bytes(where: Path, store: Store, sha256: str) -> bytes | None:
     return kept_in_folder(where, sha256) if where.is_dir() else store.photo_file(sha256)
 
 
-def small_photos(where: Path, links: Iterable[PhotoLink], side: int = SMALL_SIDE) -> list[SmallPhoto]:
-    """Return small pictures of some photos, made in a process with limits; those that cannot be are left out."""
-    wanted = {link.sha256: link for link in links}
-    if not wanted:
-        return []
+def small_photos(store: Store, links: Iterable[PhotoLink], side: int = SMALL_SIDE) -> dict[str, bytes]:
+    """Return small pictures by the marks of photos, made in a process with limits; those that cannot be are left out."""
+    wanted = list(dict.fromkeys(link.sha256 for link in links))
+    where = store.folder or store.path
+    if not wanted or where is None:
+        return {}
     try:
-        made: dict[str, bytes] = apart(_small, where, list(wanted), side, seconds=10 + len(wanted))
+        return apart(_small, where, wanted, side, seconds=10 + len(wanted))
     except FileError:
-        return []
-    return [SmallPhoto(wanted[mark], data) for mark, data in made.items()]
+        return {}
 
 
 def _small(where: Path, marks: list[str], side: int) -> dict[str, bytes]:
     found = {}
-    with open_vineyard(where, keep_good=True) as store:
+    with Store.in_memory() if where.is_dir() else Store.open(where) as store:
         for mark in marks:
             data = photo_bytes(where, store, mark)
             if data is None or len(data) > MOST_KEPT:

@@ -3,18 +3,15 @@
 
 import re
 from pathlib import Path
-from typing import Any
 
 from trunkwatch.block.opening import open_vineyard
-from trunkwatch.block.photos import links_of, photo_bytes
+from trunkwatch.block.photos import PlacedPhoto, links_of, photo_bytes, placed_photos
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.jpeg_parts import without_metadata
 from trunkwatch.spreadsheets.one_step import replace_file
 from trunkwatch.spreadsheets.photo_folder import keep_in_folder
-from trunkwatch.store import Store
 from trunkwatch.vineyard.photo_links import PhotoLink
 from trunkwatch.vineyard.records import standing
-from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["export_photos", "photos_beside"]
 
@@ -56,13 +53,13 @@ def export_photos(where: Path, out: Path, block: str | None = None, *, keep_plac
     taken: dict[str, int] = {}
     with open_vineyard(where) as store:
         links = links_of(store, block)
-        records = _standing_records(store, block) if links else {}
+        placed = {one.link.photo["id"]: one for one in placed_photos(store, block)} if links else {}
         for link in links:
             data = photo_bytes(where, store, link.sha256)
             if data is None:
                 missing += 1
                 continue
-            name = _name(link, next((records[one] for one in link.versions if one in records), None))
+            name = _name(link, placed.get(link.photo["id"]))
             taken[name] = again = taken.get(name, 0) + 1
             path = out / (f"{name}.jpg" if again == 1 else f"{name}-{again}.jpg")
             told = data if keep_place else without_metadata(data)
@@ -83,19 +80,10 @@ def photos_beside(where: Path, out: Path) -> int:
     return many
 
 
-def _standing_records(store: Store, block: str | None) -> dict[str, dict[str, Any]]:
-    names = store.names()
-    return {
-        str(record["id"]): record
-        for table in ("symptoms", "work")
-        for record in records_of(names.outwards(table, store.frame(table, block)))
-    }
-
-
-def _name(link: PhotoLink, record: dict[str, Any] | None) -> str:
-    if record is None:  # the record was taken back, or is not kept here
+def _name(link: PhotoLink, placed: PlacedPhoto | None) -> str:
+    if placed is None:  # the record was taken back, or is not kept here
         parts = [str(link.photo["block"]), link.sha256[:12]]
     else:
-        where = [f"row_{record['row']}"] if record["row"] else []
-        parts = [str(record["block"]), *where, str(record["position"]), str(record["date"])]
+        where = [f"row_{placed.row}"] if placed.row else []
+        parts = [placed.block, *where, placed.position, placed.date]
     return _STRANGE.sub("-", "_".join(part for part in parts if part)).strip(".-") or link.sha256[:12]

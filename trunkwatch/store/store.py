@@ -69,6 +69,7 @@ class Store(MapLayers, PhotoFiles):
     def __init__(self, db: sqlite3.Connection, path: Path | None = None, *, beside: bool = False) -> None:
         self._db = db
         self.path = path
+        self.folder: Path | None = None  # of the notes that a store in memory was read from
         self._beside = beside
         self._lines = Lines(db, path, beside=beside)
         self._moved: dict[str, frozenset[Name]] = {}

@@ -18,7 +18,9 @@ from trunkwatch.history import build_history, hemisphere_of
 from trunkwatch.maps.map_data import map_data
 from trunkwatch.report import report_html
 from trunkwatch.report.answer_html import answer_html
+from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import Decided, decided_if_priced
+from trunkwatch.report.shown_photos import photos_of_map, photos_of_report
 from trunkwatch.sheets.paper import SHORT
 from trunkwatch.store import Store
 from trunkwatch.surveys.progress import SurveyProgress, surveys_of
@@ -150,9 +152,18 @@ class Vineyard:
         """Return the report of a block."""
 
         def make() -> str:
-            return report_html(self.season(block, season), permutations=999, decided=self.decided(block, season))
+            found = self.season(block, season)
+            with Store.open(self.path) as store:
+                shown = photos_of_report(store, found)
+            return report_html(found, permutations=999, decided=self.decided(block, season), shown=shown)
 
         return self._remember(("report", "", block, str(season)), make)
+
+    def map(self, block: str, season: int | None = None) -> str:
+        """Return the map page of a block."""
+        found = self.season(block, season)
+        with Store.open(self.path) as store:
+            return map_html(found, photos=photos_of_map(store, found))
 
     def answer(self, block: str, behind: str) -> str:
         """Return the five lines of the answer on a block; their links lead to the page `behind`."""
