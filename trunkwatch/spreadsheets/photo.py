@@ -115,6 +115,7 @@ def _decoded(raw: bytes, kind: str, name: str, *, keep_place: bool) -> Photo:
         if image.mode in ("RGB", "L") and (profile := image.info.get("icc_profile")):
             more["icc_profile"] = profile
         out = io.BytesIO()
+        shown.info.clear()  # a comment in it would be written along
         shown.save(out, "JPEG", quality=QUALITY, optimize=True, **more)
     return Photo(out.getvalue(), shown.width, shown.height, taken)
 

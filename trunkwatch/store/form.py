@@ -16,7 +16,7 @@ from trunkwatch.store.geopackage import (
     register_attributes,
 )
 from trunkwatch.store.log import LARGE, SMALL, make_log, read_log
-from trunkwatch.store.photo_files import make_photo_files, strange_photo_files
+from trunkwatch.store.photo_files import lacking_photo_columns, make_photo_files, strange_photo_files
 from trunkwatch.store.schema import index_sql, make_indexes, table_sql, take_steps
 from trunkwatch.store.seal import SEAL, columns_of, seal_all
 from trunkwatch.store.touched import make_touched
@@ -80,6 +80,10 @@ def form_faults(db: sqlite3.Connection, file: str) -> Form:
     form.settled.extend(
         Fault("fault", f"photos: {what}", file, expected=f"{ACCEPT}: what is gone is made anew, empty", lines=0)
         for what in strange_photo_files(db)
+    )
+    form.faults.extend(
+        Fault("fault", "table 'photo_files' has no column of that name: taken out, or renamed", file, 0, name, "", UNDO, lines=0)
+        for name in sorted(lacking_photo_columns(db))
     )
     return form
 

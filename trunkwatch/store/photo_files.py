@@ -20,7 +20,7 @@ from typing import Any
 from trunkwatch.vineyard.photo_links import photo_links
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
-__all__ = ["CONTENT_TYPE", "MAPPINGS", "TABLE", "PhotoFiles", "make_photo_files", "relate_photos", "strange_photo_files"]
+__all__ = ["CONTENT_TYPE", "MAPPINGS", "TABLE", "PhotoFiles", "lacking_photo_columns", "make_photo_files", "relate_photos", "strange_photo_files"]  # fmt: skip
 
 TABLE = "photo_files"
 CONTENT_TYPE = "image/jpeg"
@@ -51,6 +51,9 @@ def _is_there(db: sqlite3.Connection, name: str) -> bool:
 
 def make_photo_files(db: sqlite3.Connection) -> None:
     """Make the tables of media as far as they are not there, and register them; in a transaction of the caller."""
+    for name in MAPPINGS.values():
+        if _is_there(db, name) and not {"base_id", "related_id"} <= _columns(db, name):
+            db.execute(f"DROP TABLE {name}")  # made anew from the records
     for sql in _SQL.values():
         db.execute(sql.replace("CREATE TABLE ", "CREATE TABLE IF NOT EXISTS ", 1))
     db.execute(
@@ -70,19 +73,20 @@ def make_photo_files(db: sqlite3.Connection) -> None:
         )
 
 
+def _columns(db: sqlite3.Connection, table: str) -> set[str]:
+    return {str(row[1]) for row in db.execute(f'PRAGMA main.table_info("{table}")')}
+
+
+def lacking_photo_columns(db: sqlite3.Connection) -> set[str]:
+    """Return which columns of the table of media are gone; nothing where the table itself is."""
+    there = _columns(db, TABLE)
+    return {"id", "sha256", "content_type", "data"} - there if there else set()
+
+
 def strange_photo_files(db: sqlite3.Connection) -> list[str]:
-    """Return what is wrong with the tables of media and how they are registered, in words."""
-    with_columns = {name: {str(row[1]) for row in db.execute(f'PRAGMA main.table_info("{name}")')} for name in _SQL}
-    wrong = []
-    with sqlite3.connect(":memory:") as new:
-        for name, sql in _SQL.items():
-            new.execute(sql)
-            wanted = {str(row[1]) for row in new.execute(f"PRAGMA table_info({name})")}
-            if not with_columns[name]:
-                wrong.append(f"table {name!r} is gone")
-            elif not wanted <= with_columns[name]:
-                wrong.append(f"table {name!r} has other columns")
-    new.close()
+    """Return what is wrong with the tables of media and how they are registered, and is made anew, in words."""
+    wrong = [f"table {name!r} is gone" for name in _SQL if not _columns(db, name)]
+    wrong += [f"table {name!r} has other columns" for name in MAPPINGS.values() if _columns(db, name) and not {"base_id", "related_id"} <= _columns(db, name)]
     if wrong:
         return wrong
     related = set(db.execute("SELECT base_table_name, related_table_name, relation_name, mapping_table_name FROM gpkgext_relations"))  # fmt: skip
