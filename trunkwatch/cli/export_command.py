@@ -14,7 +14,9 @@ from trunkwatch.cli.options import block_option, definition_option, season_optio
 @click.option("--standing", is_flag=True, help="Leave out records that were corrected or taken back.")
 @click.option("--vines", is_flag=True,
               help="A line a vine and season: condition, findings, work. As .csv, .parquet or .gpkg.")  # fmt: skip
-@click.option("--photos", is_flag=True, help="The photos as files, named by block, row, position and day; OUT is a folder.")
+@click.option(
+    "--photos", is_flag=True, help="The photos as files, named by block, row, position and day; OUT is a folder."
+)
 @click.option("--keep-place", is_flag=True, help="With --photos: leave in them the place that the camera wrote.")
 @click.option("--no-coordinates", is_flag=True, help="With --vines: say nothing of where the vines stand.")
 @block_option
@@ -48,7 +50,9 @@ def command(
         if standing or vines or no_coordinates:
             raise click.UsageError("--photos writes photos alone: ask for the records by another command")
         if out.suffix:
-            raise FileError(f"{out}: --photos writes files into a folder, name one")
+            raise FileError(
+                f"{out}: --photos writes into a folder, and this names a file: a name without an ending names a folder"
+            )
         echo_exported(vineyard, out, block, keep_place=keep_place)
         return
     if keep_place:
@@ -101,7 +105,12 @@ def _records(vineyard: Path, out: Path, ending: str, *, standing: bool) -> None:
         write_xlsx(out, frames)
         click.echo(str(out))
         if many := len(frames["photos"]):
-            click.echo(f"the records of {many} photos are in it, the photos are not: export to a folder takes them along", err=True)
+            what = (
+                "the record of 1 photo is in it, the photo is not"
+                if many == 1
+                else f"the records of {many} photos are in it, the photos are not"
+            )
+            click.echo(f"{what}: export to a folder takes photos along", err=True)
     elif ending in ("", ".csv"):
         if ending:
             raise FileError(f"{out} is one CSV file but there are several tables: name a folder")
@@ -114,6 +123,7 @@ def _records(vineyard: Path, out: Path, ending: str, *, standing: bool) -> None:
         if len(frames["photos"]):
             from trunkwatch.intake.photo_export import photos_beside
 
-            click.echo(f"{photos_beside(vineyard, out)} photos in {out / 'photos'}")
+            many = photos_beside(vineyard, out)
+            click.echo(f"{many} photo{'' if many == 1 else 's'} in {out / 'photos'}")
     else:
         raise FileError(f"{out}: a folder, .xlsx, .geojson or .parquet can be written, not {ending}")

@@ -96,7 +96,9 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
         asked = {name: values.pop(name) for name in ("photo_files", "shows", "caption", "keep_place") if name in values}
         if file is not None:
             if asked.get("photo_files"):
-                raise click.UsageError("--photo goes with one record: log photo --record ID adds photos to those of a file")
+                raise click.UsageError(
+                    "--photo goes with one record: log photo --record ID adds photos to those of a file"
+                )
             _from_file(ctx, table, file, take_changes=take_changes, keep_good=keep_good)
             return
         from trunkwatch.intake import enter_records

@@ -62,9 +62,7 @@ def command(
 
         def read(label: str | None) -> tuple[Any, str, str]:
             found = load(store, label, season, definition=definition)
-            page = map_html(
-                found, base_layer=base_layer, base_credit=base_credit, photos=photos_of_map(store, found)
-            )
+            page = map_html(found, base_layer=base_layer, base_credit=base_credit, photos=photos_of_map(store, found))
             return found, map_svg(found), page
 
         def write(drawn: tuple[Any, str, str]) -> None:

@@ -51,7 +51,10 @@ def add_to_record(
     if read:
         try:
             added = add_photos(vineyard, record, read)
-            click.echo(_count(added.new, "photo added", "photos added") + (f", {added.same} already there" if added.same else ""))
+            click.echo(
+                _count(added.new, "photo added", "photos added")
+                + (f", {added.same} already there" if added.same else "")
+            )
         except TrunkwatchError as error:
             failed.append(str(error))
     for text in failed:
@@ -80,7 +83,13 @@ def photo_command(find_vineyard: Any) -> click.Command:
         observer: str | None, keep_place: bool,
     ) -> None:  # fmt: skip
         add_to_record(
-            find_vineyard(ctx), record, photo_files, shows=shows, caption=caption, observer=observer, keep_place=keep_place
+            find_vineyard(ctx),
+            record,
+            photo_files,
+            shows=shows,
+            caption=caption,
+            observer=observer,
+            keep_place=keep_place,
         )
 
     told = "Add photos to a finding or work that is on record."
@@ -106,5 +115,7 @@ def echo_exported(vineyard: Path, out: Path, block: str | None, *, keep_place: b
     if not written and not missing:
         click.echo("no photos are kept here", err=True)
     if missing:
-        click.echo(f"{missing} of the photos have no picture any more: `trunkwatch check {vineyard}` names them", err=True)
+        click.echo(
+            f"{missing} of the photos have no picture any more: `trunkwatch check {vineyard}` names them", err=True
+        )
         raise SystemExit(1)

@@ -62,7 +62,10 @@ def command(
             write_printed(
                 path,
                 report_html(
-                    found, permutations=permutations, seed=seed, decided=decided_if_priced(store, found, seed=seed),
+                    found,
+                    permutations=permutations,
+                    seed=seed,
+                    decided=decided_if_priced(store, found, seed=seed),
                     shown=photos_of_report(store, found),
                 ),
             )

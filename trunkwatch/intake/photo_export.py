@@ -1,6 +1,5 @@
 """Photos out of a vineyard as files: named by block, row, position and day, or all of them beside its folder of notes."""
 
-
 import re
 from pathlib import Path
 
@@ -18,7 +17,9 @@ __all__ = ["export_photos", "photos_beside"]
 _STRANGE = re.compile(r"[^\w.-]+")
 
 
-def export_photos(where: Path, out: Path, block: str | None = None, *, keep_place: bool = False) -> tuple[list[Path], int]:
+def export_photos(
+    where: Path, out: Path, block: str | None = None, *, keep_place: bool = False
+) -> tuple[list[Path], int]:
     """Write photos as files: BLOCK_row_ROW_POSITION_DAY.jpg, with -2, -3 where several have one name.
 
     Parameters

@@ -87,7 +87,15 @@ def _read(path: Path, *, keep_place: bool) -> Photo:
         raise FileError(f"{path.name} is no JPEG, PNG or WebP file by its first bytes: save the photo as JPEG")
     try:
         return _decoded(raw, kind, path.name, keep_place=keep_place)
-    except (OSError, ValueError, SyntaxError, KeyError, TypeError, ArithmeticError, PIL.Image.DecompressionBombError) as error:
+    except (
+        OSError,
+        ValueError,
+        SyntaxError,
+        KeyError,
+        TypeError,
+        ArithmeticError,
+        PIL.Image.DecompressionBombError,
+    ) as error:
         raise FileError(f"{path.name} is damaged, and is no photo that can be read ({error}): take it from the camera again") from error  # fmt: skip
 
 

@@ -82,7 +82,16 @@ def form_faults(db: sqlite3.Connection, file: str) -> Form:
         for what in strange_photo_files(db)
     )
     form.faults.extend(
-        Fault("fault", "table 'photo_files' has no column of that name: taken out, or renamed", file, 0, name, "", UNDO, lines=0)
+        Fault(
+            "fault",
+            "table 'photo_files' has no column of that name: taken out, or renamed",
+            file,
+            0,
+            name,
+            "",
+            UNDO,
+            lines=0,
+        )
         for name in sorted(lacking_photo_columns(db))
     )
     return form

@@ -11,19 +11,22 @@ References
    8), user-defined mapping tables (req. 9 to 11), media (req. 12 and 13).
 """
 
+import contextlib
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from typing import Any
 
 from trunkwatch.vineyard.photo_links import photo_links
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
-__all__ = ["CONTENT_TYPE", "MAPPINGS", "TABLE", "PhotoFiles", "lacking_photo_columns", "make_photo_files", "relate_photos", "strange_photo_files"]  # fmt: skip
+__all__ = ["CONTENT_TYPE", "MAPPINGS", "TABLE", "PhotoFiles", "lacking_photo_columns", "make_photo_files", "readable_photos", "relate_photos", "strange_photo_files"]  # fmt: skip
 
 TABLE = "photo_files"
 CONTENT_TYPE = "image/jpeg"
+#: More photos than these are not asked for one by one of a file that may be damaged.
+MOST_PHOTOS = 1_000_000
 #: Table of records -> the mapping table that relates them to media.
 MAPPINGS: Mapping[str, str] = {"symptoms": "photos_of_findings", "work": "photos_of_work"}
 _EXTENSION, _DEFINITION = "gpkg_related_tables", "http://docs.opengeospatial.org/is/18-000/18-000.html"
@@ -46,7 +49,9 @@ _SQL: Mapping[str, str] = {
 
 
 def _is_there(db: sqlite3.Connection, name: str) -> bool:
-    return db.execute("SELECT 1 FROM main.sqlite_master WHERE name = ? AND type = 'table'", (name,)).fetchone() is not None
+    return (
+        db.execute("SELECT 1 FROM main.sqlite_master WHERE name = ? AND type = 'table'", (name,)).fetchone() is not None
+    )
 
 
 def make_photo_files(db: sqlite3.Connection) -> None:
@@ -57,7 +62,8 @@ def make_photo_files(db: sqlite3.Connection) -> None:
     for sql in _SQL.values():
         db.execute(sql.replace("CREATE TABLE ", "CREATE TABLE IF NOT EXISTS ", 1))
     db.execute(
-        "INSERT OR IGNORE INTO gpkg_contents (table_name, data_type, identifier) VALUES (?, 'attributes', ?)", (TABLE, TABLE)
+        "INSERT OR IGNORE INTO gpkg_contents (table_name, data_type, identifier) VALUES (?, 'attributes', ?)",
+        (TABLE, TABLE),
     )
     for base, mapping in MAPPINGS.items():
         db.execute("DELETE FROM gpkgext_relations WHERE mapping_table_name = ?", (mapping,))
@@ -68,9 +74,7 @@ def make_photo_files(db: sqlite3.Connection) -> None:
         )
     for name in ("gpkgext_relations", *MAPPINGS.values()):
         db.execute("DELETE FROM gpkg_extensions WHERE table_name = ? AND extension_name = ?", (name, _EXTENSION))
-        db.execute(
-            "INSERT INTO gpkg_extensions VALUES (?, NULL, ?, ?, 'read-write')", (name, _EXTENSION, _DEFINITION)
-        )
+        db.execute("INSERT INTO gpkg_extensions VALUES (?, NULL, ?, ?, 'read-write')", (name, _EXTENSION, _DEFINITION))
 
 
 def _columns(db: sqlite3.Connection, table: str) -> set[str]:
@@ -86,7 +90,11 @@ def lacking_photo_columns(db: sqlite3.Connection) -> set[str]:
 def strange_photo_files(db: sqlite3.Connection) -> list[str]:
     """Return what is wrong with the tables of media and how they are registered, and is made anew, in words."""
     wrong = [f"table {name!r} is gone" for name in _SQL if not _columns(db, name)]
-    wrong += [f"table {name!r} has other columns" for name in MAPPINGS.values() if _columns(db, name) and not {"base_id", "related_id"} <= _columns(db, name)]
+    wrong += [
+        f"table {name!r} has other columns"
+        for name in MAPPINGS.values()
+        if _columns(db, name) and not {"base_id", "related_id"} <= _columns(db, name)
+    ]
     if wrong:
         return wrong
     related = set(db.execute("SELECT base_table_name, related_table_name, relation_name, mapping_table_name FROM gpkgext_relations"))  # fmt: skip
@@ -127,6 +135,19 @@ def relate_photos(db: sqlite3.Connection) -> None:
         db.execute("ROLLBACK")
         raise
     db.execute("COMMIT")
+
+
+def readable_photos(db: sqlite3.Connection) -> Iterator[bytes]:
+    """Hand out the bytes of all photos of a file, damaged perhaps, that can be read and are what they were."""
+    try:
+        (last,) = db.execute(f"SELECT max(id) FROM {TABLE}").fetchone()
+    except sqlite3.DatabaseError:
+        return
+    for number in range(1, min(int(last or 0), MOST_PHOTOS) + 1):
+        with contextlib.suppress(sqlite3.DatabaseError):
+            row = db.execute(f"SELECT sha256, data FROM {TABLE} WHERE id = ?", (number,)).fetchone()
+            if row is not None and isinstance(row[1], bytes) and hashlib.sha256(row[1]).hexdigest() == row[0]:
+                yield row[1]
 
 
 class PhotoFiles:

@@ -66,7 +66,9 @@ def photo_links(photos: pd.DataFrame, frames: Mapping[str, pd.DataFrame]) -> lis
         for table, frame in frames.items():
             roots = roots_of(frame)
             for record in records_of(frame):
-                found.setdefault(earlier_id(table, {**record, "id": ""}), (table, roots.get(record["id"], record["id"])))
+                found.setdefault(
+                    earlier_id(table, {**record, "id": ""}), (table, roots.get(record["id"], record["id"]))
+                )
     links: dict[tuple[str, str, str], PhotoLink] = {}
     for photo in stand:
         table, root = found.get(photo["record"], ("", str(photo["record"])))

@@ -32,6 +32,8 @@ def _vineyard() -> Vineyard:
 @photos.post("/api/photo")
 def add() -> Response:
     """Add one photo to a finding or work; its name and the kind that is sent with it say nothing, its bytes do."""
+    if (request.content_length or 0) > MOST_BYTES + 10_000:
+        raise RecordError(f"the photo is larger than {MOST_BYTES // 1_000_000} MB: save it smaller; nothing was added")
     sent = request.files.get("photo")
     record, shows, caption = (request.form.get(name, "").strip() for name in ("record", "shows", "caption"))
     if sent is None or not record:
@@ -40,8 +42,6 @@ def add() -> Response:
         abort(400, f"shows: one of {', '.join(codes.PHOTO_SHOWS)} is needed.")
     if len(caption) > MOST_LETTERS:
         abort(400, f"caption: at most {MOST_LETTERS} letters.")
-    if (request.content_length or 0) > MOST_BYTES + 10_000:
-        raise RecordError(f"the photo is larger than {MOST_BYTES // 1_000_000} MB: save it smaller; nothing was added")
     with tempfile.TemporaryDirectory(prefix="trunkwatch-photo-") as folder:
         path = Path(folder) / "the photo"
         sent.save(path)
