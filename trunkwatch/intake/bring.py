@@ -11,6 +11,7 @@ from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake.add import Added, add_frames, add_made, merge_file
 from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.handed_over import bound_frames, phone_of, read_sealed
+from trunkwatch.intake.handed_photos import keep_handed_photos
 from trunkwatch.intake.photos import bring_photo_files
 from trunkwatch.intake.start import check_name
 from trunkwatch.intake.station_distance import distance_note
@@ -149,11 +150,12 @@ def _bring_handover(
     if not handover.frames:
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
     ready(vineyard)
+    handover, refused = keep_handed_photos(vineyard, handover)
     added = add_made(
         vineyard, lambda known: brought_by(bound_frames(handover, known("blocks"), phone), device),
         take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
     )  # fmt: skip
-    return added, handover.faults
+    return added, [*handover.faults, *refused]
 
 
 def bring_sheet(

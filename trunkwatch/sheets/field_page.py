@@ -29,7 +29,7 @@ from trunkwatch.vineyard.records import NAMESPACE
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("sign.js", "walk.js", "keep.js", "field.js", "give.js")
+SCRIPTS = ("sign.js", "walk.js", "keep.js", "photos.js", "field.js", "give.js")
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
