@@ -72,7 +72,7 @@ def take(page, file, many):
     with page.expect_file_chooser() as asked:
         page.locator("button.photo").first.click()
     asked.value.set_files(file)
-    page.wait_for_function(f"document.querySelector('button.photo').textContent.endsWith(' {many}')")
+    page.locator("button.photo", has_text=f" {many}").first.wait_for()
 
 
 def kept(path):
@@ -140,7 +140,7 @@ def test_a_photo_without_room_is_told_and_the_record_stands(path, browser, tmp_p
         asked.value.set_files(tmp_path / "camera.jpg")
         page.wait_for_selector("#tick.bad.on")
         assert "No room on this phone for photos. The record is kept." in page.locator("#tick").inner_text()
-        page.evaluate("delete navigator.storage.estimate; photoDisk.put = async () => { throw new DOMException('full', 'QuotaExceededError'); }")  # fmt: skip
+        page.evaluate("delete navigator.storage.estimate; photoDisk.put = async () => { throw new DOMException('full', 'QuotaExceededError'); }; null")  # fmt: skip
         with page.expect_file_chooser() as asked:
             page.locator("button.photo").first.click()
         page.evaluate("document.getElementById('tick').className = ''")
@@ -176,17 +176,17 @@ def test_a_photo_is_added_and_shown_in_the_card_of_the_vine(path, browser, tmp_p
     with served(path) as address:
         page = browser.new_page(viewport={"width": width, "height": 900})
         page.goto(f"{address}/block/North")
-        page.wait_for_function("typeof data !== 'undefined' && data && data.labels")
+        page.wait_for_selector("#season option", state="attached")
         page.evaluate("chosen = [number.get('1\\u001f2')]; showVine(chosen[0])")
         page.get_by_role("button", name="Add a photo").click()
         page.set_input_files("form.photo input[type=file]", tmp_path / "camera.jpg")
         page.get_by_label("What is to be seen").fill("stained wedge")
         page.get_by_role("button", name="Add the photo").click()
-        page.wait_for_function("(() => { const one = document.querySelector('.photos img'); return one && one.complete && one.naturalWidth; })()")  # fmt: skip
-        assert page.evaluate("document.querySelector('.photos img').naturalWidth") == 1200
+        page.wait_for_selector(".photos img")
+        assert page.evaluate("document.querySelector('.photos img').decode().then(() => document.querySelector('.photos img').naturalWidth)") == 1200  # fmt: skip
         assert "stained wedge" in page.locator(".photos figcaption").inner_text()
         page.locator("#vine").scroll_into_view_if_needed()
         shot(page, f"desk_{width}.png")
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
         page.get_by_role("button", name="Take back").click()
-        page.wait_for_function("!document.querySelector('.photos img')")
+        page.wait_for_selector(".photos img", state="detached")
