@@ -95,6 +95,7 @@ def test_a_photo_of_the_phone_comes_to_the_desk_with_its_record_and_once(path, b
         page.evaluate("showRecords()")
         page.wait_for_selector("button.photo")
         shot(page, "phone_records.png")
+        assert page.evaluate("[...document.querySelectorAll('button')].every((one) => one.getBoundingClientRect().right <= window.innerWidth - 8)")
         box = page.locator("button.photo").first.bounding_box()
         assert min(box["width"], box["height"]) >= 48
         for _ in range(2):
@@ -184,7 +185,7 @@ def test_a_photo_is_added_and_shown_in_the_card_of_the_vine(path, browser, tmp_p
         page.get_by_role("button", name="Add the photo").click()
         page.wait_for_selector(".photos img")
         assert page.evaluate("document.querySelector('.photos img').decode().then(() => document.querySelector('.photos img').naturalWidth)") == 1200  # fmt: skip
-        assert "stained wedge" in page.locator(".photos figcaption").inner_text()
+        assert "taken 2026-02-03 10:11: stained wedge" in page.locator(".photos figcaption").inner_text()
         page.locator("#vine").scroll_into_view_if_needed()
         shot(page, f"desk_{width}.png")
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")

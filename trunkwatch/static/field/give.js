@@ -21,8 +21,8 @@ function recordsScreen() {
     open ? el("p", {}, word("finish_first")) : null,
     live.length && !open ? button(word("hand_over"), () => once(handOver), { class: "go", id: "hand", style: "width:100%" }) : null,
     live.length ? null : el("p", {}, word("nothing_yet")),
-    live.some((item) => (item.photos || []).length) && !open ? button(word("photos_again"), () => once(photosAgain), { id: "photos_again", style: "width:100%;margin-top:8px" }) : null,
     live.length && data.sync && !open ? button(word("sync"), () => once(sync), { id: "sync", style: "width:100%;margin-top:8px" }) : null,
+    live.some((item) => (item.photos || []).length) && !open ? button(word("photos_again"), () => once(photosAgain), { id: "photos_again", style: "width:100%;margin-top:8px" }) : null,
     ...otherwise.map((one) => el("p", { class: "bad otherwise" }, one.stands && Object.keys(one.stands).length
       ? word("stands_otherwise", { what: one.about, now: Object.entries(one.stands).map(([name, value]) => `${name} ${value || "\u2013"}`).join(", ") })
       : word("taken_back_there", { what: one.about }))),

@@ -1,31 +1,15 @@
 // Photos of a finding or work in the card of its vine: small ones to open, a button that adds one, and taking back.
 "use strict";
 
-const LONGEST_SIDE = 1600;
+const MOST_PHOTO = 25e6;
 const SHOWS = { cut_face: "the cut face", vine: "the vine", part: "a part of the vine", other: "something else" };
-
-// Scaled in the browser where it can be: a camera's file of 8 MB goes over the network as 300 kB. The program scales
-// and cleans what comes in whatever the page did.
-async function scaled(file) {
-  try {
-    const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
-    const share = Math.min(1, LONGEST_SIDE / Math.max(picture.width, picture.height));
-    const canvas = make("canvas", { width: Math.max(1, Math.round(picture.width * share)), height: Math.max(1, Math.round(picture.height * share)) });
-    const drawn = canvas.getContext("2d");
-    drawn.fillStyle = "#fff";
-    drawn.fillRect(0, 0, canvas.width, canvas.height);
-    drawn.drawImage(picture, 0, 0, canvas.width, canvas.height);
-    picture.close();
-    return (await new Promise((done) => { canvas.toBlob(done, "image/jpeg", 0.82); })) || file;
-  } catch { return file; }
-}
 
 async function sendPhoto(record, file, shows, caption) {
   const told = new FormData();
   told.append("record", record);
   told.append("shows", shows);
   told.append("caption", caption);
-  told.append("photo", await scaled(file), "photo");
+  told.append("photo", file, "photo"); // the program scales it, and reads when it was taken
   let answer;
   try {
     answer = await fetch("/api/photo", { method: "POST", body: told });
@@ -54,6 +38,7 @@ function photoForm(line, record, after) {
     event.preventDefault();
     const say = (text) => { wrong.textContent = text; wrong.hidden = !text; };
     if (!file.files.length) { say("Which photo?"); file.focus(); return; }
+    if (file.files[0].size > MOST_PHOTO) { say(`That file has ${Math.round(file.files[0].size / 1e6)} MB, a photo may have 25: save it smaller.`); return; }
     const button = form.querySelector("button.go");
     button.disabled = true;
     say("");
