@@ -20,7 +20,7 @@ from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 #: A file of version 2: two blocks of one vineyard; corrections, one of a correction; records taken back.
 OLD = Path(__file__).with_name("files") / "version_2.gpkg"
 #: Tables that came later.
-NEW = ("bud_counts", "budbreak", "pruning")
+NEW = ("bud_counts", "budbreak", "pruning", "photos")
 THERE = [table for table in TABLES if table not in NEW]
 
 
@@ -30,7 +30,7 @@ def upgraded(tmp_path) -> Path:
     shutil.copyfile(OLD, path)
     kept, done = upgrade_file(path)
     assert kept is not None
-    assert [step[:2] for step in done] == ["3:", "4:", "5:", "6:"]
+    assert [step[:2] for step in done] == ["3:", "4:", "5:", "6:", "7:"]
     return path
 
 
@@ -276,7 +276,7 @@ def test_a_file_of_version_5_gets_tables_for_buds_and_budbreak(tmp_path):
     with pytest.raises(OldSchemaError, match=rf"of version 5, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version5.gpkg", ["6:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version5.gpkg", ["6:", "7:"])
     with closing(sqlite3.connect(path)) as db:
         registered = {name for (name,) in db.execute("SELECT table_name FROM gpkg_contents")}
     assert set(NEW) <= registered
