@@ -231,3 +231,22 @@ def test_writing_a_finding_copies_no_photo(tmp_path, monkeypatch):
     before = path.stat().st_ino
     add_records(path, "symptoms", [{**FINDING, "position": "4"}])
     assert path.stat().st_ino == before
+
+
+def test_damaged_bytes_on_the_disk_are_named_and_the_other_photos_are_read(tmp_path):
+    path = tmp_path / "v.gpkg"
+    start_file(path, BLOCK, 3, 8)
+    add_records(path, "symptoms", [FINDING])
+    large = tmp_path / "large.jpg"
+    made_photos.Image.effect_noise((1600, 1200), 90).convert("RGB").save(large, "JPEG", quality=80)
+    photo = read_photo(large)
+    assert len(photo.data) > 200_000
+    add_photos(path, finding_id(path), [NewPhoto(photo), new_photo(tmp_path)])
+    raw = bytearray(path.read_bytes())
+    at = raw.find(photo.data[100_000:100_200])
+    assert at > 0
+    raw[at] ^= 1
+    path.write_bytes(raw)
+    told = [text for text in faults(path) if "gone or damaged" in text]
+    assert [hashlib.sha256(photo.data).hexdigest()[:12] in text for text in told] == [True]
+    assert len(export_photos(path, tmp_path / "out")[0]) == 1

@@ -9,7 +9,7 @@ from typing import Any
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.block.photos import photo_bytes
-from trunkwatch.errors import RecordError
+from trunkwatch.errors import FileError, RecordError
 from trunkwatch.intake.add import add_records
 from trunkwatch.intake.enter import settle
 from trunkwatch.spreadsheets.jpeg_parts import without_metadata
@@ -151,7 +151,10 @@ def bring_photo_files(to: Path, source: Path) -> list[Fault]:
 def _sound(source: Path, there: Store, marks: Iterable[str], without: list[str]) -> Iterator[bytes]:
     """Hand out the bytes of photos that are what they were; note the others."""
     for mark in marks:
-        data = photo_bytes(source, there, mark)
+        try:
+            data = photo_bytes(source, there, mark)
+        except FileError:  # its pages are damaged; those of the others may be sound
+            data = None
         if data is None or len(data) > MOST_KEPT or not _is_jpeg(data):
             without.append(mark)
         else:
