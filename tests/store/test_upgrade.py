@@ -207,7 +207,7 @@ def test_a_file_without_the_quality_of_a_shoot_is_upgraded_and_nothing_is_said_o
     with pytest.raises(OldSchemaError, match=rf"of version 4, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:", "6:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:", "6:", "7:"])
     with Store.open(path) as store:
         found = store.frame("symptoms")
     assert found[["position", "renewal_shoot", "shoot_quality"]].to_numpy().tolist() == [
@@ -240,7 +240,7 @@ def test_weather_of_version_4_gets_a_column_of_snow(tmp_path):
     with pytest.raises(OldSchemaError, match="trunkwatch upgrade"):
         Store.open(path)
     _, done = upgrade_file(path)
-    assert [step[0] for step in done] == ["5", "6"]
+    assert [step[0] for step in done] == ["5", "6", "7"]
     with Store.open(path) as store:
         weather = store.frame("weather")
     assert weather["t_min_c"].tolist() == [-7.5]

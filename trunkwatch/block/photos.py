@@ -10,7 +10,6 @@ from trunkwatch.spreadsheets.photo import MOST_KEPT, small_photo
 from trunkwatch.spreadsheets.photo_folder import kept_in_folder
 from trunkwatch.store import Store
 from trunkwatch.vineyard.photo_links import PhotoLink, photo_links
-from trunkwatch.vineyard.tables import records_of
 
 __all__ = [
     "SMALL_SIDE", "PlacedPhoto", "VinePhoto", "links_of", "photo_bytes", "photos_by_record", "placed_photos", "small_photos",
@@ -73,18 +72,16 @@ def placed_photos(store: Store, block: str | None = None) -> list[PlacedPhoto]:
     if not links:
         return []
     names = store.names()
-    records = {
-        str(record["id"]): record
-        for table in ("symptoms", "work")
-        for record in records_of(names.outwards(table, store.frame(table, block)))
-    }
-    found = []
-    for link in links:
-        stands = next((records[one] for one in link.versions if one in records), None)
-        if stands is not None:
-            told = (str(stands[name]) for name in ("id", "block", "row", "position", "date"))
-            found.append(PlacedPhoto(link, *told))
-    return found
+    found: dict[str, tuple[str, ...]] = {}
+    for table in ("symptoms", "work"):
+        stands = names.outwards(table, store.frame(table, block))
+        columns = (stands[name].tolist() for name in ("id", "block", "row", "position", "date"))
+        found |= {cells[0]: cells for cells in zip(*columns, strict=True)}
+    return [
+        PlacedPhoto(link, *found[version])
+        for link in links
+        if (version := next((one for one in link.versions if one in found), None)) is not None
+    ]
 
 
 def photo_bytes(where: Path, store: Store, sha256: str) -> bytes | None:
