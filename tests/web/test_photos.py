@@ -112,7 +112,7 @@ def test_adding_needs_the_right_to_log_and_looking_the_right_to_look(path):
     assert ben.add(record, made_photos.jpeg()).status_code == 403
     assert ana.add(record, made_photos.jpeg()).status_code == 200
     (photo,) = ben.vine()[0]["photos"]
-    assert photo["text"] == "photo, no time of it is known by Ana"
+    assert photo["text"] == "photo by Ana"
     assert ben.get(f"/photo/{photo['sha256']}").status_code == 200
     assert stranger.get(f"/photo/{photo['sha256']}").status_code == 302
     assert ben.post("/api/correct", json={"table": "photos", "id": photo["id"], "void": True}).status_code == 403
