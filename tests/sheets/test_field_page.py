@@ -167,6 +167,7 @@ def test_the_parts_of_the_script_stand_in_one_element_and_in_order(store):
             "const sealing = {",
             "const pure = {",
             "async function databaseDisk",
+            "const photoDisk = {",
             "async function begin",
             "function detailsScreen",
             "function winterScreen",

@@ -33,3 +33,15 @@ def test_a_file_is_tidied_when_it_is_left_alone_and_at_the_end(tmp_path):
     assert in_tables(path) == 2
     with Store.open(path) as store:
         assert (store.waiting, len(store.frame("symptoms"))) == (0, 2)
+
+
+def test_a_large_file_is_left_alone_for_longer(tmp_path, monkeypatch):
+    path = tmp_path / "v.gpkg"
+    start_file(path, {"block": "B", "planted": 2010, "hemisphere": "north"}, 4, 12)
+    put_into_tables(path)
+    monkeypatch.setattr("trunkwatch.web.tidying.LARGE", 1000)
+    with Tidying(path, quiet_s=0.1, every_s=0.05):
+        add_records(path, "symptoms", [ONE])
+        time.sleep(1)
+        assert in_tables(path) == 0
+    assert in_tables(path) == 1

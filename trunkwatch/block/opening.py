@@ -145,6 +145,7 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
         if not keep_good:
             notes.raise_if_faulty()
         store = Store.in_memory()
+        store.folder = where
         store.append(notes.frames, named=True)
         return store
     if not where.exists():

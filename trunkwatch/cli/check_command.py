@@ -84,7 +84,9 @@ def _accept(vineyard: Path) -> None:
 def _rescue(vineyard: Path, out: Path) -> None:
     from trunkwatch.block.whole_folder import write_whole_folder
     from trunkwatch.errors import FileError
+    from trunkwatch.spreadsheets.photo_folder import keep_in_folder
     from trunkwatch.store import rescue_file
+    from trunkwatch.store.rescue import rescued_photos
 
     if not vineyard.is_file():
         raise FileError(f"{vineyard} is no file: --rescue is for damaged .gpkg files")
@@ -100,6 +102,8 @@ def _rescue(vineyard: Path, out: Path) -> None:
         click.echo(f"{table}: {_told(saved)}")
         for cell in saved.left_out:
             click.echo(f"{table}: left out: {cell}")
+    if many := sum(keep_in_folder(out, data) for data in rescued_photos(vineyard)):
+        click.echo(f"{many} photo{'' if many == 1 else 's'} saved, in {out / 'photos'}")
     if rescued.damaged:
         click.echo(f"log: {rescued.damaged} entries could not be read: enter again what you wrote last and miss")
     if rescued.half:

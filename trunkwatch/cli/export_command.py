@@ -14,30 +14,49 @@ from trunkwatch.cli.options import block_option, definition_option, season_optio
 @click.option("--standing", is_flag=True, help="Leave out records that were corrected or taken back.")
 @click.option("--vines", is_flag=True,
               help="A line a vine and season: condition, findings, work. As .csv, .parquet or .gpkg.")  # fmt: skip
+@click.option(
+    "--photos", is_flag=True, help="The photos as files, named by block, row, position and day; OUT is a folder."
+)
+@click.option("--keep-place", is_flag=True, help="With --photos: leave in them the place that the camera wrote.")
 @click.option("--no-coordinates", is_flag=True, help="With --vines: say nothing of where the vines stand.")
 @block_option
 @season_option
 @definition_option
 def command(
-    vineyard: Path, out: Path, standing: bool, vines: bool, no_coordinates: bool, block: str | None, season: int | None,
+    vineyard: Path, out: Path, standing: bool, vines: bool, photos: bool, keep_place: bool, no_coordinates: bool, block: str | None, season: int | None,
     definition: str | None,
 ) -> None:  # fmt: skip
     """Write all records to a folder of CSV files or an XLSX file, or a season's map to GeoJSON.
 
     The ending of OUT says which: a folder, .xlsx, .geojson or .parquet (GeoParquet). Records come
     out without loss, with their ids. With --vines it is one tidy table of vines by seasons, of all
-    blocks and seasons or of those named.
+    blocks and seasons or of those named. Photos go into the folder beside the records; with --photos
+    they are files to look at.
 
     \b
     Example:
       trunkwatch export sample_blocks all_records.xlsx
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
       trunkwatch export sample_blocks vines.csv --vines --no-coordinates
+      trunkwatch export my_vines photos_of_2026 --photos
     """
     from trunkwatch.block import load
     from trunkwatch.errors import FileError, MissingExtraError
     from trunkwatch.spreadsheets.write import replace_file
 
+    if photos:
+        from trunkwatch.cli.photo_lines import echo_exported
+
+        if standing or vines or no_coordinates:
+            raise click.UsageError("--photos writes photos alone: ask for the records by another command")
+        if out.suffix:
+            raise FileError(
+                f"{out}: --photos writes into a folder, and this names a file: a name without an ending names a folder"
+            )
+        echo_exported(vineyard, out, block, keep_place=keep_place)
+        return
+    if keep_place:
+        raise click.UsageError("--keep-place goes with --photos")
     if vines:
         from trunkwatch.cli.vine_table import write_vines
 
@@ -85,6 +104,13 @@ def _records(vineyard: Path, out: Path, ending: str, *, standing: bool) -> None:
     if ending == ".xlsx":
         write_xlsx(out, frames)
         click.echo(str(out))
+        if many := len(frames["photos"]):
+            what = (
+                "the record of 1 photo is in it, the photo is not"
+                if many == 1
+                else f"the records of {many} photos are in it, the photos are not"
+            )
+            click.echo(f"{what}: export to a folder takes photos along", err=True)
     elif ending in ("", ".csv"):
         if ending:
             raise FileError(f"{out} is one CSV file but there are several tables: name a folder")
@@ -94,5 +120,10 @@ def _records(vineyard: Path, out: Path, ending: str, *, standing: bool) -> None:
             raise FileError(f"{out} holds {', '.join(there[:3])} already, and would lose them: name a new folder")
         for path in write_whole_folder(out, frames):
             click.echo(str(path))
+        if len(frames["photos"]):
+            from trunkwatch.intake.photo_export import photos_beside
+
+            many = photos_beside(vineyard, out)
+            click.echo(f"{many} photo{'' if many == 1 else 's'} in {out / 'photos'}")
     else:
         raise FileError(f"{out}: a folder, .xlsx, .geojson or .parquet can be written, not {ending}")

@@ -1,5 +1,6 @@
 """trunkwatch history."""
 
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -25,13 +26,19 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
     """
     from trunkwatch.block import open_vineyard
     from trunkwatch.block.opening import records_of_block
+    from trunkwatch.block.photo_words import photo_words
+    from trunkwatch.block.photos import photos_by_record
     from trunkwatch.block.vine_records import vine_records
 
     with open_vineyard(vineyard) as store:
         label = records_of_block(store, block).name
         found = vine_records(store, label, row, position)
+        photos = photos_by_record(store, label, {one.id for one in found})
     if as_json:
-        emit_json([{name: getattr(one, name) for name in _TOLD} for one in found])
+        emit_json([
+            {name: getattr(one, name) for name in _TOLD} | {"photos": [asdict(photo) for photo in photos.get(one.id, [])]}
+            for one in found
+        ])  # fmt: skip
         return
     for one in found:
         who = ", ".join(
@@ -39,3 +46,5 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
         )
         click.echo(f"{one.date}  {one.text}  [{one.fate}]" + (f"  ({who})" if who else ""))
         click.echo(f"    id {one.id}" + (f", corrects {one.corrects}" if one.corrects else ""))
+        for photo in photos.get(one.id, []):
+            click.echo(f"    {photo_words(photo)}  id {photo.id}")

@@ -21,6 +21,7 @@ _TABLES = (
     "bud_counts",
     "budbreak",
     "pruning",
+    "photos",
     "weather",
     "costs",
 )

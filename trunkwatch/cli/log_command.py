@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from trunkwatch.cli.in_tables import into_tables_at_end
+from trunkwatch.cli.photo_lines import PHOTO_TABLES, add_to_record, photo_command, photo_options
 from trunkwatch.vineyard.tables import TABLES, Column
 
 _NOUNS = {
@@ -59,7 +60,9 @@ def _option(column: Column) -> click.Option:
     unit = f" ({column.unit})" if column.unit else ""
     listed = f": {', '.join(column.codes)}" if column.codes else ""
     told = f"{column.meaning[:1].upper()}{column.meaning[1:]}{unit}{listed}."
-    return click.Option([f"--{column.name.replace('_', '-')}", column.name], help=told, metavar=column.kind.upper())
+    # A photo itself is --photo; a camera's number of one is text.
+    option = "photo-number" if column.name == "photo" else column.name.replace("_", "-")
+    return click.Option([f"--{option}", column.name], help=told, metavar=column.kind.upper())
 
 
 def _vineyard(ctx: click.Context) -> Path:
@@ -90,7 +93,12 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
 
     @click.pass_context
     def run(ctx: click.Context, /, file: Path | None, take_changes: bool, keep_good: bool, **values: Any) -> None:
+        asked = {name: values.pop(name) for name in ("photo_files", "shows", "caption", "keep_place") if name in values}
         if file is not None:
+            if asked.get("photo_files"):
+                raise click.UsageError(
+                    "--photo goes with one record: log photo --record ID adds photos to those of a file"
+                )
             _from_file(ctx, table, file, take_changes=take_changes, keep_good=keep_good)
             return
         from trunkwatch.intake import enter_records
@@ -98,9 +106,12 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
 
         entered = enter_records(_vineyard(ctx), table, [read_typed(table, values)], take_changes=take_changes)
         _report(entered, table)
+        if photos := asked.pop("photo_files", ()):
+            add_to_record(_vineyard(ctx), entered.ids[0], photos, observer=values.get("observer"), **asked)
 
     options = [
         *[_option(column) for column in columns],
+        *(photo_options() if table in PHOTO_TABLES else []),
         click.Option(["--file"], type=click.Path(path_type=Path, allow_dash=True), help="Many at once: a CSV or XLSX file, or - for CSV on standard input."),
         click.Option(["--take-changes"], is_flag=True, help="Take a record that is different from the existing record as a correction."),
         click.Option(["--keep-good"], is_flag=True, help="With --file: import the good lines."),
@@ -202,3 +213,4 @@ def _correct() -> click.Command:
 for _name, (_table, _told, _example) in _NOUNS.items():
     command.add_command(_noun(_name, _table, _told, _example))
 command.add_command(_correct())
+command.add_command(photo_command(_vineyard))

@@ -50,6 +50,7 @@ def command(
     from trunkwatch.cli.file_names import file_stems
     from trunkwatch.errors import FileError
     from trunkwatch.report.block_page import map_html, map_svg
+    from trunkwatch.report.shown_photos import photos_of_map
 
     if check_ending(out, FIGURES) != ".html" and base_layer:
         raise FileError(f"{out} is a figure, and --base-layer lies under the page only; expected: --out FILE.html")
@@ -61,7 +62,8 @@ def command(
 
         def read(label: str | None) -> tuple[Any, str, str]:
             found = load(store, label, season, definition=definition)
-            return found, map_svg(found), map_html(found, base_layer=base_layer, base_credit=base_credit)
+            page = map_html(found, base_layer=base_layer, base_credit=base_credit, photos=photos_of_map(store, found))
+            return found, map_svg(found), page
 
         def write(drawn: tuple[Any, str, str]) -> None:
             found, figure, page = drawn

@@ -50,6 +50,7 @@ def command(
     from trunkwatch.cli.file_names import file_stems
     from trunkwatch.report import report_html
     from trunkwatch.report.deciding import decided_if_priced
+    from trunkwatch.report.shown_photos import photos_of_report
 
     check_printed(out)
     with open_vineyard(vineyard, keep_good=keep_good) as store:
@@ -61,7 +62,11 @@ def command(
             write_printed(
                 path,
                 report_html(
-                    found, permutations=permutations, seed=seed, decided=decided_if_priced(store, found, seed=seed)
+                    found,
+                    permutations=permutations,
+                    seed=seed,
+                    decided=decided_if_priced(store, found, seed=seed),
+                    shown=photos_of_report(store, found),
                 ),
             )
             return

@@ -11,6 +11,8 @@ from trunkwatch.errors import FaultyNotesError, FileError, RecordError
 from trunkwatch.intake.add import Added, add_frames, add_made, merge_file
 from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.handed_over import bound_frames, phone_of, read_sealed
+from trunkwatch.intake.handed_photos import keep_handed_photos
+from trunkwatch.intake.photos import bring_photo_files
 from trunkwatch.intake.start import check_name
 from trunkwatch.intake.station_distance import distance_note
 from trunkwatch.intake.ticks import settle_ticks
@@ -100,9 +102,10 @@ def bring_files(
             ready(vineyard)
             frames = {table: _numbered(path, table, frame) for table, frame in frames.items()}
             twofold = may_be_two(vineyard, frames)
-            return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), twofold
+            added = add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good)
+            return added, [*twofold, *bring_photo_files(vineyard, path)]
         ready(vineyard)
-        return merge_file(vineyard, path), []
+        return merge_file(vineyard, path), bring_photo_files(vineyard, path)
     if path.suffix.casefold() == ".json":
         told = {"take_changes": take_changes, "keep_good": keep_good, "unsigned": unsigned}
         return _bring_handover(vineyard, path, desk=desk or vineyard, device=device, **told)
@@ -119,7 +122,9 @@ def bring_files(
     ready(vineyard)
     frames = brought_by(notes.frames, device)
     twofold = may_be_two(vineyard, frames)
-    return add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good), [*notes.faults, *twofold]
+    added = add_frames(vineyard, frames, take_changes=take_changes, keep_good=keep_good)
+    photos = bring_photo_files(vineyard, path if path.is_dir() else path.parent) if len(frames["photos"]) else []
+    return added, [*notes.faults, *twofold, *photos]
 
 
 def brought_by(frames: Mapping[str, pd.DataFrame], device: str) -> dict[str, pd.DataFrame]:
@@ -145,11 +150,12 @@ def _bring_handover(
     if not handover.frames:
         raise FileError(f"{path.name}: nothing to take; the phone had no record")
     ready(vineyard)
+    handover, refused = keep_handed_photos(vineyard, handover)
     added = add_made(
         vineyard, lambda known: brought_by(bound_frames(handover, known("blocks"), phone), device),
         take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
     )  # fmt: skip
-    return added, handover.faults
+    return added, [*handover.faults, *refused]
 
 
 def bring_sheet(

@@ -18,6 +18,7 @@ from trunkwatch.intake.check_file import check_file, with_path
 from trunkwatch.intake.check_findings import check_findings, check_observers
 from trunkwatch.intake.check_layers import check_layers
 from trunkwatch.intake.check_layout import BlockLayout, check_layout, check_places
+from trunkwatch.intake.check_photos import check_photos
 from trunkwatch.intake.check_seasons import check_seasons
 from trunkwatch.intake.check_weather import check_weather
 from trunkwatch.intake.fault_at import fault_at
@@ -74,13 +75,18 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
     where = Path(path)
     if where.is_dir():
         notes = read_whole_folder(where)
-        return folded(_sorted(notes.faults + check_frames(notes.frames, today=today)))
+        found = notes.faults + check_frames(notes.frames, today=today)
+        if not notes.stopping:
+            with open_vineyard(where) as store:
+                found += with_path(check_photos(where, store), where)
+        return folded(_sorted(found))
     if not where.exists():
         open_vineyard(where)  # says what is to be done
     inside = check_file(where)
     try:
         with open_vineyard(where) as store:
             found = check_frames(frames_of(store), today=today)
+            found += with_path(check_photos(where, store), where)
             if not any(fault.problem.startswith("layers") for fault in inside.settled):
                 found += with_path(check_layers(store, where), where)
     except FileError as error:

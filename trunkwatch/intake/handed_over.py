@@ -3,7 +3,7 @@
 import json
 import secrets
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pandas as pd
@@ -11,7 +11,7 @@ import pandas as pd
 from trunkwatch.access.phones import Phone, phones_of
 from trunkwatch.access.signature import SIGNED_BY, literal_json, signature, signed_bytes
 from trunkwatch.errors import HandoverError
-from trunkwatch.spreadsheets.handover import damaged, handover_frames, handover_text
+from trunkwatch.spreadsheets.handover import damaged, handover_frames, handover_photos, handover_text
 from trunkwatch.store import Store
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.faults import Fault
@@ -56,6 +56,8 @@ class Handover:
         Id of the phone and its signature; empty where it is not signed.
     signed : bytes
         What was signed.
+    photos : mapping of str to bytes
+        Bytes of photos, by the SHA-256 that is said of them.
     """
 
     name: str
@@ -67,6 +69,7 @@ class Handover:
     phone: str
     signature: str
     signed: bytes
+    photos: Mapping[str, bytes] = field(default_factory=dict, repr=False)
 
 
 def block_mark(store: Store, block: str) -> BlockMark:
@@ -127,8 +130,9 @@ def sealed(text: str, name: str) -> Handover:
         raise damaged(name)
     mark = BlockMark(cells["block_root"], cells["block_began"]) if bound else None
     return Handover(
-        name, frames, faults, mark, cells["block"], cells["vineyard_name"], cells["phone"], cells[SIGNED_BY], raw
-    )
+        name, frames, faults, mark, cells["block"], cells["vineyard_name"], cells["phone"], cells[SIGNED_BY], raw,
+        handover_photos(told),
+    )  # fmt: skip
 
 
 def phone_of(vineyard: Path, handover: Handover, *, unsigned: bool = False) -> Phone | None:

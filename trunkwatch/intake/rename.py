@@ -30,6 +30,7 @@ _SEEN: dict[str, tuple[str, str]] = {
     "bud_counts": ("bud count", "bud counts"),
     "budbreak": ("day of budbreak", "days of budbreak"),
     "pruning": ("line of rows pruned", "lines of rows pruned"),
+    "photos": ("photo", "photos"),
 }
 
 

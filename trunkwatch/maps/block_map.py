@@ -4,7 +4,7 @@ folium makes the frame, the Leaflet library stands inside the page, and the vine
 one canvas from compact data: a marker for each vine would make the page a thousand times larger.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from html import escape
 from importlib.resources import files
 from string import Template
@@ -35,6 +35,7 @@ def block_map(
     season: int | None = None,
     base_layer: str | None = None,
     base_credit: str = "",
+    photos: Mapping[str, Sequence[tuple[str, str]]] | None = None,
     title: str | None = None,
 ) -> str:
     """Draw a block over its seasons as one HTML page.
@@ -55,6 +56,8 @@ def block_map(
         Address of map tiles with {z}, {x} and {y}; it needs a network, the block does not.
     base_credit : str
         Credit that the owner of the tiles asks for.
+    photos : mapping of record id to sequence of (str, str), optional
+        What is said of each photo, and a small picture as the address of an image; empty where none is shown.
     title : str, optional
         Heading; the block where left out.
 
@@ -78,7 +81,7 @@ def block_map(
     if base_layer and frame.origin is None:
         raise ValueError(f"block {history.block!r} has no coordinates: a base layer cannot lie under it")
     heading = title or f"Block {history.block}"
-    data = map_data(history, frame, foci, first)
+    data = map_data(history, frame, foci, first, photos)
     static = strip_svg(
         history, first, placed=placed, bearing_deg=bearing_deg, rows_go=rows_go, name="static",
         foci=foci[history.index_of(first)] if foci is not None else None,

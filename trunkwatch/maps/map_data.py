@@ -1,7 +1,7 @@
 """What the map page is told of a block: compact, without a word that a browser could run."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -15,12 +15,18 @@ from trunkwatch.maps.symbols import DARK, FAINT, FOCUS, INK, OUTSIDE, PAPER, ROW
 
 __all__ = ["look_data", "map_data", "script_text"]
 
+#: Record id -> what is said of each of its photos, and a small picture.
+Photos = Mapping[str, Sequence[tuple[str, str]]]
 #: One letter for each condition, in the order of the enumeration.
 _MARKS = "0123456789"
 
 
 def map_data(
-    history: BlockHistory, frame: DrawingFrame, foci: Sequence[NDArray[np.int64]] | None, first: int
+    history: BlockHistory,
+    frame: DrawingFrame,
+    foci: Sequence[NDArray[np.int64]] | None,
+    first: int,
+    photos: Photos | None = None,
 ) -> dict[str, Any]:
     """Collect the data of the page.
 
@@ -34,6 +40,8 @@ def map_data(
         Numbers of the foci of each season.
     first : int
         Season that the page opens with.
+    photos : mapping, optional
+        As in `block_map`.
 
     Returns
     -------
@@ -70,6 +78,7 @@ def map_data(
         "ink": INK,
         "faint": FAINT,
         "paper": PAPER,
+        **({"photos": shown} if (shown := _photos(history, cells, photos or {})) else {}),
     }
 
 
@@ -116,6 +125,18 @@ def _events(history: BlockHistory, cells: Sequence[tuple[int, int]]) -> dict[str
         for cell in history.reading.vines
         if cell in number
     }
+
+
+def _photos(history: BlockHistory, cells: Sequence[tuple[int, int]], photos: Photos) -> dict[str, list[list[str]]]:
+    """Return the photos of each vine that has any: what is said of it, and its small picture or nothing."""
+    found: dict[str, list[list[str]]] = {}
+    for number, cell in enumerate(cells) if photos else ():
+        vine = history.reading.vine(cell)
+        ids = [one.id for one in (*vine.findings, *vine.second_findings)] + [one.id for one in vine.work]
+        for name in ids:
+            for text, source in photos.get(name, ()):
+                found.setdefault(str(number), []).append([text, source])
+    return found
 
 
 def look_data(condition: Condition | None, look: Symbol) -> dict[str, Any]:

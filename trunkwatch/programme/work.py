@@ -18,6 +18,7 @@ from trunkwatch.renewal.costs import costs_of
 from trunkwatch.report import report_html
 from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import decided_if_priced
+from trunkwatch.report.shown_photos import photos_of_map, photos_of_report
 from trunkwatch.store import Store
 
 __all__ = ["block_work", "jobs_of"]
@@ -113,8 +114,11 @@ def _report(
 ) -> dict[str, Any]:  # fmt: skip
     found = steps.readings.season(block, season, definition=definition)
     decided = decided_if_priced(store, found, seed=seed, steps=steps)
-    page = report_html(found, permutations=permutations, seed=seed, decided=decided)
-    return {"block": block, "season": found.season, "pages": {"report": page, "map": map_html(found)}}
+    page = report_html(
+        found, permutations=permutations, seed=seed, decided=decided, shown=photos_of_report(store, found)
+    )
+    drawn = map_html(found, photos=photos_of_map(store, found))
+    return {"block": block, "season": found.season, "pages": {"report": page, "map": drawn}}
 
 
 def _handout(

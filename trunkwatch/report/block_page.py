@@ -1,5 +1,7 @@
 """The map page of a loaded block, and its season as a figure."""
 
+from collections.abc import Mapping, Sequence
+
 from trunkwatch.block import BlockSeason
 from trunkwatch.history import Condition
 from trunkwatch.maps import block_map, strip_svg
@@ -9,7 +11,13 @@ from trunkwatch.vineyard.tables import number_or_none
 __all__ = ["map_html", "map_svg"]
 
 
-def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: str = "") -> str:
+def map_html(
+    found: BlockSeason,
+    *,
+    base_layer: str | None = None,
+    base_credit: str = "",
+    photos: Mapping[str, Sequence[tuple[str, str]]] | None = None,
+) -> str:
     """Draw the map page of a loaded block, foci of every season included.
 
     Parameters
@@ -17,6 +25,8 @@ def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: 
     found : BlockSeason
         The block up to the season that the page opens with.
     base_layer, base_credit : str
+        As in `trunkwatch.maps.block_map`.
+    photos : mapping, optional
         As in `trunkwatch.maps.block_map`.
     """
     history, block = found.history, found.block
@@ -31,6 +41,7 @@ def map_html(found: BlockSeason, *, base_layer: str | None = None, base_credit: 
         season=found.season,
         base_layer=base_layer,
         base_credit=base_credit,
+        photos=photos,
         title=f"Block {history.block}" + (f", {vineyard}" if vineyard else ""),
     )
 

@@ -22,13 +22,21 @@ from trunkwatch.report.deciding import Decided, by_rule_alone
 from trunkwatch.report.environment import environment
 from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.report.pictures import both_forms, map_forms, picture_css
+from trunkwatch.report.shown_photos import ShownPhotos
 from trunkwatch.stats.join_counts import JoinCount
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["report_html"]
 
 
-def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1, decided: Decided | None = None) -> str:
+def report_html(
+    season: BlockSeason,
+    *,
+    permutations: int = 9999,
+    seed: int = 1,
+    decided: Decided | None = None,
+    shown: ShownPhotos | None = None,
+) -> str:
     """Write the yearly report of one block.
 
     Parameters
@@ -39,6 +47,8 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1,
         As in `trunkwatch.season.pattern_of`; both are printed.
     decided : Decided, optional
         The plan for the winter after the season, with prices; by the rules of the work alone where left out.
+    shown : ShownPhotos, optional
+        The few photos that stand in it.
 
     Returns
     -------
@@ -55,7 +65,7 @@ def report_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1,
     templates.filters["p"] = p_of_table
     return templates.get_template("report.html").render(
         behind="", picture_css=picture_css(),
-        facts=facts, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
+        facts=facts, shown=shown, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
         bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same

@@ -29,7 +29,7 @@ from trunkwatch.vineyard.records import NAMESPACE
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("sign.js", "walk.js", "keep.js", "field.js", "details.js", "winter.js", "give.js")
+SCRIPTS = ("sign.js", "walk.js", "keep.js", "photos.js", "field.js", "details.js", "winter.js", "give.js")
 #: Work after which a cut face can be looked at.
 _SAW = frozenset({"renew_arm", "renew_trunk", "cut_old_trunk"})
 #: Lists of the growing season: they have a walk of their own.

@@ -1,5 +1,7 @@
 """The file that a phone hands over: records as JSON, read cell by cell like a spreadsheet."""
 
+import base64
+import contextlib
 import json
 from collections.abc import Mapping
 from pathlib import Path
@@ -12,13 +14,14 @@ from trunkwatch.spreadsheets.cells import read_cell
 from trunkwatch.vineyard.faults import DayFault, Fault
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
-__all__ = ["MOST_BYTES", "VERSIONS", "damaged", "handover_frames", "handover_text", "read_handover"]
+__all__ = ["MOST_BYTES", "VERSIONS", "damaged", "handover_frames", "handover_photos", "handover_text", "read_handover"]
 
 #: A phone's whole season is under a megabyte; more is no hand-over.
 MOST_BYTES = 20_000_000
 #: 1: without a word of which block it is of but its label. 2: bound to the block, and signed where the phone is paired.
-VERSIONS = (1, 2)
-_TABLES = ("surveys", "symptoms", "work")
+#: 3: with photos.
+VERSIONS = (1, 2, 3)
+_TABLES = ("surveys", "symptoms", "work", "photos")
 
 
 def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
@@ -101,6 +104,17 @@ def handover_frames(told: Any, name: str) -> tuple[dict[str, pd.DataFrame], list
         if records:
             frames[table] = frame_of(table, records)
     return frames, faults
+
+
+def handover_photos(told: Mapping[str, Any]) -> dict[str, bytes]:
+    """Return the bytes of the photos of a hand-over by the marks under which they stand; what is no text of bytes is left out."""
+    files = told.get("photo_files", {})
+    found: dict[str, bytes] = {}
+    for mark, text in files.items() if isinstance(files, Mapping) else ():
+        if isinstance(text, str):
+            with contextlib.suppress(ValueError):
+                found[str(mark)] = base64.b64decode(text, validate=True)
+    return found
 
 
 def _record(table: str, raw: Any, where: str, number: int) -> tuple[dict[str, Any], list[Fault]]:

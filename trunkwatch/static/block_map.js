@@ -194,8 +194,18 @@
       add(list, "caption", "Records of this vine, by day").className = "hide";
       events.forEach(function (event) { var row = add(list, "tr"); add(row, "th", event[0]).scope = "row"; add(row, "td", event[1]); });
     }
+    photos(box, (data.photos || {})[v] || []);
     document.querySelector(".side").scrollTop = 0;
     draw();
+  }
+
+  function photos(box, shown) {
+    if (!shown.length) return;
+    add(box, "h2", "Photos");
+    shown.forEach(function (photo) {
+      if (photo[1]) { var picture = add(box, "img"); picture.src = photo[1]; picture.alt = photo[0]; picture.style.maxWidth = "100%"; }
+      add(box, "p", photo[0]);
+    });
   }
 
   function show(n) {

@@ -16,6 +16,7 @@ from trunkwatch.store.geopackage import (
     register_attributes,
 )
 from trunkwatch.store.log import LARGE, SMALL, make_log, read_log
+from trunkwatch.store.photo_files import lacking_photo_columns, make_photo_files, strange_photo_files
 from trunkwatch.store.schema import index_sql, make_indexes, table_sql, take_steps
 from trunkwatch.store.seal import SEAL, columns_of, seal_all
 from trunkwatch.store.touched import make_touched
@@ -76,6 +77,23 @@ def form_faults(db: sqlite3.Connection, file: str) -> Form:
             _table(db, new, file, table, there, form)
         _around(there, should, file, form)
         _drawn(db, new, there, should, file, form)
+    form.settled.extend(
+        Fault("fault", f"photos: {what}", file, expected=f"{ACCEPT}: what is gone is made anew, empty", lines=0)
+        for what in strange_photo_files(db)
+    )
+    form.faults.extend(
+        Fault(
+            "fault",
+            "table 'photo_files' has no column of that name: taken out, or renamed",
+            file,
+            0,
+            name,
+            "",
+            UNDO,
+            lines=0,
+        )
+        for name in sorted(lacking_photo_columns(db))
+    )
     return form
 
 
@@ -265,6 +283,7 @@ def _layers_anew(db: sqlite3.Connection) -> None:
         for row in rows:
             db.execute(question, row)
     register_attributes(db, list(TABLES))
+    make_photo_files(db)
     make_layers(db)
     index_layers(db)
     ours = (*LAYERS, VIEW, "map_condition")

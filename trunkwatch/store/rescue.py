@@ -14,10 +14,11 @@ import pandas as pd
 
 from trunkwatch.store.beside import has_hot_journal
 from trunkwatch.store.log import Log, read_log, waiting_frames
+from trunkwatch.store.photo_files import readable_photos
 from trunkwatch.store.seal import sealed
 from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
-__all__ = ["Rescued", "Saved", "rescue_file", "rescued_frames"]
+__all__ = ["Rescued", "Saved", "rescue_file", "rescued_frames", "rescued_photos"]
 
 #: A record takes so many bytes at least: no table of a file has more of them than that allows.
 _LEAST_BYTES = 20
@@ -110,6 +111,12 @@ def rescue_file(path: Path) -> Rescued:
             rescued.frames[table] = frame_of(table, [*records, *behind])
             rescued.saved[table] = saved
     return rescued
+
+
+def rescued_photos(path: Path) -> Iterator[bytes]:
+    """Hand out the bytes of every photo that a damaged file still gives, and that are what they were."""
+    with _opened(path.resolve()) as (db, _):
+        yield from readable_photos(db)
 
 
 def _waiting(db: sqlite3.Connection, rescued: Rescued) -> dict[str, list[dict[str, Any]]]:

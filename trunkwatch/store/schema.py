@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 from trunkwatch.store.geopackage import index_layers, make_geopackage, make_layers, register_attributes
 from trunkwatch.store.log import make_log
+from trunkwatch.store.photo_files import make_photo_files
 from trunkwatch.store.seal import add_seals, seal_new_tables
 from trunkwatch.store.statements import index_sql, table_sql
 from trunkwatch.store.touched import make_touched
@@ -55,12 +56,17 @@ def _log_and_rows(db: sqlite3.Connection) -> None:
     add_seals(db)
 
 
-def _buds_and_budbreak(db: sqlite3.Connection) -> None:
+def _new_tables(db: sqlite3.Connection) -> None:
     add_columns(db)
     make_indexes(db)
     registered = {str(name) for (name,) in db.execute("SELECT table_name FROM gpkg_contents")}
     register_attributes(db, [table for table in TABLES if table not in registered])
     seal_new_tables(db)
+
+
+def _photos(db: sqlite3.Connection) -> None:
+    _new_tables(db)
+    make_photo_files(db)
 
 
 #: Number, what it does, how. The last number is the version of a file.
@@ -74,7 +80,8 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     ),
     (4, "a log inside the file for new records, indexes by row, a seal on every record", _log_and_rows),
     (5, "the quality of the shoot to retrain, and snow on the ground in the weather", add_columns),
-    (6, "counts of buds, the day on which buds broke, and rows pruned", _buds_and_budbreak),
+    (6, "counts of buds, the day on which buds broke, and rows pruned", _new_tables),
+    (7, "photos of findings and work, as related media", _photos),
 )
 VERSION = STEPS[-1][0]
 

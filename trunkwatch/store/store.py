@@ -23,9 +23,7 @@ from trunkwatch.store.again import Changed, compared, corrections, differences, 
 from trunkwatch.store.appending import Appending
 from trunkwatch.store.beside import take_in
 from trunkwatch.store.form import give_form
-from trunkwatch.store.geopackage import (
-    drop_spatial_indexes,
-)
+from trunkwatch.store.geopackage import drop_spatial_indexes
 from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import (
     MOST_WAITING,
@@ -38,6 +36,7 @@ from trunkwatch.store.log import (
 from trunkwatch.store.map_layers import MapLayers
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_of
+from trunkwatch.store.photo_files import PhotoFiles
 from trunkwatch.store.schema import create_tables
 from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, change_sealed, resealed
 from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
@@ -60,7 +59,7 @@ __all__ = ["Changed", "Outcome", "Store"]
 _LOG = logging.getLogger("trunkwatch")
 
 
-class Store(MapLayers):
+class Store(MapLayers, PhotoFiles):
     """Records of one vineyard.
 
     The caller opens the transaction (`with store.transaction():`) where several additions
@@ -70,6 +69,7 @@ class Store(MapLayers):
     def __init__(self, db: sqlite3.Connection, path: Path | None = None, *, beside: bool = False) -> None:
         self._db = db
         self.path = path
+        self.folder: Path | None = None  # of the notes that a store in memory was read from
         self._beside = beside
         self._lines = Lines(db, path, beside=beside)
         self._moved: dict[str, frozenset[Name]] = {}

@@ -20,6 +20,7 @@ from trunkwatch.errors import FileError, NewerSchemaError, NotAVineyardError, Ol
 from trunkwatch.store.beside import has_hot_journal, open_elsewhere, take_in
 from trunkwatch.store.geopackage import APPLICATION_ID
 from trunkwatch.store.log import note_counter
+from trunkwatch.store.photo_files import relate_photos
 from trunkwatch.store.refuse import refuse_missing
 from trunkwatch.store.schema import VERSION, schema_version, take_steps
 from trunkwatch.store.touched import change_counter
@@ -287,8 +288,10 @@ def copied(path: Path, *, any_version: bool = False) -> Iterator[sqlite3.Connect
                     db.execute("PRAGMA synchronous = OFF")
                     db.execute("PRAGMA cache_size = -200000")
                     yield db
-                    db.execute("PRAGMA journal_mode = DELETE")
                     present = schema_version(db) == VERSION
+                    if present:
+                        relate_photos(db)
+                    db.execute("PRAGMA journal_mode = DELETE")
                 if present:
                     _note_counter(part)
                 _into_place(part, path)

@@ -123,6 +123,7 @@ WORK_KINDS = _fixed(
 #: Work that takes symptomatic wood away: an arm, or a trunk with all above it.
 CLEARING: Mapping[str, str] = _fixed(renew_arm="arm", renew_trunk="trunk", cut_old_trunk="trunk", regraft="trunk")
 STATUSES = _fixed(planned="planned", done="done", dropped="dropped")
+PHOTO_SHOWS = _fixed(vine="the vine", cut_face="the cut face", part="a part of the vine", other="other, see caption")
 PRUNING_CUTS = _fixed(final="final cut", first="long first cut")
 LOOKS = _fixed(dormant="dormant", spring="spring", summer="summer")
 HEMISPHERES = _fixed(north="north of the equator", south="south of the equator")

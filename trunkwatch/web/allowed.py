@@ -20,6 +20,7 @@ __all__ = ["NEEDS", "OPEN", "PHONE_COOKIE", "PHONE_ROUTES", "NotAllowedError", "
 #: Endpoint -> rights of which one is enough; a route that writes looks closer where that is not all.
 NEEDS: Mapping[str, frozenset[Right]] = {
     "writing.log": frozenset({Right.LOG}),
+    "photos.add": frozenset({Right.LOG}),
     # A tick needs the right to log, an own record the right to correct one's own: `writing` tells which it is.
     "writing.correct": frozenset({Right.LOG, Right.CORRECT_OWN, Right.CORRECT_ALL}),
     "writing.planned_again": frozenset({Right.LOG, Right.CORRECT_OWN, Right.CORRECT_ALL}),

@@ -29,6 +29,7 @@ from trunkwatch.web.buds import buds
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.pairing import Invitations, pairing
+from trunkwatch.web.photos import photos
 from trunkwatch.web.security import (
     MOST_UPLOAD,
     PASS_S,
@@ -82,6 +83,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_blueprint(buds)
     app.register_blueprint(weeks)
     app.register_blueprint(writing)
+    app.register_blueprint(photos)
     app.register_blueprint(imports)
     app.register_blueprint(books)
     app.register_blueprint(start)

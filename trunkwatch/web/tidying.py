@@ -14,6 +14,8 @@ __all__ = ["Tidying"]
 _LOG = logging.getLogger("trunkwatch")
 #: Seconds without a change of the file before it is tidied, and between two looks at it.
 QUIET_S, EVERY_S = 5.0, 1.0
+#: A file with many photos is copied whole each time: from so many bytes on it is left alone so many times as long first.
+LARGE, LARGE_WAITS = 100_000_000, 24.0
 
 
 class Tidying:
@@ -48,9 +50,17 @@ class Tidying:
             now = self._changed()
             if now != seen:
                 seen, since = now, time.monotonic()
-            elif seen != tidied and time.monotonic() - since >= self._quiet_s:
+            elif seen != tidied and time.monotonic() - since >= self._quiet():
                 self._tidy()
                 tidied = seen = self._changed()
+
+    def _quiet(self) -> float:
+        """Return for how many seconds the file must have been left alone."""
+        try:
+            is_large = self._path.stat().st_size > LARGE
+        except OSError:
+            is_large = False
+        return self._quiet_s * (LARGE_WAITS if is_large else 1.0)
 
     def _changed(self) -> int:
         try:

@@ -12,7 +12,6 @@ from trunkwatch.cold.of_store import cultivars_of
 from trunkwatch.intake.handed_over import block_mark
 from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
-from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import page_of
 from trunkwatch.sheets.bud_form import bud_form
 from trunkwatch.sheets.crew_lists import Standing, crew_lines, crew_lists, last_season, standing_of
@@ -127,7 +126,7 @@ def answer(block: str) -> str:
 @views.get("/block/<label:block>/map")
 def map_page(block: str) -> str:
     """Show the map of a block."""
-    return _empty(block) or _with_head(map_html(_vineyard().season(block, _season())), block, over=True)
+    return _empty(block) or _with_head(_vineyard().map(block, _season()), block, over=True)
 
 
 @views.get("/block/<label:block>/pattern")

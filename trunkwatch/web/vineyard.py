@@ -10,13 +10,17 @@ from typing import Any, TypeVar
 
 from trunkwatch.block import BlockSeason, load, trend_of
 from trunkwatch.block.opening import block_line
+from trunkwatch.block.photo_words import photo_words
+from trunkwatch.block.photos import VinePhoto, photos_by_record
 from trunkwatch.block.vine_records import vine_records
 from trunkwatch.errors import FileError, NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
 from trunkwatch.maps.map_data import map_data
 from trunkwatch.report import report_html
 from trunkwatch.report.answer_html import answer_html
+from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import Decided, decided_if_priced
+from trunkwatch.report.shown_photos import photos_of_map, photos_of_report
 from trunkwatch.sheets.paper import SHORT
 from trunkwatch.store import Store
 from trunkwatch.surveys.progress import SurveyProgress, surveys_of
@@ -148,9 +152,18 @@ class Vineyard:
         """Return the report of a block."""
 
         def make() -> str:
-            return report_html(self.season(block, season), permutations=999, decided=self.decided(block, season))
+            found = self.season(block, season)
+            with Store.open(self.path) as store:
+                shown = photos_of_report(store, found)
+            return report_html(found, permutations=999, decided=self.decided(block, season), shown=shown)
 
         return self._remember(("report", "", block, str(season)), make)
+
+    def map(self, block: str, season: int | None = None) -> str:
+        """Return the map page of a block."""
+        found = self.season(block, season)
+        with Store.open(self.path) as store:
+            return map_html(found, photos=photos_of_map(store, found))
 
     def answer(self, block: str, behind: str) -> str:
         """Return the five lines of the answer on a block; their links lead to the page `behind`."""
@@ -284,14 +297,20 @@ class Vineyard:
         try:
             with Store.open(self.path) as store:
                 found = vine_records(store, block, row, position)
+                photos = photos_by_record(store, block, {one.id for one in found})
         except UnknownVineError:
             return []
         return [
             {"id": one.id, "table": one.table, "date": one.date, "text": one.text, "fate": one.fate, "observer": one.observer,
              "recorded_at": one.recorded_at, "corrects": one.corrects,
+             "photos": [_told_photo(photo) for photo in photos.get(one.id, ())] if one.fate == "stands" else [],
              "fields": correctable(one.record) if one.fate == "stands" else None}
             for one in found
         ]  # fmt: skip
+
+
+def _told_photo(photo: VinePhoto) -> dict[str, str]:
+    return {"id": photo.id, "sha256": photo.sha256, "text": photo_words(photo)}
 
 
 def _nothing_yet(error: RecordError) -> str:

@@ -1,6 +1,6 @@
 """Writing: every record goes the same road as from the command line, with the same checks."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -13,6 +13,7 @@ from trunkwatch.intake import Added, Corrected, correct_record, enter_records
 from trunkwatch.intake.add import Known, add_made
 from trunkwatch.intake.correct import changeable, plan_again
 from trunkwatch.intake.handed_over import Handover, bound_frames, phone_of, sealed
+from trunkwatch.intake.handed_photos import keep_handed_photos
 from trunkwatch.intake.own import is_own, is_tick, not_own
 from trunkwatch.intake.ticks import settle_ticks
 from trunkwatch.intake.typed import read_typed
@@ -31,6 +32,8 @@ writing = Blueprint("writing", __name__)
 
 #: Tables that pages write into, and how many records at once.
 WRITABLE = ("symptoms", "surveys", "work", "plants", "bud_counts", "budbreak", "pruning")
+#: Tables whose records pages correct and take back: a photo comes in with its picture, by an address of its own.
+CORRECTABLE = (*WRITABLE, "photos")
 MOST_RECORDS = 2000
 MOST_CREW_DAYS = 1000
 
@@ -47,10 +50,10 @@ def _body() -> dict[str, Any]:
     return told
 
 
-def _table(told: Mapping[str, Any]) -> str:
+def _table(told: Mapping[str, Any], allowed: Sequence[str] = WRITABLE) -> str:
     table = told.get("table")
-    if table not in WRITABLE:
-        abort(400, f"table: one of {', '.join(WRITABLE)} is needed.")
+    if table not in allowed:
+        abort(400, f"table: one of {', '.join(allowed)} is needed.")
     return str(table)
 
 
@@ -109,7 +112,7 @@ def log() -> Response:
 def correct() -> Response:
     """Let a record stand corrected, or take it back; the old one stays readable."""
     told = _body()
-    table, record = _table(told), str(told.get("id", ""))
+    table, record = _table(told, CORRECTABLE), str(told.get("id", ""))
     changes = told.get("changes") or {}
     if not isinstance(changes, dict):
         abort(400, "changes: an object of column and value is needed.")
@@ -200,14 +203,14 @@ def sync(block: str) -> Response:
         abort(404)
     handover = _handover()
     try:
-        added = _taken(handover, block)
+        added, refused = _taken(handover, block)
     except HandoverError as error:
         done(Done.REFUSED, block=block, why=str(error))
         raise
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
         known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes],
-        superseded=[_superseded(one) for one in added.superseded],
+        superseded=[_superseded(one) for one in added.superseded], photos_refused=[str(one) for one in refused],
     )  # fmt: skip
 
 
@@ -222,8 +225,8 @@ def _handover() -> Handover:
     return handover
 
 
-def _taken(handover: Handover, block: str) -> Added:
-    """Take what a phone hands over, as the person whose phone it is."""
+def _taken(handover: Handover, block: str) -> tuple[Added, list[Fault]]:
+    """Take what a phone hands over, as the person whose phone it is; return which of its photos are refused, too."""
     path = _vineyard().path
     phone = phone_of(path, handover)
     here = visitor() if phone is None else phone_visitor(phone)
@@ -252,9 +255,10 @@ def _taken(handover: Handover, block: str) -> Added:
             f"the phone's records correct record {other!r}, which {here.name} did not write: nothing was imported; "
             "who may correct all records can load the phone's file"
         )
+    handover, refused = keep_handed_photos(path, handover)
     added = add_made(path, make, settle=settle_ticks)
     done(Done.HANDED_OVER, block=block, new=sum(added.new.values()))
-    return added
+    return added, refused
 
 
 def _is_here(root: str) -> bool:

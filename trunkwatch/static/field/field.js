@@ -528,7 +528,7 @@ function render() {
   const screens = { start: startScreen, records: recordsScreen, work: workScreen, winter: winterScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
   const name = state.walk || ["start", "records", "work", "winter"].includes(state.screen) ? state.screen : "start";
   // A new screen, another vine, or another record: each waits for a tap of its own.
-  settle(`${name} ${name === "winter" ? state.winter : ""} ${state.road === "every" && state.walk ? state.at : ""} ${items.filter((item) => item.state === "live").length}`);
+  settle(`${name} ${name === "winter" ? `${state.winter} ${Boolean(state.cut)}` : ""} ${state.road === "every" && state.walk ? state.at : ""} ${items.filter((item) => item.state === "live").length}`);
   document.body.dataset.screen = name;
   show(...screens[name]());
 }

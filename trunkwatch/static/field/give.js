@@ -14,6 +14,7 @@ function recordsScreen() {
     el("span", {}, item.table === "surveys" ? `\u2713 ${told(item)}` : `${told(item)} ${code(item.row.symptom || item.row.kind)}${item.row.arm ? `, ${word(`arm.${item.row.arm}`)}` : ""}`,
       item.handed ? el("span", { class: "small" }, ` ${word("handed")}`) : null),
     item.state === "void" ? null : el("span", { class: "beside" },
+      photoButton(item),
       item.table === "symptoms" ? button(word("details"), () => detailsScreen(item.id)) : null,
       button(word("undo"), () => once(() => undo(item.id)))));
   return [el("h1", {}, word("records")),
@@ -21,6 +22,7 @@ function recordsScreen() {
     live.length && !open ? button(word("hand_over"), () => once(handOver), { class: "go", id: "hand", style: "width:100%" }) : null,
     live.length ? null : el("p", {}, word("nothing_yet")),
     live.length && data.sync && !open ? button(word("sync"), () => once(sync), { id: "sync", style: "width:100%;margin-top:8px" }) : null,
+    live.some((item) => (item.photos || []).length) && !open ? button(word("photos_again"), () => once(photosAgain), { id: "photos_again", style: "width:100%;margin-top:8px" }) : null,
     ...otherwise.map((one) => el("p", { class: "bad otherwise" }, one.stands && Object.keys(one.stands).length
       ? word("stands_otherwise", { what: one.about, now: Object.entries(one.stands).map(([name, value]) => `${name} ${value || "\u2013"}`).join(", ") })
       : word("taken_back_there", { what: one.about }))),
@@ -44,7 +46,7 @@ function workScreen() {
       plan.row.cut_height_cm ? `${plan.row.cut_height_cm} cm` : "", bay ? `${word("bay")} ${bay.bay}, ${bay.vine}` : ""].filter(Boolean).join(", ");
     return el("li", { class: done ? "done" : "plan" },
       el("span", {}, `${done ? "\u2713 " : ""}${what}`, ...[plan.row.note, known].filter(Boolean).map((text) => el("span", { class: "small" }, el("br"), text))),
-      done ? button(word("undo"), () => once(() => undo(done.id))) : button(word("work_done"), () => once(async () => { await workDone(plan); render(); }), { class: "go" }));
+      done ? el("span", { class: "beside" }, photoButton(done), button(word("undo"), () => once(() => undo(done.id)))) : button(word("work_done"), () => once(async () => { await workDone(plan); render(); }), { class: "go" }));
   };
   return [el("h1", {}, word("work_list")), button(word("back"), () => { state.screen = "start"; render(); }, { style: "width:100%;margin-bottom:8px" }),
     el("ul", {}, ...data.work.map(line))];
@@ -52,9 +54,10 @@ function workScreen() {
 
 // ---- Handing over --------------------------------------------------------------------------------------------
 // What lies on the disk counts: another window of this page may have written too.
-async function together() {
+async function together(road) {
   if (disk.kind !== "none") items = inOrder((await disk.read()).items);
-  return sealing.signed(pure.handover(data, deviceName(), items, new Date()), data.pairing);
+  const out = await withPhotos(pure.handover(data, deviceName(), items, new Date()), items, road);
+  return sealing.signed(out, data.pairing);
 }
 
 const inOrder = (found) => (found || []).sort((a, b) => (a.row.recorded_at < b.row.recorded_at ? -1 : 1));
@@ -81,20 +84,22 @@ async function give(out) {
 const many = (out) => out.surveys.length + out.symptoms.length + out.work.length;
 
 async function handOver() {
-  const out = await together();
+  const out = await together("given");
   if (!(await give(out)) || !(await markHanded(out))) return;
   render();
   tick(word("handed_over", { n: many(out) }), false);
+  await markPhotos(out, ["given"]);
 }
 
 async function handOverElsewhere(group, block, season) {
   const { bound, phone, row: { device } } = group.items.at(-1);
-  const plain = pure.handover({ vineyard: group.name.slice(NAMED.length), block, season, ...bound }, device, group.items, new Date());
+  const plain = await withPhotos(pure.handover({ vineyard: group.name.slice(NAMED.length), block, season, ...bound }, device, group.items, new Date()), group.items, "given", group.name);
   // Signed only where this phone wrote it under the pairing that it has now.
   const out = sealing.signed(plain, data.pairing && phone === data.pairing.phone ? data.pairing : null);
   try {
     if (!(await give(out))) return;
     await markElsewhere(group, out);
+    await markPhotos(out, ["given"], group.name);
     await showRecords();
     tick(word("handed_over", { n: many(out) }), false);
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }
@@ -128,7 +133,7 @@ async function enterCode(code) {
 
 async function sync() {
   try {
-    const out = await together();
+    const out = await together("known");
     const answer = await post(data.sync, out);
     const said = await answer.json();
     if (answer.status === 401 || answer.status === 403) {
@@ -143,6 +148,8 @@ async function sync() {
     otherwise = said.superseded || [];
     render();
     tick(word("synced", { n: said.known }), false);
+    await markPhotos(out, ["given", "known"]);
+    if ((said.photos_refused || []).length) tick(word("photos_refused", { n: said.photos_refused.length }), true);
   } catch (error) {
     tick(word("not_saved", { why: error.message }), true);
   }

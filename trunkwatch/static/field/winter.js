@@ -56,7 +56,7 @@ async function workDone(plan, hours = null) {
 async function winterDone(plan) {
   const id = await workDone(plan, hoursSince(new Date()));
   if (!id) { render(); return; }
-  if (data.cuts.includes(plan.row.kind)) cutScreen(plan, id);
+  if (data.cuts.includes(plan.row.kind)) { state.cut = { root: plan.root, id }; write(nothing, ""); render(); }
   else nextPlan(plan);
 }
 
@@ -81,8 +81,7 @@ function nextPlan(from) {
   const at = plans().findIndex((plan) => plan.root === (from ? from.root : null));
   const open = (plan) => !answerOf(plan);
   const next = plans().slice(at + 1).find(open) || plans().find(open);
-  state.winter = next ? next.root : null;
-  state.screen = "winter";
+  Object.assign(state, { winter: next ? next.root : null, screen: "winter", cut: null });
   write(nothing, "");
   render();
 }
@@ -112,6 +111,7 @@ function winterScreen() {
   const left = openPlans();
   if (!plan) return winterEnd();
   state.winter = plan.root;
+  if (state.cut && state.cut.root === plan.root && answerOf(plan)) return cutParts(plan);
   const answer = answerOf(plan);
   const about = aboutOf(plan);
   const rowLeft = left.filter((one) => one.row.row === plan.row.row).length;
@@ -124,7 +124,7 @@ function winterScreen() {
     el("p", { class: "todo" }, code(plan.row.kind), about.part ? el("span", {}, `: ${about.part}`) : null),
     el("div", { class: "about" }, ...lines.map((text) => el("p", { class: "small" }, text))),
     answer
-      ? el("div", { class: "two" }, el("p", { class: "answer" }, answer.row.status === "done" ? `\u2713 ${word("work_done")}` : answer.row.note || "\u2013"), button(word("undo"), () => once(() => undo(answer.id)), { id: "undo" }))
+      ? el("div", { class: "two" }, el("p", { class: "answer" }, answer.row.status === "done" ? `\u2713 ${word("work_done")}` : answer.row.note || "\u2013"), el("div", { class: "one" }, photoButton(answer), button(word("undo"), () => once(() => undo(answer.id)), { id: "undo" })))
       : el("div", { class: "two" }, button(word("work_done"), () => once(() => winterDone(plan)), { class: "go", id: "done" }), button(word("not_done"), () => hindranceScreen(plan), { id: "not-done" })),
     el("div", { class: "two low" }, button(word("before"), () => besides(plan, -1), { disabled: plans()[0] === plan }), button(word("next"), () => besides(plan, 1), { disabled: plans().at(-1) === plan })),
     el("div", { class: "two low" }, jump, button(word("back"), () => { state.screen = "start"; state.winter_since = null; render(); write(nothing, ""); })),
@@ -150,26 +150,24 @@ function hindranceScreen(plan) {
       button(word("back"), render)));
 }
 
-// After a cut, each one tap and all of it left out at will: how high, the face, the wound.
-function cutScreen(plan, id) {
-  const place = { trunk: plan.row.trunk, arm: plan.row.arm };
-  let height = null;
-  let stain = null;
-  let wound = false;
-  const tell = () => {
-    settle(`cut ${plan.root}`);
-    const pick = (many, chosen, on, words = String) => el("div", { class: "four" }, ...many.map((n) => button(words(n), () => { on(n === chosen ? null : n); tell(); }, { "aria-pressed": String(n === chosen), "data-n": n })));
-    show(planHead(plan),
-      el("span", { class: "label" }, word("cut_height_cm")), pick(HEIGHTS, height, (n) => { height = n; }),
-      el("span", { class: "label" }, word("face")), pick(STAINS, stain, (n) => { stain = n; }, (n) => (n === 0 ? word("face_clean") : n === 20 ? "> 10 cm" : `\u2264 ${n} cm`)),
-      el("div", { class: "one" }, button(word("wound_protected"), () => { wound = !wound; tell(); }, { "aria-pressed": String(wound), id: "wound" }),
-        button(word("next_vine"), () => once(() => cutSaid(plan, id, { height, stain, wound, place })), { class: "go", id: "next" }),
-        button(word("undo"), () => once(async () => { await undo(id); state.screen = "winter"; render(); }))));
-  };
-  tell();
+// After a cut, each one tap and all of it left out at will: how high, the face, the wound, a photo.
+let chosen = { id: null };
+
+function cutParts(plan) {
+  const { id } = state.cut;
+  if (chosen.id !== id) chosen = { id, height: null, stain: null, wound: false };
+  const pick = (name, many, words = String) => el("div", { class: "four" }, ...many.map((n) => button(words(n), () => { chosen[name] = chosen[name] === n ? null : n; render(); }, { "aria-pressed": String(chosen[name] === n), "data-n": n })));
+  const photo = photoButton(items.find((one) => one.id === id) || { state: "void" });
+  return [planHead(plan),
+    el("span", { class: "label" }, word("cut_height_cm")), pick("height", HEIGHTS),
+    el("span", { class: "label" }, word("face")), pick("stain", STAINS, (n) => (n === 0 ? word("face_clean") : n === 20 ? "> 10 cm" : `\u2264 ${n} cm`)),
+    el("div", { class: photo ? "two" : "one" }, button(word("wound_protected"), () => { chosen.wound = !chosen.wound; render(); }, { "aria-pressed": String(chosen.wound), id: "wound" }), photo),
+    el("div", { class: "one" }, button(word("next_vine"), () => once(() => cutSaid(plan, id, chosen)), { class: "go", id: "next" }),
+      button(word("undo"), () => once(async () => { state.cut = null; await undo(id); }), { id: "undo" }))];
 }
 
-async function cutSaid(plan, id, { height, stain, wound, place }) {
+async function cutSaid(plan, id, { height, stain, wound }) {
+  const place = { trunk: plan.row.trunk, arm: plan.row.arm };
   const more = [];
   if (stain !== null) more.push(lookedAt(plan, "wood_staining", { ...place, stain_cm: stain, ...(height === null ? {} : { cut_height_cm: height }) }));
   if (wound) {

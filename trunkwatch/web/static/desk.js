@@ -114,6 +114,8 @@ async function showVine(vine) {
     if (who) text.append(make("span", { class: "small" }, who));
     const line = make("li", { class: one.fate === "stands" ? "" : "gone" }, text);
     if (one.fate === "stands") line.append(make("span", { class: "buttons" }, ...(one.fields ? [small("Correct", () => correctionForm(line, one.table, one.id, one.fields, reload))] : []), undoButton(one.table, one.id, line)));
+    const shown = photosOf(one, reload);
+    if (shown) line.append(shown);
     return line;
   });
   document.getElementById("vine-records").replaceChildren(...list);
