@@ -22,7 +22,14 @@ CHROMIUM = next(
     (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))), None
 )
 BLOCK = {"block": "North", "planted": 2010, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "hemisphere": "north", "training": "bilateral"}  # fmt: skip
-FINDING = {"block": "North", "row": "1", "position": "2", "date": "2026-02-03", "symptom": "wood_staining", "arm": "start"}
+FINDING = {
+    "block": "North",
+    "row": "1",
+    "position": "2",
+    "date": "2026-02-03",
+    "symptom": "wood_staining",
+    "arm": "start",
+}
 
 
 @contextmanager
@@ -95,7 +102,9 @@ def test_a_photo_of_the_phone_comes_to_the_desk_with_its_record_and_once(path, b
         page.evaluate("showRecords()")
         page.wait_for_selector("button.photo")
         shot(page, "phone_records.png")
-        assert page.evaluate("[...document.querySelectorAll('button')].every((one) => one.getBoundingClientRect().right <= window.innerWidth - 8)")
+        assert page.evaluate(
+            "[...document.querySelectorAll('button')].every((one) => one.getBoundingClientRect().right <= window.innerWidth - 8)"
+        )
         box = page.locator("button.photo").first.bounding_box()
         assert min(box["width"], box["height"]) >= 48
         for _ in range(2):

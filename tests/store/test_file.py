@@ -86,7 +86,11 @@ def test_ogc_rules(demo_file):
     contents = dict(db.execute("SELECT table_name, data_type FROM gpkg_contents"))
     features = {name for name, kind in contents.items() if kind == "features"}
     assert features == {*LAYERS, VIEW} == {row[0] for row in db.execute("SELECT table_name FROM gpkg_geometry_columns")}
-    assert {name for name, kind in contents.items() if kind == "attributes"} == {*TABLES, "map_condition", "photo_files"}
+    assert {name for name, kind in contents.items() if kind == "attributes"} == {
+        *TABLES,
+        "map_condition",
+        "photo_files",
+    }
     assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
     assert db.execute("PRAGMA foreign_key_check").fetchall() == []
     assert not db.execute("SELECT count(*) FROM sqlite_master WHERE name LIKE 'rtree%'").fetchone()[0]

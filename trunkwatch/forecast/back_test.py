@@ -156,7 +156,11 @@ def calibration(p: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[Calibra
 
 
 def back_test(
-    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep | SeasonCounts]] = (), *, draws: int = 2000, seed: int = 1
+    own: Sequence[SeasonStep],
+    others: Sequence[Sequence[SeasonStep | SeasonCounts]] = (),
+    *,
+    draws: int = 2000,
+    seed: int = 1,
 ) -> BackTest:
     """Foretell every season from those before it.
 
@@ -196,7 +200,11 @@ def _none(why_not: NoBackTest, steps: int) -> BackTest:
 
 
 def _foretell(
-    past: Sequence[SeasonStep], step: SeasonStep, others: Sequence[Sequence[SeasonStep | SeasonCounts]], draws: int, seed: int
+    past: Sequence[SeasonStep],
+    step: SeasonStep,
+    others: Sequence[Sequence[SeasonStep | SeasonCounts]],
+    draws: int,
+    seed: int,
 ) -> tuple[ForetoldSeason, tuple[NDArray[np.float64], ...]]:
     """Foretell one season; return it, and by vine: chance, outcome, the two plain rules, never a case."""
     earlier = [[one for one in steps if one.season < step.season] for steps in others]

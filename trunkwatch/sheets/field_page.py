@@ -18,7 +18,7 @@ from trunkwatch.history.plants import plant_after
 from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
-from trunkwatch.sheets.crew_lists import LISTS, CrewLine, Standing, crew_lines, last_season
+from trunkwatch.sheets.crew_lists import LISTS, CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.surveys.to_walk import ToWalk
@@ -135,12 +135,13 @@ def _planned(reading: BlockReading, through: int, standing: Standing | None) -> 
                     continue
                 planned.setdefault(line.work.root, line)
                 summer[line.work.root] = name in SUMMER_LISTS
+                shown = without_what_stands_beside(line)
                 told = {
                     "part": line.part,
                     "stands": line.stands,
                     "seen": line.seen,
                     "shoot": line.shoot,
-                    "note": line.note,
+                    "note": shown.note,
                 }
                 about.setdefault(line.work.root, {})[language] = {name: text for name, text in told.items() if text}
     lines = sorted(planned.values(), key=lambda line: reading.grid.cell(line.row, int(line.position)))
