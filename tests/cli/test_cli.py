@@ -303,7 +303,7 @@ def test_history_tells_all_that_was_written_of_a_stain(tmp_path):
     run("new", vines, "--block", "B", "--rows", 2, "--vines", 9, "--latitude", 45)
     run(
         "log", vines, "finding", "--block", "B", "--row", 1, "--position", 4, "--date", "2025-02-01", "--symptom", "wood_staining",
-        "--stain-cm", 12, "--pattern", "wedge", "--cut-height-cm", 40, "--photo", "IMG_7",
+        "--stain-cm", 12, "--pattern", "wedge", "--cut-height-cm", 40, "--photo-number", "IMG_7",
     )  # fmt: skip
     told = run("history", vines, "--row", 1, "--position", 4).output
     assert "12 cm stained, stain wedge, cut at 40 cm, photo IMG_7" in told

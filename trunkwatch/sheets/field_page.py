@@ -19,12 +19,14 @@ from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.sheets.crew_lists import LISTS, CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
+from trunkwatch.sheets.crew_words import part_in, words_in
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
@@ -104,10 +106,23 @@ def field_data(
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
         "work": _planned(reading, last_season(walk, today), standing), "cuts": sorted(LISTS["Cut"] & _SAW), "plantings": ["replant"],
-        "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "words": _words(training, number_or_none(block.get("row_bearing_deg"))), "languages": {code: list(told) for code, told in LANGUAGES.items()},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
     }  # fmt: skip
+
+
+def _words(training: str, bearing: float | None) -> dict[str, dict[str, str]]:
+    """Return the words of the page; arms by compass where it is known how the rows lie."""
+    words = words_of()
+    if bearing is not None:
+        for language, told in words.items():
+            own = words_in(language)
+            told |= {
+                f"arm.{arm}": part_in(own, 0, arm, bearing, language=language)
+                for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])
+            }
+    return words
 
 
 def _last_known(history: BlockHistory, day: str) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:

@@ -1,4 +1,17 @@
-// The long form of one finding: all that can be said of it.
+// What more can be said of a finding: by one tap each for what decisions need, and the long form for all of it.
+
+const QUARTERS = [25, 50, 75, 100];
+
+// Share dead, the shoot and how good it is, of the finding just written; the next digit goes on with the next vine.
+function quickParts(item) {
+  const taps = (name, values, words) => el("div", { class: "four", role: "group", "aria-label": word(name) }, ...values.map((value) => button(words(value), () => once(() => change(item.id, { [name]: item.row[name] === value ? "" : value })),
+    { "aria-pressed": String(item.row[name] === value), [`data-${name}`]: String(value) })));
+  const label = (name) => el("span", { class: "label" }, word(name));
+  const shoots = data.shoots.filter((one) => one !== "own_root" || item.row.renewal_shoot === one);
+  return [label("percent"), taps("percent", QUARTERS, (n) => `${n} %`),
+    label("renewal_shoot"), taps("renewal_shoot", shoots, (one) => word(`short.shoot_${one}`)),
+    item.row.renewal_shoot && item.row.renewal_shoot !== "none" ? taps("shoot_quality", data.qualities, (one) => word(`short.quality_${one}`)) : null];
+}
 
 function detailsScreen(id) {
   const item = items.find((one) => one.id === id);

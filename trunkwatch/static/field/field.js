@@ -334,14 +334,17 @@ const digit = (one) => { if (typed.length < 4) typed += one; render(); };
 // The last digit, and where none is left the bay.
 const rubOut = () => { if (typed) typed = typed.slice(0, -1); else bayTyped = null; render(); };
 
-function keypad(done) {
-  const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9"].map((one) => button(one, () => digit(one)));
-  const side = done || (row().bay_ends.length
-    ? button(byBay ? word("by_position") : word("by_bay"), () => { byBay = !byBay; bayTyped = null; typed = ""; render(); }, { style: "font-size:16px" })
-    : button("", () => {}, { disabled: true, "aria-hidden": "true" }));
-  return el("div", { class: "keys" }, ...keys,
-    button("\u232b", rubOut, { "aria-label": word("rub_out") }), button("0", () => digit("0")), side);
+function keypad() {
+  return el("div", { class: "keys" }, ...["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"].map((one) => button(one, () => digit(one))));
 }
+
+// Beside the digits: the last one gone, and what the screen adds.
+function besideKeys(...more) {
+  return el("div", { class: "side" }, button("\u232b", rubOut, { "aria-label": word("rub_out") }), ...more);
+}
+const bayKey = () => (row().bay_ends.length
+  ? button(byBay ? word("by_position") : word("by_bay"), () => { byBay = !byBay; bayTyped = null; typed = ""; render(); })
+  : null);
 
 function findingsScreen() {
   const position = atTyped();
@@ -350,20 +353,19 @@ function findingsScreen() {
   const see = (symptom) => button(code(symptom), () => choose(position, symptom), { class: "see", disabled: position === null });
   const bayStep = byBay && bayTyped === null && typed
     ? button(`${word("bay")} ${typed} \u2192 ${word("vine_in_bay")}`, () => { bayTyped = Number(typed); typed = ""; render(); }, { class: "go", style: "width:100%" }) : null;
+  const last = items.find((item) => item.id === lastId());
+  const quick = !typed && bayTyped === null && last && last.row.symptom !== "not_seen" && last.row.symptom !== "none" ? quickParts(last) : null;
   return [
     header(position), strip(row(), state.from, position ?? lastWalked()),
     wrong ? el("p", { class: "bad" }, byBay ? word("no_such_bay", { bay: bayTyped, n: typed }) : word("no_such", { n: typed, ...numbers() })) : null,
     el("p", { class: "small" }, position === null ? word(byBay ? (bayTyped === null ? "type_bay" : "type_vine") : "type_position") : known(position) + (mark ? ` ${word("next_mark", { what: word(mark.what), n: mark.n })}` : "")),
     bayStep, keypad(),
-    el("div", { class: "two" }, ...data.first_symptoms.map(see), button(word("more"), () => { if (position !== null) moreScreen(position); }, { disabled: position === null })),
-    el("div", { class: "two" },
-      button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { class: "again", disabled: position === null || !state.again }),
-      button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })),
-    el("div", { class: "three" },
-      button(word("undo"), () => once(() => undo(lastId())), { disabled: !lastId() }),
+    besideKeys(bayKey(), button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { class: "again", disabled: position === null || !state.again })),
+    ...(quick || [el("div", { class: "two" }, ...data.first_symptoms.map(see), button(word("more"), () => { if (position !== null) moreScreen(position); }, { disabled: position === null }))]),
+    el("div", { class: "four low" }, button(word("undo"), () => once(() => undo(lastId())), { disabled: !lastId() }),
       button(word("details"), () => detailsScreen(lastId()), { disabled: !lastId() }),
-      button(word("records"), showRecords)),
-    position === null ? null : button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { style: "width:100%" }),
+      position === null ? button(word("records"), showRecords) : button(word("short.show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { "aria-label": word("show_last") }),
+      button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })),
   ];
 }
 
@@ -442,7 +444,7 @@ function endScreen() {
     else offScreen(own);
   };
   return [header(null), el("h2", {}, word("last_position")),
-    keypad(button("OK", check, { class: "go", disabled: !typed, id: "ok" })),
+    keypad(), besideKeys(button("OK", check, { class: "go", disabled: !typed, id: "ok" })),
     el("div", { class: "one" },
       button(word("back"), () => { state.screen = "walk"; typed = ""; render(); }),
       button(word("leave_row"), () => once(leaveRow), { id: "leave" }))];
