@@ -144,7 +144,7 @@ def _last_found(history: BlockHistory, number: int, day: str) -> dict[str, list[
     for cell, vine in history.reading.vines.items():
         if cell[0] != number or (plant := plant_after(vine.plants, day)) < 0:
             continue
-        findings = [f for f in vine.findings if f.plant == plant and f.date <= day and f.symptom != "not_seen"]
+        findings = [f for f in vine.findings if f.plant == plant and f.date <= day and f.symptom != "not_seen" and not f.clean_face]
         if findings:
             last = findings[-1]  # of one day, the one that was written last
             found[str(history.grid.position[cell])] = [last.symptom, last.date]

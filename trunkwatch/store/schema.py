@@ -75,6 +75,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     (4, "a log inside the file for new records, indexes by row, a seal on every record", _log_and_rows),
     (5, "the quality of the shoot to retrain, and snow on the ground in the weather", add_columns),
     (6, "counts of buds, the day on which buds broke, and rows pruned", _buds_and_budbreak),
+    (7, "whether the wound of a cut was protected, and why planned work was not done", add_columns),
 )
 VERSION = STEPS[-1][0]
 
