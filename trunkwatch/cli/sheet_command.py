@@ -84,6 +84,7 @@ def command(
         found = to_walk(store, block, season)
         page = _lists(store, found, season, size, language) if paper == "lists" else ""
         page = _buds(store, found, size) if paper == "buds" else page
+        standing = _standing(store, found, season) if phone or app is not None else None
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
@@ -96,6 +97,7 @@ def command(
             app=app,
             language=language,
             look=look or "summer",
+            standing=standing,
             out=out or Path(f"phone_{stem}.html"),
         )
         return
@@ -107,19 +109,24 @@ def command(
 
 def _lists(store: Any, found: Any, season: int | None, size: Any, language: str) -> str:
     """Write the lists for the crew: the work that is planned, and what stands on its vines."""
-    from trunkwatch.block import load
-    from trunkwatch.sheets.crew_lists import crew_lists, last_season, standing_of
-    from trunkwatch.surveys.to_walk import last_noted
+    from trunkwatch.sheets.crew_lists import crew_lists, last_season
 
-    # A season that was asked for is spoken of as it was; else what stands is what all pages say now.
-    noted = last_noted(found.reading)
-    on_record = noted is not None and (season is None or season <= noted)
-    looked_at = (
-        load(store, found.history.block, season if on_record else None) if found.history.counted_seasons else None
-    )
     through = last_season(found, options.today())
     return crew_lists(
-        found.reading, through, size=size, language=language, through=through, standing=standing_of(looked_at)
+        found.reading, through, size=size, language=language, through=through, standing=_standing(store, found, season)
+    )
+
+
+def _standing(store: Any, found: Any, season: int | None) -> Any:
+    """Return what stands on the vines: a season that was asked for is spoken of as it was, else as all pages say now."""
+    from trunkwatch.block import load
+    from trunkwatch.sheets.crew_lists import standing_of
+    from trunkwatch.surveys.to_walk import last_noted
+
+    noted = last_noted(found.reading)
+    on_record = noted is not None and (season is None or season <= noted)
+    return standing_of(
+        load(store, found.history.block, season if on_record else None) if found.history.counted_seasons else None
     )
 
 
@@ -150,13 +157,15 @@ def _paper(found: Any, paper: str, size: Any) -> str:
 
 
 def _phone(
-    found: Any, name: str, labels: tuple[str, ...], mark: Any, *, app: Path | None, language: str, look: str, out: Path
-) -> None:
+    found: Any, name: str, labels: tuple[str, ...], mark: Any, *, app: Path | None, language: str, look: str,
+    standing: Any, out: Path,
+) -> None:  # fmt: skip
     from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
 
     data = field_data(
-        found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today()
-    )
+        found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today(),
+        standing=standing,
+    )  # fmt: skip
     if app is not None:
         for path in write_app_folder(data, app):
             click.echo(str(path))

@@ -42,7 +42,7 @@ async function readAgain() {
   // A row that another window finished is finished.
   if (state.walk && isFinished(items, state.walk.id)) Object.assign(state, { walk: null, screen: "start" });
   const typing = document.activeElement?.matches("input, select, textarea");
-  if (!busy && !typing && ["start", "records", "work", "walk"].includes(state.screen)) render();
+  if (!busy && !typing && ["start", "records", "work", "walk", "winter", "vine", "why", "after"].includes(state.screen)) render();
 }
 const isFinished = (every, walk) => every.some((item) => item.table === "surveys" && item.walk === walk && item.state === "live");
 if (others) others.onmessage = readAgain;
@@ -191,7 +191,7 @@ async function finding(position, symptom, arm) {
   if (state.place && here && Date.now() - here.told < FRESH) Object.assign(made.row, { longitude: here.longitude, latitude: here.latitude, accuracy_m: Math.round(here.accuracy * 10) / 10 });
   made.id = pure.uuid();
   made.row.id = made.id;
-  const told = `${row().label}:${position} ${code(symptom)}${arm ? `, ${word(`arm.${arm}`)}` : ""}`;
+  const told = `${row().label}:${position} ${code(symptom)}${arm ? `, ${armWord(arm)}` : ""}`;
   const before = { at: state.at, screen: state.screen, again: state.again };
   if (state.road === "every") {
     const next = pure.nextVine(row(), state.from, position);
@@ -216,7 +216,9 @@ async function undo(id) {
   const item = items.find((one) => one.id === id);
   if (!item || item.state === "void") return;
   const taken = { state: "void", void_id: pure.uuid(), voided_at: new Date().toISOString() };
-  const gone = (every) => every.filter((one) => one.id === id && one.state === "live").map((one) => ({ ...one, ...taken }));
+  // What was said with a decision on the winter's list goes with it.
+  const gone = (every) => every.some((one) => one.id === id && one.state === "live")
+    ? [{ ...every.find((one) => one.id === id), ...taken }, ...(item.table === "work" ? linked(every, item.root).map(takenBack) : [])] : [];
   const before = { at: state.at, screen: state.screen };
   if (state.road === "every" && state.walk && item.walk === state.walk.id && state.screen !== "records") Object.assign(state, { at: Number(item.row.position), screen: "walk" });
   if (!(await write(gone, `${word("undo")}: ${told(item)}`))) Object.assign(state, before);
@@ -254,18 +256,10 @@ async function leaveRow() {
 
 async function change(id, values) {
   const changed = (every) => every.filter((one) => one.id === id && one.state === "live").flatMap((one) => pure.changed(one, values, new Date(), pure.uuid));
-  if (await write(changed, savedWord())) render();
-}
-
-async function workDone(plan) {
-  const made = record("work", { ...plan.row, status: "done", corrects: plan.root });
-  Object.assign(made.row, { date: pure.day(new Date()), observer: state.observer });
-  made.id = pure.uuid();
-  made.row.id = made.id;
-  made.root = plan.root;
-  made.planned = plan.row.date;
-  const onlyOnce = (every) => (every.some((item) => item.root === plan.root && item.state === "live") ? [] : [made]);
-  await write(onlyOnce, `${savedWord()} ${told(made)} ${code(plan.row.kind)}`);
+  const item = items.find((one) => one.id === id);
+  if (!(await write(changed, `${savedWord()} ${told({ ...item, row: { ...item.row, ...values } })}`))) return;
+  // A record that was sent stands under another id now: what is on the screen is about that one.
+  if (state.seen === id && item.handed) state.seen = items.at(-1).id;
   render();
 }
 
@@ -298,12 +292,12 @@ function startScreen() {
       button(word("as_labelled"), () => pick({ counting: "labels" }), { "aria-pressed": String(state.counting === "labels") }),
       button(word("from_me"), () => pick({ counting: "from_me" }), { "aria-pressed": String(state.counting === "from_me") })) : null,
     button(word("start_row"), () => { state.observer = name.value.trim(); once(startRow); }, { class: "go", id: "start", style: "width:100%" }),
+    data.work.length ? button(`${word("work_list")}: ${left(onWalk())}`, () => { state.observer = name.value.trim(); state.screen = "winter"; render(); }, { id: "work", style: "width:100%;margin-top:8px" }) : null,
     el("div", { class: "two" },
       button(word("findings_only"), () => pick({ road: "findings" }), { "aria-pressed": String(state.road === "findings") }),
       button(word("every_vine"), () => pick({ road: "every" }), { "aria-pressed": String(state.road === "every") })),
     el("div", { class: "one" },
       button(`${word("records")}: ${kept.length}`, () => { showRecords(); }),
-      data.work.length ? button(`${word("work_list")}: ${data.work.length}`, () => { state.screen = "work"; render(); }, { id: "work" }) : null,
       navigator.geolocation ? button(word("use_place"), () => { pick({ place: !state.place }); watchPlace(); }, { "aria-pressed": String(Boolean(state.place)) }) : null),
     el("div", { class: "two" }, ...Object.entries(data.languages).map(([key, told]) =>
       button(told[0], () => pick({ language: key }), { "aria-pressed": String(state.language === key), lang: key }))),
@@ -321,200 +315,6 @@ function lacks() {
   if (!navigator.geolocation) out.push(word("place"));
   if (!navigator.vibrate) out.push(word("vibration"));
   return out;
-}
-
-function header(position) {
-  const bay = position === null ? null : pure.bay(row(), position, state.from, counting());
-  const mine = position !== null && pure.backwards(state.from, counting()) ? word("my_count", { n: pure.count(row(), state.from, position) }) : null;
-  const told = [mine, bay ? `${word("bay")} ${bay.bay}, ${bay.vine}` : null].filter(Boolean).join("; ");
-  return el("div", { class: "where" },
-    el("h1", { class: "here" }, `${word("row")} ${row().label}`),
-    el("b", { class: "at", id: "at" }, position === null ? (typed || (bayTyped !== null ? `${word("bay")} ${bayTyped}` : "\u2013")) : String(position)),
-    told ? el("span", { class: "small" }, told) : null);
-}
-
-// The position that is typed so far, or null.
-function atTyped() {
-  if (!typed) return null;
-  const number = Number(typed);
-  if (byBay) return bayTyped === null ? null : pure.ofBay(row(), bayTyped, number, state.from, counting());
-  return pure.typed(row(), state.from, counting(), number);
-}
-
-const digit = (one) => { if (typed.length < 4) typed += one; render(); };
-// The last digit, and where none is left the bay.
-const rubOut = () => { if (typed) typed = typed.slice(0, -1); else bayTyped = null; render(); };
-
-function keypad(done) {
-  const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9"].map((one) => button(one, () => digit(one)));
-  const side = done || (row().bay_ends.length
-    ? button(byBay ? word("by_position") : word("by_bay"), () => { byBay = !byBay; bayTyped = null; typed = ""; render(); }, { style: "font-size:16px" })
-    : button("", () => {}, { disabled: true, "aria-hidden": "true" }));
-  return el("div", { class: "keys" }, ...keys,
-    button("\u232b", rubOut, { "aria-label": word("rub_out") }), button("0", () => digit("0")), side);
-}
-
-function findingsScreen() {
-  const position = atTyped();
-  const wrong = typed && position === null && !(byBay && bayTyped === null);
-  const mark = position === null ? null : pure.nextMark(row(), state.from, position);
-  const see = (symptom) => button(code(symptom), () => choose(position, symptom), { class: "see", disabled: position === null });
-  const bayStep = byBay && bayTyped === null && typed
-    ? button(`${word("bay")} ${typed} \u2192 ${word("vine_in_bay")}`, () => { bayTyped = Number(typed); typed = ""; render(); }, { class: "go", style: "width:100%" }) : null;
-  return [
-    header(position), strip(row(), state.from, position ?? lastWalked()),
-    wrong ? el("p", { class: "bad" }, byBay ? word("no_such_bay", { bay: bayTyped, n: typed }) : word("no_such", { n: typed, ...numbers() })) : null,
-    el("p", { class: "small" }, position === null ? word(byBay ? (bayTyped === null ? "type_bay" : "type_vine") : "type_position") : known(position) + (mark ? ` ${word("next_mark", { what: word(mark.what), n: mark.n })}` : "")),
-    bayStep, keypad(),
-    el("div", { class: "two" }, ...data.first_symptoms.map(see), button(word("more"), () => { if (position !== null) moreScreen(position); }, { disabled: position === null })),
-    el("div", { class: "two" },
-      button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { class: "again", disabled: position === null || !state.again }),
-      button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })),
-    el("div", { class: "three" },
-      button(word("undo"), () => once(() => undo(lastId())), { disabled: !lastId() }),
-      button(word("details"), () => detailsScreen(lastId()), { disabled: !lastId() }),
-      button(word("records"), showRecords)),
-    position === null ? null : button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { style: "width:100%" }),
-  ];
-}
-
-const againWord = () => (state.again ? `${word("again")}: ${code(state.again.symptom)}${state.again.arm ? `, ${word(`arm.${state.again.arm}`)}` : ""}` : word("again"));
-// The numbers of the row as the scout counts them.
-const numbers = () => (pure.backwards(state.from, counting()) ? { first: 1, last: pure.total(row()) } : { first: row().first, last: row().last });
-
-function lastWalked() {
-  const found = walked();
-  return found.length ? Number(found[found.length - 1].row.position) : state.from === "last" ? row().last : row().first;
-}
-
-function known(position) {
-  if (row().missing.includes(position)) return word("missing") + "!";
-  return row().young.includes(position) ? word("young") + "." : "";
-}
-
-// What the record holds of a vine: its condition when a season last counted, and the last finding.
-function conditionOf(one, position) {
-  const at = position - one.first;
-  const found = one.found[position];
-  const told = one.known_in[at] ? `${word(`condition.${one.known[at]}`)}, ${one.known_in[at]}` : word("no_condition");
-  return found ? `${told}; ${code(found[0])}, ${found[1]}` : told;
-}
-
-function everyScreen() {
-  const position = state.at;
-  // Shown at once, so that the next tap is for the next vine; where the walk stands is stored behind it.
-  const go = (to) => {
-    if (to === null) { state.screen = "every_end"; } else { state.at = to; }
-    render();
-    write(nothing, "");
-  };
-  const next = () => go(pure.nextVine(row(), state.from, position));
-  const back = () => go(pure.nextVine(row(), state.from === "last" ? "first" : "last", position) ?? position);
-  const mark = pure.nextMark(row(), state.from, position);
-  return [
-    header(position), strip(row(), state.from, position),
-    el("p", { class: "small" }, known(position) + (mark ? ` ${word("next_mark", { what: word(mark.what), n: mark.n })}` : "")),
-    button(word("nothing"), next, { class: "go", id: "nothing", style: "width:100%;min-height:112px;font-size:28px" }),
-    el("div", { class: "two" }, ...data.first_symptoms.map((symptom) => button(code(symptom), () => choose(position, symptom), { class: "see" })),
-      button(word("more"), () => moreScreen(position))),
-    el("div", { class: "two" },
-      button(word("back"), back), button(word("undo"), () => once(() => undo(lastId())), { disabled: !lastId() }),
-      button(word("skip"), () => choose(position, "not_seen")), button(word("details"), () => detailsScreen(lastId()), { disabled: !lastId() }),
-      button(word("stop_here"), () => once(() => { const seen = pure.count(row(), state.from, position) - 1; return seen ? finishRow(seen) : leaveRow(); })),
-      button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); })),
-  ];
-}
-
-function choose(position, symptom, arm) {
-  if (position === null) return;
-  if (arm === undefined && data.needs_arm.includes(symptom) && data.arms.length > 1) { armScreen(position, symptom); return; }
-  once(() => finding(position, symptom, arm));
-}
-
-function armScreen(position, symptom) {
-  settle("arm");
-  show(header(position), el("h2", {}, `${code(symptom)}: ${word("arm")}`),
-    el("div", { class: "one" }, ...data.arms.map((arm) => button(word(`arm.${arm}`), () => once(() => finding(position, symptom, arm)), { class: "see" })),
-      button(word("leave"), () => once(() => finding(position, symptom, ""))), button(word("back"), render)));
-}
-
-function moreScreen(position) {
-  const rest = data.symptoms.filter((symptom) => !data.first_symptoms.includes(symptom));
-  settle("more");
-  show(header(position), el("div", { class: "two" }, ...rest.map((symptom) => button(code(symptom), () => choose(position, symptom), { class: "see" })),
-    button(word("back"), render)));
-}
-
-function detailsScreen(id) {
-  const item = items.find((one) => one.id === id);
-  if (!item) return;
-  settle("details");
-  const fields = [];
-  const number = (name) => { const input = el("input", { id: name, inputmode: "decimal", value: item.row[name] ?? "" }); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
-  const list = (name, codes, prefix) => {
-    const input = el("select", { id: name }, el("option", { value: "" }, word("leave")), ...codes.map((c) => el("option", { value: c, selected: item.row[name] === c }, code(prefix + c))));
-    fields.push([name, input]);
-    return [el("label", { for: name }, word(name)), input];
-  };
-  // One tap a choice, the same again takes it back.
-  const taps = (name, codes, prefix) => {
-    const input = { value: item.row[name] ?? "", getAttribute: () => null };
-    const buttons = codes.map((c) => button(code(prefix + c), () => {
-      input.value = input.value === c ? "" : c;
-      buttons.forEach((one, k) => one.setAttribute("aria-pressed", String(input.value === codes[k])));
-    }, { "aria-pressed": String(input.value === c), "data-code": c }));
-    fields.push([name, input]);
-    return [el("span", { class: "label", id: `${name}-label` }, word(name)), el("div", { class: "two", role: "group", "aria-labelledby": `${name}-label` }, ...buttons)];
-  };
-  const text = (name) => { const input = el("input", { id: name, value: item.row[name] ?? "" }); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
-  show(el("h1", {}, `${item.row.row}:${item.row.position} ${code(item.row.symptom)}`),
-    ...number("percent"), ...number("dead"), ...number("total"), ...number("empty_percent"), ...number("trunk"), ...number("cut_height_cm"), ...number("stain_cm"),
-    ...list("pattern", data.patterns, "pattern_"), ...list("cause", data.causes, ""), ...list("renewal_shoot", data.shoots, "shoot_"), ...taps("shoot_quality", data.qualities, "quality_"), ...text("photo"), ...text("note"),
-    el("div", { class: "two" }, button(word("back"), render), button(word("save"), () => {
-      const values = {};
-      for (const [name, input] of fields) {
-        const said = input.value.trim();
-        const numeric = input.getAttribute("inputmode") === "decimal";
-        const asNumber = Number(said.replace(",", "."));
-        values[name] = said === "" ? "" : numeric && !Number.isNaN(asNumber) ? asNumber : said;
-      }
-      const wrong = pure.wrong(values);
-      if (wrong) { tick(`${word(wrong[0])}: ${wrong[1]}?`, true); document.getElementById(wrong[0]).focus(); return; }
-      once(() => change(item.id, values));
-    }, { class: "go" })));
-}
-
-function endScreen() {
-  const check = () => {
-    const number = Number(typed);
-    const own = counting() === "from_me" ? number : pure.count(row(), state.from, number);
-    if (pure.whole(row(), state.from, own)) once(() => finishRow(pure.total(row())));
-    else offScreen(own);
-  };
-  return [header(null), el("h2", {}, word("last_position")),
-    keypad(button("OK", check, { class: "go", disabled: !typed, id: "ok" })),
-    el("div", { class: "one" },
-      button(word("back"), () => { state.screen = "walk"; typed = ""; render(); }),
-      button(word("leave_row"), () => once(leaveRow), { id: "leave" }))];
-}
-
-function offScreen(own) {
-  settle("off");
-  const by = pure.total(row()) - own;
-  const found = walked().sort((a, b) => pure.count(row(), state.from, Number(a.row.position)) - pure.count(row(), state.from, Number(b.row.position)));
-  const beyond = found.filter((item) => pure.count(row(), state.from, Number(item.row.position)) > own);
-  const end = pure.backwards(state.from, counting()) ? pure.total(row()) : state.from === "last" ? row().first : row().last;
-  const said = typed;
-  const finish = (count, moved) => once(() => finishRow(count, moved));
-  const move = (first) => finish(pure.total(row()), pure.shifted(found, row(), state.from, first, by).slice(first).map((item) => [item.id, item.row.position]));
-  show(header(null), el("p", { class: "bad" }, word("count_off", { last: end, n: said })),
-    beyond.length ? el("p", { class: "bad" }, word("beyond", { n: said, what: beyond.map((item) => item.row.position).join(", ") })) : null,
-    el("div", { class: "one" },
-      ...found.map((item, k) => button(word("slipped_before", { what: `${item.row.position} ${code(item.row.symptom)}` }), () => move(k), { class: "see" })),
-      button(word("no_slip"), () => finish(pure.total(row()))),
-      by > 0 && own >= 1 && !beyond.length ? button(word("only_so_far", { n: said }), () => finish(own)) : null,
-      button(word("count_again"), () => { typed = ""; render(); }),
-      button(word("leave_row"), () => once(leaveRow))));
 }
 
 // ---- The phone -----------------------------------------------------------------------------------------------
@@ -568,17 +368,12 @@ document.addEventListener("keydown", (event) => {
   else if (event.key === "Backspace") rubOut();
 });
 
-function everyEnd() {
-  return [header(state.at), strip(row(), state.from, state.at), el("h2", {}, `${row().label}: ${row().first}\u2013${row().last}`),
-    button(word("row_done"), () => once(() => finishRow(pure.total(row()))), { class: "go", id: "done", style: "width:100%" }),
-    button(word("back"), () => { state.screen = "walk"; render(); }, { style: "width:100%;margin-top:8px" })];
-}
-
 function render() {
-  const screens = { start: startScreen, records: recordsScreen, work: workScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
-  const name = state.walk || ["start", "records", "work"].includes(state.screen) ? state.screen : "start";
+  const screens = { start: startScreen, records: recordsScreen, work: workScreen, winter: winterScreen, vine: vineScreen, why: whyScreen, after: afterScreen, see: seeScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
+  const winter = ["winter", "vine", "why", "after", "see"].includes(state.screen) && data.work.length > 0;
+  const name = winter ? winterName() : (state.walk && screens[state.screen]) || ["start", "records", "work"].includes(state.screen) ? state.screen : "start";
   // A new screen, another vine, or another record: each waits for a tap of its own.
-  settle(`${name} ${state.road === "every" && state.walk ? state.at : ""} ${items.filter((item) => item.state === "live").length}`);
+  settle(`${name} ${winter ? state.vine : state.road === "every" && state.walk ? state.at : ""} ${winter ? "" : items.filter((item) => item.state === "live").length}`);
   show(...screens[name]());
 }
 
