@@ -72,6 +72,7 @@ function beside(plan, table, cells) {
   const part = table === "symptoms" ? { ...(trunk ? { trunk } : {}), arm: arm || "" } : {};
   const made = record(table, { row, position, ...part, ...cells });
   Object.assign(made, { id: pure.uuid(), of: plan.root, walk: "" });
+  if (table === "plants") delete made.row.date; // such a line has the day of the removal alone
   made.row.id = made.id;
   return made;
 }
