@@ -76,19 +76,25 @@ def kill_browser(profile):
 class Phone:
     """One phone: its page, and what the page said it had saved."""
 
-    def __init__(self, api, chromium, page_path, profile, name, *, offset=0):
+    def __init__(self, api, chromium, page_path, profile, name, *, offset=0) -> None:
         self.api, self.chromium, self.path, self.profile, self.name, self.offset = (
             api, chromium, page_path, profile, name, offset,
         )  # fmt: skip
         self.saved: dict[tuple[str, str], dict] = {}
         self.records = self.kills = self.full = 0
         self.start()
-        self.page.evaluate(f"state.observer = {name!r}; state.device = {name!r}; state.allWork = true; write(nothing, '')")
+        self.page.evaluate(
+            f"state.observer = {name!r}; state.device = {name!r}; state.allWork = true; write(nothing, '')"
+        )
 
     def start(self):
         """Open the page as it was left."""
         self.context = self.api.chromium.launch_persistent_context(
-            str(self.profile), executable_path=self.chromium, args=FLAGS, offline=True, viewport={"width": 390, "height": 664}
+            str(self.profile),
+            executable_path=self.chromium,
+            args=FLAGS,
+            offline=True,
+            viewport={"width": 390, "height": 664},
         )
         self.context.add_init_script(TRAPS.replace("OFFSET", str(self.offset)))
         self.page = self.context.pages[0]
@@ -122,7 +128,9 @@ class Phone:
         self.page.wait_for_function("!busy")
 
     def go(self, row, position):
-        self.page.evaluate(f"goTo(data.work.find((one) => one.row.row === {row!r} && one.row.position === {position!r}))")
+        self.page.evaluate(
+            f"goTo(data.work.find((one) => one.row.row === {row!r} && one.row.position === {position!r}))"
+        )
         self.page.wait_for_function("!busy && state.screen === 'vine'")
 
     def decide(self, row, position, outcome):
@@ -176,7 +184,13 @@ def outcome_of(rng, kind):
     """Draw what became of a piece of work."""
     if rng.random() < 0.2:
         cuts = kind in ("renew_arm", "renew_trunk")
-        whys = ["vine_gone", "no_shoot", "looks_sound"] if cuts else ["no_shoot", "vine_gone"] if kind == "train" else ["looks_sound"]
+        whys = (
+            ["vine_gone", "no_shoot", "looks_sound"]
+            if cuts
+            else ["no_shoot", "vine_gone"]
+            if kind == "train"
+            else ["looks_sound"]
+        )
         return {"status": "dropped", "not_done": rng.choice(whys)}
     out = {"status": "done"}
     if kind in ("renew_arm", "renew_trunk"):
@@ -263,7 +277,9 @@ def _held_against(stands, phones, common, vines):
         vine = line["row"], line["position"]
         told = [one[vine] for one in saved if vine in one]
         if vine in common:
-            words = {(one["status"], one.get("not_done", "")) for one in told} | ({("planned", "")} if len(told) < 2 else set())
+            words = {(one["status"], one.get("not_done", "")) for one in told} | (
+                {("planned", "")} if len(told) < 2 else set()
+            )
             assert (line["status"], line["not_done"]) in words, (vine, line, told)
             continue
         if not told:
@@ -280,5 +296,7 @@ def _held_against(stands, phones, common, vines):
             vine for one in saved for vine, outcome in one.items()
             if ("face" in outcome if wanted == "face" else outcome.get("not_done") == "vine_gone")
         )  # fmt: skip
-        assert {v: n for v, n in there.items() if v not in common} == {v: n for v, n in said.items() if v not in common}, table
+        assert {v: n for v, n in there.items() if v not in common} == {
+            v: n for v, n in said.items() if v not in common
+        }, table
         assert all(there[vine] <= 2 for vine in common)

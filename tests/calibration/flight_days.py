@@ -20,15 +20,22 @@ from flight_day import fly
 
 def main() -> None:
     """Play the days and print what happened."""
-    vines, kill_every, shared, days = (int(given) for given in (*sys.argv[1:], *("600", "50", "30", "1")[len(sys.argv) - 1 :]))
-    chromium = next(found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name)))
+    vines, kill_every, shared, days = (
+        int(given) for given in (*sys.argv[1:], *("600", "50", "30", "1")[len(sys.argv) - 1 :])
+    )
+    chromium = next(
+        found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))
+    )
     with sync_playwright() as api:
         for day in range(1, days + 1):
             begun = time.monotonic()
             with tempfile.TemporaryDirectory() as folder:
                 happened = fly(api, chromium, Path(folder), vines=vines, kill_every=kill_every, shared=shared, seed=day)
             told = ", ".join(f"{count} {what}" for what, count in happened.items())
-            print(f"day {day}: {vines} vines, {told}; nothing lost, nothing twice ({time.monotonic() - begun:.0f} s)", flush=True)
+            print(
+                f"day {day}: {vines} vines, {told}; nothing lost, nothing twice ({time.monotonic() - begun:.0f} s)",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

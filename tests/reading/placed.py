@@ -30,7 +30,9 @@ ON_AN_ARM = ("dead_arm", "dead_spurs", "stunted_shoots", "canker")
 
 def is_clean_face(record: Record) -> bool:
     """Whether a finding is a look at the face of a cut that was clean (14)."""
-    return text(record, "symptom") == "wood_staining" and number(record, "stain_cm") == 0 and not text(record, "pattern")
+    return (
+        text(record, "symptom") == "wood_staining" and number(record, "stain_cm") == 0 and not text(record, "pattern")
+    )
 
 
 # Plants (4)

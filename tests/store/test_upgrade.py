@@ -263,7 +263,15 @@ def without_buds(path):
         db.execute("DELETE FROM trunkwatch_step WHERE number >= 6")
 
 
-CUT = {"block": "A", "row": "1", "position": "3", "date": "2026-01-20", "kind": "renew_arm", "arm": "end", "status": "planned"}
+CUT = {
+    "block": "A",
+    "row": "1",
+    "position": "3",
+    "date": "2026-01-20",
+    "kind": "renew_arm",
+    "arm": "end",
+    "status": "planned",
+}
 
 
 def test_a_file_of_version_6_gets_a_place_for_the_wound_and_for_why_work_was_not_done(tmp_path):

@@ -134,9 +134,11 @@ def last_evidence(reading: BlockReading, cell: Cell, day: str = "9999-99-99") ->
         return ""  # a finding on an empty place is of no plant either, and calls for nothing
     return max(
         (
-            f.date for f in vine.findings
+            f.date
+            for f in vine.findings
             if f.plant == plant and f.date <= day and f.symptom in _EVIDENCE and not f.clean_face
-        ), default="",
+        ),
+        default="",
     )
 
 

@@ -147,7 +147,8 @@ def _planned(reading: BlockReading, through: int, standing: Standing) -> list[di
     }  # fmt: skip
     pieces: list[dict[str, Any]] = [
         {
-            **_piece(reading, line), "list": name,
+            **_piece(reading, line),
+            "list": name,
             "told": {language: _told(lines[number][1]) for language, lines in listed.items()},
         }
         for number, (name, line) in enumerate(listed["en"])
@@ -165,7 +166,13 @@ def _piece(reading: BlockReading, line: CrewLine) -> dict[str, Any]:
     block = reading.records.block
     if line.work is not None:
         return {"root": line.work.root, "row": _as_record(block, line, line.work)}
-    cells = {"block": block["block"], "vineyard": block.get("vineyard"), "row": line.row, "position": line.position, "kind": "watch"}
+    cells = {
+        "block": block["block"],
+        "vineyard": block.get("vineyard"),
+        "row": line.row,
+        "position": line.position,
+        "kind": "watch",
+    }
     return {
         "root": f"again {line.row}:{line.position}",
         "unplanned": True,
@@ -191,7 +198,11 @@ def _last_found(history: BlockHistory, number: int, day: str) -> dict[str, list[
     for cell, vine in history.reading.vines.items():
         if cell[0] != number or (plant := plant_after(vine.plants, day)) < 0:
             continue
-        findings = [f for f in vine.findings if f.plant == plant and f.date <= day and f.symptom != "not_seen" and not f.clean_face]
+        findings = [
+            f
+            for f in vine.findings
+            if f.plant == plant and f.date <= day and f.symptom != "not_seen" and not f.clean_face
+        ]
         if findings:
             last = findings[-1]  # of one day, the one that was written last
             found[str(history.grid.position[cell])] = [last.symptom, last.date]

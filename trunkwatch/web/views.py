@@ -220,7 +220,13 @@ def field(block: str, file: str) -> Response:
     phone = paired_phone()
     pairing = {"phone": phone.id, "device": phone.device, "secret": phone.secret} if phone else None
     data = field_data(
-        walk, identity=identity, look=_look(look), language=_language(), mark=mark, pairing=pairing, today=today(),
+        walk,
+        identity=identity,
+        look=_look(look),
+        language=_language(),
+        mark=mark,
+        pairing=pairing,
+        today=today(),
         standing=_standing(block),
     )
     texts = app_texts(data, sync=url_for("writing.sync", block=block))

@@ -50,12 +50,13 @@ function step(by) {
 }
 
 // ---- What is written -------------------------------------------------------------------------------------------
-// Milliseconds since the last vine of this row on this phone; none after a pause, or where the clock was set back.
+// Milliseconds since the last vine of this row on this phone; none after a pause, or where the clock was set meanwhile.
 function sinceLast(every, label, now) {
   const before = every.filter((item) => item.table === "work" && item.row.row === label && item.ticked).map((item) => item.ticked);
-  const gap = now - Math.max(...before);
+  if (!before.length) return 0;
+  const gaps = [now - Math.max(...before), ...(clock && clock.label === label ? [now - clock.ticked] : [])];
   const turnedBack = clock && now - clock.ticked < performance.now() - clock.steady - 2000;
-  return before.length && gap > 0 && gap <= PAUSE && !turnedBack ? gap : 0;
+  return gaps.every((gap) => gap > 0 && gap <= PAUSE) && !turnedBack ? Math.min(...gaps) : 0;
 }
 
 function decision(plan, cells) {
@@ -93,7 +94,7 @@ async function decide(plan, cells, message, more = () => []) {
   Object.assign(state, stay ? { screen: "after", vine: plan.root } : next && next.root !== plan.root ? { screen: "vine", vine: next.root } : { screen: "winter" });
   const told = `${savedWord()} ${plan.row.row}:${plan.row.position} ${message}`;
   const good = await write(onlyOnce, told);
-  if (good) clock = { ticked: made.ticked, steady: performance.now() };
+  if (good) clock = { label: plan.row.row, ticked: made.ticked, steady: performance.now() };
   else Object.assign(state, before);
   render();
   const time = good && !left(inRow(plan.row.row)) ? pace(plan.row.row) : "";
