@@ -100,7 +100,7 @@ def test_what_a_person_wrote_over_a_plan_after_the_tick_is_the_last_word_too(vin
     assert stands(path) == [["planned", "2027-02-10"]]
 
 
-DROP = {"id": "t1", "status": "dropped", "note": "not done: the vine is gone", "recorded_at": NOON}
+DROP = {"id": "t1", "status": "dropped", "not_done": "vine_gone", "recorded_at": NOON}
 
 
 def test_what_hindered_in_the_row_outweighs_a_plan_that_did_not_know_of_it(vines):
@@ -111,7 +111,7 @@ def test_what_hindered_in_the_row_outweighs_a_plan_that_did_not_know_of_it(vines
         take(DROP)
         assert stands(path) == [["dropped", "2027-02-01"]]
     with open_vineyard(path) as store:
-        assert store.frame("work")["note"].tolist() == ["not done: the vine is gone"]
+        assert store.frame("work")["not_done"].tolist() == ["vine_gone"]
     # The plan made anew leaves it dropped: a person said so.
     write_winter_work(path, [BlockPlan("B", 2027, [CUT])], now="2026-11-22T08:00:00.000+00:00")
     assert stands(path) == [["dropped", "2027-02-01"]]

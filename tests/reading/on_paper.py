@@ -225,7 +225,10 @@ class Pages:
         days = [
             finding.day
             for finding in self.block.enter
-            if (finding.vine, finding.plant) == (vine, plant) and finding.symptom in EVIDENCE and finding.day <= day
+            if (finding.vine, finding.plant) == (vine, plant)
+            and finding.symptom in EVIDENCE
+            and finding.day <= day
+            and not finding.clean_face
         ]
         return max(days).isoformat() if days else ""
 
@@ -295,7 +298,10 @@ class Pages:
         of_plant = [
             finding
             for finding in self.block.enter
-            if (finding.vine, finding.plant) == (vine, plant) and finding.symptom != "not_seen" and finding.day <= day
+            if (finding.vine, finding.plant) == (vine, plant)
+            and finding.symptom != "not_seen"
+            and finding.day <= day
+            and not finding.clean_face
         ]
         last = max(of_plant, key=self.speaker.order, default=None) if plant is not None else None
         return {

@@ -28,6 +28,13 @@ TRUNK_WORK = ("renew_trunk", "cut_old_trunk", "regraft")
 ON_AN_ARM = ("dead_arm", "dead_spurs", "stunted_shoots", "canker")
 
 
+def is_clean_face(record: Record) -> bool:
+    """Whether a finding is a look at the face of a cut that was clean (14)."""
+    return (
+        text(record, "symptom") == "wood_staining" and number(record, "stain_cm") == 0 and not text(record, "pattern")
+    )
+
+
 # Plants (4)
 
 
@@ -122,6 +129,7 @@ class Finding:
     share: float | None
     vine: Vine
     plant: int | None
+    clean_face: bool = False
     look: Look | None = None
     second: bool = False
     covered: bool = False
@@ -449,6 +457,7 @@ class Block:
                 share=share,
                 vine=vine,
                 plant=self.plant_on(vine, day),
+                clean_face=is_clean_face(record),
             )
         )
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from reading.laid import Record, Vine, number, text, whole
+from reading.placed import is_clean_face
 
 from trunkwatch.vineyard import codes
 
@@ -25,13 +26,15 @@ def _signed(parts: Iterable[str], record: Record) -> str:
 
 def finding_text(record: Record) -> str:
     """Say what a finding says: what, where, how much, of what cause, with which shoot, by whom."""
-    parts = [with_part(codes.SYMPTOMS[text(record, "symptom")], whole(record, "trunk") or 0, text(record, "arm"))]
+    clean = is_clean_face(record)
+    words = "clean wood at a cut" if clean else codes.SYMPTOMS[text(record, "symptom")]
+    parts = [with_part(words, whole(record, "trunk") or 0, text(record, "arm"))]
     dead, total = number(record, "dead"), number(record, "total")
     if dead is not None and total is not None:
         parts.append(f"{dead:g} of {total:g} spurs")
     for column, unit in (("percent", "%"), ("empty_percent", "% of the wire empty"), ("stain_cm", "cm stained")):
         written = number(record, column)
-        if written is not None:
+        if written is not None and not (clean and column == "stain_cm"):
             parts.append(f"{written:g} {unit}")
     if text(record, "pattern"):
         parts.append(f"stain {codes.PATTERNS[text(record, 'pattern')]}")
@@ -54,8 +57,12 @@ def work_text(record: Record) -> str:
     height = number(record, "cut_height_cm")
     if height is not None:
         parts.append(f"cut at {height:g} cm")
+    if text(record, "wound_protected"):
+        parts.append({"yes": "wound protected", "no": "wound not protected"}[text(record, "wound_protected")])
     if text(record, "status") not in ("", "done"):
         parts.append(text(record, "status"))
+    if text(record, "not_done"):
+        parts.append(f"not done: {codes.NOT_DONE[text(record, 'not_done')]}")
     return _signed(parts, record)
 
 

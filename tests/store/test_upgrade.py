@@ -30,7 +30,7 @@ def upgraded(tmp_path) -> Path:
     shutil.copyfile(OLD, path)
     kept, done = upgrade_file(path)
     assert kept is not None
-    assert [step[:2] for step in done] == ["3:", "4:", "5:", "6:", "7:"]
+    assert [step[:2] for step in done] == ["3:", "4:", "5:", "6:", "7:", "8:"]
     return path
 
 
@@ -207,7 +207,7 @@ def test_a_file_without_the_quality_of_a_shoot_is_upgraded_and_nothing_is_said_o
     with pytest.raises(OldSchemaError, match=rf"of version 4, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:", "6:", "7:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:", "6:", "7:", "8:"])
     with Store.open(path) as store:
         found = store.frame("symptoms")
     assert found[["position", "renewal_shoot", "shoot_quality"]].to_numpy().tolist() == [
@@ -263,6 +263,50 @@ def without_buds(path):
         db.execute("DELETE FROM trunkwatch_step WHERE number >= 6")
 
 
+CUT = {
+    "block": "A",
+    "row": "1",
+    "position": "3",
+    "date": "2026-01-20",
+    "kind": "renew_arm",
+    "arm": "end",
+    "status": "planned",
+}
+
+
+def test_a_file_of_version_6_gets_a_place_for_the_wound_and_for_why_work_was_not_done(tmp_path):
+    path = tmp_path / "v.gpkg"
+    Store.create(path)
+    with Store.writing(path) as store:
+        store.append({
+            "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "hemisphere": "north"}]),
+            "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
+            "work": frame_of("work", [CUT]),
+        })  # fmt: skip
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("ALTER TABLE work DROP COLUMN wound_protected")
+        db.execute("ALTER TABLE work DROP COLUMN not_done")
+        db.execute("DELETE FROM trunkwatch_step WHERE number >= 7")
+    with pytest.raises(OldSchemaError, match=rf"of version 6, now it is {VERSION}: `trunkwatch upgrade"):
+        Store.open(path)
+    kept, done = upgrade_file(path)
+    assert (kept.name, [step[:2] for step in done]) == ("v.version6.gpkg", ["7:", "8:"])
+    assert [str(fault) for fault in check_vineyard(path) if fault.weight == "fault"] == []
+    with Store.open(path) as store:
+        (work,) = records_of(store.frame("work"))
+    assert (work["wound_protected"], work["not_done"]) == ("", "")
+    correct_record(path, "work", work["id"], {"status": "dropped", "not_done": "no_shoot"})
+    with Store.open(path) as store:
+        assert store.frame("work")[["status", "not_done"]].to_numpy().tolist() == [["dropped", "no_shoot"]]
+
+
+def test_a_correction_of_work_without_the_newer_columns_keeps_its_id():
+    correction = {**CUT, "corrects": "x"}
+    ids = [record_id("work", {**correction, "not_done": why}) for why in ("", "no_shoot", "vine_gone")]
+    assert ids[0] == record_id("work", correction)
+    assert len(set(ids)) == 3
+
+
 def test_a_file_of_version_5_gets_tables_for_buds_and_budbreak(tmp_path):
     path = tmp_path / "v.gpkg"
     Store.create(path)
@@ -276,7 +320,7 @@ def test_a_file_of_version_5_gets_tables_for_buds_and_budbreak(tmp_path):
     with pytest.raises(OldSchemaError, match=rf"of version 5, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version5.gpkg", ["6:", "7:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version5.gpkg", ["6:", "7:", "8:"])
     with closing(sqlite3.connect(path)) as db:
         registered = {name for (name,) in db.execute("SELECT table_name FROM gpkg_contents")}
     assert set(NEW) <= registered

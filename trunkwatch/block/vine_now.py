@@ -133,7 +133,12 @@ def last_evidence(reading: BlockReading, cell: Cell, day: str = "9999-99-99") ->
     if plant < 0:
         return ""  # a finding on an empty place is of no plant either, and calls for nothing
     return max(
-        (f.date for f in vine.findings if f.plant == plant and f.date <= day and f.symptom in _EVIDENCE), default=""
+        (
+            f.date
+            for f in vine.findings
+            if f.plant == plant and f.date <= day and f.symptom in _EVIDENCE and not f.clean_face
+        ),
+        default="",
     )
 
 
@@ -170,6 +175,6 @@ def _stain(findings: Sequence[Finding]) -> float | None:
     heights = [
         max(0.0, f.cut_height_cm - (f.stain_cm or 0.0))
         for f in findings
-        if f.symptom == "wood_staining" and f.cut_height_cm is not None
+        if f.symptom == "wood_staining" and not f.clean_face and f.cut_height_cm is not None
     ]
     return min(heights, default=None)

@@ -65,7 +65,7 @@ def cut_face(faces: Sequence[Finding], cut_cm: float | None) -> Face:
     -----
     Of several faces at the height of the final cut, or of a last face without a height, the last one tells.
     """
-    stained = [face for face in faces if face.pattern or (face.stain_cm or 0.0) > 0]
+    stained = [face for face in faces if not face.clean_face]
     heights = [face.cut_height_cm for face in stained if face.cut_height_cm is not None]
     last = faces[-1] if faces else None
     if cut_cm is None and last is not None:

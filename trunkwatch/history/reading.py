@@ -292,6 +292,7 @@ class Reader:
             line["id"], line["corrects"] or line["id"], cell, -1, line["date"], self._day(line["date"])[0], line["kind"],
             line["status"], _whole(line["trunk"]), line["arm"], _number(line["cut_height_cm"]), _number(line["hours"]),
             _number(line["cost"]), line["crew"], line["note"], line["observer"], line["device"], _named(line), line["read_from"],
+            line["wound_protected"], line["not_done"],
         )  # fmt: skip
 
     def _plantings(self) -> Iterator[Planting]:

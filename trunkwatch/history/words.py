@@ -13,9 +13,12 @@ from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import is_iso_date
 
 __all__ = [
-    "VineLine", "damage_words", "end_words", "finding_words", "part_words", "planting_words", "seen_words", "short_symptom",
+    "CLEAN_FACE", "VineLine", "damage_words", "end_words", "finding_words", "part_words", "planting_words", "seen_words", "short_symptom",
     "vine_lines", "work_words", "written_as",
 ]  # fmt: skip
+
+#: What is said of a look at the face of a cut that showed no stain.
+CLEAN_FACE = "clean wood at a cut"
 
 
 class VineLine(NamedTuple):
@@ -52,7 +55,7 @@ def short_symptom(symptom: str, part: VinePart) -> str:
 
 def finding_words(finding: Finding) -> str:
     """Return a finding in words: what, where on the vine, how much, suspected cause, who."""
-    words = codes.SYMPTOMS.get(finding.symptom, finding.symptom)
+    words = CLEAN_FACE if finding.clean_face else codes.SYMPTOMS.get(finding.symptom, finding.symptom)
     where = part_words(finding.part.trunk, finding.part.arm)
     text = f"{words} ({where})" if where else words
     if finding.dead is not None and finding.total is not None:
@@ -60,7 +63,7 @@ def finding_words(finding: Finding) -> str:
     for value, unit in (
         (finding.percent, "%"),
         (finding.empty_percent, "% of the wire empty"),
-        (finding.stain_cm, "cm stained"),
+        (None if finding.clean_face else finding.stain_cm, "cm stained"),
     ):
         if value is not None:
             text += f", {value:g} {unit}"
@@ -88,8 +91,12 @@ def work_words(work: Work) -> str:
     text = f"{words} ({where})" if where else words
     if work.cut_height_cm is not None:
         text += f", cut at {work.cut_height_cm:g} cm"
+    if work.wound_protected:
+        text += f", wound {'' if work.wound_protected == 'yes' else 'not '}protected"
     if not work.done:
         text += f", {work.status}"
+    if work.not_done:
+        text += f", not done: {codes.NOT_DONE.get(work.not_done, work.not_done)}"
     return _signed(text, work.observer, work.note)
 
 

@@ -107,6 +107,11 @@ class Finding(NamedTuple):
         return self.look is None
 
     @property
+    def clean_face(self) -> bool:
+        """Whether it is a look at the face of a cut that showed no stain: 0 cm of it, and no pattern."""
+        return self.symptom == "wood_staining" and self.stain_cm == 0 and not self.pattern
+
+    @property
     def spur_share(self) -> float:
         """Share of dead spur positions, 0 to 1; nan where nothing was counted."""
         return spur_share(self.dead, self.total, self.percent)
@@ -137,6 +142,10 @@ class Work(NamedTuple):
     crew, note, observer, device : str
     named, read_from
         As in `Finding`.
+    wound_protected : str
+        yes, no, or empty where nobody said.
+    not_done : str
+        Code of why dropped work was not done; empty where nobody said.
     """
 
     id: str
@@ -158,6 +167,8 @@ class Work(NamedTuple):
     device: str
     named: Named
     read_from: str
+    wound_protected: str = ""
+    not_done: str = ""
 
     @property
     def done(self) -> bool:

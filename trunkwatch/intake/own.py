@@ -40,7 +40,7 @@ def not_own(path: Path, frames: Mapping[str, pd.DataFrame], person: str) -> str:
     path : Path
         The vineyard file.
     frames : mapping of table name to DataFrame
-        What is handed over. Ticks of planned work, and ticks taken back, are everybody's.
+        What is handed over. Ticks of planned work, as done or as not done and why, and ticks taken back, are everybody's.
     person : str
         Who hands over.
     """
@@ -51,7 +51,7 @@ def not_own(path: Path, frames: Mapping[str, pd.DataFrame], person: str) -> str:
             known = store.stored(table) if asked else frame
             for line in asked:
                 _, family = family_of(known, str(line["corrects"]))
-                ticked = table == "work" and line["void"] != "yes" and line["status"] in ("done", "planned")
+                ticked = table == "work" and line["void"] != "yes" and _of_a_phone(line)
                 if ticked and (family["status"] == "planned").any():
                     continue
                 if not len(family) and line["corrects"] in handed:
@@ -60,3 +60,7 @@ def not_own(path: Path, frames: Mapping[str, pd.DataFrame], person: str) -> str:
                 if not len(family) or not all(person_in(device) == person for device in family["device"]):
                     return str(line["corrects"])
     return ""
+
+
+def _of_a_phone(line: Mapping[str, Any]) -> bool:
+    return line["status"] in ("done", "planned") or (line["status"] == "dropped" and bool(line["not_done"]))

@@ -1,5 +1,6 @@
 """Records that a phone hands over later: in the order in which it wrote them, and work done against what a plan wrote meanwhile."""
 
+from collections.abc import Mapping
 from typing import Any
 
 import pandas as pd
@@ -17,7 +18,7 @@ def settle_ticks(table: str, new: pd.DataFrame, known: pd.DataFrame) -> Entries:
     A phone knew all that it wrote itself: a later record of it stands against its earlier ones, also where its clock
     stands still or was set back meanwhile.
 
-    A crew ticks work in the row, a plan in the office drops or changes it, and only then the phone hands the tick over.
+    A crew ticks work in the row, as done or as not done and why; a plan in the office drops or changes it, and only then the phone hands the tick over.
     What a person wrote in the office after the tick stays the last word.
 
     Parameters
@@ -37,7 +38,7 @@ def settle_ticks(table: str, new: pd.DataFrame, known: pd.DataFrame) -> Entries:
     }
     ids = set(known["id"])
     for root, tick in last.items():
-        if not root or tick["status"] not in ("done", "dropped") or tick["void"] == "yes" or tick["id"] in ids:
+        if not root or not _decided(tick) or tick["void"] == "yes" or tick["id"] in ids:
             continue
         _, family = family_of(known, root)
         moment = str(tick["recorded_at"])
@@ -45,6 +46,11 @@ def settle_ticks(table: str, new: pd.DataFrame, known: pd.DataFrame) -> Entries:
         if len(later) and all(by_plan(device) for device in later["device"]):
             tick["recorded_at"] = later_than(later["recorded_at"], moment)
     return Entries(frame_of(table, records), 0, (), tuple(new["id"]))
+
+
+def _decided(tick: Mapping[str, Any]) -> bool:
+    """Tell whether a person at the vine said that the work was done, or why it was not."""
+    return tick["status"] == "done" or (tick["status"] == "dropped" and bool(tick["not_done"]))
 
 
 def _in_order(records: list[dict[str, Any]], known: pd.DataFrame) -> list[dict[str, Any]]:

@@ -299,5 +299,5 @@ def stain_at_cuts(season: BlockSeason) -> StainAtCuts | None:
             and season.cases[finding.cell]
         ):
             cut += 1
-            stained += bool(finding.pattern) or (finding.stain_cm or 0.0) > 0
+            stained += not finding.clean_face
     return StainAtCuts(cut, stained) if cut else None

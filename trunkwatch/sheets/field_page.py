@@ -18,7 +18,7 @@ from trunkwatch.history.plants import plant_after
 from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
-from trunkwatch.sheets.crew_lists import LISTS, CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
+from trunkwatch.sheets.crew_lists import CrewLine, Standing, crew_lines, last_season
 from trunkwatch.sheets.crew_words import part_in, words_in
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
@@ -31,11 +31,7 @@ from trunkwatch.vineyard.tables import number_or_none
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("sign.js", "walk.js", "keep.js", "photos.js", "field.js", "details.js", "winter.js", "give.js")
-#: Work after which a cut face can be looked at.
-_SAW = frozenset({"renew_arm", "renew_trunk", "cut_old_trunk"})
-#: Lists of the growing season: they have a walk of their own.
-SUMMER_LISTS = frozenset({"Train first", "Leave this shoot", "Mark"})
+SCRIPTS = ("sign.js", "walk.js", "keep.js", "photos.js", "field.js", "findings.js", "winter.js", "give.js")
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
@@ -79,7 +75,7 @@ def field_data(
     today : str, optional
         Day as YYYY-MM-DD: work of a winter that is over by then gives way to that of the next, as in `last_season`.
     standing : Standing, optional
-        What stands on the vines: with it the walk of the winter's list says what was seen, when, and which shoot there is.
+        What stands on the vines, for the walk of the winter's list; with it vines to be looked at again are on the list too.
 
     Raises
     ------
@@ -105,24 +101,12 @@ def field_data(
         "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
-        "work": _planned(reading, last_season(walk, today), standing), "cuts": sorted(LISTS["Cut"] & _SAW), "plantings": ["replant"],
-        "words": _words(training, number_or_none(block.get("row_bearing_deg"))), "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "arm_names": _arm_names(reading, training), "trunks": 3 if training == "multi_trunk" else 1,
+        "work": _planned(reading, last_season(walk, today), standing or Standing()),
+        "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
     }  # fmt: skip
-
-
-def _words(training: str, bearing: float | None) -> dict[str, dict[str, str]]:
-    """Return the words of the page; arms by compass where it is known how the rows lie."""
-    words = words_of()
-    if bearing is not None:
-        for language, told in words.items():
-            own = words_in(language)
-            told |= {
-                f"arm.{arm}": part_in(own, 0, arm, bearing, language=language)
-                for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])
-            }
-    return words
 
 
 def _last_known(history: BlockHistory, day: str) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
@@ -138,32 +122,62 @@ def _last_known(history: BlockHistory, day: str) -> tuple[NDArray[np.uint8], NDA
     return known, season
 
 
-def _planned(reading: BlockReading, through: int, standing: Standing | None) -> list[dict[str, Any]]:
-    """Return the planned work up to a season in walking order, as records that the phone writes back as done, and what to know at the vine."""
-    about: dict[str, dict[str, dict[str, str]]] = {}
-    planned: dict[str, CrewLine] = {}
-    summer: dict[str, bool] = {}
-    for language in LANGUAGES:
-        for name, listed in crew_lines(reading, through=through, standing=standing, language=language).items():
-            for line in listed:
-                if line.done or line.work is None:
-                    continue
-                planned.setdefault(line.work.root, line)
-                summer[line.work.root] = name in SUMMER_LISTS
-                shown = without_what_stands_beside(line)
-                told = {
-                    "part": line.part,
-                    "stands": line.stands,
-                    "seen": line.seen,
-                    "shoot": line.shoot,
-                    "note": shown.note,
-                }
-                about.setdefault(line.work.root, {})[language] = {name: text for name, text in told.items() if text}
-    lines = sorted(planned.values(), key=lambda line: reading.grid.cell(line.row, int(line.position)))
-    return [
-        {"root": line.work.root, "row": _as_record(reading.records.block, line, line.work), "about": about[line.work.root], "summer": summer[line.work.root]}
-        for line in lines if line.work is not None
-    ]  # fmt: skip
+def _arm_names(reading: BlockReading, training: str) -> dict[str, dict[str, str]]:
+    """Return the arms by compass in each language; nothing where nobody wrote which way the rows run."""
+    bearing = number_or_none(reading.records.block.get("row_bearing_deg"))
+    arms = codes.ARMS.get(training, codes.ARMS["bilateral"])
+    return {
+        language: {arm: part_in(words_in(language), 0, arm, bearing, language=language) for arm in arms}
+        for language in LANGUAGES
+    } if bearing is not None else {}  # fmt: skip
+
+
+def _planned(reading: BlockReading, through: int, standing: Standing) -> list[dict[str, Any]]:
+    """Return the planned work up to a season in walking order, as records that the phone writes back as done or not done.
+
+    What the crew's lists say of a vine stands beside it in every language; a vine to be looked at again that nobody planned
+    has a root of its own making, which no record bears.
+    """
+    listed = {
+        language: [
+            (name, line) for name, found in crew_lines(reading, through=through, standing=standing, language=language).items()
+            for line in found if not line.done
+        ]
+        for language in LANGUAGES
+    }  # fmt: skip
+    pieces: list[dict[str, Any]] = [
+        {
+            **_piece(reading, line),
+            "list": name,
+            "told": {language: _told(lines[number][1]) for language, lines in listed.items()},
+        }
+        for number, (name, line) in enumerate(listed["en"])
+    ]
+    pieces.sort(key=lambda piece: reading.grid.cell(piece["row"]["row"], int(piece["row"]["position"])))
+    return pieces
+
+
+def _told(line: CrewLine) -> list[str]:
+    """Return what a list says of a vine: part, what was seen, the day of it, shoot, note."""
+    return [line.part, line.stands, line.seen, line.shoot, line.note]
+
+
+def _piece(reading: BlockReading, line: CrewLine) -> dict[str, Any]:
+    block = reading.records.block
+    if line.work is not None:
+        return {"root": line.work.root, "row": _as_record(block, line, line.work)}
+    cells = {
+        "block": block["block"],
+        "vineyard": block.get("vineyard"),
+        "row": line.row,
+        "position": line.position,
+        "kind": "watch",
+    }
+    return {
+        "root": f"again {line.row}:{line.position}",
+        "unplanned": True,
+        "row": {name: cell for name, cell in cells.items() if cell},
+    }
 
 
 def _as_record(block: Mapping[str, Any], line: CrewLine, work: Work) -> dict[str, Any]:
@@ -184,7 +198,11 @@ def _last_found(history: BlockHistory, number: int, day: str) -> dict[str, list[
     for cell, vine in history.reading.vines.items():
         if cell[0] != number or (plant := plant_after(vine.plants, day)) < 0:
             continue
-        findings = [f for f in vine.findings if f.plant == plant and f.date <= day and f.symptom != "not_seen"]
+        findings = [
+            f
+            for f in vine.findings
+            if f.plant == plant and f.date <= day and f.symptom != "not_seen" and not f.clean_face
+        ]
         if findings:
             last = findings[-1]  # of one day, the one that was written last
             found[str(history.grid.position[cell])] = [last.symptom, last.date]

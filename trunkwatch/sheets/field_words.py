@@ -4,6 +4,7 @@ Add a language: a code in `LANGUAGES` and a word in every line. A translation th
 marked unchecked, and the page says so.
 """
 
+import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
@@ -42,7 +43,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "saved": ("Saved", "Guardado"),
         "not_saved": ("NOT saved: {why}", "NO guardado: {why}"),
         "undo": ("Undo", "Deshacer"),
-        "again": ("Same again", "Lo mismo otra vez"),
+        "again": ("Same again", "Otra vez"),
         "more": ("More…", "Más…"),
         "details": ("Details", "Detalles"),
         "back": ("Back", "Atrás"),
@@ -96,15 +97,6 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "cause": ("Suspected cause", "Causa sospechada"),
         "renewal_shoot": ("Shoot to retrain", "Brote para renovar"),
         "shoot_quality": ("Quality of the shoot", "Calidad del brote"),
-        "short.shoot_none": ("none", "no hay"),
-        "short.shoot_trunk": ("from trunk", "del tronco"),
-        "short.shoot_above_union": ("above graft", "sobre injerto"),
-        "short.shoot_below_union": ("below graft", "bajo injerto"),
-        "short.shoot_own_root": ("own root", "de raíz"),
-        "short.quality_good": ("good", "bueno"),
-        "short.quality_too_vigorous": ("vigorous", "vigoroso"),
-        "short.quality_unripe": ("unripe", "sin agostar"),
-        "short.quality_thin": ("thin", "delgado"),
         "photo": ("Photo number", "Número de foto"),
         "note": ("Note", "Nota"),
         "save": ("Save", "Guardar"),
@@ -114,8 +106,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "post": ("post", "poste"),
         "next_mark": ("Next: {what} at {n}", "Sigue: {what} en {n}"),
         "last_known": ("Last known: {what}", "Último conocido: {what}"),
-        "short.show_last": ("known so far", "lo sabido"),
-        "show_last": ("Show what is known of this vine", "Mostrar lo que se sabe de esta cepa"),
+        "show_last": ("What is known?", "¿Qué se sabe?"),
         "use_place": ("Store where I stand", "Guardar dónde estoy"),
         "lacks": ("This page runs without: {what}. It works all the same.", "Esta página funciona sin: {what}. Funciona igual."),
         "no_storage": ("This page cannot store anything here: send before you close it.", "Esta página no puede guardar aquí: entregue antes de cerrar."),
@@ -142,30 +133,78 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "elsewhere": ("Also on this phone, not sent: {what}, {n} records. Send", "También en este teléfono, sin entregar: {what}, {n} registros. Entregar"),
         "work_list": ("Work list", "Lista de trabajo"),
         "work_done": ("Done", "Hecho"),
-        "winter_walk": ("Walk the winter's list", "Recorrer la lista de invierno"),
-        "summer_walk": ("Walk the summer's list", "Recorrer la lista de verano"),
-        "not_done": ("Not done…", "Sin hacer…"),
-        "why_not": ("Why not?", "¿Por qué no?"),
-        "hindered.no_shoot": ("not done: no shoot to retrain from", "sin hacer: no hay brote para renovar"),
-        "hindered.gone": ("not done: the vine is gone", "sin hacer: la cepa ya no está"),
-        "hindered.sound": ("not done: inspected closely, nothing seen", "sin hacer: mirada de cerca, nada visto"),
-        "hindered.other": ("not done: another reason", "sin hacer: otro motivo"),
-        "seen_there": ("Seen", "Visto"),
-        "last_seen": ("last seen", "visto por última vez"),
-        "before": ("Before", "Anterior"),
-        "next": ("Next", "Siguiente"),
-        "next_vine": ("Next vine", "Siguiente cepa"),
-        "left_to_do": (
-            "{n} left, {row} in this row. The time from vine to vine is saved with the work; pauses over 15 minutes are left out.",
-            "Quedan {n}, {row} en esta fila. El tiempo de cepa a cepa se guarda con el trabajo; no cuentan pausas de más de 15 minutos.",
-        ),
-        "answered_elsewhere": ("Another window of this page has answered this vine.", "Otra ventana de esta página ya contestó esta cepa."),
-        "all_done": ("Every vine of the list is answered.", "Toda la lista está contestada."),
-        "face": ("Cut face: clean, or stained how far down", "Cara del corte: limpia, o mancha hasta dónde"),
-        "face_clean": ("clean", "limpia"),
-        "wound_protected": ("Wound protected", "Herida protegida"),
         "empty_percent": ("Share of this vine's wire that is empty, %", "Parte vacía del alambre de esta cepa, %"),
         "pattern": ("Pattern of the stain", "Forma de la mancha"),
+        # One tap each, beside the symptom: words short enough for a row of buttons.
+        "share_dead": ("Dead", "Muerto"),
+        "percent_dead": ("{n} % dead", "{n} % muerto"),
+        "part": ("Part", "Parte"),
+        "trunk_short": ("trunk", "tronco"),
+        "whole_trunk": ("the trunk", "el tronco"),
+        "trunk_n": ("trunk {n}", "tronco {n}"),
+        "shoot": ("Shoot", "Brote"),
+        "shoot_is": ("It is", "Está"),
+        "from.none": ("none", "no hay"),
+        "from.trunk": ("trunk", "tronco"),
+        "from.above_union": ("above graft", "sobre injerto"),
+        "from.below_union": ("below graft", "bajo injerto"),
+        "from.own_root": ("own roots", "raíz propia"),
+        "is.good": ("good", "bueno"),
+        "is.too_vigorous": ("too strong", "muy vigoroso"),
+        "is.unripe": ("unripe", "sin agostar"),
+        "is.thin": ("thin", "delgado"),
+        # The walk of the winter's list.
+        "left_n": ("{n} of {all} left", "quedan {n} de {all}"),
+        "row_left": ("row {label}: {n} left", "fila {label}: quedan {n}"),
+        "row_pace": ("{n} vines timed, {minutes} min, {each} min each", "{n} cepas con tiempo, {minutes} min, {each} min cada una"),
+        "pace_rule": (
+            "Time is kept from vine to vine within a row; more than 10 minutes counts as a pause. It is sent with the records.",
+            "Se toma el tiempo de cepa a cepa en la fila; más de 10 minutos cuenta como pausa. Se entrega con los registros.",
+        ),
+        "winter_work": ("Winter work", "Trabajo de invierno"),
+        "all_work": ("Spring and summer too", "También primavera y verano"),
+        "bay_vine": ("bay {bay}, vine {vine}", "vano {bay}, cepa {vine}"),
+        "hands": ("People", "Gente"),
+        "each_from_start": ("Each row from its start", "Cada fila desde su inicio"),
+        "there_and_back": ("Up one row, down the next", "Ida por una, vuelta por otra"),
+        "whole_list": ("Whole list", "Lista entera"),
+        "go_on": ("Go on", "Seguir"),
+        "all_decided": ("Nothing is left on the list.", "No queda nada en la lista."),
+        "from_ends": ("number {n} from the start, {back} from the far end", "número {n} desde el inicio, {back} desde el final"),
+        "planned_cut": ("planned cut at {n} cm", "corte previsto a {n} cm"),
+        "seen": ("Seen:", "Visto:"),
+        "why": ("Why:", "Por qué:"),
+        "planted": ("Planted", "Plantada"),
+        "inspected_it": ("Inspected", "Mirada"),
+        "not_done": ("Not done", "No hecho"),
+        "not_done_because": ("Not done because…", "No hecho porque…"),
+        "why.no_shoot": ("No shoot to retrain", "No hay brote para renovar"),
+        "why.already_cut": ("Already cut", "Ya estaba cortado"),
+        "why.vine_gone": ("The vine is gone", "La cepa ya no está"),
+        "why.looks_sound": ("Looks sound", "Parece sana"),
+        "why.other": ("Other reason", "Otra razón"),
+        "already_cut_note": ("found already cut", "encontrado ya cortado"),
+        "vine_gone_note": ("found gone", "encontrada sin cepa"),
+        "jump": ("Go to a row", "Ir a una fila"),
+        "previous": ("Previous", "Anterior"),
+        "next": ("Next", "Siguiente"),
+        "what_i_see": ("What I see", "Lo que veo"),
+        "say_more": ("Say more", "Decir más"),
+        "open_vine": ("Open", "Abrir"),
+        "cut_face": ("Face of the cut", "Cara del corte"),
+        "face_clean": ("Clean", "Limpia"),
+        "face_stained": ("Stained", "Manchada"),
+        "stain_down": ("Stain goes down", "Mancha baja"),
+        "wound": ("Wound", "Herida"),
+        "wound_yes": ("Protected", "Protegida"),
+        "wound_no": ("Not protected", "Sin proteger"),
+        "inspected_ask": (
+            "Did you inspect this part closely, and nothing is to be seen? Only then is it written as a finding.",
+            "¿Miró esta parte de cerca y no se ve nada? Solo entonces se anota como hallazgo.",
+        ),
+        "inspected_yes": ("Inspected closely, nothing seen", "Mirada de cerca, nada"),
+        "tap_what": ("Tap what you see.", "Toque lo que ve."),
+        "say_of": ("{what}: say more, or tap another symptom.", "{what}: diga más, o toque otro síntoma."),
         "safety": (
             "Symptoms are not a diagnosis. Mind wires, posts, ice and machines; put the phone away while you cut.",
             "Los síntomas no son un diagnóstico. Cuidado con alambres, postes, hielo y máquinas; guarde el teléfono al cortar.",
@@ -216,6 +255,13 @@ def arm_words(arm: str) -> tuple[str, str]:
     return ", ".join(part[0] for part in parts), ", ".join(part[1] for part in parts)
 
 
+def _short(meaning: str) -> str:
+    """Return the words of a symptom as they stand on a button: without what explains them; that nothing was seen is the word itself."""
+    if (nothing := re.search(r", (nothing seen|nada)$", meaning)) is not None:
+        return nothing[1]
+    return re.split(r" \(|[:,;]| of an | at a | y | por | en | on the | by ", meaning)[0]
+
+
 def words_of() -> dict[str, dict[str, str]]:
     """Return all words by language: the page's own, and ``code.<code>``, ``arm.<arm>``, ``condition.<number>``."""
     listed = [
@@ -230,6 +276,9 @@ def words_of() -> dict[str, dict[str, str]]:
     for code, plain, meaning in listed:
         out["en"][f"code.{code}"] = meaning
         out["es"][f"code.{code}"] = "ninguno" if code == "shoot_none" else _SPANISH.get(plain, meaning)
+    for code in codes.SYMPTOMS:
+        for words in out.values():
+            words[f"short.{code}"] = _short(words[f"code.{code}"])
     for condition, spanish in _CONDITIONS.items():
         out["en"][f"condition.{condition:d}"], out["es"][f"condition.{condition:d}"] = SYMBOLS[condition].word, spanish
     for arm in sorted({arm for arms in codes.ARMS.values() for arm in arms}):

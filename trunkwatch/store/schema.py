@@ -82,6 +82,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     (5, "the quality of the shoot to retrain, and snow on the ground in the weather", add_columns),
     (6, "counts of buds, the day on which buds broke, and rows pruned", _new_tables),
     (7, "photos of findings and work, as related media", _photos),
+    (8, "whether the wound of a cut was protected, and why planned work was not done", add_columns),
 )
 VERSION = STEPS[-1][0]
 

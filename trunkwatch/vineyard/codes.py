@@ -18,6 +18,7 @@ __all__ = [
     "LASTING",
     "LOOKS",
     "LOOK_ALIKES",
+    "NOT_DONE",
     "NUMBERING",
     "PATTERNS",
     "PRUNING_CUTS",
@@ -124,6 +125,13 @@ WORK_KINDS = _fixed(
 CLEARING: Mapping[str, str] = _fixed(renew_arm="arm", renew_trunk="trunk", cut_old_trunk="trunk", regraft="trunk")
 STATUSES = _fixed(planned="planned", done="done", dropped="dropped")
 PHOTO_SHOWS = _fixed(vine="the vine", cut_face="the cut face", part="a part of the vine", other="other, see caption")
+#: Why planned work was not done, as the person at the vine found it; what follows from it is a record of its own.
+NOT_DONE = _fixed(
+    no_shoot="no shoot to retrain",
+    vine_gone="the vine is gone",
+    looks_sound="looks sound: no symptoms",
+    other="other, see note",
+)
 PRUNING_CUTS = _fixed(final="final cut", first="long first cut")
 LOOKS = _fixed(dormant="dormant", spring="spring", summer="summer")
 HEMISPHERES = _fixed(north="north of the equator", south="south of the equator")

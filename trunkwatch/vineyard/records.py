@@ -40,7 +40,7 @@ PROVENANCE = ("recorded_at", "device", "read_from")
 #: What stands in `device` of work that a plan wrote.
 BY_PLAN = "plan"
 #: Columns that came after ids were made: with nothing in them they add nothing, so that a record keeps its id.
-_CAME_LATER = ("shoot_quality",)
+_CAME_LATER = ("shoot_quality", "wound_protected", "not_done")
 #: Steps of the clock: the smallest that makes a larger text is taken. A moment written without thousandths, or without
 #: seconds, and with a Z at its end is larger than one a thousandth of a second later.
 _STEPS = (dt.timedelta(milliseconds=1), dt.timedelta(seconds=1), dt.timedelta(minutes=1))

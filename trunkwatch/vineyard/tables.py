@@ -290,6 +290,10 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _number("hours", "hours of work", "h", low=0),
                 _text("crew", "who did it"),
                 _number("cost", "cost in your money"),
+                _code(
+                    "wound_protected", "whether the wound of this cut was protected; not said where empty", codes.YES_NO
+                ),
+                _code("not_done", "why dropped work was not done; not said where empty", codes.NOT_DONE),
                 _NOTE,
             ),
             _table(

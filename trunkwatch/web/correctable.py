@@ -22,11 +22,15 @@ _FIELDS: Mapping[type, tuple[_Field, ...]] = {
         ("total", "All spur positions", lambda r: r.total, None), ("cause", "Suspected cause", lambda r: r.cause, codes.CAUSES),
         ("renewal_shoot", "Shoot to retrain", lambda r: r.shoot, codes.RENEWAL_SHOOTS),
         ("shoot_quality", "Quality of the shoot", lambda r: r.shoot_quality, codes.SHOOT_QUALITIES),
+        ("cut_height_cm", "Cut above ground, cm", lambda r: r.cut_height_cm, None), ("stain_cm", "Stain, cm", lambda r: r.stain_cm, None),
         ("observer", "Who looked", lambda r: r.observer, None), ("note", "Note", lambda r: r.note, None),
     ),
     Work: (
         *_PLACE, ("date", "Day", lambda r: r.date, None), ("status", "Status", lambda r: r.status, codes.STATUSES),
         ("trunk", "Trunk", lambda r: r.trunk or None, None), ("arm", "Arm", lambda r: r.arm, None),
+        ("cut_height_cm", "Cut above ground, cm", lambda r: r.cut_height_cm, None),
+        ("wound_protected", "Wound protected", lambda r: r.wound_protected, codes.YES_NO),
+        ("not_done", "Not done because", lambda r: r.not_done, codes.NOT_DONE),
         ("hours", "Hours", lambda r: r.hours, None), ("crew", "Crew", lambda r: r.crew, None), ("note", "Note", lambda r: r.note, None),
     ),
     Planting: (

@@ -42,7 +42,7 @@ async function readAgain() {
   // A row that another window finished is finished.
   if (state.walk && isFinished(items, state.walk.id)) Object.assign(state, { walk: null, screen: "start" });
   const typing = document.activeElement?.matches("input, select, textarea");
-  if (!busy && !typing && ["start", "records", "work", "walk", "winter"].includes(state.screen)) render();
+  if (!busy && !typing && ["start", "records", "work", "walk", "winter", "vine", "why", "after"].includes(state.screen)) render();
 }
 const isFinished = (every, walk) => every.some((item) => item.table === "surveys" && item.walk === walk && item.state === "live");
 if (others) others.onmessage = readAgain;
@@ -191,7 +191,7 @@ async function finding(position, symptom, arm) {
   if (state.place && here && Date.now() - here.told < FRESH) Object.assign(made.row, { longitude: here.longitude, latitude: here.latitude, accuracy_m: Math.round(here.accuracy * 10) / 10 });
   made.id = pure.uuid();
   made.row.id = made.id;
-  const told = `${row().label}:${position} ${code(symptom)}${arm ? `, ${word(`arm.${arm}`)}` : ""}`;
+  const told = `${row().label}:${position} ${code(symptom)}${arm ? `, ${armWord(arm)}` : ""}`;
   const before = { at: state.at, screen: state.screen, again: state.again };
   if (state.road === "every") {
     const next = pure.nextVine(row(), state.from, position);
@@ -216,7 +216,9 @@ async function undo(id) {
   const item = items.find((one) => one.id === id);
   if (!item || item.state === "void") return;
   const taken = { state: "void", void_id: pure.uuid(), voided_at: new Date().toISOString() };
-  const gone = (every) => every.filter((one) => one.id === id && one.state === "live").map((one) => ({ ...one, ...taken }));
+  // What was said with a decision on the winter's list goes with it.
+  const gone = (every) => every.some((one) => one.id === id && one.state === "live")
+    ? [{ ...every.find((one) => one.id === id), ...taken }, ...(item.table === "work" ? linked(every, item.root).map(takenBack) : [])] : [];
   const before = { at: state.at, screen: state.screen };
   if (state.road === "every" && state.walk && item.walk === state.walk.id && state.screen !== "records") Object.assign(state, { at: Number(item.row.position), screen: "walk" });
   if (!(await write(gone, `${word("undo")}: ${told(item)}`))) Object.assign(state, before);
@@ -254,7 +256,11 @@ async function leaveRow() {
 
 async function change(id, values) {
   const changed = (every) => every.filter((one) => one.id === id && one.state === "live").flatMap((one) => pure.changed(one, values, new Date(), pure.uuid));
-  if (await write(changed, savedWord())) render();
+  const item = items.find((one) => one.id === id);
+  if (!(await write(changed, `${savedWord()} ${told({ ...item, row: { ...item.row, ...values } })}`))) return;
+  // A record that was sent stands under another id now: what is on the screen is about that one.
+  if (state.seen === id && item.handed) state.seen = items.at(-1).id;
+  render();
 }
 
 // ---- Screens -------------------------------------------------------------------------------------------------
@@ -286,13 +292,12 @@ function startScreen() {
       button(word("as_labelled"), () => pick({ counting: "labels" }), { "aria-pressed": String(state.counting === "labels") }),
       button(word("from_me"), () => pick({ counting: "from_me" }), { "aria-pressed": String(state.counting === "from_me") })) : null,
     button(word("start_row"), () => { state.observer = name.value.trim(); once(startRow); }, { class: "go", id: "start", style: "width:100%" }),
+    data.work.length ? button(`${word("work_list")}: ${left(onWalk())}`, () => { state.observer = name.value.trim(); state.screen = "winter"; render(); }, { id: "work", style: "width:100%;margin-top:8px" }) : null,
     el("div", { class: "two" },
       button(word("findings_only"), () => pick({ road: "findings" }), { "aria-pressed": String(state.road === "findings") }),
       button(word("every_vine"), () => pick({ road: "every" }), { "aria-pressed": String(state.road === "every") })),
     el("div", { class: "one" },
       button(`${word("records")}: ${kept.length}`, () => { showRecords(); }),
-      ...listButtons(() => { state.observer = name.value.trim(); }),
-      data.work.length ? button(`${word("work_list")}: ${data.work.length}`, () => { state.screen = "work"; render(); }, { id: "work" }) : null,
       navigator.geolocation ? button(word("use_place"), () => { pick({ place: !state.place }); watchPlace(); }, { "aria-pressed": String(Boolean(state.place)) }) : null),
     el("div", { class: "two" }, ...Object.entries(data.languages).map(([key, told]) =>
       button(told[0], () => pick({ language: key }), { "aria-pressed": String(state.language === key), lang: key }))),
@@ -310,163 +315,6 @@ function lacks() {
   if (!navigator.geolocation) out.push(word("place"));
   if (!navigator.vibrate) out.push(word("vibration"));
   return out;
-}
-
-function header(position) {
-  const bay = position === null ? null : pure.bay(row(), position, state.from, counting());
-  const mine = position !== null && pure.backwards(state.from, counting()) ? word("my_count", { n: pure.count(row(), state.from, position) }) : null;
-  const told = [mine, bay ? `${word("bay")} ${bay.bay}, ${bay.vine}` : null].filter(Boolean).join("; ");
-  return el("div", { class: "where" },
-    el("h1", { class: "here" }, `${word("row")} ${row().label}`),
-    el("b", { class: "at", id: "at" }, position === null ? (typed || (bayTyped !== null ? `${word("bay")} ${bayTyped}` : "\u2013")) : String(position)),
-    told ? el("span", { class: "small" }, told) : null);
-}
-
-// The position that is typed so far, or null.
-function atTyped() {
-  if (!typed) return null;
-  const number = Number(typed);
-  if (byBay) return bayTyped === null ? null : pure.ofBay(row(), bayTyped, number, state.from, counting());
-  return pure.typed(row(), state.from, counting(), number);
-}
-
-const digit = (one) => { if (typed.length < 4) typed += one; render(); };
-// The last digit, and where none is left the bay.
-const rubOut = () => { if (typed) typed = typed.slice(0, -1); else bayTyped = null; render(); };
-
-function keypad() {
-  return el("div", { class: "keys" }, ...["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"].map((one) => button(one, () => digit(one))));
-}
-
-// Beside the digits: the last one gone, and what the screen adds.
-function besideKeys(...more) {
-  return el("div", { class: "side" }, button("\u232b", rubOut, { "aria-label": word("rub_out") }), ...more);
-}
-const bayKey = () => (row().bay_ends.length
-  ? button(byBay ? word("by_position") : word("by_bay"), () => { byBay = !byBay; bayTyped = null; typed = ""; render(); })
-  : null);
-
-function findingsScreen() {
-  const position = atTyped();
-  const wrong = typed && position === null && !(byBay && bayTyped === null);
-  const mark = position === null ? null : pure.nextMark(row(), state.from, position);
-  const see = (symptom) => button(code(symptom), () => choose(position, symptom), { class: "see", disabled: position === null });
-  const bayStep = byBay && bayTyped === null && typed
-    ? button(`${word("bay")} ${typed} \u2192 ${word("vine_in_bay")}`, () => { bayTyped = Number(typed); typed = ""; render(); }, { class: "go", style: "width:100%" }) : null;
-  const last = items.find((item) => item.id === lastId());
-  const quick = !typed && bayTyped === null && last && last.row.symptom !== "not_seen" && last.row.symptom !== "none" ? quickParts(last) : null;
-  return [
-    header(position), strip(row(), state.from, position ?? lastWalked()),
-    wrong ? el("p", { class: "bad" }, byBay ? word("no_such_bay", { bay: bayTyped, n: typed }) : word("no_such", { n: typed, ...numbers() })) : null,
-    el("p", { class: "small" }, position === null ? word(byBay ? (bayTyped === null ? "type_bay" : "type_vine") : "type_position") : known(position) + (mark ? ` ${word("next_mark", { what: word(mark.what), n: mark.n })}` : "")),
-    bayStep, keypad(),
-    besideKeys(bayKey(), button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { class: "again", disabled: position === null || !state.again })),
-    ...(quick || [el("div", { class: "two" }, ...data.first_symptoms.map(see), button(word("more"), () => { if (position !== null) moreScreen(position); }, { disabled: position === null }))]),
-    el("div", { class: "four low" }, button(word("undo"), () => once(() => undo(lastId())), { disabled: !lastId() }),
-      button(word("details"), () => detailsScreen(lastId()), { disabled: !lastId() }),
-      position === null ? button(word("records"), showRecords) : button(word("short.show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { "aria-label": word("show_last") }),
-      button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })),
-  ];
-}
-
-const againWord = () => (state.again ? `${word("again")}: ${code(state.again.symptom)}${state.again.arm ? `, ${word(`arm.${state.again.arm}`)}` : ""}` : word("again"));
-// The numbers of the row as the scout counts them.
-const numbers = () => (pure.backwards(state.from, counting()) ? { first: 1, last: pure.total(row()) } : { first: row().first, last: row().last });
-
-function lastWalked() {
-  const found = walked();
-  return found.length ? Number(found[found.length - 1].row.position) : state.from === "last" ? row().last : row().first;
-}
-
-function known(position) {
-  if (row().missing.includes(position)) return word("missing") + "!";
-  return row().young.includes(position) ? word("young") + "." : "";
-}
-
-// What the record holds of a vine: its condition when a season last counted, and the last finding.
-function conditionOf(one, position) {
-  const at = position - one.first;
-  const found = one.found[position];
-  const told = one.known_in[at] ? `${word(`condition.${one.known[at]}`)}, ${one.known_in[at]}` : word("no_condition");
-  return found ? `${told}; ${code(found[0])}, ${found[1]}` : told;
-}
-
-function everyScreen() {
-  const position = state.at;
-  // Shown at once, so that the next tap is for the next vine; where the walk stands is stored behind it.
-  const go = (to) => {
-    if (to === null) { state.screen = "every_end"; } else { state.at = to; }
-    render();
-    write(nothing, "");
-  };
-  const next = () => go(pure.nextVine(row(), state.from, position));
-  const back = () => go(pure.nextVine(row(), state.from === "last" ? "first" : "last", position) ?? position);
-  const mark = pure.nextMark(row(), state.from, position);
-  return [
-    header(position), strip(row(), state.from, position),
-    el("p", { class: "small" }, known(position) + (mark ? ` ${word("next_mark", { what: word(mark.what), n: mark.n })}` : "")),
-    button(word("nothing"), next, { class: "go", id: "nothing", style: "width:100%;min-height:112px;font-size:28px" }),
-    el("div", { class: "two" }, ...data.first_symptoms.map((symptom) => button(code(symptom), () => choose(position, symptom), { class: "see" })),
-      button(word("more"), () => moreScreen(position))),
-    el("div", { class: "two" },
-      button(word("back"), back), button(word("undo"), () => once(() => undo(lastId())), { disabled: !lastId() }),
-      button(word("skip"), () => choose(position, "not_seen")), button(word("details"), () => detailsScreen(lastId()), { disabled: !lastId() }),
-      button(word("stop_here"), () => once(() => { const seen = pure.count(row(), state.from, position) - 1; return seen ? finishRow(seen) : leaveRow(); })),
-      button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); })),
-  ];
-}
-
-function choose(position, symptom, arm) {
-  if (position === null) return;
-  if (arm === undefined && data.needs_arm.includes(symptom) && data.arms.length > 1) { armScreen(position, symptom); return; }
-  once(() => finding(position, symptom, arm));
-}
-
-function armScreen(position, symptom) {
-  settle("arm");
-  show(header(position), el("h2", {}, `${code(symptom)}: ${word("arm")}`),
-    el("div", { class: "one" }, ...data.arms.map((arm) => button(word(`arm.${arm}`), () => once(() => finding(position, symptom, arm)), { class: "see" })),
-      button(word("leave"), () => once(() => finding(position, symptom, ""))), button(word("back"), render)));
-}
-
-function moreScreen(position) {
-  const rest = data.symptoms.filter((symptom) => !data.first_symptoms.includes(symptom));
-  settle("more");
-  show(header(position), el("div", { class: "two" }, ...rest.map((symptom) => button(code(symptom), () => choose(position, symptom), { class: "see" })),
-    button(word("back"), render)));
-}
-
-function endScreen() {
-  const check = () => {
-    const number = Number(typed);
-    const own = counting() === "from_me" ? number : pure.count(row(), state.from, number);
-    if (pure.whole(row(), state.from, own)) once(() => finishRow(pure.total(row())));
-    else offScreen(own);
-  };
-  return [header(null), el("h2", {}, word("last_position")),
-    keypad(), besideKeys(button("OK", check, { class: "go", disabled: !typed, id: "ok" })),
-    el("div", { class: "one" },
-      button(word("back"), () => { state.screen = "walk"; typed = ""; render(); }),
-      button(word("leave_row"), () => once(leaveRow), { id: "leave" }))];
-}
-
-function offScreen(own) {
-  settle("off");
-  const by = pure.total(row()) - own;
-  const found = walked().sort((a, b) => pure.count(row(), state.from, Number(a.row.position)) - pure.count(row(), state.from, Number(b.row.position)));
-  const beyond = found.filter((item) => pure.count(row(), state.from, Number(item.row.position)) > own);
-  const end = pure.backwards(state.from, counting()) ? pure.total(row()) : state.from === "last" ? row().first : row().last;
-  const said = typed;
-  const finish = (count, moved) => once(() => finishRow(count, moved));
-  const move = (first) => finish(pure.total(row()), pure.shifted(found, row(), state.from, first, by).slice(first).map((item) => [item.id, item.row.position]));
-  show(header(null), el("p", { class: "bad" }, word("count_off", { last: end, n: said })),
-    beyond.length ? el("p", { class: "bad" }, word("beyond", { n: said, what: beyond.map((item) => item.row.position).join(", ") })) : null,
-    el("div", { class: "one" },
-      ...found.map((item, k) => button(word("slipped_before", { what: `${item.row.position} ${code(item.row.symptom)}` }), () => move(k), { class: "see" })),
-      button(word("no_slip"), () => finish(pure.total(row()))),
-      by > 0 && own >= 1 && !beyond.length ? button(word("only_so_far", { n: said }), () => finish(own)) : null,
-      button(word("count_again"), () => { typed = ""; render(); }),
-      button(word("leave_row"), () => once(leaveRow))));
 }
 
 // ---- The phone -----------------------------------------------------------------------------------------------
@@ -520,18 +368,12 @@ document.addEventListener("keydown", (event) => {
   else if (event.key === "Backspace") rubOut();
 });
 
-function everyEnd() {
-  return [header(state.at), strip(row(), state.from, state.at), el("h2", {}, `${row().label}: ${row().first}\u2013${row().last}`),
-    button(word("row_done"), () => once(() => finishRow(pure.total(row()))), { class: "go", id: "done", style: "width:100%" }),
-    button(word("back"), () => { state.screen = "walk"; render(); }, { style: "width:100%;margin-top:8px" })];
-}
-
 function render() {
-  const screens = { start: startScreen, records: recordsScreen, work: workScreen, winter: winterScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
-  const name = state.walk || ["start", "records", "work", "winter"].includes(state.screen) ? state.screen : "start";
+  const screens = { start: startScreen, records: recordsScreen, work: workScreen, winter: winterScreen, vine: vineScreen, why: whyScreen, after: afterScreen, see: seeScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
+  const winter = ["winter", "vine", "why", "after", "see"].includes(state.screen) && data.work.length > 0;
+  const name = winter ? winterName() : (state.walk && screens[state.screen]) || ["start", "records", "work"].includes(state.screen) ? state.screen : "start";
   // A new screen, another vine, or another record: each waits for a tap of its own.
-  settle(`${name} ${name === "winter" ? `${state.winter} ${Boolean(state.cut)}` : ""} ${state.road === "every" && state.walk ? state.at : ""} ${items.filter((item) => item.state === "live").length}`);
-  document.body.dataset.screen = name;
+  settle(`${name} ${winter ? state.vine : state.road === "every" && state.walk ? state.at : ""} ${winter ? "" : items.filter((item) => item.state === "live").length}`);
   show(...screens[name]());
 }
 

@@ -11,7 +11,7 @@ function recordsScreen() {
   const live = items.slice().reverse();
   const open = state.walk !== null; // a count that is off may still move what was found in this row
   const line = (item) => el("li", { class: item.state === "void" ? "void" : item.table === "symptoms" ? "" : "done" },
-    el("span", {}, item.table === "surveys" ? `\u2713 ${told(item)}` : `${told(item)} ${code(item.row.symptom || item.row.kind)}${item.row.arm ? `, ${word(`arm.${item.row.arm}`)}` : ""}`,
+    el("span", {}, item.table === "surveys" ? `\u2713 ${told(item)}` : `${told(item)} ${item.table === "plants" ? word("why.vine_gone") : code(item.row.symptom || item.row.kind)}${item.row.not_done ? `, ${word("not_done")}: ${word(`why.${item.row.not_done}`)}` : ""}${item.row.arm ? `, ${armWord(item.row.arm)}` : ""}`,
       item.handed ? el("span", { class: "small" }, ` ${word("handed")}`) : null),
     item.state === "void" ? null : el("span", { class: "beside" },
       photoButton(item),
@@ -38,17 +38,17 @@ function recordsScreen() {
 // Planned work, vine by vine in walking order; what is last known of the vine stands beside it.
 function workScreen() {
   const line = (plan) => {
-    const done = items.find((item) => item.table === "work" && item.state === "live" && item.root === plan.root);
+    const done = said(plan);
     const at = data.rows.find((one) => one.label === plan.row.row);
     const known = at ? word("last_known", { what: conditionOf(at, Number(plan.row.position)) }) : "";
     const bay = at ? pure.bay(at, Number(plan.row.position)) : null;
-    const what = [`${told(plan)} ${code(plan.row.kind)}`, plan.row.trunk ? `${word("trunk")} ${plan.row.trunk}` : "", plan.row.arm ? word(`arm.${plan.row.arm}`) : "",
+    const what = [`${told(plan)} ${code(plan.row.kind)}`, plan.row.trunk ? `${word("trunk")} ${plan.row.trunk}` : "", plan.row.arm ? armWord(plan.row.arm) : "",
       plan.row.cut_height_cm ? `${plan.row.cut_height_cm} cm` : "", bay ? `${word("bay")} ${bay.bay}, ${bay.vine}` : ""].filter(Boolean).join(", ");
     return el("li", { class: done ? "done" : "plan" },
-      el("span", {}, `${done ? "\u2713 " : ""}${what}`, ...[plan.row.note, known].filter(Boolean).map((text) => el("span", { class: "small" }, el("br"), text))),
-      done ? el("span", { class: "beside" }, photoButton(done), button(word("undo"), () => once(() => undo(done.id)))) : button(word("work_done"), () => once(async () => { await workDone(plan); render(); }), { class: "go" }));
+      el("span", {}, `${done && done.row.status === "done" ? "\u2713 " : ""}${what}${done && done.row.not_done ? `; ${word("not_done")}: ${word(`why.${done.row.not_done}`)}` : ""}`, ...[plan.row.note, known].filter(Boolean).map((text) => el("span", { class: "small" }, el("br"), text))),
+      done ? el("span", { class: "beside" }, photoButton(done), button(word("undo"), () => once(() => undo(done.id)))) : button(word("open_vine"), () => goTo(plan), { class: "go" }));
   };
-  return [el("h1", {}, word("work_list")), button(word("back"), () => { state.screen = "start"; render(); }, { style: "width:100%;margin-bottom:8px" }),
+  return [el("h1", {}, word("work_list")), button(word("back"), () => { state.screen = "winter"; render(); }, { style: "width:100%;margin-bottom:8px" }),
     el("ul", {}, ...data.work.map(line))];
 }
 
@@ -81,7 +81,7 @@ async function give(out) {
   return true;
 }
 
-const many = (out) => out.surveys.length + out.symptoms.length + out.work.length;
+const many = (out) => out.surveys.length + out.symptoms.length + out.work.length + (out.plants || []).length;
 
 async function handOver() {
   const out = await together("given");

@@ -41,6 +41,11 @@ const pure = {
     for (let at = count + 1; at <= pure.total(row); at += 1) if (!row.missing.includes(pure.place(row, from, at))) return false;
     return count >= 1 && count <= pure.total(row);
   },
+  // A row's list from the other end; pieces of one vine stay in their order.
+  turned(plans) {
+    const vines = [...new Set(plans.map((plan) => plan.row.position))].reverse();
+    return vines.flatMap((position) => plans.filter((plan) => plan.row.position === position));
+  },
   nextVine(row, from, position) {
     const step = from === "last" ? -1 : 1;
     let at = position + step;
@@ -125,13 +130,17 @@ const pure = {
   handover(data, device, items, now) {
     // The block's mark binds it to its vineyard; a page that was made before there were marks has none.
     const bound = data.block_root ? { vineyard_name: data.vineyard_name || "", block_root: data.block_root, block_began: data.block_began || "" } : {};
-    const out = { trunkwatch_handover: data.block_root ? 2 : 1, vineyard: data.vineyard, block: data.block, ...bound, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [] };
+    // An earlier desk would leave lines of plants out in silence: it is told that this is a later form.
+    const gone = items.some((item) => item.table === "plants" && (item.state === "live" || item.handed));
+    const out = { trunkwatch_handover: gone ? 3 : data.block_root ? 2 : 1, vineyard: data.vineyard, block: data.block, ...bound, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [], ...(gone ? { plants: [] } : {}) };
     for (const item of items) {
       if (item.state === "live" || item.handed) out[item.table].push(item.row);
       if (item.state !== "void" || !item.handed) continue;
       const back = { id: item.void_id, recorded_at: item.voided_at };
-      // A work is not taken back with its plan: it is planned again.
-      if (item.table === "work") out.work.push({ ...item.row, ...back, status: "planned", date: item.planned });
+      // A work is not taken back with its plan: it is planned again, as it was.
+      const { hours, cut_height_cm, wound_protected, not_done, note, ...same } = item.row;
+      if (item.table === "work" && item.was) out.work.push({ ...same, ...item.was, ...back, corrects: item.root, status: "planned" });
+      else if (item.table === "work" && item.planned) out.work.push({ ...item.row, ...back, status: "planned", date: item.planned });
       else out[item.table].push({ ...item.row, ...back, corrects: item.id, void: "yes" });
     }
     return out;
