@@ -257,7 +257,9 @@ async function leaveRow() {
 async function change(id, values) {
   const changed = (every) => every.filter((one) => one.id === id && one.state === "live").flatMap((one) => pure.changed(one, values, new Date(), pure.uuid));
   const item = items.find((one) => one.id === id);
-  if (!(await write(changed, `${savedWord()} ${told({ ...item, row: { ...item.row, ...values } })}`))) return;
+  const next = { ...item, row: { ...item.row, ...values } };
+  const what = next.row.symptom ? ` ${code(next.row.symptom)}${next.row.arm ? `, ${armWord(next.row.arm)}` : ""}` : "";
+  if (!(await write(changed, `${savedWord()} ${told(next)}${what}`))) return;
   // A record that was sent stands under another id now: what is on the screen is about that one.
   if (state.seen === id && item.handed) state.seen = items.at(-1).id;
   render();
