@@ -181,6 +181,19 @@ def test_the_lowest_stain_counts():
     assert vine_now(season([*LEAVES, *stains]), (0, 2)).stain_cm == 50
 
 
+def test_a_clean_face_is_no_stain_and_nothing_that_was_seen():
+    clean = {"position": "3", "date": "2025-01-15", "symptom": "wood_staining", "cut_height_cm": 40, "stain_cm": 0}
+    stained = {**clean, "date": "2024-01-15", "cut_height_cm": 60, "stain_cm": None}
+    told = {
+        name: (vine_now(found, (0, 2)).stain_cm, last_evidence(found.reading, (0, 2)))
+        for name, found in (("clean", season([*LEAVES, clean])), ("both", season([*LEAVES, stained, clean])))
+    }
+    assert told["clean"] == (None, last_evidence(season(LEAVES).reading, (0, 2)))
+    assert told["both"] == (60, "2024-01-15")
+    pattern = season([*LEAVES, {**clean, "pattern": "wedge"}])  # a pattern was seen: that is no clean face
+    assert last_evidence(pattern.reading, (0, 2)) == "2025-01-15"
+
+
 def test_the_winter_list_holds_no_dead_vine_and_puts_the_worst_first():
     found = season([
         *LEAVES, arm(3, "2025-01-15", percent=40), arm(4, "2025-01-15", percent=90), arm(5, "2023-01-15", percent=90),

@@ -13,8 +13,10 @@ from trunkwatch.cold.pace import job_of_renewal
 from trunkwatch.history.damage import EndKind
 from trunkwatch.intake import correct_record
 from trunkwatch.renewal.costs import costs_of
+from trunkwatch.sheets.crew_words import part_in, words_in
 from trunkwatch.spreadsheets.handover import read_handover
 from trunkwatch.store import Store
+from trunkwatch.vineyard import codes
 
 pytestmark = pytest.mark.browser
 
@@ -218,7 +220,7 @@ def test_what_is_said_by_a_tap_is_taken_back_by_the_same_tap_and_survives_a_relo
     tap(page, "[data-say='percent 75']")
     tap(page, "[data-say='percent 75']")
     tap(page, "[data-say='trunk 1']")
-    assert page.inner_text("[data-say='arm end']") == "north arm"
+    assert page.inner_text("[data-say='arm end']") == "north"
     page.reload()
     page.wait_for_selector("body[data-ready=yes]")
     row = page.evaluate("walked()[0].row")
@@ -520,6 +522,38 @@ def test_every_screen_fits_the_phone_has_large_keys_and_stands_out(phone):
             "leaveRow().then(() => write((all) => all.filter((one) => one.state === 'live').map(takenBack), ''))"
         )
         page.wait_for_function("items.every((one) => one.state === 'void')")
+
+
+def test_findings_fit_the_screen_with_every_training_whichever_way_the_rows_run(phone):
+    page = phone()
+    page.evaluate("startRow().then(() => finding(12, 'dead_arm', ''))")
+    page.wait_for_function("walked().length === 1")
+    for training, arms in codes.ARMS.items():
+        for bearing in (None, 225, 10):
+            named = {
+                language: {arm: part_in(words_in(language), 0, arm, bearing, language=language) for arm in arms if bearing is not None}
+                for language in ("en", "es")
+            }  # fmt: skip
+            for language in named:
+                told = {"arms": list(arms), "arm_names": named, "trunks": 3 if training == "multi_trunk" else 1}
+                page.evaluate(
+                    "([told, language, arm]) => { Object.assign(data, told); state.language = language; state.again = { symptom: 'dead_arm', arm }; render(); }",
+                    [told, language, arms[-1]],
+                )
+                whole(page, f"{training} {bearing} {language}")
+
+
+def test_a_pale_word_and_a_small_key_are_caught(phone):
+    """What the sizes and the contrast are measured by can fail."""
+    page = phone()
+    page.evaluate("state.screen = 'winter'; render()")
+    assert page.evaluate(FAINT) == []
+    page.add_style_tag(
+        content=".small { color: #777; } #whole { min-width: 0; width: 40px; } #go_on { margin-bottom: -20px; }"
+    )
+    assert [ratio < 7 for _, ratio in page.evaluate(FAINT)] == [True]
+    assert page.evaluate(SMALL) == ["Whole list"]
+    assert any("Go on" in str(text) for text in page.evaluate(OUTSIDE))
 
 
 # Whole days

@@ -34,6 +34,8 @@ def face(cut=None, stain=None, pattern=""):
         ([face(60, 5), face(55, 0)], 55, Face.CLOSE),
         ([face(60, 5), face(45, 3), face(40, 0)], 40, Face.CLOSE),
         ([face(40, 0)], 40, Face.CLEAN),
+        ([face(40)], 40, Face.STAINED),  # stained, and nobody wrote how far
+        ([face(60)], 40, Face.WELL_BELOW),
         ([face(60, 5), face(40, 0)], None, Face.WELL_BELOW),
     ],
 )

@@ -100,28 +100,46 @@ def test_what_a_person_wrote_over_a_plan_after_the_tick_is_the_last_word_too(vin
     assert stands(path) == [["planned", "2027-02-10"]]
 
 
-DROP = {"id": "t1", "status": "dropped", "not_done": "vine_gone", "recorded_at": NOON}
+NOT_DONE = {"id": "t1", "status": "dropped", "not_done": "no_shoot", "date": "2026-11-20", "recorded_at": NOON}
 
 
-def test_what_hindered_in_the_row_outweighs_a_plan_that_did_not_know_of_it(vines):
+def whys(path):
+    with open_vineyard(path) as store:
+        return store.frame("work")[["status", "not_done", "date"]].to_numpy().tolist()
+
+
+def test_why_work_was_not_done_outweighs_a_plan_that_did_not_know_of_it(vines):
     path, _, take = vines
-    write_winter_work(path, [BlockPlan("B", 2027, [{**CUT, "cut_height_cm": 40.0}])], now=EVENING)
-    assert stands(path) == [["planned", "2027-02-01"]]
+    write_winter_work(path, [BlockPlan("B", 2027, [{**CUT, "date": "2027-02-20"}])], now=EVENING)
     for _ in range(2):
-        take(DROP)
-        assert stands(path) == [["dropped", "2027-02-01"]]
-    with open_vineyard(path) as store:
-        assert store.frame("work")["not_done"].tolist() == ["vine_gone"]
-    # The plan made anew leaves it dropped: a person said so.
-    write_winter_work(path, [BlockPlan("B", 2027, [CUT])], now="2026-11-22T08:00:00.000+00:00")
-    assert stands(path) == [["dropped", "2027-02-01"]]
+        take(NOT_DONE)
+        assert whys(path) == [["dropped", "no_shoot", "2026-11-20"]]
+    # The next plan of this winter leaves it as a person decided.
+    write_winter_work(path, [BlockPlan("B", 2027, [CUT])], now="2026-11-21T08:00:00.000+00:00")
+    assert whys(path) == [["dropped", "no_shoot", "2026-11-20"]]
+    take(NOT_DONE, {"id": "t2", "recorded_at": "2026-11-22T08:00:00.000Z"})  # taken back on the phone
+    assert whys(path) == [["planned", "", "2027-02-01"]]
 
 
-def test_what_the_office_wrote_after_what_hindered_is_the_last_word(vines):
+def test_what_the_office_wrote_after_the_reason_is_the_last_word(vines):
+    path, root, take = vines
+    correct_record(path, "work", root, {"status": "done", "date": "2026-11-19"}, now=EVENING)
+    take(NOT_DONE)
+    assert whys(path) == [["done", "", "2026-11-19"]]
+
+
+def test_work_that_was_dropped_without_a_reason_is_no_word_of_a_person_at_the_vine(vines):
     path, _, take = vines
-    take(DROP)
-    with open_vineyard(path) as store:
-        (record,) = store.frame("work")["id"]
-    correct_record(path, "work", record, {"status": "planned", "note": "look once more"})
-    take(DROP)
-    assert stands(path) == [["planned", "2027-02-01"]]
+    write_winter_work(path, [BlockPlan("B", 2027, [{**CUT, "date": "2027-02-20"}])], now=EVENING)
+    take({**NOT_DONE, "not_done": ""})
+    assert whys(path) == [["planned", "", "2027-02-20"]]
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_two_phones_on_one_vine_the_later_word_stands_in_either_order(vines, order):
+    path, _, take = vines
+    done = {**TICK, "wound_protected": "no", "hours": 0.05}
+    other = {**NOT_DONE, "id": "t7", "device": "p2", "recorded_at": "2026-11-20T12:30:00.000Z"}
+    for number in order:
+        take((done, other)[number])
+    assert whys(path) == [["dropped", "no_shoot", "2026-11-20"]]

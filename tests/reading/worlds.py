@@ -48,6 +48,7 @@ ALWAYS_ON_ARM = ("dead_arm", "dead_spurs", "stunted_shoots")
 HAVE_PERCENT = (*LASTING, "leaf_stripe", "collapse", "stunted_shoots")
 SHOOTS = ("trunk", "above_union", "own_root", "below_union", "none")
 QUALITIES = ("good", "too_vigorous", "unripe", "thin")
+NOT_DONE = ("no_shoot", "vine_gone", "looks_sound", "other")
 CLEARING = ("renew_arm", "renew_trunk", "cut_old_trunk", "regraft")
 OTHER_WORK = (
     "mark",
@@ -345,6 +346,13 @@ def details(world: World, symptom: str) -> Record:
             "small": {"percent": 9.0},
         }
         cells |= written.get(str(share), {})
+    if symptom == "wood_staining":
+        stains: dict[str, Record] = {
+            "clean": {"stain_cm": 0.0},
+            "pattern": {"stain_cm": 0.0, "pattern": "wedge"},
+            "stained": {"stain_cm": 10.0},
+        }
+        cells |= stains.get(str(world.pick((2, "clean"), (1, "pattern"), (1, "stained"), (1, "not said"))), {})
     cells |= shares(world, symptom)
     if world.chance(2):
         cells["cause"] = world.pick((2, "winter_injury"), (1, "both"), (1, "trunk_disease"), (1, "unknown"))
@@ -487,7 +495,14 @@ def do_work(world: World) -> None:
         arm = world.arm() if kind == "renew_arm" or world.chance(1) else ""
         place = world.place(row, position, day)
         status = world.pick((3, ""), (5, "done"), (1, "planned"), (1, "dropped"))
-        world.write("work", date=day.isoformat(), kind=kind, trunk=world.trunk(), arm=arm, status=status, **place)
+        said: Record = {}
+        if status == "dropped" and world.chance(5):
+            said["not_done"] = world.draw(st.sampled_from(NOT_DONE))
+        if kind in CLEARING and world.chance(2):
+            said["wound_protected"] = world.pick((1, "yes"), (1, "no"))
+        world.write(
+            "work", date=day.isoformat(), kind=kind, trunk=world.trunk(), arm=arm, status=status, **said, **place
+        )
 
 
 # Versions

@@ -5,12 +5,15 @@ import re
 import numpy as np
 import pytest
 
+from trunkwatch.block import load
 from trunkwatch.history import Condition
-from trunkwatch.sheets.field_page import SCRIPTS, field_data, field_page
+from trunkwatch.sheets.crew_lists import standing_of
+from trunkwatch.sheets.field_page import SCRIPTS, field_data, field_page, script_of
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.handover import handover_frames
 from trunkwatch.store import Store
 from trunkwatch.surveys.to_walk import to_walk
+from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.tables import frame_of
 
 
@@ -92,7 +95,9 @@ def test_what_is_known_is_of_the_vine_that_stands_now(store):
 
 
 def test_planned_work_in_walking_order_with_positions_for_bays(store):
-    assert [{"root": one["root"], "row": one["row"]} for one in data_of(store)["work"]] == [
+    work = data_of(store)["work"]
+    assert [(one["list"], sorted(one["told"])) for one in work] == [("Cut", ["en", "es"])] * 2
+    assert [{name: one[name] for name in ("root", "row")} for one in work] == [
         {"root": "p2", "row": {"block": "B", "row": "1", "position": "4", "date": "2025-12-01", "kind": "renew_arm", "status": "planned", "arm": "end"}},
         {"root": "p1", "row": {"block": "B", "row": "2", "position": "12", "date": "2025-12-01", "kind": "renew_trunk", "status": "planned", "trunk": 2}},
     ]  # fmt: skip
@@ -150,8 +155,10 @@ def test_season_bounds_are_those_of_the_hemisphere(store):
 
 def test_every_word_that_the_script_asks_for_stands_in_the_table(store):
     page, words = field_page(data_of(store)), words_of()
-    asked = set(re.findall(r'\bword\("([a-z_]+)"', page)) | set(re.findall(r'(?:number|text|list)\("([a-z_]+)"', page))
-    assert len(asked) > 60
+    asked = set(re.findall(r'\bword\("([a-z_.]+)"', page)) | set(re.findall(r'(?:number|text|list)\("([a-z_]+)"', page))
+    assert len(asked) > 100
+    asked |= {f"why.{code}" for code in (*codes.NOT_DONE, "already_cut")} | {f"short.{code}" for code in codes.SYMPTOMS}
+    asked |= {f"from.{code}" for code in codes.RENEWAL_SHOOTS} | {f"is.{code}" for code in codes.SHOOT_QUALITIES}
     assert sorted(asked - set(words["en"])) == []
     for condition in Condition:
         if condition != Condition.NO_POSITION:
@@ -161,19 +168,11 @@ def test_every_word_that_the_script_asks_for_stands_in_the_table(store):
 
 def test_the_parts_of_the_script_stand_in_one_element_and_in_order(store):
     page = field_page(data_of(store))
-    places = [
-        page.index(mark)
-        for mark in (
-            "const sealing = {",
-            "const pure = {",
-            "async function databaseDisk",
-            "const photoDisk = {",
-            "async function begin",
-            "function detailsScreen",
-            "function winterScreen",
-            "async function handOver",
-        )
-    ]
+    marks = (
+        "const sealing = {", "const pure = {", "async function databaseDisk", "const photoDisk = {", "async function begin", "function findingsScreen",
+        "function vineScreen", "async function handOver",
+    )  # fmt: skip
+    places = [page.index(mark) for mark in marks]
     assert (len(SCRIPTS), places) == (len(places), sorted(places))
     assert page.count("<script") == 2
 
@@ -201,18 +200,57 @@ def test_five_thousand_vines_with_a_record_stay_under_the_limit():
     assert len(field_page(data, app=True).encode()) < 500_000
 
 
-def test_the_walk_of_a_list_knows_part_and_season_of_each_work(store):
-    store.append({"work": frame_of("work", [
-        {"id": "p5", "block": "B", "row": "2", "position": "14", "date": "2026-07-15", "kind": "mark", "status": "planned", "note": "ribbon"},
-    ])})  # fmt: skip
-    data = data_of(store)
-    work = {one["root"]: one for one in data["work"]}
-    assert [one["root"] for one in data["work"]] == [
-        "p2",
-        "p1",
-        "p5",
-    ]  # in walking order, done and dropped work left out
-    assert {root: one["summer"] for root, one in work.items()} == {"p1": False, "p2": False, "p5": True}
-    assert work["p5"]["about"]["es"]["note"] == "ribbon"
-    assert work["p2"]["about"]["en"]["part"] != work["p2"]["about"]["es"]["part"]
-    assert set(data["cuts"]) == {"renew_arm", "renew_trunk", "cut_old_trunk"}
+def test_beside_each_vine_of_the_list_stands_what_the_crews_list_says_in_both_languages(store):
+    """Part by compass, what was seen and when, the shoot, the reason; vines to be looked at again that nobody planned too."""
+    store.append({
+        "blocks": frame_of("blocks", [{"block": "C", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0, "row_bearing_deg": 90}]),
+        "rows": frame_of("rows", [{"block": "C", "row": "1", "first": 1, "last": 6}]),
+        "surveys": frame_of("surveys", [{"block": "C", "date": date, "covered": "1"} for date in ("2024-01-20", "2024-08-20", "2025-01-20", "2025-08-20")]),
+        "symptoms": frame_of("symptoms", [
+            {"block": "C", "row": "1", "position": "2", "date": "2025-01-20", "symptom": "dead_arm", "arm": "end", "percent": 80,
+             "renewal_shoot": "trunk", "shoot_quality": "good"},
+            {"block": "C", "row": "1", "position": "5", "date": "2024-01-20", "symptom": "dead_arm", "arm": "start"},
+            {"block": "C", "row": "1", "position": "5", "date": "2025-01-20", "symptom": "none", "arm": "start"},
+        ]),
+        "work": frame_of("work", [
+            {"id": "c2", "block": "C", "row": "1", "position": "2", "date": "2026-01-15", "kind": "renew_arm", "arm": "end", "status": "planned", "note": "low cut"},
+            {"id": "c3", "block": "C", "row": "1", "position": "3", "date": "2026-07-15", "kind": "mark", "status": "planned"},
+        ]),
+    })  # fmt: skip
+    walk = to_walk(store, "C", 2026)
+    data = field_data(walk, identity="v", look="dormant", language="en", standing=standing_of(load(store, "C")))
+    cut, mark, again = data["work"]
+    assert cut["told"]["en"] == [
+        "east arm",
+        "dead arm (east arm), 80\u00a0%",
+        "2025-01-20",
+        "from the trunk, good (pencil-thick, brown)",
+        "low cut",
+    ]
+    assert cut["told"]["es"][:3] == ["brazo este", "brazo muerto (brazo este), 80\u00a0%", "2025-01-20"]
+    assert [one["list"] for one in (cut, mark, again)] == ["Cut", "Mark", "Look again"]
+    assert (again["root"], again["unplanned"], again["row"]["kind"], again["row"]["position"]) == (
+        "again 1:5",
+        True,
+        "watch",
+        "5",
+    )
+    assert "date" not in again["row"]
+    assert data["arm_names"]["en"] == {"start": "west arm", "end": "east arm"}
+    assert data_of(store)["arm_names"] == {}  # nobody wrote which way these rows run
+
+
+def test_nothing_but_a_tap_is_asked_of_a_gloved_hand():
+    scripts = "".join(script_of(name) for name in SCRIPTS)
+    heard = set(re.findall(r'addEventListener\("(\w+)"', scripts)) | set(re.findall(r"\bon(\w+) = ", scripts))
+    assert "click" in heard
+    gestures = ("touch", "pointer", "drag", "dblclick", "contextmenu", "wheel", "swipe", "gesture", "mouse")
+    assert [name for name in heard if name.startswith(gestures)] == []
+    assert all(len(script_of(name).splitlines()) < 600 for name in SCRIPTS)
+
+
+def test_no_word_of_the_phone_is_left_in_english_for_who_reads_spanish():
+    words = words_of()
+    same = {key for key, word in words["en"].items() if words["es"][key] == word}
+    assert same == {"code.pattern_central"}  # one word in both
+    assert words["en"].keys() == words["es"].keys()

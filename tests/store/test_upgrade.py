@@ -240,7 +240,7 @@ def test_weather_of_version_4_gets_a_column_of_snow(tmp_path):
     with pytest.raises(OldSchemaError, match="trunkwatch upgrade"):
         Store.open(path)
     _, done = upgrade_file(path)
-    assert [step[0] for step in done] == ["5", "6", "7"]
+    assert [step[0] for step in done] == ["5", "6", "7", "8"]
     with Store.open(path) as store:
         weather = store.frame("weather")
     assert weather["t_min_c"].tolist() == [-7.5]

@@ -17,7 +17,17 @@ _NO_PLANT_NEEDED = frozenset({"not_seen"})
 
 def check_findings(reading: BlockReading) -> list[Fault]:
     """Check plants and findings of a block."""
-    return [*_two_plants(reading), *_on_plants(reading), *_shoots(reading)]
+    return [*_two_plants(reading), *_on_plants(reading), *_shoots(reading), *_not_done(reading)]
+
+
+def _not_done(reading: BlockReading) -> list[Fault]:
+    """Find reasons why work was not done on work that was: one of the two is wrong."""
+    return [
+        fault_at(work.read_from, "note", f"why work was not done, on work that is {work.status or 'done'}", "not_done", work.not_done,
+                 "the status dropped, or no reason")
+        for work in reading.work
+        if work.not_done and work.status != "dropped"
+    ]  # fmt: skip
 
 
 def _shoots(reading: BlockReading) -> list[Fault]:

@@ -145,16 +145,15 @@ def _planned(reading: BlockReading, through: int, standing: Standing) -> list[di
         ]
         for language in LANGUAGES
     }  # fmt: skip
-    pieces: list[dict[str, Any]] = [
+    lines = enumerate(listed["en"])
+    in_order = sorted(lines, key=lambda pair: reading.grid.cell(pair[1][1].row, int(pair[1][1].position)))
+    return [
         {
-            **_piece(reading, line),
-            "list": name,
+            **_piece(reading, line), "list": name,
             "told": {language: _told(lines[number][1]) for language, lines in listed.items()},
         }
-        for number, (name, line) in enumerate(listed["en"])
-    ]
-    pieces.sort(key=lambda piece: reading.grid.cell(piece["row"]["row"], int(piece["row"]["position"])))
-    return pieces
+        for number, (name, line) in in_order
+    ]  # fmt: skip
 
 
 def _told(line: CrewLine) -> list[str]:

@@ -12,7 +12,7 @@ from trunkwatch.history.condition import Condition
 from trunkwatch.maps.symbols import SYMBOLS
 from trunkwatch.vineyard import codes
 
-__all__ = ["LANGUAGES", "arm_words", "words_of"]
+__all__ = ["LANGUAGES", "arm_on_a_key", "arm_words", "words_of"]
 
 #: Language -> its own name, and whether someone of the trade has read it.
 LANGUAGES: Mapping[str, tuple[str, bool]] = MappingProxyType({"en": ("English", True), "es": ("Español", False)})
@@ -43,7 +43,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "saved": ("Saved", "Guardado"),
         "not_saved": ("NOT saved: {why}", "NO guardado: {why}"),
         "undo": ("Undo", "Deshacer"),
-        "again": ("Same again", "Otra vez"),
+        "again": ("Again", "Otra vez"),
         "more": ("More…", "Más…"),
         "details": ("Details", "Detalles"),
         "back": ("Back", "Atrás"),
@@ -249,6 +249,19 @@ _ARM_PARTS = {
 }  # fmt: skip
 
 
+#: The same on a key: what stands before the side, and the side.
+_ON_A_KEY = {
+    "start": ("to row start", "al inicio"), "end": ("to row end", "al final"), "head": ("head", "cabeza"), "upper": ("upper", "alto"),
+    "lower": ("lower", "bajo"), "near": ("near", "cercano"), "far": ("far", "lejano"),
+}  # fmt: skip
+
+
+def arm_on_a_key(arm: str) -> tuple[str, str]:
+    """Return an arm in both languages in words that fit on a key, by the row."""
+    parts = [_ON_A_KEY[part] for part in arm.split("_")]
+    return " ".join(part[0] for part in parts), " ".join(part[1] for part in parts)
+
+
 def arm_words(arm: str) -> tuple[str, str]:
     """Return an arm in both languages, asked for by the row and never by left and right."""
     parts = [_ARM_PARTS[part] for part in arm.split("_")]
@@ -283,4 +296,5 @@ def words_of() -> dict[str, dict[str, str]]:
         out["en"][f"condition.{condition:d}"], out["es"][f"condition.{condition:d}"] = SYMBOLS[condition].word, spanish
     for arm in sorted({arm for arms in codes.ARMS.values() for arm in arms}):
         out["en"][f"arm.{arm}"], out["es"][f"arm.{arm}"] = arm_words(arm)
+        out["en"][f"key.{arm}"], out["es"][f"key.{arm}"] = arm_on_a_key(arm)
     return out

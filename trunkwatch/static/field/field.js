@@ -143,13 +143,13 @@ function strip(row, from, middle) {
     if (row.missing.includes(position)) draw(`M${x - 5} 44l5 -5l5 5l-5 5Z`, "#77756e", 2, "#fffdf8");
     else if (row.young.includes(position)) draw(`M${x} 54V40m0 4l-5 -5M${x} 44l5 -5`, "#153f6b", 3);
     else draw(`M${x} 54V34`, "#10181e", k === 0 ? 6 : 3);
-    if (seen.has(position)) draw(`M${x} 44V14l13 6l-13 6`, "#8f3a00", 2, "#d65f0a");
+    if (seen.has(position)) draw(`M${x} 44V17l13 6l-13 6`, "#8f3a00", 2, "#d65f0a");
     if (row.bay_ends.includes(position)) draw(`M${x + (from === "last" ? -13 : 13)} 60V24`, "#77756e", 5);
     const text = document.createElementNS(NS, "text");
     text.setAttribute("x", x);
-    text.setAttribute("y", 12);
+    text.setAttribute("y", 14);
     text.setAttribute("text-anchor", "middle");
-    text.setAttribute("font-size", k === 0 ? 15 : 11);
+    text.setAttribute("font-size", k === 0 ? 19 : 15);
     text.setAttribute("fill", "#10181e");
     text.textContent = k === 0 || position % 5 === 0 ? position : "";
     svg.append(text);
@@ -257,7 +257,9 @@ async function leaveRow() {
 async function change(id, values) {
   const changed = (every) => every.filter((one) => one.id === id && one.state === "live").flatMap((one) => pure.changed(one, values, new Date(), pure.uuid));
   const item = items.find((one) => one.id === id);
-  if (!(await write(changed, `${savedWord()} ${told({ ...item, row: { ...item.row, ...values } })}`))) return;
+  const next = { ...item, row: { ...item.row, ...values } };
+  const what = next.row.symptom ? ` ${code(next.row.symptom)}${next.row.arm ? `, ${armWord(next.row.arm)}` : ""}` : "";
+  if (!(await write(changed, `${savedWord()} ${told(next)}${what}`))) return;
   // A record that was sent stands under another id now: what is on the screen is about that one.
   if (state.seen === id && item.handed) state.seen = items.at(-1).id;
   render();

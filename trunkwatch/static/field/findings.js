@@ -39,6 +39,11 @@ function sixKeys() {
 
 const short = (symptom) => word(`short.${symptom}`);
 const armWord = (arm) => (data.arm_names[state.language] || {})[arm] || word(`arm.${arm}`);
+// The arm as it stands on a key: by compass without the word arm, by the row in short.
+function armKey(arm) {
+  const named = (data.arm_names[state.language] || {})[arm];
+  return named ? named.replace(/ arm$|^brazo (del lado )?/, "") : word(`key.${arm}`);
+}
 
 // What is said of the finding just written, on the screen of the symptom: one tap each, the same again takes it back. Each tap
 // is on the disk before it shows.
@@ -54,11 +59,11 @@ function panel(item) {
     if (state.again && row.symptom === state.again.symptom) state.again.arm = next;
     await change(item.id, { arm: next });
   });
-  const arms = data.arms.map((arm) => button(armWord(arm), () => sayArm(arm), { ...off, "aria-pressed": String(row.arm === arm), "data-say": `arm ${arm}` }));
+  const arms = data.arms.map((arm) => button(armKey(arm), () => sayArm(arm), { ...off, "aria-label": armWord(arm), "aria-pressed": String(row.arm === arm), "data-say": `arm ${arm}` }));
   const noShoot = { disabled: !item || !row.renewal_shoot || row.renewal_shoot === "none" };
   return [
     line(word("share_dead"), [25, 50, 75, 100].map((n) => choice("percent", n, `${n}\u00a0%`, word("percent_dead", { n })))),
-    line(word("part"), [...arms, ...trunks]),
+    line(word("part"), [...arms, ...trunks], arms.length + trunks.length > 4 ? Math.ceil((arms.length + trunks.length) / 2) : 0),
     line(word("shoot"), data.shoots.map((shoot) => choice("renewal_shoot", shoot, word(`from.${shoot}`), `${word("shoot")}: ${code(`shoot_${shoot}`)}`))),
     line(word("shoot_is"), data.qualities.map((quality) => choice("shoot_quality", quality, word(`is.${quality}`), code(`quality_${quality}`), noShoot))),
   ];
@@ -79,7 +84,7 @@ function findingsScreen() {
     ? `${about.row.row}:${about.row.position} ${short(about.row.symptom)}${asks ? `: ${word("arm")}` : ""}`
     : position === null ? word(byBay ? (bayTyped === null ? "type_bay" : "type_vine") : "type_position") : known(position) + (mark ? ` ${word("next_mark", { what: word(mark.what), n: mark.n })}` : "");
   return fit(
-    header(position), bayStep || wrong || data.arms.length + data.trunks > 6 ? null : strip(row(), state.from, position ?? lastWalked()),
+    header(position), bayStep || wrong || data.arms.length + data.trunks > 4 ? null : strip(row(), state.from, position ?? lastWalked()),
     wrong ? el("p", { class: "bad" }, byBay ? word("no_such_bay", { bay: bayTyped, n: typed }) : word("no_such", { n: typed, ...numbers() }))
       : el("p", { class: asks ? "hint asks" : "hint", id: "hint" }, hint),
     bayStep, spread(), ...panel(about),
@@ -94,7 +99,7 @@ function findingsScreen() {
       button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })));
 }
 
-const againWord = () => (state.again ? `${word("again")}: ${short(state.again.symptom)}${state.again.arm ? `, ${armWord(state.again.arm)}` : ""}` : word("again"));
+const againWord = () => (state.again ? `${word("again")}: ${short(state.again.symptom)}${state.again.arm ? `, ${armKey(state.again.arm)}` : ""}` : word("again"));
 // The numbers of the row as the scout counts them.
 const numbers = () => (pure.backwards(state.from, counting()) ? { first: 1, last: pure.total(row()) } : { first: row().first, last: row().last });
 

@@ -154,7 +154,9 @@ function pace(label) {
 // ---- Screens ---------------------------------------------------------------------------------------------------
 const fit = (...parts) => [el("div", { class: "fit" }, ...parts.filter(Boolean))];
 const spread = () => el("div", { class: "spread" });
-const line = (name, parts) => el("div", { class: "line", role: "group", "aria-label": name }, el("span", { class: "of" }, name), el("div", { class: "keys-in" }, ...parts));
+// Keys in a line behind their name; in as many columns as are asked for, where one line is too narrow.
+const line = (name, parts, columns = 0) => el("div", { class: "line", role: "group", "aria-label": name }, el("span", { class: "of" }, name),
+  el("div", { class: columns ? "keys-in many" : "keys-in", style: columns ? `display:grid;grid-template-columns:repeat(${columns},minmax(0,1fr))` : null }, ...parts));
 
 function winterScreen() {
   const all = ordered();
