@@ -552,6 +552,19 @@ def test_findings_fit_the_screen_with_every_training_whichever_way_the_rows_run(
                 whole(page, f"{training} {bearing} {language}")
 
 
+def test_axe_finds_no_grave_fault_on_the_new_screens(phone):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    page = phone()
+    for script in ("state.screen = 'winter'; render()", "goTo(data.work[0])", "state.screen = 'why'; render()", "workDone(data.work[0])",
+                   "state.screen = 'see'; render()", "state.screen = 'start'; startRow()", "finding(12, 'dead_arm', '')"):  # fmt: skip
+        page.evaluate(f"(async () => {{ {script}; }})()")
+        page.wait_for_timeout(300)
+        grave = [
+            one for one in axe.run(page).response["violations"] if one["impact"] in ("critical", "serious", "moderate")
+        ]
+        assert [(one["id"], one["nodes"][0]["target"]) for one in grave] == [], script
+
+
 def test_a_pale_word_and_a_small_key_are_caught(phone):
     """What the sizes and the contrast are measured by can fail."""
     page = phone()
