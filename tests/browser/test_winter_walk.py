@@ -393,13 +393,20 @@ def test_time_from_vine_to_vine_is_learnt_as_the_crews_own_pace(phone, vineyard,
     )
     start_walk(page)
     later = 0
+    page.evaluate("data.work.push({ ...data.work[0], root: 'r7', row: { ...data.work[0].row, position: '50' } })")
     # The first vine has nobody before it; 3 and 6 minutes; a pause of 11; the clock set back an hour, and put right; 6 minutes.
     for minutes in (0, 3, 6, 11, -60, 66, 6):
         later += minutes * 60_000
         page.evaluate(f"window.offset = {later}")
         tap(page, "#did")
         tap(page, "#next")
-    hours = page.evaluate("data.work.map((plan) => said(plan).row.hours ?? null)")
+    page.evaluate("window.offset += 60000")
+    tap(page, "#not_done")
+    tap(page, "[data-why=already_cut]")  # found done: nobody's time
+    assert page.evaluate(
+        "[said(data.work[7]).row.status, said(data.work[7]).row.note, said(data.work[7]).row.hours ?? null]"
+    ) == ["done", "found already cut", None]
+    hours = page.evaluate("data.work.slice(0, 7).map((plan) => said(plan).row.hours ?? null)")
     assert [None if one is None else round(one * 60) for one in hours] == [
         None,
         6,
@@ -474,6 +481,8 @@ def test_two_tabs_on_one_list_decide_each_vine_once(phone):
     tap(one, "#protected")
     tap(two, "#not_done")
     tap(two, "[data-why=vine_gone]")
+    assert "NOT saved" in two.inner_text("#tick")
+    assert two.inner_text(".verdict") == "\u2713 Done"
     kept = "items.map((one) => [one.table, one.row.position, one.row.status, one.row.wound_protected])"
     assert two.evaluate(kept) == one.evaluate(kept) == [["work", "4", "done", "yes"]]
     two.evaluate("readAgain()")
@@ -541,6 +550,19 @@ def test_findings_fit_the_screen_with_every_training_whichever_way_the_rows_run(
                     [told, language, arms[-1]],
                 )
                 whole(page, f"{training} {bearing} {language}")
+
+
+def test_axe_finds_no_grave_fault_on_the_new_screens(phone):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    page = phone()
+    for script in ("state.screen = 'winter'; render()", "goTo(data.work[0])", "state.screen = 'why'; render()", "workDone(data.work[0])",
+                   "state.screen = 'see'; render()", "state.screen = 'start'; startRow()", "finding(12, 'dead_arm', '')"):  # fmt: skip
+        page.evaluate(f"(async () => {{ {script}; }})()")
+        page.wait_for_timeout(300)
+        grave = [
+            one for one in axe.run(page).response["violations"] if one["impact"] in ("critical", "serious", "moderate")
+        ]
+        assert [(one["id"], one["nodes"][0]["target"]) for one in grave] == [], script
 
 
 def test_a_pale_word_and_a_small_key_are_caught(phone):

@@ -72,6 +72,41 @@ def test_desk_history_export_and_load_carry_both(vines, tmp_path):
     assert told[0]["text"] == "train the new arm or trunk, dropped, not done: looks sound: no symptoms"
 
 
+def test_the_desks_lists_say_what_was_not_done_and_why(vines):
+    client = create_app(vines, hosts=frozenset({"localhost"})).test_client()
+    page = client.get("/block/B/lists").get_data(as_text=True)
+    assert "Not done, and why" not in page
+    changed = {
+        "table": "work",
+        "id": "p",
+        "changes": {"status": "dropped", "not_done": "vine_gone", "date": "2026-01-20"},
+    }
+    assert client.post("/api/correct", json=changed).status_code == 200
+    page = client.get("/block/B/lists").get_data(as_text=True)
+    table = page[page.index("Not done, and why") :]
+    for words in ("retrain the arm", "the vine is gone", '<td data-head="position">3</td>'):
+        assert words in table
+    assert "retrain the arm" not in page[: page.index("Not done, and why")]
+
+
+def test_a_phone_sends_a_vine_found_gone_to_the_desk(vines):
+    client = create_app(vines, hosts=frozenset({"localhost"})).test_client()
+    tick = {
+        **PLAN,
+        "id": "t1",
+        "corrects": "p",
+        "status": "dropped",
+        "not_done": "vine_gone",
+        "date": "2026-01-20",
+        "device": "p1",
+    }
+    told = handover(vines, 3, work=[tick], plants=[GONE])
+    for new in (2, 0):
+        answer = client.post("/api/field/B/sync", json=told)
+        assert (answer.status_code, answer.get_json()["new"]) == (200, new)
+    assert work(vines) == [["dropped", "vine_gone", ""]]
+
+
 @pytest.mark.parametrize(("status", "noted"), [("planned", True), ("done", True), ("dropped", False)])
 def test_a_reason_on_work_that_was_not_dropped_is_noted_with_the_way_out(vines, status, noted):
     done = run("log", vines, "work", "--block", "B", "--row", 1, "--position", 5, "--date", "2026-01-20", "--kind", "train", "--status", status,

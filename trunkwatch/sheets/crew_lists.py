@@ -14,6 +14,7 @@ from trunkwatch.sheets.crew_words import part_in, says_in, seen_in, shoot_in, wo
 from trunkwatch.sheets.field_words import LANGUAGES
 from trunkwatch.sheets.paper import Size, _checked, render
 from trunkwatch.surveys.to_walk import ToWalk, last_noted
+from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import coming_winter
 from trunkwatch.vineyard.records import by_plan
 from trunkwatch.vineyard.tables import number_or_none
@@ -26,6 +27,7 @@ __all__ = [
     "crew_lines",
     "crew_lists",
     "last_season",
+    "not_done_lines",
     "standing_of",
     "without_what_stands_beside",
 ]
@@ -146,6 +148,28 @@ def crew_lines(
     }  # fmt: skip
     lines[LOOK_AGAIN] += [(cell, writer.second_look(cell)) for cell in again - there]
     return {name: [line for _, line in sorted(found, key=lambda pair: pair[0])] for name, found in lines.items()}
+
+
+def not_done_lines(
+    reading: BlockReading, *, since: str = "", standing: Standing | None = None, language: str = "en"
+) -> list[tuple[CrewLine, str]]:
+    """List planned work that people at the vine did not do, each with why, in walking order.
+
+    Parameters
+    ----------
+    reading : BlockReading
+        The block's records.
+    since : str
+        First day from which it is listed.
+    standing, language
+        As in `crew_lines`.
+    """
+    writer = _Writer(reading, standing or Standing(), language)
+    dropped = [work for work in reading.work if work.not_done and work.status == "dropped" and work.date >= since]
+    return [
+        (writer.line(work), codes.NOT_DONE.get(work.not_done, work.not_done))
+        for work in sorted(dropped, key=lambda work: work.cell)
+    ]
 
 
 def _is_for(name: str, work: Work, again: frozenset[Cell]) -> bool:

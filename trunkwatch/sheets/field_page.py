@@ -18,7 +18,7 @@ from trunkwatch.history.plants import plant_after
 from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
-from trunkwatch.sheets.crew_lists import CrewLine, Standing, crew_lines, last_season
+from trunkwatch.sheets.crew_lists import CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
 from trunkwatch.sheets.crew_words import part_in, words_in
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
@@ -150,7 +150,7 @@ def _planned(reading: BlockReading, through: int, standing: Standing) -> list[di
     return [
         {
             **_piece(reading, line), "list": name,
-            "told": {language: _told(lines[number][1]) for language, lines in listed.items()},
+            "told": {language: _told(without_what_stands_beside(lines[number][1])) for language, lines in listed.items()},
         }
         for number, (name, line) in in_order
     ]  # fmt: skip

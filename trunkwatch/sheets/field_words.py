@@ -150,7 +150,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "from.below_union": ("below graft", "bajo injerto"),
         "from.own_root": ("own roots", "raíz propia"),
         "is.good": ("good", "bueno"),
-        "is.too_vigorous": ("too strong", "muy vigoroso"),
+        "is.too_vigorous": ("too vigorous", "muy vigoroso"),
         "is.unripe": ("unripe", "sin agostar"),
         "is.thin": ("thin", "delgado"),
         # The walk of the winter's list.
@@ -185,6 +185,9 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "why.other": ("Other reason", "Otra razón"),
         "already_cut_note": ("found already cut", "encontrado ya cortado"),
         "vine_gone_note": ("found gone", "encontrada sin cepa"),
+        "decided_already": (
+            "NOT saved: another window of this page has decided on {what}.", "NO guardado: otra ventana de esta página ya decidió sobre {what}.",
+        ),
         "jump": ("Go to a row", "Ir a una fila"),
         "previous": ("Previous", "Anterior"),
         "next": ("Next", "Siguiente"),

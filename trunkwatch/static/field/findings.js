@@ -85,9 +85,9 @@ function findingsScreen() {
     : position === null ? word(byBay ? (bayTyped === null ? "type_bay" : "type_vine") : "type_position") : known(position) + (mark ? ` ${word("next_mark", { what: word(mark.what), n: mark.n })}` : "");
   return fit(
     header(position), bayStep || wrong || data.arms.length + data.trunks > 4 ? null : strip(row(), state.from, position ?? lastWalked()),
-    wrong ? el("p", { class: "bad" }, byBay ? word("no_such_bay", { bay: bayTyped, n: typed }) : word("no_such", { n: typed, ...numbers() }))
+    spread(), wrong ? el("p", { class: "bad" }, byBay ? word("no_such_bay", { bay: bayTyped, n: typed }) : word("no_such", { n: typed, ...numbers() }))
       : el("p", { class: asks ? "hint asks" : "hint", id: "hint" }, hint),
-    bayStep, spread(), ...panel(about),
+    bayStep, ...panel(about),
     el("div", { class: "three" }, ...data.first_symptoms.map(see), button(word("more"), () => { if (position !== null) moreScreen(position); }, { disabled: position === null })),
     sixKeys(),
     el("div", { class: "three" },

@@ -78,14 +78,16 @@ function beside(plan, table, cells) {
   return made;
 }
 
-// Written once, whichever window of the page was first; `more` makes the records that belong to it.
+// Written once, whichever window of the page was first, and the other one is told so; `more` makes the records that belong to it.
 async function decide(plan, cells, message, more = () => []) {
   const made = decision(plan, cells);
+  const worked = cells.status === "done" && !cells.note; // what was found done already took nobody's time
+  let already = false;
   const onlyOnce = (every) => {
-    if (every.some((item) => item.root === plan.root && item.state === "live")) return [];
-    const gap = sinceLast(every, plan.row.row, made.ticked);
-    if (gap && cells.status === "done") Object.assign(made.row, { hours: Math.round((gap * (state.hands || 1)) / 360) / 10000 });
-    made.took = gap;
+    already = every.some((item) => item.root === plan.root && item.state === "live");
+    if (already) return [];
+    made.took = worked ? sinceLast(every, plan.row.row, made.ticked) : 0;
+    if (made.took) made.row.hours = Math.round((made.took * (state.hands || 1)) / 360) / 10000;
     return [made, ...more()];
   };
   const before = { screen: state.screen, vine: state.vine };
@@ -93,12 +95,15 @@ async function decide(plan, cells, message, more = () => []) {
   const stay = afterParts(plan, made).length > 0;
   Object.assign(state, stay ? { screen: "after", vine: plan.root } : next && next.root !== plan.root ? { screen: "vine", vine: next.root } : { screen: "winter" });
   const told = `${savedWord()} ${plan.row.row}:${plan.row.position} ${message}`;
-  const good = await write(onlyOnce, told);
-  if (good) clock = { label: plan.row.row, ticked: made.ticked, steady: performance.now() };
-  else Object.assign(state, before);
+  const good = await write(onlyOnce, "");
+  if (!good) Object.assign(state, before);
+  else if (already) Object.assign(state, { screen: "vine", vine: plan.root });
+  else clock = { label: plan.row.row, ticked: made.ticked, steady: performance.now() };
   render();
-  const time = good && !left(inRow(plan.row.row)) ? pace(plan.row.row) : "";
-  if (time) tick(`${told}. ${word("row")} ${plan.row.row}: ${time}`, false);
+  if (!good) return;
+  const time = left(inRow(plan.row.row)) ? "" : pace(plan.row.row);
+  if (already) tick(word("decided_already", { what: `${plan.row.row}:${plan.row.position}` }), true);
+  else tick(time ? `${told}. ${word("row")} ${plan.row.row}: ${time}` : told, false);
 }
 
 const workDone = (plan) => decide(plan, { status: "done" }, code(plan.row.kind));
