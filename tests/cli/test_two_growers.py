@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 
 import pytest
 from click.testing import CliRunner
@@ -109,11 +110,25 @@ def test_reports_of_all_blocks_have_files_of_their_own(estate, tmp_path):
 
 def test_sheets_are_named_after_the_block(estate, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("trunkwatch.cli.options.today", lambda: "2026-02-03")
     done("sheet", estate, "--block", "his/North", "--phone")
     done("sheet", estate, "--block", "his/North", "--paper", "lists")
-    assert {"phone_his_North_2025.html", "lists_his_North_2025.html"} <= {one.name for one in tmp_path.iterdir()}
-    page = (tmp_path / "phone_his_North_2025.html").read_text("utf-8")
+    assert {"phone_his_North_2026.html", "lists_his_North_2025.html"} <= {one.name for one in tmp_path.iterdir()}
+    page = (tmp_path / "phone_his_North_2026.html").read_text("utf-8")
     assert '"vineyard_name":"his"' in page.replace('": "', '":"')
+
+
+def test_a_phone_is_for_the_inspection_of_today_and_for_a_season_that_is_named(estate, tmp_path, monkeypatch):
+    """Paper speaks of the last season on record; a phone is carried from today on."""
+    for day, named, season, look in (
+        ("2025-08-03", (), 2025, "summer"), ("2025-11-26", (), 2026, "dormant"), ("2026-05-02", (), 2026, "spring"),
+        ("2025-11-26", ("--season", 2025), 2025, "summer"), ("2025-11-26", ("--look", "spring"), 2026, "spring"),
+    ):  # fmt: skip
+        monkeypatch.setattr("trunkwatch.cli.options.today", lambda day=day: day)
+        done("sheet", estate, "--block", "his/North", "--phone", *named, "--out", tmp_path / "p.html")
+        page = (tmp_path / "p.html").read_text("utf-8")
+        data = json.loads(re.search(r'<script type="application/json" id="data">(.*?)</script>', page, re.DOTALL)[1])
+        assert (data["season"], data["look"]) == (season, look), (day, named)
 
 
 def test_prices_are_those_of_the_vineyard(estate, tmp_path):

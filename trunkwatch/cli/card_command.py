@@ -28,11 +28,14 @@ def command(path: Path, task: str, **options: Any) -> None:
     """Block cards: counts of a block, without name or place, that leave you in place of the records.
 
     \b
-    key       PATH is your key: make it where there is none, and show what a pool's keeper lists
-    make      PATH is a vineyard: show all that would leave, ask, and write it
+    key       PATH is your key: make it where there is none, and show what
+              the keeper of a pool lists
+    make      PATH is a vineyard: show all that would leave, ask, write it
     show      PATH is a card: show it whole
-    withdraw  PATH is a card, or a vineyard with --block: write a void card, which takes it back for good
-    check     PATH is a card or a folder of cards: which count, and why the others do not
+    withdraw  PATH is a card, or a vineyard with --block: write a void card,
+              which takes it back for good
+    check     PATH is a card or a folder of cards: which count, and why
+              the others do not
 
     A pool card goes to whoever keeps a pool, for tables over five growers or more. A forecast card goes to other growers, whose
     forecasts lean on it. The key never leaves you: it signs cards and makes the names on them. Keep a copy of it; without it

@@ -43,7 +43,8 @@ def command(folder: Path, task: str, names: tuple[str, ...], *, as_json: bool, *
     seasons   all blocks beside each other, season by season
     report    report and map of every block
     handouts  one printed page for each grower
-    cards     block cards of all who agreed to pool or forecast; void cards for those who agree no more
+    cards     block cards of all who agreed to pool or forecast; void cards
+              for those who agree no more
 
     Pages are written, and blocks set beside others, only where the grower agreed to it and the consent has not ended.
     A block that cannot be read stops no other. Results are kept: a second run works out only what changed.

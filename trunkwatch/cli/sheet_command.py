@@ -35,7 +35,7 @@ from trunkwatch.cli.options import (
 @click.option(
     "--look",
     type=click.Choice(["dormant", "spring", "summer"]),
-    help="Phone: which symptoms come first (summer). Recheck: the inspection to be repeated (the season's last).",
+    help="Phone: which symptoms come first (those of today's inspection). Recheck: the inspection to be repeated (the season's last).",
 )
 @click.option(
     "--paper",
@@ -56,6 +56,8 @@ def command(
     look: str | None, paper: str | None, size: str, recheck: int | None, seed: int, out: Path | None,
 ) -> None:  # fmt: skip
     """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a recheck.
+
+    Without --season a phone is for today's inspection, paper for the last season on record.
 
     An ending .pdf of --out prints a sheet of paper, where a browser engine (Chromium or Chrome) is
     installed.
@@ -81,14 +83,16 @@ def command(
     from trunkwatch.surveys.to_walk import to_walk
 
     with open_vineyard(vineyard) as store:
-        found = to_walk(store, block, season)
+        on_phone = phone or app is not None
+        now = _now(store, block) if on_phone and season is None else (season, look)
+        found = to_walk(store, block, now[0])
         page = _lists(store, found, season, size, language) if paper == "lists" else ""
         page = _buds(store, found, size) if paper == "buds" else page
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
-        standing = _standing(store, found, season) if app is not None or phone else None
+        standing = _standing(store, found, season) if on_phone else None
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
-    if app is not None or phone:
+    if on_phone:
         _phone(
             found,
             name,
@@ -97,7 +101,7 @@ def command(
             standing,
             app=app,
             language=language,
-            look=look or "summer",
+            look=look or now[1] or "summer",
             out=out or Path(f"phone_{stem}.html"),
         )
         return
@@ -105,6 +109,15 @@ def command(
         _second_look(found, recheck, look=look, seed=seed, size=size, out=out or Path(f"second_look_{stem}.html"))
         return
     write_printed(out or Path(f"{paper}_{stem}.html"), page or _paper(found, str(paper), size))
+
+
+def _now(store: Any, block: str | None) -> tuple[int, str]:
+    """Return the season and the inspection that today belongs to where the block lies: a phone is carried from today on."""
+    from trunkwatch.block.opening import block_line
+    from trunkwatch.vineyard.calendar import hemisphere_of, look_of, season_of
+
+    side = hemisphere_of(block_line(store, block))
+    return season_of(options.today(), side), look_of(options.today(), side)
 
 
 def _lists(store: Any, found: Any, season: int | None, size: Any, language: str) -> str:

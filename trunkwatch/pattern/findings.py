@@ -19,8 +19,8 @@ __all__ = [
 
 #: What a p must not exceed: that of the declared test of a season's map, and of all seasons' maps together; the corrected ones
 #: of its family (pairs along and across, new cases near old) and of gradients; that of a season that stands out. All are asked
-#: of one block: they are set so that of blocks in which all is chance about one in twenty gets any of these words (our own
-#: convention, after simulation: tests/calibration).
+#: of one block: they are set so that few of the blocks in which all is chance get any of these words: 4 and 9 % in two worlds (our
+#: own convention, after simulation: tests/calibration).
 BUNCHED_LEVEL, FAMILY_LEVEL, GRADIENT_LEVEL, STEP_LEVEL = 0.02, 0.01, 0.01, 0.01
 
 

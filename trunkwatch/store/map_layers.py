@@ -1,6 +1,7 @@
 """The map layers of a store: blocks, rows and vines as any GIS shows them, taken away and written anew block by block."""
 
 import sqlite3
+from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 
@@ -18,17 +19,18 @@ from trunkwatch.store.geopackage import (
 __all__ = ["MapLayers"]
 
 
-class MapLayers:
+class MapLayers(ABC):
     """What a store does with its layers."""
 
     _db: sqlite3.Connection
 
+    @abstractmethod
     def transaction(self) -> AbstractContextManager[None]:
         """Take all that is written inside, or nothing of it."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _told(self) -> AbstractContextManager[None]:
-        raise NotImplementedError
+        """Say a fault of the database in the words of the store."""
 
     def mapped(self) -> tuple[str, ...]:
         """Return the names of the blocks that are on the map layers of the file."""

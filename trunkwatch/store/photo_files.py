@@ -14,6 +14,7 @@ References
 import contextlib
 import hashlib
 import sqlite3
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from typing import Any
@@ -150,13 +151,14 @@ def readable_photos(db: sqlite3.Connection) -> Iterator[bytes]:
                 yield row[1]
 
 
-class PhotoFiles:
+class PhotoFiles(ABC):
     """What a store does with the bytes of photos."""
 
     _db: sqlite3.Connection
 
+    @abstractmethod
     def _told(self) -> AbstractContextManager[None]:
-        raise NotImplementedError
+        """Say a fault of the database in the words of the store."""
 
     def keep_photo_files(self, files: Iterable[bytes]) -> int:
         """Keep the bytes of some photos, each once; return how many are new. In a store that is open to write."""

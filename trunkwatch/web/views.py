@@ -14,7 +14,15 @@ from trunkwatch.pattern import pattern_of
 from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report.deciding import page_of
 from trunkwatch.sheets.bud_form import bud_form
-from trunkwatch.sheets.crew_lists import Standing, crew_lines, crew_lists, last_season, not_done_lines, standing_of
+from trunkwatch.sheets.crew_lists import (
+    Standing,
+    crew_lines,
+    crew_lists,
+    last_season,
+    not_done_lines,
+    standing_of,
+    without_what_stands_beside,
+)
 from trunkwatch.sheets.crew_words import words_in
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.field_words import LANGUAGES
@@ -164,7 +172,10 @@ def lists(block: str) -> str:
     since = season_bounds(walk.season, walk.reading.hemisphere)[0]
     lines = crew_lines(walk.reading, done_since=since, through=last_season(walk, today()), standing=_standing(block))
     words = words_in("en")
-    told = [(name, words[f"when.{name}"], found) for name, found in lines.items()]
+    told = [
+        (name, words[f"when.{name}"], [without_what_stands_beside(one) for one in found])
+        for name, found in lines.items()
+    ]
     not_done = not_done_lines(walk.reading, since=since)
     return render_template(
         "lists.html", block=block, season=walk.season, lists=told, languages=LANGUAGES, not_done=not_done
