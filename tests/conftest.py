@@ -10,7 +10,7 @@ from hypothesis import settings
 from numpy.typing import NDArray
 
 # A slow machine is no fault: no example has a deadline of its own.
-settings.register_profile("patient", deadline=None)
+settings.register_profile("patient", deadline=None, derandomize=True)
 settings.load_profile("patient")
 
 ROOT = Path(__file__).resolve().parent.parent

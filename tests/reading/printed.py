@@ -361,8 +361,8 @@ def _bay(bay: tuple[int, int] | None) -> str:
 
 
 def _of_phone(printed: Printed, tables: Tables, season: int | None, pages: Pages) -> Iterator[str]:
-    data = printed.phone()
     walked = season if season is not None else pages.last_noted()
+    data = printed.phone(walked)
     yield from _differ("phone.season", data["season"], walked)
     other = Pages(tables, pages.label, "any", walked).phone(walked)
     mine = {}

@@ -231,11 +231,21 @@ def silent_looks(mentioned: int, looks: int) -> int:
 # Cases, seasons, conditions, rates (9 to 12)
 
 
+def seasons_on_record(block: Block) -> set[int]:
+    """Return the seasons with a look, a finding or work."""
+    seasons = {look.season for look in block.looks}
+    for name in ("symptoms", "work"):
+        seasons |= {block.calendar.season(day) for day, _ in block.dated[name]}
+    return seasons
+
+
 class Seasons:
     """What a definition says of every vine in every season."""
 
-    def __init__(self, block: Block, damages: Damages, definition: str, without_winter: bool) -> None:
-        self.block, self.damages = block, damages
+    def __init__(
+        self, block: Block, damages: Damages, definition: str, without_winter: bool, last: int | None = None
+    ) -> None:
+        self.block, self.damages, self.last = block, damages, last
         self.definition, self.without_winter = definition, without_winter
         self.vines = sorted(block.ground.vines)
         self.seasons = self.span()
@@ -254,12 +264,9 @@ class Seasons:
         self.condition = {(season, vine): self.word(season, vine) for season in self.seasons for vine in self.vines}
 
     def span(self) -> tuple[int, ...]:
-        """Return all seasons from the first to the last."""
-        block = self.block
-        seasons = {look.season for look in block.looks}
-        for name in ("symptoms", "work"):
-            seasons |= {block.calendar.season(day) for day, _ in block.dated[name]}
-        return tuple(range(min(seasons), max(seasons) + 1)) if seasons else ()
+        """Return all seasons from the first to the last; to the one that was asked for where it is skipped and others follow."""
+        seasons = seasons_on_record(self.block)
+        return tuple(range(min(seasons), max(*seasons, self.last or 0) + 1)) if seasons else ()
 
     # Cases (9)
 
@@ -506,7 +513,9 @@ def read_block(
     """
     placed = Block(tables, block, through)
     damages = Damages(placed)
-    seasons = Seasons(placed, damages, definition, without_winter)
+    whole = placed if through is None else Block(tables, block, None)
+    later = through is not None and any(season > through for season in seasons_on_record(whole))
+    seasons = Seasons(placed, damages, definition, without_winter, through if later else None)
     reading = Reading(
         seasons=seasons.seasons,
         counted=seasons.counted,
@@ -519,7 +528,7 @@ def read_block(
         covered={finding.id: finding.covered for finding in placed.findings},
         second={finding.id for finding in placed.findings if finding.second},
     )
-    all_damages = damages if through is None else Damages(Block(tables, block, None))
+    all_damages = damages if through is None else Damages(whole)
     for finding in all_damages.findings:
         if not placed.is_read(finding.day):
             continue

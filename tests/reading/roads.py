@@ -95,9 +95,9 @@ class Printed:
             for name, table in zip(names, Tables.of(page), strict=True)
         }
 
-    def phone(self) -> dict[str, Any]:
-        """Return the data of the page for a phone."""
-        return _data(self._page("sheet", *self._season, "--phone"))
+    def phone(self, walked: int) -> dict[str, Any]:
+        """Return the data of the page for a phone in a season that is to be walked."""
+        return _data(self._page("sheet", "--season", str(walked), "--phone"))
 
     def history(self, vine: Vine) -> list[dict[str, str]]:
         """Return every record of a vine as printed."""

@@ -212,7 +212,11 @@ def test_seasons_run_from_the_first_to_the_last_record():
     )
     assert reading.seasons == (2020, 2021, 2022, 2023, 2024)
     assert reading.counted == {2022}
-    assert read(surveys=augusts(2022, 2024), through=2023).seasons == (2022,)
+    # A season that was skipped and is asked for is one in which nobody scouted; after the last record there is none.
+    asked = read(surveys=augusts(2022, 2024), through=2023)
+    assert asked.seasons == (2022, 2023)
+    assert asked.counted == {2022}
+    assert read(surveys=augusts(2022), through=2023).seasons == (2022,)
 
 
 def test_a_second_look_enters_nothing():
