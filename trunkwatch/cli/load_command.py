@@ -23,6 +23,7 @@ _TABLES = (
     "pruning",
     "weather",
     "costs",
+    "settings",
 )
 
 

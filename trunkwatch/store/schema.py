@@ -55,7 +55,7 @@ def _log_and_rows(db: sqlite3.Connection) -> None:
     add_seals(db)
 
 
-def _buds_and_budbreak(db: sqlite3.Connection) -> None:
+def _new_tables(db: sqlite3.Connection) -> None:
     add_columns(db)
     make_indexes(db)
     registered = {str(name) for (name,) in db.execute("SELECT table_name FROM gpkg_contents")}
@@ -74,7 +74,8 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     ),
     (4, "a log inside the file for new records, indexes by row, a seal on every record", _log_and_rows),
     (5, "the quality of the shoot to retrain, and snow on the ground in the weather", add_columns),
-    (6, "counts of buds, the day on which buds broke, and rows pruned", _buds_and_budbreak),
+    (6, "counts of buds, the day on which buds broke, and rows pruned", _new_tables),
+    (7, "how the vineyard is spoken to: spelling, units, paper", _new_tables),
 )
 VERSION = STEPS[-1][0]
 
