@@ -38,8 +38,11 @@ def settings_of(store: Store, block: str | None = None) -> Mapping[str, str]:
 
 def manner_of(store: Store, block: str | None = None) -> Manner:
     """Return how the people of a vineyard are spoken to; parameters as of `settings_of`."""
-    known = {name: value for name, value in settings_of(store, block).items() if value in SETTINGS.get(name, ())}
-    manner = replace(AMERICAN, **known)
+    known = settings_of(store, block)
+    spelling, units, paper = (
+        known[name] if known.get(name) in values else values[0] for name, values in SETTINGS.items()
+    )
+    manner = Manner(spelling, units, paper)
     return manner if manner.spelling == AMERICAN.spelling else replace(manner, written=_written(store))
 
 

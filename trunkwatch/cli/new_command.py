@@ -53,7 +53,9 @@ SIDES = ("north", "northeast", "east", "southeast", "south", "southwest", "west"
 )
 @click.option("--cultivar", help="Cultivar.")
 @click.option("--grafted", type=click.Choice(["yes", "no"]), help="Grafted, or on its own roots.")
-@click.option("--units", type=click.Choice(["metric", "us"]), help="Of pages: meters and Celsius, or feet and Fahrenheit.")
+@click.option(
+    "--units", type=click.Choice(["metric", "us"]), help="Of pages: meters and Celsius, or feet and Fahrenheit."
+)
 @click.option("--spelling", type=click.Choice(["american", "british", "australian"]), help="Of pages.")
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), help="Of sheets to print.")
 @click.option(

@@ -12,14 +12,16 @@ _MEANS = {"spelling": "Spelling", "units": "Units", "paper": "Paper"}
 @click.command("settings")
 @vineyard_argument
 @block_option
-@click.option("--spelling", type=click.Choice(["american", "british", "australian"]), help="Of pages, sheets and terminal.")
-@click.option("--units", type=click.Choice(["metric", "us"]), help="Meters and Celsius, or feet, inches and Fahrenheit.")
+@click.option(
+    "--spelling", type=click.Choice(["american", "british", "australian"]), help="Of pages, sheets and terminal."
+)
+@click.option(
+    "--units", type=click.Choice(["metric", "us"]), help="Meters and Celsius, or feet, inches and Fahrenheit."
+)
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), help="Of sheets to print.")
 @click.option("--vineyard", "owner", metavar="NAME", help="Vineyard, where the file holds several.")
 @json_option
-def command(
-    vineyard: Path, block: str | None, owner: str | None, *, as_json: bool, **wished: str | None
-) -> None:
+def command(vineyard: Path, block: str | None, owner: str | None, *, as_json: bool, **wished: str | None) -> None:
     """Show how the people of a vineyard are spoken to, or set it: spelling, units and paper.
 
     Records stay metric, and codes, columns, --json and exports never change. What is typed is in the unit

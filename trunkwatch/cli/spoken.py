@@ -42,5 +42,5 @@ def speaking_to_people(arguments: Sequence[str]) -> Iterator[None]:
     if hands_out_data(arguments):
         yield
         return
-    with following(), contextlib.redirect_stdout(Spelled(sys.stdout)), contextlib.redirect_stderr(Spelled(sys.stderr)):  # type: ignore[type-var]
+    with following(), contextlib.redirect_stdout(Spelled(sys.stdout)), contextlib.redirect_stderr(Spelled(sys.stderr)):
         yield

@@ -44,5 +44,7 @@ def _owner(path: str | Path, vineyard: str | None) -> str:
         return vineyard
     if len(names.vineyards) > 1:
         listed = ", ".join(repr(one) for one in names.vineyards)
-        raise RecordError(f"{path} has {len(names.vineyards)} vineyards: --vineyard says whose settings are meant: {listed}")
+        raise RecordError(
+            f"{path} has {len(names.vineyards)} vineyards: --vineyard says whose settings are meant: {listed}"
+        )
     return names.vineyards[0] if names.vineyards else ""

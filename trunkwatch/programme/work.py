@@ -123,7 +123,9 @@ def _handout(
 ) -> dict[str, Any]:  # fmt: skip
     found = steps.readings.season(block, season, definition=definition)
     decided = decided_if_priced(store, found, seed=seed, steps=steps)
-    page = handout_html(found, decided, About(**about), unscouted=unscouted(found), size=size or in_force().size, seed=seed)
+    page = handout_html(
+        found, decided, About(**about), unscouted=unscouted(found), size=size or in_force().size, seed=seed
+    )
     return {"block": block, "season": found.season, "pages": {"handout": page}}
 
 

@@ -177,7 +177,9 @@ def costs_of(table: pd.DataFrame) -> Costs:
         values[name], sources[name] = value, str(record["source"]) or "yours"
     missing = tuple(name for name, value in values.items() if value is None)
     us = in_force().is_us  # pages speak as the prices do, and in US units where the vineyard is spoken to so
-    return Costs({k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre or us, short_ton or us))
+    return Costs(
+        {k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre or us, short_ton or us)
+    )
 
 
 def priors_of(costs: Costs) -> dict[str, Prior]:

@@ -25,6 +25,7 @@ from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
+from trunkwatch.vineyard.spelling import spelled
 
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
@@ -97,7 +98,7 @@ def field_data(
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
         "work": _planned(reading, last_season(walk, today)),
-        "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "words": {**(words := words_of()), "en": {key: spelled(text) for key, text in words["en"].items()}}, "languages": {code: list(told) for code, told in LANGUAGES.items()},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
     }  # fmt: skip

@@ -14,6 +14,7 @@ from typing import Literal
 
 __all__ = [
     "AMERICAN",
+    "FOOT_M",
     "SETTINGS",
     "Manner",
     "Paper",

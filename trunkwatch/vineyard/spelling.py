@@ -10,10 +10,11 @@ from collections.abc import Mapping
 from functools import cache
 from html import escape
 from types import MappingProxyType
+from typing import Any
 
 from trunkwatch.vineyard.manner import Manner, in_force
 
-__all__ = ["BRITISH", "holds_american", "spelled", "spelled_page"]
+__all__ = ["BRITISH", "holds_american", "spelled", "spelled_page", "spelled_values"]
 
 _STEMS = (
     ("neighbor", "neighbour", ("", "s", "ing", "hood", "hoods")), ("color", "colour", ("", "s", "ed", "ing", "less")),
@@ -52,9 +53,9 @@ _WORD = re.compile(
     + r")(?![\w/\\@=(]|\.\w|['\"`](?!s))",
     re.IGNORECASE,
 )
-_TAG = re.compile(
-    r"(?:<(?P<name>script|style)\b.*?</(?P=name)\s*>|<!--.*?-->|<[^>]*>)", re.DOTALL | re.IGNORECASE
-)
+_TAG = re.compile(r"(?:<(?P<name>script|style)\b.*?</(?P=name)\s*>|<!--.*?-->|<[^>]*>)", re.DOTALL | re.IGNORECASE)
+#: The language that a page is in: none but English is spelled.
+_LANGUAGE = re.compile(r"""<html[^>]*\blang=["']?(\w+)""", re.IGNORECASE)
 _READ = re.compile(r"""(\b(?:alt|title|aria-label|placeholder)=)("[^"]*"|'[^']*')""")
 
 
@@ -75,7 +76,7 @@ def spelled_page(page: str) -> str:
     Tags, other attributes, styles and scripts stay as they are.
     """
     manner = in_force()
-    if manner.spelling == "american":
+    if manner.spelling == "american" or ((tongue := _LANGUAGE.search(page)) is not None and tongue[1] != "en"):
         return page
     out, at = [], 0
     for tag in _TAG.finditer(page):
@@ -84,11 +85,24 @@ def spelled_page(page: str) -> str:
     return "".join([*out, _spelled(page[at:], manner, quoted=True)])
 
 
+def spelled_values(value: Any) -> Any:
+    """Spell the sentences among the values of data that a script shows; keys, codes and single words stay."""
+    if isinstance(value, str):
+        return spelled(value) if " " in value else value
+    if isinstance(value, Mapping):
+        return {key: spelled_values(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [spelled_values(inner) for inner in value]
+    return value
+
+
 def _tag(tag: "re.Match[str]", manner: Manner) -> str:
     text = tag.group()
     if tag.group("name") or text.startswith("<!--") or "=" not in text:
         return text
-    return _READ.sub(lambda found: found[1] + found[2][0] + _spelled(found[2][1:-1], manner, quoted=True) + found[2][0], text)
+    return _READ.sub(
+        lambda found: found[1] + found[2][0] + _spelled(found[2][1:-1], manner, quoted=True) + found[2][0], text
+    )
 
 
 def _spelled(text: str, manner: Manner, *, quoted: bool) -> str:

@@ -365,7 +365,12 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 ("name", "vineyard"),
                 _code("name", "what is set", SETTINGS, required=True),
                 _OWNER,
-                _code("value", "how pages speak to its people", [one for every in SETTINGS.values() for one in every], required=True),
+                _code(
+                    "value",
+                    "how pages speak to its people",
+                    [one for every in SETTINGS.values() for one in every],
+                    required=True,
+                ),
             ),
         )
     }
