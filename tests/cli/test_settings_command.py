@@ -39,7 +39,18 @@ RUNS = {
     "before": ("before", "{v}", "--block", "Mill"),
     "history": ("history", "{v}", "--block", "Mill", "--row", "13", "--position", "24"),
     "peers": ("peers", "{v}", "--by", "training"),
-    "plan": ("plan", "{v}", "--block", "Mill", "--futures", "20", "--page", "{out}/decide.html", "--out", "{out}/list.csv"),
+    "plan": (
+        "plan",
+        "{v}",
+        "--block",
+        "Mill",
+        "--futures",
+        "20",
+        "--page",
+        "{out}/decide.html",
+        "--out",
+        "{out}/list.csv",
+    ),
     "report": ("report", "{v}", "--block", "Mill", "--permutations", "99", "--out", "{out}/report.html"),
     "map": ("map", "{v}", "--block", "Mill", "--out", "{out}/map.html"),
     "drawing": ("map", "{v}", "--block", "Hollow", "--out", "{out}/map.svg"),
@@ -71,7 +82,9 @@ def read_by_people(name, text):
 def outputs(vineyard, out):
     out.mkdir()
     written = {
-        name: run(*(word.format(v=vineyard, out=out) for word in words)).output.replace(str(out), "OUT").replace(str(vineyard), "V")
+        name: run(*(word.format(v=vineyard, out=out) for word in words))
+        .output.replace(str(out), "OUT")
+        .replace(str(vineyard), "V")
         for name, words in RUNS.items()
     }
     return written | {path.name: path.read_text("utf-8") for path in sorted(out.iterdir())}
@@ -100,7 +113,9 @@ def _left(pattern, written):
 def test_us_units_leave_no_metric_unit(spoken):
     assert _left(METRIC, spoken["us"]) == []
     metric = {line.split(":")[0] for line in _left(METRIC, spoken["default"])}
-    assert {"history", "cold", "cold.html", "report.html", "decide.html", "map.svg", "map.html", "answer"} <= metric, "the test sees them"
+    assert {"history", "cold", "cold.html", "report.html", "decide.html", "map.svg", "map.html", "answer"} <= metric, (
+        "the test sees them"
+    )
 
 
 def test_british_pages_hold_no_american_word_and_the_other_way_round(spoken):
@@ -123,16 +138,27 @@ def test_numbers_agree_when_they_are_turned_back(spoken):
     def numbers(pattern, name, page):
         return [float(one.replace(",", "")) for one in re.findall(pattern, spoken[name][page])]
 
-    nights = numbers(r"Coldest night so far: (\S+) C", "default", "cold"), numbers(r"Coldest night so far: (\S+) F", "us", "cold")
+    nights = (
+        numbers(r"Coldest night so far: (\S+) C", "default", "cold"),
+        numbers(r"Coldest night so far: (\S+) F", "us", "cold"),
+    )
     assert len(nights[0]) == len(nights[1]) == 4
     assert [(one - 32) / 1.8 for one in nights[1]] == pytest.approx(nights[0], abs=0.06)
-    assert [2.54 * one for one in numbers(r"(\S+) in\b", "us", "history")] == pytest.approx(numbers(r"(\S+) cm\b", "default", "history"), abs=0.13)
-    worth = numbers(r"worth ([\d,]+) marks a hectare", "default", "plan"), numbers(r"worth ([\d,]+) marks an acre", "us", "plan")
+    assert [2.54 * one for one in numbers(r"(\S+) in\b", "us", "history")] == pytest.approx(
+        numbers(r"(\S+) cm\b", "default", "history"), abs=0.13
+    )
+    worth = (
+        numbers(r"worth ([\d,]+) marks a hectare", "default", "plan"),
+        numbers(r"worth ([\d,]+) marks an acre", "us", "plan"),
+    )
     assert len(worth[0]) == 1
     assert worth[1][0] / 0.40468564224 == pytest.approx(worth[0][0], abs=2)
     price = numbers(r"your price is ([\d,]+)", "default", "plan"), numbers(r"your price is ([\d,]+)", "us", "plan")
     assert price[1][0] / 0.90718474 == pytest.approx(price[0][0], abs=1)
-    apart = numbers(r"nearest other case is (\S+) m", "default", "report.html"), numbers(r"nearest other case is (\S+) ft", "us", "report.html")
+    apart = (
+        numbers(r"nearest other case is (\S+) m", "default", "report.html"),
+        numbers(r"nearest other case is (\S+) ft", "us", "report.html"),
+    )
     assert [one * 0.3048 for one in apart[1]] == pytest.approx(apart[0], abs=0.07)
 
 
@@ -183,7 +209,24 @@ def test_paper_follows_the_setting_until_a_size_is_given(spoken, tmp_path):
 @pytest.mark.parametrize("name", ["v", "v.gpkg"])
 def test_set_shown_and_changed(tmp_path, name):
     where = str(tmp_path / name)
-    run("new", where, "--block", "North", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", "us", "--spelling", "british", "--paper", "Letter")
+    run(
+        "new",
+        where,
+        "--block",
+        "North",
+        "--rows",
+        "3",
+        "--vines",
+        "4",
+        "--hemisphere",
+        "north",
+        "--units",
+        "us",
+        "--spelling",
+        "british",
+        "--paper",
+        "Letter",
+    )
     assert run("settings", where).stdout == "Spelling: british\nUnits: us\nPaper: Letter\n"
     run("settings", where, "--units", "metric")
     run("settings", where, "--units", "us")
@@ -196,7 +239,20 @@ def test_set_shown_and_changed(tmp_path, name):
 
 
 def test_round_trip_through_a_file(tmp_path):
-    run("new", str(tmp_path / "v"), "--block", "North", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", "us")
+    run(
+        "new",
+        str(tmp_path / "v"),
+        "--block",
+        "North",
+        "--rows",
+        "3",
+        "--vines",
+        "4",
+        "--hemisphere",
+        "north",
+        "--units",
+        "us",
+    )
     run("load", str(tmp_path / "v.gpkg"), str(tmp_path / "v"))
     run("export", str(tmp_path / "v.gpkg"), "--records", str(tmp_path / "again"))
     for one in ("v", "v.gpkg", "again"):
@@ -206,7 +262,22 @@ def test_round_trip_through_a_file(tmp_path):
 
 def test_of_two_files_with_other_settings_the_vineyards_own_stay(tmp_path):
     for name, units in (("a", "us"), ("b", "metric")):
-        run("new", str(tmp_path / f"{name}.gpkg"), "--block", "North", "--name", "Hill", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", units)
+        run(
+            "new",
+            str(tmp_path / f"{name}.gpkg"),
+            "--block",
+            "North",
+            "--name",
+            "Hill",
+            "--rows",
+            "3",
+            "--vines",
+            "4",
+            "--hemisphere",
+            "north",
+            "--units",
+            units,
+        )
         run("export", str(tmp_path / f"{name}.gpkg"), "--records", str(tmp_path / name))
     done = CliRunner().invoke(main, ["load", str(tmp_path / "a.gpkg"), str(tmp_path / "b" / "settings.csv")])
     assert "us" in done.output
@@ -235,17 +306,66 @@ def test_each_vineyard_of_a_file_has_its_own(tmp_path):
     assert "'Hill', 'Dale'" in done.output
     run("settings", str(path), "--units", "us", "--vineyard", "Dale")
     with open_vineyard(path) as store:
-        assert (manner_of(store, "North").units, manner_of(store, "Low").units, manner_of(store).units) == ("metric", "us", "metric")
+        assert (manner_of(store, "North").units, manner_of(store, "Low").units, manner_of(store).units) == (
+            "metric",
+            "us",
+            "metric",
+        )
     for block, row, height in (("North", "1", "20 cm"), ("Low", "1", "7.9 in")):
-        run("log", str(path), "work", "--block", block, "--row", row, "--position", "1", "--kind", "renew_trunk", "--date", "2026-02-01", "--cut-height-cm", "20")
+        run(
+            "log",
+            str(path),
+            "work",
+            "--block",
+            block,
+            "--row",
+            row,
+            "--position",
+            "1",
+            "--kind",
+            "renew_trunk",
+            "--date",
+            "2026-02-01",
+            "--cut-height-cm",
+            "20",
+        )
         assert f"cut at {height}" in run("history", str(path), "--block", block, "--row", row, "--position", "1").stdout
     assert "no vineyard 'Vale'" in CliRunner().invoke(main, ["settings", str(path), "--vineyard", "Vale"]).output
 
 
 def test_names_of_people_keep_their_spelling(tmp_path):
     where = str(tmp_path / "v")
-    run("new", where, "--block", "Center", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--spelling", "british")
-    run("log", where, "finding", "--block", "Center", "--row", "1", "--position", "1", "--symptom", "leaf_stripe", "--date", "2026-08-01", "--note", "odd color of leaves")
+    run(
+        "new",
+        where,
+        "--block",
+        "Center",
+        "--rows",
+        "3",
+        "--vines",
+        "4",
+        "--hemisphere",
+        "north",
+        "--spelling",
+        "british",
+    )
+    run(
+        "log",
+        where,
+        "finding",
+        "--block",
+        "Center",
+        "--row",
+        "1",
+        "--position",
+        "1",
+        "--symptom",
+        "leaf_stripe",
+        "--date",
+        "2026-08-01",
+        "--note",
+        "odd color of leaves",
+    )
     shown = run("history", where, "--block", "Center", "--row", "1", "--position", "1").stdout
     assert "odd color of leaves" in shown
     run("log", where, "survey", "--block", "Center", "--date", "2026-08-01", "--covered", "1..3")

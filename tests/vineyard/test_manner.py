@@ -112,7 +112,17 @@ def test_words_of_britain(american, british):
 
 @pytest.mark.parametrize(
     "text",
-    ["maps/color.csv", "color.csv", "--color", "row_color", "color=red", "'color'", '"color"', "`center`", "a@center.org"],
+    [
+        "maps/color.csv",
+        "color.csv",
+        "--color",
+        "row_color",
+        "color=red",
+        "'color'",
+        '"color"',
+        "`center`",
+        "a@center.org",
+    ],
 )
 def test_names_paths_options_and_quotes_stay(text):
     with speaking(BRITAIN):

@@ -89,8 +89,8 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_blueprint(pairing)
     app.register_blueprint(manners)
     sweep_old_uploads()
-    app.before_request(speak)
     app.before_request(_let_in)
+    app.before_request(speak)
     app.after_request(_seal)
     app.after_request(spell)  # before the seal: the last that is named here is the first
     app.teardown_request(stop_speaking)

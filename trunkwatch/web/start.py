@@ -68,7 +68,7 @@ def make_vineyard() -> BaseResponse | str | tuple[str, int]:
         write_said(path, typed)
         Store.create(path)
     if typed["units"] == "us":
-        set_manner(path, {"units": "us"})
+        set_manner(path, {"units": "us"}, device=visitor().who)
     done(Done.BEGAN, called=typed["name"])
     return redirect(url_for("imports.choose" if request.form.get("from") == "workbook" else "start.block"))
 
