@@ -27,7 +27,7 @@ METRIC = re.compile(
 )
 AMERICAN_WORD = re.compile(rf"(?<![\w/.'\"-])(?:{'|'.join(BRITISH)})(?![\w/.]\w|['\"\w])", re.IGNORECASE)
 BRITISH_WORD = re.compile(
-    rf"\b(?:{'|'.join({word for word in BRITISH.values()} - {'catalogue', 'catalogues', 'towards'})})\b", re.IGNORECASE
+    rf"\b(?:{'|'.join(set(BRITISH.values()) - {'catalogue', 'catalogues', 'towards'})})\b", re.IGNORECASE
 )
 RUNS = {
     "answer": ("answer", "{v}", "--block", "Mill", "--details"),
