@@ -155,7 +155,7 @@ def check_frames(
     for table, frame in frames.items() if fresh is None else ():
         faults += [
             Fault("note", f"{len(ids)} corrections of one record of {table}: the last one stands", value=ids[-1])
-            for _, ids in conflicts(frame)
+            for _, ids in (conflicts(frame) if table != "settings" else ())  # a setting is changed, not corrected
         ]
     return _sorted(faults)
 
