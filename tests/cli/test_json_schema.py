@@ -24,6 +24,7 @@ RUNS = {
     "peers": [("--by", "training"), ("--block", "Mill")],
     "plan": [("--block", "Mill", "--futures", "20"), ("--block", "Hollow", "--futures", "20")],
     "programme": [("list",), ("ready",), ("report", "--permutations", "99"), ("handouts",)],
+    "settings": [()],
     "weeks": [],  # the sample has no past winter of weather; tests/cli/test_weeks_command.py holds what is printed
     "winter": [("--block", "Hollow")],
 }
