@@ -26,6 +26,7 @@ RUNS = {
     "plan": [("--block", "Mill", "--futures", "20"), ("--block", "Hollow", "--futures", "20")],
     "pool": [(), ("--by", "cultivar", "--by", "region")],
     "programme": [("list",), ("ready",), ("report", "--permutations", "99"), ("handouts",), ("cards",)],
+    "settings": [()],
     "weeks": [],  # the sample has no past winter of weather; tests/cli/test_weeks_command.py holds what is printed
     "winter": [("--block", "Hollow")],
 }

@@ -20,7 +20,7 @@ from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 #: A file of version 2: two blocks of one vineyard; corrections, one of a correction; records taken back.
 OLD = Path(__file__).with_name("files") / "version_2.gpkg"
 #: Tables that came later.
-NEW = ("bud_counts", "budbreak", "pruning", "photos")
+NEW = ("bud_counts", "budbreak", "pruning", "photos", "settings")
 THERE = [table for table in TABLES if table not in NEW]
 
 
@@ -30,7 +30,7 @@ def upgraded(tmp_path) -> Path:
     shutil.copyfile(OLD, path)
     kept, done = upgrade_file(path)
     assert kept is not None
-    assert [step[:2] for step in done] == ["3:", "4:", "5:", "6:", "7:", "8:"]
+    assert [step[:2] for step in done] == ["3:", "4:", "5:", "6:", "7:", "8:", "9:"]
     return path
 
 
@@ -207,7 +207,7 @@ def test_a_file_without_the_quality_of_a_shoot_is_upgraded_and_nothing_is_said_o
     with pytest.raises(OldSchemaError, match=rf"of version 4, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:", "6:", "7:", "8:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version4.gpkg", ["5:", "6:", "7:", "8:", "9:"])
     with Store.open(path) as store:
         found = store.frame("symptoms")
     assert found[["position", "renewal_shoot", "shoot_quality"]].to_numpy().tolist() == [
@@ -240,7 +240,7 @@ def test_weather_of_version_4_gets_a_column_of_snow(tmp_path):
     with pytest.raises(OldSchemaError, match="trunkwatch upgrade"):
         Store.open(path)
     _, done = upgrade_file(path)
-    assert [step[0] for step in done] == ["5", "6", "7", "8"]
+    assert [step[0] for step in done] == ["5", "6", "7", "8", "9"]
     with Store.open(path) as store:
         weather = store.frame("weather")
     assert weather["t_min_c"].tolist() == [-7.5]
@@ -320,7 +320,7 @@ def test_a_file_of_version_5_gets_tables_for_buds_and_budbreak(tmp_path):
     with pytest.raises(OldSchemaError, match=rf"of version 5, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version5.gpkg", ["6:", "7:", "8:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version5.gpkg", ["6:", "7:", "8:", "9:"])
     with closing(sqlite3.connect(path)) as db:
         registered = {name for (name,) in db.execute("SELECT table_name FROM gpkg_contents")}
     assert set(NEW) <= registered

@@ -48,6 +48,7 @@ class Done(StrEnum):
     SERVED = "started the desk"
     BEGAN = "made the vineyard file"
     NEW_BLOCK = "made a block"
+    SET = "changed the settings"
 
 
 _REFUSALS = frozenset({Done.WRONG_CODE, Done.NOT_ALLOWED, Done.REFUSED})

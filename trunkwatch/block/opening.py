@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.block.spoken_to import follow_store
 from trunkwatch.block.whole_folder import read_whole_folder
 from trunkwatch.errors import FileError, NotAVineyardError, NothingWrittenError, UnknownBlockError
 from trunkwatch.grid import RowGrid
@@ -147,6 +148,7 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
         store = Store.in_memory()
         store.folder = where
         store.append(notes.frames, named=True)
+        follow_store(store)
         return store
     if not where.exists():
         raise FileError(f"no vineyard at {str(path)!r}; `trunkwatch new {path}` starts one")
@@ -155,7 +157,9 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
             f"{str(path)!r} is no vineyard: a folder of notes or a .gpkg file is; "
             "`trunkwatch load` takes single CSV and XLSX files into one"
         )
-    return Store.open(where)
+    store = Store.open(where)
+    follow_store(store)
+    return store
 
 
 def records_of_block(store: Store, block: str | None) -> BlockRecords:
@@ -183,6 +187,7 @@ def block_line(store: Store, block: str | None) -> dict[str, Any]:
             raise UnknownBlockError(f"which block? --block takes one of: {', '.join(names.labels)}")
         block = names.labels[0]
     name = names.outside(names.find(block))
+    follow_store(store, name)
     return {str(k): v for k, v in store.frame("blocks", name).iloc[-1].items()} | {"block": name}
 
 

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from trunkwatch.charts.colours import BAR, DEEP, EDGE, INK, LINE, MARK, QUIET
 from trunkwatch.charts.pieces import NARROW, framed, text, text_width
+from trunkwatch.vineyard.manner import celsius, temperature, temperature_unit
 
 __all__ = ["ColdDay", "cold_curve_svg"]
 
-_TOP, _BOTTOM, _STEP = 40, 26, 10
+_TOP, _BOTTOM = 40, 26
 #: Degrees between the band and the foot of the chart, where the band's name stands.
 _BELOW = 6.0
 
@@ -34,12 +35,18 @@ class _Room:
     days: int
     high: float
     low: float
+    step: int
 
     def x(self, place: float) -> float:
         return self.left + (self.width - self.left - self.right) * place / max(self.days - 1, 1)
 
-    def y(self, celsius: float) -> float:
-        return _TOP + (self.height - _TOP - _BOTTOM) * (self.high - celsius) / (self.high - self.low)
+    def y(self, shown: float) -> float:
+        return _TOP + (self.height - _TOP - _BOTTOM) * (self.high - shown) / (self.high - self.low)
+
+    @property
+    def lines(self) -> range:
+        """Round temperatures that have a line, in the unit that is shown."""
+        return range(math.ceil(self.low / self.step) * self.step, int(self.high) + 1, self.step)
 
     @property
     def foot(self) -> float:
@@ -68,11 +75,12 @@ def cold_curve_svg(days: Sequence[ColdDay], *, title: str, name: str = "cold", n
     nights = [(place, one) for place, one in enumerate(days) if one.lowest_c == one.lowest_c]
     if len(days) < 2 or not nights:
         raise ValueError(f"{len(days)} days with {len(nights)} nights: two days and one night are needed")
-    deepest = min(*(one.hardy_c for one in days), *(one.lowest_c for _, one in nights)) - _BELOW
-    warmest = max(*(one.soft_c for one in days), *(one.lowest_c for _, one in nights), 0.0)
-    high, low = (_STEP / 2 * edge for edge in (math.ceil(warmest * 2 / _STEP), math.floor(deepest * 2 / _STEP)))
+    step = 20 if temperature_unit() == "F" else 10
+    deepest = temperature(min(*(one.hardy_c for one in days), *(one.lowest_c for _, one in nights)) - _BELOW)
+    warmest = temperature(max(*(one.soft_c for one in days), *(one.lowest_c for _, one in nights), 0.0))
+    high, low = (step / 2 * edge for edge in (math.ceil(warmest * 2 / step), math.floor(deepest * 2 / step)))
     size = (NARROW, 300) if narrow else (760, 340)
-    room = _Room(*size, 44, 12, len(days), high, low)
+    room = _Room(*size, 44, 12, len(days), high, low, step)
     coldest = min(nights, key=lambda pair: pair[1].lowest_c)
     body = _axes(days, room) + _band(days, room) + _nights(days, room) + _coldest(coldest, room) + _names(days, room)
     return framed("cold", size, name, (title, _told(days, coldest[1])), body, narrow=narrow)
@@ -80,13 +88,12 @@ def cold_curve_svg(days: Sequence[ColdDay], *, title: str, name: str = "cold", n
 
 def _axes(days: Sequence[ColdDay], room: _Room) -> str:
     out = []
-    first = math.ceil(room.low / _STEP) * _STEP
-    for celsius in range(first, int(room.high) + 1, _STEP):
-        y = room.y(celsius)
+    for shown in room.lines:
+        y = room.y(shown)
         out.append(
-            f'<path d="M{room.left:g} {y:.1f}H{room.width - room.right:g}" stroke="{LINE}" stroke-width="{1 if celsius == 0 else 0.6}"/>'
+            f'<path d="M{room.left:g} {y:.1f}H{room.width - room.right:g}" stroke="{LINE}" stroke-width="{1 if shown == temperature(0.0) else 0.6}"/>'
         )
-        out.append(text(room.left - 6, y + 4, f"{celsius} C", anchor="end"))
+        out.append(text(room.left - 6, y + 4, f"{shown} {temperature_unit()}", anchor="end"))
     last = -100.0
     for place, one in enumerate(days):
         x = room.x(place)
@@ -102,8 +109,8 @@ def _axes(days: Sequence[ColdDay], room: _Room) -> str:
 
 
 def _band(days: Sequence[ColdDay], room: _Room) -> str:
-    over = [f"{room.x(place):.1f} {room.y(one.soft_c):.1f}" for place, one in enumerate(days)]
-    back = [f"{room.x(place):.1f} {room.y(one.hardy_c):.1f}" for place, one in enumerate(days)][::-1]
+    over = [f"{room.x(place):.1f} {room.y(temperature(one.soft_c)):.1f}" for place, one in enumerate(days)]
+    back = [f"{room.x(place):.1f} {room.y(temperature(one.hardy_c)):.1f}" for place, one in enumerate(days)][::-1]
     return f'<path d="M{"L".join([*over, *back])}Z" fill="{BAR}" stroke="{DEEP}" stroke-width="1"/>'
 
 
@@ -113,7 +120,7 @@ def _nights(days: Sequence[ColdDay], room: _Room) -> str:
         if one.lowest_c != one.lowest_c:
             pen = "M"
             continue
-        path += f"{pen}{room.x(place):.1f} {room.y(one.lowest_c):.1f}"
+        path += f"{pen}{room.x(place):.1f} {room.y(temperature(one.lowest_c)):.1f}"
         pen = "L"
     return f'<path d="{path}" fill="none" stroke="{INK}" stroke-width="1.4"/>'
 
@@ -121,8 +128,8 @@ def _nights(days: Sequence[ColdDay], room: _Room) -> str:
 def _coldest(coldest: tuple[int, ColdDay], room: _Room) -> str:
     """Mark the coldest night, its words at the head of the chart."""
     place, one = coldest
-    x, y = room.x(place), room.y(one.lowest_c)
-    words = f"coldest: {one.lowest_c:.1f} C on {one.day.day} {one.day:%b}"
+    x, y = room.x(place), room.y(temperature(one.lowest_c))
+    words = f"coldest: {celsius(one.lowest_c)} on {one.day.day} {one.day:%b}"
     half = text_width(words) / 2
     middle = min(max(x, room.left + half), room.width - half - 2)
     return (
@@ -139,8 +146,8 @@ def _names(days: Sequence[ColdDay], room: _Room) -> str:
     half = text_width(below) / 2
     middle = min(max(room.x(place), room.left + half), room.width - half - 2)
     reach = [one.hardy_c for number, one in enumerate(days) if abs(room.x(number) - middle) <= half]
-    y = room.y(min([*reach, days[place].hardy_c])) + 16
-    lines = [room.y(celsius) for celsius in range(math.ceil(room.low / _STEP) * _STEP, int(room.high) + 1, _STEP)]
+    y = room.y(temperature(min([*reach, days[place].hardy_c]))) + 16
+    lines = [room.y(shown) for shown in room.lines]
     y = next((line + 15 for line in lines if abs(y - 4 - line) < 9), y)  # no line of the grid through the words
     return text(middle, min(y, room.foot - 4), below, anchor="middle", colour=DEEP) + text(
         room.left + 4, _TOP - 8, "lowest of each night", colour=QUIET
@@ -150,10 +157,10 @@ def _names(days: Sequence[ColdDay], room: _Room) -> str:
 def _told(days: Sequence[ColdDay], coldest: ColdDay) -> str:
     """Say the picture in numbers."""
     month = [one for one in days if one.day.day == 1] or [days[-1]]
-    told = "; ".join(f"{_day(one.day)} {one.soft_c:.0f} to {one.hardy_c:.0f} C" for one in month)
+    told = "; ".join(f"{_day(one.day)} {temperature(one.soft_c):.0f} to {celsius(one.hardy_c, '.0f')}" for one in month)
     return (
-        f"{_day(days[0].day)} to {_day(days[-1].day)}. Coldest night {coldest.lowest_c:.1f} C on {_day(coldest.day)}, when half of the buds would have died "
-        f"between {coldest.soft_c:.0f} and {coldest.hardy_c:.0f} C. Half would have died on {told}."
+        f"{_day(days[0].day)} to {_day(days[-1].day)}. Coldest night {celsius(coldest.lowest_c)} on {_day(coldest.day)}, when half of the buds would have died "
+        f"between {temperature(coldest.soft_c):.0f} and {celsius(coldest.hardy_c, '.0f')}. Half would have died on {told}."
     )
 
 

@@ -14,6 +14,8 @@ __all__ = ["COMMANDS", "main"]
 
 #: Faults that are printed one by one.
 _SHOWN = 20
+#: Where the command line is kept as it was given.
+_ARGUMENTS = "trunkwatch.arguments"
 #: Every verb and its one-line help, so that the list needs no import of the verbs.
 COMMANDS = {
     "new": "Start a vineyard, or add a block to one.",
@@ -42,6 +44,7 @@ COMMANDS = {
     "sheet": "Write a sheet for the row: phone page, paper, crew lists, recheck.",
     "export": "Write all records out, or the map of a season.",
     "history": "Show every record of a vine, and what replaced what.",
+    "settings": "Show or set how the vineyard is spoken to: spelling, units, paper.",
     "rename": "Rename a block or a vineyard, or take a mistaken block back.",
     "upgrade": "Bring a vineyard file to the present version.",
     "demo": "Write the invented vineyard with known truths.",
@@ -76,13 +79,25 @@ class _Verbs(click.Group):
             raise click.UsageError(f"There is no command {args[0]!r}.{hint}", ctx)
         return super().resolve_command(ctx, args)
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        ctx.meta[_ARGUMENTS] = tuple(args)
+        return super().parse_args(ctx, args)
+
     def invoke(self, ctx: click.Context) -> object:
+        from trunkwatch.cli.spoken import speaking_to_people
+
+        with speaking_to_people(ctx.meta[_ARGUMENTS]):
+            return self._invoked(ctx)
+
+    def _invoked(self, ctx: click.Context) -> object:
+        from trunkwatch.vineyard.spelling import spelled
+
         try:
             return super().invoke(ctx)
         except FaultyNotesError as error:
             _show(error, ctx.invoked_subcommand or "")
         except TrunkwatchError as error:
-            raise click.ClickException(str(error)) from error
+            raise click.ClickException(spelled(str(error))) from error
         except OSError as error:
             if error.errno == errno.EPIPE:  # click ends quietly when the reader of a pipe is gone
                 raise

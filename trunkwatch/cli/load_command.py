@@ -24,6 +24,7 @@ _TABLES = (
     "photos",
     "weather",
     "costs",
+    "settings",
 )
 
 

@@ -55,12 +55,17 @@ SIDES = ("north", "northeast", "east", "southeast", "south", "southwest", "west"
 @click.option("--cultivar", help="Cultivar.")
 @click.option("--grafted", type=click.Choice(["yes", "no"]), help="Grafted, or on its own roots.")
 @click.option(
+    "--units", type=click.Choice(["metric", "us"]), help="Of pages: meters and Celsius, or feet and Fahrenheit."
+)
+@click.option("--spelling", type=click.Choice(["american", "british", "australian"]), help="Of pages.")
+@click.option("--paper", type=click.Choice(["A4", "Letter"]), help="Of sheets to print.")
+@click.option(
     "--vineyard", "--name", "vineyard_name", help="Name of the vineyard; that of the folder or file if left out."
 )
 def command(
     vineyard: Path, rows: int | None, vines: int | None, from_points: Path | None, crs: str, layer: str, accuracy_m: float | None,
     first_row_at: str | None, first_vine_at: str | None, no_point_is_missing: bool, keep_points: bool, draw: Path | None,
-    vineyard_name: str | None, **block: Any,
+    vineyard_name: str | None, units: str | None, spelling: str | None, paper: str | None, **block: Any,
 ) -> None:  # fmt: skip
     """Start a vineyard in a folder or a .gpkg file, or add a block to one.
 
@@ -103,6 +108,9 @@ def command(
             _draw(laid, draw)
             return
         written = start(vineyard, laid.found.record, laid.found.rows, plants=laid.found.plants)
+    wished = {"units": units, "spelling": spelling, "paper": paper}
+    if any(wished.values()):
+        _set(vineyard, {name: value.casefold() for name, value in wished.items() if value}, vineyard_name)
     for path in written:
         click.echo(str(path))
     file, label = (
@@ -116,6 +124,12 @@ def command(
         err=True,
     )
     click.echo(f"  trunkwatch load {file} NOTES.xlsx", err=True)
+
+
+def _set(vineyard: Path, wished: dict[str, str], name: str | None) -> None:
+    from trunkwatch.intake.settings import set_manner
+
+    set_manner(vineyard, wished, vineyard=name)
 
 
 def _laid(path: Path, record: dict[str, Any], rows: int | None, vines: int | None, **how: Any) -> Any:

@@ -23,6 +23,7 @@ __all__ = [
     "say",
     "season_option",
     "seed_option",
+    "size_option",
     "steps_with",
     "today",
     "vineyard_argument",
@@ -127,7 +128,9 @@ def say(line: str, indent: str = "") -> None:
     import sys
     import textwrap
 
-    text = f"{indent}{line}"
+    from trunkwatch.vineyard.spelling import spelled
+
+    text = spelled(f"{indent}{line}")  # before it is folded: a word may grow
     indent = text[: len(text) - len(text.lstrip())]
     if sys.stdout.isatty():
         width = min(80, shutil.get_terminal_size().columns)
@@ -135,6 +138,11 @@ def say(line: str, indent: str = "") -> None:
             text, width, subsequent_indent=f"{indent}  ", break_long_words=False, break_on_hyphens=False
         )
     click.echo(text)
+
+
+size_option = click.option(
+    "--size", type=click.Choice(["A4", "Letter"]), help="Paper; that of the vineyard's settings if left out."
+)
 
 
 def steps_with(store: Any, cards: Path | None, own_key: Path | None, cache: Path | None) -> Any:

@@ -26,7 +26,9 @@ _TASKS = ("add", "list", "ready", "seasons", "report", "handouts", "cards")
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With report and handouts: where pages go, a folder for each grower  [default: FOLDER/pages]; with cards: where cards go  [default: FOLDER/cards]")  # fmt: skip
 @click.option("--each-block", is_flag=True, help="With handouts: a page for each block, in place of one for the block that showed most.")  # fmt: skip
 @click.option(
-    "--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="With handouts: paper."
+    "--size",
+    type=click.Choice(["A4", "Letter"]),
+    help="With handouts: paper; that of each vineyard's settings if left out.",
 )
 @click.option("--permutations", type=click.IntRange(99), default=9999, show_default=True, help="With report: relabelled maps drawn.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(1), metavar="N", help="Processes at once; one a processor if left out.")

@@ -13,6 +13,7 @@ from trunkwatch.cli.options import (
     out_option,
     season_option,
     seed_option,
+    size_option,
     vineyard_argument,
     write_page,
 )
@@ -42,7 +43,7 @@ from trunkwatch.cli.options import (
     type=click.Choice(["findings", "strip", "lists", "buds"]),
     help="A list for findings, rows as strips, the lists for the crew, or a form to count cut buds on.",
 )
-@click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper.")
+@size_option
 @click.option(
     "--recheck",
     type=click.IntRange(2),
@@ -53,7 +54,7 @@ from trunkwatch.cli.options import (
 @out_option
 def command(
     vineyard: Path, block: str | None, season: int | None, phone: bool, app: Path | None, language: str,
-    look: str | None, paper: str | None, size: str, recheck: int | None, seed: int, out: Path | None,
+    look: str | None, paper: str | None, size: str | None, recheck: int | None, seed: int, out: Path | None,
 ) -> None:  # fmt: skip
     """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a recheck.
 
@@ -81,11 +82,13 @@ def command(
     from trunkwatch.cli.file_names import file_stems
     from trunkwatch.intake.handed_over import block_mark
     from trunkwatch.surveys.to_walk import to_walk
+    from trunkwatch.vineyard.manner import in_force
 
     with open_vineyard(vineyard) as store:
         on_phone = phone or app is not None
         now = _now(store, block) if on_phone and season is None else (season, look)
         found = to_walk(store, block, now[0])
+        size = size or in_force().size
         page = _lists(store, found, season, size, language) if paper == "lists" else ""
         page = _buds(store, found, size) if paper == "buds" else page
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()

@@ -2,6 +2,7 @@
 
 from trunkwatch.cold.was_it_right import WasItRight
 from trunkwatch.cold.words import day_words, of_100
+from trunkwatch.vineyard.manner import degree_days, degrees
 from trunkwatch.winter_model.site_offset import SITE_SD_C, SITE_SD_DAYS, SiteDays, SiteOffset
 
 __all__ = ["offset_words", "right_lines"]
@@ -11,8 +12,8 @@ def offset_words(offset: SiteOffset) -> str:
     """Say by how much buds die warmer or colder here than the model says, with its range."""
     way = "warmer" if offset.mean_c >= 0 else "colder"
     return (
-        f"Learned from {offset.counts} count(s) in {offset.winters} past winter(s): buds die {abs(offset.mean_c):.1f} C {way} here than the model says "
-        f"(likely range {offset.low_c:+.1f} to {offset.high_c:+.1f} C; plus is warmer). The figures above take that in."
+        f"Learned from {offset.counts} count(s) in {offset.winters} past winter(s): buds die {degrees(abs(offset.mean_c))} {way} here than the model says "
+        f"(likely range {degree_days(offset.low_c):+.1f} to {degrees(offset.high_c, '+.1f')}; plus is warmer). The figures above take that in."
     )
 
 
@@ -51,7 +52,7 @@ def right_lines(found: WasItRight) -> tuple[str, ...]:
         )
     if found.offset is not None or found.days is not None:
         told.append(
-            f"What few winters say is drawn towards none: sites lie {SITE_SD_C:g} C and {SITE_SD_DAYS:g} days from the model as a rule (our own figures)."
+            f"What few winters say is drawn towards none: sites lie {degrees(SITE_SD_C, 'g')} and {SITE_SD_DAYS:g} days from the model as a rule (our own figures)."
         )
     return tuple(told)
 

@@ -6,6 +6,7 @@ from types import MappingProxyType
 from trunkwatch.cold.window import HARMLESS_C, LONG_CUT, BlockWindow
 from trunkwatch.cold.words import day_words
 from trunkwatch.stats.shares import incidence
+from trunkwatch.vineyard.manner import celsius, degree_days, millimeters
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn, Stretch
 from trunkwatch.winter_model.cultivars import Kind
 from trunkwatch.winter_model.spare_buds import SECONDARY_CROP
@@ -55,7 +56,7 @@ def window_lines(window: BlockWindow) -> tuple[str, ...]:
         )
     if window.harmless:
         told.append(
-            f"No night of past winters was colder than {HARMLESS_C:.0f} C at this time: spare buds are not at stake."
+            f"No night of past winters was colder than {celsius(HARMLESS_C, '.0f')} at this time: spare buds are not at stake."
         )
     told.append(
         f"From the weather of {len(window.winters)} past winter(s) after today; wounds, spare buds and frost are not added up."
@@ -66,15 +67,15 @@ def window_lines(window: BlockWindow) -> tuple[str, ...]:
 def basis_lines(window: BlockWindow) -> tuple[str, ...]:
     """Say what the figures of the stretches stand on."""
     told = [
-        (f"Wounds: days with {WET_MM:g} mm of rain or more, warmer than {WET_WARMER_C:g} C at their warmest (common practice, no data), each weighed by how open the "
-        f"cut still is: {100 * PER_DAY:.1f} % less a day by the calendar, or {100 * PER_DEGREE_DAY:.2f} % less a degree-day above 0 C. Both are reckoned by us from two "
+        (f"Wounds: days with {millimeters(WET_MM)} of rain or more, warmer than {celsius(WET_WARMER_C, 'g')} at their warmest (common practice, no data), each weighed by how open the "
+        f"cut still is: {100 * PER_DAY:.1f} % less a day by the calendar, or {100 * PER_DEGREE_DAY / degree_days(1):.2f} % less a degree-day above {celsius(0, 'g')}. Both are reckoned by us from two "
         "points of Elena and Luque 2016 (Catalonia, abstract): rough, and of other fungi than those of frozen winters."),
         (f"Spare buds: a vine carries {window.most:g} times the nodes you want at the most. A dead primary bud's node still bears {100 * SECONDARY_CROP:.0f} % on labrusca "
         "(Howell, extension text); on others none is counted, for no figure was found."),
     ]  # fmt: skip
     if window.frost_of:
         told.append(
-            f"Frost: {FROST_C[Kind.VINIFERA]:g} C on vinifera, {FROST_C[Kind.LABRUSCA]:g} C on labrusca at burst, half of the shoots (public research code). A cut at two or "
+            f"Frost: {celsius(FROST_C[Kind.VINIFERA], 'g')} on vinifera, {celsius(FROST_C[Kind.LABRUSCA], 'g')} on labrusca at burst, half of the shoots (public research code). A cut at two or "
             f"three leaves delays budbreak by {DELAY_DAYS[0]:g} to {DELAY_DAYS[1]:g} days (Poni and others 2022, abstract); how the delay grows to that is our own figure. "
             "Buds in a hollow, on a clear night, are colder than the station."
         )

@@ -8,6 +8,7 @@ from trunkwatch.cold.block_cold import BlockCold, Why
 from trunkwatch.cold.counts import PartCount
 from trunkwatch.cold.days import DAILY_TO, MOST_MISSING, day_in
 from trunkwatch.vineyard.calendar import winter_name
+from trunkwatch.vineyard.manner import celsius, degree_days, degrees, temperature
 from trunkwatch.winter_model.bud_count import (
     ALIKE,
     PRIOR_BUDS,
@@ -85,14 +86,14 @@ def cold_lines(found: BlockCold) -> tuple[str, ...]:
     if found.half_dies_c is not None and found.as_of is not None:
         soft, hardy = found.half_dies_c
         told.append(
-            f"Half of the buds would die somewhere between {soft:.0f} and {hardy:.0f} C, as they stand on {day_words(found.as_of)}."
+            f"Half of the buds would die somewhere between {temperature(soft):.0f} and {celsius(hardy, '.0f')}, as they stand on {day_words(found.as_of)}."
         )
     if found.budbreak is not None:
         told.append(
             f"By the model buds broke about {day_words(found.budbreak)}: from then on frost counts, not winter cold."
         )
     if found.coldest is not None:
-        told.append(f"Coldest night so far: {found.coldest[1]:.1f} C on {day_words(found.coldest[0])}.")
+        told.append(f"Coldest night so far: {celsius(found.coldest[1])} on {day_words(found.coldest[0])}.")
     if found.killed is not None:
         told += _killed(found)
     if found.verdict is not None and found.verdict.serves is not Serves.NONE:
@@ -149,10 +150,10 @@ def _why(found: BlockCold) -> str:
 
 def _refused(verdict: Verdict, found: BlockCold) -> str:
     mild = {
-        Gate.MILD_WINTER: f"cold below 10 C came to {-verdict.cold_sum:.0f} degree-days so far, and {-verdict.needed:.0f} are needed by the end of winter",
-        Gate.MILD_PLACE: f"only {verdict.reached} of {verdict.winters} past winters on file brought the {-verdict.needed:.0f} degree-days of cold below 10 C in time",
+        Gate.MILD_WINTER: f"cold below {celsius(10, 'g')} came to {degree_days(-verdict.cold_sum):.0f} degree-days so far, and {degree_days(-verdict.needed):.0f} are needed by the end of winter",
+        Gate.MILD_PLACE: f"only {verdict.reached} of {verdict.winters} past winters on file brought the {degree_days(-verdict.needed):.0f} degree-days of cold below {celsius(10, 'g')} in time",
         Gate.UNKNOWN: (
-            f"this winter has brought {-verdict.cold_sum:.0f} of {-verdict.needed:.0f} degree-days of cold below 10 C, and {verdict.winters} whole past "
+            f"this winter has brought {degree_days(-verdict.cold_sum):.0f} of {degree_days(-verdict.needed):.0f} degree-days of cold below {celsius(10, 'g')}, and {verdict.winters} whole past "
             f"winter(s) are on file, where {FEWEST_WINTERS} are needed to say whether it will"
         ),
     }[verdict.gate]  # fmt: skip
@@ -181,12 +182,12 @@ def detail_lines(found: BlockCold) -> tuple[str, ...]:
     told = []
     if found.other is not None:
         told.append(
-            f"By {_MODELS[found.other.serves]} half would die at {found.other.half_c:.1f} C, killed so far {_range_of_100(found.other.killed)}; "
-            "in one winter of New York the two lay 2 to 4 C apart."
+            f"By {_MODELS[found.other.serves]} half would die at {celsius(found.other.half_c)}, killed so far {_range_of_100(found.other.killed)}; "
+            f"in one winter of New York the two lay {degree_days(2):.0f} to {degrees(4, '.0f')} apart."
         )
     if found.verdict is not None:
         told.append(
-            f"Cold below 10 C: {-found.verdict.cold_sum:.0f} degree-days; the second phase begins at {-found.verdict.needed:.0f}. "
+            f"Cold below {celsius(10, 'g')}: {degree_days(-found.verdict.cold_sum):.0f} degree-days; the second phase begins at {degree_days(-found.verdict.needed):.0f}. "
             f"{found.verdict.reached} of {found.verdict.winters} past winters reached it by the end of winter."
         )
     if found.of and found.verdict is not None:
@@ -198,7 +199,7 @@ def detail_lines(found: BlockCold) -> tuple[str, ...]:
         )
         if found.stand_in is None and found.verdict.serves is Serves.DAILY:
             told.append(
-                f"Its error for {first.name}: {first.error.bias_c:+.1f} C on the mean (minus: it says hardier than measured), spread {first.error.sd_c:.1f} C; "
+                f"Its error for {first.name}: {degrees(first.error.bias_c, '+.1f')} on the mean (minus: it says hardier than measured), spread {degrees(first.error.sd_c)}; "
                 + (
                     "measured at one site in Washington."
                     if first.error.basis is Basis.MEASURED
@@ -207,7 +208,7 @@ def detail_lines(found: BlockCold) -> tuple[str, ...]:
             )
             if first.spread is None:
                 told.append(
-                    "How far 10 % and 90 % lie from half was not published for hybrids: 1.4 C either way is our own figure."
+                    f"How far 10 % and 90 % lie from half was not published for hybrids: {degrees(1.4)} either way is our own figure."
                 )
         if found.stand_in is not None:
             told.append(

@@ -39,6 +39,7 @@ from trunkwatch.renewal.strategies import Effort, Strategy, standard_strategies
 from trunkwatch.renewal.vine_gain import VineGains, vine_gains
 from trunkwatch.renewal.yields import yield_table
 from trunkwatch.vineyard.calendar import coming_winter, season_bounds
+from trunkwatch.vineyard.manner import AMERICAN, speaking
 
 #: Trainings without a second lasting arm or trunk: canes are laid down anew each year (common practice, no source).
 ONE_PART = frozenset({"unilateral", "cane_1", "cane_2", "cane_4", "head"})
@@ -350,6 +351,8 @@ def planned_records(found: Decision, *, today: str | None = None) -> list[dict[s
     for one in found.work:
         row, position = grid.label(*one.cell)
         year = this_winter + one.winter
+        with speaking(AMERICAN):  # a record is the same, however people are spoken to
+            note = why_words(one, found.costs, dated=False)
         month, day = _LATER.get(one.kind, (2, 1))
         if hemisphere == "south":
             month = (month + 5) % 12 + 1
@@ -357,6 +360,6 @@ def planned_records(found: Decision, *, today: str | None = None) -> list[dict[s
         out.append({
             "block": block, "row": row, "position": str(position), "date": f"{year}-{month:02d}-{day:02d}", "kind": one.kind,
             "status": "planned", "trunk": one.trunk or math.nan, "arm": one.arm, "cut_height_cm": one.cut_height_cm,
-            "hours": one.hours or math.nan, "note": why_words(one, found.costs, dated=False),
+            "hours": one.hours or math.nan, "note": note,
         })  # fmt: skip
     return out

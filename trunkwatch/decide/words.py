@@ -15,6 +15,7 @@ from trunkwatch.renewal.plan_words import why_words
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.vineyard.calendar import winter_name
 from trunkwatch.vineyard.codes import WORK_KINDS
+from trunkwatch.vineyard.manner import centimeters
 
 __all__ = [
     "CAUTIONS_DECIDE",
@@ -289,7 +290,7 @@ def what(one: PlannedWork) -> str:
     if one.arm:
         parts.append(one.arm.replace("_", " "))
     if not math.isnan(one.cut_height_cm):
-        parts.append(f"cut at {one.cut_height_cm:.0f} cm, look at the face")
+        parts.append(f"cut at {centimeters(one.cut_height_cm)}, look at the face")
     return ", ".join(parts)
 
 

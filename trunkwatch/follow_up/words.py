@@ -4,19 +4,20 @@ import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from trunkwatch.follow_up.cut_faces import CutFace, Face
+from trunkwatch.follow_up.cut_faces import WELL_BELOW_CM, CutFace, Face
 from trunkwatch.follow_up.outcomes import HALF, MORE, Outcome
 from trunkwatch.follow_up.without_work import BACK, WithoutWork
 from trunkwatch.follow_up.without_work import FEWEST as FEWEST_SEASONS
 from trunkwatch.follow_up.worked import FEWEST, KNOWN, Cannot, Comparison, Worked
 from trunkwatch.vineyard.codes import WORK_KINDS
+from trunkwatch.vineyard.manner import centimeters
 
 __all__ = ["comparison_sentences", "cut_face_sentences", "without_work_sentence", "worked_sentences"]
 
 _FACES: Mapping[Face, str] = MappingProxyType({
     Face.STAINED: "stain left in the face",
-    Face.CLOSE: "clean, less than 10 cm below the last stain",
-    Face.WELL_BELOW: "clean, 10 cm or more below the last stain",
+    Face.CLOSE: "clean, less than {near} below the last stain",
+    Face.WELL_BELOW: "clean, {near} or more below the last stain",
     Face.CLEAN: "clean, how far below the stain not recorded",
     Face.UNKNOWN: "nothing recorded about the face",
 })  # fmt: skip
@@ -44,7 +45,7 @@ _LAST = (
 )
 NOTHING_WRITTEN = (
     "Whether a cut well below the last stain held better is not known: nothing is on record about the cut faces. "
-    "Write height and stain at each cut, and a clean face as stained wood of 0 cm."
+    "Write height and stain at each cut, and a clean face as stained wood of {none}."
 )
 
 
@@ -209,12 +210,12 @@ def cut_face_sentences(found: tuple[CutFace, ...]) -> tuple[str, ...]:
     if not known:
         return ()
     if [one.kind for one in known] == [Face.UNKNOWN]:
-        return (NOTHING_WRITTEN,)
+        return (NOTHING_WRITTEN.format(none=centimeters(0)),)
     parts = [
-        f"{_FACES[one.kind]}: {one.found.cases} of {one.found.vines} vine-seasons ({100 * one.found.low:.0f} to {100 * one.found.high:.0f} %)"
+        f"{_FACES[one.kind].format(near=centimeters(WELL_BELOW_CM))}: {one.found.cases} of {one.found.vines} vine-seasons ({100 * one.found.low:.0f} to {100 * one.found.high:.0f} %)"
         for one in known
     ]
     return (
         "Relapses of retrained vines by what was recorded at the cut: " + "; ".join(parts) + ".",
-        "Who cut lower may have cut other vines: the kinds were not drawn by lot. Record a clean face as stained wood of 0 cm.",
+        f"Who cut lower may have cut other vines: the kinds were not drawn by lot. Record a clean face as stained wood of {centimeters(0)}.",
     )

@@ -11,6 +11,7 @@ from trunkwatch.history.vine_part import VinePart
 from trunkwatch.history.written import Finding, Named, Planting, Work
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import is_iso_date
+from trunkwatch.vineyard.manner import centimeters
 
 __all__ = [
     "CLEAN_FACE", "VineLine", "damage_words", "end_words", "finding_words", "part_words", "planting_words", "seen_words", "short_symptom",
@@ -60,17 +61,15 @@ def finding_words(finding: Finding) -> str:
     text = f"{words} ({where})" if where else words
     if finding.dead is not None and finding.total is not None:
         text += f", {finding.dead:.0f} of {finding.total:.0f} spurs"
-    for value, unit in (
-        (finding.percent, "%"),
-        (finding.empty_percent, "% of the wire empty"),
-        (None if finding.clean_face else finding.stain_cm, "cm stained"),
-    ):
+    for value, unit in ((finding.percent, "%"), (finding.empty_percent, "% of the wire empty")):
         if value is not None:
             text += f", {value:g} {unit}"
+    if finding.stain_cm is not None and not finding.clean_face:
+        text += f", {centimeters(finding.stain_cm, 'g')} stained"
     if finding.pattern:
         text += f", stain {codes.PATTERNS.get(finding.pattern, finding.pattern)}"
     if finding.cut_height_cm is not None:
-        text += f", cut at {finding.cut_height_cm:g} cm"
+        text += f", cut at {centimeters(finding.cut_height_cm, 'g')}"
     if finding.grade:
         text += f", class {finding.grade}" + (f" ({finding.scale})" if finding.scale else "")
     if finding.cause and finding.cause != "unknown":
@@ -90,7 +89,7 @@ def work_words(work: Work) -> str:
     where = part_words(work.trunk, work.arm)
     text = f"{words} ({where})" if where else words
     if work.cut_height_cm is not None:
-        text += f", cut at {work.cut_height_cm:g} cm"
+        text += f", cut at {centimeters(work.cut_height_cm, 'g')}"
     if work.wound_protected:
         text += f", wound {'' if work.wound_protected == 'yes' else 'not '}protected"
     if not work.done:

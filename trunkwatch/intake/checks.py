@@ -20,6 +20,7 @@ from trunkwatch.intake.check_layers import check_layers
 from trunkwatch.intake.check_layout import BlockLayout, check_layout, check_places
 from trunkwatch.intake.check_photos import check_photos
 from trunkwatch.intake.check_seasons import check_seasons
+from trunkwatch.intake.check_settings import check_settings
 from trunkwatch.intake.check_weather import check_weather
 from trunkwatch.intake.fault_at import fault_at
 from trunkwatch.store import Store
@@ -145,6 +146,7 @@ def check_frames(
         faults += _strange_vineyards(now, names)
         faults += check_clock(frames, day)
         faults += _weather(now) if near is None else []
+        faults += check_settings(now["settings"])
         faults += check_buds(
             now["bud_counts"], now["budbreak"], {label: one.record for label, one in layouts.items()}, now["rows"]
         )
@@ -159,7 +161,7 @@ def check_frames(
     for table, frame in frames.items() if fresh is None else ():
         faults += [
             Fault("note", f"{len(ids)} corrections of one record of {table}: the last one stands", value=ids[-1])
-            for _, ids in conflicts(frame)
+            for _, ids in (conflicts(frame) if table != "settings" else ())  # a setting is changed, not corrected
         ]
     return _sorted(faults)
 
@@ -196,10 +198,10 @@ def _about_fresh(
 
 
 def _strange_vineyards(now: Mapping[str, pd.DataFrame], names: BlockNames) -> list[Fault]:
-    """Find weather and costs of a vineyard that no block is of."""
+    """Find weather, costs and settings of a vineyard that no block is of."""
     return [
         fault_at(record, "fault", "no block is of this vineyard", "vineyard", str(record["vineyard"]), f"one of {', '.join(filter(None, names.vineyards))}")
-        for table in ("weather", "costs") if names.blocks and len(now[table])
+        for table in ("weather", "costs", "settings") if names.blocks and len(now[table])
         for record in records_of(now[table][~now[table]["vineyard"].isin(["", *names.vineyards])])
     ]  # fmt: skip
 

@@ -10,6 +10,7 @@ from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
 from trunkwatch.ground import Placed, PointBlock, block_of_lines, block_of_points, on_the_ground, place, rows_from_ends
 from trunkwatch.spreadsheets.point_files import read_point_file
+from trunkwatch.vineyard.manner import meters
 from trunkwatch.vineyard.tables import frame_of
 
 __all__ = ["LaidFile", "laid_from_file"]
@@ -106,13 +107,13 @@ def _sentences(name: str, found: PointBlock, left_out: int, *, lines: bool, gaps
     record = found.record
     positions = sum(int(row["last"]) for row in found.rows)
     form = "curved rows" if found.curved else "straight rows"
-    apart = f"{record['row_spacing_m']:.2f} m between rows and {record['vine_spacing_m']:.2f} m between vines"
+    apart = f"{meters(record['row_spacing_m'], '.2f')} between rows and {meters(record['vine_spacing_m'], '.2f')} between vines"
     said = [f"{name}: {len(found.rows)} {form}, {positions:,} positions, {apart}."]
     if not lines:
         need = min(record["row_spacing_m"], record["vine_spacing_m"])
         said.append(
-            f"Two thirds of the points lie within {found.accuracy_m:.2f} m of where their row puts the vine; vines {need:.2f} m apart "
-            f"need {0.25 * need:.2f} m."
+            f"Two thirds of the points lie within {meters(found.accuracy_m, '.2f')} of where their row puts the vine; vines {meters(need, '.2f')} apart "
+            f"need {meters(0.25 * need, '.2f')}."
         )
         what = (
             "no vine stands there"

@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.manner import kilometers
 
 __all__ = ["FAR_KM", "distance_km", "distance_note"]
 
@@ -36,8 +37,8 @@ def distance_note(
         return []
     ways = sorted((distance_km(station, (latitude, longitude)), label) for label, latitude, longitude in blocks)
     (near, first), (far, last) = ways[0], ways[-1]
-    told = f"the station lies {near:.0f} km from block {first}"
-    told += f", {far:.0f} km from block {last}" if last != first and far - near >= 1 else ""
+    told = f"the station lies {kilometers(near)} from block {first}"
+    told += f", {kilometers(far)} from block {last}" if last != first and far - near >= 1 else ""
     if far <= FAR_KM:
         return [Fault("note", told, file)]
     return [
@@ -45,7 +46,7 @@ def distance_note(
             "note",
             f"{told}: too far for the nights of a block",
             file,
-            value=f"{far:.0f} km",
-            expected=f"a station within {FAR_KM:.0f} km, at a like height",
+            value=kilometers(far),
+            expected=f"a station within {kilometers(FAR_KM)}, at a like height",
         )
     ]

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
+from trunkwatch.vineyard.manner import FOOT_M, shown_feet
 
 __all__ = ["NO_COORDINATES", "DrawingFrame", "Placement", "drawing_frame", "nice_length"]
 
@@ -171,7 +172,7 @@ def _frame(
 
 
 def nice_length(most_m: float) -> float:
-    """Return the longest of 1, 2, 5, 10, 20, 50, ... metres that is not over `most_m`.
+    """Return the longest of 1, 2, 5, 10, 20, 50, ... metres, or feet, that is not over `most_m`, in metres.
 
     Raises
     ------
@@ -180,5 +181,7 @@ def nice_length(most_m: float) -> float:
     """
     if not most_m > 0:
         raise ValueError(f"length is {most_m}: more than 0 meters is needed")
-    ten: float = 10.0 ** math.floor(math.log10(most_m))
-    return max(step * ten for step in (1.0, 2.0, 5.0) if step * ten <= most_m * (1 + 1e-9))
+    unit = FOOT_M if shown_feet() else 1.0
+    most = most_m / unit
+    ten: float = 10.0 ** math.floor(math.log10(most))
+    return unit * max(step * ten for step in (1.0, 2.0, 5.0) if step * ten <= most * (1 + 1e-9))

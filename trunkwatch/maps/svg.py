@@ -6,6 +6,7 @@ from html import escape
 from itertools import pairwise
 
 from trunkwatch.maps.symbols import FAINT, INK, PAPER, Stroke, Symbol
+from trunkwatch.vineyard.manner import shown_feet
 
 __all__ = ["document", "north_arrow", "number", "repeated", "scale_bar", "symbol", "text", "text_width"]
 
@@ -95,7 +96,8 @@ def repeated(strokes: Iterable[Stroke], places: Iterable[tuple[int, int]], scale
 def scale_bar(x: float, y: float, length_m: float, per_metre: float, size: float = 11) -> str:
     """Draw a scale as a stretch of row between two posts, with metres and feet under it."""
     end = x + length_m * per_metre
-    words = f"{length_m:g} m ({length_m * FEET_PER_METRE:.0f} ft)"
+    feet = length_m * FEET_PER_METRE
+    words = f"{feet:.0f} ft" if shown_feet() else f"{length_m:g} m ({feet:.0f} ft)"
     return (
         f'<path d="M{number(x)} {number(y)}H{number(end)}M{number(x)} {number(y - 5)}v10'
         f'M{number(end)} {number(y - 5)}v10" fill="none" stroke="{INK}" stroke-width="1.6"/>'

@@ -10,6 +10,7 @@ from trunkwatch.pattern.chance_words import p_words
 from trunkwatch.pattern.gradients import BlockGradient
 from trunkwatch.pattern.hot_spots import HotSpots
 from trunkwatch.stats.scan_statistic import Scan, Window
+from trunkwatch.vineyard.manner import meters
 
 __all__ = [
     "gradient_sentence", "group_label", "group_sentences", "hot_spots_sentences", "observer_name", "observer_shares", "observers_sentences", "towards_words",
@@ -30,8 +31,8 @@ _FROM: Mapping[str, str] = MappingProxyType({
 def gradient_sentence(one: BlockGradient) -> str:
     """Say where cases lie more, in metres."""
     return (
-        f"Sick vines lie more {towards_words(one)}: {one.found.statistic:.1f} m {_FROM[one.name]} on average, chance would put them at "
-        f"{one.found.expected:.1f} m ({p_words(one.corrected)})."
+        f"Sick vines lie more {towards_words(one)}: {meters(one.found.statistic, '.1f')} {_FROM[one.name]} on average, chance would put them at "
+        f"{meters(one.found.expected, '.1f')} ({p_words(one.corrected)})."
     )
 
 

@@ -22,6 +22,7 @@ from trunkwatch.pattern.winter_margin import AS_CLOSE_C, MarginNight
 from trunkwatch.pattern.winters import AS_COLD_C, FEWEST_WINTERS, ColdNight, Hardness
 from trunkwatch.stats.near_old import NewNearOld
 from trunkwatch.stats.step import AgainstOthers
+from trunkwatch.vineyard.manner import celsius, degree_days, degrees, temperature
 
 __all__ = ["sign_words", "winter_sentences"]
 
@@ -138,9 +139,9 @@ def _step(found: AgainstOthers, state: State) -> str:
 
 def _cold(found: ColdNight) -> str:
     night = found.night
-    spell = f", after {night.warmest_c:.0f} degrees in the ten days before" if night.warm_before else ""
+    spell = f", after {temperature(night.warmest_c):.0f} degrees in the ten days before" if night.warm_before else ""
     words = [
-        f"Coldest night {night.lowest_c:.1f} C on {night.day}, {_HARDNESS[night.hardness]}{spell}: {_rank(found)}."
+        f"Coldest night {celsius(night.lowest_c)} on {night.day}, {_HARDNESS[night.hardness]}{spell}: {_rank(found)}."
     ]
     if not found.enough:
         words.append(f"{FEWEST_WINTERS} winters are needed to call one unusual.")
@@ -149,7 +150,7 @@ def _cold(found: ColdNight) -> str:
     if found.as_cold:
         quiet = f", and {found.quiet} of them came and went without a jump in new cases" if found.quiet else ""
         words.append(
-            f"{found.as_cold} other{'s were' if found.as_cold > 1 else ' was'} as cold (within {AS_COLD_C:.0f} degree){quiet}."
+            f"{found.as_cold} other{'s were' if found.as_cold > 1 else ' was'} as cold (within {_degrees(AS_COLD_C)}){quiet}."
         )
     words.append("What kills depends on the cultivar and the week.")
     return " ".join(words)
@@ -160,7 +161,7 @@ def _margin(found: MarginNight) -> str:
     above = "above" if own.margin_c > 0 else "below"
     words = [
         (
-            f"The night of {own.day} ({own.lowest_c:.1f} C) came to {abs(own.margin_c):.1f} C {above} what kills half of the buds of {found.cultivar} as they stood then, "
+            f"The night of {own.day} ({celsius(own.lowest_c)}) came to {degrees(abs(own.margin_c))} {above} what kills half of the buds of {found.cultivar} as they stood then, "
             f"by the model: number {found.rank} of {found.winters} winters from the closest{', by far' if found.rank == 1 and found.far_out else ''}; "
             f"primary buds killed between {100 * own.killed[0]:.0f} and {100 * own.killed[1]:.0f} of 100."
         )
@@ -172,10 +173,16 @@ def _margin(found: MarginNight) -> str:
     if found.as_close:
         quiet = f", and {found.quiet} of them came and went without a jump in new cases" if found.quiet else ""
         words.append(
-            f"{found.as_close} other{'s' if found.as_close > 1 else ''} came as close (within {AS_CLOSE_C:.0f} degree){quiet}."
+            f"{found.as_close} other{'s' if found.as_close > 1 else ''} came as close (within {_degrees(AS_CLOSE_C)}){quiet}."
         )
     words.append("Buds die before wood as a rule; what it took of the wood shows when you cut.")
     return " ".join(words)
+
+
+def _degrees(difference_c: float) -> str:
+    """Write a difference of temperatures in whole degrees."""
+    whole = round(degree_days(difference_c))
+    return f"{whole} degree{'s' if whole != 1 else ''}"
 
 
 def _rank(found: ColdNight) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from trunkwatch.block import open_vineyard
 from trunkwatch.block.opening import Readings
+from trunkwatch.block.spoken_to import manner_of
 from trunkwatch.decide.outlook import VineyardSteps
 from trunkwatch.errors import NothingWrittenError, TrunkwatchError
 from trunkwatch.peers.gather import rows_of_block
@@ -20,6 +21,7 @@ from trunkwatch.report.block_page import map_html
 from trunkwatch.report.deciding import decided_if_priced
 from trunkwatch.report.shown_photos import photos_of_map, photos_of_report
 from trunkwatch.store import Store
+from trunkwatch.vineyard.manner import AMERICAN, in_force, speaking
 
 __all__ = ["block_work", "jobs_of"]
 
@@ -87,7 +89,8 @@ def block_work(
     """
     store, steps = _opened(path, whole, keep_good=keep_good)
     try:
-        return _KINDS[kind](store, steps, block, **options)
+        with speaking(AMERICAN if kind == "overview" else manner_of(store, block)):  # an overview is data
+            return _KINDS[kind](store, steps, block, **options)
     except TrunkwatchError as error:
         return {"block": block, "reason": str(error), "unwritten": isinstance(error, NothingWrittenError)}
 
@@ -126,7 +129,9 @@ def _handout(
 ) -> dict[str, Any]:  # fmt: skip
     found = steps.readings.season(block, season, definition=definition)
     decided = decided_if_priced(store, found, seed=seed, steps=steps)
-    page = handout_html(found, decided, About(**about), unscouted=unscouted(found), size=size, seed=seed)
+    page = handout_html(
+        found, decided, About(**about), unscouted=unscouted(found), size=size or in_force().size, seed=seed
+    )
     return {"block": block, "season": found.season, "pages": {"handout": page}}
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 from trunkwatch.errors import RecordError
 from trunkwatch.forecast.priors import PRIORS, Prior
 from trunkwatch.renewal.measures import METRIC, Measures, to_metric
+from trunkwatch.vineyard.manner import in_force
 from trunkwatch.vineyard.tables import records_of
 
 __all__ = ["ASSUMPTIONS", "LOUD_NOTE", "Assumption", "Costs", "costs_of", "example_costs", "priors_of"]
@@ -175,7 +176,10 @@ def costs_of(table: pd.DataFrame) -> Costs:
         read[name] = value
         values[name], sources[name] = value, str(record["source"]) or "yours"
     missing = tuple(name for name, value in values.items() if value is None)
-    return Costs({k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre, short_ton))
+    us = in_force().is_us  # pages speak as the prices do, and in US units where the vineyard is spoken to so
+    return Costs(
+        {k: v for k, v in values.items() if v is not None}, sources, missing, Measures(acre or us, short_ton or us)
+    )
 
 
 def priors_of(costs: Costs) -> dict[str, Prior]:

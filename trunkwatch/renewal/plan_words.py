@@ -5,6 +5,7 @@ import math
 from trunkwatch.renewal.costs import Costs
 from trunkwatch.renewal.plan import But, PlannedWork, VineFacts, Why
 from trunkwatch.vineyard.codes import RENEWAL_SHOOTS, SHOOT_QUALITIES, SHOOT_WAITS
+from trunkwatch.vineyard.manner import centimeters
 
 __all__ = ["why_words"]
 
@@ -56,7 +57,7 @@ def _why(why: Why, facts: VineFacts, costs: Costs) -> str:
     if why is Why.NO_VINE:
         return "no living vine stands here"
     if why is Why.LOW_STAIN:
-        return f"stain was seen down to {facts.stain_top_cm:.0f} cm: a clean cut would be below {costs['lowest_cut_cm']:.0f} cm"
+        return f"stain was seen down to {centimeters(facts.stain_top_cm)}: a clean cut would be below {centimeters(costs['lowest_cut_cm'])}"
     if why is Why.SHOWED:
         return "showed before, not this season"
     if why is Why.SHOOT:

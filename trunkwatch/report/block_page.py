@@ -6,6 +6,7 @@ from trunkwatch.block import BlockSeason
 from trunkwatch.history import Condition
 from trunkwatch.maps import block_map, strip_svg
 from trunkwatch.stats.focus_sizes import foci
+from trunkwatch.vineyard.spelling import spelled_page
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["map_html", "map_svg"]
@@ -32,7 +33,7 @@ def map_html(
     history, block = found.history, found.block
     labels = [foci(one == Condition.SHOWING, history.grid.exists, permutations=0).labels for one in history.condition]
     vineyard = str(block.get("vineyard") or "")
-    return block_map(
+    page = block_map(
         history,
         placed=found.placed or None,
         bearing_deg=number_or_none(block.get("row_bearing_deg")),
@@ -44,12 +45,13 @@ def map_html(
         photos=photos,
         title=f"Block {history.block}" + (f", {vineyard}" if vineyard else ""),
     )
+    return spelled_page(page)
 
 
 def map_svg(found: BlockSeason) -> str:
     """Draw the season of a loaded block as one figure."""
     history, block = found.history, found.block
-    return strip_svg(
+    drawing = strip_svg(
         history,
         found.season,
         placed=found.placed or None,
@@ -58,3 +60,4 @@ def map_svg(found: BlockSeason) -> str:
         foci=foci(history.condition[found.index] == Condition.SHOWING, history.grid.exists, permutations=0).labels,
         name="figure",
     )
+    return spelled_page(drawing)

@@ -24,6 +24,7 @@ from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
 from trunkwatch.report.pictures import both_forms, map_forms, picture_css
 from trunkwatch.report.shown_photos import ShownPhotos
 from trunkwatch.stats.join_counts import JoinCount
+from trunkwatch.vineyard.manner import meters
 from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["report_html"]
@@ -152,6 +153,9 @@ def _columns(facts: Facts) -> list[tuple[str, str]]:
         ("planted", f"{planted:.0f}" if planted is not None else ""),
         ("rows", str(len(grid.labels))),
         ("positions", str(int(grid.exists.sum()))),
-        ("spacing", "" if grid.assumed_spacing else f"{grid.row_spacing_m:g} x {grid.vine_spacing_m:g} m"),
+        (
+            "spacing",
+            "" if grid.assumed_spacing else f"{meters(grid.row_spacing_m).split()[0]} x {meters(grid.vine_spacing_m)}",
+        ),
     ]
     return [(name, value) for name, value in shown if value]

@@ -16,6 +16,7 @@ from trunkwatch.sheets.paper import Size, _checked, render
 from trunkwatch.surveys.to_walk import ToWalk, last_noted
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import coming_winter
+from trunkwatch.vineyard.manner import centimeters
 from trunkwatch.vineyard.records import by_plan
 from trunkwatch.vineyard.tables import number_or_none
 
@@ -212,7 +213,7 @@ class _Writer:
         own = self.language == "en" or not by_plan(work.device)
         return CrewLine(
             work.id, row, position, bay, part, self.words[f"code.{work.kind}"],
-            "" if work.cut_height_cm is None else f"{work.cut_height_cm:.0f} cm", work.note if own else "", work.done, seen,
+            "" if work.cut_height_cm is None else centimeters(work.cut_height_cm), work.note if own else "", work.done, seen,
             stands, shoot_in(self.words, now) if work.kind in _OF_A_SHOOT else "", work,
         )  # fmt: skip
 

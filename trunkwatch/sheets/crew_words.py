@@ -56,7 +56,7 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
             "No work is planned. \u201ctrunkwatch plan ... --write\u201d puts its proposals here; \u201ctrunkwatch log ... work --status planned\u201d writes your own.",
             "No hay trabajo planeado. \u201ctrunkwatch plan ... --write\u201d pone aquí sus propuestas; \u201ctrunkwatch log ... work --status planned\u201d escribe las suyas.",
         ),
-        "cut_at": ("cut at {cm} cm", "cortar a {cm} cm"),
+        "cut_at": ("cut at {height}", "cortar a {height}"),
         "look_again": ("look again", "mirar otra vez"),
         "long_ago": ("not seen since {year}: look first", "no visto desde {year}: mire primero"),
         "look_first": ("the records disagree: look again before you cut", "los registros no coinciden: mire otra vez antes de cortar"),

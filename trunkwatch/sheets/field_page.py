@@ -27,6 +27,7 @@ from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
 from trunkwatch.vineyard.tables import number_or_none
+from trunkwatch.vineyard.spelling import spelled
 
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
@@ -103,7 +104,8 @@ def field_data(
         "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
         "arm_names": _arm_names(reading, training), "trunks": 3 if training == "multi_trunk" else 1,
         "work": _planned(reading, last_season(walk, today), standing or Standing()),
-        "words": words_of(), "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "words": {**(words := words_of()), "en": {key: spelled(text) for key, text in words["en"].items()}},
+        "languages": {code: list(told) for code, told in LANGUAGES.items()},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
     }  # fmt: skip

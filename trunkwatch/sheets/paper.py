@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from trunkwatch.history import BlockHistory
 from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.spelling import spelled_page
 
 __all__ = ["SHORT", "Size", "findings_list", "render", "row_strips", "short_codes"]
 
@@ -40,7 +41,7 @@ def render(template: str, **values: object) -> str:
         loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    return environment.get_template(template).render(**values)
+    return spelled_page(environment.get_template(template).render(**values))
 
 
 def short_codes() -> list[tuple[str, str]]:

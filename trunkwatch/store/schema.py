@@ -83,6 +83,7 @@ STEPS: tuple[tuple[int, str, Callable[[sqlite3.Connection], None]], ...] = (
     (6, "counts of buds, the day on which buds broke, and rows pruned", _new_tables),
     (7, "photos of findings and work, as related media", _photos),
     (8, "whether the wound of a cut was protected, and why planned work was not done", add_columns),
+    (9, "how the vineyard is spoken to: spelling, units, paper", _new_tables),
 )
 VERSION = STEPS[-1][0]
 

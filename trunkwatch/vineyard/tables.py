@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.vineyard import codes
+from trunkwatch.vineyard.manner import SETTINGS
 
 __all__ = [
     "COMMON",
@@ -380,6 +381,19 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 _number("value", "value", required=True),
                 _text("unit", "unit"),
                 _text("source", "where from"),
+            ),
+            _table(
+                "settings",
+                "one setting of the vineyard",
+                ("name", "vineyard"),
+                _code("name", "what is set", SETTINGS, required=True),
+                _OWNER,
+                _code(
+                    "value",
+                    "how pages speak to its people",
+                    [one for every in SETTINGS.values() for one in every],
+                    required=True,
+                ),
             ),
         )
     }

@@ -41,6 +41,7 @@ NEEDS: Mapping[str, frozenset[Right]] = {
     "start.block": frozenset({Right.IMPORT}),  # a block is what else comes in by a file
     "start.make_block": frozenset({Right.IMPORT}),
     "start.look": frozenset({Right.IMPORT}),  # it writes nothing, and belongs to the form
+    "manners.set_settings": frozenset({Right.IMPORT}),  # it holds for everybody, as a new block does
     "keeping.people": frozenset({Right.KEEP}),
     "keeping.add": frozenset({Right.KEEP}),
     "keeping.again": frozenset({Right.KEEP}),

@@ -13,6 +13,7 @@ from trunkwatch.access.audit import Done
 from trunkwatch.access.may import Right
 from trunkwatch.access.people import people_of
 from trunkwatch.errors import FaultyNotesError, FileError, SupersededError, TrunkwatchError
+from trunkwatch.vineyard.spelling import spelled
 from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.allowed import (
     OPEN,
@@ -28,6 +29,7 @@ from trunkwatch.web.books import books
 from trunkwatch.web.buds import buds
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
+from trunkwatch.web.manners import manners, speak, spell, stop_speaking
 from trunkwatch.web.pairing import Invitations, pairing
 from trunkwatch.web.photos import photos
 from trunkwatch.web.security import (
@@ -89,9 +91,13 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_blueprint(start)
     app.register_blueprint(keeping)
     app.register_blueprint(pairing)
+    app.register_blueprint(manners)
     sweep_old_uploads()
     app.before_request(_let_in)
+    app.before_request(speak)
     app.after_request(_seal)
+    app.after_request(spell)  # before the seal: the last that is named here is the first
+    app.teardown_request(stop_speaking)
     app.register_error_handler(FaultyNotesError, _faults)
     app.register_error_handler(TrunkwatchError, _told)
     app.register_error_handler(HTTPException, _http)
@@ -246,7 +252,7 @@ def _told(error: TrunkwatchError) -> tuple[Any, int]:
     if _wants_data() and isinstance(error, SupersededError):
         return jsonify(error=str(error), stands={"id": error.id, "values": error.values} if error.id else None), 409
     if _wants_data():
-        return jsonify(error=str(error)), 409
+        return jsonify(error=spelled(str(error))), 409
     return render_template("message.html", title="That cannot be done", lines=[str(error)]), 409
 
 

@@ -10,6 +10,7 @@ from trunkwatch.access.audit import Done
 from trunkwatch.access.private import turn
 from trunkwatch.errors import FileError
 from trunkwatch.intake.block_form import FIELDS, UNITS, TypedBlock, read_block_form
+from trunkwatch.intake.settings import set_manner
 from trunkwatch.intake.start import start_file
 from trunkwatch.store import Store
 from trunkwatch.vineyard import codes
@@ -66,6 +67,8 @@ def make_vineyard() -> BaseResponse | str | tuple[str, int]:
             raise FileError(f"{path} is there already, and stays as it is: go to the blocks")
         write_said(path, typed)
         Store.create(path)
+    if typed["units"] == "us":
+        set_manner(path, {"units": "us"}, device=visitor().who)
     done(Done.BEGAN, called=typed["name"])
     return redirect(url_for("imports.choose" if request.form.get("from") == "workbook" else "start.block"))
 

@@ -30,6 +30,7 @@ from trunkwatch.sheets.paper import findings_list, row_strips
 from trunkwatch.store import Store
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
+from trunkwatch.vineyard.manner import in_force
 from trunkwatch.web.allowed import paired_phone
 from trunkwatch.web.vineyard import Vineyard, today
 
@@ -191,7 +192,7 @@ def _standing(block: str) -> Standing:
 def paper(block: str, kind: str) -> str:
     """Show a sheet to print."""
     walk = _vineyard().walk(_block(block), _season() or _vineyard().now(block)[0])
-    size: Any = "Letter" if request.args.get("size") == "Letter" else "A4"
+    size: Any = asked if (asked := request.args.get("size")) in ("A4", "Letter") else in_force().size
     if kind == "lists":
         if _season() is None and _vineyard().has_seasons(block):
             walk = _vineyard().walk(block)  # the winter after the last season on record, as the desk shows it

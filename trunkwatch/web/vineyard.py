@@ -12,6 +12,7 @@ from trunkwatch.block import BlockSeason, load, trend_of
 from trunkwatch.block.opening import block_line
 from trunkwatch.block.photo_words import photo_words
 from trunkwatch.block.photos import VinePhoto, photos_by_record
+from trunkwatch.block.spoken_to import manner_of
 from trunkwatch.block.vine_records import vine_records
 from trunkwatch.errors import FileError, NothingWrittenError, RecordError, UnknownVineError
 from trunkwatch.history import build_history, hemisphere_of
@@ -27,6 +28,7 @@ from trunkwatch.surveys.progress import SurveyProgress, surveys_of
 from trunkwatch.surveys.to_walk import ToWalk, to_walk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import look_of, season_of
+from trunkwatch.vineyard.manner import Manner, in_force
 from trunkwatch.web.correctable import correctable
 from trunkwatch.web.drawn import add_written, bare, frame_for
 from trunkwatch.web.said import said_of, units_of
@@ -113,6 +115,15 @@ class Vineyard:
             return name or self.path.stem
 
         return self._remember(("title",), make)
+
+    def manner(self, block: str | None = None) -> Manner:
+        """Return how people are spoken to: those of the vineyard of a block, or of all where they agree."""
+
+        def make() -> Manner:
+            with Store.open(self.path) as store:
+                return manner_of(store, block)
+
+        return self._remember(("manner", block or ""), make)
 
     def labels(self) -> tuple[str, ...]:
         """Return the labels of all blocks."""
@@ -247,7 +258,10 @@ class Vineyard:
             }  # fmt: skip
 
         version = self.version()
-        return self._remember(("grid", block), make) | {"version": version, "unit": units_of(self.path)}
+        return self._remember(("grid", block), make) | {
+            "version": version,
+            "unit": "ft" if in_force().is_us else units_of(self.path),
+        }
 
     def now(self, block: str) -> tuple[int, str]:
         """Return the season and the look that today belongs to where the block lies."""
