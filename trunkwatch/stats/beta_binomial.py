@@ -44,6 +44,11 @@ def fit_beta_binomial(x: NDArray[np.int64], n: NDArray[np.int64]) -> BetaBinomia
     x, n : (groups,) int array
         Cases and vines of each group.
 
+    Returns
+    -------
+    BetaBinomial
+        Mean share, theta, intra-class correlation, and the test against the binomial.
+
     Raises
     ------
     ValueError
@@ -52,6 +57,14 @@ def fit_beta_binomial(x: NDArray[np.int64], n: NDArray[np.int64]) -> BetaBinomia
     References
     ----------
     .. [1] Hughes, G. and Madden, L.V. (1993) Phytopathology 83, 759-763.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.repeat([0, 1, 2, 3], [32, 103, 122, 80])
+    >>> print(tw.stats.fit_beta_binomial(cases, np.full_like(cases, 3)))
+    p = 0.581, rho = 0.087, likelihood ratio 7.15, p = 0.00375
     """
     from scipy.optimize import minimize
 

@@ -113,6 +113,11 @@ def foci(
     rng : Generator, int or None
         Source of chance.
 
+    Returns
+    -------
+    Foci
+        All foci, their number, size and p-value, and `labels`, a (rows, stations) int array.
+
     Raises
     ------
     ValueError
@@ -127,6 +132,18 @@ def foci(
     ----------
     .. [1] Nelson, S.C. (1996) A simple analysis of disease foci. Phytopathology 86, 332-339.
        (cited from memory)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.foci(cases, vines, permutations=99, rng=1)
+    >>> print(found)
+    2 foci, 1 of them single vines, the largest of 4; 2.5 foci expected, p of so few = 0.56
+    >>> found.largest, found.single
+    (4, 1)
     """
     if neighbours not in ("queen", "rook"):
         raise ValueError(f"neighbours is {neighbours!r}: queen or rook is needed")

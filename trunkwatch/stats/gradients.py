@@ -78,6 +78,11 @@ def gradient(
     rng : Generator, int or None
         Source of chance.
 
+    Returns
+    -------
+    Gradient
+        Mean of the covariate over the cases, expected mean, z and p-value.
+
     Raises
     ------
     ValueError
@@ -87,6 +92,16 @@ def gradient(
     -----
     ``E = mean x`` and ``Var = (1 - n1/n) S^2 / n1`` (within strata, weighted sums of these).
     Clustered cases make the p too small: a gradient and a focus near the edge look alike.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((6, 10), dtype=int)
+    >>> cases[0, 1:3] = cases[1, 5] = cases[1, 8] = 1
+    >>> row = np.repeat(np.arange(6.0)[:, None], 10, axis=1)
+    >>> print(tw.stats.gradient(cases, np.ones_like(cases), row, permutations=199, rng=1))
+    mean 0.5 over the cases, 2.5 expected, p = 0.03
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)
@@ -174,6 +189,11 @@ def focus_gradient(cases: ArrayLike, vines: ArrayLike, covariate: ArrayLike) -> 
     covariate : (rows, stations) array_like
         A number for every vine that counts.
 
+    Returns
+    -------
+    FocusGradient
+        Mean of the covariate over the cases and over all vines, and the p-value with foci as what is counted.
+
     Raises
     ------
     ValueError
@@ -183,6 +203,16 @@ def focus_gradient(cases: ArrayLike, vines: ArrayLike, covariate: ArrayLike) -> 
     -----
     Cluster-robust variance of a mean: ``sum over foci of (sum of x - mean x)^2 / n^2``, times ``F / (F - 1)``
     (Liang and Zeger 1986, Biometrika 73, 13-22; content from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((6, 10), dtype=int)
+    >>> cases[0, 1:3] = cases[1, 5] = cases[1, 8] = cases[4, 2] = cases[2, 0] = 1
+    >>> row = np.repeat(np.arange(6.0)[:, None], 10, axis=1)
+    >>> print(tw.stats.focus_gradient(cases, np.ones_like(cases), row))
+    mean 1.33, 2.5 expected, p = 0.18 over 5 foci
     """
     marked, mask = checked_labels(cases, vines)
     x = np.asarray(covariate, dtype=float)

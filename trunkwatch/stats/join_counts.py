@@ -115,6 +115,7 @@ def join_count(
     Returns
     -------
     JoinCount
+        Joins seen and expected, z and p-value; nan with a reason where no test is possible.
 
     Raises
     ------
@@ -131,6 +132,20 @@ def join_count(
     ----------
     .. [1] Moran, P.A.P. (1948) J. R. Stat. Soc. B 10, 243-251.
     .. [2] Madden, L.V., Louie, R., Abt, J.J. and Knoke, J.K. (1982) Phytopathology 72, 195-198.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.join_count(cases, vines, joins="row")
+    >>> print(found)
+    2 case-case joins, 1.0 expected, p = 0.239
+    >>> found.method, found.n_joins
+    ('exact', 15)
+    >>> print(tw.stats.join_count(cases, vines, joins="rook", permutations=999, rng=1))
+    4 case-case joins, 1.8 expected, p = 0.049
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)
@@ -366,10 +381,25 @@ def join_orders(
     orders : sequence of int
         How many vines apart.
 
+    Returns
+    -------
+    JoinOrders
+        The count of each order, one p-value over all, and each order's own, corrected.
+
     Raises
     ------
     ValueError
         As in `join_count`, or if there is no order or no permutation.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.join_orders(cases, vines, orders=(1, 2), permutations=199, rng=1)
+    >>> print(found)
+    largest z 1.30 over orders 1 to 2, p = 0.35
     """
     if not isinstance(joins, str):
         raise ValueError("joins must be a named rule here: orders of pairs of your own are not known")

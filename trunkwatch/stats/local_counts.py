@@ -56,6 +56,11 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     joins, order
         Which vines are neighbours, as in `trunkwatch.stats.joins.half_offsets`.
 
+    Returns
+    -------
+    LocalCount
+        Neighbors that are cases, p-values, and p-values corrected by Holm's rule, (rows, stations) arrays.
+
     Raises
     ------
     ValueError
@@ -70,6 +75,18 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     References
     ----------
     .. [1] Anselin, L. and Li, X. (2019) J. Geogr. Syst. 21, 189-210.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.local_count(cases, vines)
+    >>> print(found)
+    at most 3 cases around a case, corrected p = 0.263
+    >>> found.counts[0].tolist()
+    [-1, 3, 3, -1, -1, -1]
     """
     marked, mask = checked_labels(cases, vines)
     pairs = joined_pairs(joins, mask, order)

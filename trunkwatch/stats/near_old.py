@@ -107,6 +107,11 @@ def new_near_old(
     rng : Generator, int or None
         Not used: the law is exact. Taken so that all tests can be called alike.
 
+    Returns
+    -------
+    NewNearOld
+        Pairs of a new and an old case, seen and expected, the exact p-value, the table of near and far, and a caution.
+
     Raises
     ------
     ValueError
@@ -117,6 +122,18 @@ def new_near_old(
     Old cases are fixed, so each vine at risk has a fixed number of old neighbours, and the
     statistic is a sum over a sample without replacement: its law is a convolution of
     hypergeometric pieces over the classes of equal numbers, and needs no permutation.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> old = [[0, 1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, 0]]
+    >>> new = [[0, 0, 1, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 1, 0, 0]]
+    >>> at_risk = [[1, 0, 1, 1, 1, 1, 1, 1], [1, 1, 1, 1, 1, 1, 0, 1]]
+    >>> found = tw.stats.new_near_old(old, new, at_risk, joins="row")
+    >>> print(found)
+    2 new-old joins, 0.6 expected, p = 0.0659
+    >>> found.table
+    ((2, 2), (0, 10))
     """
     check_alternative(alternative)
     before, now, risk = checked_mask(old, "old"), checked_mask(new, "new"), checked_mask(at_risk, "at_risk")
@@ -315,6 +332,23 @@ def near_old_orders(
     Returns
     -------
     dict of (rule, order) to (test, p corrected for their number by Holm's rule)
+
+    Raises
+    ------
+    ValueError
+        As in `new_near_old`.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> old = [[0, 1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, 0]]
+    >>> new = [[0, 0, 1, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 1, 0, 0]]
+    >>> at_risk = [[1, 0, 1, 1, 1, 1, 1, 1], [1, 1, 1, 1, 1, 1, 0, 1]]
+    >>> found = tw.stats.near_old_orders(old, new, at_risk, joins=("row",), orders=(1, 2))
+    >>> for (rule, order), (test, corrected) in found.items():
+    ...     print(rule, order, round(test.pvalue, 4), round(corrected, 4))
+    row 1 0.0659 0.1319
+    row 2 1.0 1.0
     """
     found = {
         (rule, order): new_near_old(old, new, at_risk, joins=rule, order=order, strata=strata, rng=rng)  # type: ignore[arg-type]
@@ -338,10 +372,24 @@ def shifted_near_old(
     old, new, at_risk, joins, order
         As in `new_near_old`; one season, or (seasons, rows, stations) arrays of several, shifted together.
 
+    Returns
+    -------
+    Shifted
+        Mean number of old neighbors of the new cases, seen and over all shifts, and the p-value.
+
     Raises
     ------
     ValueError
         As in `new_near_old`.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> old = [[0, 1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, 0]]
+    >>> new = [[0, 0, 1, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 1, 0, 0]]
+    >>> at_risk = [[1, 0, 1, 1, 1, 1, 1, 1], [1, 1, 1, 1, 1, 1, 0, 1]]
+    >>> print(tw.stats.shifted_near_old(old, new, at_risk))
+    mean 1, 0.643 over 14 shifts, p = 0.467
     """
     parts = [np.asarray(one, dtype=bool) for one in (old, new, at_risk)]
     parts = [one[None] if one.ndim == 2 else one for one in parts]

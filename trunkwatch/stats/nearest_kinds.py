@@ -140,6 +140,13 @@ def segregation(
     References
     ----------
     .. [1] Dixon, P. (1994) Ecology 75, 1940-1948.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.segregation([[137, 23], [38, 30]], s0=228, s1=362, s2=1074)
+    >>> [round(value, 3) for value in found[-2:]]
+    [19.669, 0.0]
     """
     cells = np.asarray(table, dtype=float)
     cases, free = round(float(cells[0].sum())), round(float(cells[1].sum()))
@@ -189,6 +196,11 @@ def nearest_kind(
     rng : Generator, int or None
         Source of chance.
 
+    Returns
+    -------
+    NearestKind
+        The table of nearest neighbors, its expectation, z and p-value.
+
     Raises
     ------
     ValueError
@@ -198,6 +210,15 @@ def nearest_kind(
     ----------
     .. [1] Dixon, P. (1994) Ecology 75, 1940-1948.
     .. [2] Cuzick, J. and Edwards, R. (1990) J. R. Stat. Soc. B 52, 73-104. (content from memory)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> print(tw.stats.nearest_kind(cases, vines, row_spacing=2.5, vine_spacing=1.5, permutations=199, rng=1))
+    2.0 cases nearest to a case, 1.2 expected, p = 0.16
     """
     check_alternative(alternative)
     if row_spacing <= 0 or vine_spacing <= 0:

@@ -74,6 +74,11 @@ def runs(cases: ArrayLike, vines: ArrayLike, *, alternative: Alternative = "less
     alternative : {"less", "greater", "two-sided"}
         "less" tests for clustering: fewer runs than chance makes.
 
+    Returns
+    -------
+    Runs
+        Runs seen and expected, z and p-value over all stretches, and each stretch by itself.
+
     Raises
     ------
     ValueError
@@ -88,6 +93,15 @@ def runs(cases: ArrayLike, vines: ArrayLike, *, alternative: Alternative = "less
     ----------
     .. [1] Madden, L.V., Louie, R., Abt, J.J. and Knoke, J.K. (1982) Phytopathology 72, 195-198.
     .. [2] Mood, A.M. (1940) Ann. Math. Stat. 11, 367-392.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> print(tw.stats.runs(cases, vines))
+    8 runs, 10.0 expected, p = 0.148
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)

@@ -60,9 +60,27 @@ class Scan(Result):
 def log_likelihood_ratio(cases: ArrayLike, vines: ArrayLike, total_cases: int, total_vines: int) -> NDArray[np.float64]:
     """Return the Bernoulli log-likelihood ratio of windows; 0 where the share inside is not higher.
 
+    Parameters
+    ----------
+    cases, vines : (k,) int array_like
+        Inside each window.
+    total_cases, total_vines : int
+        Of the whole map.
+
+    Returns
+    -------
+    (k,) float array
+        The ratio of each window.
+
     References
     ----------
     .. [1] Kulldorff, M. (1997) Commun. Stat. Theory Methods 26, 1481-1496. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> tw.stats.log_likelihood_ratio([5, 1], [5, 20], 17, 96).round(3)
+    array([9.343, 0.   ])
     """
     c, m = np.asarray(cases, dtype=float), np.asarray(vines, dtype=float)
     outside, out_cases = total_vines - m, total_cases - c
@@ -109,6 +127,11 @@ def scan(
     rng : Generator, int or None
         Source of chance.
 
+    Returns
+    -------
+    Scan
+        The window that stands out most with its p-value, and others that do not overlap with it.
+
     Raises
     ------
     ValueError
@@ -119,6 +142,18 @@ def scan(
     -----
     Windows of a single vine are left out. The family decides the answer: two foci of equal size
     tie and dilute each other, and an infected planting batch gives a perfect stretch of row.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((6, 10), dtype=int)
+    >>> cases[1:4, 2:4] = cases[5, 9] = 1
+    >>> found = tw.stats.scan(cases, np.ones_like(cases), row_spacing=2.5, vine_spacing=1.5, permutations=99, rng=1)
+    >>> print(found)
+    strongest window 6 of 9 vines, likelihood ratio 10.96, p = 0.01
+    >>> found.windows[0].cases, found.windows[0].vines
+    (6, 9)
     """
     if family not in get_args(Family):
         raise ValueError(f"family is {family!r}: one of {', '.join(get_args(Family))} is needed")

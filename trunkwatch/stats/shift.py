@@ -66,6 +66,11 @@ def shifted_mean(
     alternative : {"greater", "less", "two-sided"}
         "greater": the field is high where the cases are.
 
+    Returns
+    -------
+    Shifted
+        Mean of the field over the cases, its mean over all shifts, and the p-value.
+
     Raises
     ------
     ValueError
@@ -74,6 +79,16 @@ def shifted_mean(
     Notes
     -----
     Cases that a shift takes off the vines that count are left out of it, so means and not sums are compared.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((5, 8), dtype=int)
+    >>> cases[1, 2:5] = 1
+    >>> field = np.exp(-np.hypot(*(np.indices((5, 8)) - [[[1]], [[3]]])))
+    >>> print(tw.stats.shifted_mean(cases, np.ones_like(cases), field))
+    mean 0.579, 0.119 over 39 shifts, p = 0.025
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)
