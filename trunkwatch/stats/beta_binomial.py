@@ -19,6 +19,21 @@ class BetaBinomial(Result):
     `statistic` is the likelihood ratio against the binomial; its p-value is that of the 50:50
     mixture of 0 and chi-square with one degree of freedom. `clumped` is False where theta lies on
     its boundary 0: no clumping can be detected.
+
+    Attributes
+    ----------
+    p : float
+        Mean share, 0 to 1.
+    theta : float
+        Aggregation; 0 is binomial.
+    rho : float
+        Intra-class correlation, theta / (1 + theta).
+    log_likelihood, binomial_log_likelihood : float
+        Of both fits.
+    statistic, pvalue : float
+        Likelihood ratio and its p-value.
+    clumped : bool
+        Whether any clumping can be detected.
     """
 
     p: float

@@ -41,6 +41,10 @@ class ClarkEvans(Result):
         Metres.
     warning : str
         Why it misleads; always there.
+    n_cases : int
+        Cases.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float

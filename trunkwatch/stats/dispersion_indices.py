@@ -35,6 +35,16 @@ class Dispersion(Result):
         Design effect 1 + rho (n - 1) for the mean group, not below 1.
     fit : BetaBinomial
         Maximum likelihood.
+    groups : int
+        Groups with a vine.
+    group_size : float
+        Mean number of vines in them.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float

@@ -33,6 +33,8 @@ class Edge(Result):
         From the edge inwards.
     trend, trend_pvalue : float
         Cochran-Armitage chi-square for a trend over the rings, one degree of freedom.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     table: tuple[tuple[int, int], tuple[int, int]]
@@ -144,6 +146,19 @@ class DistanceModel(Result):
     """Incidence over distance: slope per metre (exponential) or per log metre (power).
 
     `scale` says what is straight: the logarithm of the incidence ("log") or its log odds ("logit").
+
+    Attributes
+    ----------
+    shape : {"exponential", "power"}
+        Whether the distance or its logarithm makes the line.
+    scale : str
+        log or logit.
+    slope : float
+        For each meter (exponential) or log meter (power).
+    intercept : float
+        At a distance of 0 m (exponential) or 1 m (power).
+    fit : float
+        R squared of a line; deviance of a binomial fit.
     """
 
     shape: Shape
@@ -211,7 +226,7 @@ def distance_logit(distance: ArrayLike, cases: ArrayLike, vines: ArrayLike, shap
     Returns
     -------
     DistanceModel
-        Slope and intercept on the log-odds scale, and the log-likelihood.
+        Slope and intercept on the log-odds scale, and the deviance as `fit`.
 
     Raises
     ------

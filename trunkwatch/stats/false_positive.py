@@ -24,7 +24,17 @@ LEVEL = 0.05
 
 @dataclass(frozen=True, slots=True)
 class FalsePositive(Result):
-    """Share of static records that the test would call new near old, with 95 % limits of the simulation."""
+    """Share of static records that the test would call new near old, with 95 % limits of the simulation.
+
+    Attributes
+    ----------
+    share, low, high : float
+        Share with 95 % limits, 0 to 1; nan where there is none.
+    runs : int
+        Records that were shuffled.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    """
 
     share: float
     low: float

@@ -22,6 +22,17 @@ class Focus(Result):
 
     `shape` is rows over stations (below 1: drawn out along the row); `compactness` is the share
     of the enclosing rectangle that is cases.
+
+    Attributes
+    ----------
+    number : int
+        As in `Foci.labels`, from 1.
+    size : int
+        Cases.
+    rows : (int, int)
+        First and last row index.
+    stations : (int, int)
+        First and last station index.
     """
 
     number: int
@@ -66,6 +77,20 @@ class Foci(Result):
         Means over the relabelled maps.
     labels : (rows, stations) int array
         Number of the focus in every case cell, 0 elsewhere.
+    single, largest : int
+        Foci of one vine; vines of the largest focus.
+    mean_size : float
+        Vines in a focus, on average.
+    foci : tuple of Focus
+        Largest first.
+    null_distribution : (permutations,) int array
+        Number of foci of each relabelled map.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int

@@ -31,6 +31,16 @@ class Gradient(Result):
         By permutation, or from z where no permutations are asked for; nan where no test is possible.
     pvalue_normal : float
         From z, for comparison.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float
@@ -161,6 +171,10 @@ class FocusGradient(Result):
         Mean over the cases, mean over the vines that count, standard error over the foci.
     pvalue : float
         Two-sided, Student's t with one less than the foci; nan where no test is possible.
+    n_foci : int
+        Foci.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float

@@ -15,7 +15,17 @@ __all__ = ["Hazard", "HazardTrend", "PoissonLine", "hazard_by_age", "hazard_tren
 
 @dataclass(frozen=True, slots=True)
 class Hazard(Result):
-    """Yearly hazard of first symptoms at one age, and the share that had them by then (1 - product of 1 - h)."""
+    """Yearly hazard of first symptoms at one age, and the share that had them by then (1 - product of 1 - h).
+
+    Attributes
+    ----------
+    age : int
+        Seasons.
+    hazard : Incidence
+        New cases of the vines at risk.
+    cumulative : float
+        Share that had symptoms by then, 0 to 1.
+    """
 
     age: int
     hazard: Incidence
@@ -33,6 +43,10 @@ class HazardTrend(Result):
         of it than counting gives); nan where it cannot be told.
     swing : float
         Observed over Poisson variance around the line, at least 1.
+    seasons : int
+        Seasons that were used.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     ratio: float
@@ -145,6 +159,17 @@ class PoissonLine(Result):
     """A log-linear rate of new cases: ``log rate = height + slope (t - middle)``.
 
     `covariance` is that of height and slope where the counts are Poisson; it grows with the `swing`.
+
+    Attributes
+    ----------
+    height, slope : float
+        Log rate at `middle`, and its change a season.
+    middle : float
+        Time at which both are independent.
+    covariance : (2, 2) float array
+        Of height and slope, Poisson.
+    swing : float
+        Observed over Poisson variance, at least 1.
     """
 
     height: float

@@ -30,6 +30,8 @@ class AllSeasons(Result):
         Sum of the deviations from chance, each in standard deviations.
     pvalue : float
         One for all seasons.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     seen: NDArray[np.int64] = field(compare=False)

@@ -54,6 +54,8 @@ class JoinCount(Result):
         exact (runs law), permutation, or normal.
     reason : str
         Why no test is possible; empty where one is.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
     """
 
     statistic: int
@@ -346,6 +348,8 @@ class JoinOrders(Result):
         Permutation p of that largest z: one p for all orders.
     pvalues : tuple of float
         Of each order, corrected for all of them by the same maximum.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     orders: tuple[int, ...]

@@ -35,6 +35,16 @@ class LagPairs(Result):
         Observed over expected; nan where nothing is expected.
     limit : float
         z above which a lag stands out of 95 of 100 whole maps (global envelope).
+    max_rows, max_stations : int
+        Farthest lag.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float

@@ -29,6 +29,12 @@ class LocalCount(Result):
         Case neighbours of each case, -1 elsewhere.
     pvalues, corrected : (rows, stations) float array
         Exact p of each case, and corrected for the number of cases (Holm); nan elsewhere.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int

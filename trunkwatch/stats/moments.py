@@ -24,7 +24,15 @@ __all__ = ["Moments", "degrees", "falling", "free_sampling", "random_labelling",
 
 @dataclass(frozen=True, slots=True)
 class Moments(Result):
-    """Mean and variance of the case-case and the mixed count."""
+    """Mean and variance of the case-case and the mixed count.
+
+    Attributes
+    ----------
+    case_case, case_case_variance : float
+        Mean and variance of the joins between two cases.
+    mixed, mixed_variance : float
+        Of the joins between a case and a free vine.
+    """
 
     case_case: float
     case_case_variance: float

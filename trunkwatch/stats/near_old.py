@@ -50,6 +50,18 @@ class NewNearOld(Result):
         Of the table, with 95 % limits (half a vine added to each cell where one is empty).
     fisher : float
         One-sided exact p of the table: more new cases beside old ones.
+    n_new, n_old, n_at_risk : int
+        New cases, earlier cases, vines at risk.
+    method : str
+        exact, or none where no test is possible.
+    null_distribution : (k,) float array
+        Chance of each number of new-old joins, from 0 on.
+    caution : str
+        What nearness does not show.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int

@@ -29,6 +29,16 @@ class NearestNeighbour(Result):
     radii, share_within, expected_within : (k,) float array
         G function: share of cases with another case within each radius (metres), seen and
         expected; radii lie between the distances that the grid allows.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float

@@ -54,6 +54,16 @@ class NearestKind(Result):
         Both together, two degrees of freedom, large-sample.
     segregation_cases, segregation_free : float
         Log odds of a neighbour of the own kind over what chance would give; 0 is chance, nan where a cell is empty.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     table: tuple[tuple[float, float], tuple[float, float]]

@@ -29,6 +29,8 @@ class PowerLaw(Result):
     r_squared : float
     n_blocks : int
         Blocks used: those with cases, vines without symptoms and some variance.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     slope: float

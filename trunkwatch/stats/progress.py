@@ -121,6 +121,8 @@ class Progress(Result):
         Binomial; the smallest AIC fits best among these models on these seasons.
     fitted : tuple of float
         New cases that the model gives, season by season.
+    model : {"exponential", "monomolecular", "logistic", "gompertz"}
+        Which model.
     """
 
     model: Model

@@ -20,6 +20,19 @@ class RowRuns(Result):
 
     `expected` and `variance` are those of ordinary runs given the stretch's own cases; `pvalue` is
     the exact chance of so few runs.
+
+    Attributes
+    ----------
+    row : int
+        Row index.
+    vines, cases : int
+        Of the stretch.
+    runs : int
+        Runs seen.
+    expected, variance : float
+        Given the cases of the stretch.
+    pvalue : float
+        Exact chance of so few runs.
     """
 
     row: int
@@ -45,6 +58,12 @@ class Runs(Result):
         Exact, from the convolution of the stretches' laws; nan where no test is possible.
     doublets, expected_doublets : int, float
         Neighbouring pairs of cases in the whole map, and their mean under random labelling.
+    rows : tuple of RowRuns
+        Each stretch.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int

@@ -23,7 +23,21 @@ SLACK = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Window(Result):
-    """One window: its vines and cases, and how far they stand out."""
+    """One window: its vines and cases, and how far they stand out.
+
+    Attributes
+    ----------
+    vines, cases : int
+        Inside.
+    statistic : float
+        Log-likelihood ratio.
+    pvalue : float
+        Against the highest ratio of each relabelled map.
+    centre : (int, int)
+        Row and station index; the first vine of a stretch of row.
+    cells : tuple of (int, int)
+        Row and station index of each vine inside.
+    """
 
     vines: int
     cases: int
@@ -39,6 +53,23 @@ class Scan(Result):
 
     `pvalue` is that of the strongest window, by random labelling over all windows; the p-values
     of the others are against the same maximum and so too large rather than too small.
+
+    Attributes
+    ----------
+    statistic, pvalue : float
+        Log-likelihood ratio of the strongest window, and its p-value.
+    n_windows : int
+        Windows that were searched.
+    windows : tuple of Window
+        Strongest first; they do not overlap.
+    null_distribution : (permutations,) float array
+        Highest ratio of each relabelled map.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float

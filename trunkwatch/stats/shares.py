@@ -20,6 +20,19 @@ class Incidence(Result):
     """Cases over vines looked at, with limits.
 
     `share`, `low` and `high` are nan where nothing was looked at; `reason` then says so.
+
+    Attributes
+    ----------
+    cases, vines : int
+        Numerator and denominator.
+    share, low, high : float
+        Share with its limits, 0 to 1.
+    level : float
+        Of the limits.
+    method : {"wilson", "clopper-pearson"}
+        How the limits were made.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     cases: int
@@ -189,6 +202,10 @@ class RowClusters(Result):
         chosen one by one: at least so wide.
     deff : float
         Variance over that of vines chosen one by one.
+    rows : int
+        Rows scouted.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     share: float

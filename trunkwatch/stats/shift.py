@@ -35,6 +35,14 @@ class Shifted(Result):
         Share of shifts at least as extreme, the unshifted pattern counted; nan where no test is possible.
     n_shifts : int
         Shifts that leave at least half of the cases on vines that count.
+    n_cases : int
+        Cases.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float

@@ -29,6 +29,10 @@ class Step(Result):
         New cases in it, and what a line through the other seasons gives.
     pvalue : float
         One-sided, corrected for the number of seasons.
+    seasons : int
+        Seasons that were used.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     season: int

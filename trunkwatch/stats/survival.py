@@ -26,6 +26,8 @@ class Survival(Result):
         Vines at risk just before each time, and events at it.
     standard_error : (k,) array
         Greenwood.
+    level : float
+        Of the limits.
     """
 
     level: float
@@ -120,7 +122,15 @@ def kaplan_meier(time: ArrayLike, event: ArrayLike, *, entry: ArrayLike | None =
 
 @dataclass(frozen=True, slots=True)
 class CumulativeIncidence(Result):
-    """Share that has ended by each cause, where the causes compete (Aalen-Johansen)."""
+    """Share that has ended by each cause, where the causes compete (Aalen-Johansen).
+
+    Attributes
+    ----------
+    times : (k,) float array
+        Times at which a vine ended.
+    share : dict of int to (k,) float array
+        For each cause, the share ended by it up to each time, 0 to 1.
+    """
 
     times: NDArray[np.float64] = field(repr=False)
     share: dict[int, NDArray[np.float64]] = field(repr=False)
@@ -179,7 +189,19 @@ def cumulative_incidence(time: ArrayLike, cause: ArrayLike, *, entry: ArrayLike 
 
 @dataclass(frozen=True, slots=True)
 class LogRank(Result):
-    """Log-rank test between groups."""
+    """Log-rank test between groups.
+
+    Attributes
+    ----------
+    statistic, pvalue : float
+        Chi-square with one degree of freedom less than groups, and its p-value.
+    observed : tuple of int
+        Events in each group.
+    expected : tuple of float
+        Events that groups without a difference would have.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    """
 
     statistic: float
     pvalue: float

@@ -33,6 +33,12 @@ class Change(Result):
         Vines that were a case in one of the two seasons only.
     pvalue : float
         Exact two-sided sign test of these; nan where there are none.
+    vines : int
+        Vines scouted in both seasons.
+    earlier, later : int
+        Cases of each season.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float
@@ -144,6 +150,8 @@ class Swing(Result):
         Where 95 in 100 seasons like the earlier ones would lie after the season before.
     seasons : int
         Counted seasons.
+    sentence : str
+        The answer in words.
     """
 
     verdict: str
