@@ -19,7 +19,6 @@ language = "en"
 
 extensions = [
     "sphinx.ext.autodoc",
-    "sphinx.ext.autosummary",
     "numpydoc",
     "myst_parser",
     "sphinx_gallery.gen_gallery",
@@ -35,10 +34,9 @@ suppress_warnings = ["config.cache"]
 # Sources of the package.
 autodoc_typehints = "none"  # the docstrings say shapes and units, and say them shorter
 autodoc_member_order = "bysource"
-autosummary_generate = False
 numpydoc_show_class_members = False
 numpydoc_use_plots = False
-default_role = "autolink"
+default_role = "named"
 add_module_names = False
 python_use_unqualified_type_names = True
 
