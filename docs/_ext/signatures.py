@@ -17,6 +17,7 @@ class Named(XRefRole):
 
     def process_link(self, env: BuildEnvironment, refnode: nodes.Element, has_explicit_title: bool, title: str, target: str) -> tuple[str, str]:  # noqa: FBT001 - its name in Sphinx
         """Leave a mark by which a link without a page becomes a plain word."""
+        refnode["refdomain"], refnode["reftype"] = "py", "obj"
         refnode["py:module"] = env.ref_context.get("py:module")
         refnode["py:class"] = env.ref_context.get("py:class")
         refnode["named"] = True
@@ -38,5 +39,5 @@ def setup(app: Sphinx) -> dict[str, bool]:
     """Take the arguments off results; add the role of single backticks."""
     app.connect("autodoc-process-signature", _signature)
     app.connect("missing-reference", _plain)
-    app.add_role("named", Named(reftype="obj", refdomain="py"))
+    app.add_role("named", Named())
     return {"parallel_read_safe": True, "parallel_write_safe": True}

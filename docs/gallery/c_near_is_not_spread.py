@@ -28,6 +28,9 @@ with tw.open(SAMPLE) as vineyard:
         print(f"{name} {season}: {test}; odds ratio {test.odds_ratio:.1f}")
 print(test.caution)
 
+with tw.open(SAMPLE) as vineyard:
+    orchard_in_2022 = tw.draw.block_map(vineyard.block("Orchard"), 2022)
+
 # %%
 # Both lie near old cases, far more than chance would put them there. Over all seasons the two come apart: ``pattern`` asks whether new cases follow the sick
 # vine right beside them, more than vines farther off lead one to expect.

@@ -6,9 +6,11 @@ A join count takes any pairs of neighbors. Forty-nine neighborhoods of Columbus,
 corner. The data come with libpysal; esda counts the same joins.
 """
 
+import geopandas
 import libpysal
-from esda.join_counts import Join_Counts
+import matplotlib.pyplot as plt
 import numpy as np
+from esda.join_counts import Join_Counts
 
 import trunkwatch as tw
 
@@ -17,6 +19,9 @@ weights = libpysal.io.open(libpysal.examples.get_path("columbus.gal")).read()
 names = {name: number for number, name in enumerate(weights.id_order)}
 pairs = sorted({tuple(sorted((names[a], names[b]))) for a, near in weights.neighbors.items() for b in near})
 print(len(pairs), "pairs of neighbors,", int((crime > 35).sum()), "of", len(crime), "high")
+areas = geopandas.read_file(libpysal.examples.get_path("columbus.shp"))
+axes = areas.plot(color=np.where(crime > 35, "#d65f0a", "#ece7dc"), edgecolor="#1e2a33", linewidth=0.6, figsize=(5, 5))
+axes.set_axis_off()
 
 # %%
 # The cells are one row of 49; ``joins`` names pairs of them.

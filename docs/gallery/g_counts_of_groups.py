@@ -7,6 +7,7 @@ Carolina, 1974 to 1978 and 1979 to 1984, which libpysal brings along. Bays of a 
 """
 
 import libpysal
+import matplotlib.pyplot as plt
 import numpy as np
 
 import trunkwatch as tw
@@ -16,6 +17,12 @@ columns = {name: np.array(file.by_col(name), dtype=int) for name in ("SID74", "B
 for years in ("74", "79"):
     fit = tw.stats.fit_beta_binomial(columns[f"SID{years}"], columns[f"BIR{years}"])
     print(f"19{years}: likelihood ratio {fit.statistic:.1f}, p = {fit.pvalue:.2g}, intra-class correlation {fit.rho:.2g}")
+
+figure, axes = plt.subplots(figsize=(6, 4))
+axes.scatter(columns["BIR74"], 1000 * columns["SID74"] / columns["BIR74"], s=20, color="#2b69a3")
+axes.axhline(1000 * columns["SID74"].sum() / columns["BIR74"].sum(), color="#d65f0a")
+axes.set(xscale="log", xlabel="births of the county, 1974 to 1978", ylabel="deaths of 1,000 births")
+figure.tight_layout()
 
 # %%
 # The share over all counties, by births and by counties. Limits that take each birth by itself are too narrow where counties differ.

@@ -6,9 +6,9 @@ Survival with vines still standing at the end (censored). The data are 163 fruit
 same road. lifelines gives the same figures.
 """
 
+import matplotlib.pyplot as plt
 from lifelines.datasets import load_waltons
 from lifelines.statistics import logrank_test
-import matplotlib.pyplot as plt
 
 import trunkwatch as tw
 

@@ -38,7 +38,7 @@ class ClarkEvans(Result):
     donnelly, z_donnelly : float
         R and z with the correction of Donnelly for a rectangle.
     mean_distance : float
-        Metres.
+        Meters.
     warning : str
         Why it misleads; always there.
     n_cases : int
@@ -71,7 +71,7 @@ def clark_evans(cases: ArrayLike, vines: ArrayLike, *, row_spacing: float, vine_
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     row_spacing, vine_spacing : float
-        Metres. The area is the whole grid, half a spacing around it included.
+        Meters. The area is the whole grid, half a spacing around it included.
 
     Returns
     -------

@@ -143,7 +143,7 @@ def _fisher_two_sided(a: int, b: int, c: int, d: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class DistanceModel(Result):
-    """Incidence over distance: slope per metre (exponential) or per log metre (power).
+    """Incidence over distance: slope per meter (exponential) or per log meter (power).
 
     `scale` says what is straight: the logarithm of the incidence ("log") or its log odds ("logit").
 

@@ -68,7 +68,7 @@ def false_positive_share(
     looked_at : (seasons, rows, stations) bool array_like
         Vines that count in each season.
     joins : as in `trunkwatch.stats.joins.half_offsets`
-        Which vines are neighbours.
+        Which vines are neighbors.
     runs : int
         Shuffles; vines looked at in the same seasons are shuffled among each other.
     rng : Generator, int or None

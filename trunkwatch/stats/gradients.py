@@ -78,7 +78,7 @@ def gradient(
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     covariate : (rows, stations) array_like
-        A number for every vine that counts: metres to an edge, elevation, and so on.
+        A number for every vine that counts: meters to an edge, elevation, and so on.
     strata : (rows, stations) array_like, optional
         Labels move only inside a stratum.
     alternative : {"two-sided", "greater", "less"}

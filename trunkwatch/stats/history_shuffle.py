@@ -61,7 +61,7 @@ def all_seasons(
     cases, vines : (seasons, rows, stations) bool array_like
         Cases and vines that count.
     joins : as in `trunkwatch.stats.joins.half_offsets`
-        Which vines are neighbours.
+        Which vines are neighbors.
     strata : (rows, stations) int array_like, optional
         Histories move only inside a stratum.
     permutations : int

@@ -1,4 +1,4 @@
-"""Are cases neighbours more often than chance would have it, given how many there are?"""
+"""Are cases neighbors more often than chance would have it, given how many there are?"""
 
 import itertools
 import math
@@ -101,7 +101,7 @@ def join_count(
     vines : (rows, stations) bool array_like
         The vines that count; nothing else enters the test.
     joins : {"rook", "row", "across", "queen", "diagonal"}, offsets, or (k, 2) int array
-        Which vines are neighbours; see `trunkwatch.stats.joins.half_offsets`. An array names
+        Which vines are neighbors; see `trunkwatch.stats.joins.half_offsets`. An array names
         pairs of flat cell indices.
     order : int
         How many vines apart.
@@ -334,7 +334,7 @@ def _normal_pvalue(z: float, alternative: Alternative) -> float:
 
 @dataclass(frozen=True, slots=True)
 class JoinOrders(Result):
-    """One test over several orders of neighbours.
+    """One test over several orders of neighbors.
 
     Attributes
     ----------

@@ -22,11 +22,11 @@ class LocalCount(Result):
     Attributes
     ----------
     statistic : int
-        Largest number of case neighbours.
+        Largest number of case neighbors.
     pvalue : float
         Smallest corrected p; nan where no test is possible.
     counts : (rows, stations) int array
-        Case neighbours of each case, -1 elsewhere.
+        Case neighbors of each case, -1 elsewhere.
     pvalues, corrected : (rows, stations) float array
         Exact p of each case, and corrected for the number of cases (Holm); nan elsewhere.
     n_cases : int
@@ -60,7 +60,7 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     joins, order
-        Which vines are neighbours, as in `trunkwatch.stats.joins.half_offsets`.
+        Which vines are neighbors, as in `trunkwatch.stats.joins.half_offsets`.
 
     Returns
     -------
@@ -74,7 +74,7 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
 
     Notes
     -----
-    Given that a vine is a case, the number of cases among its k neighbours is hypergeometric
+    Given that a vine is a case, the number of cases among its k neighbors is hypergeometric
     under random labelling: n - 1 vines, n1 - 1 cases, k draws. The tests depend on each other;
     Holm's correction holds all the same.
 

@@ -45,7 +45,7 @@ class NewNearOld(Result):
         Exact; nan where no test is possible. Of thousands of new cases never below 1e-12, the law then being exact
         to about 1e-13.
     table : ((int, int), (int, int))
-        Vines at risk with an old neighbour: new, not; without one: new, not.
+        Vines at risk with an old neighbor: new, not; without one: new, not.
     odds_ratio, odds_low, odds_high : float
         Of the table, with 95 % limits (half a vine added to each cell where one is empty).
     fisher : float
@@ -111,7 +111,7 @@ def new_near_old(
     at_risk : (rows, stations) bool array_like
         Vines that could have become a case now, the new ones included.
     joins, order
-        Which vines are neighbours, as in `trunkwatch.stats.joins.half_offsets`.
+        Which vines are neighbors, as in `trunkwatch.stats.joins.half_offsets`.
     strata : (rows, stations) array_like, optional
         New cases may fall only as many times in a stratum as they did.
     alternative : {"greater", "less", "two-sided"}
@@ -131,7 +131,7 @@ def new_near_old(
 
     Notes
     -----
-    Old cases are fixed, so each vine at risk has a fixed number of old neighbours, and the
+    Old cases are fixed, so each vine at risk has a fixed number of old neighbors, and the
     statistic is a sum over a sample without replacement: its law is a convolution of
     hypergeometric pieces over the classes of equal numbers, and needs no permutation.
 

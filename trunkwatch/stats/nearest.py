@@ -1,4 +1,4 @@
-"""How near is each case to the next one, in metres, beside what chance would have it?"""
+"""How near is each case to the next one, in meters, beside what chance would have it?"""
 
 import math
 from dataclasses import dataclass, field
@@ -21,13 +21,13 @@ class NearestNeighbour(Result):
     Attributes
     ----------
     statistic : float
-        Mean distance, metres.
+        Mean distance, meters.
     expected : float
-        Mean of the relabelled maps, metres.
+        Mean of the relabelled maps, meters.
     pvalue : float
         "less" is clustering: nearer than chance would have it.
     radii, share_within, expected_within : (k,) float array
-        G function: share of cases with another case within each radius (metres), seen and
+        G function: share of cases with another case within each radius (meters), seen and
         expected; radii lie between the distances that the grid allows.
     n_cases : int
         Cases.
@@ -69,14 +69,14 @@ def nearest_neighbour(
     permutations: int = 999,
     rng: Rng = None,
 ) -> NearestNeighbour:
-    """Nearest-neighbour distances between cases under random labelling.
+    """Nearest-neighbor distances between cases under random labelling.
 
     Parameters
     ----------
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     row_spacing, vine_spacing : float
-        Metres.
+        Meters.
     alternative : {"less", "greater", "two-sided"}
         "less": cases lie nearer to each other than chance would have it.
     permutations : int

@@ -57,7 +57,7 @@ class Runs(Result):
     pvalue : float
         Exact, from the convolution of the stretches' laws; nan where no test is possible.
     doublets, expected_doublets : int, float
-        Neighbouring pairs of cases in the whole map, and their mean under random labelling.
+        Neighboring pairs of cases in the whole map, and their mean under random labelling.
     rows : tuple of RowRuns
         Each stretch.
     alternative : {"greater", "less", "two-sided"}

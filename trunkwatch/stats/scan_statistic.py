@@ -1,4 +1,4 @@
-"""Where is the strongest cluster: Bernoulli scan over circles, ellipses and stretches of row in metres."""
+"""Where is the strongest cluster: Bernoulli scan over circles, ellipses and stretches of row in meters."""
 
 from dataclasses import dataclass, field
 from typing import get_args
@@ -144,14 +144,14 @@ def scan(
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     row_spacing, vine_spacing : float
-        Metres.
+        Meters.
     family : {"circles", "ellipses", "segments"}
         Windows around every vine; ellipses are twice as long along the row; segments are stretches
         of one row, and a gap ends a stretch.
     max_share : float
         Largest share of the vines in a window.
     max_radius : float, optional
-        Metres, of ellipses across the row; at most half the longer side of the block where left out,
+        Meters, of ellipses across the row; at most half the longer side of the block where left out,
         and not more than 30 m.
     permutations : int
         Relabelled maps.

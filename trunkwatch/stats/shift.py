@@ -70,7 +70,7 @@ def shifted_mean(
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count (for new cases: the vines at risk).
     values : (rows, stations) array_like
-        The field: neighbours that were cases before, metres to an edge. Not used outside `vines`.
+        The field: neighbors that were cases before, meters to an edge. Not used outside `vines`.
     alternative : {"greater", "less", "two-sided"}
         "greater": the field is high where the cases are.
 
