@@ -7,6 +7,7 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE / "_ext")]
 
 from drawings import take_drawings  # noqa: E402 - found beside this file
+from numpydoc import xref  # noqa: E402
 
 import trunkwatch  # noqa: E402
 from trunkwatch.charts import colours  # noqa: E402
@@ -36,6 +37,10 @@ autodoc_typehints = "none"  # the docstrings say shapes and units, and say them 
 autodoc_member_order = "bysource"
 numpydoc_show_class_members = False
 numpydoc_use_plots = False
+numpydoc_xref_param_type = True  # results link to what they hold
+numpydoc_xref_aliases = {name: f"trunkwatch.stats.{name}" for name in trunkwatch.stats.__all__ if name[0].isupper()}
+numpydoc_xref_ignore = "all"
+xref.DEFAULT_LINKS.clear()  # Python's own types have no page here
 default_role = "named"
 add_module_names = False
 python_use_unqualified_type_names = True

@@ -27,8 +27,10 @@ def tables_page() -> str:
     page = [
         "# Tables and columns",
         "",
-        "A vineyard is a folder of these tables as CSV files, or one GeoPackage that holds them. A table or a column that is not needed "
-        "may be left out, unless it says required. Days are written YYYY-MM-DD.",
+        (
+            "A vineyard is a folder of these tables as CSV files, or one GeoPackage that holds them. A table or a column that is not needed "
+            "may be left out, unless it says required. Days are written YYYY-MM-DD."
+        ),
         "",
     ]
     for table in TABLES.values():
@@ -40,7 +42,9 @@ def tables_page() -> str:
             meaning = _cell(column.meaning) + (" (required)" if column.required else "")
             if column.codes:
                 meaning += ": " + ", ".join(f"`{code}`" for code in column.codes)
-            bounds = [f"{way} {bound:g}" for way, bound in (("from", column.low), ("to", column.high)) if bound is not None]
+            bounds = [
+                f"{way} {bound:g}" for way, bound in (("from", column.low), ("to", column.high)) if bound is not None
+            ]
             kind = " ".join([_KINDS.get(column.kind, column.kind), *bounds])
             lines.append((f"`{column.name}`", kind, _cell(column.unit or ""), meaning))
         page += _table(("column", "kind", "unit", "meaning"), lines)
@@ -56,7 +60,15 @@ def keys_page(verb: str) -> str:
 def words_page() -> str:
     """Return the page of the words, in MyST."""
     lines = [(_cell(term.says), _cell(term.meaning)) for term in sorted(TERMS, key=lambda term: term.says.casefold())]
-    return "\n".join(["# Words", "", "One word a thing, on all pages, in the terminal and in errors.", "", *_table(("word", "what it means"), lines)])
+    return "\n".join(
+        [
+            "# Words",
+            "",
+            "One word a thing, on all pages, in the terminal and in errors.",
+            "",
+            *_table(("word", "what it means"), lines),
+        ]
+    )
 
 
 def write_pages(folder: Path) -> None:

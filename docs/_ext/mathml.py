@@ -12,7 +12,9 @@ def _set(node: nodes.math | nodes.math_block, *, block: bool) -> str:
     try:
         return tex2mathml(node.astext(), as_block=block)
     except MathError as error:
-        raise ExtensionError(f"{node.source}:{node.line}: the formula {node.astext()!r} cannot be set: {error}") from error
+        raise ExtensionError(
+            f"{node.source}:{node.line}: the formula {node.astext()!r} cannot be set: {error}"
+        ) from error
 
 
 def _inline(translator: HTML5Translator, node: nodes.math) -> None:
@@ -21,7 +23,9 @@ def _inline(translator: HTML5Translator, node: nodes.math) -> None:
 
 
 def _display(translator: HTML5Translator, node: nodes.math_block) -> None:
-    translator.body.append(f'<div class="formula" tabindex="0" role="group" aria-label="formula">{_set(node, block=True)}</div>')
+    translator.body.append(
+        f'<div class="formula" tabindex="0" role="group" aria-label="formula">{_set(node, block=True)}</div>'
+    )
     raise nodes.SkipNode
 
 

@@ -15,7 +15,9 @@ from trunkwatch.stats.result import Result
 class Named(XRefRole):
     """`name` in a docstring: a function or class of ours, or an argument or figure, of which there is no page."""
 
-    def process_link(self, env: BuildEnvironment, refnode: nodes.Element, has_explicit_title: bool, title: str, target: str) -> tuple[str, str]:  # noqa: FBT001 - its name in Sphinx
+    def process_link(
+        self, env: BuildEnvironment, refnode: nodes.Element, has_explicit_title: bool, title: str, target: str
+    ) -> tuple[str, str]:
         """Leave a mark by which a link without a page becomes a plain word."""
         refnode["refdomain"], refnode["reftype"] = "py", "obj"
         refnode["py:module"] = env.ref_context.get("py:module")
@@ -28,7 +30,9 @@ def _plain(app: Sphinx, env: BuildEnvironment, node: pending_xref, contnode: nod
     return contnode if node.get("named") else None
 
 
-def _signature(app: Sphinx, what: str, name: str, found: Any, options: Any, signature: str, returns: str) -> tuple[str, str] | None:
+def _signature(
+    app: Sphinx, what: str, name: str, found: Any, options: Any, signature: str, returns: str
+) -> tuple[str, str] | None:
     """Results are made by the functions, not by people."""
     if what == "class" and is_dataclass(found) and issubclass(found, Result):
         return "", ""

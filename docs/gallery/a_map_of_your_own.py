@@ -34,8 +34,17 @@ print(tw.stats.incidence(int(cases.sum()), int(vines.sum())))
 row, station = np.nonzero(vines)
 sick = cases[vines]
 figure, axes = plt.subplots(figsize=(7, 4.2))
-axes.scatter(station[~sick] * 1.2, row[~sick] * 2.5, s=24, facecolors="none", edgecolors="#5c5a54", label="no symptoms")
-axes.scatter(station[sick] * 1.2, row[sick] * 2.5, s=48, color="#d65f0a", marker="^", label="symptoms")
+axes.scatter(
+    station[~sick] * 1.2,
+    row[~sick] * 2.5,
+    s=24,
+    facecolors="none",
+    edgecolors="#5c5a54",
+    label="no symptoms",
+)
+axes.scatter(
+    station[sick] * 1.2, row[sick] * 2.5, s=48, color="#d65f0a", marker="^", label="symptoms"
+)
 axes.set(xlabel="meters along the row", ylabel="meters across", aspect="equal")
 axes.invert_yaxis()
 axes.legend(loc="upper center", bbox_to_anchor=(0.5, 1.14), ncols=2, frameon=False)
@@ -50,18 +59,23 @@ rook = tw.stats.join_count(cases, vines, joins="rook", permutations=9999, rng=1)
 print(rook)
 
 # %%
-# In which direction? Along the row the p-value is exact. These two look at the same map again: the smaller of them is not news by itself.
+# In which direction? Along the row the p-value is exact. These two test the same map again: the smaller of them is not news by itself.
 
 for way in ("row", "across"):
     print(way, "-", tw.stats.join_count(cases, vines, joins=way, rng=1))
 
 # %%
-# Where? Foci are cases that touch; the scan allows for having looked at every place and size.
+# Where? Foci are cases that touch; the scan allows for having searched every place and size.
 
 print(tw.stats.foci(cases, vines, permutations=999, rng=1))
 hot = tw.stats.scan(cases, vines, row_spacing=2.5, vine_spacing=1.2, permutations=999, rng=1)
 print(hot)
-print("center of the strongest window: row", hot.windows[0].centre[0] + 1, "position", hot.windows[0].centre[1] + 1)
+print(
+    "center of the strongest window: row",
+    hot.windows[0].centre[0] + 1,
+    "position",
+    hot.windows[0].centre[1] + 1,
+)
 
 # %%
 # What to write

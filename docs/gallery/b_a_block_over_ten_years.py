@@ -15,7 +15,9 @@ mill
 # %%
 # Rates by season, as a table: here the share showing each year.
 
-mill.rates().query("rate == 'annual'")[["season", "cases", "vines", "share", "low", "high"]].round(3)
+mill.rates().query("rate == 'annual'")[["season", "cases", "vines", "share", "low", "high"]].round(
+    3
+)
 
 # %%
 # The drawings of the reports. ``map_of_2026.save("mill.svg")`` writes one.

@@ -39,4 +39,6 @@ with tw.open(SAMPLE) as vineyard:
     for name in ("Mill", "Orchard"):
         pattern = vineyard.pattern(name, permutations=199)
         near = pattern.near_old
-        print(f"{name}, all seasons: {near.statistic} joins of new with old, {near.expected:.1f} expected; spread: {pattern.spread.says.value}")
+        print(
+            f"{name}, all seasons: {near.statistic} joins of new with old, {near.expected:.1f} expected; spread: {pattern.spread.says.value}"
+        )

@@ -31,6 +31,16 @@ print(f"largest z {lags.statistic:.1f}; chance gives up to {lags.limit:.1f}")
 # %%
 # The places that stand out, all places and sizes allowed for.
 
-scan = tw.stats.scan(cases, vines, row_spacing=grid.row_spacing_m, vine_spacing=grid.vine_spacing_m, max_radius=12, permutations=199, rng=1)
+scan = tw.stats.scan(
+    cases,
+    vines,
+    row_spacing=grid.row_spacing_m,
+    vine_spacing=grid.vine_spacing_m,
+    max_radius=12,
+    permutations=199,
+    rng=1,
+)
 for window in scan.windows[:3]:
-    print(f"{window.cases} of {window.vines} vines around row {grid.rows[window.centre[0]]}, p = {window.pvalue:.3g}")
+    print(
+        f"{window.cases} of {window.vines} vines around row {grid.rows[window.centre[0]]}, p = {window.pvalue:.3g}"
+    )

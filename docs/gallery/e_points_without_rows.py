@@ -16,7 +16,14 @@ import trunkwatch as tw
 file = libpysal.io.open(libpysal.examples.get_path("burkitt.dbf"))
 east, north, age = (np.array(file.by_col(name), dtype=float) for name in ("X", "Y", "AGE"))
 young = tw.map_of_points(east, north, age < 5, within=5.0)
-print(int(young.cases.sum()), "of", int(young.vines.sum()), "patients are under five;", len(young.joins), "pairs live within 5 km")
+print(
+    int(young.cases.sum()),
+    "of",
+    int(young.vines.sum()),
+    "patients are under five;",
+    len(young.joins),
+    "pairs live within 5 km",
+)
 
 figure, axes = plt.subplots(figsize=(6, 6))
 axes.scatter(east, north, s=18, facecolors="none", edgecolors="#5c5a54", label="five and older")
@@ -27,7 +34,16 @@ figure.tight_layout()
 
 # %%
 
-print(tw.stats.join_count(young.cases, young.vines, joins=young.joins, alternative="two-sided", permutations=9999, rng=1))
+print(
+    tw.stats.join_count(
+        young.cases,
+        young.vines,
+        joins=young.joins,
+        alternative="two-sided",
+        permutations=9999,
+        rng=1,
+    )
+)
 
 # %%
 # Fewer pairs than chance gives: patients under five live less often beside each other than patients of any age. The distance was chosen beforehand. Whoever tries several must say so, or correct for it.

@@ -17,7 +17,9 @@ figure, axes = plt.subplots(figsize=(7, 3.6))
 for (group, part), color in zip(flies.groupby("group"), ("#153f6b", "#d65f0a"), strict=True):
     curve = tw.stats.kaplan_meier(part["T"], part["E"])
     axes.step([0, *curve.times], [1, *curve.survival], where="post", color=color, label=group)
-    axes.fill_between([0, *curve.times], [1, *curve.low], [1, *curve.high], step="post", color=color, alpha=0.2)
+    axes.fill_between(
+        [0, *curve.times], [1, *curve.low], [1, *curve.high], step="post", color=color, alpha=0.2
+    )
 axes.set(xlabel="days", ylabel="share that lives", ylim=(0, 1.02))
 axes.legend(frameon=False)
 figure.tight_layout()

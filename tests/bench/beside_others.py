@@ -90,7 +90,9 @@ def same_local(rows: int, stations: int, seed: int, permutations: int = 999) -> 
     from esda.join_counts_local import Join_Counts_Local
 
     cases, vines = block(rows, stations, 0.1, seed)
-    theirs = Join_Counts_Local(weights_of(vines, "queen"), permutations=permutations, seed=seed).fit(cases[vines].astype(int), permutations=permutations)
+    theirs = Join_Counts_Local(weights_of(vines, "queen"), permutations=permutations, seed=seed).fit(
+        cases[vines].astype(int), permutations=permutations
+    )
     ours = local_count(cases, vines, joins="queen")
     at = cases[vines]
     counts, pvalues = ours.counts[vines][at], ours.pvalues[vines][at]
@@ -124,7 +126,13 @@ def against_anywhere(blocks: int, permutations: int = 199) -> tuple[int, int]:
         ]
         theirs += (1 + sum(one >= seen for one in anywhere)) / (permutations + 1) <= 0.05
         found = nearest_neighbour(
-            cases, vines, row_spacing=ROW_M, vine_spacing=VINE_M, alternative="greater", permutations=permutations, rng=seed
+            cases,
+            vines,
+            row_spacing=ROW_M,
+            vine_spacing=VINE_M,
+            alternative="greater",
+            permutations=permutations,
+            rng=seed,
         )
         ours += found.pvalue <= 0.05
     return theirs, ours
@@ -176,20 +184,28 @@ def page() -> str:
     """Return the tables."""
     warnings.simplefilter("ignore")
     names = [f"{name} {version(name)}" for name in ("numpy", "esda", "libpysal", "pointpats")]
-    text = [f"One run, {', '.join(names)}; weights of libpysal made beforehand; times turn about, middle of {ROUNDS}.", ""]
+    text = [
+        f"One run, {', '.join(names)}; weights of libpysal made beforehand; times turn about, middle of {ROUNDS}.",
+        "",
+    ]
     text += ["| 30 x 60 cells, 3 % gaps, 10 % cases, half of them beside another | ours | esda |", "|---|---|---|"]
     for what, (ours, theirs) in same_joins(30, 60, 1).items():
         text.append(f"| {what} | {ours:.6g} | {theirs:.6g} |")
     apart, most = same_local(30, 60, 1)
-    text += ["", f"Local join counts (queen) of the same map: {apart} of the cases differ; the p-values below 0.4 differ by at most {most:.3f} (999 permutations beside an exact law).", ""]
+    text += [
+        "",
+        f"Local join counts (queen) of the same map: {apart} of the cases differ; the p-values below 0.4 differ by at most {most:.3f} (999 permutations beside an exact law).",
+        "",
+    ]
     ours, theirs = same_distances(30, 60, 1)
     text += [f"Mean distance of a case to the nearest other: {ours:.6f} m, pointpats {theirs:.6f} m.", ""]
     blocks = 200
     anywhere, labelled = against_anywhere(blocks)
-    text += [
-        f"Of {blocks} maps of 20 x 40 vines with 160 cases at random and no pattern, the mean distance is called larger than by chance (0.05): {anywhere} times "
-        f"against points anywhere, {labelled} times against relabelled vines.", "",
-    ]  # fmt: skip
+    text.append(
+        f"Of {blocks} maps of 20 x 40 vines with 160 cases at random and no pattern, the mean distance is called larger than by chance (0.05): "
+        f"{anywhere} times against points anywhere, {labelled} times against relabelled vines."
+    )
+    text.append("")
     text += ["| time | ours | esda | esda to ours |", "|---|---|---|---|"]
     text += [f"| {what} | {one:.4f} s | {other:.2f} s | {ratio:.0f} |" for what, one, other, ratio in speeds()]
     return "\n".join(text) + "\n"

@@ -30,7 +30,9 @@ class Command:
 
 def pages_with_commands() -> list[Path]:
     """Return the pages that hold console blocks."""
-    written = (path for path in sorted(DOCS.rglob("*.md")) if "generated" not in path.parts and "_build" not in path.parts)
+    written = (
+        path for path in sorted(DOCS.rglob("*.md")) if "generated" not in path.parts and "_build" not in path.parts
+    )
     return [path for path in written if _BLOCK.search(path.read_text("utf-8"))]
 
 
@@ -93,7 +95,9 @@ def write(page: Path) -> int:
                 continue
             changed += 1
             pattern = r"[ \\\n]+".join(map(re.escape, command.words.split()))
-            before = re.compile(rf"(^\$ {pattern}\n)" + "".join(re.escape(line) + r"[ ]*\n" for line in command.prints), re.MULTILINE)
+            before = re.compile(
+                rf"(^\$ {pattern}\n)" + "".join(re.escape(line) + r"[ ]*\n" for line in command.prints), re.MULTILINE
+            )
             after = "".join(f"{line}\n" for line in _anew(command, came))
             text, times = before.subn(lambda found, after=after: found[1] + after, text, count=1)
             if times != 1:
