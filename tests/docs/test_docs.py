@@ -354,7 +354,7 @@ def site(tmp_path_factory):
     for name in ("trunkwatch", "tests", "reports", "sample_blocks", "README.md", "CITATION.cff", "CHANGELOG.md"):
         (copy / name).symlink_to(ROOT / name)
     done = subprocess.run(
-        [sys.executable, "-m", "sphinx", "-W", "--keep-going", "-n", "-q", "-D", "plot_gallery=0", "docs", "built"],
+        [sys.executable, "-m", "sphinx", "-W", "--keep-going", "-n", "-q", "-t", "plain", "docs", "built"],
         cwd=copy, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr[-3000:]
