@@ -206,8 +206,8 @@ def page() -> str:
         f"{anywhere} times against points anywhere, {labelled} times against relabelled vines."
     )
     text.append("")
-    text += ["| time | ours | esda | esda to ours |", "|---|---|---|---|"]
-    text += [f"| {what} | {one:.4f} s | {other:.2f} s | {ratio:.0f} |" for what, one, other, ratio in speeds()]
+    text += ["| seconds | ours | esda | esda to ours |", "|---|---|---|---|"]
+    text += [f"| {what} | {one:.4f} | {other:.2f} | {ratio:.0f} |" for what, one, other, ratio in speeds()]
     return "\n".join(text) + "\n"
 
 
