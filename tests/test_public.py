@@ -94,7 +94,7 @@ def test_a_map_of_ones_own_is_drawn_as_it_lies():
     cases, vines = [[0, 1, 1, 0], [0, 0, 1, 0]], [[1, 1, 1, 1], [1, 0, 1, 1]]
     root = ET.fromstring(tw.draw.map_of(cases, vines, row_spacing=2.0, vine_spacing=1.0, title="A <b> map"))
     tag = "{http://www.w3.org/2000/svg}"
-    circles = [one for one in root.iter(f"{tag}circle") if float(one.get("cy")) < 400]
+    circles = [one for one in root.iter(f"{tag}circle") if float(one.get("cy")) < 600]
     assert len(root.findall(f"{tag}path")) == 3 + 1  # and one in the legend
     assert len(circles) == 4
     assert [one.text for one in root.iter(f"{tag}text")] == ["A <b> map", "case 3", "other vine 4", "1 m"]
