@@ -90,6 +90,37 @@ def test_pictures_are_drawings(opened, tmp_path):
             picture.save(tmp_path / "a.png")
 
 
+def test_a_map_of_ones_own_is_drawn_as_it_lies():
+    cases, vines = [[0, 1, 1, 0], [0, 0, 1, 0]], [[1, 1, 1, 1], [1, 0, 1, 1]]
+    root = ET.fromstring(tw.draw.map_of(cases, vines, row_spacing=2.0, vine_spacing=1.0, title="A <b> map"))
+    tag = "{http://www.w3.org/2000/svg}"
+    circles = [one for one in root.iter(f"{tag}circle") if float(one.get("cy")) < 600]
+    assert len(root.findall(f"{tag}path")) == 3 + 1  # and one in the legend
+    assert len(circles) == 4
+    assert [one.text for one in root.iter(f"{tag}text")] == ["A <b> map", "case 3", "other vine 4", "1 m"]
+    across = {float(one.get("cy")) for one in circles}
+    along = sorted({float(one.get("cx")) for one in circles})
+    assert (max(across) - min(across)) / (along[-1] - along[0]) == pytest.approx(2 / 3, abs=0.01)
+    plain = tw.draw.map_of(np.ma.array(cases, mask=~np.array(vines, dtype=bool)), np.ones((2, 4)))
+    assert " m<" not in plain
+    assert plain.count("<circle") == 4 + 1
+
+
+@pytest.mark.parametrize(
+    ("spacing", "message"),
+    [
+        ({"row_spacing": 2.0}, "both are needed"),
+        ({"row_spacing": 2.0, "vine_spacing": 0.0}, "above 0"),
+        ({"row_spacing": float("nan"), "vine_spacing": 1.0}, "above 0"),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused(spacing, message):
+    with pytest.raises(ValueError, match=message):
+        tw.draw.map_of([[0, 1]], [[1, 1]], **spacing)
+    with pytest.raises(ValueError, match="nothing to draw"):
+        tw.draw.map_of([[0, 0]], [[0, 0]])
+
+
 TABLE = pd.DataFrame({
     "row": ["2", "10", "2", "2", "10"], "position": [4, 3, 3, 5, 5], "case": [1, 0, 1, np.nan, 1],
 })  # fmt: skip

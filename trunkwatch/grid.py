@@ -1,4 +1,4 @@
-"""The row grid of a block: which position stands where, in rows and stations and in metres.
+"""The row grid of a block: which position stands where, in rows and stations and in meters.
 
 A station is a place along the rows that all rows share; a position is what is painted on the
 posts or counted. Rows of odd length, a slanted headland and an alley in the middle of a row
@@ -49,12 +49,12 @@ class RowGrid:
     position : (rows, stations) int32 array
         Position in the cell, -1 for none.
     along_m, across_m : (rows, stations) float array
-        Metres in the block's own frame: the way positions grow, and away from the first row;
+        Meters in the block's own frame: the way positions grow, and away from the first row;
         nan where there is no position.
     row_spacing_m, vine_spacing_m : float
-        Metres.
+        Meters.
     assumed_spacing : bool
-        Whether a spacing was not written and is a guess, so that metres mean nothing.
+        Whether a spacing was not written and is a guess, so that meters mean nothing.
     first, last : (rows,) int array
         First and last position; 0 and -1 on an empty line.
     bay_ends : tuple of tuple of int
@@ -64,7 +64,7 @@ class RowGrid:
     drifting : tuple of str
         Rows whose own spacing takes them more than half a vine from the others' stations.
     ground_m : (east, north) or None
-        Metres of every position where rows were surveyed and may curve; neighbors across are then those beside each other there.
+        Meters of every position where rows were surveyed and may curve; neighbors across are then those beside each other there.
     """
 
     block: str
@@ -234,7 +234,7 @@ class RowGrid:
         return bool(rising.any() or falling.any())
 
     def pairs(self, rule: Rule, order: int = 1) -> NDArray[np.int64]:
-        """List the neighbours of a rule by where the positions really stand.
+        """List the neighbors of a rule by where the positions really stand.
 
         Along the row the position `order` further on, with no alley between. Across, in the
         row `order` further on, the nearest position within half a spacing along; both, where two

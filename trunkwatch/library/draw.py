@@ -1,14 +1,23 @@
-"""Pictures of a block for a notebook or a file: the project's own drawings as SVG."""
+"""Pictures of a block, or of a map of one's own, for a notebook or a file: drawings as SVG."""
 
+from html import escape
 from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from trunkwatch.block import trend_of
 from trunkwatch.charts import trend_svg
+from trunkwatch.charts.colours import EDGE, INK, MARK, QUIET
 from trunkwatch.library.vineyard import Block
 from trunkwatch.report.block_page import map_svg
 from trunkwatch.report.facts import trend_lines
+from trunkwatch.stats.labels import checked_labels
 
-__all__ = ["Picture", "block_map", "trend"]
+__all__ = ["Picture", "block_map", "map_of", "trend"]
+
+#: Pixels: the longest side of a map of one's own, its margin, and the lines above and below it.
+_SIDE, _MARGIN, _LINE = 640.0, 20.0, 26.0
 
 
 class Picture(str):
@@ -58,4 +67,101 @@ def trend(block: Block) -> Picture:
     """
     return Picture(
         trend_svg(trend_lines(trend_of(block.season())), title=f"Block {block.label}: share of vines by season")
+    )
+
+
+def map_of(
+    cases: ArrayLike,
+    vines: ArrayLike,
+    *,
+    row_spacing: float | None = None,
+    vine_spacing: float | None = None,
+    title: str = "",
+) -> Picture:
+    """Draw a map of one's own, rows from top to bottom: a triangle for a case, a circle for any other vine that counts.
+
+    Parameters
+    ----------
+    cases, vines : (rows, stations) bool array_like
+        Cases and the vines that count; where none counts nothing is drawn.
+    row_spacing, vine_spacing : float, optional
+        Meters. Without them rows and vines stand equally far apart, and there is no scale.
+    title : str
+        Stands above the map.
+
+    Returns
+    -------
+    Picture
+        The drawing, 680 pixels at its longer side.
+
+    Raises
+    ------
+    ValueError
+        If the shapes differ, no vine counts, a case lies outside the mask, or a spacing is not positive or stands alone.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> picture = tw.draw.map_of([[0, 1, 1], [0, 0, 1]], [[1, 1, 1], [1, 0, 1]], row_spacing=2.5, vine_spacing=1.2)
+    >>> picture.count("<circle"), picture.count("<path")
+    (3, 4)
+    """
+    marked, mask = checked_labels(cases, vines)
+    if not mask.any():
+        raise ValueError("no vine counts: there is nothing to draw")
+    if (row_spacing is None) != (vine_spacing is None):
+        raise ValueError(f"row_spacing is {row_spacing} and vine_spacing {vine_spacing}: both are needed, or neither")
+    across, along = (1.0, 1.0) if row_spacing is None or vine_spacing is None else (row_spacing, vine_spacing)
+    if not (across > 0 and along > 0):
+        raise ValueError(f"row_spacing is {across:g} and vine_spacing {along:g}: spacings above 0 are needed")
+    rows, stations = mask.shape
+    scale = _SIDE / max(rows * across, stations * along)
+    size = min(8.0, 0.32 * scale * min(across, along))
+    top = _MARGIN + (_LINE if title else 0.0)
+    marks = [
+        _mark(
+            _MARGIN + (station + 0.5) * along * scale,
+            top + (row + 0.5) * across * scale,
+            size,
+            sick=bool(marked[row, station]),
+        )
+        for row, station in np.argwhere(mask)
+    ]
+    width, base = 2 * _MARGIN + max(stations * along * scale, 320.0), top + rows * across * scale
+    words = [_words(_MARGIN, _MARGIN + 4, title, 16)] if title else []
+    words += [
+        _mark(_MARGIN + 6, base + _LINE - 4, 6.0, sick=True),
+        _words(_MARGIN + 18, base + _LINE, f"case {int(marked.sum())}", 13),
+        _mark(_MARGIN + 106, base + _LINE - 4, 6.0, sick=False),
+        _words(_MARGIN + 118, base + _LINE, f"other vine {int((mask & ~marked).sum())}", 13),
+    ]
+    if row_spacing is not None:
+        words.append(_bar(_MARGIN + 236, base + _LINE - 4, scale))
+    said = escape(title or f"Map of {int(mask.sum())} vines, {int(marked.sum())} of them cases", quote=True)
+    height = base + 2 * _LINE
+    return Picture(
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" height="{height:.0f}" '
+        f'role="img" aria-label="{said}" font-family="sans-serif">{"".join(marks + words)}</svg>'
+    )
+
+
+def _mark(x: float, y: float, size: float, *, sick: bool) -> str:
+    if not sick:
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{0.6 * size:.1f}" fill="none" stroke="{QUIET}"/>'
+    return (
+        f'<path d="M{x:.1f} {y - size:.1f}L{x + size:.1f} {y + 0.8 * size:.1f}H{x - size:.1f}Z" '
+        f'fill="{MARK}" stroke="{EDGE}" stroke-width="0.8"/>'
+    )
+
+
+def _words(x: float, y: float, text: str, size: int) -> str:
+    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" fill="{INK}">{escape(text)}</text>'
+
+
+def _bar(x: float, y: float, scale: float) -> str:
+    """Return a scale bar of a round number of meters, about 60 pixels long."""
+    meters = min((1, 2, 5, 10, 20, 50, 100, 200, 500), key=lambda length: abs(length * scale - 60))
+    return (
+        f'<line x1="{x:.1f}" y1="{y:.1f}" x2="{x + meters * scale:.1f}" y2="{y:.1f}" stroke="{INK}" stroke-width="2"/>'
+        f"{_words(x + meters * scale + 8, y + 4, f'{meters} m', 13)}"
     )

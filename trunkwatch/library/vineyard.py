@@ -2,7 +2,7 @@
 
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
 import numpy as np
 import pandas as pd
@@ -68,7 +68,7 @@ class Vineyard:
     def __init__(self, path: str | Path, *, keep_good: bool = False) -> None:
         self._store = open_store(path, keep_good=keep_good)
         self._steps = VineyardSteps(self._store)
-        self.path = Path(path)
+        self.path: Path = Path(path)
 
     def __enter__(self) -> Self:
         return self
@@ -144,7 +144,8 @@ class Block:
     """One block of a vineyard; made by `Vineyard.block`."""
 
     def __init__(self, steps: VineyardSteps, label: str, definition: Definition | None) -> None:
-        self._steps, self.label, self._definition = steps, label, definition
+        self._steps, self._definition = steps, definition
+        self.label: str = label
 
     def __repr__(self) -> str:
         now = self.season()
@@ -165,7 +166,7 @@ class Block:
         """Years of harvest in which the inspections that the definition needs took place."""
         return tuple(self.season().history.counted_seasons)
 
-    def cases(self, season: int | None = None) -> "np.ma.MaskedArray[Any, np.dtype[np.bool_]]":
+    def cases(self, season: int | None = None) -> "np.ma.MaskedArray[tuple[int, int], np.dtype[np.bool_]]":
         """Return the map of a season for `trunkwatch.stats`.
 
         Returns

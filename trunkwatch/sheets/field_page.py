@@ -26,8 +26,8 @@ from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.records import NAMESPACE
-from trunkwatch.vineyard.tables import number_or_none
 from trunkwatch.vineyard.spelling import spelled
+from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 

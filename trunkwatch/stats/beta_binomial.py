@@ -19,6 +19,21 @@ class BetaBinomial(Result):
     `statistic` is the likelihood ratio against the binomial; its p-value is that of the 50:50
     mixture of 0 and chi-square with one degree of freedom. `clumped` is False where theta lies on
     its boundary 0: no clumping can be detected.
+
+    Attributes
+    ----------
+    p : float
+        Mean share, 0 to 1.
+    theta : float
+        Aggregation; 0 is binomial.
+    rho : float
+        Intra-class correlation, theta / (1 + theta).
+    log_likelihood, binomial_log_likelihood : float
+        Of both fits.
+    statistic, pvalue : float
+        Likelihood ratio and its p-value.
+    clumped : bool
+        Whether any clumping can be detected.
     """
 
     p: float
@@ -44,6 +59,11 @@ def fit_beta_binomial(x: NDArray[np.int64], n: NDArray[np.int64]) -> BetaBinomia
     x, n : (groups,) int array
         Cases and vines of each group.
 
+    Returns
+    -------
+    BetaBinomial
+        Mean share, theta, intra-class correlation, and the test against the binomial.
+
     Raises
     ------
     ValueError
@@ -52,6 +72,14 @@ def fit_beta_binomial(x: NDArray[np.int64], n: NDArray[np.int64]) -> BetaBinomia
     References
     ----------
     .. [1] Hughes, G. and Madden, L.V. (1993) Phytopathology 83, 759-763.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.repeat([0, 1, 2, 3], [32, 103, 122, 80])
+    >>> print(tw.stats.fit_beta_binomial(cases, np.full_like(cases, 3)))
+    p = 0.581, rho = 0.087, likelihood ratio 7.15, p = 0.00375
     """
     from scipy.optimize import minimize
 

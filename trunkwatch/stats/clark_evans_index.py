@@ -38,9 +38,13 @@ class ClarkEvans(Result):
     donnelly, z_donnelly : float
         R and z with the correction of Donnelly for a rectangle.
     mean_distance : float
-        Metres.
+        Meters.
     warning : str
         Why it misleads; always there.
+    n_cases : int
+        Cases.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float
@@ -67,7 +71,12 @@ def clark_evans(cases: ArrayLike, vines: ArrayLike, *, row_spacing: float, vine_
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     row_spacing, vine_spacing : float
-        Metres. The area is the whole grid, half a spacing around it included.
+        Meters. The area is the whole grid, half a spacing around it included.
+
+    Returns
+    -------
+    ClarkEvans
+        The index (1 for points anywhere), plain and with Donnelly's correction of edges, and the warning.
 
     Raises
     ------
@@ -79,6 +88,16 @@ def clark_evans(cases: ArrayLike, vines: ArrayLike, *, row_spacing: float, vine_
     .. [1] Clark, P.J. and Evans, F.C. (1954) Ecology 35, 445-453. (content from memory)
     .. [2] Donnelly, K. (1978) in Hodder, I., Simulation studies in archaeology. Constants of the mean 0.0514 and
        0.0412, of the variance 0.0703 and 0.037; texts differ in the last digit.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.clark_evans(cases, vines, row_spacing=2.5, vine_spacing=1.5)
+    >>> round(found.statistic, 3)
+    1.214
     """
     if row_spacing <= 0 or vine_spacing <= 0:
         raise ValueError(f"row_spacing is {row_spacing} m, vine_spacing {vine_spacing} m: both must be above 0")

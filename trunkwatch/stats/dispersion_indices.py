@@ -35,6 +35,16 @@ class Dispersion(Result):
         Design effect 1 + rho (n - 1) for the mean group, not below 1.
     fit : BetaBinomial
         Maximum likelihood.
+    groups : int
+        Groups with a vine.
+    group_size : float
+        Mean number of vines in them.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float
@@ -75,6 +85,21 @@ def quadrat_counts(
     -------
     cases, vines : (groups,) int array
         Groups without a vine are left out.
+
+    Raises
+    ------
+    ValueError
+        If shapes differ, a case lies outside the mask, or a quadrat is below 1 by 1.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> x, n = tw.stats.quadrat_counts(cases, vines, quadrat=(1, 3))
+    >>> x.tolist(), n.tolist()
+    ([2, 0, 2, 0, 0, 1], [3, 3, 3, 3, 3, 3])
     """
     marked, mask = checked_labels(cases, vines)
     if isinstance(quadrat, tuple):
@@ -104,12 +129,35 @@ def dispersion(
 ) -> Dispersion:
     """Index of dispersion, C(alpha), intra-class correlation and design effect of groups of vines.
 
-    Parameters and errors as in `quadrat_counts`.
+    Parameters
+    ----------
+    cases, vines, quadrat, whole_only
+        As in `quadrat_counts`.
+
+    Returns
+    -------
+    Dispersion
+        Index of dispersion with its p-value, C(alpha), intra-class correlation and design effect; nan with a reason where
+        there are fewer than two groups.
+
+    Raises
+    ------
+    ValueError
+        As in `quadrat_counts`.
 
     References
     ----------
     .. [1] Tarone, R.E. (1979) Biometrika 66, 585-590. (from memory)
     .. [2] Hughes, G. and Madden, L.V. (1993) Phytopathology 83, 759-763.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> print(tw.stats.dispersion(cases, vines, quadrat=(1, 3)))
+    6 groups of 3: C(alpha) z 0.72, p = 0.236, rho 0.237
     """
     x, n = quadrat_counts(cases, vines, quadrat, whole_only=whole_only)
     return of_counts(x, n)
@@ -172,5 +220,34 @@ def dispersion_by_size(
     vines: ArrayLike,
     quadrats: Sequence[tuple[int, int]] = ((1, 3), (1, 5), (1, 10), (2, 2), (2, 5), (4, 4)),
 ) -> list[tuple[tuple[int, int], Dispersion]]:
-    """Return the dispersion over a range of quadrats: one size alone misleads."""
+    """Return the dispersion over a range of quadrats: one size alone misleads.
+
+    Parameters
+    ----------
+    cases, vines
+        As in `quadrat_counts`.
+    quadrats : sequence of (int, int)
+        Rows and stations of each size.
+
+    Returns
+    -------
+    list of ((int, int), Dispersion)
+        Each quadrat with what was found.
+
+    Raises
+    ------
+    ValueError
+        As in `quadrat_counts`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> for quadrat, found in tw.stats.dispersion_by_size(cases, vines, [(1, 2), (1, 3)]):
+    ...     print(quadrat, round(found.statistic, 2))
+    (1, 2) 0.69
+    (1, 3) 1.61
+    """
     return [(quadrat, dispersion(cases, vines, quadrat=quadrat)) for quadrat in quadrats]

@@ -107,6 +107,11 @@ def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
         Of the same two people in the same order of looking, earliest first. Periods with fewer than `FEWEST_EACH`
         vines of one kind are left out.
 
+    Returns
+    -------
+    ObserverDrift
+        Changes of both shares with limits; None and a reason where periods hold too few vines.
+
     Notes
     -----
     Both shares are taken among vines that the first look had called alike, so they do not depend on how many cases
@@ -116,6 +121,14 @@ def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
     References
     ----------
     .. [1] Newcombe, R.G. (1998) Stat. Med. 17, 873-890, method 10. (content from memory)
+
+    Examples
+    --------
+    >>> from trunkwatch.stats import observer_drift
+    >>> from trunkwatch.stats.drift import Period
+    >>> periods = [Period("2024", 28, 2, 1, 29), Period("2025", 18, 12, 2, 28)]
+    >>> print(observer_drift(periods))
+    seen again -33 points (-54 to -9), seen in addition +3 points (-14 to +21)
     """
     kept = [one for one in periods if one.enough]
     if len(kept) < 2:

@@ -33,6 +33,8 @@ class Edge(Result):
         From the edge inwards.
     trend, trend_pvalue : float
         Cochran-Armitage chi-square for a trend over the rings, one degree of freedom.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     table: tuple[tuple[int, int], tuple[int, int]]
@@ -62,6 +64,11 @@ def edge(cases: ArrayLike, vines: ArrayLike, *, rings: ArrayLike | None = None) 
     rings : (rows, stations) int array_like, optional
         Ring of each vine, 1 the edge; by the sides of the grid where left out.
 
+    Returns
+    -------
+    Edge
+        Table of the edge against the inside with odds ratio and exact p-value, and the trend over the rings.
+
     Raises
     ------
     ValueError
@@ -74,6 +81,15 @@ def edge(cases: ArrayLike, vines: ArrayLike, *, rings: ArrayLike | None = None) 
     References
     ----------
     .. [1] Armitage, P. (1955) Biometrics 11, 375-386. (content from memory)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((6, 10), dtype=int)
+    >>> cases[0, :7] = cases[3, 4] = 1
+    >>> print(tw.stats.edge(cases, np.ones_like(cases)))
+    7 of 28 vines at the edge and 1 of 32 inside are cases, odds ratio 10.33, p = 0.0201; trend inwards p = 0.0571
     """
     marked, mask = checked_labels(cases, vines)
     ring = ring_index(mask) if rings is None else np.asarray(rings, dtype=np.int64)
@@ -127,9 +143,22 @@ def _fisher_two_sided(a: int, b: int, c: int, d: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class DistanceModel(Result):
-    """Incidence over distance: slope per metre (exponential) or per log metre (power).
+    """Incidence over distance: slope per meter (exponential) or per log meter (power).
 
     `scale` says what is straight: the logarithm of the incidence ("log") or its log odds ("logit").
+
+    Attributes
+    ----------
+    shape : {"exponential", "power"}
+        Whether the distance or its logarithm makes the line.
+    scale : str
+        log or logit.
+    slope : float
+        For each meter (exponential) or log meter (power).
+    intercept : float
+        At a distance of 0 m (exponential) or 1 m (power).
+    fit : float
+        R squared of a line; deviance of a binomial fit.
     """
 
     shape: Shape
@@ -142,10 +171,34 @@ class DistanceModel(Result):
 def distance_line(distance: ArrayLike, incidence: ArrayLike, shape: Shape, *, logit: bool = False) -> DistanceModel:
     """Fit a line to transformed incidences by least squares, as older texts do.
 
+    Parameters
+    ----------
+    distance : (k,) float array_like
+        Meters from the source.
+    incidence : (k,) float array_like
+        Shares at these distances, above 0 and below 1.
+    shape : {"exponential", "power"}
+        Whether the distance or its logarithm makes the line.
+    logit : bool
+        Take log odds of the share instead of its logarithm.
+
+    Returns
+    -------
+    DistanceModel
+        Slope a meter (exponential) or a log meter (power), intercept and R squared.
+
     Raises
     ------
     ValueError
         If the shape is unknown, an incidence is not between 0 and 1, or a distance not above 0.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> meters, share = [1, 3, 5, 8, 12, 20], [0.42, 0.27, 0.20, 0.14, 0.10, 0.06]
+    >>> found = tw.stats.distance_line(meters, share, "power")
+    >>> round(found.slope, 3), round(found.fit, 3)
+    (-0.644, 0.962)
     """
     d, y = _checked(distance, incidence, shape)
     if ((y <= 0) | (y >= 1)).any():
@@ -161,10 +214,31 @@ def distance_line(distance: ArrayLike, incidence: ArrayLike, shape: Shape, *, lo
 def distance_logit(distance: ArrayLike, cases: ArrayLike, vines: ArrayLike, shape: Shape) -> DistanceModel:
     """Fit log odds of the incidence over distance by binomial likelihood; counts of 0 are no trouble.
 
+    Parameters
+    ----------
+    distance : (k,) float array_like
+        Meters from the source.
+    cases, vines : (k,) int array_like
+        Cases, and vines that count, at these distances.
+    shape : {"exponential", "power"}
+        As in `distance_line`.
+
+    Returns
+    -------
+    DistanceModel
+        Slope and intercept on the log-odds scale, and the deviance as `fit`.
+
     Raises
     ------
     ValueError
         As in `distance_line`, or if there are more cases than vines.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.distance_logit([2, 5, 10, 20], [9, 5, 2, 0], [20, 20, 20, 20], "exponential")
+    >>> round(found.slope, 3), round(found.intercept, 3)
+    (-0.276, 0.347)
     """
     n, k = np.asarray(vines, dtype=float), np.asarray(cases, dtype=float)
     d, y = _checked(distance, k / n, shape)

@@ -22,6 +22,17 @@ class Focus(Result):
 
     `shape` is rows over stations (below 1: drawn out along the row); `compactness` is the share
     of the enclosing rectangle that is cases.
+
+    Attributes
+    ----------
+    number : int
+        As in `Foci.labels`, from 1.
+    size : int
+        Cases.
+    rows : (int, int)
+        First and last row index.
+    stations : (int, int)
+        First and last station index.
     """
 
     number: int
@@ -66,6 +77,20 @@ class Foci(Result):
         Means over the relabelled maps.
     labels : (rows, stations) int array
         Number of the focus in every case cell, 0 elsewhere.
+    single, largest : int
+        Foci of one vine; vines of the largest focus.
+    mean_size : float
+        Vines in a focus, on average.
+    foci : tuple of Focus
+        Largest first.
+    null_distribution : (permutations,) int array
+        Number of foci of each relabelled map.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int
@@ -113,6 +138,11 @@ def foci(
     rng : Generator, int or None
         Source of chance.
 
+    Returns
+    -------
+    Foci
+        All foci, their number, size and p-value, and `labels`, a (rows, stations) int array.
+
     Raises
     ------
     ValueError
@@ -127,6 +157,18 @@ def foci(
     ----------
     .. [1] Nelson, S.C. (1996) A simple analysis of disease foci. Phytopathology 86, 332-339.
        (cited from memory)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.foci(cases, vines, permutations=99, rng=1)
+    >>> print(found)
+    2 foci, 1 of them single vines, the largest of 4; 2.5 foci expected, p of so few = 0.56
+    >>> found.largest, found.single
+    (4, 1)
     """
     if neighbours not in ("queen", "rook"):
         raise ValueError(f"neighbours is {neighbours!r}: queen or rook is needed")

@@ -31,6 +31,16 @@ class Gradient(Result):
         By permutation, or from z where no permutations are asked for; nan where no test is possible.
     pvalue_normal : float
         From z, for comparison.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float
@@ -68,7 +78,7 @@ def gradient(
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     covariate : (rows, stations) array_like
-        A number for every vine that counts: metres to an edge, elevation, and so on.
+        A number for every vine that counts: meters to an edge, elevation, and so on.
     strata : (rows, stations) array_like, optional
         Labels move only inside a stratum.
     alternative : {"two-sided", "greater", "less"}
@@ -77,6 +87,11 @@ def gradient(
         Labellings drawn; 0 leaves the normal approximation.
     rng : Generator, int or None
         Source of chance.
+
+    Returns
+    -------
+    Gradient
+        Mean of the covariate over the cases, expected mean, z and p-value.
 
     Raises
     ------
@@ -87,6 +102,16 @@ def gradient(
     -----
     ``E = mean x`` and ``Var = (1 - n1/n) S^2 / n1`` (within strata, weighted sums of these).
     Clustered cases make the p too small: a gradient and a focus near the edge look alike.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((6, 10), dtype=int)
+    >>> cases[0, 1:3] = cases[1, 5] = cases[1, 8] = 1
+    >>> row = np.repeat(np.arange(6.0)[:, None], 10, axis=1)
+    >>> print(tw.stats.gradient(cases, np.ones_like(cases), row, permutations=199, rng=1))
+    mean 0.5 over the cases, 2.5 expected, p = 0.03
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)
@@ -146,6 +171,10 @@ class FocusGradient(Result):
         Mean over the cases, mean over the vines that count, standard error over the foci.
     pvalue : float
         Two-sided, Student's t with one less than the foci; nan where no test is possible.
+    n_foci : int
+        Foci.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float
@@ -174,6 +203,11 @@ def focus_gradient(cases: ArrayLike, vines: ArrayLike, covariate: ArrayLike) -> 
     covariate : (rows, stations) array_like
         A number for every vine that counts.
 
+    Returns
+    -------
+    FocusGradient
+        Mean of the covariate over the cases and over all vines, and the p-value with foci as what is counted.
+
     Raises
     ------
     ValueError
@@ -183,6 +217,16 @@ def focus_gradient(cases: ArrayLike, vines: ArrayLike, covariate: ArrayLike) -> 
     -----
     Cluster-robust variance of a mean: ``sum over foci of (sum of x - mean x)^2 / n^2``, times ``F / (F - 1)``
     (Liang and Zeger 1986, Biometrika 73, 13-22; content from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((6, 10), dtype=int)
+    >>> cases[0, 1:3] = cases[1, 5] = cases[1, 8] = cases[4, 2] = cases[2, 0] = 1
+    >>> row = np.repeat(np.arange(6.0)[:, None], 10, axis=1)
+    >>> print(tw.stats.focus_gradient(cases, np.ones_like(cases), row))
+    mean 1.33, 2.5 expected, p = 0.18 over 5 foci
     """
     marked, mask = checked_labels(cases, vines)
     x = np.asarray(covariate, dtype=float)

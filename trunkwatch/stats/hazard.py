@@ -15,7 +15,17 @@ __all__ = ["Hazard", "HazardTrend", "PoissonLine", "hazard_by_age", "hazard_tren
 
 @dataclass(frozen=True, slots=True)
 class Hazard(Result):
-    """Yearly hazard of first symptoms at one age, and the share that had them by then (1 - product of 1 - h)."""
+    """Yearly hazard of first symptoms at one age, and the share that had them by then (1 - product of 1 - h).
+
+    Attributes
+    ----------
+    age : int
+        Seasons.
+    hazard : Incidence
+        New cases of the vines at risk.
+    cumulative : float
+        Share that had symptoms by then, 0 to 1.
+    """
 
     age: int
     hazard: Incidence
@@ -33,6 +43,10 @@ class HazardTrend(Result):
         of it than counting gives); nan where it cannot be told.
     swing : float
         Observed over Poisson variance around the line, at least 1.
+    seasons : int
+        Seasons that were used.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     ratio: float
@@ -58,6 +72,11 @@ def hazard_by_age(age: ArrayLike, new: ArrayLike, at_risk: ArrayLike, *, level: 
     level : float
         Of the Wilson limits.
 
+    Returns
+    -------
+    tuple of Hazard
+        One for each age, rising, with limits and the cumulative share.
+
     Raises
     ------
     ValueError
@@ -66,6 +85,15 @@ def hazard_by_age(age: ArrayLike, new: ArrayLike, at_risk: ArrayLike, *, level: 
     Notes
     -----
     In a fixed cohort ``1 - prod(1 - h)`` is the cumulative incidence.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> for found in tw.stats.hazard_by_age([8, 9, 9, 10], [1, 2, 3, 6], [100, 99, 100, 190]):
+    ...     print(found.age, found.hazard)
+    8 1 of 100 vines, 1.0 % (0.2 to 5.4 %)
+    9 5 of 199 vines, 2.5 % (1.1 to 5.7 %)
+    10 6 of 190 vines, 3.2 % (1.5 to 6.7 %)
     """
     ages, held, size = (np.asarray(one, dtype=np.int64).ravel() for one in (age, new, at_risk))
     if not ages.shape == held.shape == size.shape:
@@ -90,10 +118,21 @@ def hazard_trend(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None = N
         Their years, rising: what is new after years without a survey came over all of them. Each season after the one
         before where left out.
 
+    Returns
+    -------
+    HazardTrend
+        Yearly factor with 95 % limits; nan with a reason where there are too few seasons.
+
     Raises
     ------
     ValueError
         If lengths differ or there are more new cases than vines at risk.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.hazard_trend([4, 5, 7, 9, 14], [400, 396, 391, 384, 375]))
+    new cases times 1.40 a season (1.11 to 1.78)
     """
     k, n = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float)
     if k.shape != n.shape or (k > n).any():
@@ -120,6 +159,17 @@ class PoissonLine(Result):
     """A log-linear rate of new cases: ``log rate = height + slope (t - middle)``.
 
     `covariance` is that of height and slope where the counts are Poisson; it grows with the `swing`.
+
+    Attributes
+    ----------
+    height, slope : float
+        Log rate at `middle`, and its change a season.
+    middle : float
+        Time at which both are independent.
+    covariance : (2, 2) float array
+        Of height and slope, Poisson.
+    swing : float
+        Observed over Poisson variance, at least 1.
     """
 
     height: float
@@ -142,6 +192,19 @@ def poisson_line(new: NDArray[np.float64], at_risk: NDArray[np.float64], times: 
     ----------
     new, at_risk, times : (seasons,) float array
         New cases, vines at risk (above 0) and the season's number; three seasons, two of them with new cases, at least.
+
+    Returns
+    -------
+    PoissonLine
+        Height and slope of the log rate with their covariance, (2, 2), and the swing between seasons.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> line = tw.stats.poisson_line(np.array([4.0, 5, 7, 9]), np.array([400.0, 396, 391, 384]), np.arange(4.0))
+    >>> round(line.slope, 3)
+    0.292
     """
     x = np.column_stack([np.ones_like(times), times - times.mean()])
     beta = np.array([math.log(new.sum() / at_risk.sum()), 0.0])

@@ -30,6 +30,8 @@ class AllSeasons(Result):
         Sum of the deviations from chance, each in standard deviations.
     pvalue : float
         One for all seasons.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     seen: NDArray[np.int64] = field(compare=False)
@@ -59,7 +61,7 @@ def all_seasons(
     cases, vines : (seasons, rows, stations) bool array_like
         Cases and vines that count.
     joins : as in `trunkwatch.stats.joins.half_offsets`
-        Which vines are neighbours.
+        Which vines are neighbors.
     strata : (rows, stations) int array_like, optional
         Histories move only inside a stratum.
     permutations : int
@@ -68,10 +70,28 @@ def all_seasons(
     rng : Generator, int or None
         Source of chance.
 
+    Returns
+    -------
+    AllSeasons
+        Joins of each season, (seasons,) arrays, and one p-value for all of them.
+
     Raises
     ------
     ValueError
         If shapes differ, a case lies outside the vines that count, or there is no permutation.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((3, 4, 8), dtype=bool)
+    >>> cases[0, 1, 1:3] = cases[1, 1, 1:4] = cases[2, 1, 2:5] = True
+    >>> vines = np.ones_like(cases)
+    >>> found = tw.stats.all_seasons(cases, vines, permutations=99, rng=1)
+    >>> print(found)
+    all seasons: p = 0.01
+    >>> found.seen
+    array([1, 2, 2])
     """
     if permutations < 1:
         raise ValueError(f"permutations is {permutations}: 1 or more is needed")

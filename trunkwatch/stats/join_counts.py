@@ -1,4 +1,4 @@
-"""Are cases neighbours more often than chance would have it, given how many there are?"""
+"""Are cases neighbors more often than chance would have it, given how many there are?"""
 
 import itertools
 import math
@@ -54,6 +54,8 @@ class JoinCount(Result):
         exact (runs law), permutation, or normal.
     reason : str
         Why no test is possible; empty where one is.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
     """
 
     statistic: int
@@ -99,7 +101,7 @@ def join_count(
     vines : (rows, stations) bool array_like
         The vines that count; nothing else enters the test.
     joins : {"rook", "row", "across", "queen", "diagonal"}, offsets, or (k, 2) int array
-        Which vines are neighbours; see `trunkwatch.stats.joins.half_offsets`. An array names
+        Which vines are neighbors; see `trunkwatch.stats.joins.half_offsets`. An array names
         pairs of flat cell indices.
     order : int
         How many vines apart.
@@ -115,6 +117,7 @@ def join_count(
     Returns
     -------
     JoinCount
+        Joins seen and expected, z and p-value; nan with a reason where no test is possible.
 
     Raises
     ------
@@ -131,6 +134,20 @@ def join_count(
     ----------
     .. [1] Moran, P.A.P. (1948) J. R. Stat. Soc. B 10, 243-251.
     .. [2] Madden, L.V., Louie, R., Abt, J.J. and Knoke, J.K. (1982) Phytopathology 72, 195-198.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.join_count(cases, vines, joins="row")
+    >>> print(found)
+    2 case-case joins, 1.0 expected, p = 0.239
+    >>> found.method, found.n_joins
+    ('exact', 15)
+    >>> print(tw.stats.join_count(cases, vines, joins="rook", permutations=999, rng=1))
+    4 case-case joins, 1.8 expected, p = 0.049
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)
@@ -317,7 +334,7 @@ def _normal_pvalue(z: float, alternative: Alternative) -> float:
 
 @dataclass(frozen=True, slots=True)
 class JoinOrders(Result):
-    """One test over several orders of neighbours.
+    """One test over several orders of neighbors.
 
     Attributes
     ----------
@@ -331,6 +348,8 @@ class JoinOrders(Result):
         Permutation p of that largest z: one p for all orders.
     pvalues : tuple of float
         Of each order, corrected for all of them by the same maximum.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     orders: tuple[int, ...]
@@ -366,10 +385,25 @@ def join_orders(
     orders : sequence of int
         How many vines apart.
 
+    Returns
+    -------
+    JoinOrders
+        The count of each order, one p-value over all, and each order's own, corrected.
+
     Raises
     ------
     ValueError
         As in `join_count`, or if there is no order or no permutation.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.join_orders(cases, vines, orders=(1, 2), permutations=199, rng=1)
+    >>> print(found)
+    largest z 1.30 over orders 1 to 2, p = 0.35
     """
     if not isinstance(joins, str):
         raise ValueError("joins must be a named rule here: orders of pairs of your own are not known")

@@ -1,9 +1,9 @@
-"""Neighbour rules on a row grid: which two vines form a join.
+"""Neighbor rules on a row grid: which two vines form a join.
 
 A rule is a list of half-plane offsets (rows apart, stations apart): each unordered pair of
 vines is met once. Rows are usually further apart than vines in a row, so a rule in index
-units is not the same distance in metres in both directions; `offsets_within` gives rules in
-metres. A block whose rows drift against each other has no common stations: its joins are
+units is not the same distance in meters in both directions; `offsets_within` gives rules in
+meters. A block whose rows drift against each other has no common stations: its joins are
 handed over as pairs of cells.
 """
 

@@ -35,6 +35,16 @@ class LagPairs(Result):
         Observed over expected; nan where nothing is expected.
     limit : float
         z above which a lag stands out of 95 of 100 whole maps (global envelope).
+    max_rows, max_stations : int
+        Farthest lag.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float
@@ -94,6 +104,11 @@ def lag_pairs(
     rng : Generator, int or None
         Source of chance.
 
+    Returns
+    -------
+    LagPairs
+        Pairs seen and expected at each lag, (max_rows + 1, 2 max_stations + 1) arrays, and one p-value over all lags.
+
     Raises
     ------
     ValueError
@@ -108,6 +123,18 @@ def lag_pairs(
     ----------
     .. [1] Gray, S.M., Moyer, J.W. and Bloomfield, P. (1986) Phytopathology 76, 243-248. (from memory)
     .. [2] Myllymaki, M. et al. (2017) Global envelope tests for spatial processes. J. R. Stat. Soc. B 79, 381-404.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.lag_pairs(cases, vines, max_rows=1, max_stations=2, permutations=99, rng=1)
+    >>> print(found)
+    largest z 1.70 over all lags, p = 0.53
+    >>> found.at(0, 1)
+    (2, 0.9803921568627452, 1.2977713690461001)
     """
     if max_rows < 0 or max_stations < 0:
         raise ValueError(f"max_rows is {max_rows}, max_stations {max_stations}: 0 or more is needed")

@@ -22,13 +22,19 @@ class LocalCount(Result):
     Attributes
     ----------
     statistic : int
-        Largest number of case neighbours.
+        Largest number of case neighbors.
     pvalue : float
         Smallest corrected p; nan where no test is possible.
     counts : (rows, stations) int array
-        Case neighbours of each case, -1 elsewhere.
+        Case neighbors of each case, -1 elsewhere.
     pvalues, corrected : (rows, stations) float array
         Exact p of each case, and corrected for the number of cases (Holm); nan elsewhere.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int
@@ -54,7 +60,12 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     joins, order
-        Which vines are neighbours, as in `trunkwatch.stats.joins.half_offsets`.
+        Which vines are neighbors, as in `trunkwatch.stats.joins.half_offsets`.
+
+    Returns
+    -------
+    LocalCount
+        Neighbors that are cases, p-values, and p-values corrected by Holm's rule, (rows, stations) arrays.
 
     Raises
     ------
@@ -63,13 +74,25 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
 
     Notes
     -----
-    Given that a vine is a case, the number of cases among its k neighbours is hypergeometric
+    Given that a vine is a case, the number of cases among its k neighbors is hypergeometric
     under random labelling: n - 1 vines, n1 - 1 cases, k draws. The tests depend on each other;
     Holm's correction holds all the same.
 
     References
     ----------
     .. [1] Anselin, L. and Li, X. (2019) J. Geogr. Syst. 21, 189-210.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> found = tw.stats.local_count(cases, vines)
+    >>> print(found)
+    at most 3 cases around a case, corrected p = 0.263
+    >>> found.counts[0].tolist()
+    [-1, 3, 3, -1, -1, -1]
     """
     marked, mask = checked_labels(cases, vines)
     pairs = joined_pairs(joins, mask, order)

@@ -24,7 +24,15 @@ __all__ = ["Moments", "degrees", "falling", "free_sampling", "random_labelling",
 
 @dataclass(frozen=True, slots=True)
 class Moments(Result):
-    """Mean and variance of the case-case and the mixed count."""
+    """Mean and variance of the case-case and the mixed count.
+
+    Attributes
+    ----------
+    case_case, case_case_variance : float
+        Mean and variance of the joins between two cases.
+    mixed, mixed_variance : float
+        Of the joins between a case and a free vine.
+    """
 
     case_case: float
     case_case_variance: float
@@ -62,6 +70,18 @@ def random_labelling(joins: int, shared: int, cases: int, vines: int) -> Moments
         Joins, and pairs of joins that share a vine.
     cases, vines : int
         Cases, and vines that count.
+
+    Returns
+    -------
+    Moments
+        Mean and variance of case-case and of mixed joins.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.random_labelling(joins=12, shared=22, cases=4, vines=9)
+    >>> round(found.case_case, 3), round(found.case_case_variance, 4)
+    (2.0, 0.7937)
     """
     two, three, four = (falling(cases, vines, k) for k in (2, 3, 4))
     apart = joins * (joins - 1) - 2 * shared
@@ -84,6 +104,25 @@ def free_sampling(joins: int, shared: int, share: float) -> Moments:
 
     For comparison with older texts only: with the share estimated from the map itself the
     variance is too large.
+
+    Parameters
+    ----------
+    joins, shared : int
+        Joins, and pairs of joins that share a vine.
+    share : float
+        Chance of a vine to be a case, 0 to 1.
+
+    Returns
+    -------
+    Moments
+        Mean and variance of case-case and of mixed joins.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.free_sampling(joins=24, shared=52, share=0.5)
+    >>> found.case_case, found.case_case_variance
+    (6.0, 11.0)
     """
     p, q = share, 1.0 - share
     return Moments(

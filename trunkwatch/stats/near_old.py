@@ -45,11 +45,23 @@ class NewNearOld(Result):
         Exact; nan where no test is possible. Of thousands of new cases never below 1e-12, the law then being exact
         to about 1e-13.
     table : ((int, int), (int, int))
-        Vines at risk with an old neighbour: new, not; without one: new, not.
+        Vines at risk with an old neighbor: new, not; without one: new, not.
     odds_ratio, odds_low, odds_high : float
         Of the table, with 95 % limits (half a vine added to each cell where one is empty).
     fisher : float
         One-sided exact p of the table: more new cases beside old ones.
+    n_new, n_old, n_at_risk : int
+        New cases, earlier cases, vines at risk.
+    method : str
+        exact, or none where no test is possible.
+    null_distribution : (k,) float array
+        Chance of each number of new-old joins, from 0 on.
+    caution : str
+        What nearness does not show.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int
@@ -99,13 +111,18 @@ def new_near_old(
     at_risk : (rows, stations) bool array_like
         Vines that could have become a case now, the new ones included.
     joins, order
-        Which vines are neighbours, as in `trunkwatch.stats.joins.half_offsets`.
+        Which vines are neighbors, as in `trunkwatch.stats.joins.half_offsets`.
     strata : (rows, stations) array_like, optional
         New cases may fall only as many times in a stratum as they did.
     alternative : {"greater", "less", "two-sided"}
         "greater" tests for nearness.
     rng : Generator, int or None
         Not used: the law is exact. Taken so that all tests can be called alike.
+
+    Returns
+    -------
+    NewNearOld
+        Pairs of a new and an old case, seen and expected, the exact p-value, the table of near and far, and a caution.
 
     Raises
     ------
@@ -114,9 +131,21 @@ def new_near_old(
 
     Notes
     -----
-    Old cases are fixed, so each vine at risk has a fixed number of old neighbours, and the
+    Old cases are fixed, so each vine at risk has a fixed number of old neighbors, and the
     statistic is a sum over a sample without replacement: its law is a convolution of
     hypergeometric pieces over the classes of equal numbers, and needs no permutation.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> old = [[0, 1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, 0]]
+    >>> new = [[0, 0, 1, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 1, 0, 0]]
+    >>> at_risk = [[1, 0, 1, 1, 1, 1, 1, 1], [1, 1, 1, 1, 1, 1, 0, 1]]
+    >>> found = tw.stats.new_near_old(old, new, at_risk, joins="row")
+    >>> print(found)
+    2 new-old joins, 0.6 expected, p = 0.0659
+    >>> found.table
+    ((2, 2), (0, 10))
     """
     check_alternative(alternative)
     before, now, risk = checked_mask(old, "old"), checked_mask(new, "new"), checked_mask(at_risk, "at_risk")
@@ -315,6 +344,23 @@ def near_old_orders(
     Returns
     -------
     dict of (rule, order) to (test, p corrected for their number by Holm's rule)
+
+    Raises
+    ------
+    ValueError
+        As in `new_near_old`.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> old = [[0, 1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, 0]]
+    >>> new = [[0, 0, 1, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 1, 0, 0]]
+    >>> at_risk = [[1, 0, 1, 1, 1, 1, 1, 1], [1, 1, 1, 1, 1, 1, 0, 1]]
+    >>> found = tw.stats.near_old_orders(old, new, at_risk, joins=("row",), orders=(1, 2))
+    >>> for (rule, order), (test, corrected) in found.items():
+    ...     print(rule, order, round(test.pvalue, 4), round(corrected, 4))
+    row 1 0.0659 0.1319
+    row 2 1.0 1.0
     """
     found = {
         (rule, order): new_near_old(old, new, at_risk, joins=rule, order=order, strata=strata, rng=rng)  # type: ignore[arg-type]
@@ -338,10 +384,24 @@ def shifted_near_old(
     old, new, at_risk, joins, order
         As in `new_near_old`; one season, or (seasons, rows, stations) arrays of several, shifted together.
 
+    Returns
+    -------
+    Shifted
+        Mean number of old neighbors of the new cases, seen and over all shifts, and the p-value.
+
     Raises
     ------
     ValueError
         As in `new_near_old`.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> old = [[0, 1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, 0]]
+    >>> new = [[0, 0, 1, 0, 0, 0, 0, 0], [0, 0, 0, 0, 0, 1, 0, 0]]
+    >>> at_risk = [[1, 0, 1, 1, 1, 1, 1, 1], [1, 1, 1, 1, 1, 1, 0, 1]]
+    >>> print(tw.stats.shifted_near_old(old, new, at_risk))
+    mean 1, 0.643 over 14 shifts, p = 0.467
     """
     parts = [np.asarray(one, dtype=bool) for one in (old, new, at_risk)]
     parts = [one[None] if one.ndim == 2 else one for one in parts]

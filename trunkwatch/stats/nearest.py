@@ -1,4 +1,4 @@
-"""How near is each case to the next one, in metres, beside what chance would have it?"""
+"""How near is each case to the next one, in meters, beside what chance would have it?"""
 
 import math
 from dataclasses import dataclass, field
@@ -21,14 +21,24 @@ class NearestNeighbour(Result):
     Attributes
     ----------
     statistic : float
-        Mean distance, metres.
+        Mean distance, meters.
     expected : float
-        Mean of the relabelled maps, metres.
+        Mean of the relabelled maps, meters.
     pvalue : float
         "less" is clustering: nearer than chance would have it.
     radii, share_within, expected_within : (k,) float array
-        G function: share of cases with another case within each radius (metres), seen and
+        G function: share of cases with another case within each radius (meters), seen and
         expected; radii lie between the distances that the grid allows.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float
@@ -59,20 +69,25 @@ def nearest_neighbour(
     permutations: int = 999,
     rng: Rng = None,
 ) -> NearestNeighbour:
-    """Nearest-neighbour distances between cases under random labelling.
+    """Nearest-neighbor distances between cases under random labelling.
 
     Parameters
     ----------
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     row_spacing, vine_spacing : float
-        Metres.
+        Meters.
     alternative : {"less", "greater", "two-sided"}
         "less": cases lie nearer to each other than chance would have it.
     permutations : int
         Labellings drawn.
     rng : Generator, int or None
         Source of chance.
+
+    Returns
+    -------
+    NearestNeighbour
+        Mean distance in meters, seen and expected, p-value, and shares within (radii,) meters.
 
     Raises
     ------
@@ -83,6 +98,15 @@ def nearest_neighbour(
     -----
     The null is random labelling of the vines that count, never complete spatial randomness:
     vines stand on a lattice, and against points anywhere every vineyard looks regular.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> print(tw.stats.nearest_neighbour(cases, vines, row_spacing=2.5, vine_spacing=1.5, permutations=199, rng=1))
+    nearest case 2.2 m away on average, 2.6 m expected, p = 0.2
     """
     check_alternative(alternative)
     if row_spacing <= 0 or vine_spacing <= 0:

@@ -1,6 +1,6 @@
-"""Of which kind is the nearest vine: the nearest-neighbour contingency table, with ties shared.
+"""Of which kind is the nearest vine: the nearest-neighbor contingency table, with ties shared.
 
-Every vine has two equally near neighbours in its row, so "the" nearest neighbour does not exist on
+Every vine has two equally near neighbors in its row, so "the" nearest neighbor does not exist on
 a lattice. Ties are shared: of two equally near vines each counts one half.
 """
 
@@ -26,7 +26,7 @@ SAME = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """Which vines are nearest to which: `weight[k]` of `to[k]` as a neighbour of `of[k]`; sums for the moments."""
+    """Which vines are nearest to which: `weight[k]` of `to[k]` as a neighbor of `of[k]`; sums for the moments."""
 
     of: NDArray[np.int64]
     to: NDArray[np.int64]
@@ -38,14 +38,14 @@ class Weights:
 
 @dataclass(frozen=True, slots=True)
 class NearestKind(Result):
-    """The contingency table of nearest neighbours.
+    """The contingency table of nearest neighbors.
 
     Attributes
     ----------
     table : ((float, float), (float, float))
-        Vines by their own kind (case, free) and that of their nearest neighbours (case, free).
+        Vines by their own kind (case, free) and that of their nearest neighbors (case, free).
     statistic, expected, variance, z : float
-        Cases whose nearest neighbour is a case, and its exact moments under random labelling.
+        Cases whose nearest neighbor is a case, and its exact moments under random labelling.
     pvalue : float
         By permutation; nan where no test is possible.
     free_free, expected_free_free, z_free : float
@@ -53,7 +53,17 @@ class NearestKind(Result):
     chi_square, chi_square_pvalue : float
         Both together, two degrees of freedom, large-sample.
     segregation_cases, segregation_free : float
-        Log odds of a neighbour of the own kind over what chance would give; 0 is chance, nan where a cell is empty.
+        Log odds of a neighbor of the own kind over what chance would give; 0 is chance, nan where a cell is empty.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     table: tuple[tuple[float, float], tuple[float, float]]
@@ -82,19 +92,19 @@ class NearestKind(Result):
 
 
 def nearest_weights(points: ArrayLike, neighbours: int = 1) -> Weights:
-    """Give each point its nearest neighbours, ties at the last one shared.
+    """Give each point its nearest neighbors, ties at the last one shared.
 
     Parameters
     ----------
     points : (n, 2) array_like
-        Metres.
+        Meters.
     neighbours : int
         How many nearest ones; where the last is tied, the places left are shared.
 
     Raises
     ------
     ValueError
-        If there are fewer than two points, or not as many neighbours.
+        If there are fewer than two points, or not as many neighbors.
     """
     spots = np.asarray(points, dtype=float)
     if len(spots) < 2 or not 1 <= neighbours < len(spots):
@@ -123,14 +133,14 @@ def _with_sums(of: NDArray[np.int64], to: NDArray[np.int64], weight: NDArray[np.
 def segregation(
     table: ArrayLike, s0: float, s1: float, s2: float
 ) -> tuple[float, float, float, float, float, float, float]:
-    """Judge a table of nearest neighbours by the exact moments under random labelling.
+    """Judge a table of nearest neighbors by the exact moments under random labelling.
 
     Parameters
     ----------
     table : (2, 2) array_like
-        Own kind by kind of the nearest neighbour, cases first.
+        Own kind by kind of the nearest neighbor, cases first.
     s0, s1, s2 : float
-        Sums of the weights, as in `trunkwatch.stats.moments.weighted`. For unshared nearest neighbours
+        Sums of the weights, as in `trunkwatch.stats.moments.weighted`. For unshared nearest neighbors
         of n vines, R of them in mutual pairs: n, n + R and 4 n + Q.
 
     Returns
@@ -140,6 +150,13 @@ def segregation(
     References
     ----------
     .. [1] Dixon, P. (1994) Ecology 75, 1940-1948.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.segregation([[137, 23], [38, 30]], s0=228, s1=362, s2=1074)
+    >>> [round(value, 3) for value in found[-2:]]
+    [19.669, 0.0]
     """
     cells = np.asarray(table, dtype=float)
     cases, free = round(float(cells[0].sum())), round(float(cells[1].sum()))
@@ -179,7 +196,7 @@ def nearest_kind(
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     row_spacing, vine_spacing : float
-        Metres.
+        Meters.
     neighbours : int
         How many nearest vines; ties at the last one are shared.
     alternative : {"greater", "less", "two-sided"}
@@ -188,6 +205,11 @@ def nearest_kind(
         Labellings drawn; 0 leaves the p-value nan.
     rng : Generator, int or None
         Source of chance.
+
+    Returns
+    -------
+    NearestKind
+        The table of nearest neighbors, its expectation, z and p-value.
 
     Raises
     ------
@@ -198,6 +220,15 @@ def nearest_kind(
     ----------
     .. [1] Dixon, P. (1994) Ecology 75, 1940-1948.
     .. [2] Cuzick, J. and Edwards, R. (1990) J. R. Stat. Soc. B 52, 73-104. (content from memory)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> print(tw.stats.nearest_kind(cases, vines, row_spacing=2.5, vine_spacing=1.5, permutations=199, rng=1))
+    2.0 cases nearest to a case, 1.2 expected, p = 0.16
     """
     check_alternative(alternative)
     if row_spacing <= 0 or vine_spacing <= 0:

@@ -29,6 +29,8 @@ class PowerLaw(Result):
     r_squared : float
     n_blocks : int
         Blocks used: those with cases, vines without symptoms and some variance.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     slope: float
@@ -53,6 +55,11 @@ def binary_power_law(blocks: Sequence[tuple[ArrayLike, ArrayLike]]) -> PowerLaw:
         For each block, cases and vines of its groups (bays); vines a number or (groups,) array, of which
         the mean is taken.
 
+    Returns
+    -------
+    PowerLaw
+        Slope, its standard error and the height of the line; nan with a reason where fewer than three blocks vary.
+
     Raises
     ------
     ValueError
@@ -61,6 +68,13 @@ def binary_power_law(blocks: Sequence[tuple[ArrayLike, ArrayLike]]) -> PowerLaw:
     References
     ----------
     .. [1] Hughes, G. and Madden, L.V. (1992) Phytopathology 82, 1250-1255. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> blocks = [([0, 1, 3], 10), ([1, 4, 7], 10), ([2, 2, 9], 10), ([5, 6, 10], 10), ([0, 0, 2], 10)]
+    >>> print(tw.stats.binary_power_law(blocks))
+    b = 1.65 (standard error 0.28), A = 48.78, 5 blocks
     """
     points = [point for cases, vines in blocks if (point := _variances(cases, vines)) is not None]
     if len(points) < FEWEST_BLOCKS:

@@ -121,6 +121,8 @@ class Progress(Result):
         Binomial; the smallest AIC fits best among these models on these seasons.
     fitted : tuple of float
         New cases that the model gives, season by season.
+    model : {"exponential", "monomolecular", "logistic", "gompertz"}
+        Which model.
     """
 
     model: Model
@@ -154,6 +156,17 @@ def fit_progress(new: Sequence[int], at_risk: Sequence[int], cumulative: Sequenc
     ------
     ValueError
         If lengths differ, there are fewer than three seasons, or an incidence is not between 0 and 1.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> new, at_risk, before = [4, 7, 9, 15, 18], [200, 196, 189, 180, 165], [0.01, 0.03, 0.06, 0.11, 0.18]
+    >>> for found in tw.stats.fit_progress(new, at_risk, before):
+    ...     print(found.model, round(found.aic, 1))
+    gompertz 22.7
+    logistic 26.7
+    exponential 28.6
+    monomolecular 39.8
     """
     k, n, y = np.asarray(new, dtype=float), np.asarray(at_risk, dtype=float), np.asarray(cumulative, dtype=float)
     if not k.shape == n.shape == y.shape or k.size < 3:
@@ -190,10 +203,28 @@ def _best_rate(value: Callable[[float], float]) -> float:
 def audpc(times: ArrayLike, incidences: ArrayLike) -> float:
     """Area under a progress curve by trapezoids. Of annual incidences it has no useful meaning.
 
+    Parameters
+    ----------
+    times : (k,) float array_like
+        Days or any one unit, rising.
+    incidences : (k,) float array_like
+        Incidence at each time, as a share or in percent.
+
+    Returns
+    -------
+    float
+        Incidence times the unit of time: percent-days, say.
+
     Raises
     ------
     ValueError
         If there are fewer than two points or times do not rise.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> tw.stats.audpc([14, 21, 28], [40, 80, 90])
+    1015.0
     """
     t, y = np.asarray(times, dtype=float), np.asarray(incidences, dtype=float)
     if t.size < 2 or t.shape != y.shape or (np.diff(t) <= 0).any():

@@ -164,6 +164,11 @@ def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int, othe
         Looks of other seasons by the same people. They are taken in for the share that the first look finds where
         this second look alone saw fewer than `FEWEST` cases and together they saw as many.
 
+    Returns
+    -------
+    Recheck
+        Agreement, kappa with limits, the share seen again, and the corrected incidence with limits.
+
     Raises
     ------
     ValueError
@@ -184,6 +189,13 @@ def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int, othe
     ----------
     .. [1] Begg, C.B. and Greenes, R.A. (1983) Biometrics 39, 207-215. (content from memory)
     .. [2] Donner, A. and Zou, G.Y. (2012) Stat. Methods Med. Res. 21, 347-359. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> first, second = [1] * 40 + [0] * 60, [1] * 34 + [0] * 6 + [1] * 3 + [0] * 57
+    >>> print(tw.stats.recheck(first, second, cases=58, vines=567))
+    both inspections agree on 91 of 100 vines; corrected incidence 15.5 % (10.9 to 26.5 %)
     """
     own = tally(first, second, cases=cases, vines=vines)
     a, b, c, d = own.both, own.first_only, own.second_only, own.neither

@@ -85,7 +85,7 @@ class BitBlock:
             need[open_lines] = cases - counted
 
     def shifted(self, found: Words, shift: int) -> Words:
-        """Return the string moved so that each bit meets its neighbour `shift` bits on."""
+        """Return the string moved so that each bit meets its neighbor `shift` bits on."""
         whole, part = divmod(shift, 64)
         out = np.zeros_like(found)
         if whole >= self.words:

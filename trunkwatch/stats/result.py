@@ -3,11 +3,17 @@
 from dataclasses import fields, is_dataclass
 from html import escape
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-__all__ = ["Result"]
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Plain", "Result"]
+
+#: What JSON can hold.
+Plain: TypeAlias = "bool | int | float | str | list[Plain] | dict[str, Plain] | None"
 
 #: Figures of an array that a notebook shows before it says how many more there are.
 _SHOWN = 6
@@ -18,7 +24,7 @@ class Result:
 
     __slots__ = ()
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, Plain]:
         """Return the figures by name; arrays as lists, results inside as dictionaries.
 
         Returns
@@ -28,7 +34,7 @@ class Result:
         """
         return {field.name: _plain(getattr(self, field.name)) for field in fields(self)}  # type: ignore[arg-type]
 
-    def to_frame(self) -> Any:
+    def to_frame(self) -> "pd.DataFrame":
         """Return a pandas DataFrame: one line of all single figures.
 
         Returns
@@ -38,7 +44,8 @@ class Result:
         """
         single = {name: value for name, value in self.to_dict().items() if not isinstance(value, list | dict)}
         # Pandas is asked for here alone: the statistics themselves stand on numpy and scipy.
-        return import_module("pandas").DataFrame([single])
+        frame: pd.DataFrame = import_module("pandas").DataFrame([single])
+        return frame
 
     def _repr_html_(self) -> str:
         """Return the figures as a table for a notebook."""

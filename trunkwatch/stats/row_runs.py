@@ -20,6 +20,19 @@ class RowRuns(Result):
 
     `expected` and `variance` are those of ordinary runs given the stretch's own cases; `pvalue` is
     the exact chance of so few runs.
+
+    Attributes
+    ----------
+    row : int
+        Row index.
+    vines, cases : int
+        Of the stretch.
+    runs : int
+        Runs seen.
+    expected, variance : float
+        Given the cases of the stretch.
+    pvalue : float
+        Exact chance of so few runs.
     """
 
     row: int
@@ -44,7 +57,13 @@ class Runs(Result):
     pvalue : float
         Exact, from the convolution of the stretches' laws; nan where no test is possible.
     doublets, expected_doublets : int, float
-        Neighbouring pairs of cases in the whole map, and their mean under random labelling.
+        Neighboring pairs of cases in the whole map, and their mean under random labelling.
+    rows : tuple of RowRuns
+        Each stretch.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: int
@@ -74,6 +93,11 @@ def runs(cases: ArrayLike, vines: ArrayLike, *, alternative: Alternative = "less
     alternative : {"less", "greater", "two-sided"}
         "less" tests for clustering: fewer runs than chance makes.
 
+    Returns
+    -------
+    Runs
+        Runs seen and expected, z and p-value over all stretches, and each stretch by itself.
+
     Raises
     ------
     ValueError
@@ -88,6 +112,15 @@ def runs(cases: ArrayLike, vines: ArrayLike, *, alternative: Alternative = "less
     ----------
     .. [1] Madden, L.V., Louie, R., Abt, J.J. and Knoke, J.K. (1982) Phytopathology 72, 195-198.
     .. [2] Mood, A.M. (1940) Ann. Math. Stat. 11, 367-392.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = [[0, 1, 1, 0, 0, 0], [0, 1, 1, 0, 0, 0], [0, 0, 0, 0, 0, 1]]
+    >>> vines = np.ones((3, 6))
+    >>> print(tw.stats.runs(cases, vines))
+    8 runs, 10.0 expected, p = 0.148
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)

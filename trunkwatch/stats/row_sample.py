@@ -49,10 +49,22 @@ def rows_alike(cases: ArrayLike, vines: ArrayLike) -> RowsAlike:
     cases, vines : (rows,) int array_like
         Of each row.
 
+    Returns
+    -------
+    RowsAlike
+        Share, likeness of vines in a row, and the design effect of whole rows.
+
     Raises
     ------
     ValueError
         If lengths differ, a row has more cases than vines, or there is no case or no vine without.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.rows_alike([3, 0, 5, 2, 1, 7], [40] * 6)
+    >>> round(found.share, 3), round(found.rho, 3), round(found.design_effect, 2)
+    (0.075, 0.034, 2.31)
     """
     x, n = np.asarray(cases, dtype=np.int64), np.asarray(vines, dtype=np.int64)
     if x.shape != n.shape or (x > n).any():
@@ -83,6 +95,11 @@ def rows_for_margin(alike: RowsAlike, margin: float, *, level: float = 0.95) -> 
     level : float
         Of the limits, by Student's t with one less than the rows.
 
+    Returns
+    -------
+    int
+        Rows to scout.
+
     Raises
     ------
     ValueError
@@ -91,6 +108,13 @@ def rows_for_margin(alike: RowsAlike, margin: float, *, level: float = 0.95) -> 
     References
     ----------
     .. [1] Cochran, W.G. (1977) Sampling techniques, 3rd ed., chapter 9: clusters without replacement. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> alike = tw.stats.rows_alike([3, 0, 5, 2, 1, 7], [40] * 6)
+    >>> tw.stats.rows_for_margin(alike, 0.05)
+    5
     """
     for name, value in (("margin", margin), ("level", level)):
         if not 0 < value < 1:
@@ -125,6 +149,13 @@ def rows_for_doubling(alike: RowsAlike, walked_before: int, *, level: float = 0.
     ------
     ValueError
         If more rows were walked than there are, or none.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> alike = tw.stats.rows_alike([3, 0, 5, 2, 1, 7], [40] * 6)
+    >>> tw.stats.rows_for_doubling(alike, 6)
+    5
     """
     if not 1 <= walked_before <= alike.rows:
         raise ValueError(f"walked_before is {walked_before}: 1 to {alike.rows} rows can have been scouted")

@@ -1,4 +1,4 @@
-"""The exact law of along-row joins: how many neighbouring pairs m cases make in given stretches.
+"""The exact law of along-row joins: how many neighboring pairs m cases make in given stretches.
 
 A stretch is an unbroken run of vines that count; a gap or a row's end divides stretches. The
 number of labellings with m cases and d joined pairs is a coefficient of the product, over the

@@ -74,7 +74,7 @@ def _finite(vines: float, block: int | None) -> int:
 
 
 def clusters_for_precision(incidence: float, cv: float, size: int, rho: float) -> int:
-    """Clusters of `size` neighbouring vines for a coefficient of variation, given their likeness rho.
+    """Clusters of `size` neighboring vines for a coefficient of variation, given their likeness rho.
 
     ``N = q (1 + rho (n - 1)) / (n p C^2)``
 

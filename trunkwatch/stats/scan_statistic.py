@@ -1,4 +1,4 @@
-"""Where is the strongest cluster: Bernoulli scan over circles, ellipses and stretches of row in metres."""
+"""Where is the strongest cluster: Bernoulli scan over circles, ellipses and stretches of row in meters."""
 
 from dataclasses import dataclass, field
 from typing import get_args
@@ -23,7 +23,21 @@ SLACK = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Window(Result):
-    """One window: its vines and cases, and how far they stand out."""
+    """One window: its vines and cases, and how far they stand out.
+
+    Attributes
+    ----------
+    vines, cases : int
+        Inside.
+    statistic : float
+        Log-likelihood ratio.
+    pvalue : float
+        Against the highest ratio of each relabelled map.
+    centre : (int, int)
+        Row and station index; the first vine of a stretch of row.
+    cells : tuple of (int, int)
+        Row and station index of each vine inside.
+    """
 
     vines: int
     cases: int
@@ -39,6 +53,23 @@ class Scan(Result):
 
     `pvalue` is that of the strongest window, by random labelling over all windows; the p-values
     of the others are against the same maximum and so too large rather than too small.
+
+    Attributes
+    ----------
+    statistic, pvalue : float
+        Log-likelihood ratio of the strongest window, and its p-value.
+    n_windows : int
+        Windows that were searched.
+    windows : tuple of Window
+        Strongest first; they do not overlap.
+    null_distribution : (permutations,) float array
+        Highest ratio of each relabelled map.
+    n_cases : int
+        Cases.
+    n_vines : int
+        Vines that count.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float
@@ -60,9 +91,27 @@ class Scan(Result):
 def log_likelihood_ratio(cases: ArrayLike, vines: ArrayLike, total_cases: int, total_vines: int) -> NDArray[np.float64]:
     """Return the Bernoulli log-likelihood ratio of windows; 0 where the share inside is not higher.
 
+    Parameters
+    ----------
+    cases, vines : (k,) int array_like
+        Inside each window.
+    total_cases, total_vines : int
+        Of the whole map.
+
+    Returns
+    -------
+    (k,) float array
+        The ratio of each window.
+
     References
     ----------
     .. [1] Kulldorff, M. (1997) Commun. Stat. Theory Methods 26, 1481-1496. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> tw.stats.log_likelihood_ratio([5, 1], [5, 20], 17, 96).round(3)
+    array([9.343, 0.   ])
     """
     c, m = np.asarray(cases, dtype=float), np.asarray(vines, dtype=float)
     outside, out_cases = total_vines - m, total_cases - c
@@ -95,19 +144,24 @@ def scan(
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count.
     row_spacing, vine_spacing : float
-        Metres.
+        Meters.
     family : {"circles", "ellipses", "segments"}
         Windows around every vine; ellipses are twice as long along the row; segments are stretches
         of one row, and a gap ends a stretch.
     max_share : float
         Largest share of the vines in a window.
     max_radius : float, optional
-        Metres, of ellipses across the row; at most half the longer side of the block where left out,
+        Meters, of ellipses across the row; at most half the longer side of the block where left out,
         and not more than 30 m.
     permutations : int
         Relabelled maps.
     rng : Generator, int or None
         Source of chance.
+
+    Returns
+    -------
+    Scan
+        The window that stands out most with its p-value, and others that do not overlap with it.
 
     Raises
     ------
@@ -119,6 +173,18 @@ def scan(
     -----
     Windows of a single vine are left out. The family decides the answer: two foci of equal size
     tie and dilute each other, and an infected planting batch gives a perfect stretch of row.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((6, 10), dtype=int)
+    >>> cases[1:4, 2:4] = cases[5, 9] = 1
+    >>> found = tw.stats.scan(cases, np.ones_like(cases), row_spacing=2.5, vine_spacing=1.5, permutations=99, rng=1)
+    >>> print(found)
+    strongest window 6 of 9 vines, likelihood ratio 10.96, p = 0.01
+    >>> found.windows[0].cases, found.windows[0].vines
+    (6, 9)
     """
     if family not in get_args(Family):
         raise ValueError(f"family is {family!r}: one of {', '.join(get_args(Family))} is needed")

@@ -150,14 +150,14 @@ def nested_windows(
     vines : (rows, stations) bool array
         The vines that count.
     row_spacing, vine_spacing : float
-        Metres.
+        Meters.
     family : {"circles", "ellipses", "segments"}
         Ellipses are twice as long along the row; segments are stretches of one row without a gap,
         each counted from its first vine.
     most : int
         Vines in a window.
     max_radius : float, optional
-        Metres across the row; at most half the longer side of the block where left out, and not
+        Meters across the row; at most half the longer side of the block where left out, and not
         more than 30 m.
     """
     rows, stations = vines.shape

@@ -20,6 +20,19 @@ class Incidence(Result):
     """Cases over vines looked at, with limits.
 
     `share`, `low` and `high` are nan where nothing was looked at; `reason` then says so.
+
+    Attributes
+    ----------
+    cases, vines : int
+        Numerator and denominator.
+    share, low, high : float
+        Share with its limits, 0 to 1.
+    level : float
+        Of the limits.
+    method : {"wilson", "clopper-pearson"}
+        How the limits were made.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     cases: int
@@ -50,6 +63,18 @@ def _checked(cases: float, vines: float, level: float) -> None:
 def wilson(cases: float, vines: float, level: float = 0.95) -> tuple[float, float]:
     """Wilson score limits of a share; counts may be fractions (an effective sample size).
 
+    Parameters
+    ----------
+    cases, vines : float
+        Numerator and denominator.
+    level : float
+        Of the limits.
+
+    Returns
+    -------
+    low, high : float
+        Limits, 0 to 1.
+
     Raises
     ------
     ValueError
@@ -59,6 +84,13 @@ def wilson(cases: float, vines: float, level: float = 0.95) -> tuple[float, floa
     ----------
     .. [1] Wilson, E.B. (1927) J. Am. Stat. Assoc. 22, 209-212.
     .. [2] Newcombe, R.G. (1998) Stat. Med. 17, 857-872.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> low, high = tw.stats.wilson(15, 148)
+    >>> round(low, 4), round(high, 4)
+    (0.0624, 0.1605)
     """
     _checked(cases, vines, level)
     if vines == 0:
@@ -75,6 +107,18 @@ def wilson(cases: float, vines: float, level: float = 0.95) -> tuple[float, floa
 def clopper_pearson(cases: int, vines: int, level: float = 0.95) -> tuple[float, float]:
     """Exact (conservative) limits of a share.
 
+    Parameters
+    ----------
+    cases, vines : int
+        Numerator and denominator.
+    level : float
+        Of the limits.
+
+    Returns
+    -------
+    low, high : float
+        Limits, 0 to 1.
+
     Raises
     ------
     ValueError
@@ -83,6 +127,13 @@ def clopper_pearson(cases: int, vines: int, level: float = 0.95) -> tuple[float,
     References
     ----------
     .. [1] Clopper, C.J. and Pearson, E.S. (1934) Biometrika 26, 404-413.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> low, high = tw.stats.clopper_pearson(15, 148)
+    >>> round(low, 4), round(high, 4)
+    (0.0578, 0.1617)
     """
     _checked(cases, vines, level)
     tail = (1 - level) / 2
@@ -108,10 +159,21 @@ def incidence(
         Design effect of vines that are alike in clumps; below 1 it is taken as 1. Only with
         the Wilson limits.
 
+    Returns
+    -------
+    Incidence
+        Share with its limits; nan with a reason where no vine counts.
+
     Raises
     ------
     ValueError
         If the counts, the level or the method cannot be.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.incidence(15, 148))
+    15 of 148 vines, 10.1 % (6.2 to 16.0 %)
     """
     _checked(cases, vines, level)
     if method not in get_args(Method):
@@ -140,6 +202,10 @@ class RowClusters(Result):
         chosen one by one: at least so wide.
     deff : float
         Variance over that of vines chosen one by one.
+    rows : int
+        Rows scouted.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     share: float
@@ -167,6 +233,11 @@ def incidence_of_rows(cases: ArrayLike, vines: ArrayLike, *, level: float = 0.95
     level : float
         Of the limits, by Student's t with one less than the rows.
 
+    Returns
+    -------
+    RowClusters
+        Share, its standard error and limits, and the design effect of whole rows.
+
     Raises
     ------
     ValueError
@@ -175,6 +246,12 @@ def incidence_of_rows(cases: ArrayLike, vines: ArrayLike, *, level: float = 0.95
     References
     ----------
     .. [1] Cochran, W.G. (1977) Sampling techniques, 3rd ed., sections 2.11 and 6. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.incidence_of_rows([3, 0, 5, 2], [40, 40, 42, 38]))
+    6.2 % (0.0 to 14.3 %) from 4 rows
     """
     k, n = np.asarray(cases, dtype=float), np.asarray(vines, dtype=float)
     if k.shape != n.shape or (k > n).any():

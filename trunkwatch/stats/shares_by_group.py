@@ -65,6 +65,11 @@ def group_shares(
     covariates : (k, rows, stations) float array_like, optional
         What is taken off first, such as meters along and across.
 
+    Returns
+    -------
+    GroupShares
+        Cases and vines by group, F and its p-value; nan with a reason where there are too few pieces of ground.
+
     Raises
     ------
     ValueError
@@ -79,6 +84,17 @@ def group_shares(
     References
     ----------
     .. [1] McCullagh, P. and Nelder, J.A. (1989) Generalized Linear Models, 2nd ed., section 4.5. Chapman and Hall.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((12, 50), dtype=int)
+    >>> cases[:6, ::5] = 1
+    >>> cases[6:, ::12] = 1
+    >>> groups = np.repeat([0, 1], 6)[:, None] * np.ones(50, dtype=int)
+    >>> print(tw.stats.group_shares(cases, np.ones_like(cases), groups))
+    groups 0: 60/300, 1: 30/300; F = 11.96, p = 0.0135
     """
     marked, mask = checked_labels(cases, vines)
     codes = np.asarray(groups)

@@ -35,6 +35,14 @@ class Shifted(Result):
         Share of shifts at least as extreme, the unshifted pattern counted; nan where no test is possible.
     n_shifts : int
         Shifts that leave at least half of the cases on vines that count.
+    n_cases : int
+        Cases.
+    alternative : {"greater", "less", "two-sided"}
+        Which way the test looked.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    null_distribution : (permutations,) array
+        The statistic of each relabelled map.
     """
 
     statistic: float
@@ -62,9 +70,14 @@ def shifted_mean(
     cases, vines : (rows, stations) bool array_like
         Cases and the vines that count (for new cases: the vines at risk).
     values : (rows, stations) array_like
-        The field: neighbours that were cases before, metres to an edge. Not used outside `vines`.
+        The field: neighbors that were cases before, meters to an edge. Not used outside `vines`.
     alternative : {"greater", "less", "two-sided"}
         "greater": the field is high where the cases are.
+
+    Returns
+    -------
+    Shifted
+        Mean of the field over the cases, its mean over all shifts, and the p-value.
 
     Raises
     ------
@@ -74,6 +87,16 @@ def shifted_mean(
     Notes
     -----
     Cases that a shift takes off the vines that count are left out of it, so means and not sums are compared.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> cases = np.zeros((5, 8), dtype=int)
+    >>> cases[1, 2:5] = 1
+    >>> field = np.exp(-np.hypot(*(np.indices((5, 8)) - [[[1]], [[3]]])))
+    >>> print(tw.stats.shifted_mean(cases, np.ones_like(cases), field))
+    mean 0.579, 0.119 over 39 shifts, p = 0.025
     """
     check_alternative(alternative)
     marked, mask = checked_labels(cases, vines)

@@ -29,6 +29,10 @@ class Step(Result):
         New cases in it, and what a line through the other seasons gives.
     pvalue : float
         One-sided, corrected for the number of seasons.
+    seasons : int
+        Seasons that were used.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     season: int
@@ -55,6 +59,11 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None 
         Their years, rising: new cases after years without a survey came over all of them. Each season the year after the one
         before where left out.
 
+    Returns
+    -------
+    Step
+        The season that stands out most, its new cases, what the others lead to expect, and the corrected p-value.
+
     Raises
     ------
     ValueError
@@ -72,6 +81,12 @@ def one_season_step(new: ArrayLike, at_risk: ArrayLike, years: ArrayLike | None 
     ----------
     .. [1] Anscombe, F.J. (1948) The transformation of Poisson, binomial and negative-binomial data. Biometrika 35,
        246-254. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.one_season_step([4, 5, 3, 31, 6, 5], [400, 396, 391, 388, 357, 351]))
+    season number 3: 31 new cases, 4.9 expected, p = 0.0284
     """
     k, n, times = _checked(new, at_risk, years)
     used = np.flatnonzero(n > 0)
@@ -141,6 +156,11 @@ def season_against_others(
     brings : float
         How many times the expected cases the power is given for.
 
+    Returns
+    -------
+    AgainstOthers
+        New cases of the season, what the others lead to expect, their ratio with limits, p-value and power.
+
     Raises
     ------
     ValueError
@@ -149,6 +169,12 @@ def season_against_others(
     Notes
     -----
     As in `one_season_step`, without its correction for having looked at every season.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.season_against_others([4, 5, 3, 31, 6, 5], [400, 396, 391, 388, 357, 351], range(2016, 2022), 2019))
+    31 new cases, 4.9 expected, p = 0.00474
     """
     k, n, times = _checked(new, at_risk, years)
     if year not in times:

@@ -26,6 +26,8 @@ class Survival(Result):
         Vines at risk just before each time, and events at it.
     standard_error : (k,) array
         Greenwood.
+    level : float
+        Of the limits.
     """
 
     level: float
@@ -77,6 +79,11 @@ def kaplan_meier(time: ArrayLike, event: ArrayLike, *, entry: ArrayLike | None =
     level : float
         Of the log-log limits.
 
+    Returns
+    -------
+    Survival
+        At the times of events: share that stands, limits, vines at risk and events, all (k,) arrays.
+
     Raises
     ------
     ValueError
@@ -85,6 +92,13 @@ def kaplan_meier(time: ArrayLike, event: ArrayLike, *, entry: ArrayLike | None =
     References
     ----------
     .. [1] Kaplan, E.L. and Meier, P. (1958) J. Am. Stat. Assoc. 53, 457-481.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.kaplan_meier([3, 5, 5, 8, 9], [1, 1, 0, 0, 1])
+    >>> found.times.tolist(), found.survival.round(3).tolist()
+    ([3.0, 5.0, 9.0], [0.8, 0.6, 0.0])
     """
     t, e = _checked(time, entry)
     happened = np.asarray(event, dtype=bool)
@@ -108,7 +122,15 @@ def kaplan_meier(time: ArrayLike, event: ArrayLike, *, entry: ArrayLike | None =
 
 @dataclass(frozen=True, slots=True)
 class CumulativeIncidence(Result):
-    """Share that has ended by each cause, where the causes compete (Aalen-Johansen)."""
+    """Share that has ended by each cause, where the causes compete (Aalen-Johansen).
+
+    Attributes
+    ----------
+    times : (k,) float array
+        Times at which a vine ended.
+    share : dict of int to (k,) float array
+        For each cause, the share ended by it up to each time, 0 to 1.
+    """
 
     times: NDArray[np.float64] = field(repr=False)
     share: dict[int, NDArray[np.float64]] = field(repr=False)
@@ -133,6 +155,11 @@ def cumulative_incidence(time: ArrayLike, cause: ArrayLike, *, entry: ArrayLike 
     entry : (vines,) array_like, optional
         As in `kaplan_meier`.
 
+    Returns
+    -------
+    CumulativeIncidence
+        Times of ends, (k,), and for each cause the share ended by then, (k,).
+
     Raises
     ------
     ValueError
@@ -141,6 +168,13 @@ def cumulative_incidence(time: ArrayLike, cause: ArrayLike, *, entry: ArrayLike 
     References
     ----------
     .. [1] Aalen, O.O. and Johansen, S. (1978) Scand. J. Stat. 5, 141-150. (content from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> found = tw.stats.cumulative_incidence([3, 5, 5, 8, 9], [1, 2, 1, 0, 1])
+    >>> found.times.tolist(), found.share[1].round(3).tolist()
+    ([3.0, 5.0, 9.0], [0.2, 0.4, 0.8])
     """
     t, e = _checked(time, entry)
     why = np.asarray(cause, dtype=np.int64)
@@ -155,7 +189,19 @@ def cumulative_incidence(time: ArrayLike, cause: ArrayLike, *, entry: ArrayLike 
 
 @dataclass(frozen=True, slots=True)
 class LogRank(Result):
-    """Log-rank test between groups."""
+    """Log-rank test between groups.
+
+    Attributes
+    ----------
+    statistic, pvalue : float
+        Chi-square with one degree of freedom less than groups, and its p-value.
+    observed : tuple of int
+        Events in each group.
+    expected : tuple of float
+        Events that groups without a difference would have.
+    reason : str
+        Why there is no figure or no test; empty where there is.
+    """
 
     statistic: float
     pvalue: float
@@ -180,6 +226,11 @@ def log_rank(time: ArrayLike, event: ArrayLike, group: ArrayLike, *, entry: Arra
     entry : (vines,) array_like, optional
         As in `kaplan_meier`.
 
+    Returns
+    -------
+    LogRank
+        Chi-square, p-value, and events seen and expected in each group.
+
     Raises
     ------
     ValueError
@@ -188,6 +239,12 @@ def log_rank(time: ArrayLike, event: ArrayLike, group: ArrayLike, *, entry: Arra
     References
     ----------
     .. [1] Mantel, N. (1966) Cancer Chemother. Rep. 50, 163-170. (from memory)
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.log_rank([3, 5, 5, 8, 9, 9], [1, 1, 1, 0, 1, 0], [0, 0, 0, 1, 1, 1]))
+    chi-square 4.74, p = 0.0295
     """
     t, e = _checked(time, entry)
     happened = np.asarray(event, dtype=bool)

@@ -33,6 +33,12 @@ class Change(Result):
         Vines that were a case in one of the two seasons only.
     pvalue : float
         Exact two-sided sign test of these; nan where there are none.
+    vines : int
+        Vines scouted in both seasons.
+    earlier, later : int
+        Cases of each season.
+    reason : str
+        Why there is no figure or no test; empty where there is.
     """
 
     statistic: float
@@ -65,6 +71,11 @@ def change(earlier: ArrayLike, later: ArrayLike, vines: ArrayLike) -> Change:
     vines : (rows, stations) bool array_like
         Vines looked at in both seasons.
 
+    Returns
+    -------
+    Change
+        Later share less earlier share, with 95 % limits, and the exact p-value of the vines that changed.
+
     Raises
     ------
     ValueError
@@ -74,6 +85,15 @@ def change(earlier: ArrayLike, later: ArrayLike, vines: ArrayLike) -> Change:
     ----------
     .. [1] Newcombe, R.G. (1998) Improved confidence intervals for the difference between
        binomial proportions based on paired data. Stat. Med. 17, 2635-2650, method 10.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trunkwatch as tw
+    >>> earlier = [[0, 1, 0, 0, 0, 0, 0, 0]] * 4
+    >>> later = [[0, 1, 1, 0, 0, 1, 0, 0]] * 4
+    >>> print(tw.stats.change(earlier, later, np.ones((4, 8))))
+    from 4 to 12 of the 32 vines scouted in both seasons, +25.0 points (+8.3 to +40.9)
     """
     one, two, mask = checked_mask(earlier, "earlier"), checked_mask(later, "later"), checked_mask(vines)
     if not one.shape == two.shape == mask.shape:
@@ -130,6 +150,8 @@ class Swing(Result):
         Where 95 in 100 seasons like the earlier ones would lie after the season before.
     seasons : int
         Counted seasons.
+    sentence : str
+        The answer in words.
     """
 
     verdict: str
@@ -157,10 +179,21 @@ def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
     cases, vines : sequence of int
         Of the counted seasons, earliest first.
 
+    Returns
+    -------
+    Swing
+        A verdict, the last share with the range that the swing gives, and a sentence.
+
     Raises
     ------
     ValueError
         If the lengths differ or a season has more cases than vines.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.usual_swing([20, 25, 18, 24, 22, 61], [500] * 6))
+    The last season (12.2 %) is a normal year-to-year swing (1.6 to 12.6 %).
     """
     if any(not 0 <= one <= all_ for one, all_ in zip(cases, vines, strict=False)):
         raise ValueError("a season has more cases than vines, or fewer than none")

@@ -25,6 +25,11 @@ def chance_to_show(share: float, other: float, many: float, others: float, *, le
     level : float
         Of the limits.
 
+    Returns
+    -------
+    float
+        The power, 0 to 1.
+
     Raises
     ------
     ValueError
@@ -33,6 +38,12 @@ def chance_to_show(share: float, other: float, many: float, others: float, *, le
     Notes
     -----
     Normal approximation with the variance of the two shares; each vine is taken to go its own way.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> round(tw.stats.chance_to_show(0.10, 0.20, 200, 200), 3)
+    0.804
     """
     _checked(share, other)
     if many < 1 or others < 1:
@@ -58,10 +69,21 @@ def needed_to_show(share: float, other: float, *, chance: float = 0.8, of_one: f
     level : float
         Of the limits.
 
+    Returns
+    -------
+    int
+        Vines in both groups together.
+
     Raises
     ------
     ValueError
         If a share lies outside 0 to 1, the shares are equal, or a group would be empty.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> tw.stats.needed_to_show(0.10, 0.20)
+    397
     """
     _checked(share, other)
     if share == other:

@@ -80,6 +80,11 @@ def long_trend(cases: Sequence[int], vines: Sequence[int], years: Sequence[int])
     years : sequence of int
         Of these seasons.
 
+    Returns
+    -------
+    LongTrend
+        Yearly factor of the odds with 95 % limits, p-value, and the swing between seasons.
+
     Raises
     ------
     ValueError
@@ -90,6 +95,12 @@ def long_trend(cases: Sequence[int], vines: Sequence[int], years: Sequence[int])
     .. [1] DerSimonian, R. & Laird, N. (1986) Control. Clin. Trials 7:177-188, the swing by moments.
     .. [2] Knapp, G. & Hartung, J. (2003) Improved tests for a random effects meta-regression with a single
        covariate. Stat. Med. 22:2693-2710, the limits.
+
+    Examples
+    --------
+    >>> import trunkwatch as tw
+    >>> print(tw.stats.long_trend([5, 9, 14, 19, 34], [560] * 5, [2017, 2019, 2020, 2021, 2022]))
+    It is getting worse: more shows from year to year (2017 to 2022: odds of showing +49.2 % a season, likely range +16.4 to +91.1).
     """
     k, n, x = (np.asarray(one, dtype=float) for one in (cases, vines, years))
     if not k.shape == n.shape == x.shape:
