@@ -140,7 +140,7 @@ COLUMNS_READ = {
     ("pattern/winters.py", "frame['date']"): "weather",
     ("pattern/verdict.py", "corrected['row']"): "p-values by the name of the test",
     ("renewal/costs.py", "records_of"): "costs",
-    ("report/page.py", "pattern.holm['row']"): "p-values by the name of the test",
+    ("report/bunched.py", "pattern.holm['row']"): "p-values by the name of the test",
     ("web/drawn.py", "data['position']"): "what is drawn",
     ("web/drawn.py", "data['row']"): "what is drawn",
     ("web/start.py", "records_of"): "lines of blocks",

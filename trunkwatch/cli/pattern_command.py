@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.figures import check_printed, write_printed
 from trunkwatch.cli.options import (
     block_option,
     definition_option,
@@ -34,6 +35,12 @@ from trunkwatch.cli.options import (
     type=click.Choice(["cultivar", "rootstock", "planting"]),
     help="The season's map of each group of vines by itself.",
 )
+@click.option(
+    "--page",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The same in pictures, as one HTML file (or .pdf).",
+)
 @definition_option
 @permutations_option
 @seed_option
@@ -42,7 +49,7 @@ from trunkwatch.cli.options import (
 @json_option
 def command(
     vineyard: Path, block: str | None, season: int | None, all_blocks: bool, survey: str | None, date: str | None, definition: str | None,
-    by: str | None, permutations: int, seed: int, details: bool, keep_good: bool, as_json: bool,
+    by: str | None, page: Path | None, permutations: int, seed: int, details: bool, keep_good: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Test whether the cases of a season lie together or are scattered as by chance.
 
@@ -51,12 +58,16 @@ def command(
       trunkwatch pattern sample_blocks --block Mill
       trunkwatch pattern sample_blocks --block Mill --survey "summer 2026"
       trunkwatch pattern sample_blocks --block Mill --by planting
+      trunkwatch pattern sample_blocks --block Mill --page mill_pattern.html
       trunkwatch pattern sample_blocks --all-blocks
     """
     from trunkwatch.block import load
     from trunkwatch.block.words import note_sentences
     from trunkwatch.pattern.one_survey import look_pattern
 
+    check_printed(page)
+    if page is not None and (all_blocks or survey or date or by or as_json):
+        raise click.UsageError("--page goes with no --all-blocks, --survey, --date, --by or --json")
     if all_blocks:
         if block or survey or date or by:
             raise click.UsageError("--all-blocks goes with no --block, --survey, --date or --by")
@@ -75,6 +86,10 @@ def command(
     echo_notes(note_sentences(loaded))
     shown = _by_group(loaded, by, permutations, seed) if by else _patterns(loaded, permutations, seed)
     _show(shown, details=details, as_json=as_json)
+    if page is not None:
+        from trunkwatch.report.pattern_page import pattern_html
+
+        write_printed(page, pattern_html(loaded, permutations=permutations, seed=seed), err=True)
 
 
 def _by_group(loaded: Any, by: str, permutations: int, seed: int) -> list[tuple[str, Any]]:

@@ -7,10 +7,11 @@ from trunkwatch.pattern.spread import ENOUGH_SEASONS, Says, SpreadVerdict
 from trunkwatch.stats.step import Step
 from trunkwatch.yearly.spread import SpreadTest
 
-__all__ = ["series_sentence", "spread_sentences", "step_sentence"]
+__all__ = ["AWAY", "series_sentence", "spread_sentences", "step_sentence"]
 
 LEVEL = 0.05
-_AWAY = {1: "next to it", 2: "two away", 3: "three away", 4: "four away"}
+#: How far a vine stands from another, by the number of vines away.
+AWAY = {1: "next to it", 2: "two away", 3: "three away", 4: "four away"}
 
 
 def spread_sentences(found: SpreadVerdict) -> tuple[str, ...]:
@@ -78,7 +79,7 @@ def _held_apart(found: SpreadVerdict) -> str:
 
 def _beside_words(test: SpreadTest) -> str:
     lags = "; ".join(
-        f"{_AWAY[one.lag]} {one.ratio:.1f} times (by chance {one.low:.1f} to {one.high:.1f})" for one in test.lags
+        f"{AWAY[one.lag]} {one.ratio:.1f} times (by chance {one.low:.1f} to {one.high:.1f})" for one in test.lags
     )
     return (
         f"Beside a vine that was noted before, new cases came more often than beside one noted only later: {lags} "

@@ -10,20 +10,19 @@ from trunkwatch import __version__
 from trunkwatch.answer.five import answer_of
 from trunkwatch.answer.parts import answer_parts, to_cut_or_replant
 from trunkwatch.block import BlockSeason
-from trunkwatch.charts import chance_bar_svg, of_100_svg, series_svg, trend_svg, years_line_svg
+from trunkwatch.charts import of_100_svg, trend_svg, years_line_svg
 from trunkwatch.history import RATES
 from trunkwatch.maps import change_svg, strip_svg
 from trunkwatch.maps.change import season_before
 from trunkwatch.pattern.chance_words import chance_words, p_of_table
-from trunkwatch.pattern.words import PAIRS_TESTED
+from trunkwatch.report.bunched import bunched_pictures, pairs_tested, test_bars
 from trunkwatch.report.cautions import CAUTIONS, MEANINGS
 from trunkwatch.report.decide_page import decide_parts
 from trunkwatch.report.deciding import Decided, by_rule_alone
 from trunkwatch.report.environment import environment
-from trunkwatch.report.facts import Facts, facts_of, series_points, trend_lines
+from trunkwatch.report.facts import Facts, facts_of, trend_lines
 from trunkwatch.report.pictures import both_forms, map_forms, picture_css
 from trunkwatch.report.shown_photos import ShownPhotos
-from trunkwatch.stats.join_counts import JoinCount
 from trunkwatch.vineyard.manner import meters
 from trunkwatch.vineyard.tables import number_or_none
 
@@ -69,8 +68,7 @@ def report_html(
         facts=facts, shown=shown, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
-        bars={name: Markup(svg) for name, svg in _bars(facts).items()},  # noqa: S704 - same
-        tests=_tests(facts), columns=_columns(facts),
+        drawn=bunched_pictures(facts), bars=test_bars(facts), tests=pairs_tested(facts), columns=_columns(facts),
         tall='class="broad"' not in pictures["map"], decide=decide, chance_words=chance_words, **answer_parts(answer), **beside,
     )  # fmt: skip
 
@@ -99,10 +97,6 @@ def _pictures(facts: Facts, this_winter: NDArray[np.bool_]) -> dict[str, str]:
     }
     years = next(line.points for line in trend_lines(facts.trend) if line.name == "annual")
     pictures["years_line"] = years_line_svg(years, what="show symptoms", name="years")
-    points = series_points(facts.pattern)
-    if points:
-        title = f"Pairs of adjacent showing vines of block {history.block} by season"
-        pictures["series"] = both_forms(series_svg, points, title=title, name="series")
     before = season_before(history, season.season)
     if before is not None:
         pictures["change"] = map_forms(change_svg, history, season.season, before, name="change", **lie)
@@ -110,36 +104,6 @@ def _pictures(facts: Facts, this_winter: NDArray[np.bool_]) -> dict[str, str]:
     if not annual.reason:
         pictures["hundred"] = of_100_svg(limits.share, limits.low, limits.high, what="show symptoms", name="hundred")
     return pictures
-
-
-def _tests(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:
-    """Return the join counts of the page: what, the declared test or secondary, the test, its corrected p."""
-    pattern = facts.pattern
-    return [
-        (PAIRS_TESTED[0], "the test", pattern.primary, pattern.primary.pvalue),
-        (PAIRS_TESTED[1], "secondary", pattern.row, pattern.holm["row"]),
-        (PAIRS_TESTED[2], "secondary", pattern.across, pattern.holm["across"]),
-    ]
-
-
-def _bars(facts: Facts) -> dict[str, str]:
-    bars = {}
-    for number, (what, _, test, _) in enumerate(_tests(facts)):
-        if not test.reason:
-            bars[what] = chance_bar_svg(
-                test.case_case,
-                test.expected_case_case,
-                test.variance_case_case**0.5,
-                what=f"Pairs of {what}",
-                name=f"bar{number}",
-            )
-    near = facts.pattern.near_old
-    if near is not None and not near.reason:
-        bars["near old"] = chance_bar_svg(
-            near.statistic, near.expected, abs((near.statistic - near.expected) / near.z) if near.z else 0.0,
-            what="New cases beside earlier ones", name="bar9",
-        )  # fmt: skip
-    return bars
 
 
 def _columns(facts: Facts) -> list[tuple[str, str]]:

@@ -7,12 +7,10 @@ from typing import Any
 from flask import Blueprint, Response, abort, current_app, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
-from trunkwatch.block.words import note_sentences
 from trunkwatch.cold.of_store import cultivars_of
 from trunkwatch.intake.handed_over import block_mark
-from trunkwatch.pattern import pattern_of
-from trunkwatch.pattern.words import cautions, pattern_sentences
 from trunkwatch.report.deciding import page_of
+from trunkwatch.report.pattern_page import pattern_html
 from trunkwatch.sheets.bud_form import bud_form
 from trunkwatch.sheets.crew_lists import (
     Standing,
@@ -143,17 +141,7 @@ def pattern(block: str) -> str:
     """Say whether cases cluster."""
     if page := _empty(block):
         return page
-    season = _vineyard().season(block, _season())
-    found = pattern_of(season, permutations=999)
-    return render_template(
-        "pattern.html",
-        block=block,
-        season=season.season,
-        found=found,
-        notes=note_sentences(season),
-        sentences=pattern_sentences(found),
-        cautions=cautions(found),
-    )
+    return _with_head(pattern_html(_vineyard().season(block, _season()), permutations=999), block)
 
 
 @views.get("/block/<label:block>/decide")
