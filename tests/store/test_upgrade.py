@@ -290,7 +290,7 @@ def test_a_file_of_version_6_gets_a_place_for_the_wound_and_for_why_work_was_not
     with pytest.raises(OldSchemaError, match=rf"of version 6, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)
     kept, done = upgrade_file(path)
-    assert (kept.name, [step[:2] for step in done]) == ("v.version6.gpkg", ["7:", "8:"])
+    assert (kept.name, [step[:2] for step in done]) == ("v.version6.gpkg", ["7:", "8:", "9:"])
     assert [str(fault) for fault in check_vineyard(path) if fault.weight == "fault"] == []
     with Store.open(path) as store:
         (work,) = records_of(store.frame("work"))
