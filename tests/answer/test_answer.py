@@ -60,13 +60,13 @@ def test_five_questions_are_answered_with_the_numbers_of_the_block(answers):
     assert list(lines) == ["seen", "worse", "bunched", "do", "cannot"]
     assert lines["seen"] == (
         f"{rate.cases} of {rate.vines} vines count as sick, 10% (likely range 8 to 13%): {rate.seen} seen with symptoms this season, "
-        f"{rate.carried} with damage noted before and not cut. 24 more showed before, not this season: 82 in all."
+        f"{rate.carried} with damage noted before and not cut. 24 more showed in earlier seasons, not in this one."
     )
     assert lines["worse"].startswith("Yes. 0.9% showed in 2017, 10% in 2026")
     assert lines["bunched"].startswith("Over 10 surveyed seasons: ")
     # By hand: 570 positions of 2.8 by 1.8 m are 0.287 ha; two digits count.
     block = mill.best.gain * 570 * 2.8 * 1.8 / 10_000
-    said = int(re.search(r"worth about ([\d,]+) marks more for this block", lines["do"])[1].replace(",", ""))
+    said = int(re.search(r"leaves about ([\d,]+) marks more on this block", lines["do"])[1].replace(",", ""))
     assert said == pytest.approx(block, rel=0.05)
     assert said % 100 == 0
     assert "not a diagnosis" in lines["cannot"]
@@ -132,7 +132,7 @@ def test_reasons_say_what_to_look_at_first(answers):
     task = next(task for task in answers["Mill"].tasks if task.todo is ToDo.RETRAIN_ARM and not task.shoot_usable)
     assert (
         reason_words(replace(task, last_seen="2026-01-20"), 2026)
-        == "no usable shoot: cut to clean wood and wait for one"
+        == "no shoot to use yet: cut back to clean wood, retrain when one comes"
     )
     assert (
         reason_words(replace(task, last_seen="2023-01-20", shoot_usable=True), 2026)

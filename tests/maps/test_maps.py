@@ -263,7 +263,7 @@ def test_vines_of_this_winter_are_ringed_and_counted(season):
     winter = np.zeros(shape, dtype=bool)
     winter[0, 1] = winter[0, 4] = True
     plain, ringed = strip_svg(season.history, 2026), strip_svg(season.history, 2026, this_winter=winter)
-    assert "cut or replant this winter 2" in ringed
+    assert "listed for this winter 2" in ringed
     assert "this winter" not in plain
     assert strip_svg(season.history, 2026, this_winter=~np.ones(shape, dtype=bool)) == plain
     with pytest.raises(ValueError, match=r"this_winter has shape \(1, 2\)"):

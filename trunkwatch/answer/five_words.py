@@ -7,13 +7,25 @@ from types import MappingProxyType
 
 from trunkwatch.answer.five import Answer
 from trunkwatch.answer.tasks import Task, ToDo
+from trunkwatch.block.trend import TrendSeason
 from trunkwatch.decide.words import no_comparison_words
 from trunkwatch.pattern.words import opening
 from trunkwatch.pattern.years_words import headline_sentence
 from trunkwatch.renewal.strategies import STANDARD
 from trunkwatch.vineyard.codes import SHOOT_QUALITIES, SHOOT_WAITS
 
-__all__ = ["LISTS", "LONG_AGO", "Line", "five_lines", "reason_words", "task_words", "todo_many", "todo_words"]
+__all__ = [
+    "LISTS",
+    "LONG_AGO",
+    "Line",
+    "five_lines",
+    "long_ago",
+    "reason_words",
+    "seen_sentence",
+    "task_words",
+    "todo_many",
+    "todo_words",
+]
 
 #: Name of a task: one vine, several.
 _TASKS: Mapping[ToDo, tuple[str, str]] = MappingProxyType({
@@ -83,9 +95,14 @@ def _range(low: float, high: float) -> str:
 
 
 def _seen(found: Answer) -> str:
-    rate, limits = found.now.rates["annual"], found.now.limits["annual"]
+    return seen_sentence(found.now)
+
+
+def seen_sentence(now: TrendSeason) -> str:
+    """Say how many vines are sick in a season, or why it does not count."""
+    rate, limits = now.rates["annual"], now.limits["annual"]
     if rate.reason:
-        return f"{found.season.season} does not count: {rate.reason}."
+        return f"{now.season} does not count: {rate.reason}."
     share = f"{_share(limits.share)} ({_range(limits.low, limits.high)})"
     told = f"{rate.cases} of {rate.vines} vines show symptoms, {share}."
     if rate.carried:
@@ -93,9 +110,9 @@ def _seen(found: Answer) -> str:
             f"{rate.cases} of {rate.vines} vines count as sick, {share}: {rate.seen} seen with symptoms this season, "
             f"{rate.carried} with damage noted before and not cut."
         )
-    standing = found.now.rates["standing"]
+    standing = now.rates["standing"]
     if not standing.reason and standing.cases > rate.cases:
-        told += f" {standing.cases - rate.cases} more showed before, not this season: {standing.cases} in all."
+        told += f" {standing.cases - rate.cases} more showed in earlier seasons, not in this one."
     return told
 
 
@@ -108,7 +125,7 @@ def _worse(found: Answer) -> str:
     span = f"{_share(shares[0][1])} showed in {shares[0][0]}, {_share(shares[-1][1])} in {shares[-1][0]}"
     return {
         "worse": f"Yes. {span}: over {trend.seasons} seasons a steady rise beyond the normal swing from year to year.",
-        "better": f"No, it is getting better. {span}: over {trend.seasons} seasons a steady fall beyond the normal swing. Cutting sick vines out lowers it too.",
+        "better": f"No, it is getting better. {span}: over {trend.seasons} seasons a steady fall beyond the normal swing. Part of the fall may be that sick vines were cut out.",
         "neither": f"No, it holds. {span}: over {trend.seasons} seasons within the normal swing from year to year.",
         "cannot tell": f"Cannot tell. {span}: over {trend.seasons} seasons the normal swing from year to year can do that.",
     }[trend.verdict]
@@ -156,8 +173,8 @@ def _worth(found: Answer) -> str:
     areas = decision.hectares / decision.costs.measures.hectares
     low, middle, high = (_rounded(areas * gain) for gain in (best.gain_low, best.gain, best.gain_high))
     return (
-        f"Best plan: {best.name}. Over {decision.told.years} years it is worth about {middle}{money} more for this block than doing nothing, "
-        f"the work paid for (90% range {low} to {high}): {_rounded(best.gain)} {decision.costs.measures.area}."
+        f"Best plan: {best.name}. After {decision.told.years} years it leaves about {middle}{money} more on this block than doing nothing, "
+        f"the work paid for (90% range {low} to {high}; {_rounded(best.gain)} {decision.costs.measures.area})."
     )
 
 
@@ -189,16 +206,21 @@ def todo_words(todo: ToDo, part: str = "") -> str:
     return f"{_ONE[todo]} ({part})" if part else _ONE[todo]
 
 
+def long_ago(task: Task, season: int) -> bool:
+    """Tell whether what is to be cut was last seen so long ago that it is to be looked at first."""
+    return task.cut and bool(task.last_seen) and int(task.last_seen[:4]) <= season - LONG_AGO
+
+
 def reason_words(task: Task, season: int) -> str:
     """Say in half a line what else to know; empty where what was seen says it all."""
     told = []
     if task.cut:
-        if task.last_seen and int(task.last_seen[:4]) <= season - LONG_AGO:
+        if long_ago(task, season):
             told.append(f"not seen since {task.last_seen[:4]}: look first")
         if task.shoot_placed and not task.shoot_usable:
             told.append(f"the shoot is {SHOOT_QUALITIES[task.shoot_quality]}: {SHOOT_WAITS[task.shoot_quality]}")
         elif not task.shoot_usable:
-            told.append("no usable shoot: cut to clean wood and wait for one")
+            told.append("no shoot to use yet: cut back to clean wood, retrain when one comes")
     elif task.todo is not ToDo.LOOK_AGAIN:
         told.append(task.why)
     return "; ".join(part for part in told if part)

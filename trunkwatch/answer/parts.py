@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.answer.five import Answer
-from trunkwatch.answer.five_words import LISTS, five_lines, reason_words, task_words
+from trunkwatch.answer.five_words import LISTS, five_lines, long_ago, reason_words, task_words
 from trunkwatch.answer.tasks import Task, ToDo
 
-__all__ = ["FIRST", "answer_parts", "listed", "to_cut_or_replant"]
+__all__ = ["FIRST", "answer_parts", "listed", "on_the_list"]
 
 #: Vines of the list that are shown unfolded.
 FIRST = 12
@@ -26,13 +26,12 @@ def listed(found: Answer) -> list[Task]:
     return [task for task in found.tasks if task.todo in wanted]
 
 
-def to_cut_or_replant(found: Answer) -> NDArray[np.bool_]:
-    """Return which vines of the block are listed for the saw or the spade this winter, (rows, stations)."""
+def on_the_list(found: Answer) -> NDArray[np.bool_]:
+    """Return which vines of the block are on this winter's list, (rows, stations)."""
     grid = found.season.history.grid
     marked = np.zeros(grid.shape, dtype=bool)
-    for task in found.tasks:
-        if task.cut or task.todo is ToDo.REPLANT:
-            marked[grid.cell(task.row, task.position)] = True
+    for task in listed(found):
+        marked[grid.cell(task.row, task.position)] = True
     return marked
 
 
@@ -44,7 +43,7 @@ def answer_parts(found: Answer) -> dict[str, Any]:
         if vines:
             others.append((one if len(vines) == 1 else more.format(len(vines)), _by_row(vines)))
     return {
-        "five": five_lines(found), "tasks": [(task, (*task_words(task), reason_words(task, found.season.season))) for task in listed(found)], "others": others, "most": FIRST,
+        "five": five_lines(found), "tasks": [(task, (*task_words(task), reason_words(task, found.season.season), long_ago(task, found.season.season))) for task in listed(found)], "others": others, "most": FIRST,
     }  # fmt: skip
 
 

@@ -196,10 +196,12 @@ def _seen(now: VineNow | None, vine: WinterVine | None, bearing: float | None) -
         return "" if vine.what == ALREADY_CUT else vine.what
     newest = sorted(now.open, key=lambda finding: finding.date, reverse=True)
     words = []
-    for one in newest:
+    # What the day beside it is of stands last, where the share dead follows it; anything else says its own year.
+    for one in sorted(newest, key=lambda finding: finding.date == vine.last_seen):
         plain = short_symptom(one.symptom, one.part._replace(trunk=0, arm=""))
         named = part_name(one.part.trunk, one.part.arm, bearing)
-        words.append(f"{plain} ({named})" if named else plain)
+        beside = [name for name in (named, "" if one.date == vine.last_seen else one.date[:4]) if name]
+        words.append(f"{plain} ({', '.join(beside)})" if beside else plain)
     return "; ".join(dict.fromkeys(words))
 
 

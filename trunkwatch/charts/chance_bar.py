@@ -11,7 +11,9 @@ __all__ = ["chance_bar_svg"]
 WIDTH, HEIGHT = 240, 50
 
 
-def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, name: str) -> str:
+def chance_bar_svg(
+    seen: float, expected: float, spread: float, *, what: str, name: str, most: float | None = None
+) -> str:
     """Draw a count beside the range that chance gives.
 
     Parameters
@@ -24,6 +26,8 @@ def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, na
         What is counted, for the alternative text.
     name : str
         Start of the ids, unlike that of any other picture on the page.
+    most : float, optional
+        Largest number of several pictures on one scale; that of this one where left out.
 
     Raises
     ------
@@ -33,7 +37,7 @@ def chance_bar_svg(seen: float, expected: float, spread: float, *, what: str, na
     if not spread >= 0 or math.isinf(spread):
         raise ValueError(f"spread is {spread}: a number of 0 or more is needed")
     low, high = max(0.0, expected - 2 * spread), expected + 2 * spread
-    top = max(high, seen, 1.0) * 1.12
+    top = max(high, seen, 1.0, most or 0.0) * 1.12
     x = {
         key: 8 + (WIDTH - 16) * value / top
         for key, value in (("low", low), ("high", high), ("mean", expected), ("seen", seen))

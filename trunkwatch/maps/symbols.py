@@ -102,9 +102,9 @@ CHANGES: Mapping[str, Symbol] = MappingProxyType(
 WORK_DONE = Symbol("work done", "", "#153f6b", "#153f6b", (((-4, 9), (0, 5), (4, 9), (-4, 9)),), solid=True)
 WORK_PLANNED = Symbol("work planned", "", "", "#153f6b", (((-4, 9), (0, 5), (4, 9), (-4, 9)),))
 
-#: A vine on this winter's list of saw and spade: a ring around it.
+#: A vine listed for this winter of saw and spade: a ring around it.
 THIS_WINTER = Symbol(
-    "cut or replant this winter",
+    "listed for this winter",
     "",
     "",
     "#153f6b",

@@ -35,6 +35,7 @@ __all__ = [
     "joins_sentence",
     "opening",
     "pattern_sentences",
+    "side_by_side",
     "verdict_words",
 ]
 
@@ -221,6 +222,16 @@ def joins_sentence(found: JoinCount, pairs: str, tested: VinesTested) -> str:
         f"In {found.case_case} pair{'s' if found.case_case != 1 else ''} of {pairs} both are {who}; chance would give about "
         f"{found.expected_case_case:.1f} ({chance_words(found.pvalue)}; {p_words(found.pvalue)})."
     )
+
+
+def side_by_side(found: JoinCount, where: str, tested: VinesTested) -> str:
+    """Say beside a picture what was counted: no p, and what chance gives in whole pairs."""
+    who = "sick" if tested is VinesTested.CASES else "symptom-free"
+    many = {0: "Nowhere", 1: "Once"}.get(found.case_case, f"{found.case_case} times")
+    do = "do" if found.case_case == 0 else ""
+    told = f"{many} {do} two {who} vines stand side by side {where}".replace("  ", " ")
+    often = chance_words(found.pvalue)
+    return f"{told}; chance alone would give about {found.expected_case_case:.0f}. {often[:1].upper()}{often[1:]}."
 
 
 def _foci_sentence(patches: Foci) -> str:

@@ -11,7 +11,7 @@ __all__ = ["explanation_lines", "headline_sentence"]
 _HEADLINES: Mapping[Headline, str] = MappingProxyType({
     Headline.TOO_FEW: "too few vines have shown symptoms to tell how they lie.",
     Headline.SPREADS: "sick vines are bunched, and the dates point to spread from vine to vine.",
-    Headline.SPREADS_OR_ZONES: "the dates point to spread from vine to vine, or to short stretches of row that got sick one after another.",
+    Headline.SPREADS_OR_ZONES: "the dates point to spread from vine to vine, or to short stretches of row that got sick one after another: they cannot tell which.",
     Headline.BUNCHED_NO_SPREAD: "sick vines are bunched, and nothing in the dates points to spread.",
     Headline.BUNCHED: "sick vines are bunched more than by chance; it is too early to tell whether it spreads.",
     Headline.ROWS_OR_SIDES: "sick vines are not bunched, but lie more in some rows, sides or plantings than in others.",
@@ -44,6 +44,8 @@ def headline_sentence(found: YearsVerdict) -> str:
     """Say what all years say, and where this season's map alone would mislead."""
     many = f"{found.seasons} surveyed season{'s' if found.seasons != 1 else ''}"
     told = f"Over {many}: {_HEADLINES[found.headline]}"
+    if found.headline is Headline.SPREADS_OR_ZONES and found.fits(Explanation.CHANCE) is Fits.NOT:
+        told = f"Over {many}: sick vines are bunched, and {_HEADLINES[found.headline]}"
     bunched = found.headline in (
         Headline.SPREADS,
         Headline.SPREADS_OR_ZONES,

@@ -12,7 +12,7 @@ from trunkwatch.report.pictures import both_forms
 from trunkwatch.stats.join_counts import JoinCount
 from trunkwatch.stats.shares import incidence
 
-__all__ = ["bunched_pictures", "pairs_tested", "test_bars"]
+__all__ = ["bar_of", "bunched_pictures", "pairs_tested", "reach_of", "test_bars"]
 
 
 def pairs_tested(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:
@@ -27,23 +27,33 @@ def pairs_tested(facts: Facts) -> list[tuple[str, str, JoinCount, float]]:
 
 def test_bars(facts: Facts) -> dict[str, Markup]:
     """Draw each count of pairs beside what chance gives, by what was counted; none where there is no test."""
-    bars = {}
-    for number, (what, _, test, _) in enumerate(pairs_tested(facts)):
-        if not test.reason:
-            bars[what] = chance_bar_svg(
-                test.case_case,
-                test.expected_case_case,
-                test.variance_case_case**0.5,
-                what=f"Pairs of {what}",
-                name=f"bar{number}",
-            )
+    bars = {
+        what: bar_of(test, what, f"bar{number}")
+        for number, (what, _, test, _) in enumerate(pairs_tested(facts))
+        if not test.reason
+    }
     near = facts.pattern.near_old
     if near is not None and not near.reason:
-        bars["near old"] = chance_bar_svg(
+        drawn = chance_bar_svg(
             near.statistic, near.expected, abs((near.statistic - near.expected) / near.z) if near.z else 0.0,
             what="New cases beside earlier ones", name="bar9",
         )  # fmt: skip
-    return {name: Markup(svg) for name, svg in bars.items()}  # noqa: S704 - our own SVG, text escaped
+        bars["near old"] = Markup(drawn)  # noqa: S704 - our own SVG, text escaped
+    return bars
+
+
+def bar_of(test: JoinCount, what: str, name: str, most: float | None = None) -> Markup:
+    """Draw one count beside what chance gives; with `most` on a scale that others share."""
+    return Markup(  # noqa: S704 - our own SVG, text escaped
+        chance_bar_svg(
+            test.case_case, test.expected_case_case, test.variance_case_case**0.5, what=f"Pairs of {what}", name=name, most=most,
+        )
+    )  # fmt: skip
+
+
+def reach_of(test: JoinCount) -> float:
+    """Return the largest number that a picture of a count must hold."""
+    return float(max(test.case_case, test.expected_case_case + 2 * test.variance_case_case**0.5))
 
 
 def bunched_pictures(facts: Facts) -> dict[str, Markup]:

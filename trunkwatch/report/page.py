@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from trunkwatch import __version__
 from trunkwatch.answer.five import answer_of
-from trunkwatch.answer.parts import answer_parts, to_cut_or_replant
+from trunkwatch.answer.parts import answer_parts, on_the_list
 from trunkwatch.block import BlockSeason
 from trunkwatch.charts import of_100_svg, trend_svg, years_line_svg
 from trunkwatch.history import RATES
@@ -59,7 +59,7 @@ def report_html(
     plan = decided or by_rule_alone(season)
     answer = answer_of(season, facts.pattern, plan.decision if plan is not None else None, trend=facts.trend)
     decide = decide_parts(decided.decision, decided.outlook, decided.worked) if decided is not None else None
-    pictures = _pictures(facts, to_cut_or_replant(answer))
+    pictures = _pictures(facts, on_the_list(answer))
     beside = {name: Markup(pictures.pop(name)) for name in ("hundred", "years_line") if pictures.get(name)}  # noqa: S704 - our own SVG, text escaped
     templates = environment()
     templates.filters["p"] = p_of_table

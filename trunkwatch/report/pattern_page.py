@@ -5,8 +5,8 @@ from markupsafe import Markup
 from trunkwatch.block import BlockSeason
 from trunkwatch.maps import strip_svg
 from trunkwatch.pattern.chance_words import chance_words, p_of_table
-from trunkwatch.pattern.words import joins_sentence
-from trunkwatch.report.bunched import bunched_pictures, pairs_tested, test_bars
+from trunkwatch.pattern.words import side_by_side
+from trunkwatch.report.bunched import bar_of, bunched_pictures, pairs_tested, reach_of, test_bars
 from trunkwatch.report.environment import environment
 from trunkwatch.report.facts import Facts, facts_of
 from trunkwatch.report.pictures import map_forms, picture_css
@@ -50,11 +50,13 @@ def _map(facts: Facts) -> Markup:
     )  # fmt: skip
 
 
-def _pairs(facts: Facts) -> list[tuple[str, str]]:
-    """Return the tests that are shown by picture: what was paired, and what its sentence says."""
-    shown = pairs_tested(facts)
+def _pairs(facts: Facts) -> list[tuple[Markup, str]]:
+    """Return the tests that are shown by picture, on one scale, each with what it says."""
+    where = ("in the row or across it", "in the row", "across, in the row next to it")
+    shown = list(zip(pairs_tested(facts), where, strict=True))[: 1 if facts.few else None]
+    tests = [(what, place, test) for (what, _, test, _), place in shown if not test.reason]
+    most = max((reach_of(test) for _, _, test in tests), default=1.0)
     return [
-        (what, joins_sentence(test, what, facts.pattern.tested))
-        for what, _, test, _ in (shown[:1] if facts.few else shown)
-        if not test.reason
+        (bar_of(test, what, f"pair{number}", most), side_by_side(test, place, facts.pattern.tested))
+        for number, (what, place, test) in enumerate(tests)
     ]

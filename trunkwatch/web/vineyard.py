@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
+from trunkwatch.answer.five_words import seen_sentence
 from trunkwatch.block import BlockSeason, load, trend_of
 from trunkwatch.block.opening import block_line
 from trunkwatch.block.photo_words import photo_words
@@ -205,8 +206,7 @@ class Vineyard:
             last = trend.counted[-1] if trend.counted else None
             return {
                 "block": block, "reason": "" if last else "no season counts yet", "season": last.season if last else None,
-                "annual": last.rates["annual"] if last else None, "ever": last.rates["ever"] if last else None,
-                "limits": last.limits["annual"] if last else None,
+                "seen": seen_sentence(last) if last else "",
                 "last_look": max((look.date for look in (*found.reading.looks, *found.reading.rechecks)), default=""),
                 "trend": [(one.season, one.rates["annual"].share if not one.rates["annual"].reason else None) for one in trend.seasons],
                 "planned": sum(work.status == "planned" for work in found.reading.work),
