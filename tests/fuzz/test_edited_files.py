@@ -89,5 +89,8 @@ def test_who_judges_a_rescue_notices_what_it_leaves_out_and_what_it_makes_up(sma
     judge, before = small
     (one,) = list(before)[-1:]
     assert faults_of_rescue(before, judge.whole, tmp_path / "out") == []
-    assert "says that 0 are missing, and 1 are" in faults_of_rescue(before + Counter([one]), judge.whole, tmp_path / "out")[0]
+    assert (
+        "says that 0 are missing, and 1 are"
+        in faults_of_rescue(before + Counter([one]), judge.whole, tmp_path / "out")[0]
+    )
     assert "never were" in faults_of_rescue(before - Counter([one]), judge.whole, tmp_path / "out")[0]

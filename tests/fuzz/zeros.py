@@ -98,7 +98,9 @@ def faults_of_rescue(before: Records, path: Path, out: Path) -> list[str]:
     return wrong
 
 
-def run(judge: Judge, before: Records, folder: Path, size: int, numbers: range, seed: int) -> list[tuple[str, str, list[str]]]:
+def run(
+    judge: Judge, before: Records, folder: Path, size: int, numbers: range, seed: int
+) -> list[tuple[str, str, list[str]]]:
     """Judge some places; return each with what became of it and what is wrong."""
     whole, out = judge.whole.read_bytes(), []
     for number in numbers:

@@ -33,7 +33,12 @@ def vines(tmp_path):
     start_file(path, BLOCK, 4, 20)
     survey = {"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}
     with Store.writing(path) as store:
-        store.append({"symptoms": frame_of("symptoms", [finding(n) for n in range(40)]), "surveys": frame_of("surveys", [survey])})
+        store.append(
+            {
+                "symptoms": frame_of("symptoms", [finding(n) for n in range(40)]),
+                "surveys": frame_of("surveys", [survey]),
+            }
+        )
     add_records(path, "symptoms", [finding(n) for n in range(40, 48)])
     put_into_tables(path)
     add_records(path, "symptoms", [finding(n) for n in range(48, 50)])
@@ -231,4 +236,10 @@ def test_copies_behind_the_log_are_the_latest_that_have_room_and_survive_a_damag
         assert len(spares) - 2 <= len(spare_records(db)["symptoms"]) < len(spares)
         empty_log(db, 0, b"x" * LARGE)
         assert db.execute("SELECT length(held) FROM trunkwatch_log").fetchone()[0] == SMALL
-    assert [room_of(n) for n in (SMALL - 1, SMALL, 2 * SMALL, LARGE, LARGE + 9)] == [SMALL - 1, SMALL, SMALL, LARGE, LARGE]
+    assert [room_of(n) for n in (SMALL - 1, SMALL, 2 * SMALL, LARGE, LARGE + 9)] == [
+        SMALL - 1,
+        SMALL,
+        SMALL,
+        LARGE,
+        LARGE,
+    ]

@@ -43,7 +43,9 @@ class Browser:
 
     def ask(self, where, **form):
         headers = {"Host": HOST, **({"Origin": f"http://{HOST}"} if form else {})}
-        answer = self.client.post(where, data=form, headers=headers) if form else self.client.get(where, headers=headers)
+        answer = (
+            self.client.post(where, data=form, headers=headers) if form else self.client.get(where, headers=headers)
+        )
         return answer.status_code, answer.get_data(as_text=True)
 
     def enter(self, code):

@@ -84,7 +84,9 @@ def handed_in(client, file):
 
 @pytest.mark.parametrize("kind", ["folded", "worked out when read"])
 @pytest.mark.parametrize("is_shown_first", [True, False])
-def test_a_file_made_to_take_for_ever_or_all_memory_costs_the_desk_neither(desk, tmp_path, monkeypatch, kind, is_shown_first):
+def test_a_file_made_to_take_for_ever_or_all_memory_costs_the_desk_neither(
+    desk, tmp_path, monkeypatch, kind, is_shown_first
+):
     """Also where whoever hands it in goes straight to taking it."""
     monkeypatch.setattr("trunkwatch.intake.preview.MOST_SECONDS", 5.0)
     app, path = desk
@@ -118,7 +120,8 @@ def test_a_file_made_to_take_for_ever_or_all_memory_costs_the_desk_neither(desk,
     assert seconds < MOST_SECONDS
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 - peak < MOST_BYTES
     assert path.read_bytes() == before
-    assert others and all(status == 200 for status, _ in others)
+    assert others
+    assert all(status == 200 for status, _ in others)
 
 
 def test_a_sound_file_is_taken_whether_it_was_shown_or_not(desk, tmp_path):

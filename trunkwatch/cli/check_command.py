@@ -142,7 +142,9 @@ def _rescue(vineyard: Path, out: Path) -> None:
     damaged = [f"{table}: {_plain(which)}\n" for table, saved in rescued.saved.items() for which in saved.damaged]
     if damaged:
         (out / DAMAGED).write_text("".join(damaged), encoding="utf-8")
-        click.echo(f"how the damaged ones read stands in {out / DAMAGED}: enter them again from the paper or from a copy")
+        click.echo(
+            f"how the damaged ones read stands in {out / DAMAGED}: enter them again from the paper or from a copy"
+        )
     click.echo(f"Look at {out}, then: trunkwatch load NEW.gpkg {out}", err=True)
 
 

@@ -1,7 +1,7 @@
 """Photos into a vineyard: what belongs to a record is a record too, its bytes are kept beside."""
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path

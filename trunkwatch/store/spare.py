@@ -85,7 +85,7 @@ def is_copy(table: str, spare: Record, number: int, as_read: Record, seal: objec
         What stands in the place of its seal.
     """
     right, other = (int(seals_of(table, {name: [cell] for name, cell in one.items()}, [number])[0]) for one in (spare, as_read))  # fmt: skip
-    return seal == right or other == right
+    return right in (seal, other)
 
 
 def _length(db: sqlite3.Connection) -> int:
@@ -109,7 +109,7 @@ def _behind(db: sqlite3.Connection) -> bytes:
 def _frames(held: bytes) -> Sequence[bytes]:
     """Return the frames that are whole; what is not is gone over to the next one, whose text begins with a brace."""
     out, at = [], 0
-    while 0 <= at and at + _HEAD.size <= len(held):
+    while at >= 0 and at + _HEAD.size <= len(held):
         length, mark = _HEAD.unpack_from(held, at)
         payload = held[at + _HEAD.size : at + _HEAD.size + length]
         if length and len(payload) == length and mark == _checksum(payload):

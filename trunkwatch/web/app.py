@@ -54,7 +54,6 @@ from trunkwatch.web.writing import writing
 __all__ = ["create_app"]
 
 
-
 def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None = None, outside: str = "") -> Flask:
     """Make the app over one vineyard file.
 
