@@ -39,12 +39,11 @@ def made(path, ours, *statements):
 
 def with_column(table, column, expression):
     """Return statements that make a column of a table one that is worked out when it is read."""
-    return (
-        "PRAGMA writable_schema = ON",
-        f"UPDATE sqlite_master SET sql = replace(replace(sql, '\"{column}\" TEXT NOT NULL DEFAULT ''''', "
-        f"'\"{column}\" TEXT GENERATED ALWAYS AS ({expression.replace(chr(39), chr(39) * 2)})'), ' STRICT', '') WHERE name = '{table}'",
-        "PRAGMA writable_schema = OFF",
-    )
+    quote = "'"
+    before = f'"{column}" TEXT NOT NULL DEFAULT {quote * 4}'
+    now = f'"{column}" TEXT GENERATED ALWAYS AS ({expression.replace(quote, quote * 2)})'
+    sql = f"UPDATE sqlite_master SET sql = replace(replace(sql, '{before}', '{now}'), ' STRICT', '') WHERE name = '{table}'"
+    return "PRAGMA writable_schema = ON", sql, "PRAGMA writable_schema = OFF"
 
 
 def long_text(size):
