@@ -132,8 +132,8 @@ def _rescue(vineyard: Path, out: Path) -> None:
     if many := sum(keep_in_folder(out, data) for data in rescued_photos(vineyard)):
         click.echo(f"{many} photo{'' if many == 1 else 's'} saved, in {out / 'photos'}")
     if rescued.damaged:
-        many = "1 entry" if rescued.damaged == 1 else f"{rescued.damaged} entries"
-        click.echo(f"log: {many} could not be read: enter again what you wrote last and miss")
+        entries = "1 entry" if rescued.damaged == 1 else f"{rescued.damaged} entries"
+        click.echo(f"log: {entries} could not be read: enter again what you wrote last and miss")
     if rescued.half:
         click.echo("log: an entry that was begun and not finished is left out")
     if rescued.by_others:

@@ -5,6 +5,7 @@ The bytes are looked through for what could be a record of a table as SQLite wri
 What is spread over several pages is not found.
 """
 
+import mmap
 import re
 import struct
 from collections.abc import Collection, Sequence
@@ -21,14 +22,15 @@ _WIDTHS = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8, 8: 0, 9: 0}
 _LOW = 128
 _MOST_DIGITS = 8
 Found = dict[int, dict[str, Any]]
+Raw = bytes | mmap.mmap
 
 
-def raw_records(raw: bytes, table: str, names: Sequence[str], wanted: Collection[int] | None) -> Found:
+def raw_records(raw: Raw, table: str, names: Sequence[str], wanted: Collection[int] | None) -> Found:
     """Return records of a table that stand anywhere in the bytes of a file, by running number.
 
     Parameters
     ----------
-    raw : bytes
+    raw : bytes or mmap
         The whole file.
     table : str
         Name of the table.
@@ -78,7 +80,7 @@ def _as_kept(cell: Any, *, is_number: bool) -> Any:
     return cell if isinstance(cell, str) else ""
 
 
-def _number_before(raw: bytes, at: int) -> int:
+def _number_before(raw: Raw, at: int) -> int:
     """Return the running number that ends before a place: seven bits a byte, all but the last one marked."""
     start = at - 1
     while start > 0 and raw[start - 1] >= _LOW and at - start < _MOST_DIGITS:
@@ -89,7 +91,7 @@ def _number_before(raw: bytes, at: int) -> int:
     return number
 
 
-def _cells(raw: bytes, at: int, least: int, most: int) -> list[Any] | None:
+def _cells(raw: Raw, at: int, least: int, most: int) -> list[Any] | None:
     """Return the cells of what could be a record that begins at a place; None where it is none."""
     kinds, place, end = [], at + 1, at + raw[at]
     while place < end:
@@ -109,7 +111,7 @@ def _cells(raw: bytes, at: int, least: int, most: int) -> list[Any] | None:
 _NONE = object()
 
 
-def _digits(raw: bytes, place: int) -> tuple[int, int]:
+def _digits(raw: Raw, place: int) -> tuple[int, int]:
     number = 0
     for digit in raw[place : place + _MOST_DIGITS]:
         number, place = number << 7 | digit & 127, place + 1
@@ -118,7 +120,7 @@ def _digits(raw: bytes, place: int) -> tuple[int, int]:
     return number, max(place, 1)
 
 
-def _cell(raw: bytes, place: int, kind: int) -> tuple[Any, int]:
+def _cell(raw: Raw, place: int, kind: int) -> tuple[Any, int]:
     if kind == 0:
         return None, place
     if kind == 7:
