@@ -1,10 +1,11 @@
-"""trunkwatch.store: inside, form, rescue, log; trunkwatch.intake: check_file, check_layers: files with flipped bits, and edited by other programs.
+"""trunkwatch.store: inside, form, rescue, log; trunkwatch.intake: check_file, check_layers: files with flipped bits and runs of zeros, and edited by other programs.
 
-Forty of each; `python tests/fuzz/flips.py 200` and `python tests/fuzz/gis_edits.py` judge as many as one likes.
+Forty of each, and fifty places for zeros; `python tests/fuzz/flips.py 200`, `python tests/fuzz/zeros.py 50` and `python tests/fuzz/gis_edits.py` judge as many as one likes.
 """
 
 import sqlite3
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -15,8 +16,12 @@ from flips import flipped
 from flips import run as run_flips
 from gis_edits import HARMLESS, edits
 from gis_edits import run as run_edits
+from zeros import SIZES, faults_of_rescue, make_small, rescued
+from zeros import run as run_zeros
 
 COUNT, HANDFUL, SEED = 40, 10, 7
+#: Places of the small file at which each run of zeros is judged.
+PLACES = 50
 
 
 @pytest.fixture(scope="module")
@@ -63,3 +68,29 @@ def test_every_edit_changes_the_file_and_flips_are_the_same_again(judge, tmp_pat
     whole = judge.whole.read_bytes()
     assert flipped(whole, 3, 1) == flipped(whole, 3, 1) != flipped(whole, 4, 1)
     assert all(flipped(whole, number, 1)[1] != whole for number in range(6))
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("small")
+    judge = Judge(make_small(folder))
+    return judge, rescued(judge.whole, folder / "back")[1]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("first", range(0, PLACES, HANDFUL))
+def test_a_run_of_zeros_is_named_or_changes_nothing_and_rescue_counts_what_is_missing(small, tmp_path, size, first):
+    judge, before = small
+    for place, _, wrong in run_zeros(judge, before, tmp_path, size, range(first, first + HANDFUL), SEED):
+        assert wrong == [], place
+
+
+def test_who_judges_a_rescue_notices_what_it_leaves_out_and_what_it_makes_up(small, tmp_path):
+    judge, before = small
+    (one,) = list(before)[-1:]
+    assert faults_of_rescue(before, judge.whole, tmp_path / "out") == []
+    assert (
+        "says that 0 are missing, and 1 are"
+        in faults_of_rescue(before + Counter([one]), judge.whole, tmp_path / "out")[0]
+    )
+    assert "never were" in faults_of_rescue(before - Counter([one]), judge.whole, tmp_path / "out")[0]

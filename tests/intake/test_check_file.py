@@ -247,7 +247,7 @@ def test_rescue_says_what_is_missing_and_takes_what_waited(vines, tmp_path):
     edit(vines, "DELETE FROM symptoms WHERE number > 4")
     done = run("check", vines, "--rescue", tmp_path / "out")
     assert done.exit_code == 0
-    assert "symptoms: 4 records read, 2 running numbers missing, 1 more from the log" in done.output
+    assert "symptoms: 4 records read, 2 missing, 1 more from the log" in done.output
     assert "waits" in (tmp_path / "out" / "symptoms.csv").read_text()
 
 

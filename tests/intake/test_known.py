@@ -3,6 +3,7 @@
 import pytest
 
 import trunkwatch.intake.add
+import trunkwatch.intake.checks
 from trunkwatch.errors import FaultyNotesError
 from trunkwatch.intake import add_frames, add_records, correct_record, start_file
 from trunkwatch.intake.known import KnownStore, frames_around
@@ -158,3 +159,19 @@ def test_a_fault_that_stands_already_is_not_told_again_of_a_new_record(vines):
     first = add_records(vines, "symptoms", [{**ONE, "position": "3", "date": "2026-04-20"}])
     second = add_records(vines, "symptoms", [{**ONE, "position": "4", "date": "2026-04-20"}])
     assert (len(first.notes), len(second.notes)) == (1, 0)
+
+
+def test_within_a_turn_the_layout_of_a_block_is_worked_out_once_and_anew_when_its_rows_change(vines, monkeypatch):
+    asked = []
+    plain = trunkwatch.intake.checks.check_layout
+    monkeypatch.setattr(trunkwatch.intake.checks, "check_layout", lambda *words: asked.append(1) or plain(*words))
+    with Store.appending(vines) as store:
+        for number in range(3):
+            new = {"symptoms": frame_of("symptoms", [{**ONE, "position": "11", "observer": f"shared {number}"}])}
+            coming = trunkwatch.intake.add._named(store, new, keep_good=False)
+            trunkwatch.intake.add._appended(store, coming, take_changes=False, keep_good=False, settle=None)
+    assert len(asked) == 1
+    add_records(vines, "rows", [{"block": "B", "row": "5", "last": 12.0}])
+    assert add_records(vines, "symptoms", [{**ONE, "row": "5"}]).new == {"symptoms": 1}
+    with pytest.raises(FaultyNotesError):
+        add_records(vines, "symptoms", [{**ONE, "row": "6"}])

@@ -9,7 +9,10 @@ import click
 from trunkwatch.cli.options import emit_json, json_option, vineyard_argument
 
 if TYPE_CHECKING:
-    from trunkwatch.store import Saved
+    from trunkwatch.store import Rescued, Saved
+
+#: Records that are named of each table; all damaged ones stand in a file of this name.
+MOST_NAMED, DAMAGED = 25, "damaged.txt"
 
 
 @click.command("check")
@@ -23,10 +26,14 @@ if TYPE_CHECKING:
     "--accept", is_flag=True,
     help="Take a file as another program has left it, once no value in it is at fault; layers are drawn anew.",
 )  # fmt: skip
+@click.option(
+    "--mend", is_flag=True,
+    help="Put damaged records of a file back as they were written, where its log still holds them.",
+)  # fmt: skip
 @click.option("--faults-only", is_flag=True, help="Leave the notes out.")
 @json_option
 def command(
-    vineyard: Path, today: str | None, rescue: Path | None, accept: bool, faults_only: bool, as_json: bool
+    vineyard: Path, today: str | None, rescue: Path | None, accept: bool, mend: bool, faults_only: bool, as_json: bool
 ) -> None:
     """List all that is wrong or odd in a vineyard; exit code 1 if there is an error.
 
@@ -47,6 +54,9 @@ def command(
         return
     if accept:
         _accept(vineyard)
+        return
+    if mend:
+        _mend(vineyard)
         return
 
     found = check_vineyard(vineyard, today=today)
@@ -81,6 +91,22 @@ def _accept(vineyard: Path) -> None:
     click.echo(f"{vineyard} is taken as it is; its layers are drawn anew", err=True)
 
 
+def _mend(vineyard: Path) -> None:
+    from trunkwatch.errors import FileError
+    from trunkwatch.store import mend_file
+
+    if not vineyard.is_file():
+        raise FileError(f"{vineyard} is no file: --mend is for damaged .gpkg files")
+    mended, left = mend_file(vineyard)
+    for which in mended:
+        click.echo(f"put back as it was written: {_plain(which)}")
+    many = "1 damaged record is" if left == 1 else f"{left:,} damaged records are"
+    if left:
+        click.echo(f"{many} not in the log any more: `trunkwatch check {vineyard}` names each", err=True)
+    elif not mended:
+        click.echo(f"no record of {vineyard.name} is damaged; nothing was changed", err=True)
+
+
 def _rescue(vineyard: Path, out: Path) -> None:
     from trunkwatch.block.whole_folder import write_whole_folder
     from trunkwatch.errors import FileError
@@ -100,24 +126,56 @@ def _rescue(vineyard: Path, out: Path) -> None:
         click.echo(rescued.beside)
     for table, saved in rescued.saved.items():
         click.echo(f"{table}: {_told(saved)}")
-        for cell in saved.left_out:
-            click.echo(f"{table}: left out: {cell}")
+        _name(table, [f"left out: {cell}" for cell in saved.left_out])
+        _name(table, [f"missing: {which}" for which in saved.lost])
+        _name(table, [f"damaged and left out: {which}" for which in saved.damaged])
     if many := sum(keep_in_folder(out, data) for data in rescued_photos(vineyard)):
         click.echo(f"{many} photo{'' if many == 1 else 's'} saved, in {out / 'photos'}")
     if rescued.damaged:
-        click.echo(f"log: {rescued.damaged} entries could not be read: enter again what you wrote last and miss")
+        entries = "1 entry" if rescued.damaged == 1 else f"{rescued.damaged} entries"
+        click.echo(f"log: {entries} could not be read: enter again what you wrote last and miss")
     if rescued.half:
         click.echo("log: an entry that was begun and not finished is left out")
+    if rescued.by_others:
+        click.echo("the file was changed more often than trunkwatch knows of: by another program, or the latest entries of the log are lost; look whether what you wrote last is there")  # fmt: skip
+    click.echo(_missing(rescued))
+    damaged = [f"{table}: {_plain(which)}\n" for table, saved in rescued.saved.items() for which in saved.damaged]
+    if damaged:
+        (out / DAMAGED).write_text("".join(damaged), encoding="utf-8")
+        click.echo(
+            f"how the damaged ones read stands in {out / DAMAGED}: enter them again from the paper or from a copy"
+        )
     click.echo(f"Look at {out}, then: trunkwatch load NEW.gpkg {out}", err=True)
 
 
+def _name(table: str, lines: list[str]) -> None:
+    """Print some of many lines of a table, and how many more there are."""
+    for line in lines[:MOST_NAMED]:
+        click.echo(f"{table}: {_plain(line)}")
+    if len(lines) > MOST_NAMED:
+        click.echo(f"{table}: and {len(lines) - MOST_NAMED:,} more alike")
+
+
+def _plain(text: str) -> str:
+    """Return text without what steers a screen: what was damaged may read so."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
+def _missing(rescued: "Rescued") -> str:
+    many = rescued.missing
+    if not many:
+        return "nothing is missing" if rescued.is_known else "missing: at least 0 records; see the lines above"
+    tables = [f"{table} {saved.missing:,}" for table, saved in rescued.saved.items() if saved.missing > 0]
+    log = [f"log {rescued.damaged:,}"] if rescued.damaged else []
+    least = "" if rescued.is_known else "at least "
+    return f"missing: {least}{many:,} record{'' if many == 1 else 's'} ({', '.join([*tables, *log])})"
+
+
 def _told(saved: "Saved") -> str:
+    again = f" ({saved.again} of them found again elsewhere in the file)" if saved.again else ""
+    waited = f", {saved.waited} more from the log" if saved.waited else ""
     if saved.missing < 0:
-        return f"the table is gone{_waited(saved)}"
+        return f"the table is gone{waited}"
     least = "" if saved.is_known else "at least "
-    missing = f"{least}{saved.missing} running numbers missing" if saved.missing or least else "none missing"
-    return f"{saved.read} records read, {missing}{_waited(saved)}"
-
-
-def _waited(saved: "Saved") -> str:
-    return f", {saved.waited} more from the log" if saved.waited else ""
+    missing = f"{least}{saved.missing} missing" if saved.missing or least else "none missing"
+    return f"{saved.read} records read{again}, {missing}{waited}"

@@ -444,7 +444,8 @@ def _new_faults(
     joined = {table: _joined(known, new, table) for table in TABLES}
     if only is not None:  # the blocks that come in with these records are whole
         names = BlockNames.of(joined["blocks"])
-        before = {block.root for block in BlockNames.of(known["blocks"]).every}
+        were = names if joined["blocks"] is known["blocks"] else BlockNames.of(known["blocks"])
+        before = {block.root for block in were.every}
         roots = {block.root for block in only}
         only = [block for block in names.every if block.root in roots or block.root not in before]
     found = check_frames(joined, only=only, near=near and _with_fresh(near, known, new))

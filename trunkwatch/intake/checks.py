@@ -1,5 +1,6 @@
 """All checks of a vineyard: what cannot be (faults), and what is odd and may be true (notes)."""
 
+from collections import deque
 from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 from typing import NamedTuple
@@ -110,8 +111,10 @@ def frames_of(
         if "block" not in TABLES[table].names or table == "blocks":
             out[table] = store.frame(table, all_versions=True)
             continue
-        parts = [store.frame(table, label, all_versions=True) for label in labels]
-        out[table] = pd.concat([part for part in parts if len(part)] or [empty_frame(table)], ignore_index=True)
+        parts = [part for label in labels if len(part := store.frame(table, label, all_versions=True))]
+        # One alone is handed on as it is: within a turn it is the same one for all writers, and what is made of it too.
+        is_whole = len(parts) == 1 and parts[0].index.equals(pd.RangeIndex(len(parts[0])))
+        out[table] = parts[0] if is_whole else pd.concat(parts or [empty_frame(table)], ignore_index=True)
     return out
 
 
@@ -134,12 +137,12 @@ def check_frames(
     """
     day = today or local_day()
     names = BlockNames.of(frames["blocks"])
-    now = {table: names.outwards(table, standing(frame)) for table, frame in frames.items()}
+    now = {table: frame if frame.empty else names.outwards(table, standing(frame)) for table, frame in frames.items()}
     if only is not None:
         roots = {block.root for block in only}
         wanted = [names.outside(block) for block in names.blocks if block.root in roots]
         now["blocks"] = now["blocks"][now["blocks"]["block"].isin(wanted)]
-    faults, layouts = check_layout(now["blocks"], now["rows"], now.get("plants"))
+    faults, layouts = _layout_of(frames, now, None if only is None else frozenset(block.root for block in only))
     fresh = None if near is None else near.fresh
     if fresh is None:
         faults += _places_of_all(now, layouts, day, near)
@@ -164,6 +167,36 @@ def check_frames(
             for _, ids in (conflicts(frame) if table != "settings" else ())  # a setting is changed, not corrected
         ]
     return _sorted(faults)
+
+
+class _KnownLayout(NamedTuple):
+    """What was worked out of some tables that nobody changes."""
+
+    tables: tuple[pd.DataFrame | None, ...]
+    roots: frozenset[str] | None
+    faults: tuple[Fault, ...]
+    layouts: Mapping[str, BlockLayout]
+
+
+#: Layouts that were asked for last: writers who share a turn ask again for those of their blocks.
+_LAYOUTS: deque[_KnownLayout] = deque(maxlen=8)
+
+
+def _layout_of(
+    frames: Mapping[str, pd.DataFrame], now: Mapping[str, pd.DataFrame], roots: frozenset[str] | None
+) -> tuple[list[Fault], Mapping[str, BlockLayout]]:
+    """Check the layout of blocks, or tell it as before where the very same tables are asked for again."""
+    tables = tuple(frames.get(table) for table in ("blocks", "rows", "plants"))
+    for known in tuple(_LAYOUTS):
+        if known.roots == roots and all(map(_is_same, known.tables, tables)):
+            return list(known.faults), known.layouts
+    faults, layouts = check_layout(now["blocks"], now["rows"], now.get("plants"))
+    _LAYOUTS.append(_KnownLayout(tables, roots, tuple(faults), layouts))
+    return faults, layouts
+
+
+def _is_same(one: pd.DataFrame | None, other: pd.DataFrame | None) -> bool:
+    return one is other or (one is not None and other is not None and one.empty and other.empty)
 
 
 def _places_of_all(

@@ -1,6 +1,7 @@
 """What is known already of the records that come in: all of a table, or what lies around some of them."""
 
 from collections.abc import Collection, Mapping
+from functools import cache
 from typing import Protocol
 
 import pandas as pd
@@ -115,11 +116,17 @@ def frames_around(
     pairs = _all_labels(pairs, frames["rows"], {(label, names.outside(b)) for b in blocks for _, label in b.names})
     for table in TABLES:
         if table in BY_ROW:
-            frames[table] = names.today(table, store.around(table, pairs)) if pairs else empty_frame(table)
+            frames[table] = names.today(table, store.around(table, pairs)) if pairs else _nothing_of(table)
         elif table not in frames:
-            frames[table] = empty_frame(table)
+            frames[table] = _nothing_of(table)
     surveys = frozenset(new["surveys"]["id"]) if "surveys" in new else frozenset()
     return frames, Near(frozenset(row for _, row in pairs), surveys)
+
+
+@cache
+def _nothing_of(table: str) -> pd.DataFrame:
+    """Return a table with no row, the same one each time: nobody changes it."""
+    return empty_frame(table)
 
 
 def _all_labels(pairs: set[tuple[str, str]], rows: pd.DataFrame, calls: set[tuple[str, str]]) -> set[tuple[str, str]]:

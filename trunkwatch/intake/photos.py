@@ -1,7 +1,7 @@
 """Photos into a vineyard: what belongs to a record is a record too, its bytes are kept beside."""
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +12,7 @@ from trunkwatch.block.photos import photo_bytes
 from trunkwatch.errors import FileError, RecordError
 from trunkwatch.intake.add import add_records
 from trunkwatch.intake.enter import settle
+from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.jpeg_parts import without_metadata
 from trunkwatch.spreadsheets.photo import MOST_KEPT, Photo
 from trunkwatch.spreadsheets.photo_folder import keep_in_folder
@@ -21,6 +22,9 @@ from trunkwatch.vineyard.records import family_of, now_text, record_id, roots_of
 from trunkwatch.vineyard.tables import frame_of, records_of
 
 __all__ = ["NewPhoto", "PhotosAdded", "add_photos", "bring_photo_files"]
+
+#: So many photos of a file are read at once, and so many readings may fail.
+_AT_ONCE, _MOST_FAILED = 20, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,33 +136,57 @@ def bring_photo_files(to: Path, source: Path) -> list[Fault]:
     if not missing:
         return []
     without: list[str] = []
-    with ExitStack() as open_ones:
-        there = open_ones.enter_context(Store.open(source)) if source.is_file() else Store.in_memory()
-        found = _sound(source, there, missing, without)
-        if to.is_dir():
-            for data in found:
-                keep_in_folder(to, data)
-        elif (first := next(found, None)) is not None:
-            with Store.writing(to) as store, store.transaction():
-                store.keep_photo_files([first])
-                store.keep_photo_files(found)
+    found = _sound(source, missing, without)
+    if to.is_dir():
+        for data in found:
+            keep_in_folder(to, data)
+    elif (first := next(found, None)) is not None:
+        with Store.writing(to) as store, store.transaction():
+            store.keep_photo_files([first])
+            store.keep_photo_files(found)
     if not without:
         return []
     many = f"{len(without)} photos have" if len(without) > 1 else "1 photo has"
     return [Fault("note", f"{many} a record and no picture in {source.name}: it was not kept there, or is damaged", source.name, value=without[0][:12], expected="take it from the vineyard in which it was added", lines=0)]  # fmt: skip
 
 
-def _sound(source: Path, there: Store, marks: Iterable[str], without: list[str]) -> Iterator[bytes]:
-    """Hand out the bytes of photos that are what they were; note the others."""
-    for mark in marks:
+def _sound(source: Path, marks: Sequence[str], without: list[str]) -> Iterator[bytes]:
+    """Hand out the bytes of photos that are what they were, read in a process of its own; note the others.
+
+    Those of a file are read some at a time. Where that fails, each is read by itself: a picture may be made to take all
+    memory. Where that fails too often, the rest is not looked at.
+    """
+    parts = [list(marks[at : at + _AT_ONCE]) for at in range(0, len(marks), _AT_ONCE)]
+    failed = 0
+    while parts:
+        some = parts.pop(0)
+        if failed >= _MOST_FAILED:
+            without += some
+            continue
         try:
-            data = photo_bytes(source, there, mark)
-        except FileError:  # its pages are damaged; those of the others may be sound
-            data = None
-        if data is None or len(data) > MOST_KEPT or not _is_jpeg(data):
-            without.append(mark)
-        else:
-            yield data
+            read = apart(_read_sound, source, some)
+        except FileError:
+            failed += 1
+            if len(some) > 1:
+                parts = [[mark] for mark in some] + parts
+            else:
+                without += some
+            continue
+        without += [mark for mark, data in zip(some, read, strict=True) if data is None]
+        yield from (data for data in read if data is not None)
+
+
+def _read_sound(source: Path, marks: Sequence[str]) -> list[bytes | None]:
+    with Store.open(source) if source.is_file() else Store.in_memory() as there:
+        return [_one_sound(source, there, mark) for mark in marks]
+
+
+def _one_sound(source: Path, there: Store, mark: str) -> bytes | None:
+    try:
+        data = photo_bytes(source, there, mark)
+    except FileError:  # its pages are damaged; those of the others may be sound
+        return None
+    return data if data is not None and len(data) <= MOST_KEPT and _is_jpeg(data) else None
 
 
 def _is_jpeg(data: bytes) -> bool:

@@ -13,6 +13,8 @@ from trunkwatch.store.form import ACCEPT, UNDO, form_faults
 from trunkwatch.store.log import LARGE, SMALL, Log, read_log, waiting_frames
 from trunkwatch.store.schema import VERSION, schema_version
 from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, columns_of, sealed, seals_of
+from trunkwatch.store.spans import LEAST_BYTES, described_by_indexes, readable_records
+from trunkwatch.store.spare import is_copy, spare_records
 from trunkwatch.store.touched import change_counter
 from trunkwatch.store.whole import connect_read
 from trunkwatch.vineyard.faults import Fault
@@ -23,6 +25,8 @@ __all__ = ["Inside", "Kept", "look_inside"]
 
 #: Messages of the database about one file.
 MOST_MESSAGES = 20
+#: Records of a table that are named each by itself where they cannot be read.
+MOST_LOST = 25
 #: What is said of a file that another program has written to, be it that nothing of ours was changed.
 WRITTEN = "another program has written to the file since the last change of ours that was accepted"
 
@@ -39,11 +43,14 @@ class Kept:
         Every column, whatever is in it.
     unfit : dict of int to str
         What is wrong with the seal of a record, by its place.
+    mendable : frozenset of int
+        Places of those of which the log still holds a second copy, as they were written.
     """
 
     numbers: Sequence[int | None]
     cells: Mapping[str, Sequence[Any]]
     unfit: dict[int, str] = field(default_factory=dict)
+    mendable: frozenset[int] = frozenset()
 
     def record(self, index: int) -> dict[str, Any]:
         """Return one record."""
@@ -114,7 +121,18 @@ def look_inside(path: Path) -> Inside:
             with _damaged(inside, path, f"table {table}"):
                 if set(TABLES[table].names) <= {name.casefold() for name in columns_of(db, table)}:
                     _take(db, inside, path.name, table, counts, records_of(waiting[table]) if table in waiting else [])
+        if inside.by_others and log.counter and not counts.get(OTHER_PROGRAM) and _is_as_written(inside):
+            inside.settled.append(_lost_last(path.name))
     return inside
+
+
+def _is_as_written(inside: Inside) -> bool:
+    """Tell whether nothing is there that another program has changed."""
+    return not (inside.faults or len(inside.settled) > 1 or any(kept.unfit for kept in inside.tables.values()))
+
+
+def _lost_last(file: str) -> Fault:
+    return Fault("note", "nothing was changed in it that can be seen: where no other program had it open, the latest entries of the log are lost on the disk", file, expected="look whether the last record that you wrote is there", lines=0)  # fmt: skip
 
 
 def _text(raw: bytes) -> str:
@@ -187,7 +205,12 @@ def _take(
     names = TABLES[table].names
     has_seals = SEAL in columns_of(db, table)
     listed = ", ".join(["number", *(f'"{name}"' for name in names), SEAL if has_seals else "NULL"])
-    rows = db.execute(f'SELECT {listed} FROM main."{table}" NOT INDEXED ORDER BY number').fetchall()
+    try:
+        rows = db.execute(f'SELECT {listed} FROM main."{table}" NOT INDEXED ORDER BY number').fetchall()
+    except sqlite3.DatabaseError as error:
+        if "locked" in str(error) or "busy" in str(error):
+            raise
+        rows = _readable(db, inside, file, table, counts)
     columns = list(zip(*rows, strict=True)) or [()] * (len(names) + 2)
     cells = dict(zip(names, columns[1:-1], strict=True))
     whole = [number for number in columns[0] if isinstance(number, int)]
@@ -215,8 +238,9 @@ def _take(
         else {}
     )
     numbers = (*columns[0], *[None] * len(waiting))
-    kept = Kept(numbers, {name: (*cells[name], *(_kept(one[name]) for one in waiting)) for name in names}, unfit)
-    inside.tables[table] = kept
+    mendable = frozenset(_mendable(db, table, cells, columns[0], columns[-1], unfit)) if unfit else frozenset()
+    all_cells = {name: (*cells[name], *(_kept(one[name]) for one in waiting)) for name in names}
+    inside.tables[table] = Kept(numbers, all_cells, unfit, mendable)
     is_sealed = sum(seal is not None for seal in columns[-1])
     if has_seals and table not in counts:
         inside.settled.append(
@@ -224,6 +248,38 @@ def _take(
         )
     elif has_seals and is_sealed != counts[table]:
         inside.settled.append(_count_fault(table, counts[table] - is_sealed, whole, file))
+
+
+def _readable(
+    db: sqlite3.Connection, inside: Inside, file: str, table: str, counts: Mapping[str, int]
+) -> list[tuple[Any, ...]]:
+    """Return what can still be read of a table, and name the rest as far as its indexes tell."""
+    (pages,), (size,) = (db.execute(f"PRAGMA {what}").fetchone() for what in ("page_count", "page_size"))
+    found = readable_records(db, table, counts.get(table), pages * size // LEAST_BYTES)
+    lost = described_by_indexes(db, table, found.rows.keys(), found.failed if len(found.failed) <= MOST_LOST else ())
+    way = f"a copy of the file has {'it' if len(lost) == 1 else 'them'}, perhaps, or the paper"
+    named = list(lost.values())[:MOST_LOST]
+    inside.faults += [Fault("fault", f"{which} cannot be read", file, expected=way, lines=0) for which in named]
+    if len(lost) > len(named):
+        inside.faults.append(Fault("fault", f"{len(lost) - len(named):,} more records of {table} cannot be read", file, expected=way, lines=0))  # fmt: skip
+    return [(number, *cells) for number, cells in sorted(found.rows.items())]
+
+
+def _mendable(
+    db: sqlite3.Connection,
+    table: str,
+    cells: Mapping[str, Sequence[Any]],
+    numbers: Sequence[Any],
+    seals: Sequence[Any],
+    unfit: Mapping[int, str],
+) -> Iterator[int]:
+    """Yield the places of damaged records of which a second copy is what was sealed, or is what they read still."""
+    spares = spare_records(db).get(table, {})
+    for place, what in unfit.items():
+        spare = spares.get(numbers[place])
+        as_read = {name: cells[name][place] for name in cells}
+        if "damaged" in what and spare is not None and is_copy(table, spare, numbers[place], as_read, seals[place]):
+            yield place
 
 
 def _kept(cell: object) -> object:

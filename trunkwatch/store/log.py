@@ -14,7 +14,7 @@ import sqlite3
 import struct
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +32,7 @@ __all__ = [
     "make_log",
     "read_log",
     "records_by_table",
+    "room_of",
     "waiting_frames",
     "waiting_records",
 ]
@@ -68,6 +69,8 @@ class Log:
         How many frames are not whole, and are gone over.
     half : bool
         Whether behind the last frame something was begun: by a writer that was ended, which acknowledged nothing.
+    behind : int
+        Bytes behind the room of the log, which `store.spare` speaks of.
     """
 
     epoch: int
@@ -77,6 +80,7 @@ class Log:
     counter: int = 0
     damaged: int = 0
     half: bool = False
+    behind: int = 0
 
     @property
     def written(self) -> int:
@@ -93,12 +97,33 @@ def make_log(db: sqlite3.Connection) -> None:
     db.execute(f"INSERT INTO {TABLE} VALUES (1, 1, 0, zeroblob({SMALL}))")
 
 
-def empty_log(db: sqlite3.Connection, file_bytes: int) -> None:
-    """Empty the log, in a transaction of the caller: what waited is in the tables now."""
+def empty_log(db: sqlite3.Connection, file_bytes: int, behind: bytes = b"") -> None:
+    """Empty the log, in a transaction of the caller: what waited is in the tables now.
+
+    Parameters
+    ----------
+    db : Connection
+        A copy to write.
+    file_bytes : int
+        Size of the file.
+    behind : bytes
+        What is kept behind the room of the log; left out where it is longer than that.
+    """
     size = LARGE if file_bytes >= LARGE_FROM else SMALL
+    if len(behind) > size:  # the file has become smaller: together they would be taken for a large log
+        behind = b""
     if db.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (TABLE,)).fetchone() is None:
         make_log(db)
-    db.execute(f"UPDATE {TABLE} SET epoch = epoch + 1, held = zeroblob(?) WHERE number = 1", (size,))
+    db.execute(f"UPDATE {TABLE} SET epoch = epoch + 1, held = zeroblob(?) WHERE number = 1", (size + len(behind),))
+    if behind:
+        with db.blobopen(TABLE, "held", 1) as blob:
+            blob.seek(size)
+            blob.write(behind)
+
+
+def room_of(length: int) -> int:
+    """Return how many bytes of a blob are the room of the log: what is longer has something behind it."""
+    return LARGE if length >= LARGE else min(length, SMALL)
 
 
 def note_counter(db: sqlite3.Connection, counter: int) -> None:
@@ -126,10 +151,11 @@ def read_log(db: sqlite3.Connection) -> Log:
         return Log(0, 0, 0, ())
     if not all(isinstance(cell, int) for cell in row):
         raise sqlite3.DatabaseError(f"{TABLE} holds what no log is")
-    epoch, size, counter = row
+    epoch, length, counter = row
+    size = room_of(length)
     with db.blobopen(TABLE, "held", 1, readonly=True) as blob:
         held = _used(blob, size)
-    return frames_in(held, epoch, size, counter)
+    return replace(frames_in(held, epoch, size, counter), behind=length - size)
 
 
 def _used(blob: sqlite3.Blob, size: int) -> bytes:
@@ -158,8 +184,15 @@ def frames_in(held: bytes, epoch: int, size: int, counter: int = 0) -> Log:
     """
     payloads: list[bytes] = []
     at = damaged = 0
-    while at + _HEAD.size <= len(held) and any(held[at : at + _HEAD.size]):
+    while at + _HEAD.size <= len(held):
         length, _ = _HEAD.unpack_from(held, at)
+        if not any(held[at : at + _HEAD.size]):
+            behind = _next_whole(held, at, epoch, size)
+            if behind is None:
+                break
+            damaged += 1
+            at = behind
+            continue
         after = at + _HEAD.size + length
         if _whole(held, at, epoch, size):
             payloads.append(held[at + _HEAD.size : after])
@@ -261,7 +294,7 @@ def append_frame(path: Path, log: Log, payload: bytes) -> bool:
                 return False
             raise
         with db.blobopen(TABLE, "held", 1) as blob:
-            if len(blob) != log.size:
+            if len(blob) != log.size + log.behind:
                 db.execute("ROLLBACK")
                 return False
             blob.seek(log.end)

@@ -1,11 +1,13 @@
-"""What can still be read of a damaged file: from its tables, from the log in it, and by what lies beside it."""
+"""What can still be read of a damaged file: from its tables, from the log in it, from its bytes, and by what lies beside it."""
 
 import contextlib
+import mmap
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -15,15 +17,17 @@ import pandas as pd
 from trunkwatch.store.beside import has_hot_journal
 from trunkwatch.store.log import Log, read_log, waiting_frames
 from trunkwatch.store.photo_files import readable_photos
-from trunkwatch.store.seal import sealed
+from trunkwatch.store.raw_records import raw_records
+from trunkwatch.store.schema import take_steps
+from trunkwatch.store.seal import OTHER_PROGRAM, columns_of, sealed, seals_of
+from trunkwatch.store.spans import LEAST_BYTES, Readable, described_by_indexes, readable_records
+from trunkwatch.store.spare import Spares, is_copy, spare_records
+from trunkwatch.store.touched import change_counter
 from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 __all__ = ["Rescued", "Saved", "rescue_file", "rescued_frames", "rescued_photos"]
 
-#: A record takes so many bytes at least: no table of a file has more of them than that allows.
-_LEAST_BYTES = 20
-#: Questions that may fail before a table is given up.
-_MOST_FAILED = 200_000
+_FIRST = 1
 
 
 @dataclass(slots=True)
@@ -33,23 +37,32 @@ class Saved:
     Attributes
     ----------
     read : int
-        Records of the table that were read.
+        Records of the table that were read as they were written.
     waited : int
         Records that waited in the log.
+    again : int
+        Of those read, how many were found again: in a second copy of the log, or in the bytes of the file.
     missing : int
-        Running numbers that are missing among those read and up to the last one that is known; -1 where the table
-        itself is gone.
+        How many records are missing: lost, or damaged and left out; -1 where the table itself is gone and nothing is
+        known of it.
     is_known : bool
-        Whether the last running number is known: otherwise more may be missing.
+        Whether it is known how many there were: otherwise more may be missing.
     left_out : list of str
         Cells that could not be taken, in words.
+    damaged : list of str
+        Records that do not read as they were written, and are left out: which, and how they read.
+    lost : list of str
+        Records that cannot be read, by what the indexes tell of them.
     """
 
     read: int = 0
     waited: int = 0
+    again: int = 0
     missing: int = 0
     is_known: bool = True
     left_out: list[str] = field(default_factory=list)
+    damaged: list[str] = field(default_factory=list)
+    lost: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -68,6 +81,9 @@ class Rescued:
         Entries of the log that could not be read.
     half : bool
         Whether an entry of the log was begun and not finished.
+    by_others : bool
+        Whether the file was changed more often than we know of: by another program, or the latest entries of the log
+        are lost.
     """
 
     frames: dict[str, pd.DataFrame] = field(default_factory=dict)
@@ -75,10 +91,33 @@ class Rescued:
     beside: str = ""
     damaged: int = 0
     half: bool = False
+    by_others: bool = False
+
+    @property
+    def missing(self) -> int:
+        """How many records are missing, an entry of the log counted as one."""
+        return sum(max(saved.missing, 0) for saved in self.saved.values()) + self.damaged
+
+    @property
+    def is_known(self) -> bool:
+        """Whether no more than these are missing."""
+        told = all(saved.is_known and saved.missing >= 0 for saved in self.saved.values())
+        return told and not (self.damaged or self.half or self.by_others)
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """A damaged file, open."""
+
+    db: sqlite3.Connection
+    path: Path
+    counts: Mapping[str, int]
+    spares: Spares
+    by_others: bool
 
 
 def rescued_frames(path: Path) -> tuple[dict[str, pd.DataFrame], dict[str, int]]:
-    """Return the records that a damaged file still gives, and how many running numbers of each table are missing.
+    """Return the records that a damaged file still gives, and how many of each table are missing.
 
     Parameters
     ----------
@@ -92,6 +131,8 @@ def rescued_frames(path: Path) -> tuple[dict[str, pd.DataFrame], dict[str, int]]
 def rescue_file(path: Path) -> Rescued:
     """Read every record that a damaged file still gives.
 
+    A record that does not fit its seal is not what was written: where no second copy of it is found, it is left out.
+
     Parameters
     ----------
     path : Path
@@ -100,11 +141,14 @@ def rescue_file(path: Path) -> Rescued:
     rescued = Rescued()
     with _opened(path.resolve()) as (db, beside):
         rescued.beside = beside
-        waiting = _waiting(db, rescued)
+        log = _log(db)
+        rescued.damaged, rescued.half = log.damaged, log.half
+        waiting = {table: records_of(frame) for table, frame in waiting_frames(log).items()}
         counts = _counts(db)
-        most = path.stat().st_size // _LEAST_BYTES
+        rescued.by_others = bool(log.counter and change_counter(path) != log.counter + log.written)
+        source = _Source(db, path, counts, _spares(db), rescued.by_others or bool(counts.get(OTHER_PROGRAM)))
         for table in TABLES:
-            records, saved = _table(db, table, counts.get(table), most)
+            records, saved = _table(source, table)
             there = {record["id"] for record in records}
             behind = [record for record in waiting.get(table, []) if record["id"] not in there]
             saved.waited = len(behind)
@@ -119,13 +163,17 @@ def rescued_photos(path: Path) -> Iterator[bytes]:
         yield from readable_photos(db)
 
 
-def _waiting(db: sqlite3.Connection, rescued: Rescued) -> dict[str, list[dict[str, Any]]]:
+def _log(db: sqlite3.Connection) -> Log:
     try:
-        log = read_log(db)
+        return read_log(db)
     except sqlite3.DatabaseError:
-        log = Log(0, 0, 0, (), damaged=1)
-    rescued.damaged, rescued.half = log.damaged, log.half
-    return {table: records_of(frame) for table, frame in waiting_frames(log).items()}
+        return Log(0, 0, 0, (), damaged=1)
+
+
+def _spares(db: sqlite3.Connection) -> Spares:
+    with contextlib.suppress(sqlite3.DatabaseError):
+        return spare_records(db)
+    return {}
 
 
 def _counts(db: sqlite3.Connection) -> dict[str, int]:
@@ -172,88 +220,130 @@ def _text(raw: bytes) -> str:
     return raw.decode("utf-8", errors="replace")
 
 
-def _table(db: sqlite3.Connection, table: str, count: int | None, most: int) -> tuple[list[dict[str, Any]], Saved]:
-    try:
-        there = {str(row[1]).casefold() for row in db.execute(f'PRAGMA table_info("{table}")')}
-        is_table = db.execute("SELECT type FROM sqlite_master WHERE name = ?", (table,)).fetchone()
-    except sqlite3.DatabaseError:
-        return [], Saved(missing=-1)
-    names = [name for name in TABLES[table].names if name in there]
-    if not names or is_table is None or is_table[0] != "table":
-        return [], Saved(missing=-1)
+def _table(source: _Source, table: str) -> tuple[list[dict[str, Any]], Saved]:
+    count = source.counts.get(table)
+    found = readable_records(source.db, table, count, source.path.stat().st_size // LEAST_BYTES)
     saved = Saved()
-    saved.left_out += [f"column {name} is gone" for name in TABLES[table].names if name not in there]
-    rows: dict[int, tuple[object, ...]] = {}
-    number = "number" if "number" in there else "rowid"
-    listed = ", ".join([number, *(f'"{name}"' for name in names)])
-    last, saved.is_known = _last(db, table, number, count, most)
-    asked = f'SELECT {listed} FROM "{table}" NOT INDEXED WHERE {number} BETWEEN ? AND ? ORDER BY {number}'
-    _span(db, asked, min(1, _first(db, table, number)), last, rows)
+    if found.columns:
+        saved.left_out += [f"column {name} is gone" for name in TABLES[table].names if name not in found.columns]
+    rows = {number: dict(zip(found.columns, cells[:-1], strict=True)) for number, cells in found.rows.items()}
+    damaged = _unfit(source, table, found, rows)
+    for number in damaged:
+        del rows[number]
+    sealed_ones = sum(cells[-1] is not None for number, cells in found.rows.items() if number in rows)
+    wanted = _wanted(source, found, rows, count, sealed_ones)
+    again = {**_spared(source, table, found, damaged, wanted), **_raw(source, table, found, rows, wanted)}
+    rows |= again
+    saved.again = len(again)
+    _count(saved, found, rows, count, sealed_ones + len(again))
+    records = [_taken(table, rows[number], number, saved) for number in sorted(rows)]
     saved.read = len(rows)
-    last = max(rows, default=0) if not saved.is_known else last
-    gaps = max(0, last - len(rows)) if min(rows, default=1) > 0 else 0
-    saved.missing = gaps if count is None or not saved.is_known else max(count - len(rows), 0)
-    if count is not None and not saved.is_known:
-        saved.missing, saved.is_known = max(count - len(rows), 0), True
-    records = [_taken(table, dict(zip(names, rows[at], strict=True)), at, saved) for at in sorted(rows)]
+    _name(source, table, found, rows, damaged, saved)
     return records, saved
 
 
-def _taken(table: str, record: dict[str, Any], number: int, saved: Saved) -> dict[str, Any]:
+def _unfit(source: _Source, table: str, found: Readable, rows: Mapping[int, Mapping[str, Any]]) -> list[int]:
+    """Return the records that are not what was sealed; where another program changed the file, they may well be."""
+    if not found.has_seals or source.by_others or not rows:
+        return []
+    cells = {name: [record[name] for record in rows.values()] for name in found.columns}
+    right = seals_of(table, cells, list(rows)).tolist()
+    return [number for number, wanted in zip(rows, right, strict=True) if found.rows[number][-1] != wanted]
+
+
+def _wanted(
+    source: _Source, found: Readable, rows: Mapping[int, object], count: int | None, sealed_ones: int
+) -> set[int] | None:
+    """Return the running numbers to look for elsewhere; None for any. What another program took out is not looked for."""
+    if not found.columns or not found.is_known:
+        return None
+    if source.by_others:
+        return found.failed
+    if count is not None and count <= sealed_ones:
+        return set()
+    return set(range(_FIRST, found.last + 1)) - rows.keys()
+
+
+def _spared(
+    source: _Source, table: str, found: Readable, damaged: Sequence[int], wanted: set[int] | None
+) -> dict[int, dict[str, Any]]:
+    """Return records that the log still holds: under a seal that is theirs, or of a number that cannot be read."""
+    spares, out = source.spares.get(table, {}), {}
+    for number, record in spares.items():
+        if number in damaged:
+            *cells, seal = found.rows[number]
+            if is_copy(table, record, number, dict(zip(found.columns, cells, strict=True)), seal):
+                out[number] = record
+        elif number not in found.rows and (wanted is None or number in wanted):
+            out[number] = record
+    return out
+
+
+def _raw(
+    source: _Source, table: str, found: Readable, rows: Mapping[int, Mapping[str, Any]], wanted: set[int] | None
+) -> dict[int, dict[str, Any]]:
+    """Return records that stand in the bytes of the file; one whose id stands elsewhere was put there anew."""
+    if wanted is not None and not wanted:
+        return {}
+    with source.path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as raw:
+        there = raw_records(raw, table, _columns(source.db, table, found), wanted)
+    ids = {record["id"] for record in rows.values() if "id" in record}
+    return {number: record for number, record in there.items() if number not in rows and record["id"] not in ids}
+
+
+def _columns(db: sqlite3.Connection, table: str, found: Readable) -> list[str]:
+    """Return the columns of a table in the order of the file; of one that is gone those of a new file."""
+    if found.columns:
+        return columns_of(db, table)
+    return _new_columns()[table]
+
+
+@cache
+def _new_columns() -> dict[str, list[str]]:
+    with contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as new:
+        take_steps(new)
+        return {table: columns_of(new, table) for table in TABLES}
+
+
+def _count(saved: Saved, found: Readable, rows: Mapping[int, object], count: int | None, sealed_ones: int) -> None:
+    """Count what is missing: by how many records were sealed, or else by the gaps between running numbers."""
+    if count is not None and count >= sealed_ones:
+        saved.missing, saved.is_known = count - sealed_ones, True
+        return
+    if not found.columns and not rows:
+        saved.missing = -1
+        return
+    last = max(found.last, max(rows, default=0))
+    saved.missing = max(0, last - len(rows)) if min(rows, default=1) >= _FIRST else 0
+    saved.is_known = found.is_known
+
+
+def _name(
+    source: _Source, table: str, found: Readable, rows: Mapping[int, object], damaged: Sequence[int], saved: Saved
+) -> None:
+    """Say which records are missing, and how those read that are damaged."""
+    left = [number for number in damaged if number not in rows]
+    if not (saved.missing or left) or not found.columns:
+        return
+    named = described_by_indexes(source.db, table, rows.keys(), [*left, *found.failed.difference(rows)])
+    for number in left:
+        cells = zip(found.columns, found.rows[number], strict=False)
+        reads = ", ".join(f"{name} {cell!r}" for name, cell in cells if cell not in (None, ""))
+        which = named.pop(number)
+        if reads:
+            saved.damaged.append(f"{which}; it reads: {reads}")
+    saved.lost = list(named.values())
+
+
+def _taken(table: str, record: Mapping[str, Any], number: int, saved: Saved) -> dict[str, Any]:
     """Return a record with what its columns can take; what they cannot is told."""
     out = {}
     for name, cell in record.items():
         if TABLES[table].column(name).is_number:
-            fits = cell is None or isinstance(cell, (int, float))
+            is_taken = cell is None or isinstance(cell, (int, float))
         else:
-            fits = not isinstance(cell, bytes)
-        if not fits:
+            is_taken = not isinstance(cell, bytes)
+        if not is_taken:
             saved.left_out.append(f"record {number}, column {name}: {cell!r:.60}")
-        out[name] = cell if fits else None
+        out[name] = cell if is_taken else None
     return out
-
-
-def _first(db: sqlite3.Connection, table: str, number: str) -> int:
-    with contextlib.suppress(sqlite3.DatabaseError):
-        return int(db.execute(f'SELECT coalesce(min({number}), 1) FROM "{table}" NOT INDEXED').fetchone()[0])
-    return 1
-
-
-def _last(db: sqlite3.Connection, table: str, number: str, count: int | None, most: int) -> tuple[int, bool]:
-    """Return the last running number, and whether it is known.
-
-    The end of the table tells it; where that cannot be read, the indexes do: they hold the number of every record.
-    """
-    told = []
-    asked = [f'SELECT max({number}) FROM "{table}" NOT INDEXED']
-    with contextlib.suppress(sqlite3.DatabaseError):
-        indexes = [row[1] for row in db.execute(f'PRAGMA index_list("{table}")')]
-        asked += [
-            f'SELECT max({number}) FROM "{table}" INDEXED BY "{name}"'
-            for name in indexes
-            if name.endswith(("_id", "_block"))
-        ]
-    for question in asked:
-        with contextlib.suppress(sqlite3.DatabaseError):
-            told.append(int(db.execute(question).fetchone()[0] or 0))
-            if question is asked[0]:
-                break
-    if told:
-        return max(*told, count or 0), True
-    return max(most, count or 0), False
-
-
-def _span(db: sqlite3.Connection, asked: str, low: int, high: int, rows: dict[int, tuple[object, ...]]) -> None:
-    """Read running numbers low to high; halve the span around what cannot be read."""
-    spans, failed = [(low, high)], 0
-    while spans and failed < _MOST_FAILED:
-        low, high = spans.pop()
-        try:
-            for number, *cells in db.execute(asked, (low, high)):
-                rows[number] = tuple(cells)
-                low = number + 1
-        except sqlite3.DatabaseError:
-            failed += 1
-            if low < high:  # all before it was read
-                middle = (low + high) // 2
-                spans += [(middle + 1, high), (low, middle)]

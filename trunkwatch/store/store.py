@@ -25,20 +25,14 @@ from trunkwatch.store.beside import take_in
 from trunkwatch.store.form import give_form
 from trunkwatch.store.geopackage import drop_spatial_indexes
 from trunkwatch.store.lines import Lines
-from trunkwatch.store.log import (
-    MOST_WAITING,
-    empty_log,
-    names_of,
-    read_log,
-    waiting_frames,
-    waiting_records,
-)
+from trunkwatch.store.log import MOST_WAITING, empty_log, names_of, read_log, waiting_frames, waiting_records
 from trunkwatch.store.map_layers import MapLayers
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_of
 from trunkwatch.store.photo_files import PhotoFiles
 from trunkwatch.store.schema import create_tables
 from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, change_sealed, resealed
+from trunkwatch.store.spare import forget_spares, spare_bytes
 from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
@@ -140,9 +134,10 @@ class Store(MapLayers, PhotoFiles):
         with self.transaction():
             if lost:
                 change_sealed(self._db, LOST_FRAMES, lost)
+            spare = spare_bytes(self._db, frames)
             for table, frame in frames.items():
                 self._insert(table, frame)
-            empty_log(self._db, self.path.stat().st_size if self.path is not None and self.path.exists() else 0)
+            empty_log(self._db, self.path.stat().st_size if self.path is not None and self.path.exists() else 0, spare)
 
     @classmethod
     @contextmanager
@@ -356,6 +351,7 @@ class Store(MapLayers, PhotoFiles):
             give_vineyard(self._db, roots, vineyard)
             self._forget()
             if self.path is not None:
+                forget_spares(self._db)
                 note_touched(self._db, {name for block in self.names().every for name in block.names})
 
     def _stands(self, changed: Changed) -> dict[str, object]:
@@ -403,6 +399,7 @@ class Store(MapLayers, PhotoFiles):
             set_to = ", ".join(f"{name} = ?" for name in changed)
             self._db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (*changed.values(), number))
         if self.path is not None:
+            forget_spares(self._db)
             note_touched(self._db, names_in({table: frame_of(table, [record])}))
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
@@ -589,6 +586,7 @@ class Store(MapLayers, PhotoFiles):
                 made = [record_id(table, record) for record in records_of(bare)]
                 self._db.executemany(f'UPDATE "{table}" SET id = ? WHERE number = ?', zip(made, numbers, strict=True))
             give_form(self._db)
+            forget_spares(self._db)
             note_touched(self._db, {name for block in self.names().every for name in block.names} | {("", "")})
         self._db.execute("PRAGMA foreign_keys = ON")
         self._forget()

@@ -66,8 +66,11 @@ def connect_read(path: Path, *, any_version: bool = False, by_turns: bool = Fals
     if not head:
         raise NotAVineyardError(f"{path.name} is empty: a copy that broke off, perhaps; look for the original")
     if head != b"SQLite format 3\0":
+        was = f"; where it was one, `trunkwatch check {path} --rescue OUT` saves what can be read" * (
+            path.suffix == ".gpkg"
+        )
         raise NotAVineyardError(
-            f"{path.name} is no GeoPackage: `trunkwatch load` takes CSV and XLSX files into a vineyard"
+            f"{path.name} is no GeoPackage: `trunkwatch load` takes CSV and XLSX files into a vineyard{was}"
         )
     with told_errors(path):
         if has_hot_journal(path):

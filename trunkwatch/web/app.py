@@ -30,10 +30,12 @@ from trunkwatch.web.buds import buds
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.manners import manners, speak, spell, stop_speaking
+from trunkwatch.web.once_more import news_at_entering, news_here
 from trunkwatch.web.pairing import Invitations, pairing
 from trunkwatch.web.photos import photos
 from trunkwatch.web.security import (
     MOST_UPLOAD,
+    PASS,
     PASS_S,
     Gate,
     allowed_host,
@@ -50,8 +52,6 @@ from trunkwatch.web.weeks import weeks
 from trunkwatch.web.writing import writing
 
 __all__ = ["create_app"]
-
-PASS = "trunkwatch_pass"  # noqa: S105 - the name of a cookie
 
 
 def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None = None, outside: str = "") -> Flask:
@@ -170,6 +170,10 @@ def _entered(code: str, device: str) -> str | None:
     token = gate.enter(code, _client(), device=device)
     if token is not None:
         g.visitor = gate.visitor(token)
+        if g.visitor is not None and g.visitor.name:
+            vineyard: Vineyard = current_app.extensions["vineyard"]
+            keeps = Right.KEEP in g.visitor.may
+            gate.set_news(token, news_at_entering(vineyard.path, g.visitor.name, keeps=keeps))
         done(Done.ENTERED)
     elif not waits and gate.asks():
         g.visitor = None
@@ -221,7 +225,7 @@ def _door() -> dict[str, Any]:
     if here is None:
         return {"logged_in": False, "keeps": False, "people_here": g.get("people_here", False)}
     asks = _gate().asks() and _gate().is_open_for(_pass())
-    return {"logged_in": asks, "keeps": Right.KEEP in here.may, "person_here": here.name}
+    return {"logged_in": asks, "keeps": Right.KEEP in here.may, "person_here": here.name, "news": news_here()}
 
 
 def _seal(answer: Response) -> Response:

@@ -68,6 +68,7 @@ class Upload:
     seen_at: str = ""  # the version of the vineyard that it was set against
     weather: bool = False  # whether it is a station's file
     units: str = ""  # of its figures, where its headings name none
+    is_tried: bool = False  # whether it was taken into a copy, in a process with limits, and went in
 
 
 _WAITING: dict[str, Upload] = {}
@@ -418,9 +419,14 @@ def _weather(one: Upload, target: Path, *, keep_good: bool, really: bool) -> tup
 
 def _own_files(one: Upload, source: Path, target: Path, *, keep_good: bool, really: bool) -> tuple[Added, list[Fault]]:
     if really:
+        if one.path.suffix == ".gpkg" and not one.is_tried:  # what it takes to check it is not known yet
+            with its_own_name(one):
+                _try(one, None)
         return bring_files(target, one.path, keep_good=keep_good, unsigned=one.unsigned, device=visitor().who)
     with turn_to_read():
-        return try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
+        tried = try_files(one.path, target, keep_good=keep_good, unsigned=one.unsigned, desk=source)
+    one.is_tried = True
+    return tried
 
 
 def _since(superseded: Sequence[Changed]) -> list[str]:

@@ -12,13 +12,15 @@ from trunkwatch.access.may import ROLES, Right, read_rights, rights_text
 from trunkwatch.access.people import Person, add_person, checked_name, new_code, people_of
 from trunkwatch.access.phones import let_go, next_name, phones_of, stop_phone
 from trunkwatch.errors import AccessError
-from trunkwatch.web.allowed import done, visitor
+from trunkwatch.web.allowed import visitor
+from trunkwatch.web.once_more import ask_once_more, changed, news_seen
 from trunkwatch.web.pairing import HOLDS_S, Invitations
 from trunkwatch.web.vineyard import Vineyard
 
 __all__ = ["keeping"]
 
 keeping = Blueprint("keeping", __name__)
+keeping.before_request(ask_once_more)
 
 #: So many lines of what was done are shown.
 SHOWN = 500
@@ -53,7 +55,7 @@ def add() -> str:
     """Add a person; the code is shown on this page and never again."""
     words = [word[:40] for word in request.form.getlist("may")]
     person, code = add_person(_vineyard().path, _text("name"), read_rights(words))
-    done(Done.ADDED, person=person.name, may=rights_text(person.may))
+    changed(Done.ADDED, person=person.name, may=rights_text(person.may))
     return _people_page(person, code)
 
 
@@ -61,7 +63,7 @@ def add() -> str:
 def again() -> str:
     """Give a person a new code."""
     person, code = new_code(_vineyard().path, _text("name"))
-    done(Done.NEW_CODE, person=person.name)
+    changed(Done.NEW_CODE, person=person.name)
     return _people_page(person, code)
 
 
@@ -72,7 +74,7 @@ def remove() -> BaseResponse:
     if name.casefold() == visitor().name.casefold():
         raise AccessError(f"{name!r} is you: somebody else who keeps people can remove you")
     person, phones = let_go(_vineyard().path, name)
-    done(Done.REMOVED, person=person.name, phones=len(phones))
+    changed(Done.REMOVED, person=person.name, phones=len(phones))
     return redirect(url_for("keeping.people"))
 
 
@@ -118,12 +120,13 @@ def invite() -> str:
 def stop() -> BaseResponse:
     """Take nothing more from a phone."""
     phone = stop_phone(_vineyard().path, _text("name"))
-    done(Done.STOPPED, phone=phone.device)
+    changed(Done.STOPPED, phone=phone.device)
     return redirect(url_for("keeping.phones"))
 
 
 @keeping.get("/audit")
 def audit() -> str:
     """Show what was done, newest first."""
+    news_seen()
     found = list(islice(entries_of(_vineyard().path), SHOWN))
     return render_template("audit.html", entries=found, shown=SHOWN)

@@ -20,7 +20,9 @@ from trunkwatch.errors import AccessError
 __all__ = [
     "FREE_TRIES",
     "MOST_UPLOAD",
+    "PASS",
     "PASS_S",
+    "PROVED_S",
     "UNUSED_S",
     "Gate",
     "Visitor",
@@ -42,6 +44,9 @@ MOST_ADDRESSES = 10_000
 MANY, WINDOW_S, SLOW_S = 200, 300.0, 1.0
 #: A pass ends when it was not used for 12 hours, and after 7 days.
 UNUSED_S, PASS_S = 12 * 3600.0, 7 * 86_400.0
+#: For so many seconds after the code was entered, people and phones may be changed.
+PROVED_S = 300.0
+PASS = "trunkwatch_pass"  # noqa: S105 - the name of a cookie
 
 
 def allowed_host(request: Request, hosts: Iterable[str]) -> bool:
@@ -112,6 +117,10 @@ class _Pass:
         Of the person; 0 for the access code.
     device : str
         What the person writes on.
+    proved : float
+        When the code was entered last.
+    news : list of str
+        What was done to people and phones, and has not been looked at.
     """
 
     code: str
@@ -119,6 +128,8 @@ class _Pass:
     used: float
     number: int = 0
     device: str = ""
+    proved: float = 0.0
+    news: list[str] = field(default_factory=list)
 
 
 def _nobody() -> Mapping[int, Person]:
@@ -223,10 +234,59 @@ class Gate:
                     return None
                 self.tries.pop(client, None)
                 token = secrets.token_urlsafe(32)
+                given.proved = at
                 self.passes[token] = given
                 for old in [name for name, one in self.passes.items() if at - one.used > UNUSED_S]:
                     del self.passes[old]
                 return token
+
+    def is_proved(self, token: str | None, now: float | None = None) -> bool:
+        """Tell whether the code of a pass was entered within the last minutes, or none is asked for."""
+        if not self.asks():
+            return True
+        at = time.time() if now is None else now
+        with self.lock:
+            known = self.passes.get(token or "")
+            return known is not None and at - known.proved <= PROVED_S
+
+    def prove(self, token: str | None, code: str, client: str = "", now: float | None = None) -> bool:
+        """Take the code of a pass once more; that of somebody else is a wrong one, and wrong ones are counted as at the door."""
+        at = time.time() if now is None else now
+        client = _network(client)
+        with self.entering:
+            with self.lock:
+                known = self.passes.get(token or "")
+                if known is None or self._wait(client, at) > 0:
+                    return False
+            given = self._given(code, at, known.device)
+            with self.lock:
+                if given is None or (given.number, given.code) != (known.number, known.code):
+                    self._note_wrong(client, at)
+                    return False
+                self.tries.pop(client, None)
+                known.proved = at
+                return True
+
+    def tell(self, line: str, right: Right, *, but: str) -> None:
+        """Let every browser know something whose person has a right, but for one person."""
+        people = self._living()
+        with self.lock:
+            for one in self.passes.values():
+                person = people.get(one.number)
+                if person is not None and right in person.may and person.name != but:
+                    one.news.append(line)
+
+    def news_of(self, token: str | None) -> list[str]:
+        """Return what a browser is to be told."""
+        with self.lock:
+            known = self.passes.get(token or "")
+            return list(known.news) if known is not None else []
+
+    def set_news(self, token: str, lines: Iterable[str]) -> None:
+        """Set what a browser is to be told; nothing more once it was looked at."""
+        with self.lock:
+            if token in self.passes:
+                self.passes[token].news = list(lines)
 
     def _given(self, code: str, at: float, device: str) -> _Pass | None:
         people = self._living()
