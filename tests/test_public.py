@@ -72,6 +72,8 @@ def test_records_of_a_vine_are_a_table(opened):
 def test_pattern_forecast_and_plan_are_those_of_the_commands(opened):
     pattern = opened.pattern("Mill", permutations=99)
     assert pattern.n_cases == 58
+    assert str(pattern) == f"block Mill, season 2026, definition any: {', '.join(pattern.words)} (58 of 567 vines)"
+    assert str(pattern).count("clustered") == 1
     assert opened.block("Mill").pattern(permutations=99).primary.pvalue == pattern.primary.pvalue
     ahead = opened.forecast("Mill")
     assert ahead.season == 2027

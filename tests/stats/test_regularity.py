@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment, linprog
 
-from trunkwatch.stats import regularity_distance
+from trunkwatch.stats import regularity, regularity_distance
 from trunkwatch.stats.transport import carry
 
 SPACE = {"row_spacing": 2.5, "vine_spacing": 1.5}
@@ -31,19 +31,27 @@ def test_three_vines_by_hand():
     """3, 0, 0: one unit is carried one meter and one two meters; from the middle both go one meter."""
     assert row(3, 0, 0).distance == pytest.approx(3)
     assert row(0, 3, 0).distance == pytest.approx(2)
-    drawn = row(3, 0, 0, permutations=2999, rng=1)
+    drawn = row(3, 0, 0, permutations=99, rng=1)
     assert set(drawn.null_distribution.round(9)) == {2.0, 3.0}
-    assert drawn.expected == pytest.approx(8 / 3, abs=4 * math.sqrt(2 / 9 / 2999))
+    assert drawn.expected == pytest.approx(8 / 3, abs=4 * math.sqrt(2 / 9 / 99))
     assert drawn.statistic == pytest.approx(3 / drawn.expected)
-    assert drawn.pvalue == pytest.approx(2 / 3, abs=0.04)
-    # Ways of the vine seen: 1.5 m out, 1 and 2 m in. Over all three maps: 1.5, 1, 1.5 for the end; and of the count 3.
-    every = np.array([[1.5, 1, 2], [1, 1, 1], [2, 1, 1.5]])
-    of_three, of_none = (1.5 + 1 + 1.5) / 3, (1 + 2 + 1 + 1 + 2 + 1) / 6
-    place = every.mean(axis=0)
-    expected = [1.5 / (place[0] * of_three), -1 / (place[1] * of_none), -2 / (place[2] * of_none)]
-    assert drawn.local[0] == pytest.approx(np.array(expected) * every.mean(), rel=0.03)
-    # The end vine, and its count held: always 1.5 m out; the middle one with 0: always 1 m in; the far end 2 or 1.
-    assert drawn.local_held[0] == pytest.approx([1, -1, -2 / 1.5], rel=0.03)
+    assert drawn.pvalue == pytest.approx(2 / 3, abs=0.2)
+    # The end vine, its count held, is always carried 1.5 m; the middle one without always gets its unit from 1 m.
+    assert drawn.local_held[0, :2] == pytest.approx([1, -1])
+    assert drawn.local_held[0, 2] == pytest.approx(-2 / 1.5, rel=0.15)
+
+
+def test_local_indices_by_hand_over_all_three_maps():
+    """How far each vine's is carried on the map of 3, 0, 0, of 0, 3, 0 and of 0, 0, 3."""
+    ways = np.array([[1.5, 1, 2], [1, 1, 1], [2, 1, 1.5]])
+    maps = np.array([[3, 0, 0], [0, 3, 0], [0, 0, 3]])
+    of_three, of_none, place = (1.5 + 1 + 1.5) / 3, (1 + 2 + 1 + 1 + 2 + 1) / 6, (1.5, 1, 1.5)
+    by_hand = [1.5 / (place[0] * of_three), 1 / (place[1] * of_none), 2 / (place[2] * of_none)]
+    assert regularity._local(maps, ways)[0] == pytest.approx(np.array(by_hand) * 12 / 9)
+    assert regularity._flows(maps[0], np.abs(np.subtract.outer(range(3), range(3))).astype(float)) == (
+        pytest.approx(3),
+        pytest.approx(ways[0]),
+    )
 
 
 def test_of_plans_as_short_the_one_without_a_long_way_is_taken():
@@ -101,12 +109,12 @@ def test_expectation_and_p_are_those_of_every_labelling():
         labels[list(cells)] = True
         distances.append(regularity_distance(labels.reshape(3, 3), ones, permutations=0, **SPACE).distance)
     cases = [[1, 1, 0], [1, 0, 0], [0, 0, 0]]
-    drawn = regularity_distance(cases, ones, permutations=1999, rng=2, **SPACE)
+    drawn = regularity_distance(cases, ones, permutations=299, rng=2, **SPACE)
     seen = np.array(distances)
-    assert drawn.expected == pytest.approx(seen.mean(), abs=4 * seen.std() / math.sqrt(1999))
+    assert drawn.expected == pytest.approx(seen.mean(), abs=4 * seen.std() / math.sqrt(299))
     exact = (seen >= drawn.distance - 1e-9).mean()
-    assert drawn.pvalue == pytest.approx(exact, abs=4 * math.sqrt(exact * (1 - exact) / 1999) + 1e-3)
-    assert set(drawn.null_distribution.round(6)) == set(seen.round(6))
+    assert drawn.pvalue == pytest.approx(exact, abs=4 * math.sqrt(exact * (1 - exact) / 299) + 4e-3)
+    assert set(drawn.null_distribution.round(6)) <= set(seen.round(6))
 
 
 def test_a_patch_is_a_patch_and_scattered_counts_are_not():
