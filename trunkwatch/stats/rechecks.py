@@ -39,7 +39,7 @@ class Twice(Result):
     def __str__(self) -> str:
         return (
             f"both {self.both}, the first only {self.first_only}, the second only {self.second_only}, neither {self.neither}; "
-            f"the whole first look {self.cases}/{self.vines}"
+            f"the whole first inspection {self.cases}/{self.vines}"
         )
 
     @property
