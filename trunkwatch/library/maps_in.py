@@ -43,6 +43,14 @@ class Map:
     places: NDArray[np.float64] | None = field(default=None, repr=False)
     counts: "np.ma.MaskedArray[tuple[int, int], np.dtype[np.int64]] | None" = field(default=None, repr=False)
 
+    def __str__(self) -> str:
+        """What the map holds in one line."""
+        ground = f"{len(self.rows)} rows" if self.places is None else "points"
+        joined = "" if self.joins is None else f", {len(self.joins)} pairs of neighbors"
+        unknown = int(np.ma.getmaskarray(self.cases).sum()) if self.places is not None else 0
+        left = f", {unknown} not scouted" if unknown else ""
+        return f"{ground}: {int(self.vines.sum())} vines that count, {int(self.cases.sum())} cases{left}{joined}"
+
 
 def map_of_table(table: pd.DataFrame, *, row: str = "row", position: str = "position", case: str = "case") -> Map:
     """Lay a long table, one line a vine, out as rows by stations.
