@@ -78,7 +78,8 @@ class SupersededError(RecordError):
 
     def __init__(self, text: str, stands: str = "", values: str = "") -> None:
         super().__init__(text)
-        self.id, self.values = stands, values
+        self.id: str = stands
+        self.values: str = values
 
 
 class NothingWrittenError(RecordError):
@@ -111,7 +112,7 @@ class FaultyNotesError(TrunkwatchError):
     """
 
     def __init__(self, faults: Sequence["Fault"]) -> None:
-        self.faults = tuple(faults)
+        self.faults: tuple[Fault, ...] = tuple(faults)
         first = self.faults[0] if self.faults else "no fault given"
         more = f" (and {len(self.faults) - 1} more)" if len(self.faults) > 1 else ""
         super().__init__(f"{first}{more}")

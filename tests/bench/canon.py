@@ -52,6 +52,7 @@ def beside_esda(rows: int, stations: int) -> tuple[float, float]:
     place[np.flatnonzero(vines)] = np.arange(vines.sum())
     pairs = place[joined_pairs("rook", vines, 1)]
     both = np.concatenate([pairs, pairs[:, ::-1]])
+    both = both[np.lexsort(both.T[::-1])]  # esda takes the pairs in order of their first vine, then the second
     graph = Graph.from_arrays(both[:, 0], both[:, 1], np.ones(len(both)))
     ours = seconds(lambda: join_count(cases, vines, permutations=999, rng=1))
     theirs = seconds(lambda: Join_Counts(cases[vines].astype(int), graph, permutations=999))

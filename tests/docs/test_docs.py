@@ -56,6 +56,28 @@ def test_commands_print_what_the_page_says(page):
             assert console_blocks.agrees(command.prints, came), f"{command.words} prints\n" + "\n".join(came[:30])
 
 
+PYTHON = [path for path in (DOCS / "how_to").glob("*.md") if "```python" in path.read_text("utf-8")]
+
+
+@pytest.mark.parametrize("page", PYTHON, ids=lambda path: path.stem)
+def test_python_on_a_page_runs_from_top_to_bottom(page, tmp_path, monkeypatch, capsys):
+    blocks = re.findall(r"^```python\n(.*?)^```", page.read_text("utf-8"), re.MULTILINE | re.DOTALL)
+    (tmp_path / "sample_blocks").symlink_to(ROOT / "sample_blocks")
+    monkeypatch.chdir(tmp_path)
+    held = {}
+    for block in blocks:
+        exec(compile(block, page.name, "exec"), held)  # noqa: S102 - our own words
+    printed = capsys.readouterr().out
+    for promised in re.findall(r"^print\(.*\)  # (.*)$", "\n".join(blocks), re.MULTILINE):
+        assert promised in printed
+    for name in re.findall(r'save\("(\w+\.svg)"\)', "\n".join(blocks)):
+        assert (tmp_path / name).read_text("utf-8").startswith("<svg")
+
+
+def test_a_page_for_researchers_has_python():
+    assert "researcher" in {path.stem for path in PYTHON}
+
+
 def test_a_line_that_is_not_printed_is_found():
     agrees = console_blocks.agrees
     assert agrees(("one", "..."), ["one", "two", "three"])

@@ -88,8 +88,9 @@ class VineyardSteps:
     def __init__(
         self, readings: Readings | Store, *, kept: KeptCounts | None = None, lent: Sequence[LentCounts] = ()
     ) -> None:
-        self.readings = readings if isinstance(readings, Readings) else Readings(readings)
-        self.kept, self.lent = kept, tuple(lent)
+        self.readings: Readings = readings if isinstance(readings, Readings) else Readings(readings)
+        self.kept: KeptCounts | None = kept
+        self.lent: tuple[LentCounts, ...] = tuple(lent)
         self._read: dict[tuple[str, str], list[SeasonCounts]] = {}
 
     def others(self, block: str, definition: str) -> list[list[SeasonCounts]]:

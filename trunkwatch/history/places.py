@@ -66,7 +66,7 @@ class Places:
         self._today = {label: _Span("", "", number, self._stations[number]) for label, number in self._row.items()}
         self._dated = _dated_labels(grid, rows, self._stations, block or {}) if rows is not None else {}
         self._late = _late_rows(self._dated)
-        self.planted_between = _planted_between(self._dated, self._stations, self._late)
+        self.planted_between: dict[Cell, str] = _planted_between(self._dated, self._stations, self._late)
 
     def _span(self, label: str, day: str) -> _Span | None:
         """Return what a label stood for on a day; today's where no day is given."""

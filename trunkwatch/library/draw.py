@@ -4,7 +4,8 @@ from html import escape
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
+from scipy.spatial import cKDTree
 
 from trunkwatch.block import trend_of
 from trunkwatch.charts import trend_svg
@@ -12,7 +13,7 @@ from trunkwatch.charts.colours import EDGE, INK, MARK, QUIET
 from trunkwatch.library.vineyard import Block
 from trunkwatch.report.block_page import map_svg
 from trunkwatch.report.facts import trend_lines
-from trunkwatch.stats.labels import checked_labels
+from trunkwatch.stats.labels import checked_labels, checked_places
 
 __all__ = ["Picture", "block_map", "map_of", "trend"]
 
@@ -76,9 +77,10 @@ def map_of(
     *,
     row_spacing: float | None = None,
     vine_spacing: float | None = None,
+    places: ArrayLike | None = None,
     title: str = "",
 ) -> Picture:
-    """Draw a map of one's own, rows from top to bottom: a triangle for a case, a circle for any other vine that counts.
+    """Draw a map of one's own, rows from top to bottom, or points with north on top: a triangle for a case, a circle for any other vine that counts.
 
     Parameters
     ----------
@@ -86,6 +88,8 @@ def map_of(
         Cases and the vines that count; where none counts nothing is drawn.
     row_spacing, vine_spacing : float, optional
         Meters. Without them rows and vines stand equally far apart, and there is no scale.
+    places : (rows, stations, 2) float array_like, optional
+        Meters east and north, instead of spacings: `Map.places` of `map_of_points` and `map_of_geoframe`.
     title : str
         Stands above the map.
 
@@ -97,7 +101,8 @@ def map_of(
     Raises
     ------
     ValueError
-        If the shapes differ, no vine counts, a case lies outside the mask, or a spacing is not positive or stands alone.
+        If the shapes differ, no vine counts, a case lies outside the mask, a spacing is not positive or stands alone, or places
+        stand beside spacings.
 
     Examples
     --------
@@ -109,25 +114,15 @@ def map_of(
     marked, mask = checked_labels(cases, vines)
     if not mask.any():
         raise ValueError("no vine counts: there is nothing to draw")
-    if (row_spacing is None) != (vine_spacing is None):
-        raise ValueError(f"row_spacing is {row_spacing} and vine_spacing {vine_spacing}: both are needed, or neither")
-    across, along = (1.0, 1.0) if row_spacing is None or vine_spacing is None else (row_spacing, vine_spacing)
-    if not (across > 0 and along > 0):
-        raise ValueError(f"row_spacing is {across:g} and vine_spacing {along:g}: spacings above 0 are needed")
-    rows, stations = mask.shape
-    scale = _SIDE / max(rows * across, stations * along)
-    size = min(8.0, 0.32 * scale * min(across, along))
+    at, wide, high, nearest = _ground(mask, row_spacing, vine_spacing, places)
+    scale = _SIDE / max(wide, high)
+    size = min(8.0, 0.32 * scale * nearest)
     top = _MARGIN + (_LINE if title else 0.0)
     marks = [
-        _mark(
-            _MARGIN + (station + 0.5) * along * scale,
-            top + (row + 0.5) * across * scale,
-            size,
-            sick=bool(marked[row, station]),
-        )
-        for row, station in np.argwhere(mask)
+        _mark(_MARGIN + x * scale, top + y * scale, size, sick=bool(sick))
+        for (x, y), sick in zip(at, marked[mask], strict=True)
     ]
-    width, base = 2 * _MARGIN + max(stations * along * scale, 320.0), top + rows * across * scale
+    width, base = 2 * _MARGIN + max(wide * scale, 320.0), top + high * scale
     words = [_words(_MARGIN, _MARGIN + 4, title, 16)] if title else []
     words += [
         _mark(_MARGIN + 6, base + _LINE - 4, 6.0, sick=True),
@@ -135,7 +130,7 @@ def map_of(
         _mark(_MARGIN + 106, base + _LINE - 4, 6.0, sick=False),
         _words(_MARGIN + 118, base + _LINE, f"other vine {int((mask & ~marked).sum())}", 13),
     ]
-    if row_spacing is not None:
+    if row_spacing is not None or places is not None:
         words.append(_bar(_MARGIN + 236, base + _LINE - 4, scale))
     said = escape(title or f"Map of {int(mask.sum())} vines, {int(marked.sum())} of them cases", quote=True)
     height = base + 2 * _LINE
@@ -143,6 +138,29 @@ def map_of(
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" height="{height:.0f}" '
         f'role="img" aria-label="{said}" font-family="sans-serif">{"".join(marks + words)}</svg>'
     )
+
+
+def _ground(
+    mask: NDArray[np.bool_], row_spacing: float | None, vine_spacing: float | None, places: ArrayLike | None
+) -> tuple[NDArray[np.float64], float, float, float]:
+    """Return where the vines stand, right and down from the corner, how wide and high it all is, and how far neighbors are apart."""
+    if places is not None:
+        at = checked_places(mask, row_spacing, vine_spacing, places) * [1.0, -1.0]
+        low, high = at.min(axis=0), at.max(axis=0)
+        if len(at) < 2 or not (high - low).any():
+            return at - low + 0.5, 1.0, 1.0, 1.0
+        spots = np.unique(at, axis=0)
+        apart, _ = cKDTree(spots).query(spots, k=2)
+        nearest = float(np.median(np.asarray(apart)[:, 1]))
+        return at - low + nearest / 2, *(float(side) for side in high - low + nearest), nearest
+    if (row_spacing is None) != (vine_spacing is None):
+        raise ValueError(f"row_spacing is {row_spacing} and vine_spacing {vine_spacing}: both are needed, or neither")
+    across, along = (1.0, 1.0) if row_spacing is None or vine_spacing is None else (row_spacing, vine_spacing)
+    if not (across > 0 and along > 0):
+        raise ValueError(f"row_spacing is {across:g} and vine_spacing {along:g}: spacings above 0 are needed")
+    rows, stations = mask.shape
+    cells = (np.argwhere(mask)[:, ::-1] + 0.5) * [along, across]
+    return cells, stations * along, rows * across, min(across, along)
 
 
 def _mark(x: float, y: float, size: float, *, sick: bool) -> str:

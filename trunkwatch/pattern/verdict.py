@@ -115,6 +115,11 @@ class Pattern:
     checks: NearOldChecks | None = None
     groups: Groups | None = None
 
+    def __str__(self) -> str:
+        """The verdict in one line."""
+        verdict = f"no test: {self.no_count.reason}" if self.no_count is not None else ", ".join(self.words)
+        return f"block {self.block}, {self.title}: {verdict} ({self.n_cases} of {self.n_vines} vines)"
+
     @property
     def words(self) -> tuple[str, ...]:
         """The verdict in the project's fixed words."""

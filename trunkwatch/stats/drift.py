@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trunkwatch.stats.result import Result
 from trunkwatch.stats.shares import Incidence, incidence, wilson
 
-__all__ = ["FEWEST_EACH", "Change", "ObserverDrift", "Period", "observer_drift"]
+__all__ = ["FEWEST_EACH", "ObserverDrift", "Period", "ShareChange", "observer_drift"]
 
 #: Cases, and vines without, of the first look that a period needs before it is compared (our own convention).
 FEWEST_EACH = 10
@@ -16,7 +16,7 @@ LEVEL = 0.975
 
 
 @dataclass(frozen=True, slots=True)
-class Period:
+class Period(Result):
     """Vines that the same two people looked at in a season or a month.
 
     Attributes
@@ -32,6 +32,12 @@ class Period:
     first_only: int
     second_only: int
     neither: int
+
+    def __str__(self) -> str:
+        return (
+            f"{self.label}: both {self.both}, the first only {self.first_only}, the second only {self.second_only}, "
+            f"neither {self.neither}"
+        )
 
     @property
     def agreement(self) -> Incidence:
@@ -55,12 +61,21 @@ class Period:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """A share now less the share before, with limits; all between -1 and 1."""
+class ShareChange(Result):
+    """A share now less the share before.
+
+    Attributes
+    ----------
+    value, low, high : float
+        The difference and its limits, between -1 and 1.
+    """
 
     value: float
     low: float
     high: float
+
+    def __str__(self) -> str:
+        return f"{100 * self.value:+.0f} points ({100 * self.low:+.0f} to {100 * self.high:+.0f})"
 
     @property
     def shown(self) -> bool:
@@ -76,7 +91,7 @@ class ObserverDrift(Result):
     ----------
     before, now : Period or None
         None where too few vines were looked at twice.
-    again, more : Change or None
+    again, more : ShareChange or None
         Change of the two shares of `Period`.
     reason : str
         Why nothing is compared; empty where something is.
@@ -84,18 +99,14 @@ class ObserverDrift(Result):
 
     before: Period | None
     now: Period | None
-    again: Change | None
-    more: Change | None
+    again: ShareChange | None
+    more: ShareChange | None
     reason: str = ""
 
     def __str__(self) -> str:
         if self.again is None or self.more is None:
             return f"not compared: {self.reason}"
-        told = ", ".join(
-            f"{name} {100 * one.value:+.0f} points ({100 * one.low:+.0f} to {100 * one.high:+.0f})"
-            for name, one in (("seen again", self.again), ("seen in addition", self.more))
-        )
-        return f"{told}"
+        return f"seen again {self.again}, seen in addition {self.more}"
 
 
 def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
@@ -124,8 +135,7 @@ def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
 
     Examples
     --------
-    >>> from trunkwatch.stats import observer_drift
-    >>> from trunkwatch.stats.drift import Period
+    >>> from trunkwatch.stats import Period, observer_drift
     >>> periods = [Period("2024", 28, 2, 1, 29), Period("2025", 18, 12, 2, 28)]
     >>> print(observer_drift(periods))
     seen again -33 points (-54 to -9), seen in addition +3 points (-14 to +21)
@@ -146,10 +156,10 @@ def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
     return ObserverDrift(before, now, _change(before.again, now.again), _change(before.more, now.more))
 
 
-def _change(before: Incidence, now: Incidence) -> Change:
+def _change(before: Incidence, now: Incidence) -> ShareChange:
     (low0, high0), (low1, high1) = (wilson(one.cases, one.vines, LEVEL) for one in (before, now))
     value = now.share - before.share
-    return Change(
+    return ShareChange(
         value,
         value - math.hypot(now.share - low1, high0 - before.share),
         value + math.hypot(high1 - now.share, before.share - low0),

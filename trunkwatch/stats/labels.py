@@ -7,7 +7,15 @@ from numpy.typing import ArrayLike, NDArray
 
 Grid = NDArray[np.bool_]
 
-__all__ = ["Grid", "checked_labels", "checked_mask", "checked_strata", "nothing_to_move"]
+__all__ = [
+    "Grid",
+    "checked_counts",
+    "checked_labels",
+    "checked_mask",
+    "checked_places",
+    "checked_strata",
+    "nothing_to_move",
+]
 
 
 def _is_there(value: Any) -> bool:
@@ -112,3 +120,64 @@ def nothing_to_move(cases: int, vines: int, *, fewest: int = 1) -> str:
     if cases < fewest:
         return "there is a single case"
     return "every vine is a case" if cases == vines else ""
+
+
+def checked_counts(counts: ArrayLike, vines: ArrayLike) -> tuple[NDArray[np.int64], Grid]:
+    """Return counts and mask as arrays of one shape; a masked cell, or NaN, does not count, and its count is 0.
+
+    Raises
+    ------
+    ValueError
+        If the shapes differ, a count is no whole number from 0 on, or one above 0 lies outside the vines that count.
+    """
+    raw: np.ma.MaskedArray[Any, Any] = np.ma.asarray(counts.to_numpy() if hasattr(counts, "to_numpy") else counts)
+    mask = checked_mask(vines)
+    if raw.shape != mask.shape:
+        raise ValueError(f"counts is {raw.shape} but vines is {mask.shape}: the same grid is needed")
+    try:
+        data = np.asarray(raw.filled(0) if raw.dtype == np.object_ else raw.data, dtype=np.float64)
+    except (TypeError, ValueError) as error:
+        raise ValueError(f"counts holds what is no number ({error}): whole numbers from 0 on are needed") from error
+    known = ~np.ma.getmaskarray(raw) & ~np.isnan(data)
+    data = np.where(known, data, 0.0)
+    odd = np.argwhere((data < 0) | (data != np.floor(data)) | np.isinf(data))
+    if odd.size:
+        row, station = odd[0]
+        raise ValueError(
+            f"counts is {data[row, station]:g} at row index {row}, station index {station}: a whole number from 0 on is needed"
+        )
+    outside = np.argwhere((data > 0) & ~mask)
+    if outside.size:
+        row, station = outside[0]
+        raise ValueError(
+            f"counts is {data[row, station]:g} outside the vines that count, at row index {row}, station index {station}: "
+            "a count must lie inside the mask"
+        )
+    return data.astype(np.int64), mask & known
+
+
+def checked_places(
+    vines: Grid, row_spacing: float | None, vine_spacing: float | None, places: ArrayLike | None
+) -> NDArray[np.float64]:
+    """Return the metres of the vines that count, (vines, 2), from spacings or from places.
+
+    Raises
+    ------
+    ValueError
+        If neither or both are given, a spacing is not above 0, or a vine that counts has no place.
+    """
+    if (places is None) == (row_spacing is None and vine_spacing is None):
+        raise ValueError(
+            "places is given beside spacings, or neither: row_spacing and vine_spacing, or places, are needed"
+        )
+    if places is not None:
+        at = np.asarray(places, dtype=np.float64)
+        if at.shape != (*vines.shape, 2):
+            raise ValueError(f"places is {at.shape} but vines is {vines.shape}: {(*vines.shape, 2)} is needed")
+        if not np.isfinite(at[vines]).all():
+            row, station = np.argwhere(vines & ~np.isfinite(at).all(axis=2))[0]
+            raise ValueError(f"the vine at row index {row}, station index {station} has no place: meters are needed")
+        return np.asarray(at[vines])
+    if row_spacing is None or vine_spacing is None or not (0 < row_spacing < np.inf and 0 < vine_spacing < np.inf):
+        raise ValueError(f"row_spacing is {row_spacing} and vine_spacing {vine_spacing}: meters above 0 are needed")
+    return np.asarray(np.argwhere(vines) * np.array([row_spacing, vine_spacing]), dtype=np.float64)

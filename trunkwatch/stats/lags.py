@@ -12,7 +12,7 @@ from trunkwatch.stats.moments import falling
 from trunkwatch.stats.relabelling import plain_labellings
 from trunkwatch.stats.result import Result
 
-__all__ = ["LagPairs", "lag_pairs"]
+__all__ = ["Correlation", "LagPairs", "lag_pairs"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class LagPairs(Result):
     pvalue : float
         Chance of so large a largest z: one p for the whole map.
     observed, expected, z : array
-        Pairs seen, expected under random labelling, and the distance in standard deviations.
+        Pairs seen, expected under random labelling (or from the risk given), and the distance in standard deviations.
     ratio : array
         Observed over expected; nan where nothing is expected.
     limit : float
@@ -143,7 +143,7 @@ def lag_pairs(
         marked = mask = np.zeros((1, 1), dtype=bool)
     max_rows, max_stations = min(max_rows, mask.shape[0] - 1), min(max_stations, mask.shape[1] - 1)
     n_cases, n_vines = int(marked.sum()), int(mask.sum())
-    take = _Correlation(mask.shape, max_rows, max_stations)
+    take = Correlation(mask.shape, max_rows, max_stations)
     joins = take.pairs(mask[None])[0]
     observed = take.pairs(marked[None])[0]
     mean, deviation = _moments(mask, joins, take, n_cases, n_vines)
@@ -167,8 +167,13 @@ def _no_test(cases: int, vines: int, use: NDArray[np.bool_]) -> str:
     return reason or ("" if use.any() else "no two vines lie at any of the lags")
 
 
-class _Correlation:
+class Correlation:
     """Counts pairs of set cells at all lags of many maps by Fourier transform."""
+
+    rows: int
+    stations: int
+    size: tuple[int, int]
+    half: NDArray[np.bool_]
 
     def __init__(self, shape: tuple[int, ...], max_rows: int, max_stations: int) -> None:
         from scipy.fft import next_fast_len
@@ -180,17 +185,23 @@ class _Correlation:
 
     def pairs(self, maps: NDArray[np.bool_]) -> NDArray[np.int64]:
         """Return (maps, rows apart, stations apart) counts."""
+        return np.asarray(
+            np.rint(self.products(maps.astype(np.float32 if maps.shape[0] > 1 else np.float64))), dtype=np.int64
+        )
+
+    def products(self, maps: NDArray[np.floating]) -> NDArray[np.float64]:
+        """Return the sums of products of values so far apart, (maps, rows apart, stations apart)."""
         from scipy import fft
 
-        spectrum = fft.rfft2(maps.astype(np.float32 if maps.shape[0] > 1 else np.float64), self.size)
+        spectrum = fft.rfft2(maps, self.size)
         whole = fft.irfft2(np.abs(spectrum) ** 2, self.size)
         ahead = whole[:, : self.rows + 1, : self.stations + 1]
         behind = whole[:, : self.rows + 1, self.size[1] - self.stations :]
-        return np.asarray(np.rint(np.concatenate([behind, ahead], axis=2)), dtype=np.int64)
+        return np.asarray(np.concatenate([behind, ahead], axis=2), dtype=np.float64)
 
 
 def _moments(
-    mask: NDArray[np.bool_], joins: NDArray[np.int64], take: _Correlation, cases: int, vines: int
+    mask: NDArray[np.bool_], joins: NDArray[np.int64], take: Correlation, cases: int, vines: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Mean and standard deviation of every lag: J joins of a lag share a vine only in chains of three."""
     two, three, four = (falling(cases, vines, k) for k in (2, 3, 4))
@@ -219,7 +230,7 @@ def _chains(mask: NDArray[np.bool_], dr: int, ds: int) -> int:
 def _largest(
     mask: NDArray[np.bool_],
     cases: int,
-    take: _Correlation,
+    take: Correlation,
     mean: NDArray[np.float64],
     deviation: NDArray[np.float64],
     use: NDArray[np.bool_],

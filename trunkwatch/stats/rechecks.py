@@ -18,7 +18,7 @@ FEWEST = 30
 
 
 @dataclass(frozen=True, slots=True)
-class Twice:
+class Twice(Result):
     """Vines looked at twice, counted, and the whole first look that they were drawn from.
 
     Attributes
@@ -35,6 +35,12 @@ class Twice:
     neither: int
     cases: int
     vines: int
+
+    def __str__(self) -> str:
+        return (
+            f"both {self.both}, the first only {self.first_only}, the second only {self.second_only}, neither {self.neither}; "
+            f"the whole first inspection {self.cases}/{self.vines}"
+        )
 
     @property
     def tells(self) -> bool:

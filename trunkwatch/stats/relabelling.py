@@ -36,15 +36,15 @@ class BitBlock:
         rows, stations = vines.shape
         kept = [(dr, ds) for dr, ds in offsets if dr < rows and abs(ds) < stations]
         pad = max([abs(ds) for _, ds in kept], default=0)
-        self.stride = stations + max(pad, 1)
-        self.vines = int(vines.sum())
-        self.words = -(-rows * self.stride // 64)
-        self.shifts = [dr * self.stride + ds for dr, ds in kept]
+        self.stride: int = stations + max(pad, 1)
+        self.vines: int = int(vines.sum())
+        self.words: int = -(-rows * self.stride // 64)
+        self.shifts: list[int] = [dr * self.stride + ds for dr, ds in kept]
         row, station = np.nonzero(vines)
         place = row * self.stride + station
         self._word = place // 64
         self._bit = np.uint64(1) << (place % 64).astype(np.uint64)
-        self.mask = np.zeros(self.words, dtype=np.uint64)
+        self.mask: Words = np.zeros(self.words, dtype=np.uint64)
         np.bitwise_or.at(self.mask, self._word, self._bit)
 
     def pack(self, labels: NDArray[np.bool_]) -> Words:
@@ -132,8 +132,8 @@ class StratifiedBits:
         strata: NDArray[np.int64],
         offsets: Sequence[tuple[int, int]],
     ) -> None:
-        self.block = BitBlock(vines, offsets)
-        self.fixed = np.zeros(self.block.words, dtype=np.uint64)  # strata in which every vine is a case
+        self.block: BitBlock = BitBlock(vines, offsets)
+        self.fixed: Words = np.zeros(self.block.words, dtype=np.uint64)  # strata in which every vine is a case
         self.parts: list[tuple[BitBlock, int]] = []
         for code in np.unique(strata[vines]).tolist():
             inside = vines & (strata == code)

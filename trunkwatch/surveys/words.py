@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from trunkwatch.history.words import finding_words
-from trunkwatch.stats.drift import FEWEST_EACH, Change
+from trunkwatch.stats.drift import FEWEST_EACH, ShareChange
 from trunkwatch.surveys.oddities import Oddity, OddityKind
 from trunkwatch.surveys.second_looks import LATE_DAYS, LookRecheck, PairDrift
 
@@ -147,7 +147,7 @@ def _of_pair(pair: PairDrift) -> list[str]:
     return told
 
 
-def _way(first: str, second: str, again: Change, more: Change) -> str:
+def _way(first: str, second: str, again: ShareChange, more: ShareChange) -> str:
     """Say in which way two people came to differ: who writes down more is known only of one against the other."""
     shown = [one.value for one in (again, more) if one.shown]
     if min(shown) < 0 < max(shown):
