@@ -52,7 +52,9 @@ def margins(seed: int, season: int, last: int, winters: int, kind: str):
     if kind != COMES:
         table = _with_night(table, season, name, kind, np.random.default_rng([seed, 815]))
     store = Store.in_memory()
-    store.append({"blocks": frame_of("blocks", [{"block": "B", "cultivar": name, "hemisphere": "north"}]), "weather": table})
+    store.append(
+        {"blocks": frame_of("blocks", [{"block": "B", "cultivar": name, "hemisphere": "north"}]), "weather": table}
+    )
     return margins_of(store, "B", last)
 
 
@@ -108,7 +110,9 @@ def _shares(found, tells):
     counts = defaultdict(lambda: defaultdict(Counter))
     for (world, _, *head), state, answer, new in found:
         counts[tuple(head)][world][bool(tells(world, head[-1], state, answer, new))] += 1
-    return {head: {world: said[True] / said.total() for world, said in worlds.items()} for head, worlds in counts.items()}
+    return {
+        head: {world: said[True] / said.total() for world, said in worlds.items()} for head, worlds in counts.items()
+    }
 
 
 def _cell(shares):
@@ -120,7 +124,9 @@ def print_states(found):
     """Print how often the sign stands with cold and without, and what it may weigh."""
     some = [one for one in found if (one[3] or 0) >= FEWEST_NEW]
     shares = _shares(some, lambda world, kind, state, answer, new: state is State.UNUSUAL_WINTER)
-    print("| winters on file | seasons later | unusual with cold, % | least | without, % | most | cold over disease | with a deceiving night, % |")
+    print(
+        "| winters on file | seasons later | unusual with cold, % | least | without, % | most | cold over disease | with a deceiving night, % |"
+    )
     print("|---|---|---|---|---|---|---|---|")
     for winters in WINTERS:
         for later in AFTER:
@@ -136,10 +142,14 @@ def print_answers(found):
     missed = _shares(found, lambda world, kind, state, answer, new: wrong(world, kind, answer))
     told = _shares(found, lambda world, kind, state, answer, new: answer is not Answer.CANNOT_TELL)
     print(f"\nAnswers: {', '.join(ANSWERS)}\n")
-    print("| weather | winters on file | seasons later | wrong, mean % | worst | tells, mean % |\n|---|---|---|---|---|---|")
+    print(
+        "| weather | winters on file | seasons later | wrong, mean % | worst | tells, mean % |\n|---|---|---|---|---|---|"
+    )
     for head in sorted(missed, key=lambda one: (one[2], one[1], one[0])):
         later, winters, kind = head
-        print(f"| {kind} | {winters or ''} | {later} | {_cell(missed[head])} | {100 * np.mean(list(told[head].values())):.0f} |")
+        print(
+            f"| {kind} | {winters or ''} | {later} | {_cell(missed[head])} | {100 * np.mean(list(told[head].values())):.0f} |"
+        )
 
 
 def main():
@@ -150,7 +160,9 @@ def main():
     found = all_asked(words[1:] or chosen(), int(words[0]) if words else 24, keep)
     worlds = {key[0] for key, *_ in found}
     cold = sum(bool(WORLDS[name].truths.get("cold_at")) for name in worlds)
-    print(f"{len({key[1] for key, *_ in found})} blocks of each of {len(worlds)} worlds, {cold} of them with a cold winter\n")
+    print(
+        f"{len({key[1] for key, *_ in found})} blocks of each of {len(worlds)} worlds, {cold} of them with a cold winter\n"
+    )
     print_states(found)
     print_answers(found)
     print(f"\n{time.perf_counter() - began:.0f} s")

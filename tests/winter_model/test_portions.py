@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 import xarray
 from winter_model.winters import station
-
 from xclim.indices import chill_portions
 
 from trunkwatch.winter_model.portions import KELVIN, hourly, portions, sun_hours

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from trunkwatch.cli.forecast_file import days_ahead, forecast_options
 from trunkwatch.cli.options import (
     block_option,
     details_option,
@@ -53,12 +54,13 @@ _WIDTH = 80
     metavar="CM",
     help="... and less snow on the ground.",
 )
+@forecast_options
 @out_option
 @details_option
 @json_option
 def command(
     vineyard: Path, block: str | None, day: str, stand_in: str | None, counted: str, per_cane: int, most_nodes: float, work_above: float,
-    work_rain: float, work_snow: float, out: Path | None, details: bool, as_json: bool,
+    work_rain: float, work_snow: float, forecast: Path | None, forecast_units: str, forecast_map: tuple[str, ...], out: Path | None, details: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Say what the cold took this winter, and when to prune each block.
 
@@ -71,17 +73,17 @@ def command(
     Example:
       trunkwatch cold my_vines --block North --date 2027-01-20
       trunkwatch cold my_vines --block North --count 20/100
-      trunkwatch cold my_vines --out cold.html
+      trunkwatch cold my_vines --forecast week.csv --out cold.html
     """
     from trunkwatch.block import open_vineyard
-    from trunkwatch.cold import window_of
+    from trunkwatch.cold import ahead_of, cold_ahead, window_of
     from trunkwatch.cold.of_store import cold_of_store, counts_on_record, past_on_record
     from trunkwatch.winter_model.bud_count import kill_from_count
     from trunkwatch.winter_model.cultivars import Group
     from trunkwatch.winter_model.workable import Limits
 
     asked = _day(day or today())
-    numbers = _count(counted)
+    numbers, coming = _count(counted), days_ahead(forecast, forecast_units, forecast_map)
     if numbers and block is None:
         raise click.UsageError(f"--count {counted} is of one block: say which with --block")
     with open_vineyard(vineyard) as store:
@@ -94,29 +96,38 @@ def command(
             f"--count {counted}: block {block} has several cultivars ({names}), and they die apart: count and write each as a block of its own"
         )
     limits = Limits(work_above, work_rain, work_snow)
-    windows = [window_of(cold, weather, limits=limits, most=most_nodes) for cold, weather in found]
+    aheads = [None if coming is None else cold_ahead(cold, ahead_of(coming, weather, asked)) for cold, weather in found]
+    windows = [window_of(cold, weather, limits=limits, most=most_nodes, ahead=ahead.ahead if ahead else None)
+               for (cold, weather), ahead in zip(found, aheads, strict=True)]  # fmt: skip
     counts = [kill_from_count(*numbers, cold.killed, buds_per_cane=per_cane) if numbers else None for cold, _ in found]
     if as_json:
-        emit_json({"blocks": [_as_data(cold, window, count, on_record, before)
-                              for (cold, _), window, count, on_record, before in zip(found, windows, counts, parts, past, strict=True)]})  # fmt: skip
+        emit_json({"blocks": [_as_data(cold, window, count, on_record, before, ahead)
+                              for (cold, _), window, count, on_record, before, ahead in zip(found, windows, counts, parts, past, aheads, strict=True)]})  # fmt: skip
         return
     if out is not None:
         from trunkwatch.report.cold_page import cold_html
 
-        write_page(out, cold_html([(cold, window) for (cold, _), window in zip(found, windows, strict=True)]))
+        write_page(out, cold_html([(cold, window) for (cold, _), window in zip(found, windows, strict=True)], aheads))
         return
-    _print(found, windows, counts, parts, past, most_nodes, details=details)
+    _print(found, windows, counts, parts, past, aheads, most_nodes, details=details)
 
 
-def _print(found: Any, windows: Any, counts: Any, parts: Any, past: Any, most: float, *, details: bool) -> None:
+def _print(
+    found: Any, windows: Any, counts: Any, parts: Any, past: Any, aheads: Any, most: float, *, details: bool
+) -> None:
+    from trunkwatch.cold.ahead_words import ahead_lines, left_out_lines
     from trunkwatch.cold.right_words import right_lines
     from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, window_lines, window_table
     from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, count_lines, detail_lines, part_count_lines
 
     said: dict[tuple[str, ...], str] = {}
-    for (cold, _), window, count, on_record, before in zip(found, windows, counts, parts, past, strict=True):
+    for (cold, _), window, count, on_record, before, ahead in zip(
+        found, windows, counts, parts, past, aheads, strict=True
+    ):
         click.echo(cold_title(cold))
         _say(cold_lines(cold))
+        if ahead is not None:
+            _say((*ahead_lines(cold, ahead), *left_out_lines(ahead.ahead)))
         _say(part_count_lines(on_record, most))
         _say(right_lines(before))
         if count is not None:
@@ -166,7 +177,8 @@ def _count(text: str) -> tuple[int, int] | None:
     return dead, cut
 
 
-def _as_data(cold: Any, window: Any, count: Any, on_record: Any, before: Any) -> dict[str, Any]:
+def _as_data(cold: Any, window: Any, count: Any, on_record: Any, before: Any, ahead: Any) -> dict[str, Any]:
+    from trunkwatch.cold.ahead_words import ahead_lines
     from trunkwatch.cold.window_words import stretch_words, window_lines
     from trunkwatch.cold.words import cold_lines
 
@@ -181,7 +193,7 @@ def _as_data(cold: Any, window: Any, count: Any, on_record: Any, before: Any) ->
         "counts": [{"part": one.part, "date": _iso(one.day), "share": one.found.share, "low": one.found.low, "high": one.found.high,
                     "dead": one.found.dead, "buds": one.found.counted, "canes": one.canes, "secondary_dead": one.secondary[0],
                     "secondary_seen": one.secondary[1], "colder_since": _iso(one.colder_since)} for one in on_record],
-        "past": _past_as_data(before),
+        "past": _past_as_data(before), "ahead": _ahead_as_data(ahead),
         "window": None if window is None else {
             "winters": len(window.winters), "hangs_on": [one.name.lower() for one in window.best.hangs_on],
             "best": [stretch_words(window, one) for one in window.best.best], "flip": window.best.flip.at,
@@ -189,7 +201,18 @@ def _as_data(cold: Any, window: Any, count: Any, on_record: Any, before: Any) ->
                            "by_warmth": one.by_warmth, "crop_lost": one.crop_lost, "crop_lost_long": one.crop_lost_long,
                            "frost": one.frost, "workable": one.workable} for one in window.best.stretches],
         },
-        "text": [*cold_lines(cold), *(window_lines(window) if window else ())],
+        "text": [*cold_lines(cold), *(ahead_lines(cold, ahead) if ahead else ()), *(window_lines(window) if window else ())],
+    }  # fmt: skip
+
+
+def _ahead_as_data(ahead: Any) -> dict[str, Any] | None:
+    if ahead is None:
+        return None
+    coldest = ahead.coldest
+    return {
+        "days": [_iso(one) for one in ahead.ahead.days], "measured_since": [_iso(one) for one in ahead.ahead.measured],
+        "coldest": {"date": _iso(coldest[0]), "t_min_c": coldest[1]} if coldest else None,
+        "half_dies_c": ahead.cold.half_dies_c, "killed": ahead.cold.killed,
     }  # fmt: skip
 
 
