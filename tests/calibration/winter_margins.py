@@ -17,6 +17,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -41,6 +42,15 @@ AFTER, WINTERS = (0, 3), (6, 12)
 NONE, KILLED, COMES, DECEIVES = "none on file", "a night that killed", "as they come", "a night that killed nothing"
 #: Degrees below what truly kills half of the buds, and below what kills half by the model.
 BELOW_TRUTH, BELOW_MODEL = 2.0, 3.0
+
+
+class Row(NamedTuple):
+    """What one question brought: world, weather on file, state of the sign, answer."""
+
+    world: str
+    weather: str
+    state: State
+    answer: Answer
 
 
 @lru_cache(maxsize=64)
@@ -108,8 +118,8 @@ def all_asked(names, blocks, keep):
 def _shares(found, tells):
     """Share of questions that tell something, by (later, winters, weather) and world."""
     counts = defaultdict(lambda: defaultdict(Counter))
-    for (world, _, *head), state, answer, new in found:
-        counts[tuple(head)][world][bool(tells(world, head[-1], state, answer, new))] += 1
+    for (world, _, *head), state, answer, _ in found:
+        counts[tuple(head)][world][bool(tells(Row(world, head[-1], state, answer)))] += 1
     return {
         head: {world: said[True] / said.total() for world, said in worlds.items()} for head, worlds in counts.items()
     }
@@ -123,7 +133,7 @@ def _cell(shares):
 def print_states(found):
     """Print how often the sign stands with cold and without, and what it may weigh."""
     some = [one for one in found if (one[3] or 0) >= FEWEST_NEW]
-    shares = _shares(some, lambda world, kind, state, answer, new: state is State.UNUSUAL_WINTER)
+    shares = _shares(some, lambda row: row.state is State.UNUSUAL_WINTER)
     print(
         "| winters on file | seasons later | unusual with cold, % | least | without, % | most | cold over disease | with a deceiving night, % |"
     )
@@ -139,8 +149,8 @@ def print_states(found):
 
 def print_answers(found):
     """Print how often the sheet is wrong, and how often it tells anything, mean and worst world."""
-    missed = _shares(found, lambda world, kind, state, answer, new: wrong(world, kind, answer))
-    told = _shares(found, lambda world, kind, state, answer, new: answer is not Answer.CANNOT_TELL)
+    missed = _shares(found, lambda row: wrong(row.world, row.weather, row.answer))
+    told = _shares(found, lambda row: row.answer is not Answer.CANNOT_TELL)
     print(f"\nAnswers: {', '.join(ANSWERS)}\n")
     print(
         "| weather | winters on file | seasons later | wrong, mean % | worst | tells, mean % |\n|---|---|---|---|---|---|"

@@ -148,11 +148,10 @@ def _forecast(days: Sequence[ColdDay], room: _Room) -> str:
     ahead = [place for place, one in enumerate(days) if one.forecast]
     if not ahead:
         return ""
-    x, end = room.x(ahead[0] - 0.5), room.x(ahead[-1])
-    words = "your forecast"
-    right = min(max(end, x + text_width(words)), room.width - 2)
+    x, words = room.x(ahead[0] - 0.5), "your forecast from here on"
+    fits = x - 5 - text_width(words) > room.left
     return f'<path d="M{x:.1f} {_TOP:g}V{room.foot:g}" stroke="{EDGE}" stroke-dasharray="2 4"/>' + text(
-        right, _TOP + 12, words, anchor="end", colour=EDGE
+        x - 5 if fits else x + 5, _TOP + 13, words, anchor="end" if fits else "start", colour=EDGE
     )
 
 
