@@ -111,7 +111,11 @@ def _currency(table: pd.DataFrame) -> str:
     for record in records_of(table):
         known, unit = ASSUMPTIONS.get(str(record["name"])), str(record.get("unit") or "")
         word = unit.replace(" per ", "/").split("/")[0].strip()
-        if known is not None and known.unit.partition("/")[0] == "money" and word.casefold() not in ("", "money", "nan"):
+        if (
+            known is not None
+            and known.unit.partition("/")[0] == "money"
+            and word.casefold() not in ("", "money", "nan")
+        ):
             return word
     return ""
 
