@@ -4,6 +4,7 @@ import datetime as dt
 import math
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -241,3 +242,33 @@ def test_strips_show_each_figure_and_what_is_not_known():
     assert max(tall) == tall[4] == 34
     with pytest.raises(ValueError, match="7 stretches"):
         winter_strips_svg(STRETCHES, [Strip("x", (0.1,))], title="t")
+
+
+def test_a_strip_with_a_measure_has_an_outline_without_it_and_its_figure_above_both():
+    root = ET.fromstring(
+        winter_strips_svg(
+            ("1 Jan", "1 Feb"),
+            [Strip("Wounds", (0.25, 0.5), without=(0.5, 1.0), scale="of 100")],
+            title="t",
+            axis="cut from",
+        )
+    )
+    outlines = [part for part in root.iter(f"{SVG}rect") if part.get("fill") == "none"]
+    assert [part.get("height") for part in outlines] == ["17.0", "34.0"]
+    figure = next(part for part in root.iter(f"{SVG}text") if part.text == "50")
+    assert float(figure.get("y")) < float(outlines[1].get("y"))
+    assert "1 Jan 25 %, 50 % without" in root.find(f"{SVG}desc").text
+    assert {"without it", "of 100", "cut from"} <= {part.text for part in root.iter(f"{SVG}text")}
+
+
+def test_forecast_nights_are_dotted_and_named():
+    days = [replace(one, forecast=number >= len(WINTER) - 5) for number, one in enumerate(WINTER)]
+    root = ET.fromstring(cold_curve_svg(days, title="t"))
+    lines = [
+        part for part in root.iter(f"{SVG}path") if part.get("stroke-width") == "1.4" and part.get("fill") == "none"
+    ]
+    assert [part.get("stroke-dasharray") for part in lines] == [None, "2 2"]
+    assert "your forecast from here on" in [part.text for part in root.iter(f"{SVG}text")]
+    assert "are forecast, not measured" in root.find(f"{SVG}desc").text
+    plain = ET.fromstring(cold_curve_svg(WINTER, title="t"))
+    assert "forecast" not in plain.find(f"{SVG}desc").text

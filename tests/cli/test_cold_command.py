@@ -1,13 +1,16 @@
-"""The command cold, as people call it. trunkwatch.cold: of_store; trunkwatch.cli: cold_command."""
+"""The command cold, as people call it. trunkwatch.cold: of_store; trunkwatch.cli: cold_command, cold_as_json."""
 
 import json
+import shutil
 
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from jsonschema import Draft202012Validator
 from winter_model.made import made_winters
 
 from trunkwatch.cli import main
+from trunkwatch.cli.json_schema import schema_of
 
 
 @pytest.fixture(scope="module")
@@ -176,3 +179,30 @@ def test_past_counts_are_said_and_taken_in(hill, tmp_path):
     assert told[key]["past"]["offset"]["winters"] == 3
     assert told[key]["half_dies_c"][0] > before[key]["half_dies_c"][0]
     assert told["Top", "Riesling"]["half_dies_c"] == before["Top", "Riesling"]["half_dies_c"]
+
+
+def test_measures_stand_beside_the_stretches_and_in_json(hill, tmp_path):
+    given = ("--block", "Top", "--with", "long-first-cut", "--with", "wound-protection")
+    done = _cold(hill, *given, "--details")
+    assert done.exit_code == 0, done.output
+    assert max(map(len, done.output.splitlines())) <= 80
+    assert "wounds, calendar" in done.output
+    data = json.loads(_cold(hill, *given, "--json").output)
+    Draft202012Validator(schema_of("cold")).validate(data)
+    first, protected = data["blocks"][0]["window"]["measures"]
+    assert (first["measure"], first["prevented"], first["missing"]) == (
+        "long-first-cut",
+        [0.33, 0.75],
+        ["first_cut_minutes", "crew_hour"],
+    )
+    assert len(first["stretches"]) == len(data["blocks"][0]["window"]["stretches"])
+    assert protected["money_vine"] is None
+    assert json.loads(_cold(hill, "--block", "Top", "--json").output)["blocks"][0]["window"]["measures"] == []
+    refused = tmp_path / "hill"
+    shutil.copytree(hill, refused)
+    (refused / "costs.csv").write_text("name,value,unit,source\nprotect_materials,0.1,USD/vine,own\n")
+    done = _cold(refused, *given)
+    assert (
+        done.exit_code,
+        "no assumption is called 'protect_materials'; expected: protect_material perhaps" in done.output,
+    ) == (1, True)

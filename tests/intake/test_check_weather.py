@@ -69,3 +69,27 @@ def test_the_other_half_of_the_earth_has_its_summer_in_january():
     )
     assert [fault.weight for fault in check_weather(frame, "south")] == ["fault"]
     assert [fault.weight for fault in check_weather(frame, "north")] == ["note"]
+
+
+def _with_rain(factor, days=700):
+    first = dt.date(2020, 9, 1)
+    return frame_of("weather", [
+        {"date": (first + dt.timedelta(days=k)).isoformat(), "t_min_c": 2.0, "t_max_c": 9.0, "rain_mm": round((0, 0, 4.0, 25.0, 11.0)[k % 5] * factor, 2),
+         "read_from": f"weather.csv:{k + 2}"} for k in range(days)
+    ])  # fmt: skip
+
+
+@pytest.mark.parametrize(("factor", "says"), [
+    (1 / 25.4, "the wettest of 700 days has 0.98 mm of rain: are these inches?"),
+    (25.4, "half of the wet days have more than 60 mm of rain: were mm taken for inches?"),
+])  # fmt: skip
+def test_rain_in_another_unit(factor, says):
+    (fault,) = check_weather(_with_rain(factor), "north")
+    assert (fault.weight, fault.column, fault.problem) == ("note", "rain_mm", says)
+    assert "--units" in fault.expected
+
+
+def test_usual_rain_a_dry_place_and_a_short_record_say_nothing_of_units():
+    assert check_weather(_with_rain(1.0), "north") == []
+    assert check_weather(_with_rain(0.0), "north") == []
+    assert check_weather(_with_rain(1 / 25.4, days=200), "north") == []

@@ -11,7 +11,7 @@ from trunkwatch.cold.margins import margins_of
 from trunkwatch.pattern.cold_or_disease import Sign, winter_sheet
 from trunkwatch.pattern.cold_weights import State
 from trunkwatch.pattern.winter_margin import CountedBuds, SeasonMargin, margin_night
-from trunkwatch.pattern.winter_words import sign_words
+from trunkwatch.pattern.winter_words import sign_words, winter_sentences
 from trunkwatch.pattern.winters import ColdNight
 from trunkwatch.store import Store
 from trunkwatch.vineyard.tables import frame_of
@@ -68,6 +68,24 @@ def test_the_sign_takes_the_margin_where_there_is_one_and_the_bare_night_else():
     (before,) = [one for one in winter_sheet(seen, weather).signs if one.name == "cold"]
     assert bare == before
     assert bare.facts is None or isinstance(bare.facts, ColdNight)
+
+
+@pytest.mark.parametrize(("last", "more", "state"), [
+    (1.0, {"killed": (0.0, 0.6)}, State.NOTHING_TO_SAY),  # buds may have died, and another winter came closer
+    (8.0, {"killed": (0.0, 0.02)}, State.ORDINARY_WINTER),
+    (-4.0, {"counted": CountedBuds(2, 100, 0.01, 0.06)}, State.ORDINARY_WINTER),
+    (-4.0, {"counted": CountedBuds(2, 10, 0.1, 0.4), "killed": (0.5, 1.0)}, State.UNUSUAL_WINTER),
+])  # fmt: skip
+def test_only_a_winter_that_spared_the_buds_stands_against_cold(last, more, state):
+    reading, placed, weather, season, _ = block_of("along", 0)
+    seen = opened(reading, placed, season, season)
+    found = margins(5, 6, 0, 7, 5, last, first=season - 5, **more)
+    sheet = winter_sheet(seen, weather, ("Merlot", found))
+    (sign,) = [one for one in sheet.signs if one.name == "cold"]
+    assert sign.state is state
+    assert ("does not rule cold out" in sign_words(sign)) == (state is State.NOTHING_TO_SAY)
+    spared = [line for line in winter_sentences(sheet) if "the buds were spared that winter" in line]
+    assert not spared or state is State.ORDINARY_WINTER
 
 
 def test_the_words_say_what_was_counted():

@@ -190,3 +190,66 @@ def test_a_day_twice_with_other_figures_is_a_fault(hill, tmp_path):
     path.write_text("date,low (C),high (C)\n2024-01-10,-3,4\n2024-01-10,-5,4\n2024-01-11,-5,4\n2024-01-11,-5,4\n")
     with pytest.raises(FaultyNotesError, match=r"same record|2024-01-10"):
         bring_table(hill, path, TableMap("weather"))
+
+
+def _load(hill, tmp_path, text, *more):
+    path = tmp_path / "s.csv"
+    path.write_text(text)
+    return CliRunner().invoke(main, ["load", str(hill), str(path), "--table", "weather", *more])
+
+
+@pytest.mark.parametrize(("lines", "says"), [
+    ("2024-01-10,5,-3\n2024-01-11,-5,4\n", "line 2, column t_min_c: the lowest temperature of 2024-01-10 is above its highest ('5 above -3')"),
+    ("2024-01-11,-5,4\n2024-01-10,-3,4\n2024-01-10,-5,4\n", "line 4, column t_min_c: the same record stands at s.csv:3 with another t_min_c (-3.0)"),
+])  # fmt: skip
+def test_one_clear_line_says_what_is_wrong_and_nothing_is_lost(hill, tmp_path, lines, says):
+    before = "date,t_min_c,t_max_c\n2024-01-09,-4,3\n"
+    (hill / "weather.csv").write_text(before)
+    done = _load(hill, tmp_path, "date,low (C),high (C)\n" + lines)
+    assert done.exit_code == 1
+    (fault,) = [line for line in done.output.splitlines() if line.startswith("fault: ")]
+    assert says in fault
+    assert (hill / "weather.csv").read_text() == before
+    kept = _load(hill, tmp_path, "date,low (C),high (C)\n" + lines, "--keep-good")
+    assert kept.exit_code == 0
+    text = (hill / "weather.csv").read_text()
+    assert "2024-01-09" in text
+    assert "2024-01-11" in text
+
+
+def test_a_day_twice_alike_is_taken_once_and_told(hill, tmp_path):
+    done = _load(hill, tmp_path, "date,low (C),high (C)\n2024-01-10,-3,4\n2024-01-10,-3,4\n")
+    assert done.exit_code == 0
+    assert "weather: 1 added" in done.output
+    assert "duplicate line, imported once (first at s.csv:2)" in done.output
+
+
+@pytest.mark.parametrize("code", ["-99", "-99.9", "-999", "-9999"])
+def test_a_code_for_a_missing_value_is_a_gap_and_never_a_night(hill, tmp_path, code):
+    done = _load(
+        hill, tmp_path, f"date,low (C),high (C),rain (mm)\n2024-01-10,{code},4,{code}\n2024-01-11,-5,{code},0\n"
+    )
+    assert done.exit_code == 0, done.output
+    assert "3 cell(s) with a code for a missing value: taken as not measured" in done.output
+    with Store.open(_in_file(hill)) as store:
+        frame = store.frame("weather")
+    assert frame["t_min_c"].min() == -5.0
+    assert frame[["t_min_c", "t_max_c", "rain_mm"]].isna().to_numpy().sum() == 3
+    own = tmp_path / "weather-2024.csv"
+    own.write_text(f"date,t_min_c,t_max_c\n2024-02-10,{code},4\n")
+    refused = CliRunner().invoke(main, ["load", str(hill), str(own)])
+    assert refused.exit_code == 1
+    assert "line 2, column t_min_c" in refused.output
+
+
+def test_a_day_that_ends_in_the_morning_is_said(tmp_path):
+    _, notes = _read(tmp_path, (
+        "XX000000001,20240110,TMIN,-183,,,S,0800\nXX000000001,20240110,TMAX,-22,,,S,0800\nXX000000001,20240111,TMAX,-22,,,S,2400\n"
+    ))  # fmt: skip
+    assert [note for note in notes if "2 value(s) were read in the morning" in note]
+    _, notes = _read(tmp_path, (
+        '"STATION","DATE","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n"XX000000001","2024-01-10","-22",",,S,0700","-183",",,S,0700"\n'
+    ))  # fmt: skip
+    assert [note for note in notes if "2 value(s) were read in the morning" in note and "of the day before" in note]
+    _, notes = _read(tmp_path, "XX000000001,20240110,TMIN,-183,,,S,2400\nXX000000001,20240110,TMAX,-22,,,S,1700\n")
+    assert not [note for note in notes if "morning" in note]

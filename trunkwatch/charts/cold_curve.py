@@ -18,12 +18,13 @@ _BELOW = 6.0
 
 @dataclass(frozen=True, slots=True)
 class ColdDay:
-    """One day: its lowest temperature (nan where none is on file) and the limits between which half of the buds would die."""
+    """One day: its lowest temperature (nan where none is on file), the limits between which half of the buds would die, whether it is forecast."""
 
     day: dt.date
     lowest_c: float
     soft_c: float
     hardy_c: float
+    forecast: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,14 @@ def cold_curve_svg(days: Sequence[ColdDay], *, title: str, name: str = "cold", n
     size = (NARROW, 300) if narrow else (760, 340)
     room = _Room(*size, 44, 12, len(days), high, low, step)
     coldest = min(nights, key=lambda pair: pair[1].lowest_c)
-    body = _axes(days, room) + _band(days, room) + _nights(days, room) + _coldest(coldest, room) + _names(days, room)
+    body = (
+        _axes(days, room)
+        + _band(days, room)
+        + _nights(days, room)
+        + _forecast(days, room)
+        + _coldest(coldest, room)
+        + _names(days, room)
+    )
     return framed("cold", size, name, (title, _told(days, coldest[1])), body, narrow=narrow)
 
 
@@ -115,14 +123,36 @@ def _band(days: Sequence[ColdDay], room: _Room) -> str:
 
 
 def _nights(days: Sequence[ColdDay], room: _Room) -> str:
-    path, pen = "", "M"
+    """Draw the line of the nights, solid where they were measured and dotted where they are forecast."""
+    paths, pen = {False: "", True: ""}, "M"
     for place, one in enumerate(days):
         if one.lowest_c != one.lowest_c:
             pen = "M"
             continue
-        path += f"{pen}{room.x(place):.1f} {room.y(temperature(one.lowest_c)):.1f}"
+        at = f"{room.x(place):.1f} {room.y(temperature(one.lowest_c)):.1f}"
+        before = days[place - 1]
+        if pen == "L" and before.forecast != one.forecast:
+            paths[one.forecast] += f"M{room.x(place - 1):.1f} {room.y(temperature(before.lowest_c)):.1f}"
+        paths[one.forecast] += f"{pen}{at}"
         pen = "L"
-    return f'<path d="{path}" fill="none" stroke="{INK}" stroke-width="1.4"/>'
+    dots = ' stroke-dasharray="2 2"'
+    return "".join(
+        f'<path d="{path}" fill="none" stroke="{INK}" stroke-width="1.4"{dots if forecast else ""}/>'
+        for forecast, path in paths.items()
+        if path
+    )
+
+
+def _forecast(days: Sequence[ColdDay], room: _Room) -> str:
+    """Shade the days that are forecast, with the word at their foot."""
+    ahead = [place for place, one in enumerate(days) if one.forecast]
+    if not ahead:
+        return ""
+    x, words = room.x(ahead[0] - 0.5), "your forecast from here on"
+    fits = x - 5 - text_width(words) > room.left
+    return f'<path d="M{x:.1f} {_TOP:g}V{room.foot:g}" stroke="{EDGE}" stroke-dasharray="2 4"/>' + text(
+        x - 5 if fits else x + 5, _TOP + 13, words, anchor="end" if fits else "start", colour=EDGE
+    )
 
 
 def _coldest(coldest: tuple[int, ColdDay], room: _Room) -> str:
@@ -156,11 +186,13 @@ def _names(days: Sequence[ColdDay], room: _Room) -> str:
 
 def _told(days: Sequence[ColdDay], coldest: ColdDay) -> str:
     """Say the picture in numbers."""
+    ahead = [one for one in days if one.forecast]
+    forecast = f" {_day(ahead[0].day)} to {_day(ahead[-1].day)} are forecast, not measured." if ahead else ""
     month = [one for one in days if one.day.day == 1] or [days[-1]]
     told = "; ".join(f"{_day(one.day)} {temperature(one.soft_c):.0f} to {celsius(one.hardy_c, '.0f')}" for one in month)
     return (
         f"{_day(days[0].day)} to {_day(days[-1].day)}. Coldest night {celsius(coldest.lowest_c)} on {_day(coldest.day)}, when half of the buds would have died "
-        f"between {temperature(coldest.soft_c):.0f} and {celsius(coldest.hardy_c, '.0f')}. Half would have died on {told}."
+        f"between {temperature(coldest.soft_c):.0f} and {celsius(coldest.hardy_c, '.0f')}. Half would have died on {told}.{forecast}"
     )
 
 

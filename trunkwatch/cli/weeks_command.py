@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from trunkwatch.cli.folding import day_option, say_folded
+from trunkwatch.cli.forecast_file import days_ahead, forecast_options
 from trunkwatch.cli.options import (
     details_option,
     emit_json,
@@ -44,13 +45,15 @@ from trunkwatch.cli.options import (
               help="... and with less rain than this.")  # fmt: skip
 @click.option("--work-snow", type=click.FloatRange(0), default=40.0, show_default=True, metavar="CM",
               help="... and less snow on the ground.")  # fmt: skip
+@forecast_options
 @seed_option
 @out_option
 @details_option
 @json_option
 def command(
     vineyard: Path, crew_hours: float, work_days: int, minutes: float | None, day: str, until: str, frost_takes: float | None,
-    stand_in: str | None, most_nodes: float, work_above: float, work_rain: float, work_snow: float, seed: int, out: Path | None,
+    stand_in: str | None, most_nodes: float, work_above: float, work_rain: float, work_snow: float, forecast: Path | None,
+    forecast_units: str, forecast_map: tuple[str, ...], seed: int, out: Path | None,
     details: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Say which block the crew prunes in which week of this winter.
@@ -65,6 +68,7 @@ def command(
     Example:
       trunkwatch weeks my_vines --crew-hours 120 --date 2027-01-04
       trunkwatch weeks my_vines --crew-hours 120 --minutes 4 --out weeks.html
+      trunkwatch weeks my_vines --crew-hours 120 --forecast week.csv
     """
     from trunkwatch.block import open_vineyard
     from trunkwatch.cold.crew_of_store import CrewAsked, crew_plan_of_store
@@ -77,7 +81,7 @@ def command(
     asked = CrewAsked(
         Crew(crew_hours, work_days), minutes, Limits(work_above, work_rain, work_snow), most_nodes,
         day_option(until, "--until") if until else None, None if frost_takes is None else frost_takes / 100,
-        Group(stand_in) if stand_in else None,
+        Group(stand_in) if stand_in else None, days_ahead(forecast, forecast_units, forecast_map),
     )  # fmt: skip
     with open_vineyard(vineyard) as store:
         plan, money = crew_plan_of_store(store, day_option(day or today(), "--date"), asked, seed=seed)
@@ -122,6 +126,8 @@ def _as_data(plan: Any, money: str) -> dict[str, Any]:
         "days": [{"first": iso(one.first), "last": iso(one.last), "regret": one.regret,
                   "parts": [{"part": name(part), "regret": value} for part, value in one.parts.items()]} for one in plan.ranked],
         "parts": [{"part": name(one.part), "plan": one.plan, "best": one.best, "money": one.money} for one in plan.parts],
+        "forecast": None if plan.ahead is None else {"days": [iso(one) for one in plan.ahead.days],
+                                                     "measured_since": [iso(one) for one in plan.ahead.measured]},
         "winters": plan.winters, "in_time": plan.in_time,
         "text": [*crew_lines(plan), *week_lines(plan), *part_lines(plan, money), *crew_basis(plan)],
     }  # fmt: skip

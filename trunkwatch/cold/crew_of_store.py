@@ -1,9 +1,12 @@
 """The crew's winter from what is on file: jobs with their hours, the weather of each block, and its crop in money where prices are."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+
+import pandas as pd
 
 from trunkwatch.block.opening import read
+from trunkwatch.cold.ahead import Ahead, ahead_of
 from trunkwatch.cold.block_cold import BlockCold
 from trunkwatch.cold.crew_plan import Crew, CrewPlan, plan_crew
 from trunkwatch.cold.days import CHILL_FROM, day_in
@@ -24,7 +27,7 @@ __all__ = ["CrewAsked", "crew_plan_of_store"]
 
 @dataclass(frozen=True, slots=True)
 class CrewAsked:
-    """What the user says: crew, minutes a vine, limits, what a vine carries, the last day, and what a frost takes."""
+    """What the user says: crew, minutes a vine, limits, what a vine carries, the last day, what a frost takes, their own forecast."""
 
     crew: Crew
     minutes: float | None = None
@@ -33,6 +36,7 @@ class CrewAsked:
     until: dt.date | None = None
     frost_takes: float | None = None
     stand_in: Group | None = None
+    forecast: pd.DataFrame | None = field(default=None, repr=False)
 
 
 def crew_plan_of_store(store: Store, day: dt.date, asked: CrewAsked, *, seed: int = 1) -> tuple[CrewPlan, str]:
@@ -45,12 +49,17 @@ def crew_plan_of_store(store: Store, day: dt.date, asked: CrewAsked, *, seed: in
     """
     colds: dict[str, tuple[BlockCold, BlockWindow | None]] = {}
     kept: dict[tuple[object, ...], BlockWindow | None] = {}
+    aheads: dict[int, Ahead] = {}
     for cold, weather in cold_of_store(store, None, day, stand_in=asked.stand_in):
         if cold.block in colds:  # of several cultivars that of most rows counts: it comes first
             continue
         key = (id(weather), cold.cultivar, cold.latitude, cold.hemisphere)
         if key not in kept:
-            kept[key] = window_of(cold, weather, limits=asked.limits, most=asked.most_nodes)
+            if asked.forecast is not None and id(weather) not in aheads:
+                aheads[id(weather)] = ahead_of(asked.forecast, weather, day)
+            kept[key] = window_of(
+                cold, weather, limits=asked.limits, most=asked.most_nodes, ahead=aheads.get(id(weather))
+            )
         colds[cold.block] = cold, kept[key]
     first = next(iter(colds.values()))[0]
     _refuse(colds, first, day)
@@ -73,6 +82,7 @@ def crew_plan_of_store(store: Store, day: dt.date, asked: CrewAsked, *, seed: in
     if until < day:
         raise RecordError(f"--until {until.isoformat()} lies before {day.isoformat()}: give a later day")
     plan = plan_crew(jobs, windows, day, asked.crew, until=until, worth=worth, frost_takes=asked.frost_takes, seed=seed)
+    plan = replace(plan, ahead=next(iter(aheads.values()), None))
     priced = any(part.money is not None for part in plan.parts)
     return plan, (money_word(store.frame("costs", first.block)) or "money") if priced else ""
 

@@ -8,6 +8,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.cold.ahead import Ahead
 from trunkwatch.cold.pace import Job, JobKind
 from trunkwatch.cold.window import BlockWindow
 from trunkwatch.winter_model.best_days import CROP_AT_STAKE, FROST_APART
@@ -110,6 +111,8 @@ class CrewPlan:
     score : float
     no_say : mapping of Part to tuple of str
         Blocks of which nothing is known of a part.
+    ahead : Ahead or None
+        The user's own forecast, where there is one.
     """
 
     asked: dt.date
@@ -125,6 +128,7 @@ class CrewPlan:
     in_time: int = 0
     score: float = 0.0
     no_say: Mapping[Part, tuple[str, ...]] = field(default_factory=dict)
+    ahead: Ahead | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,26 +4,18 @@ import datetime as dt
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from trunkwatch.cold.ahead_words import FORECAST_MARK, left_out_lines
 from trunkwatch.cold.crew_plan import RESAMPLES, SMALL_DAYS, CrewPlan, Part, PartOfPlan, Week
 from trunkwatch.cold.pace import ENOUGH_LINES, ENOUGH_VINES, Job, JobKind, PaceFrom, RowLeft
-from trunkwatch.cold.words import day_words
+from trunkwatch.cold.words import day_range, day_words
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, NEAR_BEST
 
-__all__ = ["crew_basis", "crew_lines", "day_range", "job_words", "part_lines", "rows_of_weeks", "week_lines"]
+__all__ = ["crew_basis", "crew_lines", "day_range", "job_words", "mark_of", "part_lines", "rows_of_weeks", "week_lines"]
 
 _PARTS: Mapping[Part, str] = MappingProxyType({
     Part.CALENDAR: "Open wounds, if they age by the calendar", Part.WARMTH: "Open wounds, if they age by warmth",
     Part.SPARE_BUDS: "Spare buds", Part.FROST: "Spring frost",
 })  # fmt: skip
-
-
-def day_range(first: dt.date, last: dt.date) -> str:
-    """Return two days as people say them: 4 to 8 January."""
-    if first == last:
-        return day_words(first, year=False)
-    if first.month == last.month:
-        return f"{first.day} to {day_words(last, year=False)}"
-    return f"{day_words(first, year=False)} to {day_words(last, year=False)}"
 
 
 def job_words(job: Job) -> str:
@@ -61,9 +53,26 @@ def crew_lines(plan: CrewPlan) -> tuple[str, ...]:
         told.append(f"{guessed[0].pace.minutes:g} minutes a vine are {_pace(guessed[0])}.")
     few = f"; {ENOUGH_WINTERS} are the least to lean on" if plan.winters < ENOUGH_WINTERS else ""
     told.append(
-        f"Days that can be worked are those of {plan.winters} past winter(s){few}: in {plan.in_time} of them this crew could have worked all of it in time."
+        f"Days that can be worked are those of {plan.winters} past winter(s){_after(plan)}{few}: in {plan.in_time} of them this crew could have worked all of it in time."
     )
+    if plan.ahead is not None:
+        if plan.ahead.days:
+            told.append(f"{FORECAST_MARK} partly your own forecast, not measured.")
+        told += left_out_lines(plan.ahead)
     return tuple(told)
+
+
+def _after(plan: CrewPlan) -> str:
+    """Say where past winters begin, where a forecast stands before them."""
+    if plan.ahead is None or not plan.ahead.days:
+        return ""
+    return f" after your own forecast to {day_words(plan.ahead.days[-1], year=False)}"
+
+
+def mark_of(plan: CrewPlan, first: dt.date, last: dt.date) -> str:
+    """Return the mark of a week that has forecast days in it."""
+    days = plan.ahead.days if plan.ahead is not None else ()
+    return FORECAST_MARK if any(first <= day <= last for day in days) else ""
 
 
 def week_lines(plan: CrewPlan) -> tuple[str, ...]:
@@ -71,7 +80,9 @@ def week_lines(plan: CrewPlan) -> tuple[str, ...]:
     lines = []
     for number, ranked in enumerate(plan.ranked, start=1):
         parts = ", ".join(f"{_short(part)} {100 * value:.0f} %" for part, value in ranked.parts.items())
-        lines.append(f"{number}. {day_range(ranked.first, ranked.last)}: regret {100 * ranked.regret:.0f} % ({parts})")
+        lines.append(
+            f"{number}. {day_range(ranked.first, ranked.last)}{mark_of(plan, ranked.first, ranked.last)}: regret {100 * ranked.regret:.0f} % ({parts})"
+        )
     for week in plan.weeks:
         work = [
             f"{job_words(job)} {_hours(hours)}"
@@ -80,7 +91,7 @@ def week_lines(plan: CrewPlan) -> tuple[str, ...]:
         ]
         if work:
             lines.append(
-                f"{day_range(week.first, week.last)} ({_hours(sum(week.hours))} of {_hours(week.can_work)}): {'; '.join(work)}"
+                f"{day_range(week.first, week.last)}{mark_of(plan, week.first, week.last)} ({_hours(sum(week.hours))} of {_hours(week.can_work)}): {'; '.join(work)}"
             )
     return tuple(lines)
 

@@ -5,7 +5,7 @@ South of the equator every day lies half a year later: 7 September is 7 March.
 
 import datetime as dt
 from calendar import monthrange
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -113,6 +113,13 @@ class Weather:
             [dt.date.fromisoformat(str(day)).toordinal() for day in ordered["date"]], dtype=np.int64
         )
         self.columns = {name: ordered[name].to_numpy(dtype=float) for name in _COLUMNS}
+
+    @classmethod
+    def of(cls, ordinals: NDArray[np.int64], columns: Mapping[str, Floats]) -> "Weather":
+        """Return days given by their ordinals, in order, and a column a figure."""
+        made = cls.__new__(cls)
+        made.ordinals, made.columns = ordinals, dict(columns)
+        return made
 
     @property
     def seasons(self) -> range:

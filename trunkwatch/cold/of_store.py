@@ -4,18 +4,22 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
+import pandas as pd
+
 from trunkwatch.cold.block_cold import BlockCold, cold_of_block
 from trunkwatch.cold.counts import PartCount, counts_of
 from trunkwatch.cold.days import Weather
 from trunkwatch.cold.noted import bud_counts, noted_budbreak
 from trunkwatch.cold.was_it_right import WasItRight, was_it_right
+from trunkwatch.decide.decision import money_word
 from trunkwatch.errors import UnknownBlockError
+from trunkwatch.renewal.costs import ASSUMPTIONS, Costs, costs_of
 from trunkwatch.store import Store
 from trunkwatch.vineyard.calendar import hemisphere_of
 from trunkwatch.vineyard.tables import number_in, records_of
 from trunkwatch.winter_model.cultivars import Group
 
-__all__ = ["cold_of_store", "counts_on_record", "cultivars_of", "past_on_record"]
+__all__ = ["cold_of_store", "counts_on_record", "cultivars_of", "past_on_record", "prices_on_record"]
 
 
 def cold_of_store(
@@ -87,6 +91,33 @@ def counts_on_record(store: Store, colds: Sequence[tuple[BlockCold, Weather]]) -
         own = str(records_of(store.frame("blocks", cold.block))[-1].get("cultivar") or "")
         out.append(counts_of(cold, weather, bud_counts(store.frame("bud_counts", cold.block)), own))
     return out
+
+
+def prices_on_record(store: Store, label: str) -> tuple[Costs, float | None, str]:
+    """Return the prices of a block's vineyard, the ground of a vine in square meters (None without spacing), and the currency.
+
+    Raises
+    ------
+    RecordError
+        If a line of `costs` cannot be read: a name that is not known, a value out of its range.
+    """
+    record, table = records_of(store.frame("blocks", label))[-1], store.frame("costs", label)
+    ground = number_in(record, "row_spacing_m") * number_in(record, "vine_spacing_m")
+    return costs_of(table), None if ground != ground else ground, money_word(table) or _currency(table)
+
+
+def _currency(table: pd.DataFrame) -> str:
+    """Return the currency of the first price that names one, where the price of the grapes does not."""
+    for record in records_of(table):
+        known, unit = ASSUMPTIONS.get(str(record["name"])), str(record.get("unit") or "")
+        word = unit.replace(" per ", "/").split("/")[0].strip()
+        if (
+            known is not None
+            and known.unit.partition("/")[0] == "money"
+            and word.casefold() not in ("", "money", "nan")
+        ):
+            return word
+    return ""
 
 
 def cultivars_of(store: Store, label: str, own: str | None = None) -> list[str]:

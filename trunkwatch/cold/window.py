@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.cold.ahead import Ahead
 from trunkwatch.cold.block_cold import BlockCold
 from trunkwatch.cold.days import SPORES_TO, Weather, Winter
 from trunkwatch.cold.models import Course, at_site, chill_course, daily_course
@@ -58,6 +59,10 @@ class BlockWindow:
         No model serves, and no night of past winters was cold enough to matter: spare buds are not at stake.
     most : float
         Nodes that a vine carries at the most, in wanted nodes.
+    long_cut : float
+        Nodes that a long first cut leaves, in wanted nodes.
+    forecast : tuple of date
+        Days of the user's own forecast that stand between what was measured and the past winters.
     by_winter : dict of str to array (winters, days)
         What the stretches are means of: calendar, warmth, crop_lost, crop_lost_long, frost, workable.
     """
@@ -72,6 +77,8 @@ class BlockWindow:
     frost_of: int = 0
     harmless: bool = False
     most: float = MOST_NODES
+    long_cut: float = LONG_CUT
+    forecast: tuple[dt.date, ...] = ()
     by_winter: dict[str, Floats] = field(default_factory=dict, repr=False)
 
     def day(self, place: int) -> dt.date:
@@ -80,8 +87,9 @@ class BlockWindow:
 
 
 def window_of(
-    found: BlockCold, weather: Weather, *, limits: Limits | None = None, most: float = MOST_NODES
-) -> BlockWindow | None:
+    found: BlockCold, weather: Weather, *, limits: Limits | None = None, most: float = MOST_NODES, long_cut: float = LONG_CUT,
+    ahead: Ahead | None = None,
+) -> BlockWindow | None:  # fmt: skip
     """Weigh what is left of the winter; None where no past winter is on file, or pruning time is over.
 
     Parameters
@@ -93,6 +101,10 @@ def window_of(
         What the crew works in.
     most : float
         Nodes that a vine carries at the most, in wanted nodes.
+    long_cut : float
+        Nodes that a long first cut leaves, in wanted nodes.
+    ahead : Ahead, optional
+        The user's own forecast: its days stand in for those of past winters.
     """
     this = weather.winter(found.season, found.hemisphere)
     past = weather.past(found.season, found.hemisphere)
@@ -101,9 +113,10 @@ def window_of(
     stretches = _stretches(this, today)
     if not past or not stretches:
         return None
-    ahead = [_spliced(this, one, known) for one in past]
+    soon = None if ahead is None else ahead.weather.winter(found.season, found.hemisphere)
+    to_come = [_spliced(this, one, known, soon) for one in past]
     lows, highs, rain, snow = (
-        np.stack([getattr(one, name) for one in ahead]) for name in ("t_min_c", "t_max_c", "rain_mm", "snow_cm")
+        np.stack([getattr(one, name) for one in to_come]) for name in ("t_min_c", "t_max_c", "rain_mm", "snow_cm")
     )
     mean = (lows + highs) / 2
     spores = spore_days(rain, highs)
@@ -113,8 +126,8 @@ def window_of(
     allowed[stretches[0][0] : stretches[-1][1] + 1] = True
     middle = _mean(by_blend, 1)
     moved = flip(np.nan_to_num(middle, nan=0.0), _BLENDS, allowed)
-    courses = _courses(found, ahead)
-    final, long = _crop_lost(courses, lows.shape, most)
+    courses = _courses(found, to_come)
+    final, long = _crop_lost(courses, lows.shape, most, long_cut)
     harmless = not courses and bool(np.nanmin(lows[:, today : this.at(HARMLESS_TO) + 1], initial=np.inf) > HARMLESS_C)
     if harmless:
         final, long = np.zeros_like(final), np.zeros_like(long)
@@ -126,6 +139,7 @@ def window_of(
     return BlockWindow(
         this.first, this.day(stretches[0][0]), best, tuple(one.season for one in past), middle[-1], middle[0], _mean(final, 0),
         int((~np.isnan(frost).all(axis=-1)).sum()), harmless, most,
+        long_cut, () if ahead is None else ahead.days,
         {"calendar": calendar, "warmth": warmth, "crop_lost": final, "crop_lost_long": long, "frost": frost, "workable": can_work},
     )  # fmt: skip
 
@@ -151,8 +165,8 @@ def _stretches(this: Winter, today: int) -> list[tuple[int, int]]:
     return found
 
 
-def _spliced(this: Winter, past: Winter, known: int) -> Winter:
-    """Return this winter up to the last day that is known, and a past winter after it, day by day of the calendar.
+def _spliced(this: Winter, past: Winter, known: int, soon: Winter | None = None) -> Winter:
+    """Return this winter up to the last day that is known, forecast days where they say something, and a past winter elsewhere.
 
     29 February of a past winter is left out where this one has none; where only this one has it, its figures are missing.
     """
@@ -163,6 +177,8 @@ def _spliced(this: Winter, past: Winter, known: int) -> Winter:
     for name in ("t_min_c", "t_max_c", "rain_mm", "snow_cm"):
         other = np.where(places >= 0, getattr(past, name)[places], np.nan)
         own = getattr(this, name)
+        if soon is not None:
+            other = np.where(np.isnan(getattr(soon, name)), other, getattr(soon, name))
         cut[name] = np.where(np.arange(len(own)) <= known, own, other)
     return Winter(this.season, this.hemisphere, this.first, **cut)
 
@@ -175,20 +191,22 @@ def _place(past: Winter, day: dt.date, year: int) -> int:
     return place if 0 <= place < len(past.t_min_c) else -1
 
 
-def _courses(found: BlockCold, ahead: Sequence[Winter]) -> list[Course]:
+def _courses(found: BlockCold, to_come: Sequence[Winter]) -> list[Course]:
     """Run the model that serves over the winters ahead, to early summer: of late winters alone without budbreak frost would look worse."""
     if found.verdict is None or found.verdict.serves is Serves.NONE:
         return []
     if found.verdict.serves is Serves.CHILL:
         return [
-            at_site(chill_course(ahead, one, found.latitude, SPORES_TO), found.site)
+            at_site(chill_course(to_come, one, found.latitude, SPORES_TO), found.site)
             for one in found.of
             if found.latitude is not None
         ]
-    return [at_site(daily_course(ahead, one, SPORES_TO), found.site) for one in found.of]
+    return [at_site(daily_course(to_come, one, SPORES_TO), found.site) for one in found.of]
 
 
-def _crop_lost(courses: Sequence[Course], shape: tuple[int, ...], most: float) -> tuple[Floats, Floats]:
+def _crop_lost(
+    courses: Sequence[Course], shape: tuple[int, ...], most: float, long_cut: float
+) -> tuple[Floats, Floats]:
     """Return the share of the crop that a final and a long cut give away, the mean over the model's error and over a group."""
     out = [np.full(shape, np.nan) for _ in range(2)]
     if not courses:
@@ -199,7 +217,7 @@ def _crop_lost(courses: Sequence[Course], shape: tuple[int, ...], most: float) -
         for level in _FIFTHS:
             killed = course.killed(level=level)
             for side in (killed.low, killed.high) if level else (killed.low,):
-                for number, left in enumerate((1.0, LONG_CUT)):
+                for number, left in enumerate((1.0, long_cut)):
                     sums[number] += early_cut_cost(side, most=most, left=left, secondary=secondary)
     offset, length = courses[0].offset, courses[0].half_c.shape[-1]
     for number, values in enumerate(sums):

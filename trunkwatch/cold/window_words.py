@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from trunkwatch.cold.window import HARMLESS_C, LONG_CUT, BlockWindow
+from trunkwatch.cold.ahead_words import FORECAST_MARK
+from trunkwatch.cold.window import HARMLESS_C, BlockWindow
 from trunkwatch.cold.words import day_words
 from trunkwatch.stats.shares import incidence
 from trunkwatch.vineyard.manner import celsius, degree_days, millimeters
@@ -13,7 +14,7 @@ from trunkwatch.winter_model.spare_buds import SECONDARY_CROP
 from trunkwatch.winter_model.spring import DELAY_DAYS, FROST_C
 from trunkwatch.winter_model.wounds import PER_DAY, PER_DEGREE_DAY, WET_MM, WET_WARMER_C
 
-__all__ = ["BY_CLIMATE", "basis_lines", "stretch_words", "window_lines", "window_table"]
+__all__ = ["BY_CLIMATE", "basis_lines", "forecast_mark", "stretch_words", "window_lines", "window_table"]
 
 _HANGS: Mapping[HangsOn, str] = MappingProxyType({
     HangsOn.WOUND_AGING: "whether a wound ages while it is frozen, which nobody has measured",
@@ -43,6 +44,12 @@ def stretch_words(window: BlockWindow, one: Stretch) -> str:
     return f"{day_words(first, year=False)} to {day_words(last, year=False)}"
 
 
+def forecast_mark(window: BlockWindow, one: Stretch) -> str:
+    """Return the mark of a stretch that has forecast days in it."""
+    first, last = window.day(one.first), window.day(one.last)
+    return FORECAST_MARK if any(first <= day <= last for day in window.forecast) else ""
+
+
 def window_lines(window: BlockWindow) -> tuple[str, ...]:
     """Say the best stretches, or that it cannot be told and what it hangs on."""
     best = window.best
@@ -52,15 +59,18 @@ def window_lines(window: BlockWindow) -> tuple[str, ...]:
         most = max(costly, key=lambda one: one.crop_lost)
         told.append(
             f"A final cut {stretch_words(window, most)} gives away {100 * most.crop_lost:.0f} % of the crop on the mean, where the cold comes after it; "
-            f"a first cut that leaves {LONG_CUT:g} times the nodes gives away {100 * most.crop_lost_long:.0f} %."
+            f"a first cut that leaves {window.long_cut:g} times the nodes gives away {100 * most.crop_lost_long:.0f} %."
         )
     if window.harmless:
         told.append(
             f"No night of past winters was colder than {celsius(HARMLESS_C, '.0f')} at this time: spare buds are not at stake."
         )
+    after = f"your own forecast to {day_words(window.forecast[-1], year=False)}" if window.forecast else "today"
     told.append(
-        f"From the weather of {len(window.winters)} past winter(s) after today; wounds, spare buds and frost are not added up."
+        f"From the weather of {len(window.winters)} past winter(s) after {after}; wounds, spare buds and frost are not added up."
     )
+    if any(forecast_mark(window, one) for one in window.best.stretches):
+        told.append(f"{FORECAST_MARK} partly your own forecast, not measured.")
     return tuple(told)
 
 
@@ -118,7 +128,7 @@ def window_table(window: BlockWindow) -> tuple[str, ...]:
     for one in window.best.stretches:
         frost = "" if one.frost != one.frost else f"{one.frost * window.frost_of:.0f}/{window.frost_of}"
         lines.append(
-            f"{stretch_words(window, one):<26}{_percent(one.by_calendar):>9}{_percent(one.by_warmth):>9}{_percent(one.crop_lost):>12}{frost:>8}"
+            f"{stretch_words(window, one) + forecast_mark(window, one):<26}{_percent(one.by_calendar):>9}{_percent(one.by_warmth):>9}{_percent(one.crop_lost):>12}{frost:>8}"
             f"{_percent(one.workable):>10}"
         )
     lines.append("Wounds: 0 % the best stretch, 100 % the worst, under each rule of aging.")

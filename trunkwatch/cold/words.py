@@ -27,10 +27,12 @@ __all__ = [
     "cold_lines",
     "cold_title",
     "count_lines",
+    "day_range",
     "day_words",
     "detail_lines",
     "of_100",
     "part_count_lines",
+    "range_of_100",
 ]
 
 #: Said under everything, in two lines.
@@ -55,12 +57,22 @@ def day_words(day: dt.date, *, year: bool = True) -> str:
     return f"{day.day} {day:%B}" + (f" {day.year}" if year else "")
 
 
+def day_range(first: dt.date, last: dt.date) -> str:
+    """Return two days as people say them: 4 to 8 January."""
+    if first == last:
+        return day_words(first, year=False)
+    if first.month == last.month:
+        return f"{first.day} to {day_words(last, year=False)}"
+    return f"{day_words(first, year=False)} to {day_words(last, year=False)}"
+
+
 def of_100(share: float) -> str:
     """Return a share as a number of a hundred, never more exact than it is."""
     return "fewer than 1" if share < 0.005 else "more than 99" if share > 0.995 else f"{100 * share:.0f}"
 
 
-def _range_of_100(killed: tuple[float, float]) -> str:
+def range_of_100(killed: tuple[float, float]) -> str:
+    """Return the limits of a share as numbers of a hundred."""
     low, high = killed
     if high < 0.005:
         return "fewer than 1 of 100"
@@ -114,8 +126,8 @@ def _ends_early(found: BlockCold) -> bool:
 def _killed(found: BlockCold) -> list[str]:
     assert found.killed is not None  # noqa: S101 - narrows the type
     if found.budbreak is not None:
-        return [f"Primary buds killed by budbreak, likely {_range_of_100(found.killed)}."]
-    told = [f"Primary buds killed so far, likely {_range_of_100(found.killed)}."]
+        return [f"Primary buds killed by budbreak, likely {range_of_100(found.killed)}."]
+    told = [f"Primary buds killed so far, likely {range_of_100(found.killed)}."]
     if found.look_from is not None and found.worst_night is not None:
         number = buds_to_cut(0.5, _WITHIN, buds_per_cane=_PER_CANE)
         told.append(
@@ -182,7 +194,7 @@ def detail_lines(found: BlockCold) -> tuple[str, ...]:
     told = []
     if found.other is not None:
         told.append(
-            f"By {_MODELS[found.other.serves]} half would die at {celsius(found.other.half_c)}, killed so far {_range_of_100(found.other.killed)}; "
+            f"By {_MODELS[found.other.serves]} half would die at {celsius(found.other.half_c)}, killed so far {range_of_100(found.other.killed)}; "
             f"in one winter of New York the two lay {degree_days(2):.0f} to {degrees(4, '.0f')} apart."
         )
     if found.verdict is not None:
@@ -225,7 +237,7 @@ def count_lines(counted: KillFromCount, most: float) -> tuple[str, ...]:
     exact = min(1 / max(1 - counted.share, 1e-9), most)
     capped = " (all that the vine carries)" if 1 / max(1 - counted.share, 1e-9) > most else ""
     told = [
-        (f"Counted {counted.dead} of {counted.counted} dead: likely {_range_of_100((counted.low, counted.high))} primary buds are dead, "
+        (f"Counted {counted.dead} of {counted.counted} dead: likely {range_of_100((counted.low, counted.high))} primary buds are dead, "
         f"{of_100(counted.share)} in the middle."),
         f"To keep your crop leave {exact:.2f} times the nodes{capped}: nodes divided by the share alive.",
         "Coarser hand rules: " + "; ".join(f"{_RULES[rule]} {_more(rule, counted.share)}" for rule in HandRule) + ".",

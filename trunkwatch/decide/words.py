@@ -8,7 +8,7 @@ from itertools import groupby
 from trunkwatch.decide.cuts_before import CutsBefore, cuts_before
 from trunkwatch.decide.decision import Decision, NoComparison, winter_of
 from trunkwatch.renewal.compare import Judged
-from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE, OPTIONAL
+from trunkwatch.renewal.costs import ASSUMPTIONS, LOUD_NOTE, OPTIONAL, WINTER_ONLY
 from trunkwatch.renewal.futures import share_showing
 from trunkwatch.renewal.plan import PlannedWork, Why
 from trunkwatch.renewal.plan_words import why_words
@@ -328,7 +328,7 @@ def _seen_together(said: str, vines: list[tuple[str, str]]) -> tuple[str, int, s
 def assumption_lines(found: Decision) -> list[tuple[str, str, str, str]]:
     """List every assumption used: name, value with unit, meaning, source; yields year by year on one line."""
     lines: list[tuple[str, str, str, str]] = []
-    values = list(found.costs.values.items())
+    values = [pair for pair in found.costs.values.items() if pair[0] not in WINTER_ONLY]
     for (stem, source), group in groupby(values, key=lambda item: (_yearly(item[0]), found.costs.sources[item[0]])):
         same = list(group)
         if stem and same[0][0] == f"{stem}_1_pct" and len(same) > 1:

@@ -14,6 +14,9 @@ __all__ = ["check_weather"]
 #: The highest temperature ever measured on earth, C; and medians beyond which figures look like Fahrenheit.
 HIGHEST_C = 56.7
 SUMMER_MAX_C, WINTER_MIN_C, DAY_AND_NIGHT_C = 45.0, 20.0, 18.0
+#: Wettest day of a year or more below which rain looks like inches, and middle of the wet days above which mm were taken for inches
+#: (our own conventions).
+INCHES_MM, TOO_WET_MM, WET_MM, FEWEST_RAIN_DAYS = 8.0, 60.0, 1.0, 300
 #: Days that are needed before anything is said of their median, and winter nights that make a winter on file.
 FEWEST_DAYS = 20
 _WINTER = {"north": (12, 1, 2), "south": (6, 7, 8)}
@@ -31,7 +34,7 @@ def check_weather(weather: pd.DataFrame, hemisphere: str) -> list[Fault]:
     """
     if weather.empty:
         return []
-    return [*_upside_down(weather), *_fahrenheit(weather, hemisphere), *_holes(weather, hemisphere)]
+    return [*_upside_down(weather), *_fahrenheit(weather, hemisphere), *_inches(weather), *_holes(weather, hemisphere)]
 
 
 def _upside_down(weather: pd.DataFrame) -> Iterator[Fault]:
@@ -93,6 +96,26 @@ def _fahrenheit(weather: pd.DataFrame, hemisphere: str) -> Iterator[Fault]:
             f"{swing.median():g}",
             way,
         )
+
+
+def _inches(weather: pd.DataFrame) -> Iterator[Fault]:
+    """Say once of a record of rain that it looks like inches, or like mm that were taken for inches."""
+    rain = weather["rain_mm"].dropna()
+    if len(rain) < FEWEST_RAIN_DAYS:
+        return
+    first, wettest = records_of(weather[weather["rain_mm"] == rain.max()].head(1))[0], float(rain.max())
+    if 0 < wettest < INCHES_MM:
+        yield fault_at(
+            first, "note", f"the wettest of {len(rain):,} days has {wettest:g} mm of rain: are these inches?", "rain_mm", f"{wettest:g}",
+            "mm; `trunkwatch load ... --table weather --units 'C, in'` turns inches",
+        )  # fmt: skip
+        return
+    wet = rain[rain >= WET_MM]
+    if len(wet) >= FEWEST_DAYS and wet.median() > TOO_WET_MM:
+        yield fault_at(
+            first, "note", f"half of the wet days have more than {TOO_WET_MM:g} mm of rain: were mm taken for inches?", "rain_mm",
+            f"{wet.median():g}", "mm; `--units 'C, mm'` where the file has mm",
+        )  # fmt: skip
 
 
 def _holes(weather: pd.DataFrame, hemisphere: str) -> Iterator[Fault]:

@@ -219,7 +219,7 @@ def _cold(
         and close.enough
     ):
         if not close.unusual:
-            return _sign("cold", State.ORDINARY_WINTER, close)
+            return _sign("cold", State.ORDINARY_WINTER if close.spared else State.NOTHING_TO_SAY, close)
         return Sign(
             "cold",
             State.UNUSUAL_WINTER,

@@ -94,6 +94,18 @@ class MarginNight:
         closest = self.winters >= FEWEST_WINTERS and self.rank == 1 and self.own.margin_c <= 0
         return (killing or closest) and not self.quiet
 
+    @property
+    def spared(self) -> bool:
+        """Whether the buds were spared beyond doubt: by a count, or because hardly any died even at the hopeless end of the model's error.
+
+        A winter that is neither unusual nor this says nothing: of winters that killed, more than half were not told apart
+        (`tests/calibration/winter_margins.py`).
+        """
+        counted = self.own.counted
+        if counted is not None and (counted.high < HARMLESS or counted.low >= KILLING):
+            return counted.high < HARMLESS
+        return self.own.killed[1] < HARMLESS
+
 
 def margin_night(
     margins: Mapping[int, SeasonMargin], cultivar: str, season: int, jumped: Callable[[int], bool | None]

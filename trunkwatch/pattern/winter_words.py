@@ -86,7 +86,9 @@ def _why(found: WinterSheet) -> list[str]:
         )
     ordinary = any(sign.state is State.ORDINARY_WINTER for sign in found.signs)
     if ordinary and found.weight >= 1 and found.answer is Answer.CANNOT_TELL:
-        out.append("Cold is not named as the cause, because the winter was no colder than others on file.")
+        spared = any(isinstance(sign.facts, MarginNight) for sign in found.signs)
+        why = "the buds were spared that winter" if spared else "the winter was no colder than others on file"
+        out.append(f"Cold is not named as the cause, because {why}.")
     if not found.later and found.answer is Answer.CANNOT_TELL:
         out.append("Ask again after the next survey: it shows whether these vines get worse or grow over the damage.")
     return out
@@ -175,6 +177,8 @@ def _margin(found: MarginNight) -> str:
         words.append(
             f"{found.as_close} other{'s' if found.as_close > 1 else ''} came as close (within {_degrees(AS_CLOSE_C)}){quiet}."
         )
+    if not found.unusual and not found.spared:
+        words.append("That tells the winter apart from no other, and does not rule cold out.")
     words.append("Buds die before wood as a rule; what it took of the wood shows when you cut.")
     return " ".join(words)
 

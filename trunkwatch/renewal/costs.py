@@ -50,6 +50,8 @@ _REPLANT = "single replants among mature vines: full yield after about nine year
 _BLOCK = "third leaf about half a crop (trade press); the others from memory"
 _RETRUNK = "one season missed, full in two to three (trade press, New Zealand)"
 
+_DOUBLE = "33 to 75 % on E. lata, final cut in February instead of one cut in December (Weber, Trouillas and Gubler 2007, Am. J. Enol. Vitic. 58:61, in a table of Kaplan et al. 2016; table read)"
+
 #: Every assumption by name. Yields are percent of a healthy mature vine.
 ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
     {
@@ -63,6 +65,11 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
         "protect_low_pct": Assumption("share of new infections that this prevents, low", "%", 25.0, "field efficacy 25 or 28 to 100 % (Kaplan et al. 2016, Wine Econ. Policy 5:127, and Baumgartner et al. 2014; read in abstract); labels and local law decide what may be used", high=100.0),
         "protect_high_pct": Assumption("the same, high", "%", 75.0, "as above: 25, 50 and 75 % are the cases of the published model", high=100.0),
         "protect_lag_years": Assumption("years from infection to first symptoms, in which protection shows no effect", "years", 4.0, "from memory, low confidence", high=30.0),
+        "protect_minutes": Assumption("time to protect the wounds of a vine", "min/vine", None, "yours; needed only where cold weighs wound protection"),
+        "protect_material": Assumption("material to protect the wounds of a vine", "money/vine", None, "yours; needed only where cold weighs wound protection"),
+        "first_cut_minutes": Assumption("time of a long first cut of a vine, on top of its final cut", "min/vine", None, "yours; needed only where cold weighs double pruning: time your own crew"),
+        "double_low_pct": Assumption("share of new infections that double pruning prevents against one early cut, low", "%", 33.0, _DOUBLE, high=100.0),
+        "double_high_pct": Assumption("the same, high", "%", 75.0, _DOUBLE, high=100.0),
         "renew_hours": Assumption("cutting and taking out an arm or a trunk", "h/vine", 0.25, "common practice, no source: time your own crew"),
         "train_hours": Assumption("training a retrained or young vine, in each of two years", "h/vine", 0.15, "common practice, no source"),
         "replant_hours": Assumption("taking out a vine and planting another", "h/vine", 0.5, "common practice, no source"),
@@ -98,7 +105,11 @@ ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType(
 #: How the source of a figure begins that was taken from the examples.
 EXAMPLE = "EXAMPLE"
 #: Prices that only single strategies need.
-OPTIONAL = frozenset({"block_replant_ha", "protect_vine"})
+OPTIONAL = frozenset({"block_replant_ha", "protect_vine", "protect_minutes", "protect_material", "first_cut_minutes"})
+#: Assumptions of the winter (`trunkwatch cold`) that no plan rests on.
+WINTER_ONLY = frozenset(
+    {"protect_minutes", "protect_material", "first_cut_minutes", "double_low_pct", "double_high_pct"}
+)
 
 
 @dataclass(frozen=True, slots=True)

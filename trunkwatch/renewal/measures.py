@@ -17,6 +17,7 @@ _WRITTEN: Mapping[str, Mapping[str, float]] = MappingProxyType({
     "t": {**dict.fromkeys(("t", "tonne", "tonnes", "metric ton", "metric tons"), 1.0), **dict.fromkeys(_TONS, SHORT_TON)},
     "ha": {**dict.fromkeys(("ha", "hectare", "hectares"), 1.0), **dict.fromkeys(_ACRES, ACRE)},
     "h": dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 1.0),
+    "min": dict.fromkeys(("min", "minute", "minutes"), 1.0),
     "vine": dict.fromkeys(("vine", "vines"), 1.0),
     "years": dict.fromkeys(("years", "year", "yr", "yrs", "a"), 1.0),
     "%": dict.fromkeys(("%", "percent", "per cent"), 1.0),

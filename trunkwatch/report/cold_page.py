@@ -1,13 +1,16 @@
 """The page of a winter's cold: for each block the answer, the nights beside the band, the stretches side by side."""
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
 from trunkwatch.charts.cold_curve import ColdDay, cold_curve_svg
 from trunkwatch.charts.winter_strips import Strip, winter_strips_svg
-from trunkwatch.cold import BlockCold, BlockWindow
-from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, window_lines
+from trunkwatch.cold import BlockCold, BlockWindow, ColdAhead, Measure, WithMeasure
+from trunkwatch.cold.ahead_words import ahead_lines, left_out_lines
+from trunkwatch.cold.measure_words import MEASURES, measure_lines
+from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, forecast_mark, window_lines
 from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, detail_lines
 from trunkwatch.report.environment import environment
 from trunkwatch.report.pictures import both_forms, picture_css
@@ -16,21 +19,39 @@ __all__ = ["cold_html"]
 
 #: Share of the crop that fills a bar: what an early cut gives away is seen from far less than all of it.
 _CROP_FULL = 0.25
+_BEST_TO_WORST = "0 best, 100 worst"
+#: What stands under the strips.
+_AXIS = "cut made from this day on"
 
 
-def cold_html(found: Sequence[tuple[BlockCold, BlockWindow | None]]) -> str:
+def cold_html(
+    found: Sequence[tuple[BlockCold, BlockWindow | None]],
+    aheads: Sequence[ColdAhead | None] = (),
+    measures: Sequence[Sequence[tuple[WithMeasure, str]]] = (),
+) -> str:
     """Return the page as one HTML file.
 
     Parameters
     ----------
     found : sequence of (BlockCold, BlockWindow or None)
         Each block and cultivar with its window, where past winters are on file.
+    aheads : sequence of ColdAhead or None
+        What the user's own forecast would do to each; may be left out.
+    measures : sequence of sequence of (WithMeasure, str)
+        Double pruning or wound protection weighed for each, with the currency; may be left out.
     """
+    weighed = measures or [()] * len(found)
+    forecasts = aheads or [None] * len(found)
     return (
         environment()
         .get_template("cold.html")
         .render(
-            blocks=[_block(cold, window, f"c{number}") for number, (cold, window) in enumerate(found, start=1)],
+            blocks=[
+                _block(cold, window, ahead, own, f"c{number}")
+                for number, ((cold, window), ahead, own) in enumerate(
+                    zip(found, forecasts, weighed, strict=True), start=1
+                )
+            ],
             cautions=CAUTIONS,
             by_climate=BY_CLIMATE,
             picture_css=picture_css(),
@@ -38,48 +59,84 @@ def cold_html(found: Sequence[tuple[BlockCold, BlockWindow | None]]) -> str:
     )
 
 
-def _block(cold: BlockCold, window: BlockWindow | None, name: str) -> dict[str, Any]:
-    curve = ""
-    if cold.curve is not None and len(cold.curve.days) > 1:
-        rows = zip(
-            cold.curve.days,
-            cold.curve.t_min_c.tolist(),
-            cold.curve.soft_c.tolist(),
-            cold.curve.hardy_c.tolist(),
-            strict=True,
-        )
-        curve = both_forms(
-            cold_curve_svg, [ColdDay(*row) for row in rows], title=f"{cold_title(cold)}: nights and buds", name=name
-        )
+def _block(
+    cold: BlockCold,
+    window: BlockWindow | None,
+    ahead: ColdAhead | None,
+    own: Sequence[tuple[WithMeasure, str]],
+    name: str,
+) -> dict[str, Any]:
     return {
-        "title": cold_title(cold), "lines": cold_lines(cold), "curve": curve, "window": window_lines(window) if window else (),
-        "strips": _strips(cold, window, name) if window else "", "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
+        "title": cold_title(cold), "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))), "curve": _curve(cold, ahead, name), "window": tied(window_lines(window)) if window else (),
+        "strips": _strips(cold, window, name) if window else "",
+        "measures": [_measure(cold, window, *one, f"{name}m{number}") for number, one in enumerate(own)] if window else [], "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
     }  # fmt: skip
+
+
+def tied(lines: Sequence[str]) -> tuple[str, ...]:
+    """Keep each number with its unit where a line is broken."""
+    return tuple(re.sub(r"(?<=\d) (?=%|[CF]\b|cm\b|in\b)", "\u00a0", line) for line in lines)
+
+
+def _forecast(cold: BlockCold, ahead: ColdAhead | None) -> tuple[str, ...]:
+    return () if ahead is None else (*ahead_lines(cold, ahead), *left_out_lines(ahead.ahead))
+
+
+def _curve(cold: BlockCold, ahead: ColdAhead | None, name: str) -> str:
+    """Draw the nights beside the band, those of a forecast after what was measured."""
+    curve = cold.curve if ahead is None or ahead.cold.curve is None else ahead.cold.curve
+    if curve is None or len(curve.days) < 2:
+        return ""
+    forecast = set(ahead.ahead.days) if ahead is not None else set()
+    rows = zip(curve.days, curve.t_min_c.tolist(), curve.soft_c.tolist(), curve.hardy_c.tolist(), strict=True)
+    days = [ColdDay(*row, forecast=row[0] in forecast) for row in rows]
+    return both_forms(cold_curve_svg, days, title=f"{cold_title(cold)}: nights and buds", name=name)
+
+
+def _measure(cold: BlockCold, window: BlockWindow, found: WithMeasure, money: str, name: str) -> dict[str, Any]:
+    """Draw what a measure changes: filled with it, an outline without."""
+    fewer = f"{100 * found.prevented[0]:.0f} % fewer infections; 100 the worst stretch without it"
+    strips = [
+        Strip("Open wounds, by calendar", tuple(one.calendar_with[1] for one in found.stretches), scale=fewer,
+              without=tuple(one.calendar for one in found.stretches)),
+        Strip("Open wounds, by warmth", tuple(one.warmth_with[1] for one in found.stretches), scale=fewer,
+              without=tuple(one.warmth for one in found.stretches)),
+    ]  # fmt: skip
+    if found.measure is Measure.LONG_FIRST:
+        strips.append(Strip("Crop given away", tuple(one.crop_lost_with for one in found.stretches), full=_CROP_FULL, scale="% on the mean",
+                            without=tuple(one.crop_lost for one in found.stretches)))  # fmt: skip
+    known = [one for one in strips if not all(math.isnan(share) for share in one.shares)]
+    title = f"{cold_title(cold)}: {MEASURES[found.measure].lower()}, bars with it, outlines without"
+    drawn = both_forms(winter_strips_svg, _heads(window), known, title=title, axis=_AXIS, name=name) if known else ""
+    return {"title": MEASURES[found.measure], "lines": tied(measure_lines(window, found, money)), "strips": drawn}
+
+
+def _heads(window: BlockWindow) -> list[str]:
+    return [
+        f"{window.day(one.first).day} {window.day(one.first):%b}{forecast_mark(window, one)}"
+        for one in window.best.stretches
+    ]
 
 
 def _strips(cold: BlockCold, window: BlockWindow, name: str) -> str:
     """Draw the questions of pruning time one under the other; a strip of which nothing is known is left out."""
     stretches = window.best.stretches
-    heads = [f"{window.day(one.first).day} {window.day(one.first):%b}" for one in stretches]
+    of_years = f"% of {window.frost_of} years" if window.frost_of else "% of years"
     strips = [
-        Strip(
-            "Open wounds if they age by the calendar: 0 the best stretch, 100 the worst",
-            tuple(one.by_calendar for one in stretches),
-        ),
-        Strip(
-            "Open wounds if they age by warmth: 0 the best, 100 the worst", tuple(one.by_warmth for one in stretches)
-        ),
-        Strip("Crop that a final cut gives away, %", tuple(one.crop_lost for one in stretches), full=_CROP_FULL),
-        Strip("Years with frost on open buds, %", tuple(one.frost for one in stretches)),
-        Strip("Days that can be worked, %", tuple(one.workable for one in stretches), more_is_worse=False),
-    ]
+        Strip("Open wounds, by calendar", tuple(one.by_calendar for one in stretches), scale=_BEST_TO_WORST),
+        Strip("Open wounds, by warmth", tuple(one.by_warmth for one in stretches), scale=_BEST_TO_WORST),
+        Strip("Crop given away", tuple(one.crop_lost for one in stretches), full=_CROP_FULL, scale="% by a final cut, to later cold"),
+        Strip("Frost on open buds", tuple(one.frost for one in stretches), scale=of_years),
+        Strip("Days that can be worked", tuple(one.workable for one in stretches), more_is_worse=False, scale="% of days"),
+    ]  # fmt: skip
     known = [one for one in strips if not all(math.isnan(share) for share in one.shares)]
     if not known:
         return ""
     return both_forms(
         winter_strips_svg,
-        heads,
+        _heads(window),
         known,
         title=f"{cold_title(cold)}: stretches to prune, from each day on",
+        axis=_AXIS,
         name=f"{name}s",
     )

@@ -6,6 +6,7 @@ from trunkwatch.cold.crew_words import (
     crew_lines,
     day_range,
     job_words,
+    mark_of,
     part_lines,
     rows_of_weeks,
     week_lines,
@@ -27,7 +28,7 @@ def weeks_html(plan: CrewPlan, money: str) -> str:
     """
     weeks = [
         {
-            "title": day_range(week.first, week.last),
+            "title": day_range(week.first, week.last) + mark_of(plan, week.first, week.last),
             "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
             "work": [
                 (job_words(job), f"{hours:.1f} h", [(row.row, row.vines) for row in rows]) for job, hours, rows in lines

@@ -163,6 +163,8 @@ def _refuse_heat(sheet: Worksheet, names: Sequence[str], lines: Sequence[tuple[i
         )
 
 
+#: Hours of reading from and to which a day's highest temperature is that of the day before.
+_MORNING = ("0300", "1100")
 #: Stands for a value that is left out.
 _OUT = "left out"
 
@@ -232,10 +234,18 @@ def _flags_at(sheet: Worksheet, heading: str) -> int | None:
 def _flagged(cells: list[Any], place: int | None, counts: Counter[str]) -> str:
     """Tell a value that failed a check where it was collected: the second of the attributes is not empty."""
     parts = text_of(cells[place]).split(",") if place is not None else []
+    _note_hour(parts[3] if len(parts) > 3 else "", counts)
     if len(parts) > 1 and parts[1].strip():
         counts["flag"] += 1
         return _OUT
     return ""
+
+
+def _note_hour(text: str, counts: Counter[str]) -> None:
+    """Count a value that was read in the morning."""
+    hour = text.strip().zfill(4) if text.strip() else ""
+    if hour.isdigit() and _MORNING[0] <= hour <= _MORNING[1]:
+        counts["morning"] += 1
 
 
 def _value(cell: Any, name: str, unit: str, codes: Collection[str], counts: Counter[str]) -> Any:
@@ -275,6 +285,15 @@ def _told(sheet: Worksheet, how: Mapping[str, str], counts: Counter[str]) -> lis
                 sheet.file,
             )
         )
+    if counts["morning"]:
+        notes.append(
+            Fault(
+                "note",
+                f"{counts['morning']:,} value(s) were read in the morning: such a highest temperature, and such rain, are mostly of the day before; "
+                "days are taken as they are written, so that a night may stand beside the next day's warmth",
+                sheet.file,
+            )
+        )
     return notes
 
 
@@ -309,6 +328,7 @@ def _from_values(sheet: Worksheet, codes: Collection[str]) -> Worksheet:
             counts["flag"] += 1
         elif (value := _value(cells[3], name, unit, codes, counts)) != _OUT:
             at[name] = value
+            _note_hour(text_of(cells[7]) if len(cells) > 7 else "", counts)
     names = ["date", *_OWN]
     made = [(line, [day, *(values.get(name) for name in _OWN)]) for day, (line, values) in days.items()]
     notes = _told(sheet, _TENTHS, counts)

@@ -1,7 +1,8 @@
 """Hourly temperatures from daily extremes, and chill portions from them.
 
 Hours: sine by day, logarithm by night (Linvill 1990), sunrise and sunset by Spencer (1971). Portions: the Dynamic Model (Fishman,
-Erez and Couvillon 1987) with Kelvin = Celsius + 273 as in the classical code; with 273.15 totals differ by about 1 %.
+Erez and Couvillon 1987) with Kelvin = Celsius + 273 as in the classical code; with 273.15 totals differ by up to 2 %,
+up or down from winter to winter.
 """
 
 import numpy as np
