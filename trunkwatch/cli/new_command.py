@@ -82,11 +82,13 @@ def command(
           --first-row-at west --first-vine-at south --draw slope.html
     """
     from trunkwatch.intake import start_file, start_folder
+    from trunkwatch.store import is_shared
 
     record = {name: value for name, value in block.items() if value is not None}
     if vineyard_name is not None:
         record["vineyard"] = vineyard_name
-    start = start_file if vineyard.suffix.casefold() == ".gpkg" else start_folder
+    is_file = vineyard.suffix.casefold() == ".gpkg" or is_shared(vineyard)
+    start = start_file if is_file else start_folder
     if from_points is None:
         of_points = {"--crs": crs, "--layer": layer, "--accuracy-m": accuracy_m, "--first-row-at": first_row_at,
                      "--first-vine-at": first_vine_at, "--no-point-is-missing": no_point_is_missing,

@@ -13,14 +13,14 @@ from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.checks import Near, check_frames, frames_of
 from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.known import Known, KnownFrames, KnownStore, frames_around
-from trunkwatch.intake.layers import refresh_layers
+from trunkwatch.intake.layers import draw_shared, refresh_layers
 from trunkwatch.intake.points import name_points
 from trunkwatch.intake.two_growers import may_be_two
 from trunkwatch.spreadsheets.folder import files_in, once, read_folder
 from trunkwatch.spreadsheets.one_step import OneStep
 from trunkwatch.spreadsheets.own_vineyard import fill_vineyards, without_one_vineyard
 from trunkwatch.spreadsheets.write import append_records
-from trunkwatch.store import Changed, Outcome, Store
+from trunkwatch.store import Changed, Outcome, Store, is_shared
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import local_day
 from trunkwatch.vineyard.faults import Fault, folded
@@ -290,6 +290,8 @@ def put_into_tables(path: str | Path, *, largest: int | None = None) -> bool:
         Whether anything was put into the tables.
     """
     where = Path(path)
+    if is_shared(where):
+        return draw_shared(where)
     if not where.is_file():
         return False
     with Store.open(where) as store:

@@ -1,5 +1,6 @@
 """The records at rest: the only SQL of the project."""
 
+from trunkwatch.store.address import is_shared, is_there, refuse_shared
 from trunkwatch.store.rescue import Rescued, Saved, rescue_file, rescued_frames
 from trunkwatch.store.store import Changed, Outcome, Store
 from trunkwatch.store.whole import copy_whole, turn_to_write, upgrade_file
@@ -11,6 +12,9 @@ __all__ = [
     "Saved",
     "Store",
     "copy_whole",
+    "is_shared",
+    "is_there",
+    "refuse_shared",
     "rescue_file",
     "rescued_frames",
     "turn_to_write",

@@ -6,19 +6,19 @@ other values is reported, and taken only on request, as a correction.
 
 import logging
 import sqlite3
-from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
 import pandas as pd
 
 from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
+from trunkwatch.store.address import is_shared
 from trunkwatch.store.again import Changed, compared, corrections, differences, with_moments
 from trunkwatch.store.appending import Appending
 from trunkwatch.store.beside import take_in
@@ -28,7 +28,6 @@ from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import (
     MOST_WAITING,
     empty_log,
-    names_of,
     read_log,
     waiting_frames,
     waiting_records,
@@ -39,7 +38,7 @@ from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_
 from trunkwatch.store.photo_files import PhotoFiles
 from trunkwatch.store.schema import create_tables
 from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, change_sealed, resealed
-from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
+from trunkwatch.store.touched import change_counter, names_in, note_touched
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
     connect_read,
@@ -54,9 +53,18 @@ from trunkwatch.vineyard.named_records import named_records, with_vineyard
 from trunkwatch.vineyard.records import PROVENANCE, now_text, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
 
+if TYPE_CHECKING:
+    from trunkwatch.store.shared import SharedStore
+
 __all__ = ["Changed", "Outcome", "Store"]
 
 _LOG = logging.getLogger("trunkwatch")
+
+
+def _shared() -> "type[SharedStore]":
+    from trunkwatch.store.shared import SharedStore
+
+    return SharedStore
 
 
 class Store(MapLayers, PhotoFiles):
@@ -97,6 +105,8 @@ class Store(MapLayers, PhotoFiles):
         FileError
             If it is not there, damaged, locked, no vineyard, or of another version.
         """
+        if is_shared(path):
+            return _shared().open_to_read(path)
         store = cls(connect_read(Path(path)), Path(path))
         try:
             with told_errors(Path(path)):
@@ -118,6 +128,10 @@ class Store(MapLayers, PhotoFiles):
 
         What waited in the log of the file goes into its tables.
         """
+        if is_shared(path):
+            with _shared().open_to_write(path) as store:
+                yield store
+            return
         with replaced_by_copy(Path(path)) as db:
             yield cls._whole(db, Path(path))
 
@@ -154,6 +168,10 @@ class Store(MapLayers, PhotoFiles):
         called that writes. Writers of this process who wait for the same file share a turn: each sees what those
         before it have added, and all are in the file, or none, before any of them is let go.
         """
+        if is_shared(path):
+            with _shared().open_to_write(path) as shared:
+                yield shared
+            return
         where = rights.real_path(Path(path))
         refuse_read_only(where)
         with (
@@ -212,6 +230,10 @@ class Store(MapLayers, PhotoFiles):
             raise
         self._db.execute("COMMIT")
 
+    def _one_transaction(self) -> AbstractContextManager[None]:
+        """Return the transaction of the caller, or one of its own."""
+        return nullcontext() if self._db.in_transaction else self.transaction()
+
     def _forget(self) -> None:
         """Forget what was asked of the records: they have changed."""
         self._moved.clear()
@@ -245,7 +267,7 @@ class Store(MapLayers, PhotoFiles):
             If it is not clear which block a record means.
         """
         outcome = Outcome()
-        with nullcontext() if self._db.in_transaction else self.transaction():
+        with self._one_transaction():
             if not named:
                 told = named_records(self.stored("blocks"), frames, self.stored)
                 if told.faults:
@@ -322,7 +344,7 @@ class Store(MapLayers, PhotoFiles):
             If two blocks that are not one would have one name.
         """
         outcome = Outcome()
-        with nullcontext() if self._db.in_transaction else self.transaction():
+        with self._one_transaction():
             here = {table: self.stored(table) for table in ("blocks", "rows")}
             for root, vineyard in named_since(here, frames):
                 self.give_vineyard([root], vineyard)
@@ -352,11 +374,13 @@ class Store(MapLayers, PhotoFiles):
         vineyard : str
             The name.
         """
-        with nullcontext() if self._db.in_transaction else self.transaction():
-            give_vineyard(self._db, roots, vineyard)
+        with self._one_transaction():
+            self._give_vineyard(roots, vineyard)
             self._forget()
-            if self.path is not None:
-                note_touched(self._db, {name for block in self.names().every for name in block.names})
+            self._touch({name for block in self.names().every for name in block.names})
+
+    def _give_vineyard(self, roots: Sequence[str], vineyard: str) -> None:
+        give_vineyard(self._db, roots, vineyard)
 
     def _stands(self, changed: Changed) -> dict[str, object]:
         """Return what stands of a record that two files had with different values; nothing where it was taken back."""
@@ -378,11 +402,20 @@ class Store(MapLayers, PhotoFiles):
             else:
                 self._latest_provenance(table, correction)
         if values_of(table, there) < values_of(table, here):
-            self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
-            if self.path is not None:
-                change_sealed(self._db, table, -1)
+            self._take_out(table, here)
             self._forget()
             self._insert(table, frame_of(table, [there]))
+
+    def _take_out(self, table: str, record: Mapping[str, object]) -> None:
+        """Take a record out, for another of the same id."""
+        self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (record["id"],))
+        if self.path is not None:
+            change_sealed(self._db, table, -1)
+
+    def _touch(self, names: set[Name]) -> None:
+        """Note that records of some blocks changed."""
+        if self.path is not None and not self._beside:
+            note_touched(self._db, names)
 
     def _latest_provenance(self, table: str, record: Mapping[str, object]) -> None:
         """Keep the later of two provenances of one record; nothing where the record is not there.
@@ -402,8 +435,7 @@ class Store(MapLayers, PhotoFiles):
                 changed[SEAL] = resealed(table, seal, dict(zip(PROVENANCE, before, strict=True)), changed)
             set_to = ", ".join(f"{name} = ?" for name in changed)
             self._db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (*changed.values(), number))
-        if self.path is not None:
-            note_touched(self._db, names_in({table: frame_of(table, [record])}))
+        self._touch(names_in({table: frame_of(table, [record])}))
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
         return self._lines.by_id(table, ids.tolist()).set_index("id", drop=False)
@@ -415,8 +447,7 @@ class Store(MapLayers, PhotoFiles):
         if table == "blocks":
             self._names = None
         self._lines.insert(table, frame)
-        if self.path is not None and not self._beside:
-            note_touched(self._db, names_in({table: frame}))
+        self._touch(names_in({table: frame}))
 
     def family(self, table: str, ids: Sequence[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version, as they are kept."""
@@ -540,39 +571,6 @@ class Store(MapLayers, PhotoFiles):
     def waiting(self) -> int:
         """How many records wait in the log of the file."""
         return self._lines.waiting
-
-    def stale(self) -> list[Name]:
-        """Return the blocks, as they are kept, whose layers are older than their records."""
-        with self._told():
-            return stale_blocks(self._db)
-
-    def note_drawn(self) -> None:
-        """Note that the layers of all blocks are as new as their records."""
-        note_drawn(self._db)
-
-    def stamps(self) -> dict[Name, str]:
-        """Return a mark of the records of each block as they are kept, which is another one after every change.
-
-        Of weather and costs the mark is that of a block without a label. Where another program has written to the file,
-        all marks are of the file as a whole.
-        """
-        assert self.path is not None  # noqa: S101 - of a store in memory nobody asks
-        with self._told():
-            log, marks = read_log(self._db), stamps(self._db)
-        if change_counter(self.path) != log.counter + log.written:
-            told = self.path.stat()
-            foreign = f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
-            return {name: foreign for block in self.names().every for name in block.names} | {("", ""): foreign}
-        waiting = Counter(name for payload in log.payloads for name in names_of(payload))
-        return {name: f"{marks.get(name, '')}+{waiting[name]}" for name in {*marks, *waiting}}
-
-    def undrawn(self) -> list[Name]:
-        """Return the blocks, as they are kept, whose layers are older than their records, or than what waits."""
-        with self._told():
-            return [
-                *stale_blocks(self._db),
-                *(name for payload in read_log(self._db).payloads for name in names_of(payload)),
-            ]
 
     def accept(self) -> None:
         """Give a copy to write the form of a new file, and every record without one its id, and seal all as they are.

@@ -1,0 +1,204 @@
+"""A store that several share, on a PostgreSQL server: one grower's record of it, read and written as any vineyard.
+
+The rows are the events of a vineyard file, and what stands is worked out by the same code. Who writes has the turn of
+the grower from the first question to the end, so that each sees all that was written before; the turn is the server's,
+and ends with the transaction, however the program ends. What was acknowledged is on the disk of the server.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from trunkwatch.errors import FileError, NotAVineyardError
+from trunkwatch.store.address import Address, address_of, shared_path
+from trunkwatch.store.outcome import provenance
+from trunkwatch.store.shared_layers import SharedLayers
+from trunkwatch.store.shared_lines import SharedLines
+from trunkwatch.store.shared_schema import SCHEMA
+from trunkwatch.store.shared_server import WAIT_S, checked_version, connected, upgrade_shared
+from trunkwatch.store.store import Store
+from trunkwatch.store.upgrade import renamed
+from trunkwatch.vineyard.named_records import with_vineyard
+from trunkwatch.vineyard.records import PROVENANCE
+from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+__all__ = ["SharedStore", "add_grower", "make_shared"]
+
+
+class SharedStore(SharedLayers, Store):
+    """Records of one grower in a shared store.
+
+    Parameters
+    ----------
+    server : Connection
+        In a transaction.
+    address : Address
+        Where it is.
+    grower : str
+        Whose records.
+    to_write : bool
+        Whether it has the turn to write.
+    """
+
+    def __init__(self, server: "Connection", address: Address, grower: str, *, to_write: bool) -> None:
+        self._server = server
+        self.address = address
+        self.grower = grower
+        self.path = shared_path(address.shown)
+        self.folder = None
+        self._beside = False
+        self._lines: SharedLines = SharedLines(server, address, grower, to_write=to_write)
+        self._moved = {}
+        self._names = None
+        self._open_ones = ExitStack()
+
+    @classmethod
+    def open_to_read(cls, path: str | Path) -> "SharedStore":
+        """Open a record to read, as it is at this moment.
+
+        Raises
+        ------
+        FileError
+            If the server cannot be reached, holds no store, or one of another version, or it is not clear whose
+            record is meant.
+        """
+        address = address_of(path)
+        with ExitStack() as stack:
+            server = stack.enter_context(connected(address, to_write=False))
+            store = cls(server, address, _open(server, address), to_write=False)
+            store._open_ones = stack.pop_all()
+        return store
+
+    @classmethod
+    @contextmanager
+    def open_to_write(cls, path: str | Path) -> Iterator["SharedStore"]:
+        """Hand out a record to write, to one writer at a time: all is kept when all went well, or nothing of it."""
+        address = address_of(path)
+        with connected(address, to_write=True) as server:
+            grower = _open(server, address)
+            server.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT_S}s'")
+            server.exec_driver_sql("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", (f"{SCHEMA} {grower}",))
+            yield cls(server, address, grower, to_write=True)
+
+    @classmethod
+    @contextmanager
+    def open_to_draw(cls, path: str | Path) -> Iterator["SharedStore | None"]:
+        """Hand out a record to draw the layers of, while others write on; None where somebody else draws them."""
+        address = address_of(path)
+        with connected(address, to_write=True) as server:
+            grower = _open(server, address)
+            asked = "SELECT pg_try_advisory_xact_lock(hashtextextended(%s, 0))"
+            has_turn = bool(server.exec_driver_sql(asked, (f"{SCHEMA} map {grower}",)).scalar())
+            yield cls(server, address, grower, to_write=False) if has_turn else None
+
+    def close(self) -> None:
+        """Let the connection go."""
+        self._open_ones.close()
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Take all that is written inside, or nothing of it."""
+        try:
+            with self._told(), self._server.begin_nested():
+                yield
+        except BaseException:
+            self._forget()
+            self._lines.forget()
+            raise
+
+    def _one_transaction(self) -> Any:
+        return self.transaction()
+
+    def _take_out(self, table: str, record: Mapping[str, object]) -> None:
+        name = str(record["id"])
+        place = self._lines.place(table, name)
+        if place is not None:
+            self._lines.take_out(table, [name], [place[1]])
+
+    def _latest_provenance(self, table: str, record: Mapping[str, object]) -> None:
+        name = str(record["id"])
+        here = records_of(self._lines.by_id(table, [name]))
+        place = self._lines.place(table, name)
+        if not here or place is None or provenance(record) <= provenance(here[0]):
+            return
+        marks = dict(zip(PROVENANCE, provenance(record), strict=True))
+        self._lines.take_out(table, [name], [place[1]])
+        again = frame_of(table, [{**here[0], **marks}])
+        self._lines.insert(table, again, [place[0]])
+        self._forget()
+        self._touch({(str(here[0]["vineyard"]), str(here[0].get("block", "")))})
+
+    def _give_vineyard(self, roots: Sequence[str], vineyard: str) -> None:
+        """Let records stand under the name of their vineyard, in place of those that they were."""
+        frames = {table: self.stored(table) for table in TABLES}
+        for table, now in with_vineyard(frames, roots, vineyard).items():
+            places = self._lines.places(table)
+            before = records_of(frames[table])
+            at = {number: index for index, (number, _) in enumerate(places)}
+            told = list(renamed(table, [number for number, _ in places], frames[table], now))
+            if not told:
+                continue
+            self._lines.take_out(
+                table, [old["id"] for _, old, _ in told], [places[at[number]][1] for number, _, _ in told]
+            )
+            again = frame_of(table, [{**before[at[number]], **new} for number, _, new in told])
+            self._lines.insert(table, again, [number for number, _, _ in told])
+
+    def put(self, frames: Mapping[str, pd.DataFrame], *, lost: int = 0) -> None:  # noqa: ARG002 - of a file
+        """Do nothing: no record waits in a shared store.
+
+        Raises
+        ------
+        FileError
+            If records are handed in.
+        """
+        if any(map(len, frames.values())):
+            raise FileError(f"{self.address.shown} has no log of its own: records are added to it as they come")
+
+    def accept(self) -> None:
+        """Refuse: nobody but its owner can change records of a shared store.
+
+        Raises
+        ------
+        FileError
+            Always.
+        """
+        raise FileError(
+            f"{self.address.shown} is a shared store: nothing in it is accepted as it is; correct the records"
+        )
+
+
+def _open(server: "Connection", address: Address) -> str:
+    """Return whose record is meant, and let the server know; of a store of the present version."""
+    checked_version(server, address)
+    seen = [str(name) for (name,) in server.exec_driver_sql(f"SELECT grower FROM {SCHEMA}.growers ORDER BY grower")]
+    grower = address.grower or (seen[0] if len(seen) == 1 else "")
+    if not seen:
+        raise NotAVineyardError(
+            f"{address.shown}: this login sees no grower; who owns the store lets it in: "
+            f"SELECT {SCHEMA}.add_writer('LOGIN', 'GROWER')"
+        )
+    if grower not in seen:
+        what = f"this login sees no grower {grower!r}" if grower else "which grower is meant?"
+        raise NotAVineyardError(f"{address.shown}: {what} Add ?grower=NAME, a name of: {', '.join(seen)}")
+    server.exec_driver_sql(f"SELECT set_config('{SCHEMA}.grower', %s, true)", (grower,))
+    return grower
+
+
+def make_shared(path: str | Path) -> list[str]:
+    """Make a shared store in a database, or bring it to the present version; return what was done."""
+    return upgrade_shared(address_of(path))
+
+
+def add_grower(path: str | Path, grower: str) -> None:
+    """Add a grower to a shared store, by its owner; nothing where there is one of that name."""
+    address = address_of(path)
+    with connected(address, to_write=True) as server:
+        checked_version(server, address)
+        server.exec_driver_sql(f"SELECT {SCHEMA}.add_grower(%s)", (grower,))
