@@ -12,7 +12,7 @@ from trunkwatch.errors import FaultyNotesError, FileError, RecordError, Trunkwat
 from trunkwatch.intake.add import Known, add_frames, add_made
 from trunkwatch.intake.checks import check_frames
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
-from trunkwatch.store import Store, is_there
+from trunkwatch.store import Store, is_there, shown_path
 from trunkwatch.store.shared import SharedStore
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records
@@ -150,7 +150,7 @@ def _owner(where: Path, names: BlockNames, block: Mapping[str, Any], usual: str)
     if "vineyard" not in block and len(names.vineyards) > 1:
         told = ", ".join(repr(one) for one in names.vineyards)
         raise RecordError(
-            f"{where} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}"
+            f"{shown_path(where)} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}"
         )
     return str(block.get("vineyard", names.vineyards[0] if names.vineyards else usual))
 
@@ -161,9 +161,9 @@ def _refuse_known(where: Path, names: BlockNames, owner: str, label: str) -> Non
     if known is not None and known.stands:
         now = "" if known.today == (owner, label) else f"; it is called {names.outside(known)} now"
         kind = FileError if where.is_dir() else RecordError
-        raise kind(f"{where} has a block {label!r} already{now}; choose another label")
+        raise kind(f"{shown_path(where)} has a block {label!r} already{now}; choose another label")
     if known is not None:
         raise RecordError(
-            f"{where} had a block {label!r} that was taken back; choose another label, or bring it back: "
-            f"`trunkwatch rename {where} --block {label} --bring-back`"
+            f"{shown_path(where)} had a block {label!r} that was taken back; choose another label, or bring it back: "
+            f"`trunkwatch rename {shown_path(where)} --block {label} --bring-back`"
         )

@@ -1,6 +1,6 @@
 """The records at rest: the only SQL of the project."""
 
-from trunkwatch.store.address import is_shared, is_there, refuse_shared
+from trunkwatch.store.address import is_shared, is_there, refuse_shared, shown_path
 from trunkwatch.store.rescue import Rescued, Saved, rescue_file, rescued_frames
 from trunkwatch.store.store import Changed, Outcome, Store
 from trunkwatch.store.whole import copy_whole, turn_to_write, upgrade_file
@@ -17,6 +17,7 @@ __all__ = [
     "refuse_shared",
     "rescue_file",
     "rescued_frames",
+    "shown_path",
     "turn_to_write",
     "upgrade_file",
 ]

@@ -11,7 +11,7 @@ from urllib.parse import parse_qsl, quote, unquote, urlsplit
 
 from trunkwatch.errors import FileError
 
-__all__ = ["Address", "address_of", "is_shared", "is_there", "refuse_shared", "shared_path"]
+__all__ = ["Address", "address_of", "is_shared", "is_there", "refuse_shared", "shared_path", "shown_path"]
 
 _SCHEMES = ("postgresql:", "postgres:")
 #: Ways of giving a password, or a file of passwords, inside the address.
@@ -30,12 +30,15 @@ class Address:
     grower : str
         Whose record is meant; empty where the login sees one grower only.
     shown : str
-        The address for messages.
+        The address for messages, as a person types it.
+    path : Path
+        The address as it goes through the program.
     """
 
     url: str
     grower: str
     shown: str
+    path: Path
 
 
 def is_shared(path: str | Path) -> bool:
@@ -82,14 +85,20 @@ def address_of(path: str | Path) -> Address:
     FileError
         As `shared_path`.
     """
-    text = str(shared_path(str(path))).replace(":/", "://", 1)
+    kept = shared_path(str(path))
+    text = str(kept).replace(":/", "://", 1)
     parts = urlsplit(text)
     netloc = "" if parts.netloc == "@" else parts.netloc
     pairs = parse_qsl(parts.query, keep_blank_values=True)
     query = "&".join(f"{quote(key, safe='')}={quote(value, safe='')}" for key, value in pairs if key != "grower")
     grower = next((value for key, value in pairs if key == "grower"), "")
-    shown = f"postgresql://{netloc}{parts.path}" + (f"?grower={quote(grower, safe='')}" if grower else "")
-    return Address(f"postgresql://{netloc}{parts.path}{'?' if query else ''}{query}", grower, shown)
+    url = f"postgresql://{netloc}{parts.path}{'?' if query else ''}{query}"
+    return Address(url, grower, unquote(text.replace("//@/", "///", 1)), kept)
+
+
+def shown_path(path: str | Path) -> str:
+    """Return the path of a vineyard as a person types it."""
+    return address_of(path).shown if is_shared(path) else str(path)
 
 
 def refuse_shared(path: str | Path, verb: str, way: str) -> None:

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from trunkwatch.errors import FileError, NotAVineyardError
-from trunkwatch.store.address import Address, address_of, shared_path
-from trunkwatch.store.outcome import provenance
+from trunkwatch.store.address import Address, address_of
+from trunkwatch.store.outcome import as_correction, provenance, values_of
 from trunkwatch.store.shared_layers import SharedLayers
 from trunkwatch.store.shared_lines import SharedLines
 from trunkwatch.store.shared_schema import SCHEMA
@@ -50,7 +50,7 @@ class SharedStore(SharedLayers, Store):
         self._server = server
         self.address = address
         self.grower = grower
-        self.path = shared_path(address.shown)
+        self.path = address.path
         self.folder = None
         self._beside = False
         self._lines: SharedLines = SharedLines(server, address, grower, to_write=to_write)
@@ -115,6 +115,16 @@ class SharedStore(SharedLayers, Store):
     def _one_transaction(self) -> Any:
         return self.transaction()
 
+    def _to_merge(self, table: str, again: pd.DataFrame, known: pd.DataFrame) -> list[dict[str, Any]]:
+        """Leave out what is kept as it comes in: each record of the others is a question to the server."""
+        here = dict(zip(known["id"], records_of(known), strict=True))
+        coming = records_of(again)
+        alike = [one for one in coming if _text(table, one) == _text(table, here[one["id"]])]
+        variants = {str(as_correction(table, one)["id"]): one["id"] for one in alike if self._lines.has_corrections(table)}
+        kept = {variants[name] for name in self._lines.by_id(table, variants)["id"]} if variants else set()
+        same = {one["id"] for one in alike} - kept
+        return [one for one in coming if one["id"] not in same]
+
     def _take_out(self, table: str, record: Mapping[str, object]) -> None:
         name = str(record["id"])
         place = self._lines.place(table, name)
@@ -172,6 +182,10 @@ class SharedStore(SharedLayers, Store):
         raise FileError(
             f"{self.address.shown} is a shared store: nothing in it is accepted as it is; correct the records"
         )
+
+
+def _text(table: str, record: Mapping[str, object]) -> tuple[str, tuple[str, ...]]:
+    return values_of(table, record), provenance(record)
 
 
 def _open(server: "Connection", address: Address) -> str:

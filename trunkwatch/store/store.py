@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 import pandas as pd
@@ -359,7 +359,7 @@ class Store(MapLayers, PhotoFiles):
                 changed = differences(table, known, again, self.names())
                 outcome.same[table] = len(again) - len(changed)
                 outcome.changed += changed
-                for record in records_of(again):
+                for record in self._to_merge(table, again, known):
                     self._merge_one(table, record)
         outcome.changed = [replace(one, stands=self._stands(one)) for one in outcome.changed]
         return outcome
@@ -386,6 +386,10 @@ class Store(MapLayers, PhotoFiles):
         """Return what stands of a record that two files had with different values; nothing where it was taken back."""
         now = records_of(standing(self.family(changed.table, [changed.id])))
         return {name: now[0][name] for name in changed.values} if now else {}
+
+    def _to_merge(self, table: str, again: pd.DataFrame, known: pd.DataFrame) -> list[dict[str, Any]]:  # noqa: ARG002
+        """Return the records, all of them known, that may change what is kept."""
+        return records_of(again)
 
     def _merge_one(self, table: str, there: dict[str, object]) -> None:
         """Merge one record whose id is known."""
