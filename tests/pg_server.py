@@ -6,12 +6,12 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-__all__ = ["Server", "shared_server", "started"]
+__all__ = ["PASSWORD", "Server", "shared_at", "shared_server", "started"]
 
 #: Users that a server may run as where the tests run as root, which it refuses.
 _UNPRIVILEGED = ("postgres", "nobody")
@@ -42,7 +42,8 @@ class Server:
     folder: Path
     bin: Path
     prefix: list[str]
-    made: int = field(default=0)
+    made: int = 0
+    common: str = ""  # the database in which tests have growers of their own
 
     def address(self, database: str, login: str = "postgres", **more: str) -> str:
         """Return the address of a database for a login."""
@@ -89,7 +90,7 @@ def started(*, durable: bool = False) -> Iterator[Server]:
     if folder is None:
         pytest.skip("no PostgreSQL server (initdb) is installed on this machine")
     prefix: list[str] = []
-    place = Path(tempfile.mkdtemp(prefix="tw", dir="/tmp"))  # noqa: S108 - a socket's path may have 107 characters
+    place = Path(tempfile.mkdtemp(prefix="tw", dir="/tmp"))
     if os.geteuid() == 0:
         user = next((name for name in _UNPRIVILEGED if name in {one.pw_name for one in pwd.getpwall()}), None)
         if user is None or not shutil.which("setpriv"):
@@ -103,7 +104,7 @@ def started(*, durable: bool = False) -> Iterator[Server]:
     try:
         server.run("initdb", "-D", str(data), "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
         rules = data / "pg_hba.conf"
-        text = f"local all with_password scram-sha-256\n{rules.read_text()}"
+        text = f"local all secretive scram-sha-256\n{rules.read_text()}"
         rules.write_text(text)
         told = f"-c listen_addresses='' -c unix_socket_directories={place} -c max_connections=60"
         if not durable:
@@ -127,6 +128,18 @@ def started(*, durable: bool = False) -> Iterator[Server]:
 def _let_go(database: str, server: Server) -> None:
     """End the connections that are kept to a database: a template may have none."""
     server.sql("postgres", "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", database)
+
+
+def shared_at(server: Server, name: str) -> Path:
+    """Return the address of a new grower, for a login that writes for it."""
+    from trunkwatch.store.address import shared_path
+
+    database = server.common = server.common or server.database("all")
+    many = len(server.sql(database, "SELECT grower FROM trunkwatch.growers"))
+    grower = f"{name}{many}"
+    server.sql(database, "SELECT trunkwatch.add_grower(%s)", grower)
+    server.sql(database, "SELECT trunkwatch.add_writer('w_all', %s)", grower)
+    return shared_path(server.address(database, "w_all", grower=grower))
 
 
 @pytest.fixture(scope="session")

@@ -6,25 +6,12 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
+from pg_server import shared_at
 
 from trunkwatch.intake import merge_file
 from trunkwatch.intake.whole_file import write_file
 from trunkwatch.store import Store
-from trunkwatch.store.address import is_shared, shared_path
-
-#: The database of each worker's server in which every test has growers of its own.
-_DATABASE: dict[int, str] = {}
-
-
-def shared_at(server, name: str) -> Path:
-    """Return the address of a new grower, for a login that writes for it."""
-    database = _DATABASE.get(id(server)) or server.database("all")
-    _DATABASE[id(server)] = database
-    many = len(server.sql(database, "SELECT grower FROM trunkwatch.growers"))
-    grower = f"{name}{many}"
-    server.sql(database, "SELECT trunkwatch.add_grower(%s)", grower)
-    server.sql(database, "SELECT trunkwatch.add_writer('w_all', %s)", grower)
-    return shared_path(server.address(database, "w_all", grower=grower))
+from trunkwatch.store.address import is_shared
 
 
 @pytest.fixture(params=["file", "shared"])

@@ -68,7 +68,11 @@ def _accept(vineyard: Path) -> None:
     from trunkwatch.intake import accept_file
     from trunkwatch.store import refuse_shared
 
-    refuse_shared(vineyard, "--accept", "nobody but its owner can change what is in it; `trunkwatch log VINEYARD correct` corrects records")
+    refuse_shared(
+        vineyard,
+        "--accept",
+        "nobody but its owner can change what is in it; `trunkwatch log VINEYARD correct` corrects records",
+    )
     if not vineyard.is_file():
         raise FileError(f"{vineyard} is no file: --accept is for .gpkg files that another program has changed")
     try:

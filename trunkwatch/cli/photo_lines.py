@@ -118,6 +118,7 @@ def echo_exported(vineyard: Path, out: Path, block: str | None, *, keep_place: b
         click.echo("no photos are kept here", err=True)
     if missing:
         click.echo(
-            f"{missing} of the photos have no picture any more: `trunkwatch check {shown_path(vineyard)}` names them", err=True
+            f"{missing} of the photos have no picture any more: `trunkwatch check {shown_path(vineyard)}` names them",
+            err=True,
         )
         raise SystemExit(1)

@@ -120,7 +120,9 @@ class SharedStore(SharedLayers, Store):
         here = dict(zip(known["id"], records_of(known), strict=True))
         coming = records_of(again)
         alike = [one for one in coming if _text(table, one) == _text(table, here[one["id"]])]
-        variants = {str(as_correction(table, one)["id"]): one["id"] for one in alike if self._lines.has_corrections(table)}
+        variants = {
+            str(as_correction(table, one)["id"]): one["id"] for one in alike if self._lines.has_corrections(table)
+        }
         kept = {variants[name] for name in self._lines.by_id(table, variants)["id"]} if variants else set()
         same = {one["id"] for one in alike} - kept
         return [one for one in coming if one["id"] not in same]

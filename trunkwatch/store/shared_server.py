@@ -35,13 +35,8 @@ _HIDDEN = "(hidden)"
 @lru_cache(maxsize=32)
 def _engine(url: str, _process: int) -> "Engine":
     """Return the connections of this process to a server; a process that was forked has its own."""
-    try:
-        import psycopg  # noqa: F401 - the library behind the address
-        from sqlalchemy import create_engine
-    except ImportError as error:
-        raise MissingExtraError(
-            "a shared store needs SQLAlchemy and psycopg: pip install 'trunkwatch[shared]'"
-        ) from error
+    from sqlalchemy import create_engine
+
     return create_engine(
         url.replace("postgresql://", "postgresql+psycopg://", 1), hide_parameters=True, pool_pre_ping=True,
         connect_args={"connect_timeout": ANSWER_S, "application_name": "trunkwatch"},
@@ -65,13 +60,13 @@ def connected(address: Address, *, to_write: bool) -> Iterator["Connection"]:
 @contextmanager
 def server_errors(address: Address) -> Iterator[None]:
     """Turn errors of the server into one line with the way out; no password is in it, and no cell of a record."""
-    import importlib.util
-
-    if importlib.util.find_spec("sqlalchemy") is None:
-        yield
-        return
-    from sqlalchemy.exc import DBAPIError, SQLAlchemyError
-
+    try:
+        import psycopg  # noqa: F401 - the library behind the address
+        from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+    except ImportError as error:
+        raise MissingExtraError(
+            "a shared store needs SQLAlchemy and psycopg: pip install 'trunkwatch[shared]'"
+        ) from error
     try:
         yield
     except DBAPIError as error:
