@@ -169,11 +169,11 @@ def test_who_wrote_a_row_is_said_by_the_server(shared_server, two):
 def test_whose_record_is_meant_is_never_guessed(shared_server):
     name = shared_server.database("a", "b")
     shared_server.sql(name, "SELECT trunkwatch.add_writer('w_a', 'b')")
-    with pytest.raises(NotAVineyardError, match=r"which grower is meant\? Add \?grower=NAME, a name of: a, b"):
+    with pytest.raises(NotAVineyardError, match=r"which grower is meant\? add \?grower=NAME, a name of: a, b"):
         Store.open(shared_path(shared_server.address(name, "w_a")))
     with pytest.raises(NotAVineyardError, match="sees no grower 'c'"):
         Store.open(shared_path(shared_server.address(name, "w_a", grower="c")))
-    with pytest.raises(NotAVineyardError, match=r"sees no grower 'a' Add .*: b$"):
+    with pytest.raises(NotAVineyardError, match=r"sees no grower 'a': add .*: b$"):
         Store.open(shared_path(shared_server.address(name, "w_b", grower="a")))
     with Store.open(shared_path(shared_server.address(name, "w_a", grower="b"))) as store:
         assert store.grower == "b"

@@ -6,7 +6,7 @@ and ends with the transaction, however the program ends. What was acknowledged i
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -57,6 +57,7 @@ class SharedStore(SharedLayers, Store):
         self._moved = {}
         self._names = None
         self._open_ones = ExitStack()
+        self._is_one_step = False
 
     @classmethod
     def open_to_read(cls, path: str | Path) -> "SharedStore":
@@ -71,20 +72,31 @@ class SharedStore(SharedLayers, Store):
         address = address_of(path)
         with ExitStack() as stack:
             server = stack.enter_context(connected(address, to_write=False))
-            store = cls(server, address, _open(server, address), to_write=False)
+            grower = _open(server, address)
+            _let_know(server, grower)
+            store = cls(server, address, grower, to_write=False)
             store._open_ones = stack.pop_all()
         return store
 
     @classmethod
     @contextmanager
-    def open_to_write(cls, path: str | Path) -> Iterator["SharedStore"]:
-        """Hand out a record to write, to one writer at a time: all is kept when all went well, or nothing of it."""
+    def open_to_write(cls, path: str | Path, *, one_step: bool = False) -> Iterator["SharedStore"]:
+        """Hand out a record to write, to one writer at a time: all is kept when all went well, or nothing of it.
+
+        Parameters
+        ----------
+        path : str or Path
+            The address.
+        one_step : bool
+            What is added is added at once: where that fails, nothing else is kept of it.
+        """
         address = address_of(path)
         with connected(address, to_write=True) as server:
             grower = _open(server, address)
-            server.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT_S}s'")
-            server.exec_driver_sql("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", (f"{SCHEMA} {grower}",))
-            yield cls(server, address, grower, to_write=True)
+            _let_know(server, grower, "write")
+            store = cls(server, address, grower, to_write=True)
+            store._is_one_step = one_step
+            yield store
 
     @classmethod
     @contextmanager
@@ -93,8 +105,7 @@ class SharedStore(SharedLayers, Store):
         address = address_of(path)
         with connected(address, to_write=True) as server:
             grower = _open(server, address)
-            asked = "SELECT pg_try_advisory_xact_lock(hashtextextended(%s, 0))"
-            has_turn = bool(server.exec_driver_sql(asked, (f"{SCHEMA} map {grower}",)).scalar())
+            has_turn = _let_know(server, grower, "map")
             yield cls(server, address, grower, to_write=False) if has_turn else None
 
     def close(self) -> None:
@@ -112,8 +123,8 @@ class SharedStore(SharedLayers, Store):
             self._lines.forget()
             raise
 
-    def _one_transaction(self) -> Any:
-        return self.transaction()
+    def _one_transaction(self) -> AbstractContextManager[None]:
+        return nullcontext() if self._is_one_step else self.transaction()
 
     def _to_merge(self, table: str, again: pd.DataFrame, known: pd.DataFrame) -> list[dict[str, Any]]:
         """Leave out what is kept as it comes in: each record of the others is a question to the server."""
@@ -191,9 +202,8 @@ def _text(table: str, record: Mapping[str, object]) -> tuple[str, tuple[str, ...
 
 
 def _open(server: "Connection", address: Address) -> str:
-    """Return whose record is meant, and let the server know; of a store of the present version."""
-    checked_version(server, address)
-    seen = [str(name) for (name,) in server.exec_driver_sql(f"SELECT grower FROM {SCHEMA}.growers ORDER BY grower")]
+    """Return whose record is meant, of a store of the present version."""
+    seen = checked_version(server, address)
     grower = address.grower or (seen[0] if len(seen) == 1 else "")
     if not seen:
         raise NotAVineyardError(
@@ -201,10 +211,20 @@ def _open(server: "Connection", address: Address) -> str:
             f"SELECT {SCHEMA}.add_writer('LOGIN', 'GROWER')"
         )
     if grower not in seen:
-        what = f"this login sees no grower {grower!r}" if grower else "which grower is meant?"
-        raise NotAVineyardError(f"{address.shown}: {what} Add ?grower=NAME, a name of: {', '.join(seen)}")
-    server.exec_driver_sql(f"SELECT set_config('{SCHEMA}.grower', %s, true)", (grower,))
+        what = f"this login sees no grower {grower!r}:" if grower else "which grower is meant?"
+        raise NotAVineyardError(f"{address.shown}: {what} add ?grower=NAME, a name of: {', '.join(seen)}")
     return grower
+
+
+def _let_know(server: "Connection", grower: str, turn: str = "") -> bool:
+    """Let the server know whose record is meant, and wait for a turn or try to get it; tell whether it was got."""
+    asked = f"SELECT set_config('{SCHEMA}.grower', %s, true), set_config('lock_timeout', '{WAIT_S}s', true), "
+    values = (grower, f"{SCHEMA} {'map ' if turn == 'map' else ''}{grower}") if turn else (grower,)
+    take = {
+        "write": "pg_advisory_xact_lock(hashtextextended(%s, 0)) IS NOT NULL",
+        "map": "pg_try_advisory_xact_lock(hashtextextended(%s, 0))",
+    }
+    return bool(server.exec_driver_sql(asked + take.get(turn, "true"), values).one()[2])
 
 
 def make_shared(path: str | Path) -> list[str]:

@@ -58,10 +58,28 @@ class SharedLines(Lines):
         self._path = Path(f"{address.shown} ({grower})")
         self._beside = to_write
         self._asked: dict[str, dict[object, Any]] = {}
+        self._known: tuple[set[str], set[str]] | None = None
 
     def forget(self) -> None:
         """Forget what was asked: lines were taken back."""
         self._asked.clear()
+        self._known = None
+
+    def has_corrections(self, table: str) -> bool:
+        """Tell whether any line of a table corrects another."""
+        return table in self._what_is_there()[0]
+
+    def _what_is_there(self) -> tuple[set[str], set[str]]:
+        """Return the tables with corrections, and those of which lines were taken out: one question for all of them."""
+        if self._known is None:
+            corrected = (
+                f"SELECT '{table}', 1 WHERE EXISTS (SELECT FROM {SCHEMA}.\"{table}\" WHERE grower = ? AND corrects <> '')"
+                for table in TABLES
+            )
+            question = f"{' UNION ALL '.join(corrected)} UNION ALL SELECT DISTINCT kind, 2 FROM {SCHEMA}.replaced WHERE grower = ?"
+            rows = self._ask(question, (self._grower,) * (len(TABLES) + 1))
+            self._known = {str(row[0]) for row in rows if row[1] == 1}, {str(row[0]) for row in rows if row[1] == 2}
+        return self._known
 
     def sources(self, table: str) -> tuple[str, ...]:
         """Return the view of what counts of a table."""
@@ -117,15 +135,17 @@ class SharedLines(Lines):
                 more["turn"] = ("int2", [turns.get(name, 0) for name in part["id"]])
             self._put(table, part, more)
         self._asked.pop(table, None)
+        if self._known is not None and frame["corrects"].to_numpy().any():
+            self._known[0].add(table)
 
     def _turns(self, table: str, ids: Sequence[str]) -> dict[str, int]:
         """Return how many records had an id before that was taken out, of those ids of which any had."""
-        taken_out = f"FROM {SCHEMA}.replaced WHERE grower = ? AND kind = ?"
-        if not self._ask(f"SELECT 1 {taken_out} LIMIT 1", (self._grower, table)):
+        if table not in self._what_is_there()[1]:
             return {}
-        rows = self._ask(
-            f"SELECT id, max(turn) + 1 {taken_out} AND id = ANY(?) GROUP BY id", (self._grower, table, tuple(ids))
+        asked = (
+            f"SELECT id, max(turn) + 1 FROM {SCHEMA}.replaced WHERE grower = ? AND kind = ? AND id = ANY(?) GROUP BY id"
         )
+        rows = self._ask(asked, (self._grower, table, tuple(ids)))
         return {str(name): int(turn) for name, turn in rows}
 
     def _put(self, table: str, frame: pd.DataFrame, more: dict[str, tuple[str, list[Any]]]) -> None:
@@ -149,6 +169,8 @@ class SharedLines(Lines):
             (self._grower, table, list(ids), list(turns)),
         )
         self._asked.pop(table, None)
+        if self._known is not None:
+            self._known[1].add(table)
 
     def places(self, table: str) -> list[tuple[int, int]]:
         """Return number and turn of every line that counts, in their order."""

@@ -114,15 +114,28 @@ def _in_words(address: Address, error: Any) -> FileError:
     return FileError(f"{shown}: {text}; nothing was changed")
 
 
-def checked_version(connection: "Connection", address: Address) -> None:
-    """Refuse a store of another version.
+def checked_version(connection: "Connection", address: Address) -> list[str]:
+    """Refuse a store of another version; return the growers that the login sees.
 
     Raises
     ------
     NotAVineyardError, OldSchemaError, NewerSchemaError
         If there is none, or it is of another version.
     """
-    found = _version(connection)
+    from sqlalchemy.exc import DBAPIError
+
+    growers: list[str] = []
+    try:  # nearly always all is well, and one question is enough
+        rows = connection.exec_driver_sql(
+            f"SELECT version, form, ARRAY(SELECT grower FROM {SCHEMA}.growers ORDER BY grower) FROM {SCHEMA}.steps "
+            "ORDER BY version DESC, form DESC LIMIT 1"
+        ).all()
+        found = (int(rows[0][0]), int(rows[0][1])) if rows else None
+        growers = [str(name) for name in rows[0][2]] if rows else []
+    except DBAPIError as error:
+        if getattr(error.orig, "sqlstate", "") not in ("3F000", "42P01", "42501", "42703"):
+            raise
+        found = None
     if found is None:
         raise NotAVineyardError(
             f"{address.shown} is a database without a shared store, or this login is nobody's there; its owner makes "
@@ -139,22 +152,15 @@ def checked_version(connection: "Connection", address: Address) -> None:
             f"{address.shown} is of version {shown_version(found)}, now it is {shown_version(now)}: "
             f"its owner runs `trunkwatch upgrade {address.shown}`"
         )
+    return growers
 
 
 def _version(connection: "Connection") -> tuple[int, int] | None:
-    """Return the version of a store; None where there is none that this login may read."""
-    asked = (
-        f"SELECT to_regclass('{SCHEMA}.steps') IS NOT NULL AND has_schema_privilege('{SCHEMA}', 'USAGE')"
-        f"AND has_table_privilege('{SCHEMA}.steps', 'SELECT')"
-    )
-    is_schema = connection.exec_driver_sql(f"SELECT 1 FROM pg_namespace WHERE nspname = '{SCHEMA}'").first()
-    if not is_schema or not connection.exec_driver_sql(f"SELECT has_schema_privilege('{SCHEMA}', 'USAGE')").scalar():
+    """Return the version of a store that is made or upgraded; None where there is none."""
+    if connection.exec_driver_sql(f"SELECT to_regclass('{SCHEMA}.steps')").scalar() is None:
         return None
-    if not connection.exec_driver_sql(asked).scalar():
-        return None
-    row = connection.exec_driver_sql(
-        f"SELECT version, form FROM {SCHEMA}.steps ORDER BY version DESC, form DESC"
-    ).first()
+    asked = f"SELECT version, form FROM {SCHEMA}.steps ORDER BY version DESC, form DESC"
+    row = connection.exec_driver_sql(asked).first()
     return None if row is None else (int(row[0]), int(row[1]))
 
 

@@ -169,7 +169,7 @@ class Store(MapLayers, PhotoFiles):
         before it have added, and all are in the file, or none, before any of them is let go.
         """
         if is_shared(path):
-            with _shared().open_to_write(path) as shared:
+            with _shared().open_to_write(path, one_step=True) as shared:
                 yield shared
             return
         where = rights.real_path(Path(path))
