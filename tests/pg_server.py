@@ -64,6 +64,10 @@ class Server:
             [*self.prefix, str(self.bin / program), *arguments], check=True, capture_output=True, text=True, cwd="/"
         )
 
+    def let_go(self, database: str) -> None:
+        """End the connections that are kept to a database, which may be copied or dropped then."""
+        self.sql("postgres", "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", database)
+
     def database(self, *growers: str, template: str = "ready") -> str:
         """Make a database with a store in it, and a login `w_GROWER` for each grower."""
         self.made += 1
@@ -117,17 +121,12 @@ def started(*, durable: bool = False) -> Iterator[Server]:
             for name, geometry in (("ready", True), ("plain", False)):
                 server.sql("postgres", f"CREATE DATABASE {name}")
                 upgrade_shared(address_of(server.address(name)), geometry=geometry)
-                _let_go(name, server)
+                server.let_go(name)
             yield server
         finally:
             server.run("pg_ctl", "-D", str(data), "-m", "immediate", "stop")
     finally:
         shutil.rmtree(place, ignore_errors=True)
-
-
-def _let_go(database: str, server: Server) -> None:
-    """End the connections that are kept to a database: a template may have none."""
-    server.sql("postgres", "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", database)
 
 
 def shared_at(server: Server, name: str) -> Path:

@@ -62,7 +62,12 @@ def filled(server: Server, blocks: int, findings: int) -> Path:
             for year in range(2011, 2026)
         ]  # fmt: skip
         with Store.writing(path) as store:
-            store.append({table: with_ids(table, frame_of(table, records)) for table, records in (("surveys", surveys), ("symptoms", told))})
+            store.append(
+                {
+                    table: with_ids(table, frame_of(table, records))
+                    for table, records in (("surveys", surveys), ("symptoms", told))
+                }
+            )
     server.sql(path.parts[2].partition("?")[0], "ANALYZE")
     return path
 
@@ -108,7 +113,9 @@ def main() -> None:
             began = time.perf_counter()
             with Store.open(path) as store:
                 many = len(store.frame("symptoms"))
-            print(f"{blocks} blocks, {many:,} findings (all of them read in {time.perf_counter() - began:.2f} s), a pause of {pause} s:")
+            print(
+                f"{blocks} blocks, {many:,} findings (all of them read in {time.perf_counter() - began:.2f} s), a pause of {pause} s:"
+            )
             measured(path, blocks, pause)
 
 

@@ -4,10 +4,13 @@ trunkwatch.intake: whole_file: a vineyard moved into it and back.
 """
 
 import builtins
+import re
+import shutil
 import signal
 import subprocess
 import sys
 import threading
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -589,3 +592,49 @@ def test_writers_who_are_killed_lose_nothing_that_was_acknowledged(own):
     assert set(acknowledged) - {"ready"} <= set(there)
     assert len(set(there)) == len(there) <= len(set(acknowledged)) + len(hands)  # at most one each came in unheard
     add_records(own, "symptoms", [{**ONE, "observer": "after"}])  # no turn is left behind
+
+
+def test_the_page_for_groups_can_be_followed(shared_server, demo_file, tmp_path, monkeypatch):
+    """Every command of docs/how_to/group.md, in its order, on the tests' own server."""
+    page = (Path(__file__).resolve().parents[2] / "docs" / "how_to" / "group.md").read_text("utf-8")
+    blocks = re.findall(r"^```(sh|sql)\n(.*?)^```$", page, re.MULTILINE | re.DOTALL)
+    lines = [(kind, line) for kind, text in blocks for line in text.splitlines()]
+    shutil.copy(demo_file, tmp_path / "my_vines.gpkg")
+    monkeypatch.chdir(tmp_path)
+    done = []
+    for kind, line in lines:
+        done.append(line.split()[0])
+        if kind == "sql":
+            shared_server.sql("vines", line)
+            continue
+        program, *words = line.split()
+        if program == "trunkwatch":
+            at = [
+                re.sub(
+                    r"^postgresql://(\w*)@?(?:server)?/vines$",
+                    lambda one: shared_server.address("vines", one[1] or "postgres"),
+                    word,
+                )
+                for word in words
+            ]
+            told = run(*at)
+            assert told.exit_code == 0, (line, told.output)
+            continue
+        where = ["-h", str(shared_server.folder), "-U", "postgres"]
+        words = [word.replace("vines.dump", f"{shared_server.folder}/vines.dump") for word in words]
+        if program == "pg_restore":
+            shared_server.let_go("vines")
+            shared_server.sql("postgres", "DROP DATABASE vines")
+        shared_server.run(program, *where, *words)
+    assert {"createdb", "CREATE", "SELECT", "trunkwatch", "pg_dump", "pg_restore"} <= set(done)
+    ana, erik = (shared_path(shared_server.address("vines", login)) for login in ("ana", "erik"))
+    (before, _), (after, _), (restored, _) = kept(demo_file), kept(Path("back.gpkg")), kept(ana)
+    for table, frame in before.items():
+        pd.testing.assert_frame_equal(frame, after[table])
+        pd.testing.assert_frame_equal(frame, restored[table])
+    assert run("incidence", erik, "--block", "Mill").exit_code == 0
+    with pytest.raises(psycopg.errors.InsufficientPrivilege):
+        shared_server.sql("vines", "DELETE FROM trunkwatch.symptoms", login="ana")
+    add_records(
+        ana, "surveys", [{"block": "Mill", "date": "2026-09-20", "look": "summer", "covered": "all"}]
+    )  # numbers go on

@@ -25,7 +25,7 @@ from trunkwatch.history import (
     read_block,
 )
 from trunkwatch.history.reasons import SeasonNote
-from trunkwatch.store import Store, is_shared
+from trunkwatch.store import Store, as_path, is_shared
 from trunkwatch.vineyard.calendar import season_bounds
 
 __all__ = [
@@ -140,7 +140,7 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
     FaultyNotesError
         If notes have faults and `keep_good` is off.
     """
-    where = Path(path)
+    where = as_path(path)
     if where.is_dir():
         notes = read_whole_folder(where)
         if not keep_good:

@@ -1,6 +1,6 @@
 """The records at rest: the only SQL of the project."""
 
-from trunkwatch.store.address import is_shared, is_there, refuse_shared, shown_path
+from trunkwatch.store.address import as_path, is_shared, is_there, refuse_shared, shown_path
 from trunkwatch.store.rescue import Rescued, Saved, rescue_file, rescued_frames
 from trunkwatch.store.store import Changed, Outcome, Store
 from trunkwatch.store.whole import copy_whole, turn_to_write, upgrade_file
@@ -11,6 +11,7 @@ __all__ = [
     "Rescued",
     "Saved",
     "Store",
+    "as_path",
     "copy_whole",
     "is_shared",
     "is_there",

@@ -11,7 +11,7 @@ from urllib.parse import parse_qsl, quote, unquote, urlsplit
 
 from trunkwatch.errors import FileError
 
-__all__ = ["Address", "address_of", "is_shared", "is_there", "refuse_shared", "shared_path", "shown_path"]
+__all__ = ["Address", "address_of", "as_path", "is_shared", "is_there", "refuse_shared", "shared_path", "shown_path"]
 
 _SCHEMES = ("postgresql:", "postgres:")
 #: Ways of giving a password, or a file of passwords, inside the address.
@@ -44,6 +44,17 @@ class Address:
 def is_shared(path: str | Path) -> bool:
     """Tell whether a path is the address of a shared store."""
     return str(path).startswith(_SCHEMES)
+
+
+def as_path(path: str | Path) -> Path:
+    """Return the path of a vineyard, be it an address as it was typed.
+
+    Raises
+    ------
+    FileError
+        As `shared_path`.
+    """
+    return shared_path(str(path)) if is_shared(path) else Path(path)
 
 
 def is_there(path: Path) -> bool:
