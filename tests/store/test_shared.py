@@ -31,6 +31,7 @@ from trunkwatch.store import Store
 from trunkwatch.store import shared_server as way_to_the_server
 from trunkwatch.store.address import address_of, shared_path
 from trunkwatch.store.schema import VERSION
+from trunkwatch.store.shared import OvertakenError, SharedStore
 from trunkwatch.store.shared_schema import FORM
 from trunkwatch.vineyard.records import with_ids
 from trunkwatch.vineyard.tables import TABLES, frame_of
@@ -461,7 +462,7 @@ def test_a_password_is_read_as_the_server_s_own_programs_do_and_never_shown(with
     new = ("new", with_password, "--block", "B", "--rows", 4, "--vines", 12, "--hemisphere", "north")
 
     def tried(*arguments):
-        way_to_the_server._engine.cache_clear()
+        way_to_the_server.let_go()
         told = run(*arguments)
         assert PASSWORD not in told.output
         assert PASSWORD not in repr(told.exception)
@@ -492,7 +493,7 @@ def test_without_the_extra_one_sentence_says_how_to_get_it(monkeypatch):
             raise ImportError(name)
         return real(name, *rest)
 
-    way_to_the_server._engine.cache_clear()
+    way_to_the_server.let_go()
     monkeypatch.setattr(builtins, "__import__", without)
     with pytest.raises(MissingExtraError, match=r"pip install 'trunkwatch\[shared\]'"):
         Store.open(shared_path("postgresql:///vines"))
@@ -638,3 +639,41 @@ def test_the_page_for_groups_can_be_followed(shared_server, demo_file, tmp_path,
     add_records(
         ana, "surveys", [{"block": "Mill", "date": "2026-09-20", "look": "summer", "covered": "all"}]
     )  # numbers go on
+
+
+@pytest.mark.parametrize(
+    ("theirs", "overtaken"),
+    [
+        ({"symptoms": [{**ONE, "position": "7"}]}, True),  # on the row that was looked at
+        ({"symptoms": [{**ONE, "row": "2"}]}, False),
+        ({"work": [{"block": "B", "row": "1", "position": "2", "date": "2026-01-06", "kind": "renew_arm"}]}, True),
+        ({"surveys": [{**SURVEY, "survey": "again", "date": "2026-01-09"}]}, True),
+        ({"weather": [{"date": "2026-01-05", "t_min_c": -3.0}]}, False),
+        ({"symptoms": "correct"}, True),  # whatever it corrects: it may have taken a record off the row
+    ],
+)  # fmt: skip
+def test_who_looked_before_others_wrote_looks_again(own, theirs, overtaken):
+    """What is checked without the turn is held against what came since, before anything is written."""
+    start_file(own, BLOCK, 4, 12)
+    add_records(own, "symptoms", [{**ONE, "id": "old", "row": "3"}])
+    if theirs == {"symptoms": "correct"}:
+        theirs = {"symptoms": [{**ONE, "row": "4", "corrects": "old"}]}
+    mine = with_ids("symptoms", frame_of("symptoms", [{**ONE, "vineyard": "mill"}]))
+
+    def looked_then_wrote():
+        with SharedStore.open_to_try(own) as store:
+            for table in ("surveys", "rows"):
+                store.frame(table, "B")
+            for table in ("symptoms", "work", "plants"):
+                assert store.around(table, {("B", "1")}).empty
+            for table, records in theirs.items():
+                add_records(own, table, records)
+            store.append({"symptoms": mine})
+
+    if overtaken:
+        with pytest.raises(OvertakenError, match="others have written about the same vines"):
+            looked_then_wrote()
+    else:
+        looked_then_wrote()
+    with Store.open(own) as store:
+        assert (mine["id"].item() in set(store.frame("symptoms")["id"])) is not overtaken

@@ -18,7 +18,7 @@ from trunkwatch.store.outcome import as_correction, provenance, values_of
 from trunkwatch.store.shared_layers import SharedLayers
 from trunkwatch.store.shared_lines import SharedLines
 from trunkwatch.store.shared_schema import SCHEMA
-from trunkwatch.store.shared_server import WAIT_S, checked_version, connected, upgrade_shared
+from trunkwatch.store.shared_server import WAIT_S, OvertakenError, checked_version, connected, upgrade_shared
 from trunkwatch.store.store import Store
 from trunkwatch.store.upgrade import renamed
 from trunkwatch.vineyard.named_records import with_vineyard
@@ -28,7 +28,7 @@ from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-__all__ = ["SharedStore", "add_grower", "make_shared"]
+__all__ = ["OvertakenError", "SharedStore", "add_grower", "make_shared"]
 
 
 class SharedStore(SharedLayers, Store):
@@ -96,6 +96,25 @@ class SharedStore(SharedLayers, Store):
             _let_know(server, grower, "write")
             store = cls(server, address, grower, to_write=True)
             store._is_one_step = one_step
+            yield store
+
+    @classmethod
+    @contextmanager
+    def open_to_try(cls, path: str | Path) -> Iterator["SharedStore"]:
+        """Hand out a record to add to while others write: the turn is taken when all is checked, for the writing alone.
+
+        Raises
+        ------
+        OvertakenError
+            If others have written meanwhile what was read; nothing is kept then, and `open_to_write` is the way.
+        """
+        address = address_of(path)
+        with connected(address, to_write=True) as server:
+            grower = _open(server, address)
+            _let_know(server, grower)
+            store = cls(server, address, grower, to_write=True)
+            store._is_one_step = True
+            store._lines.read_first(_turn_of(grower))
             yield store
 
     @classmethod
@@ -216,10 +235,15 @@ def _open(server: "Connection", address: Address) -> str:
     return grower
 
 
+def _turn_of(grower: str, kind: str = "") -> str:
+    """Return the name of a turn of a grower."""
+    return f"{SCHEMA} {kind}{grower}"
+
+
 def _let_know(server: "Connection", grower: str, turn: str = "") -> bool:
     """Let the server know whose record is meant, and wait for a turn or try to get it; tell whether it was got."""
     asked = f"SELECT set_config('{SCHEMA}.grower', %s, true), set_config('lock_timeout', '{WAIT_S}s', true), "
-    values = (grower, f"{SCHEMA} {'map ' if turn == 'map' else ''}{grower}") if turn else (grower,)
+    values = (grower, _turn_of(grower, "map " if turn == "map" else "")) if turn else (grower,)
     take = {
         "write": "pg_advisory_xact_lock(hashtextextended(%s, 0)) IS NOT NULL",
         "map": "pg_try_advisory_xact_lock(hashtextextended(%s, 0))",

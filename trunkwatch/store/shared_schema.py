@@ -114,6 +114,7 @@ def _records(table: Table) -> Iterator[str]:
     yield f'DROP VIEW IF EXISTS {SCHEMA}."kept_{table.name}"'
     for one in table.names:
         yield f'ALTER TABLE {name} ADD COLUMN IF NOT EXISTS "{one}" {_kind(table, one)}'
+    yield f'CREATE INDEX IF NOT EXISTS "{table.name}_number" ON {name} (grower, number)'
     yield f"CREATE INDEX IF NOT EXISTS \"{table.name}_corrects\" ON {name} (grower, corrects) WHERE corrects <> ''"
     if "block" in table.names:
         listed = 'block, "row"' if "row" in table.names else "block"
@@ -123,9 +124,10 @@ def _records(table: Table) -> Iterator[str]:
 def _beside_records() -> Iterator[str]:
     grower = f"grower text NOT NULL REFERENCES {SCHEMA}.growers"
     yield (
-        f"CREATE TABLE IF NOT EXISTS {SCHEMA}.replaced ({grower}, kind text, id text, turn smallint, "
-        f"{_WHO}, PRIMARY KEY (grower, kind, id, turn))"
+        f"CREATE TABLE IF NOT EXISTS {SCHEMA}.replaced ({grower}, number bigint GENERATED ALWAYS AS IDENTITY, kind text, id text, "
+        f"turn smallint, {_WHO}, PRIMARY KEY (grower, kind, id, turn))"
     )
+    yield f"CREATE INDEX IF NOT EXISTS replaced_number ON {SCHEMA}.replaced (grower, number)"
     yield (
         f"CREATE TABLE IF NOT EXISTS {SCHEMA}.photo_files ({grower}, number bigint GENERATED ALWAYS AS IDENTITY, "
         f"sha256 text, content_type text NOT NULL, data bytea NOT NULL, {_WHO}, PRIMARY KEY (grower, sha256))"

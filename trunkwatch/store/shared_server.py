@@ -1,9 +1,9 @@
 """The way to the server of a shared store: the library that talks to it, connections, and errors in the words of the store."""
 
+import atexit
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from trunkwatch.errors import FileError, MissingExtraError, NewerSchemaError, NotAVineyardError, OldSchemaError
@@ -21,7 +21,7 @@ from trunkwatch.store.shared_schema import (
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
 
-__all__ = ["checked_version", "connected", "server_errors", "upgrade_shared"]
+__all__ = ["OvertakenError", "checked_version", "connected", "let_go", "server_errors", "upgrade_shared"]
 
 #: Seconds to wait for other writers, and for a server that does not answer.
 WAIT_S = 30
@@ -32,15 +32,32 @@ OLDEST_SERVER = 15
 _HIDDEN = "(hidden)"
 
 
-@lru_cache(maxsize=32)
-def _engine(url: str, _process: int) -> "Engine":
+#: Connections of each process to each server.
+_ENGINES: dict[tuple[str, int], "Engine"] = {}
+
+
+class OvertakenError(FileError):
+    """Others wrote meanwhile what was read for a record: it has to be looked at again."""
+
+
+def _engine(url: str) -> "Engine":
     """Return the connections of this process to a server; a process that was forked has its own."""
     from sqlalchemy import create_engine
 
-    return create_engine(
-        url.replace("postgresql://", "postgresql+psycopg://", 1), hide_parameters=True, pool_pre_ping=True,
-        connect_args={"connect_timeout": ANSWER_S, "application_name": "trunkwatch"},
-    )  # fmt: skip
+    place = url, os.getpid()
+    if place not in _ENGINES:
+        _ENGINES[place] = create_engine(
+            url.replace("postgresql://", "postgresql+psycopg://", 1), hide_parameters=True, pool_pre_ping=True,
+            connect_args={"connect_timeout": ANSWER_S, "application_name": "trunkwatch"},
+        )  # fmt: skip
+    return _ENGINES[place]
+
+
+@atexit.register
+def let_go() -> None:
+    """Close the connections of this process that nobody uses."""
+    for place in [one for one in _ENGINES if one[1] == os.getpid()]:
+        _ENGINES.pop(place).dispose()
 
 
 @contextmanager
@@ -50,7 +67,7 @@ def connected(address: Address, *, to_write: bool) -> Iterator["Connection"]:
     To read, everything is seen as it is at one moment.
     """
     with server_errors(address):
-        engine = _engine(address.url, os.getpid())
+        engine = _engine(address.url)
         level = "READ COMMITTED" if to_write else "REPEATABLE READ"
         options = {"isolation_level": level, "postgresql_readonly": not to_write}
         with engine.connect().execution_options(**options) as connection, connection.begin():
@@ -96,6 +113,8 @@ def _in_words(address: Address, error: Any) -> FileError:
         return NotAVineyardError(
             f"{shown} is a database without a shared store; its owner makes one: `trunkwatch upgrade {shown}`"
         )
+    if code == "23505":
+        return OvertakenError(f"{shown}: others wrote the same record at the same moment: try again")
     if code in ("55P03", "40P01", "57014"):
         return FileError(f"{shown} is being written by others: try again")
     if code == "25006":
