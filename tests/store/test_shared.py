@@ -595,13 +595,12 @@ def test_writers_who_are_killed_lose_nothing_that_was_acknowledged(own):
     add_records(own, "symptoms", [{**ONE, "observer": "after"}])  # no turn is left behind
 
 
-def test_the_page_for_groups_can_be_followed(shared_server, demo_file, tmp_path, monkeypatch):
+def test_the_page_for_groups_can_be_followed(shared_server, demo_file, tmp_path):
     """Every command of docs/how_to/group.md, in its order, on the tests' own server."""
     page = (Path(__file__).resolve().parents[2] / "docs" / "how_to" / "group.md").read_text("utf-8")
     blocks = re.findall(r"^```(sh|sql)\n(.*?)^```$", page, re.MULTILINE | re.DOTALL)
     lines = [(kind, line) for kind, text in blocks for line in text.splitlines()]
     shutil.copy(demo_file, tmp_path / "my_vines.gpkg")
-    monkeypatch.chdir(tmp_path)
     done = []
     for kind, line in lines:
         done.append(line.split()[0])
@@ -618,6 +617,7 @@ def test_the_page_for_groups_can_be_followed(shared_server, demo_file, tmp_path,
                 )
                 for word in words
             ]
+            at = [str(tmp_path / word) if word.endswith(".gpkg") else word for word in at]
             told = run(*at)
             assert told.exit_code == 0, (line, told.output)
             continue
@@ -629,7 +629,7 @@ def test_the_page_for_groups_can_be_followed(shared_server, demo_file, tmp_path,
         shared_server.run(program, *where, *words)
     assert {"createdb", "CREATE", "SELECT", "trunkwatch", "pg_dump", "pg_restore"} <= set(done)
     ana, erik = (shared_path(shared_server.address("vines", login)) for login in ("ana", "erik"))
-    (before, _), (after, _), (restored, _) = kept(demo_file), kept(Path("back.gpkg")), kept(ana)
+    (before, _), (after, _), (restored, _) = kept(demo_file), kept(tmp_path / "back.gpkg"), kept(ana)
     for table, frame in before.items():
         pd.testing.assert_frame_equal(frame, after[table])
         pd.testing.assert_frame_equal(frame, restored[table])
