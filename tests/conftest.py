@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import settings
 from numpy.typing import NDArray
+from pg_server import shared_server  # noqa: F401 - a fixture
 
 # A slow machine is no fault: no example has a deadline of its own.
 settings.register_profile("patient", deadline=None, derandomize=True)

@@ -10,8 +10,7 @@ from trunkwatch.vineyard.tables import TABLES, frame_of
 
 
 def grower(path, vineyard, rows=3, last=5, findings=(2,), **block):
-    """Write a vineyard file with a block North, its findings at positions of row 1."""
-    Store.create(path)
+    """Write a block North into an empty vineyard, its findings at positions of row 1."""
     told = {
         "block": "North",
         "vineyard": vineyard,
@@ -46,12 +45,14 @@ def said(path):
         }
 
 
-def test_blocks_of_two_vineyards_stay_two_in_either_order(tmp_path):
-    for name, first, second in (("a", "hers", "his"), ("b", "his", "hers")):
-        grower(tmp_path / f"{name}_hers.gpkg", "Hill Farm", findings=(2, 4))
-        grower(tmp_path / f"{name}_his.gpkg", "Dale Farm", rows=4, findings=(2,))
-        merge_file(tmp_path / f"{name}_{first}.gpkg", tmp_path / f"{name}_{second}.gpkg")
-    paths = tmp_path / "a_hers.gpkg", tmp_path / "b_his.gpkg"
+def test_blocks_of_two_vineyards_stay_two_in_either_order(at):
+    paths = []
+    for name in ("a", "b"):
+        hers = grower(at(f"{name}_hers"), "Hill Farm", findings=(2, 4))
+        his = grower(at(f"{name}_his"), "Dale Farm", rows=4, findings=(2,))
+        first, second = (hers, his) if name == "a" else (his, hers)
+        merge_file(first, second)
+        paths.append(first)
     assert said(paths[0]) == said(paths[1])
     for path in paths:
         assert positions(path, "Hill Farm/North") == ["2", "4"]
@@ -73,14 +74,14 @@ def test_blocks_of_two_vineyards_stay_two_in_either_order(tmp_path):
         ({"last": 6}, "row 1 from 1 to 5 in one and from 1 to 6 in the other"),
     ],
 )
-def test_two_vineyards_without_a_name_are_refused_where_north_differs(tmp_path, other, told):
-    here, there = grower(tmp_path / "a.gpkg", ""), grower(tmp_path / "b.gpkg", "", **other)
-    before = here.read_bytes()
+def test_two_vineyards_without_a_name_are_refused_where_north_differs(at, other, told):
+    here, there = grower(at("a"), ""), grower(at("b"), "", **other)
+    before = said(here)
     with pytest.raises(RecordError) as caught:
         merge_file(here, there)
     assert told in str(caught.value)
     assert "trunkwatch rename FILE --vineyard '' --to NAME" in str(caught.value)
-    assert here.read_bytes() == before
+    assert said(here) == before
     rename_vineyard(there, "", "Dale Farm")
     rename_vineyard(here, "", "Hill Farm")
     merge_file(here, there)
@@ -93,16 +94,14 @@ def test_two_vineyards_without_a_name_are_refused_where_north_differs(tmp_path, 
         assert len(store.frame("surveys")) == 2
 
 
-def test_a_copy_from_before_the_vineyard_was_named_merges_in_either_order(tmp_path):
-    here = grower(tmp_path / "a.gpkg", "")
-    old = tmp_path / "old.gpkg"
-    old.write_bytes(here.read_bytes())
+def test_a_copy_from_before_the_vineyard_was_named_merges_in_either_order(at, copied):
+    here = grower(at("a"), "")
+    old = copied(here, "old")
     rename_vineyard(here, "", "Hill Farm")
     finding = {"block": "North", "row": "2", "position": "5", "date": "2025-08-01", "symptom": "leaf_stripe"}
     add_frames(here, {"symptoms": frame_of("symptoms", [finding])})
     add_frames(old, {"symptoms": frame_of("symptoms", [finding, {**finding, "row": "3"}])})
-    late = tmp_path / "late.gpkg"
-    late.write_bytes(old.read_bytes())
+    late = copied(old, "late")
     added = merge_file(here, old)
     assert {table: many for table, many in added.new.items() if many} == {"symptoms": 1}
     assert not added.changed
@@ -114,21 +113,21 @@ def test_a_copy_from_before_the_vineyard_was_named_merges_in_either_order(tmp_pa
         assert len(store.frame("weather", "North")) == len(store.frame("costs", "North")) == 1
 
 
-def test_copies_of_one_vineyard_without_a_name_merge(tmp_path):
-    here, there = grower(tmp_path / "a.gpkg", ""), grower(tmp_path / "b.gpkg", "", findings=(2, 3))
+def test_copies_of_one_vineyard_without_a_name_merge(at):
+    here, there = grower(at("a"), ""), grower(at("b"), "", findings=(2, 3))
     added = merge_file(here, there)
     assert (added.new["symptoms"], added.new["blocks"]) == (1, 0)
 
 
-def test_a_row_planted_later_does_not_make_another_block(tmp_path):
-    here, there = grower(tmp_path / "a.gpkg", ""), grower(tmp_path / "b.gpkg", "")
+def test_a_row_planted_later_does_not_make_another_block(at):
+    here, there = grower(at("a"), ""), grower(at("b"), "")
     later = {"block": "North", "row": "4", "first": 1, "last": 5, "valid_from": "2024-03-01"}
     add_frames(there, {"rows": frame_of("rows", [later])})
     assert merge_file(here, there).new["rows"] == 1
 
 
-def test_a_vineyard_without_a_name_beside_a_named_one_is_refused(tmp_path):
-    here, there = grower(tmp_path / "a.gpkg", "Hill Farm"), grower(tmp_path / "b.gpkg", "")
+def test_a_vineyard_without_a_name_beside_a_named_one_is_refused(at):
+    here, there = grower(at("a"), "Hill Farm"), grower(at("b"), "")
     with pytest.raises(RecordError, match="a vineyard without a name and Hill Farm both have a block 'North'"):
         merge_file(here, there)
     rename_vineyard(there, "", "Dale Farm")
@@ -137,10 +136,9 @@ def test_a_vineyard_without_a_name_beside_a_named_one_is_refused(tmp_path):
         assert store.blocks() == ("Hill Farm/North", "Dale Farm/North")
 
 
-def test_merging_an_old_copy_after_a_rename_loses_and_doubles_nothing(tmp_path):
-    here = grower(tmp_path / "a.gpkg", "Hill Farm")
-    old = tmp_path / "old.gpkg"
-    old.write_bytes(here.read_bytes())
+def test_merging_an_old_copy_after_a_rename_loses_and_doubles_nothing(at, copied):
+    here = grower(at("a"), "Hill Farm")
+    old = copied(here, "old")
     rename_block(here, "North", label="Top")
     rename_vineyard(here, "Hill Farm", "High Farm")
     finding = {"row": "2", "position": "5", "date": "2025-08-01", "symptom": "leaf_stripe"}
@@ -162,9 +160,8 @@ def test_merging_an_old_copy_after_a_rename_loses_and_doubles_nothing(tmp_path):
     assert said(old) == said(here)
 
 
-def test_two_blocks_that_came_to_have_one_name_are_refused_in_either_order(tmp_path):
-    here, there = grower(tmp_path / "a.gpkg", "Hill Farm"), tmp_path / "b.gpkg"
-    Store.create(there)
+def test_two_blocks_that_came_to_have_one_name_are_refused_in_either_order(at):
+    here, there = grower(at("a"), "Hill Farm"), at("b")
     add_frames(there, {"blocks": frame_of("blocks", [{"block": "East", "vineyard": "Hill Farm", "row_spacing_m": 2, "vine_spacing_m": 1}]),
                        "rows": frame_of("rows", [{"block": "East", "row": "1", "first": 1, "last": 4}])})  # fmt: skip
     rename_block(there, "East", label="North")
@@ -173,8 +170,8 @@ def test_two_blocks_that_came_to_have_one_name_are_refused_in_either_order(tmp_p
             merge_file(first, second)
 
 
-def test_words_of_a_merge_say_what_stands(tmp_path):
-    here, there = grower(tmp_path / "a.gpkg", "Hill Farm"), grower(tmp_path / "b.gpkg", "Hill Farm", last=6)
+def test_words_of_a_merge_say_what_stands(at):
+    here, there = grower(at("a"), "Hill Farm"), grower(at("b"), "Hill Farm", last=6)
     changed = merge_file(here, there).changed
     rows = [one for one in changed if one.table == "rows"]
     assert len(rows) == 3
@@ -186,9 +183,9 @@ def test_words_of_a_merge_say_what_stands(tmp_path):
         assert one.about.startswith("block North, row ")
 
 
-def test_a_record_moved_to_another_block_stands_there_only(tmp_path):
-    here = grower(tmp_path / "a.gpkg", "Hill Farm")
-    merge_file(here, grower(tmp_path / "b.gpkg", "Dale Farm", findings=(3,)))
+def test_a_record_moved_to_another_block_stands_there_only(at):
+    here = grower(at("a"), "Hill Farm")
+    merge_file(here, grower(at("b"), "Dale Farm", findings=(3,)))
     with Store.open(here) as store:
         wrong = store.frame("symptoms", "Hill Farm/North").iloc[0].to_dict()
     moved = {

@@ -4,7 +4,6 @@ import itertools
 
 import pytest
 
-from trunkwatch.store import Store
 from trunkwatch.store.schema import table_sql
 from trunkwatch.vineyard.records import conflicts, record_id, standing, with_ids
 from trunkwatch.vineyard.tables import TABLES, frame_of
@@ -24,16 +23,16 @@ def frame(*records):
     return with_ids("symptoms", frame_of("symptoms", records))
 
 
-def test_the_same_record_twice_is_taken_once():
-    with Store.in_memory() as store:
+def test_the_same_record_twice_is_taken_once(empty_store):
+    with empty_store() as store:
         assert store.append({"symptoms": frame(ONE)}).new == {"symptoms": 1}
         again = store.append({"symptoms": frame({**ONE, "device": "phone", "recorded_at": "2026-01-06"})})
         assert (again.new, again.same, again.changed) == ({"symptoms": 0}, {"symptoms": 1}, [])
         assert len(store.frame("symptoms")) == 1
 
 
-def test_other_values_are_reported_and_taken_only_on_request():
-    with Store.in_memory() as store:
+def test_other_values_are_reported_and_taken_only_on_request(empty_store):
+    with empty_store() as store:
         store.append({"symptoms": frame(ONE)})
         changed = frame({**ONE, "percent": 50.0})
         (found,) = store.append({"symptoms": changed}).changed
@@ -46,20 +45,20 @@ def test_other_values_are_reported_and_taken_only_on_request():
         assert len(store.frame("symptoms", all_versions=True)) == 2
 
 
-def test_a_failed_transaction_leaves_nothing():
+def test_a_failed_transaction_leaves_nothing(empty_store):
     def half(store):
         with store.transaction():
             store.append({"symptoms": frame(ONE)})
             raise RuntimeError("power cut")
 
-    with Store.in_memory() as store:
+    with empty_store() as store:
         with pytest.raises(RuntimeError):
             half(store)
         assert store.frame("symptoms").empty
 
 
-def test_a_block_is_read_alone():
-    with Store.in_memory() as store:
+def test_a_block_is_read_alone(empty_store):
+    with empty_store() as store:
         store.append({"symptoms": frame(ONE, {**ONE, "block": "C"})})
         assert store.frame("symptoms", "C")["block"].tolist() == ["C"]
 

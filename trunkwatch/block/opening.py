@@ -25,7 +25,7 @@ from trunkwatch.history import (
     read_block,
 )
 from trunkwatch.history.reasons import SeasonNote
-from trunkwatch.store import Store
+from trunkwatch.store import Store, as_path, is_shared
 from trunkwatch.vineyard.calendar import season_bounds
 
 __all__ = [
@@ -124,7 +124,7 @@ class BlockSeason:
 
 
 def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
-    """Open a vineyard to read: a folder of notes goes into memory, a file is opened as it is.
+    """Open a vineyard to read: a folder of notes goes into memory, a file or a shared store is opened as it is.
 
     Parameters
     ----------
@@ -140,7 +140,7 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
     FaultyNotesError
         If notes have faults and `keep_good` is off.
     """
-    where = Path(path)
+    where = as_path(path)
     if where.is_dir():
         notes = read_whole_folder(where)
         if not keep_good:
@@ -148,6 +148,10 @@ def open_vineyard(path: str | Path, *, keep_good: bool = False) -> Store:
         store = Store.in_memory()
         store.folder = where
         store.append(notes.frames, named=True)
+        follow_store(store)
+        return store
+    if is_shared(where):
+        store = Store.open(where)
         follow_store(store)
         return store
     if not where.exists():

@@ -24,7 +24,9 @@ def command(vineyard: Path, last: int, as_json: bool) -> None:
     """
     from trunkwatch.access.audit import entries_of
     from trunkwatch.errors import FileError
+    from trunkwatch.store import refuse_shared
 
+    refuse_shared(vineyard, "`trunkwatch audit`", "logins and rights are those of the server")
     if not vineyard.exists():
         raise FileError(f"no file {str(vineyard)!r}; `trunkwatch new {vineyard}` starts one")
     found = islice(entries_of(vineyard), last)

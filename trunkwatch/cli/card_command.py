@@ -7,13 +7,13 @@ from typing import Any
 
 import click
 
-from trunkwatch.cli.options import block_option, definition_option, echo_notes, say, today
+from trunkwatch.cli.options import block_option, definition_option, echo_notes, say, today, vineyard_type
 
 _TASKS = ("key", "make", "show", "withdraw", "check")
 
 
 @click.command("card")
-@click.argument("path", type=click.Path(path_type=Path))
+@click.argument("path", type=vineyard_type)
 @click.argument("task", type=click.Choice(_TASKS))
 @block_option
 @definition_option

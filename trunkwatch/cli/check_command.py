@@ -76,7 +76,13 @@ def command(
 def _accept(vineyard: Path) -> None:
     from trunkwatch.errors import FaultyNotesError, FileError
     from trunkwatch.intake import accept_file
+    from trunkwatch.store import refuse_shared
 
+    refuse_shared(
+        vineyard,
+        "--accept",
+        "nobody but its owner can change what is in it; `trunkwatch log VINEYARD correct` corrects records",
+    )
     if not vineyard.is_file():
         raise FileError(f"{vineyard} is no file: --accept is for .gpkg files that another program has changed")
     try:
@@ -111,9 +117,10 @@ def _rescue(vineyard: Path, out: Path) -> None:
     from trunkwatch.block.whole_folder import write_whole_folder
     from trunkwatch.errors import FileError
     from trunkwatch.spreadsheets.photo_folder import keep_in_folder
-    from trunkwatch.store import rescue_file
+    from trunkwatch.store import refuse_shared, rescue_file
     from trunkwatch.store.rescue import rescued_photos
 
+    refuse_shared(vineyard, "--rescue", "take it from a backup of the database (pg_restore)")
     if not vineyard.is_file():
         raise FileError(f"{vineyard} is no file: --rescue is for damaged .gpkg files")
     if out.exists() and any(out.iterdir()):

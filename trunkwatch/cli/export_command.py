@@ -26,10 +26,10 @@ def command(
     vineyard: Path, out: Path, standing: bool, vines: bool, photos: bool, keep_place: bool, no_coordinates: bool, block: str | None, season: int | None,
     definition: str | None,
 ) -> None:  # fmt: skip
-    """Write all records to a folder of CSV files or an XLSX file, or a season's map to GeoJSON.
+    """Write all records to a folder of CSV files, an XLSX or a vineyard file, or a season's map to GeoJSON.
 
-    The ending of OUT says which: a folder, .xlsx, .geojson or .parquet (GeoParquet). Records come
-    out without loss, with their ids. With --vines it is one tidy table of vines by seasons, of all
+    The ending of OUT says which: a folder, .xlsx, .gpkg, .geojson or .parquet (GeoParquet). Records
+    come out without loss, with their ids. With --vines it is one tidy table of vines by seasons, of all
     blocks and seasons or of those named. Photos go into the folder beside the records; with --photos
     they are files to look at.
 
@@ -39,6 +39,7 @@ def command(
       trunkwatch export sample_blocks mill_2026.geojson --block Mill --season 2026
       trunkwatch export sample_blocks vines.csv --vines --no-coordinates
       trunkwatch export my_vines photos_of_2026 --photos
+      trunkwatch export postgresql://ana@server/vines my_vines.gpkg
     """
     from trunkwatch.block import load
     from trunkwatch.errors import FileError, MissingExtraError
@@ -125,5 +126,14 @@ def _records(vineyard: Path, out: Path, ending: str, *, standing: bool) -> None:
 
             many = photos_beside(vineyard, out)
             click.echo(f"{many} photo{'' if many == 1 else 's'} in {out / 'photos'}")
+    elif ending == ".gpkg":
+        from trunkwatch.intake import write_file
+
+        if standing:
+            raise FileError(f"{out}: a vineyard file keeps all records: leave --standing out, or write .xlsx")
+        many = write_file(vineyard, out)
+        click.echo(str(out))
+        if many:
+            click.echo(f"{many} photo{'' if many == 1 else 's'} in it")
     else:
-        raise FileError(f"{out}: a folder, .xlsx, .geojson or .parquet can be written, not {ending}")
+        raise FileError(f"{out}: a folder, .xlsx, .gpkg, .geojson or .parquet can be written, not {ending}")

@@ -18,10 +18,11 @@ def into_tables_at_end(path: Path) -> None:
 def _put(path: Path) -> None:
     from trunkwatch.errors import TrunkwatchError
     from trunkwatch.intake import put_into_tables
+    from trunkwatch.store import is_there
 
-    if not path.exists():
+    if not is_there(path):
         return
     try:
         put_into_tables(path, largest=LARGEST)
     except TrunkwatchError as error:
-        click.echo(f"the records are in the file, and not yet in its map layers: {error}", err=True)
+        click.echo(f"the records are saved, and not yet in its map layers: {error}", err=True)

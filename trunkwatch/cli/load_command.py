@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from trunkwatch.cli.in_tables import into_tables_at_end
-from trunkwatch.cli.options import keep_good_option, vineyard_argument
+from trunkwatch.cli.options import keep_good_option, vineyard_argument, vineyard_type
 from trunkwatch.vineyard import codes
 
 #: Names that --map takes beside --status; beside --table it takes the columns of the table.
@@ -30,7 +30,7 @@ _TABLES = (
 
 @click.command("load")
 @vineyard_argument
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, required=True, type=vineyard_type)
 @click.option("--map", "columns", multiple=True, metavar="NAME=COLUMN",
               help="For a foreign spreadsheet: which column is row, position, block, date ...; may be repeated.")  # fmt: skip
 @click.option(
@@ -144,6 +144,7 @@ def command(
       trunkwatch load my_vines book.xlsx --mapping my_vines/book.mapping.toml
       trunkwatch load my_vines symptoms-2026.csv surveys-2026.csv
       trunkwatch load all.gpkg north_scout.gpkg south_scout.gpkg my_folder
+      trunkwatch load postgresql://ana@server/vines my_vines.gpkg
       trunkwatch load my_vines scouting.xlsx --table symptoms --map position=Vine --block North \\
           --word 'dead cordon=dead_arm' --day-first
       trunkwatch load my_vines station.csv --table weather --units 'F, in' --missing -100
@@ -155,12 +156,14 @@ def command(
     from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table
     from trunkwatch.intake.bring_book import is_book
     from trunkwatch.spreadsheets.folder import table_of_file
+    from trunkwatch.store import refuse_shared
 
     into_tables_at_end(vineyard)
     mapped = _pairs(columns, "--map", "NAME=COLUMN")
     own = bool(mapped or words or sheet or told["day_order"] or units or missing)
     how: dict[str, Any] = {"take_changes": take_changes, "keep_good": keep_good}
     for path in files:
+        refuse_shared(path, "`trunkwatch load`", "`trunkwatch export` writes the record into a file that can be loaded")
         meant = table or (table_of_file(path.stem) if own and not told["status"] else None)
         if meant and told["status"]:
             raise click.UsageError("--status is for one line a plant, --table for one line a record: give one of them")
@@ -178,6 +181,9 @@ def command(
             for line in account:
                 click.echo(line)
         elif not own and is_book(path):
+            refuse_shared(
+                vineyard, "a whole workbook", "load it into a new .gpkg file, look it over, and load that file"
+            )
             added, faults = load_book(vineyard, path, mapping, yes=yes, **how), []
         elif (mapping or yes) and path.exists():
             raise click.UsageError(

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from trunkwatch.cli.in_tables import into_tables_at_end
+from trunkwatch.cli.options import vineyard_type
 from trunkwatch.cli.photo_lines import PHOTO_TABLES, add_to_record, photo_command, photo_options
 from trunkwatch.vineyard.tables import TABLES, Column
 
@@ -45,7 +46,7 @@ class _LogGroup(click.Group):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         if len(args) > 1 and args[0] not in self.commands and not args[0].startswith("-"):
-            ctx.obj = Path(args[0])
+            ctx.obj = vineyard_type.convert(args[0], None, ctx)
             args = args[1:]
         return super().parse_args(ctx, args)
 

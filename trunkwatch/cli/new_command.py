@@ -82,11 +82,13 @@ def command(
           --first-row-at west --first-vine-at south --draw slope.html
     """
     from trunkwatch.intake import start_file, start_folder
+    from trunkwatch.store import is_shared, shown_path
 
     record = {name: value for name, value in block.items() if value is not None}
     if vineyard_name is not None:
         record["vineyard"] = vineyard_name
-    start = start_file if vineyard.suffix.casefold() == ".gpkg" else start_folder
+    is_file = vineyard.suffix.casefold() == ".gpkg" or is_shared(vineyard)
+    start = start_file if is_file else start_folder
     if from_points is None:
         of_points = {"--crs": crs, "--layer": layer, "--accuracy-m": accuracy_m, "--first-row-at": first_row_at,
                      "--first-vine-at": first_vine_at, "--no-point-is-missing": no_point_is_missing,
@@ -112,9 +114,9 @@ def command(
     if any(wished.values()):
         _set(vineyard, {name: value.casefold() for name, value in wished.items() if value}, vineyard_name)
     for path in written:
-        click.echo(str(path))
+        click.echo(shown_path(path))
     file, label = (
-        shlex.quote(str(vineyard)),
+        shlex.quote(shown_path(vineyard)),
         shlex.quote(str(record["block"] if from_points is None else laid.found.record["block"])),
     )
     click.echo("Next, what was scouted and what was found, by day; or a spreadsheet of notes:", err=True)

@@ -27,12 +27,31 @@ __all__ = [
     "steps_with",
     "today",
     "vineyard_argument",
+    "vineyard_type",
     "write_page",
 ]
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-vineyard_argument = click.argument("vineyard", type=click.Path(path_type=Path))
+
+class _Vineyard(click.Path):
+    """A folder, a file, or the address of a store that several share."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        text = str(value)
+        if not text.startswith(("postgresql:", "postgres:")):
+            return super().convert(value, param, ctx)
+        from trunkwatch.errors import FileError
+        from trunkwatch.store.address import shared_path
+
+        try:
+            return shared_path(text)
+        except FileError as error:
+            self.fail(str(error), param, ctx)
+
+
+vineyard_type = _Vineyard(path_type=Path)
+vineyard_argument = click.argument("vineyard", type=vineyard_type)
 block_option = click.option("--block", metavar="B", help="Block; may be left out where there is only one.")
 season_option = click.option(
     "--season", type=int, metavar="YEAR", help="Year of the harvest; the last counted one if left out."

@@ -14,13 +14,12 @@ from trunkwatch.cli.options import (
     json_option,
     keep_good_option,
     say,
+    vineyard_type,
 )
 
 
 @click.command("peers")
-@click.argument(
-    "vineyards", nargs=-1, required=True, metavar="VINEYARD [MORE VINEYARDS]...", type=click.Path(path_type=Path)
-)
+@click.argument("vineyards", nargs=-1, required=True, metavar="VINEYARD [MORE VINEYARDS]...", type=vineyard_type)
 @block_option
 @click.option(
     "--season", type=int, metavar="YEAR", help="Year of the harvest; the last one with enough blocks if left out."

@@ -41,7 +41,9 @@ def command(vineyard: Path, add: str | None, may: tuple[str, ...], new_code: str
     from trunkwatch.access.may import read_rights, rights_text
     from trunkwatch.access.phones import let_go
     from trunkwatch.errors import FileError
+    from trunkwatch.store import refuse_shared
 
+    refuse_shared(vineyard, "`trunkwatch people`", "logins and rights are those of the server")
     if not vineyard.exists():
         raise FileError(f"no file {str(vineyard)!r}; `trunkwatch new {vineyard}` starts one")
     if remove is not None:

@@ -23,7 +23,9 @@ def command(vineyard: Path, stop: str | None) -> None:
     from trunkwatch.access.audit import Done, note
     from trunkwatch.access.phones import phones_of, stop_phone
     from trunkwatch.errors import FileError
+    from trunkwatch.store import refuse_shared
 
+    refuse_shared(vineyard, "`trunkwatch phones`", "logins and rights are those of the server")
     if not vineyard.exists():
         raise FileError(f"no file {str(vineyard)!r}; `trunkwatch new {vineyard}` starts one")
     if stop is not None:

@@ -40,6 +40,7 @@ def add_to_record(
     from trunkwatch.errors import TrunkwatchError
     from trunkwatch.intake.photos import NewPhoto, add_photos
     from trunkwatch.spreadsheets.photo import read_photo
+    from trunkwatch.store import shown_path
 
     read, failed = [], []
     for path in photos:
@@ -60,7 +61,7 @@ def add_to_record(
     for text in failed:
         click.echo(f"photo not added: {text}", err=True)
     if failed:
-        click.echo(f"the record stands; trunkwatch log {vineyard} photo --record {record} --photo FILE adds a photo to it", err=True)  # fmt: skip
+        click.echo(f"the record stands; trunkwatch log {shown_path(vineyard)} photo --record {record} --photo FILE adds a photo to it", err=True)  # fmt: skip
         raise SystemExit(1)
 
 
@@ -108,6 +109,7 @@ def photo_command(find_vineyard: Any) -> click.Command:
 def echo_exported(vineyard: Path, out: Path, block: str | None, *, keep_place: bool) -> None:
     """Write the photos of a vineyard, or of one block, as files, and say how many."""
     from trunkwatch.intake.photo_export import export_photos
+    from trunkwatch.store import shown_path
 
     written, missing = export_photos(vineyard, out, block, keep_place=keep_place)
     for path in written:
@@ -116,6 +118,7 @@ def echo_exported(vineyard: Path, out: Path, block: str | None, *, keep_place: b
         click.echo("no photos are kept here", err=True)
     if missing:
         click.echo(
-            f"{missing} of the photos have no picture any more: `trunkwatch check {vineyard}` names them", err=True
+            f"{missing} of the photos have no picture any more: `trunkwatch check {shown_path(vineyard)}` names them",
+            err=True,
         )
         raise SystemExit(1)

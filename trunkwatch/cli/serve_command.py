@@ -5,12 +5,14 @@ from pathlib import Path
 
 import click
 
+from trunkwatch.cli.options import vineyard_type
+
 #: What the file is called where none is named and none is there.
 USUAL = "my_vines.gpkg"
 
 
 @click.command("serve")
-@click.argument("vineyard", type=click.Path(path_type=Path), required=False)
+@click.argument("vineyard", type=vineyard_type, required=False)
 @click.option("--port", type=click.IntRange(1, 65535), default=8321, show_default=True, help="Port to listen on.")
 @click.option("--lan", is_flag=True, help="Listen to the local network too, by https; a code is then asked for.")
 @click.option("--plain", is_flag=True, help="With --lan: http, which others on the network can read along.")
@@ -134,8 +136,11 @@ def _check_file(vineyard: Path) -> None:
         If it is a folder or damaged, or a new file cannot be made there.
     """
     from trunkwatch.errors import FileError, NotAVineyardError
-    from trunkwatch.store import Store
+    from trunkwatch.store import Store, refuse_shared
 
+    refuse_shared(
+        vineyard, "`trunkwatch serve`", "`trunkwatch log` adds records; `trunkwatch export` writes a file to look at"
+    )
     if vineyard.is_dir():
         raise NotAVineyardError(
             f"{str(vineyard)!r} is a folder; serve needs the one-file form: `trunkwatch load {vineyard.name}.gpkg {vineyard}` makes it"

@@ -6,6 +6,7 @@ from trunkwatch.intake.checks import check_frames, check_vineyard
 from trunkwatch.intake.correct import Corrected, correct_record
 from trunkwatch.intake.enter import enter_records
 from trunkwatch.intake.start import start_file, start_folder
+from trunkwatch.intake.whole_file import write_file
 
 __all__ = [
     "Added",
@@ -21,4 +22,5 @@ __all__ = [
     "put_into_tables",
     "start_file",
     "start_folder",
+    "write_file",
 ]

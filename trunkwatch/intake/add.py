@@ -1,6 +1,7 @@
 """New records into a vineyard: checked against what is there, then all of them or none."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol
@@ -13,14 +14,15 @@ from trunkwatch.intake.check_clock import check_clock
 from trunkwatch.intake.checks import Near, check_frames, frames_of
 from trunkwatch.intake.foreign import frames_of_file
 from trunkwatch.intake.known import Known, KnownFrames, KnownStore, frames_around
-from trunkwatch.intake.layers import refresh_layers
+from trunkwatch.intake.layers import draw_shared, refresh_layers
 from trunkwatch.intake.points import name_points
 from trunkwatch.intake.two_growers import may_be_two
 from trunkwatch.spreadsheets.folder import files_in, once, read_folder
 from trunkwatch.spreadsheets.one_step import OneStep
 from trunkwatch.spreadsheets.own_vineyard import fill_vineyards, without_one_vineyard
 from trunkwatch.spreadsheets.write import append_records
-from trunkwatch.store import Changed, Outcome, Store
+from trunkwatch.store import Changed, Outcome, Store, is_shared
+from trunkwatch.store.shared import OvertakenError, SharedStore
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import local_day
 from trunkwatch.vineyard.faults import Fault, folded
@@ -39,6 +41,8 @@ FEW = 200
 _LAYOUT = ("blocks", "rows")
 #: Makes new records, by table, from what is known.
 Make = Callable[[Known], Mapping[str, pd.DataFrame]]
+#: Opens a vineyard to have a few records added.
+Road = Callable[[Path], AbstractContextManager[Store]]
 
 
 class Settled(Protocol):
@@ -191,6 +195,16 @@ def add_made(
     where = Path(path)
     to = _into_folder if where.is_dir() else _into_tables if many else _into_file
     try:
+        if to is _into_file and is_shared(where):
+            with suppress(OvertakenError):
+                return _into_file(
+                    where,
+                    make,
+                    take_changes=take_changes,
+                    keep_good=keep_good,
+                    settle=settle,
+                    road=SharedStore.open_to_try,
+                )
         return to(where, make, take_changes=take_changes, keep_good=keep_good, settle=settle)
     except _NothingToWriteError:
         return Added({}, {}, (), ())
@@ -226,10 +240,12 @@ def add_to_folder(
     return _added(outcome, coming)
 
 
-def _into_file(where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None) -> Added:
+def _into_file(
+    where: Path, make: Make, *, take_changes: bool, keep_good: bool, settle: Settle | None, road: Road = Store.appending
+) -> Added:
     """Add a few records to a file: they wait in its log, except where they change the layout of a block."""
     try:
-        with Store.appending(where) as store:
+        with road(where) as store:
             coming = _named(store, _made(make, KnownStore(store)), keep_good=keep_good)
             _refuse_layout(coming)
             return _added(
@@ -290,6 +306,8 @@ def put_into_tables(path: str | Path, *, largest: int | None = None) -> bool:
         Whether anything was put into the tables.
     """
     where = Path(path)
+    if is_shared(where):
+        return draw_shared(where)
     if not where.is_file():
         return False
     with Store.open(where) as store:

@@ -28,7 +28,7 @@ from trunkwatch.spreadsheets.renamed import TableMap, renamed
 from trunkwatch.spreadsheets.station import station_sheet, units_of
 from trunkwatch.spreadsheets.table import read_table
 from trunkwatch.spreadsheets.worksheet import Worksheet, read_sheets
-from trunkwatch.store import Store
+from trunkwatch.store import Store, is_there
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import standing
@@ -48,7 +48,7 @@ def ready(vineyard: Path) -> None:
     FileError
         If it cannot be made.
     """
-    if vineyard.exists():
+    if is_there(vineyard):
         return
     if vineyard.suffix.casefold() == ".gpkg":
         Store.create(vineyard)
@@ -97,7 +97,7 @@ def bring_files(
     if not path.exists():
         raise FileError(f"no file {str(path)!r}")
     if path.suffix.casefold() == ".gpkg":
-        if vineyard.is_dir() or (not vineyard.exists() and vineyard.suffix.casefold() != ".gpkg"):
+        if vineyard.is_dir() or (not is_there(vineyard) and vineyard.suffix.casefold() != ".gpkg"):
             frames = frames_of_file(path)
             ready(vineyard)
             frames = {table: _numbered(path, table, frame) for table, frame in frames.items()}
@@ -282,7 +282,7 @@ def _blocks_there(vineyard: Path) -> list[tuple[str, float, float]]:
     """Return label, latitude and longitude of the blocks that have them."""
     if vineyard.is_dir():
         blocks = standing(read_whole_folder(vineyard).frames["blocks"]) if files_in(vineyard) else empty_frame("blocks")
-    elif vineyard.exists():
+    elif is_there(vineyard):
         with Store.open(vineyard) as store:
             blocks = store.frame("blocks")
     else:
@@ -317,7 +317,7 @@ def rows_there(vineyard: Path) -> tuple[Known, BlockNames]:
             return {}, BlockNames(empty_frame("blocks"))
         frames = read_whole_folder(vineyard).frames
         rows, names = frames["rows"], BlockNames(frames["blocks"])
-    elif vineyard.exists():
+    elif is_there(vineyard):
         with Store.open(vineyard) as store:
             rows, names = store.stored("rows"), store.names()
     else:

@@ -24,7 +24,7 @@ from trunkwatch.intake.check_seasons import check_seasons
 from trunkwatch.intake.check_settings import check_settings
 from trunkwatch.intake.check_weather import check_weather
 from trunkwatch.intake.fault_at import fault_at
-from trunkwatch.store import Store
+from trunkwatch.store import Store, is_shared
 from trunkwatch.vineyard.block_names import Block, BlockNames
 from trunkwatch.vineyard.calendar import day_after, hemisphere_of, local_day
 from trunkwatch.vineyard.faults import Fault, folded
@@ -81,6 +81,10 @@ def check_vineyard(path: str | Path, *, today: str | None = None) -> list[Fault]
         if not notes.stopping:
             with open_vineyard(where) as store:
                 found += with_path(check_photos(where, store), where)
+        return folded(_sorted(found))
+    if is_shared(where):
+        with open_vineyard(where) as store:
+            found = check_frames(frames_of(store), today=today) + check_photos(where, store)
         return folded(_sorted(found))
     if not where.exists():
         open_vineyard(where)  # says what is to be done

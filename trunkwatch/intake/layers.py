@@ -12,9 +12,10 @@ from trunkwatch.block.opening import BlockSeason, load
 from trunkwatch.errors import RecordError
 from trunkwatch.history import Condition
 from trunkwatch.store import Store, upgrade_file
+from trunkwatch.store.shared import SharedStore
 from trunkwatch.vineyard.block_names import Block
 
-__all__ = ["layers_of", "refresh_layers", "upgrade_vineyard"]
+__all__ = ["draw_shared", "layers_of", "refresh_layers", "upgrade_vineyard"]
 
 
 def upgrade_vineyard(path: Path) -> tuple[Path | None, list[str]]:
@@ -51,6 +52,21 @@ def refresh_layers(store: Store, blocks: Iterable[Block]) -> None:
         if name in changed or (gone and name not in there):
             _refresh(store, name)
     store.note_drawn()
+
+
+def draw_shared(path: Path) -> bool:
+    """Draw the layers of what changed in a shared store, while others write on; tell whether anything was drawn.
+
+    Where somebody else draws at this moment nothing is done: what they do not see yet is drawn after the next record.
+    """
+    with Store.open(path) as store:
+        if not store.stale():
+            return False
+    with SharedStore.open_to_draw(path) as drawn:
+        if drawn is None:
+            return False
+        refresh_layers(drawn, ())
+    return True
 
 
 def _refresh(store: Store, block: str) -> None:

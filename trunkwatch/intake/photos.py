@@ -16,7 +16,7 @@ from trunkwatch.spreadsheets.apart import apart
 from trunkwatch.spreadsheets.jpeg_parts import without_metadata
 from trunkwatch.spreadsheets.photo import MOST_KEPT, Photo
 from trunkwatch.spreadsheets.photo_folder import keep_in_folder
-from trunkwatch.store import Store
+from trunkwatch.store import Store, is_shared
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import family_of, now_text, record_id, roots_of, standing
 from trunkwatch.vineyard.tables import frame_of, records_of
@@ -131,7 +131,7 @@ def bring_photo_files(to: Path, source: Path) -> list[Fault]:
         wanted = dict.fromkeys(standing(here.stored("photos"))["sha256"].tolist())
         if not wanted:
             return []
-        has = set(here.photo_marks()) if to.is_file() else set()
+        has = set(here.photo_marks()) if to.is_file() or is_shared(to) else set()
         missing = [mark for mark in wanted if mark not in has and photo_bytes(to, here, mark) is None]
     if not missing:
         return []

@@ -12,7 +12,8 @@ from trunkwatch.errors import FaultyNotesError, FileError, RecordError, Trunkwat
 from trunkwatch.intake.add import Known, add_frames, add_made
 from trunkwatch.intake.checks import check_frames
 from trunkwatch.spreadsheets.folder import files_in, table_of_file
-from trunkwatch.store import Store
+from trunkwatch.store import Store, is_there, shown_path
+from trunkwatch.store.shared import SharedStore
 from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records
 from trunkwatch.vineyard.records import now_text
@@ -105,7 +106,7 @@ def start_file(
     Parameters and errors as in `start_folder`.
     """
     where = Path(path)
-    if where.exists():
+    if is_there(where):
         return _added(where, block, rows, vines, plants)
     block, lines = _new(where, block, rows, vines)
     Store.create(where)
@@ -129,7 +130,8 @@ def _new(where: Path, block: Mapping[str, Any], rows: Rows, vines: int) -> tuple
 def _added(where: Path, block: Mapping[str, Any], rows: Rows, vines: int, plants: Sequence[Record] = ()) -> list[Path]:
     """Add a block to a vineyard that is there; it goes to the only vineyard where none is named."""
     with open_vineyard(where) as store:
-        owner = _owner(where, store.names(), block)
+        usual = store.grower if isinstance(store, SharedStore) else where.resolve().stem
+        owner = _owner(where, store.names(), block, usual)
 
     def make(known: Known) -> Mapping[str, Any]:
         # Asked while nobody else can write: rows of two blocks of one name would else become one block.
@@ -143,14 +145,14 @@ def _added(where: Path, block: Mapping[str, Any], rows: Rows, vines: int, plants
     return [where / name for name in written] if where.is_dir() else [where]
 
 
-def _owner(where: Path, names: BlockNames, block: Mapping[str, Any]) -> str:
-    """Return the vineyard that a block goes to."""
+def _owner(where: Path, names: BlockNames, block: Mapping[str, Any], usual: str) -> str:
+    """Return the vineyard that a block goes to; a first one has the usual name."""
     if "vineyard" not in block and len(names.vineyards) > 1:
         told = ", ".join(repr(one) for one in names.vineyards)
         raise RecordError(
-            f"{where} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}"
+            f"{shown_path(where)} has {len(names.vineyards)} vineyards: --vineyard says which the block is of: {told}"
         )
-    return str(block.get("vineyard", names.vineyards[0] if names.vineyards else where.resolve().stem))
+    return str(block.get("vineyard", names.vineyards[0] if names.vineyards else usual))
 
 
 def _refuse_known(where: Path, names: BlockNames, owner: str, label: str) -> None:
@@ -159,9 +161,9 @@ def _refuse_known(where: Path, names: BlockNames, owner: str, label: str) -> Non
     if known is not None and known.stands:
         now = "" if known.today == (owner, label) else f"; it is called {names.outside(known)} now"
         kind = FileError if where.is_dir() else RecordError
-        raise kind(f"{where} has a block {label!r} already{now}; choose another label")
+        raise kind(f"{shown_path(where)} has a block {label!r} already{now}; choose another label")
     if known is not None:
         raise RecordError(
-            f"{where} had a block {label!r} that was taken back; choose another label, or bring it back: "
-            f"`trunkwatch rename {where} --block {label} --bring-back`"
+            f"{shown_path(where)} had a block {label!r} that was taken back; choose another label, or bring it back: "
+            f"`trunkwatch rename {shown_path(where)} --block {label} --bring-back`"
         )

@@ -7,7 +7,7 @@ import pandas as pd
 
 from trunkwatch.block.opening import open_vineyard
 from trunkwatch.errors import TrunkwatchError
-from trunkwatch.store import Store
+from trunkwatch.store import Store, is_there
 from trunkwatch.vineyard.faults import Fault
 
 __all__ = ["may_be_two"]
@@ -35,7 +35,7 @@ def may_be_two(vineyard: Path, frames: Mapping[str, pd.DataFrame]) -> list[Fault
         One note at most.
     """
     blocks, findings = (frames.get(table) for table in ("blocks", "symptoms"))
-    if blocks is None or findings is None or blocks.empty or not vineyard.exists():
+    if blocks is None or findings is None or blocks.empty or not is_there(vineyard):
         return []
     labels = list(dict.fromkeys(blocks["block"][blocks["vineyard"] == ""]))
     try:

@@ -18,6 +18,7 @@ from trunkwatch.decide.road import decide_on
 from trunkwatch.errors import UnknownBlockError
 from trunkwatch.history import RATES, rate
 from trunkwatch.pattern import Pattern, pattern_of
+from trunkwatch.store import as_path
 
 __all__ = ["Block", "Definition", "Vineyard", "open_vineyard"]
 
@@ -68,7 +69,7 @@ class Vineyard:
     def __init__(self, path: str | Path, *, keep_good: bool = False) -> None:
         self._store = open_store(path, keep_good=keep_good)
         self._steps = VineyardSteps(self._store)
-        self.path: Path = Path(path)
+        self.path: Path = as_path(path)
 
     def __enter__(self) -> Self:
         return self

@@ -10,6 +10,7 @@ from pathlib import Path
 from trunkwatch.errors import FileError, RecordError
 from trunkwatch.spreadsheets.guard import guarded, unguarded
 from trunkwatch.spreadsheets.write import replace_file
+from trunkwatch.store import refuse_shared
 
 __all__ = ["CATALOGUE", "PURPOSES", "Grower", "add_grower", "read_catalogue", "write_catalogue"]
 
@@ -150,6 +151,7 @@ def _checked(grower: Grower, others: Sequence[Grower]) -> Grower:
     """Refuse what cannot be: two growers under one name or at one vineyard, a purpose or a day that is none."""
     if not grower.name or not grower.path:
         raise RecordError(f"a grower has a name and a path: {grower.name!r}, {grower.path!r}")
+    refuse_shared(grower.path, "a programme", "it is of vineyard files, one a grower: `trunkwatch export` writes one")
     for other in others:
         if other.name.casefold() == grower.name.casefold():
             raise RecordError(f"two growers are named {grower.name!r}: give one of them another name")

@@ -1,5 +1,6 @@
 """The records at rest: the only SQL of the project."""
 
+from trunkwatch.store.address import as_path, is_shared, is_there, refuse_shared, shown_path
 from trunkwatch.store.mending import mend_file
 from trunkwatch.store.rescue import Rescued, Saved, rescue_file, rescued_frames
 from trunkwatch.store.store import Changed, Outcome, Store
@@ -11,10 +12,15 @@ __all__ = [
     "Rescued",
     "Saved",
     "Store",
+    "as_path",
     "copy_whole",
+    "is_shared",
+    "is_there",
     "mend_file",
+    "refuse_shared",
     "rescue_file",
     "rescued_frames",
+    "shown_path",
     "turn_to_write",
     "upgrade_file",
 ]

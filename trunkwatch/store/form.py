@@ -15,15 +15,17 @@ from trunkwatch.store.geopackage import (
     make_layers,
     register_attributes,
 )
+from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import LARGE, SMALL, make_log, read_log
 from trunkwatch.store.photo_files import lacking_photo_columns, make_photo_files, strange_photo_files
 from trunkwatch.store.schema import index_sql, make_indexes, table_sql, take_steps
 from trunkwatch.store.seal import SEAL, columns_of, seal_all
 from trunkwatch.store.touched import make_touched
 from trunkwatch.vineyard.faults import Fault
-from trunkwatch.vineyard.tables import TABLES
+from trunkwatch.vineyard.records import record_id
+from trunkwatch.vineyard.tables import TABLES, records_of
 
-__all__ = ["ACCEPT", "UNDO", "Form", "form_faults", "give_form"]
+__all__ = ["ACCEPT", "UNDO", "Form", "form_faults", "give_form", "give_ids"]
 
 #: Ways out, as messages give them.
 ACCEPT = "`trunkwatch check FILE --accept` puts that right"
@@ -307,3 +309,12 @@ def _others_registered(db: sqlite3.Connection) -> list[tuple[str, Sequence[tuple
             holes = ", ".join("?" * len(names.split(", ")))
             kept.append((f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({holes})", rows))
     return kept
+
+
+def give_ids(db: sqlite3.Connection, lines: Lines) -> None:
+    """Give every record without an id the one that its values make."""
+    for table in TABLES:
+        bare = lines.select(table, "WHERE id = ''")
+        numbers = [row[0] for row in db.execute(f"SELECT number FROM \"{table}\" WHERE id = '' ORDER BY number")]
+        made = [record_id(table, record) for record in records_of(bare)]
+        db.executemany(f'UPDATE "{table}" SET id = ? WHERE number = ?', zip(made, numbers, strict=True))

@@ -161,8 +161,7 @@ class Lines:
         listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
         rows = []
         for source in self.sources(table):
-            order = "number" if source.startswith("main") else "rowid"
-            rows += self._ask(f"SELECT {listed} FROM {source} {where} ORDER BY {order}", values)
+            rows += self._ask(f"SELECT {listed} FROM {source} {where} ORDER BY {self._order(source)}", values)
         if not rows:
             return empty_frame(table)
         columns = list(zip(*rows, strict=True))
@@ -175,6 +174,10 @@ class Lines:
             else:
                 data[column.name] = np.array(cells, dtype=object)
         return pd.DataFrame(data)
+
+    def _order(self, source: str) -> str:
+        """Return by what the lines of a source stand in the order in which they came."""
+        return "number" if source.startswith("main") else "rowid"
 
     def _ask(self, question: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
         """Return the answer to a question; damage is told in one line."""

@@ -1,9 +1,11 @@
-"""The map layers of a store: blocks, rows and vines as any GIS shows them, taken away and written anew block by block."""
+"""The map layers of a store: blocks, rows and vines as any GIS shows them, written anew block by block, and how new they are."""
 
 import sqlite3
 from abc import ABC, abstractmethod
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
+from pathlib import Path
 
 import pandas as pd
 
@@ -15,6 +17,9 @@ from trunkwatch.store.geopackage import (
     write_conditions,
     write_layer,
 )
+from trunkwatch.store.log import names_of, read_log
+from trunkwatch.store.touched import change_counter, note_drawn, stale_blocks, stamps
+from trunkwatch.vineyard.block_names import BlockNames, Name
 
 __all__ = ["MapLayers"]
 
@@ -23,6 +28,11 @@ class MapLayers(ABC):
     """What a store does with its layers."""
 
     _db: sqlite3.Connection
+    path: Path | None
+
+    @abstractmethod
+    def names(self) -> BlockNames:
+        """Return what the names of blocks mean."""
 
     @abstractmethod
     def transaction(self) -> AbstractContextManager[None]:
@@ -75,3 +85,36 @@ class MapLayers(ABC):
                 write_layer(self._db, name, frame, block)
             write_conditions(self._db, block, conditions)
             set_extent(self._db, bounds)
+
+    def stale(self) -> list[Name]:
+        """Return the blocks, as they are kept, whose layers are older than their records."""
+        with self._told():
+            return stale_blocks(self._db)
+
+    def note_drawn(self) -> None:
+        """Note that the layers of all blocks are as new as their records."""
+        note_drawn(self._db)
+
+    def stamps(self) -> dict[Name, str]:
+        """Return a mark of the records of each block as they are kept, which is another one after every change.
+
+        Of weather and costs the mark is that of a block without a label. Where another program has written to the file,
+        all marks are of the file as a whole.
+        """
+        assert self.path is not None  # noqa: S101 - of a store in memory nobody asks
+        with self._told():
+            log, marks = read_log(self._db), stamps(self._db)
+        if change_counter(self.path) != log.counter + log.written:
+            told = self.path.stat()
+            foreign = f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
+            return {name: foreign for block in self.names().every for name in block.names} | {("", ""): foreign}
+        waiting = Counter(name for payload in log.payloads for name in names_of(payload))
+        return {name: f"{marks.get(name, '')}+{waiting[name]}" for name in {*marks, *waiting}}
+
+    def undrawn(self) -> list[Name]:
+        """Return the blocks, as they are kept, whose layers are older than their records, or than what waits."""
+        with self._told():
+            return [
+                *stale_blocks(self._db),
+                *(name for payload in read_log(self._db).payloads for name in names_of(payload)),
+            ]

@@ -6,26 +6,32 @@ other values is reported, and taken only on request, as a correction.
 
 import logging
 import sqlite3
-from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 import pandas as pd
 
 from trunkwatch import rights
 from trunkwatch.errors import FaultyNotesError, UnknownBlockError
+from trunkwatch.store.address import is_shared
 from trunkwatch.store.again import Changed, compared, corrections, differences, with_moments
 from trunkwatch.store.appending import Appending
 from trunkwatch.store.beside import take_in
-from trunkwatch.store.form import give_form
+from trunkwatch.store.form import give_form, give_ids
 from trunkwatch.store.geopackage import drop_spatial_indexes
 from trunkwatch.store.lines import Lines
-from trunkwatch.store.log import MOST_WAITING, empty_log, names_of, read_log, waiting_frames, waiting_records
+from trunkwatch.store.log import (
+    MOST_WAITING,
+    empty_log,
+    read_log,
+    waiting_frames,
+    waiting_records,
+)
 from trunkwatch.store.map_layers import MapLayers
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_of
@@ -33,7 +39,7 @@ from trunkwatch.store.photo_files import PhotoFiles
 from trunkwatch.store.schema import create_tables
 from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, change_sealed, resealed
 from trunkwatch.store.spare import forget_spares, spare_bytes
-from trunkwatch.store.touched import change_counter, names_in, note_drawn, note_touched, stale_blocks, stamps
+from trunkwatch.store.touched import change_counter, names_in, note_touched
 from trunkwatch.store.upgrade import give_vineyard
 from trunkwatch.store.whole import (
     connect_read,
@@ -45,12 +51,21 @@ from trunkwatch.store.whole import (
 )
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import PROVENANCE, now_text, record_id, roots_of, standing
+from trunkwatch.vineyard.records import PROVENANCE, now_text, roots_of, standing
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
+
+if TYPE_CHECKING:
+    from trunkwatch.store.shared import SharedStore
 
 __all__ = ["Changed", "Outcome", "Store"]
 
 _LOG = logging.getLogger("trunkwatch")
+
+
+def _shared() -> "type[SharedStore]":
+    from trunkwatch.store.shared import SharedStore
+
+    return SharedStore
 
 
 class Store(MapLayers, PhotoFiles):
@@ -91,6 +106,8 @@ class Store(MapLayers, PhotoFiles):
         FileError
             If it is not there, damaged, locked, no vineyard, or of another version.
         """
+        if is_shared(path):
+            return _shared().open_to_read(path)
         store = cls(connect_read(Path(path)), Path(path))
         try:
             with told_errors(Path(path)):
@@ -112,6 +129,10 @@ class Store(MapLayers, PhotoFiles):
 
         What waited in the log of the file goes into its tables.
         """
+        if is_shared(path):
+            with _shared().open_to_write(path) as store:
+                yield store
+            return
         with replaced_by_copy(Path(path)) as db:
             yield cls._whole(db, Path(path))
 
@@ -149,6 +170,10 @@ class Store(MapLayers, PhotoFiles):
         called that writes. Writers of this process who wait for the same file share a turn: each sees what those
         before it have added, and all are in the file, or none, before any of them is let go.
         """
+        if is_shared(path):
+            with _shared().open_to_write(path, one_step=True) as shared:
+                yield shared
+            return
         where = rights.real_path(Path(path))
         refuse_read_only(where)
         with (
@@ -207,6 +232,10 @@ class Store(MapLayers, PhotoFiles):
             raise
         self._db.execute("COMMIT")
 
+    def _one_transaction(self) -> AbstractContextManager[None]:
+        """Return the transaction of the caller, or one of its own."""
+        return nullcontext() if self._db.in_transaction else self.transaction()
+
     def _forget(self) -> None:
         """Forget what was asked of the records: they have changed."""
         self._moved.clear()
@@ -240,7 +269,7 @@ class Store(MapLayers, PhotoFiles):
             If it is not clear which block a record means.
         """
         outcome = Outcome()
-        with nullcontext() if self._db.in_transaction else self.transaction():
+        with self._one_transaction():
             if not named:
                 told = named_records(self.stored("blocks"), frames, self.stored)
                 if told.faults:
@@ -317,7 +346,7 @@ class Store(MapLayers, PhotoFiles):
             If two blocks that are not one would have one name.
         """
         outcome = Outcome()
-        with nullcontext() if self._db.in_transaction else self.transaction():
+        with self._one_transaction():
             here = {table: self.stored(table) for table in ("blocks", "rows")}
             for root, vineyard in named_since(here, frames):
                 self.give_vineyard([root], vineyard)
@@ -332,7 +361,7 @@ class Store(MapLayers, PhotoFiles):
                 changed = differences(table, known, again, self.names())
                 outcome.same[table] = len(again) - len(changed)
                 outcome.changed += changed
-                for record in records_of(again):
+                for record in self._to_merge(table, again, known):
                     self._merge_one(table, record)
         outcome.changed = [replace(one, stands=self._stands(one)) for one in outcome.changed]
         return outcome
@@ -347,17 +376,23 @@ class Store(MapLayers, PhotoFiles):
         vineyard : str
             The name.
         """
-        with nullcontext() if self._db.in_transaction else self.transaction():
-            give_vineyard(self._db, roots, vineyard)
+        with self._one_transaction():
+            self._give_vineyard(roots, vineyard)
             self._forget()
-            if self.path is not None:
-                forget_spares(self._db)
-                note_touched(self._db, {name for block in self.names().every for name in block.names})
+            self._forget_spares()
+            self._touch({name for block in self.names().every for name in block.names})
+
+    def _give_vineyard(self, roots: Sequence[str], vineyard: str) -> None:
+        give_vineyard(self._db, roots, vineyard)
 
     def _stands(self, changed: Changed) -> dict[str, object]:
         """Return what stands of a record that two files had with different values; nothing where it was taken back."""
         now = records_of(standing(self.family(changed.table, [changed.id])))
         return {name: now[0][name] for name in changed.values} if now else {}
+
+    def _to_merge(self, table: str, again: pd.DataFrame, known: pd.DataFrame) -> list[dict[str, Any]]:  # noqa: ARG002
+        """Return the records, all of them known, that may change what is kept."""
+        return records_of(again)
 
     def _merge_one(self, table: str, there: dict[str, object]) -> None:
         """Merge one record whose id is known."""
@@ -374,11 +409,20 @@ class Store(MapLayers, PhotoFiles):
             else:
                 self._latest_provenance(table, correction)
         if values_of(table, there) < values_of(table, here):
-            self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (here["id"],))
-            if self.path is not None:
-                change_sealed(self._db, table, -1)
+            self._take_out(table, here)
             self._forget()
             self._insert(table, frame_of(table, [there]))
+
+    def _take_out(self, table: str, record: Mapping[str, object]) -> None:
+        """Take a record out, for another of the same id."""
+        self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (record["id"],))
+        if self.path is not None:
+            change_sealed(self._db, table, -1)
+
+    def _touch(self, names: set[Name]) -> None:
+        """Note that records of some blocks changed."""
+        if self.path is not None and not self._beside:
+            note_touched(self._db, names)
 
     def _latest_provenance(self, table: str, record: Mapping[str, object]) -> None:
         """Keep the later of two provenances of one record; nothing where the record is not there.
@@ -398,9 +442,13 @@ class Store(MapLayers, PhotoFiles):
                 changed[SEAL] = resealed(table, seal, dict(zip(PROVENANCE, before, strict=True)), changed)
             set_to = ", ".join(f"{name} = ?" for name in changed)
             self._db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (*changed.values(), number))
+        self._forget_spares()
+        self._touch(names_in({table: frame_of(table, [record])}))
+
+    def _forget_spares(self) -> None:
+        """Drop the second copies in the log: what they hold no longer stands so in the tables."""
         if self.path is not None:
             forget_spares(self._db)
-            note_touched(self._db, names_in({table: frame_of(table, [record])}))
 
     def _known(self, table: str, ids: pd.Series) -> pd.DataFrame:
         return self._lines.by_id(table, ids.tolist()).set_index("id", drop=False)
@@ -412,8 +460,7 @@ class Store(MapLayers, PhotoFiles):
         if table == "blocks":
             self._names = None
         self._lines.insert(table, frame)
-        if self.path is not None and not self._beside:
-            note_touched(self._db, names_in({table: frame}))
+        self._touch(names_in({table: frame}))
 
     def family(self, table: str, ids: Sequence[str]) -> pd.DataFrame:
         """Return every version of the records of which these ids are a version, as they are kept."""
@@ -538,39 +585,6 @@ class Store(MapLayers, PhotoFiles):
         """How many records wait in the log of the file."""
         return self._lines.waiting
 
-    def stale(self) -> list[Name]:
-        """Return the blocks, as they are kept, whose layers are older than their records."""
-        with self._told():
-            return stale_blocks(self._db)
-
-    def note_drawn(self) -> None:
-        """Note that the layers of all blocks are as new as their records."""
-        note_drawn(self._db)
-
-    def stamps(self) -> dict[Name, str]:
-        """Return a mark of the records of each block as they are kept, which is another one after every change.
-
-        Of weather and costs the mark is that of a block without a label. Where another program has written to the file,
-        all marks are of the file as a whole.
-        """
-        assert self.path is not None  # noqa: S101 - of a store in memory nobody asks
-        with self._told():
-            log, marks = read_log(self._db), stamps(self._db)
-        if change_counter(self.path) != log.counter + log.written:
-            told = self.path.stat()
-            foreign = f"{told.st_ino:x}-{told.st_mtime_ns:x}-{told.st_size:x}"
-            return {name: foreign for block in self.names().every for name in block.names} | {("", ""): foreign}
-        waiting = Counter(name for payload in log.payloads for name in names_of(payload))
-        return {name: f"{marks.get(name, '')}+{waiting[name]}" for name in {*marks, *waiting}}
-
-    def undrawn(self) -> list[Name]:
-        """Return the blocks, as they are kept, whose layers are older than their records, or than what waits."""
-        with self._told():
-            return [
-                *stale_blocks(self._db),
-                *(name for payload in read_log(self._db).payloads for name in names_of(payload)),
-            ]
-
     def accept(self) -> None:
         """Give a copy to write the form of a new file, and every record without one its id, and seal all as they are.
 
@@ -578,13 +592,7 @@ class Store(MapLayers, PhotoFiles):
         """
         self._db.execute("PRAGMA foreign_keys = OFF")
         with self.transaction():
-            for table in TABLES:
-                bare = self._lines.select(table, "WHERE id = ''")
-                numbers = [
-                    row[0] for row in self._db.execute(f"SELECT number FROM \"{table}\" WHERE id = '' ORDER BY number")
-                ]
-                made = [record_id(table, record) for record in records_of(bare)]
-                self._db.executemany(f'UPDATE "{table}" SET id = ? WHERE number = ?', zip(made, numbers, strict=True))
+            give_ids(self._db, self._lines)
             give_form(self._db)
             forget_spares(self._db)
             note_touched(self._db, {name for block in self.names().every for name in block.names} | {("", "")})

@@ -1,7 +1,7 @@
 """An earlier file, in which a block was known by its label alone, brought to vineyard and label."""
 
 import sqlite3
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator
 
 import pandas as pd
 
@@ -11,7 +11,7 @@ from trunkwatch.vineyard.block_names import BlockNames
 from trunkwatch.vineyard.named_records import named_records, with_vineyard
 from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of
 
-__all__ = ["add_columns", "give_vineyard", "name_by_vineyard"]
+__all__ = ["add_columns", "give_vineyard", "name_by_vineyard", "renamed"]
 
 
 def add_columns(db: sqlite3.Connection) -> None:
@@ -83,21 +83,28 @@ def _records(db: sqlite3.Connection, table: str) -> tuple[list[int], pd.DataFram
     return [row[0] for row in rows], frame_of(table, [dict(zip(names, row[1:], strict=True)) for row in rows])
 
 
-def _write(db: sqlite3.Connection, table: str, numbers: list[int], before: pd.DataFrame, now: pd.DataFrame) -> None:
+def renamed(
+    table: str, numbers: Iterable[int], before: pd.DataFrame, now: pd.DataFrame
+) -> Iterator[tuple[int, dict[str, str], dict[str, str]]]:
+    """Hand out the records that are named otherwise now: number, and the cells that change, as they were and are."""
     columns = ["id", "corrects", "vineyard", *(["block"] if "block" in TABLES[table].names else [])]
     was = list(before[columns].itertuples(index=False, name=None))
     told = list(now[columns].itertuples(index=False, name=None))
     taken = {cells[0] for cells in was}
-    has_seals = SEAL in columns_of(db, table)
-    set_to = ", ".join(f'"{name}" = ?' for name in columns)
     for number, old, new in zip(numbers, was, told, strict=True):
         if old == new:
             continue
         # Two records that have one key now keep two ids: none may be lost.
         name = old[0] if new[0] != old[0] and new[0] in taken else new[0]
         taken.add(name)
-        db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (name, *new[1:], number))
+        yield number, dict(zip(columns, old, strict=True)), dict(zip(columns, (name, *new[1:]), strict=True))
+
+
+def _write(db: sqlite3.Connection, table: str, numbers: list[int], before: pd.DataFrame, now: pd.DataFrame) -> None:
+    has_seals = SEAL in columns_of(db, table)
+    for number, old, new in renamed(table, numbers, before, now):
+        set_to = ", ".join(f'"{name}" = ?' for name in new)
+        db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (*new.values(), number))
         if has_seals:
             (seal,) = db.execute(f'SELECT {SEAL} FROM "{table}" WHERE number = ?', (number,)).fetchone()
-            pair = (dict(zip(columns, cells, strict=True)) for cells in (old, (name, *new[1:])))
-            db.execute(f'UPDATE "{table}" SET {SEAL} = ? WHERE number = ?', (resealed(table, seal, *pair), number))
+            db.execute(f'UPDATE "{table}" SET {SEAL} = ? WHERE number = ?', (resealed(table, seal, old, new), number))
