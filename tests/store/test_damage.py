@@ -74,12 +74,12 @@ def test_a_damaged_record_of_which_the_log_holds_a_copy_is_named_and_put_back(vi
     told = run("check", vines)
     (line,) = [one for one in told.output.splitlines() if "damaged on the disk" in one]
     assert told.exit_code == 1
-    assert all(word in line for word in ("of symptoms", "block B", "row 1", "id ", "--mend"))
-    done = run("check", vines, "--mend")
+    assert all(word in line for word in ("of symptoms", "block B", "row 1", "id ", "--fix"))
+    done = run("check", vines, "--fix")
     assert (done.exit_code, done.output.count("put back as it was written: record 45 of symptoms")) == (0, 1)
     assert notes(vines) == before
     assert "damaged" not in run("check", vines).output
-    assert "no record of v.gpkg is damaged" in run("check", vines, "--mend").output
+    assert "no record of v.gpkg is damaged" in run("check", vines, "--fix").output
 
 
 def test_a_damaged_record_that_the_log_does_not_hold_is_named_left_out_and_counted(vines, tmp_path):
@@ -88,7 +88,7 @@ def test_a_damaged_record_that_the_log_does_not_hold_is_named_left_out_and_count
     (line,) = [one for one in told.output.splitlines() if "damaged on the disk" in one]
     assert all(word in line for word in ("record 8 of symptoms", "block B", "id ", "paper"))
     before = vines.read_bytes()
-    assert "1 damaged record is not in the log any more" in run("check", vines, "--mend").output
+    assert "1 damaged record is not in the log any more" in run("check", vines, "--fix").output
     assert vines.read_bytes() == before
     done = run("check", vines, "--rescue", tmp_path / "out")
     assert "symptoms: damaged and left out: record 8 of symptoms (block B, row 4, id " in done.output

@@ -27,7 +27,7 @@ MOST_NAMED, DAMAGED = 25, "damaged.txt"
     help="Take a file as another program has left it, once no value in it is at fault; layers are drawn anew.",
 )  # fmt: skip
 @click.option(
-    "--mend", is_flag=True,
+    "--fix", "mend", is_flag=True,
     help="Put damaged records of a file back as they were written, where its log still holds them.",
 )  # fmt: skip
 @click.option("--faults-only", is_flag=True, help="Leave the notes out.")
@@ -102,7 +102,7 @@ def _mend(vineyard: Path) -> None:
     from trunkwatch.store import mend_file
 
     if not vineyard.is_file():
-        raise FileError(f"{vineyard} is no file: --mend is for damaged .gpkg files")
+        raise FileError(f"{vineyard} is no file: --fix is for damaged .gpkg files")
     mended, left = mend_file(vineyard)
     for which in mended:
         click.echo(f"put back as it was written: {_plain(which)}")

@@ -180,7 +180,7 @@ def _unfit(table: str, kept: Kept, file: str, at_fault: set[int]) -> tuple[list[
         if "damaged" in what:
             way = "compare it with a copy of the file, or with the paper, and put it right"
             if index in kept.mendable:
-                way = "`trunkwatch check FILE --mend` puts it back as it was written: the log still holds it"
+                way = "`trunkwatch check FILE --fix` puts it back as it was written: the log still holds it"
             damaged.append(Fault("fault", f"{kept.described(table, index)} {what}", file, expected=way, lines=0))
         elif index not in at_fault:
             way = "`trunkwatch check FILE --accept` takes it as it is, if that was meant"

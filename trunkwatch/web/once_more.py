@@ -44,7 +44,10 @@ def ask_once_more() -> tuple[str, int] | None:
         done(Done.WRONG_CODE)
     fields = [(name, value[:200]) for name, value in request.form.items(multi=True) if name != FIELD]
     wait = math.ceil(gate.wait_of(client))
-    return render_template("once_more.html", where=request.path, fields=fields, wrong=bool(code), wait=wait), 403
+    back = "/phones" if request.path.startswith("/phones") else "/people"
+    return render_template(
+        "once_more.html", where=request.path, back=back, fields=fields, wrong=bool(code), wait=wait
+    ), 403
 
 
 def changed(what: Done, **more: str | int) -> None:
