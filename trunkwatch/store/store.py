@@ -25,13 +25,7 @@ from trunkwatch.store.beside import take_in
 from trunkwatch.store.form import give_form, give_ids
 from trunkwatch.store.geopackage import drop_spatial_indexes
 from trunkwatch.store.lines import Lines
-from trunkwatch.store.log import (
-    MOST_WAITING,
-    empty_log,
-    read_log,
-    waiting_frames,
-    waiting_records,
-)
+from trunkwatch.store.log import MOST_WAITING, empty_log, read_log, waiting_frames, waiting_records
 from trunkwatch.store.map_layers import MapLayers
 from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
 from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_of
