@@ -27,6 +27,7 @@ __all__ = [
     "steps_with",
     "today",
     "vineyard_argument",
+    "workers_option",
     "write_page",
 ]
 
@@ -94,6 +95,32 @@ details_option = click.option("--details", is_flag=True, help="All that stands b
 out_option = click.option(
     "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="File to write."
 )
+
+
+class _Workers(click.ParamType):  # type: ignore[type-arg,unused-ignore]
+    """How many processes of this machine, or the address of a scheduler."""
+
+    name = "workers"
+
+    def convert(self, value: Any, param: click.Parameter | None, context: click.Context | None) -> int | str:
+        """Return a number from 1 on, or an address as it is typed."""
+        text = str(value).strip()
+        if text.isascii() and text.isdigit() and int(text) >= 1:
+            return int(text)
+        host, _, port = text.removeprefix("tcp://").rpartition(":")
+        if text.startswith("tcp://") and host and port.isdigit():
+            return text
+        raise click.BadParameter(
+            f"{text!r} is neither a number of processes from 1 on nor an address such as tcp://HOST:8786",
+            context,
+            param=param,
+        )
+
+
+workers_option = click.option(
+    "--workers", type=_Workers(), metavar="N|tcp://HOST:PORT",
+    help="Processes at once, one a processor if left out; or a scheduler of Dask, whose workers see the same folders and run the same program.",
+)  # fmt: skip
 
 
 def today() -> str:
