@@ -76,11 +76,11 @@ def clear_results(
     """
     if not cache.is_dir():
         return Cleared(0, 0, 0, 0.0)
+    files = [path for path in cache.glob("*.json") if path.is_file()]  # what comes later is nobody's concern here
+    parts, unread = _named(folder, growers, cache)
     with alone(cache) as nobody:
         if not nobody:
             raise FileError(f"a run that uses {cache} is under way: clear when it is done")
-        parts, unread = _named(folder, growers, cache)
-        files = [path for path in cache.glob("*.json") if path.is_file()]
         unnamed = [path for path in files if path.stem.partition("-")[0] not in parts and path.stem not in parts]
         if unread:
             return Cleared(len(files) - len(unnamed), len(unnamed), 0, 0.0, unread)
