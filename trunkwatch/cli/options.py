@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -10,6 +11,7 @@ import click
 
 __all__ = [
     "block_option",
+    "cards_folder_option",
     "cards_option",
     "counts_option",
     "definition_option",
@@ -68,7 +70,7 @@ def json_option(command: F) -> F:
 keep_good_option = click.option(
     "--keep-good", is_flag=True, help="Import the good lines of files with errors; each line left out is listed."
 )
-_cards_folder = click.option(
+cards_folder_option = click.option(
     "--cards", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="FOLDER",
     help="Forecast cards of other growers, which the forecast leans on too.",
 )  # fmt: skip
@@ -80,7 +82,7 @@ _own_key = click.option(
 
 def cards_option(command: F) -> F:
     """Give a command --cards, and --key, which tells one's own cards."""
-    return _cards_folder(_own_key(command))
+    return cards_folder_option(_own_key(command))
 
 
 counts_option = click.option(
@@ -107,8 +109,7 @@ class _Workers(click.ParamType):  # type: ignore[type-arg,unused-ignore]
         text = str(value).strip()
         if text.isascii() and text.isdigit() and int(text) >= 1:
             return int(text)
-        host, _, port = text.removeprefix("tcp://").rpartition(":")
-        if text.startswith("tcp://") and host and port.isdigit():
+        if re.fullmatch(r"tcp://[^/\s]+:[0-9]+", text):
             return text
         raise click.BadParameter(
             f"{text!r} is neither a number of processes from 1 on nor an address such as tcp://HOST:8786",

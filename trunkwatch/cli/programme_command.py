@@ -1,13 +1,15 @@
 """trunkwatch programme."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
 from trunkwatch.cli.options import (
+    cards_folder_option,
     definition_option,
+    echo_notes,
     emit_json,
     json_option,
     say,
@@ -44,6 +46,7 @@ _TASKS = ("add", "list", "ready", "seasons", "pattern", "report", "handouts", "c
 @click.option("--rate", type=click.Choice(["annual", "standing", "ever", "new", "relapse", "deaths"]), default="annual", show_default=True, help="With rates: which.")  # fmt: skip
 @click.option("--older-than", type=click.FloatRange(0), default=30.0, show_default=True, metavar="DAYS", help="With clear: age from which results go that no present record names.")  # fmt: skip
 @click.option("--at-most", type=click.FloatRange(0), default=500.0, show_default=True, metavar="MB", help="With clear: what younger ones of these may take together; beyond it the oldest go.")  # fmt: skip
+@cards_folder_option
 @workers_option
 @click.option("--cache", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="Where results are kept, so that a run that was ended goes on.  [default: FOLDER/.results]")  # fmt: skip
 @seed_option
@@ -258,6 +261,7 @@ def _runs(
     from trunkwatch.programme.run import CACHE, How, handouts, over_growers, page_writer
 
     check_workers(told["workers"])
+    lent = _lent(folder, task, growers, told)
     asked = {"season": told["season"], "definition": told["definition"]}
     drawn = {**asked, "permutations": told["permutations"], "seed": told["seed"]}
     written: dict[tuple[str, str], list[Path]] = {}
@@ -275,11 +279,13 @@ def _runs(
                 how,
             )
             runs = handouts(
-                folder, allowed, how, each_block=told["each_block"], like=lambda pages: likes(compared, pages), put_away=write,
+                folder, allowed, how, each_block=told["each_block"], like=lambda pages: likes(compared, pages), put_away=write, lent=lent,
                 size=told["size"], seed=told["seed"], **asked,
             )  # fmt: skip
         elif task == "report":
-            runs = over_growers(folder, allowed, "report", lambda _grower, _block: drawn, how, put_away=write)
+            runs = over_growers(
+                folder, allowed, "report", lambda grower, _block: {**drawn, **lent(grower)}, how, put_away=write
+            )
         elif task == "pattern":
             runs = over_growers(folder, allowed, "pattern", lambda _grower, _block: drawn, how)
         elif task in _VINES:
@@ -288,6 +294,25 @@ def _runs(
             runs = over_growers(folder, allowed, "overview", lambda _grower, _block: asked, how)
     order = [(run.grower.name, block) for run in runs for block in run.blocks]
     return runs, {key: written[key] for key in order if key in written}
+
+
+def _lent(folder: Path, task: str, growers: Sequence[Any], told: dict[str, Any]) -> Callable[[Any], dict[str, Any]]:
+    """Return what gives the options of pages that lean on cards; say which cards were left out."""
+    if told["cards"] is None:
+        return lambda _grower: {}
+    if task not in _PAGES:
+        raise click.UsageError("--cards goes with report and handouts")
+    from functools import cache
+
+    from trunkwatch.cards.words import left_out_lines
+    from trunkwatch.programme.lent import Lender
+    from trunkwatch.programme.run import CACHE
+
+    names = [one.name for one in growers]
+    lender = Lender(folder, names, told["cards"], told["cache"] or folder / CACHE, today())
+    echo_notes(left_out_lines(lender.found))
+    of_name = cache(lender.options)
+    return lambda grower: of_name(grower.name)
 
 
 def _echo_failed(runs: Sequence[Any]) -> dict[tuple[str, str], str]:

@@ -130,6 +130,7 @@ def block_sums(files: Sequence[Path], rate: str = "annual", *, threads: int = 2)
     with duckdb.connect(
         config={"memory_limit": _MEMORY, "threads": threads, "preserve_insertion_order": "false"}
     ) as base:
+        base.execute("SET enable_progress_bar = false")  # it would be printed among the answers
         rows = base.execute(asked, [[str(path) for path in files]]).fetchall()
     return [BlockSums(*row) for row in rows]
 

@@ -157,7 +157,8 @@ def _why(error: Exception) -> str:
 
 
 def handouts(
-    folder: Path, growers: Sequence[Grower], how: How, *, each_block: bool, like: Like | None = None, put_away: PutAway | None = None, **options: Any
+    folder: Path, growers: Sequence[Grower], how: How, *, each_block: bool, like: Like | None = None, put_away: PutAway | None = None,
+    lent: Callable[[Grower], dict[str, Any]] = lambda _grower: {}, **options: Any
 ) -> tuple[GrowerRun, ...]:  # fmt: skip
     """Write the page of every grower: of the block that showed most, or of each block.
 
@@ -172,6 +173,8 @@ def handouts(
         like them show, for those of which it may be said.
     put_away : callable, optional
         As in `over_growers`.
+    lent : callable
+        Gives the options that say which cards a grower's page leans on.
     **options
         season, definition, size and seed.
     """
@@ -192,7 +195,7 @@ def handouts(
             return None
         sentence, picture = alike.get((grower.name, block), ("", ""))
         about = About(grower.name, grower.call, grower.sees, sentence, several and not each_block, picture)
-        return {"about": asdict(about), **options}
+        return {"about": asdict(about), **options, **lent(grower)}
 
     runs = over_growers(folder, growers, "handout", ask, how, put_away=put_away)
     return tuple(

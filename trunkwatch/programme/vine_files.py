@@ -40,6 +40,8 @@ _OF_PROGRAMME = (
     *RATES,
     "ever_at_least",
 )
+#: Of these what is on record of the plant, as `names_on_record` has it.
+_OF_PLANT = ("cultivar", "rootstock")
 _MARK = b"trunkwatch"
 _NUMBERS = {"position": "int32", "season": "int16", "planted": "int16", "plant": "int16", "finding_count": "int16"}
 
@@ -89,7 +91,7 @@ def vine_table(found: BlockSeason, grower: str, region: str) -> "pd.DataFrame":
     planted = number_or_none(found.block.get("planted"))
     columns: dict[str, Any] = {
         "grower": grower, "region": region,
-        "cultivar": names["cultivar"][:, there].ravel(), "rootstock": names["rootstock"][:, there].ravel(),
+        **{name: names[name][:, there].ravel() for name in _OF_PLANT},
         "planted": pd.array([pd.NA if planted is None else int(planted)] * len(frame), dtype="Int16"),
         "counted": np.repeat([look.counted for look in history.looks], many),
         "compared": np.repeat([look.compared for look in history.looks], many),

@@ -17,6 +17,7 @@ from trunkwatch.pattern.years_words import headline_sentence
 from trunkwatch.peers.gather import rows_of_block
 from trunkwatch.programme.content import Contents, key_of, stamp_of
 from trunkwatch.programme.handout import About, handout_html
+from trunkwatch.programme.lent import LENT, lent_from, without_lent
 from trunkwatch.programme.like_rows import rows_data
 from trunkwatch.programme.overview import overview, unscouted
 from trunkwatch.programme.road import Job
@@ -41,10 +42,10 @@ _KEYED = ("vine_seasons",)
 
 
 class _Open(threading.local):
-    """The vineyard that this thread read last, under its path and stamp; a worker of a cluster may have several threads."""
+    """The vineyard that this thread read last, under its path, its stamp and what is lent; a worker of a cluster may have several threads."""
 
     def __init__(self) -> None:
-        self.vineyards: dict[tuple[str, str], tuple[Store, VineyardSteps]] = {}
+        self.vineyards: dict[tuple[str, str, str], tuple[Store, VineyardSteps]] = {}
 
 
 _OPEN = _Open()
@@ -84,7 +85,10 @@ def jobs_of(
                 jobs[label] = None
                 continue
             content, leaning = contents_of(contents, label)
-            key = key_of(leaning if kind in _LEANING else content, {"kind": kind, **options})
+            if kind not in _LEANING or leaning == content:
+                options, leaning = without_lent(options), content
+            named = {name: value for name, value in options.items() if name != LENT[1]}
+            key = key_of(leaning, {"kind": kind, **named})
             # Workers of a cluster start in folders of their own.
             jobs[label] = Job(key, (kind, str(path.resolve()), contents.stamp, label, options, keep_good, key))
         contents.keep()
@@ -115,7 +119,9 @@ def block_work(
     TrunkwatchError
         If the vineyard was written to since the work was listed: its result would be kept under another key.
     """
-    store, steps = _opened(path, stamp, keep_good=keep_good)
+    lent = options.get(LENT[0], ""), options.get(LENT[1], "")
+    store, steps = _opened(path, stamp, lent, keep_good=keep_good)
+    options = without_lent(options)
     try:
         with speaking(AMERICAN if kind in _DATA else manner_of(store, block)):
             return _KINDS[kind](store, steps, block, **options, **({"key": key} if kind in _KEYED else {}))
@@ -123,9 +129,9 @@ def block_work(
         return {"block": block, "reason": str(error), "unwritten": isinstance(error, NothingWrittenError)}
 
 
-def _opened(path: str, stamp: str, *, keep_good: bool) -> tuple[Store, VineyardSteps]:
-    vineyards = _OPEN.vineyards
-    if (path, stamp) not in vineyards:
+def _opened(path: str, stamp: str, lent: tuple[str, str], *, keep_good: bool) -> tuple[Store, VineyardSteps]:
+    vineyards, name = _OPEN.vineyards, (path, stamp, lent[0])
+    if name not in vineyards:
         for store, _ in vineyards.values():
             store.close()
         vineyards.clear()
@@ -133,8 +139,8 @@ def _opened(path: str, stamp: str, *, keep_good: bool) -> tuple[Store, VineyardS
         if stamp_of(store) != stamp:
             store.close()
             raise TrunkwatchError(f"{path} was written to while it was read: run the command again")
-        vineyards[path, stamp] = store, VineyardSteps(Readings(store))
-    return vineyards[path, stamp]
+        vineyards[name] = store, VineyardSteps(Readings(store), lent=lent_from(*lent))
+    return vineyards[name]
 
 
 def _overview(store: Store, _steps: VineyardSteps, block: str, **options: Any) -> dict[str, Any]:
