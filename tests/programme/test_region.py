@@ -14,7 +14,7 @@ from trunkwatch.block import load
 from trunkwatch.block.vine_seasons import VINE_SEASONS, vine_seasons
 from trunkwatch.cli import main
 from trunkwatch.cli.json_schema import schema_of
-from trunkwatch.errors import MissingExtraError, RecordError
+from trunkwatch.errors import FileError, MissingExtraError, RecordError
 from trunkwatch.history import RATES
 from trunkwatch.programme import vine_files
 from trunkwatch.programme.region import BlockSums, block_sums, group_rates
@@ -120,6 +120,43 @@ def test_a_damaged_file_is_written_anew(sample, tmp_path):
     path.write_bytes(whole[: len(whole) // 2])
     assert told(folder, "vine-seasons")["computed"] == 1
     assert path.read_bytes() == whole
+
+
+def test_a_damaged_file_that_is_summed_is_named_with_the_way_out(tmp_path):
+    path = tmp_path / "G_1" / "A.parquet"
+    path.parent.mkdir()
+    path.write_bytes(b"PAR1 and no more")
+    with pytest.raises(FileError, match=r"cannot be summed: .*A\.parquet.*delete them and run this again"):
+        block_sums([path])
+
+
+def test_a_long_sum_prints_nothing_among_the_answers(sample, capfd):
+    """Where a program is asked from a prompt the engine would draw a bar on the output after two seconds."""
+    import duckdb
+
+    asked = []
+    connect = duckdb.connect
+
+    class Watched:
+        def __init__(self, base) -> None:
+            self.base = base
+
+        def __enter__(self) -> "Watched":
+            return self
+
+        def __exit__(self, *_) -> None:
+            self.base.close()
+
+        def execute(self, *words):
+            if "SELECT" in words[0]:
+                asked.append(self.base.execute("SELECT current_setting('enable_progress_bar')").fetchone()[0])
+            return self.base.execute(*words)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(duckdb, "connect", lambda **words: Watched(connect(**words)))
+        assert block_sums(list(sample_files(sample).values()))
+    assert asked == [False]
+    assert capfd.readouterr().out == ""
 
 
 @pytest.fixture

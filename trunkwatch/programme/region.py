@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from trunkwatch.errors import RecordError
+from trunkwatch.errors import FileError, RecordError
 from trunkwatch.history import RATES
 from trunkwatch.peers.grouped import age_label
 from trunkwatch.programme.vine_files import check_region
@@ -110,6 +110,8 @@ def block_sums(files: Sequence[Path], rate: str = "annual", *, threads: int = 2)
         If there is no such rate.
     RecordError
         If there is no file.
+    FileError
+        If one of them is damaged.
     MissingExtraError
         If DuckDB is not installed.
     """
@@ -127,11 +129,15 @@ def block_sums(files: Sequence[Path], rate: str = "annual", *, threads: int = 2)
                any_value(inspections), count_if({rate}), count({rate}), {at_least}
         FROM read_parquet(?) GROUP BY ALL ORDER BY grower, block, season, cultivar, rootstock
     """  # noqa: S608
-    with duckdb.connect(
-        config={"memory_limit": _MEMORY, "threads": threads, "preserve_insertion_order": "false"}
-    ) as base:
-        base.execute("SET enable_progress_bar = false")  # it would be printed among the answers
-        rows = base.execute(asked, [[str(path) for path in files]]).fetchall()
+    config = {"memory_limit": _MEMORY, "threads": threads, "preserve_insertion_order": "false"}
+    try:
+        with duckdb.connect(config=config) as base:
+            base.execute("SET enable_progress_bar = false")  # it would be printed among the answers
+            rows = base.execute(asked, [[str(path) for path in files]]).fetchall()
+    except duckdb.Error as error:
+        raise FileError(
+            f"the vine-season files in {files[0].parent.parent} cannot be summed: {str(error).splitlines()[0]}; delete them and run this again"
+        ) from error
     return [BlockSums(*row) for row in rows]
 
 
