@@ -3,6 +3,7 @@
 import csv
 import json
 import shutil
+from typing import Self
 
 import jsonschema
 import numpy as np
@@ -141,7 +142,7 @@ def test_a_long_sum_prints_nothing_among_the_answers(sample, capfd):
         def __init__(self, base) -> None:
             self.base = base
 
-        def __enter__(self) -> "Watched":
+        def __enter__(self) -> Self:
             return self
 
         def __exit__(self, *_) -> None:

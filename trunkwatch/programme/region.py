@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from trunkwatch.errors import FileError, RecordError
 from trunkwatch.history import RATES
@@ -129,7 +130,7 @@ def block_sums(files: Sequence[Path], rate: str = "annual", *, threads: int = 2)
                any_value(inspections), count_if({rate}), count({rate}), {at_least}
         FROM read_parquet(?) GROUP BY ALL ORDER BY grower, block, season, cultivar, rootstock
     """  # noqa: S608
-    config = {"memory_limit": _MEMORY, "threads": threads, "preserve_insertion_order": "false"}
+    config: Any = {"memory_limit": _MEMORY, "threads": threads, "preserve_insertion_order": "false"}
     try:
         with duckdb.connect(config=config) as base:
             base.execute("SET enable_progress_bar = false")  # it would be printed among the answers
