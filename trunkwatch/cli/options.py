@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -10,6 +11,7 @@ import click
 
 __all__ = [
     "block_option",
+    "cards_folder_option",
     "cards_option",
     "counts_option",
     "definition_option",
@@ -28,6 +30,7 @@ __all__ = [
     "today",
     "vineyard_argument",
     "vineyard_type",
+    "workers_option",
     "write_page",
 ]
 
@@ -86,7 +89,7 @@ def json_option(command: F) -> F:
 keep_good_option = click.option(
     "--keep-good", is_flag=True, help="Import the good lines of files with errors; each line left out is listed."
 )
-_cards_folder = click.option(
+cards_folder_option = click.option(
     "--cards", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="FOLDER",
     help="Forecast cards of other growers, which the forecast leans on too.",
 )  # fmt: skip
@@ -98,7 +101,7 @@ _own_key = click.option(
 
 def cards_option(command: F) -> F:
     """Give a command --cards, and --key, which tells one's own cards."""
-    return _cards_folder(_own_key(command))
+    return cards_folder_option(_own_key(command))
 
 
 counts_option = click.option(
@@ -113,6 +116,31 @@ details_option = click.option("--details", is_flag=True, help="All that stands b
 out_option = click.option(
     "--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="File to write."
 )
+
+
+class _Workers(click.ParamType):  # type: ignore[type-arg,unused-ignore]
+    """How many processes of this machine, or the address of a scheduler."""
+
+    name = "workers"
+
+    def convert(self, value: Any, param: click.Parameter | None, context: click.Context | None) -> int | str:
+        """Return a number from 1 on, or an address as it is typed."""
+        text = str(value).strip()
+        if text.isascii() and text.isdigit() and int(text) >= 1:
+            return int(text)
+        if re.fullmatch(r"tcp://[^/\s]+:[0-9]+", text):
+            return text
+        raise click.BadParameter(
+            f"{text!r} is neither a number of processes from 1 on nor an address such as tcp://HOST:8786",
+            context,
+            param=param,
+        )
+
+
+workers_option = click.option(
+    "--workers", type=_Workers(), metavar="N|tcp://HOST:PORT",
+    help="Processes at once, one a processor if left out; or a scheduler of Dask, whose workers see the same folders and run the same program.",
+)  # fmt: skip
 
 
 def today() -> str:

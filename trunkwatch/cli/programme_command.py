@@ -1,14 +1,25 @@
 """trunkwatch programme."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-from trunkwatch.cli.options import definition_option, emit_json, json_option, say, season_option, seed_option, today
+from trunkwatch.cli.options import (
+    cards_folder_option,
+    definition_option,
+    echo_notes,
+    emit_json,
+    json_option,
+    say,
+    season_option,
+    seed_option,
+    today,
+    workers_option,
+)
 
-_TASKS = ("add", "list", "ready", "seasons", "report", "handouts", "cards")
+_TASKS = ("add", "list", "ready", "seasons", "pattern", "report", "handouts", "cards", "vine-seasons", "rates", "clear")
 
 
 @click.command("programme")
@@ -23,15 +34,20 @@ _TASKS = ("add", "list", "ready", "seasons", "report", "handouts", "cards")
 @click.option("--region", default="", metavar="WORD", help="With add: the word that the grower's pool cards tell of the region; never a place.")  # fmt: skip
 @season_option
 @definition_option
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With report and handouts: where pages go, a folder for each grower  [default: FOLDER/pages]; with cards: where cards go  [default: FOLDER/cards]")  # fmt: skip
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With report and handouts: where pages go, a folder for each grower  [default: FOLDER/pages]; with cards: where cards go  [default: FOLDER/cards]; with vine-seasons and rates: where the files lie  [default: FOLDER/vine_seasons]")  # fmt: skip
 @click.option("--each-block", is_flag=True, help="With handouts: a page for each block, in place of one for the block that showed most.")  # fmt: skip
 @click.option(
     "--size",
     type=click.Choice(["A4", "Letter"]),
     help="With handouts: paper; that of each vineyard's settings if left out.",
 )
-@click.option("--permutations", type=click.IntRange(99), default=9999, show_default=True, help="With report: relabelled maps drawn.")  # fmt: skip
-@click.option("--workers", type=click.IntRange(1), metavar="N", help="Processes at once; one a processor if left out.")
+@click.option("--permutations", type=click.IntRange(99), default=9999, show_default=True, help="With report and pattern: relabelled maps drawn.")  # fmt: skip
+@click.option("--by", type=click.Choice(["block", "cultivar", "rootstock", "region", "age"]), default="block", show_default=True, help="With rates: what vines are told apart by.")  # fmt: skip
+@click.option("--rate", type=click.Choice(["annual", "standing", "ever", "new", "relapse", "deaths"]), default="annual", show_default=True, help="With rates: which.")  # fmt: skip
+@click.option("--older-than", type=click.FloatRange(0), default=30.0, show_default=True, metavar="DAYS", help="With clear: age from which results go that no present record names.")  # fmt: skip
+@click.option("--at-most", type=click.FloatRange(0), default=500.0, show_default=True, metavar="MB", help="With clear: what younger ones of these may take together; beyond it the oldest go.")  # fmt: skip
+@cards_folder_option
+@workers_option
 @click.option("--cache", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="Where results are kept, so that a run that was ended goes on.  [default: FOLDER/.results]")  # fmt: skip
 @seed_option
 @json_option
@@ -39,17 +55,22 @@ def command(folder: Path, task: str, names: tuple[str, ...], *, as_json: bool, *
     """Many growers: a folder of vineyards, one a grower, and a catalogue of who agreed to what.
 
     \b
-    add       enter a grower, or write anew what was agreed
-    list      who takes part, with the consent and the day last read
-    ready     what the record of each block can be used for, and what is missing
-    seasons   all blocks beside each other, season by season
-    report    report and map of every block
-    handouts  one printed page for each grower
-    cards     block cards of all who agreed to pool or forecast; void cards
-              for those who agree no more
+    add           enter a grower, or write anew what was agreed
+    list          who takes part, with the consent and the day last read
+    ready         what the record of each block can be used for, what is missing
+    seasons       all blocks beside each other, season by season
+    pattern       what the map of every block shows, in words
+    report        report and map of every block
+    handouts      one printed page for each grower
+    cards         block cards of all who agreed to pool or forecast; void cards
+                  for those who agree no more
+    vine-seasons  a line a vine and season as Parquet, one file a block
+    rates         rates over all blocks, by block, cultivar, region or age
+    clear         delete old kept results that no present record names
 
     Pages are written, and blocks set beside others, only where the grower agreed to it and the consent has not ended.
     A block that cannot be read stops no other. Results are kept: a second run works out only what changed.
+    Vine-seasons and rates hold records and exact counts, and are yours alone: `pool` makes the table to pass on.
 
     \b
     Example:
@@ -76,6 +97,11 @@ def command(folder: Path, task: str, names: tuple[str, ...], *, as_json: bool, *
         return
     if task == "cards":
         _cards(folder, growers, chosen, told, data, as_json=as_json)
+        return
+    if task == "clear":
+        from trunkwatch.cli.programme_region import clear
+
+        clear(folder, growers, told, data, as_json=as_json)
         return
     _run(folder, task, growers, chosen, told, data, as_json=as_json)
 
@@ -158,17 +184,26 @@ def _catalogue_line(grower: Any) -> str:
 
 
 #: What a task needs the grower's consent for.
-_NEEDS = {"seasons": "compare", "report": "report", "handouts": "handout"}
+_NEEDS = {
+    "seasons": "compare",
+    "report": "report",
+    "handouts": "handout",
+    "vine-seasons": "compare",
+    "rates": "compare",
+}
 _PAGES = ("report", "handouts")
+_VINES = ("vine-seasons", "rates")
 
 
 def _run(
     folder: Path, task: str, growers: Sequence[Any], chosen: list[Any], told: dict[str, Any], data: dict[str, Any], *, as_json: bool,
 ) -> None:  # fmt: skip
     """Go through the blocks of all who agreed, and say what became of each."""
+    from trunkwatch.cli.programme_region import echo_pattern, echo_rates, echo_vine_files, put_region
     from trunkwatch.cli.programme_shown import echo_ready, echo_seasons, echo_written
     from trunkwatch.errors import RecordError
     from trunkwatch.programme.run import note_read
+    from trunkwatch.programme.vine_files import VINE_FILES
 
     need, day = _NEEDS.get(task), today()
     withheld = {one.name: one.why_not(need, day) for one in chosen if need and not one.allows(need, day)}
@@ -181,9 +216,18 @@ def _run(
         if task in _PAGES:
             _echo_earlier(out, growers, name)
     failed = _echo_failed(runs)
+    rates = put_region(folder, task, growers, chosen, runs, told) if task in _VINES else []
     if as_json:
-        _into(data, runs, withheld, written, pages=task in _PAGES)
+        _into(data, runs, withheld, written, task)
+        if task == "rates":
+            data["rates"] = rates
         emit_json(data)
+    elif task == "pattern":
+        echo_pattern(runs)
+    elif task == "vine-seasons":
+        echo_vine_files(runs, told["out"] or folder / VINE_FILES)
+    elif task == "rates" and rates:
+        echo_rates(rates, told["by"], told["rate"])
     elif task == "ready":
         echo_ready(runs)
     elif task == "seasons":
@@ -210,11 +254,18 @@ def _echo_earlier(out: Path, growers: Sequence[Any], name: str) -> None:
 def _runs(
     folder: Path, task: str, growers: Sequence[Any], allowed: Sequence[Any], told: dict[str, Any]
 ) -> tuple[Any, dict[tuple[str, str], list[Path]]]:
+    from trunkwatch.cli.programme_region import vine_runs
     from trunkwatch.cli.waiting import waiting
+    from trunkwatch.programme.cluster import check_workers
     from trunkwatch.programme.road import usual_workers
-    from trunkwatch.programme.run import CACHE, How, handouts, over_growers, write_pages
+    from trunkwatch.programme.run import CACHE, How, handouts, over_growers, page_writer
 
+    check_workers(told["workers"])
+    lent = _lent(folder, task, growers, told)
     asked = {"season": told["season"], "definition": told["definition"]}
+    drawn = {**asked, "permutations": told["permutations"], "seed": told["seed"]}
+    written: dict[tuple[str, str], list[Path]] = {}
+    write = page_writer([one.name for one in growers], told["out"] or folder / "pages", written)
     with waiting("Blocks") as progress:
         how = How(told["workers"] or usual_workers(), told["cache"] or folder / CACHE, progress)
         if task == "handouts":
@@ -228,16 +279,40 @@ def _runs(
                 how,
             )
             runs = handouts(
-                folder, allowed, how, each_block=told["each_block"], like=lambda pages: likes(compared, pages), size=told["size"],
-                seed=told["seed"], **asked,
+                folder, allowed, how, each_block=told["each_block"], like=lambda pages: likes(compared, pages), put_away=write, lent=lent,
+                size=told["size"], seed=told["seed"], **asked,
             )  # fmt: skip
         elif task == "report":
-            options = {**asked, "permutations": told["permutations"], "seed": told["seed"]}
-            runs = over_growers(folder, allowed, "report", lambda _grower, _block: options, how)
+            runs = over_growers(
+                folder, allowed, "report", lambda grower, _block: {**drawn, **lent(grower)}, how, put_away=write
+            )
+        elif task == "pattern":
+            runs = over_growers(folder, allowed, "pattern", lambda _grower, _block: drawn, how)
+        elif task in _VINES:
+            runs = vine_runs(folder, task, growers, allowed, told, how)
         else:
             runs = over_growers(folder, allowed, "overview", lambda _grower, _block: asked, how)
+    order = [(run.grower.name, block) for run in runs for block in run.blocks]
+    return runs, {key: written[key] for key in order if key in written}
+
+
+def _lent(folder: Path, task: str, growers: Sequence[Any], told: dict[str, Any]) -> Callable[[Any], dict[str, Any]]:
+    """Return what gives the options of pages that lean on cards; say which cards were left out."""
+    if told["cards"] is None:
+        return lambda _grower: {}
+    if task not in _PAGES:
+        raise click.UsageError("--cards goes with report and handouts")
+    from functools import cache
+
+    from trunkwatch.cards.words import left_out_lines
+    from trunkwatch.programme.lent import Lender
+    from trunkwatch.programme.run import CACHE
+
     names = [one.name for one in growers]
-    return runs, write_pages(runs, names, told["out"] or folder / "pages") if task in _PAGES else {}
+    lender = Lender(folder, names, told["cards"], told["cache"] or folder / CACHE, today())
+    echo_notes(left_out_lines(lender.found))
+    of_name = cache(lender.options)
+    return lambda grower: of_name(grower.name)
 
 
 def _echo_failed(runs: Sequence[Any]) -> dict[tuple[str, str], str]:
@@ -255,7 +330,7 @@ def _echo_failed(runs: Sequence[Any]) -> dict[tuple[str, str], str]:
 
 
 def _into(
-    data: dict[str, Any], runs: Sequence[Any], withheld: dict[str, str], written: dict[tuple[str, str], list[Path]], *, pages: bool,
+    data: dict[str, Any], runs: Sequence[Any], withheld: dict[str, str], written: dict[tuple[str, str], list[Path]], task: str,
 ) -> None:  # fmt: skip
     """Put what became of the blocks to their growers."""
     by_name = {run.grower.name: run for run in runs}
@@ -263,28 +338,33 @@ def _into(
         name = entry["grower"]
         run = by_name.get(name)
         entry["reason"] = withheld.get(name) or (run.reason if run else "") or None
-        entry["blocks"] = [] if run is None else [_block_data(run.data(block), written.get((name, block), []), pages=pages) for block in run.blocks]  # fmt: skip
+        entry["blocks"] = [] if run is None else [_block_data(run.data(block), written.get((name, block), []), task) for block in run.blocks]  # fmt: skip
     outcomes = [outcome for run in runs for outcome in run.blocks.values()]
     data["computed"] = sum(one.data is not None and not one.kept for one in outcomes)
     data["kept"] = sum(one.kept for one in outcomes)
 
 
-def _block_data(found: dict[str, Any], paths: Sequence[Path], *, pages: bool) -> dict[str, Any]:
+#: What the data of a block hold, by task, beside its name and season.
+_KEYS = {
+    "pattern": ("definition", "cases", "vines", "words", "sentence", "years"),
+    "vine-seasons": ("file", "lines"),
+    "rates": ("file", "lines"),
+}
+
+
+def _block_data(found: dict[str, Any], paths: Sequence[Path], task: str) -> dict[str, Any]:
     if found.get("reason"):
         return {"block": found["block"], "season": None, "reason": found["reason"]}
-    if pages:
-        return {
-            "block": found["block"],
-            "season": found["season"],
-            "reason": None,
-            "pages": [str(path) for path in paths],
-        }
+    data: dict[str, Any] = {"block": found["block"], "season": found["season"], "reason": None}
+    if task in _PAGES:
+        return data | {"pages": [str(path) for path in paths]}
+    if task in _KEYS:
+        return data | {name: found[name] for name in _KEYS[task]}
     uses = [
         {"use": use, "ready": not missing, "missing": [_missing_data(one) for one in missing]}
         for use, missing in found["uses"].items()
     ]
-    kept = {name: found[name] for name in ("cultivar", "rootstock", "planted", "definition", "seasons")}
-    return {"block": found["block"], "season": found["season"], "reason": None, **kept, "uses": uses}
+    return data | {name: found[name] for name in ("cultivar", "rootstock", "planted", "definition", "seasons")} | {"uses": uses}  # fmt: skip
 
 
 def _missing_data(missing: dict[str, Any]) -> dict[str, Any]:

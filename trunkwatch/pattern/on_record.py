@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.history import BlockHistory
 
-__all__ = ["STRATA", "OnRecord", "on_record"]
+__all__ = ["STRATA", "OnRecord", "names_on_record", "on_record"]
 
 #: What vines are told apart by, in the order in which it is named.
 STRATA = ("cultivar", "rootstock", "planting")
@@ -59,6 +59,24 @@ def on_record(history: BlockHistory) -> OnRecord:
         plant before it, as its row has; its season of planting is its own.
     """
     shape = history.plant.shape
+    names = names_on_record(history)
+    there = history.plant >= 0
+    labels, codes, unwritten = {}, {}, []
+    for name, values in names.items():
+        kinds = _kinds(values[there])
+        if name != "planting" and not any(kinds):
+            unwritten.append(name)
+        if len(kinds) > 1:
+            labels[name] = kinds
+            codes[name] = np.zeros(shape, dtype=np.int64)
+            for code, kind in enumerate(kinds):
+                codes[name][values == kind] = code
+    return OnRecord(labels, tuple(unwritten), codes)
+
+
+def names_on_record(history: BlockHistory) -> dict[str, NDArray[np.object_]]:
+    """Return for each of `STRATA` what is written of the plant that stands in a season, (seasons, rows, stations) of str; empty for nothing."""
+    shape = history.plant.shape
     names = {name: np.full(shape, "", dtype=object) for name in STRATA}
     names["rootstock"][:] = history.reading.rootstock
     for row, cultivar in enumerate(history.grid.cultivar):
@@ -73,18 +91,7 @@ def on_record(history: BlockHistory) -> OnRecord:
         for name, value in (("cultivar", line.cultivar), ("rootstock", line.rootstock)):
             if value:
                 names[name][begins:, line.cell[0], line.cell[1]] = value
-    there = history.plant >= 0
-    labels, codes, unwritten = {}, {}, []
-    for name, values in names.items():
-        kinds = _kinds(values[there])
-        if name != "planting" and not any(kinds):
-            unwritten.append(name)
-        if len(kinds) > 1:
-            labels[name] = kinds
-            codes[name] = np.zeros(shape, dtype=np.int64)
-            for code, kind in enumerate(kinds):
-                codes[name][values == kind] = code
-    return OnRecord(labels, tuple(unwritten), codes)
+    return names
 
 
 def _kinds(values: Iterable[str]) -> tuple[str, ...]:

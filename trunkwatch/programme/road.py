@@ -9,12 +9,22 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from trunkwatch.errors import FileError, TrunkwatchError
 from trunkwatch.spreadsheets.write import replace_file
 
-__all__ = ["Job", "Outcome", "Walked", "over_blocks", "processes", "usual_workers"]
+__all__ = [
+    "Job",
+    "Keeps",
+    "KeptResults",
+    "MakeExecutor",
+    "Outcome",
+    "Walked",
+    "over_blocks",
+    "processes",
+    "usual_workers",
+]
 
 #: Makes an executor; it is asked again where one broke.
 MakeExecutor = Callable[[], Executor]
@@ -37,6 +47,54 @@ class Job:
 
     key: str
     asked: tuple[Any, ...]
+
+
+class Keeps(Protocol):
+    """What keeps results from run to run."""
+
+    def read(self, key: str) -> dict[str, Any] | None:
+        """Return what is kept under a key."""
+
+    def keep(self, key: str, data: dict[str, Any]) -> dict[str, Any]:
+        """Keep a result, and return what stays in memory of it."""
+
+
+class KeptResults:
+    """A folder of results as JSON, one file a key; without a folder nothing is kept.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Made where it is not there.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+
+    def read(self, key: str) -> dict[str, Any] | None:
+        """Return a kept result; what is damaged is as if it were not there."""
+        if self.folder is None:
+            return None
+        try:
+            kept = json.loads((self.folder / f"{key}.json").read_bytes())
+        except (OSError, ValueError):
+            return None
+        return kept if isinstance(kept, dict) else None
+
+    def keep(self, key: str, data: dict[str, Any]) -> dict[str, Any]:
+        """Keep a result, and return it as it will be read again: kept or not, the same is said of it."""
+        written = json.dumps(data, ensure_ascii=False)
+        if self.folder is not None:
+            try:
+                self.folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise FileError(
+                    f"{self.folder} cannot be made: {error.strerror}; --cache names another folder"
+                ) from error
+            replace_file(self.folder / f"{key}.json", written.encode())
+        told = json.loads(written)
+        assert isinstance(told, dict)  # noqa: S101 - narrows the type
+        return told
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +139,10 @@ def over_blocks(
     work: Callable[..., dict[str, Any]],
     *,
     executor: MakeExecutor,
-    kept_in: Path | None = None,
+    kept_in: Path | Keeps | None = None,
     progress: Callable[[float], None] = lambda _share: None,
     at_once: int = 1,
-    each: Callable[[int, Outcome], None] = lambda _number, _outcome: None,
+    each: Callable[[int, Outcome], Outcome | None] = lambda _number, _outcome: None,
 ) -> Walked:
     """Do work on many blocks.
 
@@ -99,14 +157,15 @@ def over_blocks(
         Takes `Job.asked`; a function of a module. What it raises is the reason why there are no data.
     executor : callable
         Makes a standard executor: `processes`, or that of a cluster.
-    kept_in : Path, optional
-        Folder of results; nothing is kept where left out.
+    kept_in : Path or Keeps, optional
+        Folder of results, or what keeps them in another form; nothing is kept where left out.
     progress : callable
         Called with the share that is done.
     at_once : int
         How much work the executor does at the same time.
     each : callable
-        Called with the place of a job and what became of it, as soon as that is known.
+        Called with the place of a job and what became of it, as soon as that is known; what it returns is kept in memory
+        in its place: pages of a region do not fit there.
 
     Raises
     ------
@@ -114,14 +173,14 @@ def over_blocks(
         If a result cannot be written.
     """
     done: dict[int, Outcome] = {}
+    keeps = KeptResults(kept_in) if kept_in is None or isinstance(kept_in, Path) else kept_in
 
     def note(number: int, outcome: Outcome) -> None:
-        done[number] = outcome
-        each(number, outcome)
+        done[number] = each(number, outcome) or outcome
         progress(len(done) / len(jobs))
 
     for number, job in enumerate(jobs):
-        earlier = _read(kept_in, job.key)
+        earlier = keeps.read(job.key)
         if earlier is not None:
             note(number, Outcome(earlier, kept=True))
     waiting = [number for number in range(len(jobs)) if number not in done]
@@ -129,7 +188,7 @@ def over_blocks(
     while waiting:
         suspects = [number for number in waiting if suspected[number] >= _SUSPECT]
         batch = [number for number in waiting if suspected[number] < _SUSPECT] or suspects[:1]
-        lost = _one_round(jobs, batch, work, executor, kept_in, note)
+        lost = _one_round(jobs, batch, work, executor, keeps, note)
         # Work is taken in order: what was under way when the executor broke is the first of what was lost.
         suspected.update(lost[: at_once + 1])
         if lost and batch == suspects[:1]:
@@ -143,56 +202,36 @@ def _one_round(
     batch: Sequence[int],
     work: Callable[..., dict[str, Any]],
     executor: MakeExecutor,
-    kept_in: Path | None,
+    keeps: Keeps,
     note: Callable[[int, Outcome], None],
 ) -> list[int]:
     """Do what an executor can before it breaks; return what was lost with it, in order."""
     lost: list[int] = []
     with executor() as pool:
-        futures: dict[Future[dict[str, Any]], int] = {}
-        for number in batch:
-            try:
-                futures[pool.submit(work, *jobs[number].asked)] = number
-            except BrokenExecutor:
-                lost.append(number)
-        for future in as_completed(futures):
-            number, error = futures[future], future.exception()
-            if isinstance(error, BrokenExecutor):
-                lost.append(number)
-            elif error is not None:
-                note(number, Outcome(None, _why(error)))
-            else:
-                note(number, Outcome(_keep(kept_in, jobs[number].key, future.result())))
+        try:
+            futures: dict[Future[dict[str, Any]], int] = {}
+            for number in batch:
+                try:
+                    futures[pool.submit(work, *jobs[number].asked)] = number
+                except BrokenExecutor:
+                    lost.append(number)
+            for future in as_completed(list(futures)):
+                number = futures.pop(future)  # let go of: results of a region do not fit into memory
+                error = future.exception()
+                if isinstance(error, BrokenExecutor):
+                    lost.append(number)
+                elif error is not None:
+                    note(number, Outcome(None, _why(error)))
+                else:
+                    note(number, Outcome(keeps.keep(jobs[number].key, future.result())))
+        except BaseException:  # nothing can be kept, or the user stops: what waits is not begun
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     return sorted(lost)
 
 
 def _why(error: BaseException) -> str:
     return str(error) if isinstance(error, TrunkwatchError) else f"{type(error).__name__}: {error}"
-
-
-def _read(folder: Path | None, key: str) -> dict[str, Any] | None:
-    """Return a kept result; what is damaged is as if it were not there."""
-    if folder is None:
-        return None
-    try:
-        kept = json.loads((folder / f"{key}.json").read_bytes())
-    except (OSError, ValueError):
-        return None
-    return kept if isinstance(kept, dict) else None
-
-
-def _keep(folder: Path | None, key: str, data: dict[str, Any]) -> dict[str, Any]:
-    """Keep a result, and return it as it will be read again: kept or not, the same is said of it."""
-    written = json.dumps(data, ensure_ascii=False)
-    if folder is not None:
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise FileError(f"{folder} cannot be made: {error.strerror}; --cache names another folder") from error
-        replace_file(folder / f"{key}.json", written.encode())
-    told = json.loads(written)
-    assert isinstance(told, dict)  # noqa: S101 - narrows the type
-    return told
 
 
 def _end_with_parent() -> None:

@@ -5,10 +5,12 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trunkwatch.errors import FaultyNotesError, TrunkwatchError
+from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
 from trunkwatch.programme.catalogue import Grower, read_catalogue, write_catalogue
+from trunkwatch.programme.cluster import executor_of
 from trunkwatch.programme.handout import About
-from trunkwatch.programme.road import Job, Outcome, over_blocks, processes
+from trunkwatch.programme.in_use import under_way
+from trunkwatch.programme.road import Job, Keeps, Outcome, over_blocks
 from trunkwatch.programme.work import block_work, jobs_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.vineyard.file_stems import file_stems
@@ -21,8 +23,8 @@ __all__ = [
     "note_read",
     "over_growers",
     "page_folders",
+    "page_writer",
     "shown_most",
-    "write_pages",
 ]
 
 #: Folder of kept results, in the folder of the programme.
@@ -35,17 +37,22 @@ class How:
 
     Attributes
     ----------
-    workers : int
-        Processes.
+    workers : int or str
+        Processes of this machine, or the address of a scheduler of Dask.
     cache : Path, optional
         Folder of kept results; nothing is kept where left out.
     progress : callable
         Called with the share that is done.
     """
 
-    workers: int = 1
+    workers: int | str = 1
     cache: Path | None = None
     progress: Callable[[float], None] = field(default=lambda _share: None)
+
+    @property
+    def at_once(self) -> int:
+        """How much work an executor that breaks may have had under way."""
+        return self.workers if isinstance(self.workers, int) else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +86,13 @@ class GrowerRun:
 Like = Callable[[Mapping[tuple[str, str], tuple[int, str]]], Mapping[tuple[str, str], tuple[str, str]]]
 #: Options of a kind of work for a block of a grower; None where nothing is asked of it.
 Ask = Callable[[Grower, str], dict[str, Any] | None]
+#: Takes a grower, all labels of the vineyard, and the data of a block; gives what stays in memory of them.
+PutAway = Callable[[Grower, tuple[str, ...], dict[str, Any]], dict[str, Any]]
 
 
-def over_growers(folder: Path, growers: Sequence[Grower], kind: str, ask: Ask, how: How) -> tuple[GrowerRun, ...]:
+def over_growers(
+    folder: Path, growers: Sequence[Grower], kind: str, ask: Ask, how: How, *, put_away: PutAway | None = None, keeps: Keeps | None = None
+) -> tuple[GrowerRun, ...]:  # fmt: skip
     """Do one kind of work on the blocks of all growers; what cannot be read stops nobody else.
 
     Parameters
@@ -96,27 +107,47 @@ def over_growers(folder: Path, growers: Sequence[Grower], kind: str, ask: Ask, h
         Gives the options for each block.
     how : How
         How they are gone through.
+    put_away : callable, optional
+        Takes a grower, all labels of the vineyard, and the data of a block as soon as they are there; what it returns is what
+        stays in memory.
+    keeps : Keeps, optional
+        What keeps results, in place of the folder of `how`.
+
+    Raises
+    ------
+    TrunkwatchError
+        If no executor can be had, or a result cannot be written.
     """
-    listed: list[tuple[Grower, dict[str, Job | None], str]] = []
-    for grower in growers:
-        try:
-            listed.append((grower, _jobs(folder / grower.path, kind, grower, ask), ""))
-        except (TrunkwatchError, OSError) as error:
-            listed.append((grower, {}, _why(error)))
-    every = [job for _, jobs, _ in listed for job in jobs.values() if job is not None]
-    walked = iter(
-        over_blocks(
-            every, block_work, executor=processes(how.workers), kept_in=how.cache, progress=how.progress, at_once=how.workers
-        ).outcomes
-    )  # fmt: skip
+    with under_way(how.cache):
+        listed: list[tuple[Grower, dict[str, Job | None], str]] = []
+        for grower in growers:
+            try:
+                listed.append((grower, _jobs(folder / grower.path, kind, grower, ask, how), ""))
+            except (TrunkwatchError, OSError) as error:
+                listed.append((grower, {}, _why(error)))
+        every = [(grower, tuple(jobs), job) for grower, jobs, _ in listed for job in jobs.values() if job is not None]
+
+        def each(number: int, outcome: Outcome) -> Outcome | None:
+            if put_away is None or outcome.data is None:
+                return None
+            grower, labels, _ = every[number]
+            return replace(outcome, data=put_away(grower, labels, outcome.data))
+
+        walked = over_blocks(
+            [job for _, _, job in every], block_work, executor=executor_of(how.workers), kept_in=keeps or how.cache,
+            progress=how.progress, at_once=how.at_once, each=each,
+        )  # fmt: skip
+    outcomes = iter(walked.outcomes)
     return tuple(
-        GrowerRun(grower, {label: next(walked) for label, job in jobs.items() if job is not None}, reason, tuple(jobs))
+        GrowerRun(
+            grower, {label: next(outcomes) for label, job in jobs.items() if job is not None}, reason, tuple(jobs)
+        )
         for grower, jobs, reason in listed
     )
 
 
-def _jobs(path: Path, kind: str, grower: Grower, ask: Ask) -> dict[str, Job | None]:
-    return jobs_of(path, kind, lambda block: ask(grower, block))
+def _jobs(path: Path, kind: str, grower: Grower, ask: Ask, how: How) -> dict[str, Job | None]:
+    return jobs_of(path, kind, lambda block: ask(grower, block), cache=how.cache)
 
 
 def _why(error: Exception) -> str:
@@ -126,7 +157,8 @@ def _why(error: Exception) -> str:
 
 
 def handouts(
-    folder: Path, growers: Sequence[Grower], how: How, *, each_block: bool, like: Like | None = None, **options: Any
+    folder: Path, growers: Sequence[Grower], how: How, *, each_block: bool, like: Like | None = None, put_away: PutAway | None = None,
+    lent: Callable[[Grower], dict[str, Any]] = lambda _grower: {}, **options: Any
 ) -> tuple[GrowerRun, ...]:  # fmt: skip
     """Write the page of every grower: of the block that showed most, or of each block.
 
@@ -139,6 +171,10 @@ def handouts(
     like : callable, optional
         Takes season and definition of the pages to be written by grower and block; gives a sentence and a picture of what blocks
         like them show, for those of which it may be said.
+    put_away : callable, optional
+        As in `over_growers`.
+    lent : callable
+        Gives the options that say which cards a grower's page leans on.
     **options
         season, definition, size and seed.
     """
@@ -159,9 +195,9 @@ def handouts(
             return None
         sentence, picture = alike.get((grower.name, block), ("", ""))
         about = About(grower.name, grower.call, grower.sees, sentence, several and not each_block, picture)
-        return {"about": asdict(about), **options}
+        return {"about": asdict(about), **options, **lent(grower)}
 
-    runs = over_growers(folder, growers, "handout", ask, how)
+    runs = over_growers(folder, growers, "handout", ask, how, put_away=put_away)
     return tuple(
         replace(one, reason="nothing is written down of any block yet")
         if not one.reason and not one.blocks and picks[one.grower.name][0] is None
@@ -193,39 +229,36 @@ def shown_most(blocks: Sequence[Mapping[str, Any]]) -> tuple[str | None, bool]:
     return next((one["block"] for one in blocks if one.get("season") is not None), None), False
 
 
-def write_pages(runs: Sequence[GrowerRun], names: Sequence[str], out: Path) -> dict[tuple[str, str], list[Path]]:
-    """Write the pages of all blocks, those of each grower into a folder of their own, no two under one name.
+def page_writer(names: Sequence[str], out: Path, written: dict[tuple[str, str], list[Path]]) -> PutAway:
+    """Return what writes the pages of a block as soon as they are there, each grower's into a folder of their own, no two under one name.
 
     Parameters
     ----------
-    runs : sequence of GrowerRun
-        With pages.
     names : sequence of str
         All growers of the programme in order: who comes later changes no name.
     out : Path
         Folder.
-
-    Returns
-    -------
-    dict of (grower, block) to list of Path
-
-    Raises
-    ------
-    FileError
-        If the folder cannot be written to.
+    written : dict of (grower, block) to list of Path
+        Filled with what was written.
     """
     folders = page_folders(names)
-    written: dict[tuple[str, str], list[Path]] = {}
-    for one in runs:
-        stems = file_stems(one.labels)
-        for block in one.blocks:
-            data = one.data(block)
-            for name, page in data.get("pages", {}).items():
-                path = out / folders[one.grower.name] / f"{name}_{stems[block]}_{data['season']}.html"
+
+    def write(grower: Grower, labels: tuple[str, ...], data: dict[str, Any]) -> dict[str, Any]:
+        """Write the pages; `FileError` if the folder cannot be written to."""
+        stem = file_stems(labels)[data["block"]]
+        for name, page in data.get("pages", {}).items():
+            path = out / folders[grower.name] / f"{name}_{stem}_{data['season']}.html"
+            try:
                 path.parent.mkdir(parents=True, exist_ok=True)
-                replace_file(path, page.encode())
-                written.setdefault((one.grower.name, block), []).append(path)
-    return written
+            except OSError as error:
+                raise FileError(
+                    f"{path.parent} cannot be made: {error.strerror}; --out names another folder"
+                ) from error
+            replace_file(path, page.encode())
+            written.setdefault((grower.name, data["block"]), []).append(path)
+        return {name: value for name, value in data.items() if name != "pages"}
+
+    return write
 
 
 def page_folders(names: Sequence[str]) -> dict[str, str]:
