@@ -809,7 +809,9 @@ def test_two_blocks_installed_from_one_host_both_open_in_flight_mode(host, phone
         page.goto(f"{address}/{block}/index.html")
         page.wait_for_selector("body[data-ready=yes]")
         assert page.locator("h1").inner_text() == f"{block} 2026"
+    tap(page, "Settings")
     tap(page, "Store where I stand")
+    tap(page, "Back")
     tap(page, "Start this row")
     page.wait_for_function("here !== null")
     type_number(page, 3)

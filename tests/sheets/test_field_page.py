@@ -169,8 +169,8 @@ def test_every_word_that_the_script_asks_for_stands_in_the_table(store):
 def test_the_parts_of_the_script_stand_in_one_element_and_in_order(store):
     page = field_page(data_of(store))
     marks = (
-        "const sealing = {", "const pure = {", "async function databaseDisk", "const photoDisk = {", "async function begin", "function findingsScreen",
-        "function vineScreen", "async function handOver",
+        "const sealing = {", "const pure = {", "async function databaseDisk", "const photoDisk = {", "async function begin", "function startScreen", "function findingsScreen",
+        "function vineScreen", "function caneScreen", "async function handOver",
     )  # fmt: skip
     places = [page.index(mark) for mark in marks]
     assert (len(SCRIPTS), places) == (len(places), sorted(places))

@@ -94,6 +94,7 @@ def command(
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
         standing = _standing(store, found, season) if on_phone else None
+        cut_buds = _bud_facts(store, found) if on_phone else None
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
     if on_phone:
         _phone(
@@ -102,6 +103,7 @@ def command(
             labels,
             mark,
             standing,
+            cut_buds,
             app=app,
             language=language,
             look=look or now[1] or "summer",
@@ -154,6 +156,12 @@ def _buds(store: Any, found: Any, size: Any) -> str:
     return bud_form(found.history.block, found.season, cultivars_of(store, found.history.block), size=size)
 
 
+def _bud_facts(store: Any, found: Any) -> Any:
+    from trunkwatch.sheets.field_buds import bud_facts
+
+    return bud_facts(store, found)
+
+
 def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: Any, out: Path) -> None:
     from trunkwatch.sheets.second_look import draw_second_look, second_look_page
     from trunkwatch.sheets.second_look_words import second_look_notes
@@ -179,6 +187,7 @@ def _phone(
     labels: tuple[str, ...],
     mark: Any,
     standing: Any,
+    cut_buds: Any,
     *,
     app: Path | None,
     language: str,
@@ -189,6 +198,7 @@ def _phone(
 
     data = field_data(
         found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today(), standing=standing,
+        buds=cut_buds,
     )  # fmt: skip
     if app is not None:
         for path in write_app_folder(data, app):

@@ -20,6 +20,7 @@ from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.sheets.crew_lists import CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
 from trunkwatch.sheets.crew_words import part_in, words_in
+from trunkwatch.sheets.field_buds import BudFacts
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.surveys.to_walk import ToWalk
@@ -32,7 +33,9 @@ from trunkwatch.vineyard.tables import number_or_none
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("sign.js", "walk.js", "keep.js", "photos.js", "field.js", "findings.js", "winter.js", "give.js")
+SCRIPTS = (
+    "sign.js", "walk.js", "keep.js", "photos.js", "field.js", "start.js", "findings.js", "winter.js", "buds.js", "give.js",
+)  # fmt: skip
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
@@ -56,6 +59,7 @@ def field_data(
     pairing: Mapping[str, str] | None = None,
     today: str | None = None,
     standing: Standing | None = None,
+    buds: BudFacts | None = None,
 ) -> dict[str, Any]:
     """Collect what the page knows of a block.
 
@@ -77,6 +81,8 @@ def field_data(
         Day as YYYY-MM-DD: work of a winter that is over by then gives way to that of the next, as in `last_season`.
     standing : Standing, optional
         What stands on the vines, for the walk of the winter's list; with it vines to be looked at again are on the list too.
+    buds : BudFacts, optional
+        Cultivars and parts of the block, and which of its rows are pruned.
 
     Raises
     ------
@@ -93,6 +99,7 @@ def field_data(
     season_from, season_to = season_bounds(season, reading.hemisphere)
     known = _last_known(history, season_to)
     training = str(block.get("training") or "bilateral")
+    buds = buds or BudFacts()
     return {
         "vineyard": identity, "block": history.block, "vineyard_name": str(block.get("vineyard") or ""), "season": season,
         "season_from": season_from, "season_to": season_to, "look": look, "language": language,
@@ -106,6 +113,7 @@ def field_data(
         "work": _planned(reading, last_season(walk, today), standing or Standing()),
         "words": {**(words := words_of()), "en": {key: spelled(text) for key, text in words["en"].items()}},
         "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "buds": {"cultivars": list(buds.cultivars), "parts": list(buds.parts), "pruned": list(buds.pruned), "needed": buds.needed},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
     }  # fmt: skip

@@ -24,6 +24,7 @@ from trunkwatch.sheets.crew_lists import (
     without_what_stands_beside,
 )
 from trunkwatch.sheets.crew_words import words_in
+from trunkwatch.sheets.field_buds import bud_facts
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.field_words import LANGUAGES
 from trunkwatch.sheets.paper import findings_list, row_strips
@@ -231,10 +232,12 @@ def field(block: str, file: str) -> Response:
     identity = vineyard_id(str(walk.reading.records.block.get("vineyard") or ""), vineyard.labels())
     with Store.open(vineyard.path) as store:
         mark = block_mark(store, block)
+        cut_buds = bud_facts(store, walk)
     phone = paired_phone()
     pairing = {"phone": phone.id, "device": phone.device, "secret": phone.secret} if phone else None
     data = field_data(
         walk, identity=identity, look=_look(look), language=_language(), mark=mark, pairing=pairing, today=today(), standing=_standing(block),
+        buds=cut_buds,
     )  # fmt: skip
     texts = app_texts(data, sync=url_for("writing.sync", block=block))
     if file not in texts:
