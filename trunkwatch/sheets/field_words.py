@@ -228,6 +228,41 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "every_3": ("Every third", "Una de tres"),
         "rows_typed": ("Or type the rows: 1..16/2", "O teclee las filas: 1..16/2"),
         "whole_block": ("Whole block", "Bloque entero"),
+        # A blind recheck.
+        "recheck": ("Blind recheck", "Segunda mirada"),
+        "recheck_how": (
+            "Inspect each vine as if nobody had before. Do not ask what was seen, and do not choose other vines. Only vines that you answer are written as scouted.",
+            "Mire cada cepa como si nadie lo hubiera hecho antes. No pregunte qué se vio ni elija otras cepas. Solo se anotan como miradas las cepas que responde.",
+        ),
+        "recheck_name": ("Type your name first: two people are compared.", "Teclee antes su nombre: se comparan dos personas."),
+        "recheck_other": (
+            "{name} made the first inspection: a recheck needs another person.", "{name} hizo la primera mirada: la segunda es de otra persona.",
+        ),
+        "recheck_new": ("Begin the new list: {n} vines", "Empezar la lista nueva: {n} cepas"),
+        "recheck_done": ("Every vine of the list is answered. Send the records.", "Todas las cepas de la lista tienen respuesta. Entregue los registros."),
+        "recheck_fresh": ("What do you see? Tap nothing seen, or what you see.", "¿Qué ve? Toque nada visto, o lo que ve."),
+        "not_scouted": ("Could not be scouted", "No se pudo mirar"),
+        # Where the phone says that one stands.
+        "where_am_i": ("Where am I?", "¿Dónde estoy?"),
+        "place_waits": ("Waiting for the phone's position…", "Esperando la posición del teléfono…"),
+        "place_refused": ("The phone gives no position. Read the label of the row.", "El teléfono no da la posición. Lea la etiqueta de la fila."),
+        "place_row": ("Within {n} m: row {row}", "A {n} m o menos: fila {row}"),
+        "place_rows": ("Within {n} m: rows {first} to {last}", "A {n} m o menos: filas {first} a {last}"),
+        "place_too_wide": (
+            "The phone knows its place to {n} m only. Rows are {spacing} m apart: over {most} m it cannot tell them apart. Read the label of the row.",
+            "El teléfono sabe su lugar solo a {n} m. Las filas están a {spacing} m: con más de {most} m no las distingue. Lea la etiqueta de la fila.",
+        ),
+        "place_away": (
+            "The phone is {n} m from the nearest vine of this block, give or take {within} m.",
+            "El teléfono está a {n} m de la cepa más cercana de este bloque, con {within} m de margen.",
+        ),
+        "place_take_row": ("Read the label, then tap the row you stand at.", "Lea la etiqueta y toque la fila en la que está."),
+        "place_take_position": ("Count, then tap your position in row {row}.", "Cuente y toque su posición en la fila {row}."),
+        "place_other_row": ("You scout row {row}. Is that the right row?", "Usted camina la fila {row}. ¿Es la fila correcta?"),
+        "place_rule": (
+            "A proposal: nothing is set until you tap it. The phone is asked only while this screen is open.",
+            "Una propuesta: nada se fija hasta que lo toca. Solo se pregunta al teléfono mientras esta pantalla está abierta.",
+        ),
         # Cut buds, and rows pruned.
         "bud_counts": ("Bud counts", "Conteo de yemas"),
         "buds_dead": ("{n} of {all} dead", "{n} de {all} muertas"),

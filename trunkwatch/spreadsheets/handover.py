@@ -30,7 +30,7 @@ def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
     Parameters
     ----------
     path : Path
-        A .json file that a field page wrote.
+        A .json or .txt file that a field page wrote.
 
     Returns
     -------

@@ -61,7 +61,7 @@ OPEN: Mapping[str, str] = {
     "pairing.pair": "whoever holds the one-time address may pair one phone with it, once, within minutes",
 }
 #: What a paired phone may ask without a code: its page, and to hand over.
-PHONE_ROUTES = frozenset({"views.field", "views.field_door", "writing.sync"})
+PHONE_ROUTES = frozenset({"views.field", "views.field_door", "views.recheck", "writing.sync"})
 PHONE_COOKIE = "trunkwatch_phone"
 
 

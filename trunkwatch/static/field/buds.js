@@ -46,7 +46,8 @@ function toCane(cane) {
 // ---- Screens ---------------------------------------------------------------------------------------------------
 function typedField(name, key) {
   const input = el("input", { id: `buds_${key}`, autocomplete: "off", value: budSetting()[key] });
-  input.addEventListener("change", () => setBuds({ [key]: input.value.trim() }));
+  input.addEventListener("input", () => { state.buds = { ...budSetting(), [key]: input.value.trim() }; });
+  input.addEventListener("change", () => write(nothing, ""));
   return el("div", { class: "named" }, el("label", { for: `buds_${key}` }, name), input);
 }
 

@@ -42,7 +42,7 @@ async function readAgain() {
   // A row that another window finished is finished.
   if (state.walk && isFinished(items, state.walk.id)) Object.assign(state, { walk: null, screen: "start" });
   const typing = document.activeElement?.matches("input, select, textarea");
-  if (!busy && !typing && ["start", "settings", "rows", "records", "work", "walk", "winter", "vine", "why", "after", "buds", "cane", "pruned"].includes(state.screen)) render();
+  if (!busy && !typing && ["start", "settings", "rows", "records", "work", "walk", "winter", "vine", "why", "after", "buds", "cane", "pruned", "recheck"].includes(state.screen)) render();
 }
 const isFinished = (every, walk) => every.some((item) => item.table === "surveys" && item.walk === walk && item.state === "live");
 if (others) others.onmessage = readAgain;
@@ -217,8 +217,8 @@ async function undo(id) {
   if (!item || item.state === "void") return;
   const taken = { state: "void", void_id: pure.uuid(), voided_at: new Date().toISOString() };
   // What was said with a decision on the winter's list goes with it.
-  const gone = (every) => every.some((one) => one.id === id && one.state === "live")
-    ? [{ ...every.find((one) => one.id === id), ...taken }, ...(item.table === "work" ? linked(every, item.root).map(takenBack) : [])] : [];
+  const gone = (every) => (data.recheck ? recheckTaken(every, id) : every.some((one) => one.id === id && one.state === "live")
+    ? [{ ...every.find((one) => one.id === id), ...taken }, ...(item.table === "work" ? linked(every, item.root).map(takenBack) : [])] : []);
   const before = { at: state.at, screen: state.screen };
   if (state.road === "every" && state.walk && item.walk === state.walk.id && state.screen !== "records") Object.assign(state, { at: Number(item.row.position), screen: "walk" });
   if (!(await write(gone, `${word("undo")}: ${told(item)}`))) Object.assign(state, before);
@@ -298,17 +298,6 @@ function lookForNewer() {
   if (worker && navigator.onLine) worker.update().catch(() => false);
 }
 
-let watching = null;
-function watchPlace() {
-  if (state.place && watching === null && navigator.geolocation) {
-    watching = navigator.geolocation.watchPosition((at) => { here = { longitude: at.coords.longitude, latitude: at.coords.latitude, accuracy: at.coords.accuracy, told: Date.now() }; }, () => { here = null; }, { enableHighAccuracy: true });
-  } else if (!state.place && watching !== null) {
-    navigator.geolocation.clearWatch(watching);
-    watching = null;
-    here = null;
-  }
-}
-
 // Digits of a real keyboard go where those of the page go.
 document.addEventListener("keydown", (event) => {
   if (event.target.matches("input, select, textarea") || event.ctrlKey || event.metaKey || event.altKey || !document.querySelector(".keys")) return;
@@ -317,13 +306,13 @@ document.addEventListener("keydown", (event) => {
 });
 
 // Screens that need no row to be under way.
-const ANYTIME = ["start", "settings", "rows", "records", "work", "buds", "cane", "pruned"];
+const ANYTIME = ["start", "recheck", "where", "settings", "rows", "records", "work", "buds", "cane", "pruned"];
 function render() {
-  const screens = { start: startScreen, settings: settingsScreen, rows: rowsScreen, buds: budsScreen, cane: caneScreen, pruned: prunedScreen, records: recordsScreen, work: workScreen, winter: winterScreen, vine: vineScreen, why: whyScreen, after: afterScreen, see: seeScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
+  const screens = { start: data.recheck ? recheckStart : startScreen, recheck: recheckScreen, where: whereScreen, settings: settingsScreen, rows: rowsScreen, buds: budsScreen, cane: caneScreen, pruned: prunedScreen, records: recordsScreen, work: workScreen, winter: winterScreen, vine: vineScreen, why: whyScreen, after: afterScreen, see: seeScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
   const winter = ["winter", "vine", "why", "after", "see"].includes(state.screen) && data.work.length > 0;
   const name = winter ? winterName() : (state.walk && screens[state.screen]) || ANYTIME.includes(state.screen) ? state.screen : "start";
   // A new screen, another vine, or another record: each waits for a tap of its own.
-  settle(`${name} ${name === "cane" ? state.buds.cane : winter ? state.vine : state.road === "every" && state.walk ? state.at : ""} ${winter || ["buds", "cane", "pruned"].includes(name) ? "" : items.filter((item) => item.state === "live").length}`);
+  settle(`${name} ${name === "cane" ? state.buds.cane : name === "recheck" ? state.list_at : winter ? state.vine : state.road === "every" && state.walk ? state.at : ""} ${winter || ["buds", "cane", "pruned", "recheck", "where"].includes(name) ? "" : items.filter((item) => item.state === "live").length}`);
   show(...screens[name]());
 }
 
@@ -349,6 +338,7 @@ async function begin() {
     const found = await disk.read();
     items = inOrder(found.items);
     if (found.state) state = { ...state, ...found.state };
+    if (state.screen === "where") state.screen = state.walk ? "walk" : "start"; // the phone is asked where it is only when somebody taps it
     findRow();
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }
   askToKeep();

@@ -72,9 +72,13 @@ async function markHanded(given) {
 // By the phone's share sheet, or as a download; whether it was given.
 async function give(out) {
   const name = `trunkwatch_${out.block.replace(/[^\p{L}\p{N}]+/gu, "_")}_${out.season}_${out.device.replace(/[^\p{L}\p{N}]+/gu, "_")}.json`;
-  const file = new File([JSON.stringify(out, null, 1)], name, { type: "application/json" });
-  if (navigator.canShare && navigator.canShare({ files: [file] })) {
-    try { await navigator.share({ files: [file], title: name }); return true; } catch (error) { if (error.name === "AbortError") return false; }
+  const text = JSON.stringify(out, null, 1);
+  const file = new File([text], name, { type: "application/json" });
+  // Many phones share text and no JSON: the desk takes the same under either name.
+  const plain = new File([text], name.replace(/json$/, "txt"), { type: "text/plain" });
+  const shared = navigator.canShare ? [file, plain].find((one) => navigator.canShare({ files: [one] })) : null;
+  if (shared) {
+    try { await navigator.share({ files: [shared], title: shared.name }); return true; } catch (error) { if (error.name === "AbortError") return false; }
   }
   const link = el("a", { href: URL.createObjectURL(file), download: name });
   document.body.append(link);

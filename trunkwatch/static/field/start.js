@@ -31,7 +31,6 @@ function sayRows(text) {
 function rowsScreen() {
   const text = state.mine || "";
   const labels = rowLabels();
-  const named = text ? pure.rowsOf(text, labels) : labels;
   const { from, to, step } = rangeOf(text);
   const say = (change) => {
     const next = { from, to, step, ...change };
@@ -40,22 +39,33 @@ function rowsScreen() {
     sayRows(`${labels[start]}..${labels[end]}${next.step > 1 ? `/${next.step}` : ""}`);
   };
   const input = el("input", { id: "mine", autocomplete: "off", autocapitalize: "off", spellcheck: "false", value: text });
-  input.addEventListener("change", () => sayRows(input.value));
+  // In place: a screen that is drawn anew while a finger goes from the field to a key would lose that tap.
+  const told = el("p", {});
+  const ok = button("OK", () => { state.screen = "start"; sayRows(input.value); }, { class: "go", id: "rows_ok" });
+  const tell = () => {
+    const here = state.mine ? pure.rowsOf(state.mine, labels) : labels;
+    const listed = here && here.length > 12 ? `${here.slice(0, 6).join(", ")} \u2026 ${here.slice(-3).join(", ")}` : (here || []).join(", ");
+    told.id = "named";
+    told.className = here ? "" : "bad";
+    told.textContent = here ? word("rows_named", { n: here.length, what: listed }) : word("no_such_rows", { text: state.mine, first: labels[0], last: labels.at(-1) });
+    ok.disabled = !here;
+  };
+  input.addEventListener("input", () => { state.mine = input.value.trim(); tell(); });
+  input.addEventListener("change", () => write(nothing, ""));
+  tell();
   const stepper = (name, at, key) => el("div", { class: "turn", role: "group", "aria-label": name },
     button("\u2212", () => say({ [key]: at - 1 }), { "aria-label": `${name} \u2212`, id: `${key}_less` }),
     el("div", { class: "where" }, el("b", {}, labels[at]), el("span", { class: "small" }, name)),
     button("+", () => say({ [key]: at + 1 }), { "aria-label": `${name} +`, id: `${key}_more` }));
-  const shownRows = named && named.length > 12 ? `${named.slice(0, 6).join(", ")} \u2026 ${named.slice(-3).join(", ")}` : (named || []).join(", ");
   return fit(
     el("h1", {}, word("my_rows")), el("p", {}, word("my_rows_why")), spread(),
-    named ? el("p", { id: "named" }, word("rows_named", { n: named.length, what: shownRows }))
-      : el("p", { class: "bad", id: "named" }, word("no_such_rows", { text, first: labels[0], last: labels.at(-1) })),
+    told,
     stepper(word("row_from"), from, "from"), stepper(word("row_to"), to, "to"),
     el("div", { class: "three" }, ...[1, 2, 3].map((n) => button(word(`every_${n}`), () => say({ step: n }), { ...pressed(step === n), "data-step": n }))),
     el("label", { for: "mine" }, word("rows_typed")), input,
     el("div", { class: "two" },
       button(word("whole_block"), () => sayRows(""), { ...pressed(!text), id: "whole_block" }),
-      button("OK", () => { const typedRows = input.value; state.screen = "start"; sayRows(typedRows); }, { class: "go", id: "rows_ok", disabled: !named })));
+      ok));
 }
 
 // ---- The first screen ------------------------------------------------------------------------------------------
@@ -91,6 +101,12 @@ function startScreen() {
   const own = ownRows();
   const ready = own.filter((label) => rowsWalked().has(label)).length;
   const winter = data.look !== "summer";
+  const more = [
+    data.work.length ? button(`${word("work_list")}: ${left(onWalk())}`, () => go("winter"), { id: "work" }) : null,
+    winter ? button(word("bud_counts"), () => go("buds"), { id: "buds" }) : null,
+    winter ? button(word("rows_pruned"), () => go("pruned"), { id: "pruned" }) : null,
+    !winter && canPlace() ? button(word("where_am_i"), askPlace, { id: "where" }) : null,
+  ].filter(Boolean);
   return fit(
     el("div", { class: "where" }, el("h1", {}, `${data.block} ${data.season}`), el("span", { class: "small" }, word(`look.${data.look}`))),
     newerKey(), unchecked(), ...warnings(), nameField(), spread(),
@@ -108,10 +124,7 @@ function startScreen() {
     el("div", { class: "two" },
       button(word("findings_only"), () => pick({ road: "findings" }), { "aria-pressed": String(state.road === "findings") }),
       button(word("every_vine"), () => pick({ road: "every" }), { "aria-pressed": String(state.road === "every") })),
-    data.work.length || winter ? el("div", { class: "three" },
-      data.work.length ? button(`${word("work_list")}: ${left(onWalk())}`, () => go("winter"), { id: "work" }) : null,
-      winter ? button(word("bud_counts"), () => go("buds"), { id: "buds" }) : null,
-      winter ? button(word("rows_pruned"), () => go("pruned"), { id: "pruned" }) : null) : null,
+    more.length ? el("div", { class: ["one", "two", "three"][more.length - 1] }, ...more) : null,
     el("div", { class: "three" },
       button(state.mine ? `${word("my_rows")}: ${word("of_rows", { n: ready, all: own.length })}` : word("my_rows"), () => go("rows"), { id: "my_rows" }),
       button(`${word("records")}: ${kept.length}`, () => { takeName(); showRecords(); }, { id: "records" }),
@@ -127,8 +140,9 @@ function settingsScreen() {
     el("h1", {}, word("settings")), unchecked(), ...warnings(), spread(),
     without.length ? el("p", { class: "small" }, word("lacks", { what: without.join(", ") })) : null,
     el("p", { class: "small" }, word("safety")),
-    data.look === "summer" ? el("div", { class: "two" },
+    data.look === "summer" && !data.recheck ? el("div", { class: "two" },
       button(word("bud_counts"), () => go("buds"), { id: "buds" }), button(word("rows_pruned"), () => go("pruned"), { id: "pruned" })) : null,
+    canPlace() && !data.recheck ? button(word("where_am_i"), askPlace, { id: "where" }) : null,
     navigator.geolocation ? button(word("use_place"), () => { state.place = !state.place; watchPlace(); render(); write(nothing, ""); }, pressed(state.place)) : null,
     languageKeys(),
     button(word("back"), () => go("start"), { class: "go", id: "back" }));

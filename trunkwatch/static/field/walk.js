@@ -126,6 +126,37 @@ const pure = {
     next[cane][bud] = told.primary ? told : {};
     return next;
   },
+  // Rows and positions within the accuracy of a place, in the order of the block; or why it names none. More than twice the
+  // row spacing names five rows and more, which helps nobody: our own convention.
+  near(ground, place) {
+    const most = 2 * ground.row_spacing_m;
+    if (!(place.accuracy <= most)) return { refused: "accuracy", most };
+    const east = 111320 * Math.cos((place.latitude * Math.PI) / 180);
+    const away = (longitude, latitude) => Math.hypot((longitude - place.longitude) * east, (latitude - place.latitude) * 110940);
+    const rows = [];
+    let least = { away: Infinity };
+    for (const [label, corners] of Object.entries(ground.rows)) {
+      const every = pure.laid(corners).map(([position, longitude, latitude]) => ({ position, away: away(longitude, latitude) })).sort((a, b) => a.away - b.away);
+      const inside = every.filter((one) => one.away <= Math.max(place.accuracy, ground.row_spacing_m / 2));
+      if (every[0] && every[0].away < least.away) least = { label, away: every[0].away, position: every[0].position };
+      if (inside.length) rows.push({ label, nearest: every[0].position, positions: inside.map((one) => one.position).sort((a, b) => a - b), away: every[0].away });
+    }
+    if (!rows.length && least.away > ground.row_spacing_m) return { refused: "away", away: least.away };
+    return { rows: rows.length ? rows : [{ label: least.label, nearest: least.position, positions: [least.position], away: least.away }] };
+  },
+  // Every position of a row between the corners that it is laid on: [position, longitude, latitude] each.
+  laid(corners) {
+    const out = [];
+    corners.forEach(([position, longitude, latitude], k) => {
+      const before = corners[k - 1];
+      const steps = before ? Math.abs(position - before[0]) : 1;
+      for (let n = 1; n <= steps; n += 1) {
+        const share = n / steps;
+        out.push(before ? [before[0] + Math.sign(position - before[0]) * n, before[1] + share * (longitude - before[1]), before[2] + share * (latitude - before[2])] : [position, longitude, latitude]);
+      }
+    });
+    return out;
+  },
   day: (now) => `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`,
   uuid() {
     if (globalThis.crypto && crypto.randomUUID) return crypto.randomUUID();
