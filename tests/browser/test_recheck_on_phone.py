@@ -31,15 +31,59 @@ def vineyard(tmp_path_factory):
     bare = folder / "bare.gpkg"
     shutil.copy(file, bare)
     run("log", bare, "survey", "--block", "Long", "--date", "2026-01-20", "--covered", "1..6")
-    run("sheet", bare, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / "bare.html")
+    run(
+        "sheet", bare, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / "bare.html"
+    )
     for day in ("2026-01-20", "2026-08-20"):
         run("log", file, "survey", "--block", "Long", "--date", day, "--covered", "1..6", "--observer", "Ben")
     for row, position in SEEN:
         run("log", file, "finding", "--block", "Long", "--row", row, "--position", position, "--date", "2026-08-20", "--symptom", "leaf_stripe",
             "--observer", "Ben", "--note", SECRET)  # fmt: skip
-    run("log", file, "work", "--block", "Long", "--row", 1, "--position", 4, "--date", "2026-12-15", "--kind", "renew_trunk", "--status", "planned")
-    run("sheet", file, "--block", "Long", "--season", 2026, "--recheck", 10, "--look", "summer", "--phone", "--out", folder / "recheck.html")
-    run("sheet", file, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / "phone.html")
+    run(
+        "log",
+        file,
+        "work",
+        "--block",
+        "Long",
+        "--row",
+        1,
+        "--position",
+        4,
+        "--date",
+        "2026-12-15",
+        "--kind",
+        "renew_trunk",
+        "--status",
+        "planned",
+    )
+    run(
+        "sheet",
+        file,
+        "--block",
+        "Long",
+        "--season",
+        2026,
+        "--recheck",
+        10,
+        "--look",
+        "summer",
+        "--phone",
+        "--out",
+        folder / "recheck.html",
+    )
+    run(
+        "sheet",
+        file,
+        "--block",
+        "Long",
+        "--season",
+        2026,
+        "--phone",
+        "--look",
+        "summer",
+        "--out",
+        folder / "phone.html",
+    )
     return file
 
 
@@ -53,7 +97,9 @@ def phone(vineyard):
         errors = []
 
         def start(name="Ana", file="recheck.html", day="2026-08-24", context=None):
-            context = context or browser.new_context(viewport={"width": 390, "height": 664}, has_touch=True, accept_downloads=True)
+            context = context or browser.new_context(
+                viewport={"width": 390, "height": 664}, has_touch=True, accept_downloads=True
+            )
             context.add_init_script(TRAPS.replace("OFFSET", f"Date.parse('{day}T10:00:00') - Date.now()"))
             page = context.new_page()
             page.on("pageerror", lambda error: errors.append(str(error)))
@@ -86,7 +132,9 @@ def test_nothing_of_the_first_inspection_is_in_the_page(phone, vineyard):
     assert SECRET not in text
     assert "renew_trunk" not in text.split('id="data">')[1].split('"words"')[0]
     page = phone()
-    assert page.evaluate("data.rows.every((row) => !Object.keys(row.found).length && row.known_in.every((year) => year === 0))")
+    assert page.evaluate(
+        "data.rows.every((row) => !Object.keys(row.found).length && row.known_in.every((year) => year === 0))"
+    )
     assert page.evaluate("data.work") == []
     assert page.evaluate("data.recheck.vines.length") == 10
     order = page.evaluate("data.recheck.vines.map(([row, position]) => Number(row) * 100 + position)")
@@ -122,7 +170,9 @@ def test_each_vine_is_answered_and_the_agreement_uses_it(phone, vineyard, tmp_pa
     copy = copied(vineyard, tmp_path)
     for _ in range(2):
         run("load", copy, handed_over(page, tmp_path / "one.json"))
-    vines = [tuple(vine) for vine in page.evaluate("data.recheck.vines.map(([row, position]) => [Number(row), position])")]
+    vines = [
+        tuple(vine) for vine in page.evaluate("data.recheck.vines.map(([row, position]) => [Number(row), position])")
+    ]
     with Store.open(copy) as store:
         again = store.frame("surveys")
         again = again[again["purpose"] == "recheck"]
@@ -249,7 +299,9 @@ def test_two_people_scout_their_own_rows_and_both_together_is_what_counts(phone,
         walk_rows(page, rows)
         assert "2 of 2 done" in page.inner_text("#my_rows")
         if name == "Cem":
-            page.evaluate("startRow().then(() => finding(17, 'leaf_stripe', '')).then(leaveRow)")  # a row begun and not finished covers nothing
+            page.evaluate(
+                "startRow().then(() => finding(17, 'leaf_stripe', '')).then(leaveRow)"
+            )  # a row begun and not finished covers nothing
             page.wait_for_function("state.walk === null")
         files.append(handed_over(page, tmp_path / f"{name}.json"))
     marks = []
@@ -304,7 +356,24 @@ def test_rows_by_keys_and_what_names_no_rows(phone):
 def test_rows_are_read_as_the_desk_reads_them(phone):
     page = phone(file="phone.html")
     labels = ["1", "2", "3", "4", "5", "6", "A", "4/2"]
-    for text in ("1..6", "1..6/2", "6..1", "6..1/2", "3; 5", "all", "A", "4/2", "1..4/2", "2 .. 4", "1..99", "", "7-9", "1..3/0", "A..1/3", "x"):
+    for text in (
+        "1..6",
+        "1..6/2",
+        "6..1",
+        "6..1/2",
+        "3; 5",
+        "all",
+        "A",
+        "4/2",
+        "1..4/2",
+        "2 .. 4",
+        "1..99",
+        "",
+        "7-9",
+        "1..3/0",
+        "A..1/3",
+        "x",
+    ):
         try:
             wanted = {part.row for part in parse_covered(text, labels)}
             desk = [label for label in labels if label in wanted]

@@ -29,7 +29,19 @@ def folder(tmp_path_factory):
                 writer = csv.DictWriter(file, list(block))
                 writer.writeheader()
                 writer.writerow(block)
-        run("sheet", notes, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / f"{name}.html")
+        run(
+            "sheet",
+            notes,
+            "--block",
+            "Long",
+            "--season",
+            2026,
+            "--phone",
+            "--look",
+            "summer",
+            "--out",
+            folder / f"{name}.html",
+        )
     return folder
 
 
@@ -44,7 +56,10 @@ def phone(folder):
 
         def start(file="placed.html", script="", permissions=("geolocation",)):
             context = browser.new_context(
-                viewport={"width": 390, "height": 664}, has_touch=True, accept_downloads=True, permissions=list(permissions)
+                viewport={"width": 390, "height": 664},
+                has_touch=True,
+                accept_downloads=True,
+                permissions=list(permissions),
             )
             asked = "window.watches = 0; const watch = navigator.geolocation.watchPosition.bind(navigator.geolocation); navigator.geolocation.watchPosition = (...rest) => { window.watches += 1; return watch(...rest); };"
             context.add_init_script(asked + script)
@@ -82,7 +97,11 @@ def test_it_proposes_rows_with_its_accuracy_and_sets_none(phone, folder):
     whole(page, "where")
     assert page.evaluate("row().label") == "1"
     tap(page, "[data-row='7']")
-    assert page.evaluate("[row().label, state.screen, watching]") == ["7", "start", None]  # and nobody is asked any more
+    assert page.evaluate("[row().label, state.screen, watching]") == [
+        "7",
+        "start",
+        None,
+    ]  # and nobody is asked any more
     tap(page, "#start")
     tap(page, "#where")
     page.wait_for_selector("[data-position]")
@@ -122,7 +141,10 @@ def test_too_wide_too_far_and_refused_are_said_in_words(phone, folder):
 
 def test_only_where_the_block_is_on_the_map_and_the_page_came_by_a_sure_road(phone):
     assert phone("unplaced.html").locator("#where").count() == 0
-    assert phone(script="Object.defineProperty(window, 'isSecureContext', { value: false });").locator("#where").count() == 0
+    assert (
+        phone(script="Object.defineProperty(window, 'isSecureContext', { value: false });").locator("#where").count()
+        == 0
+    )
     assert phone().locator("#where").count() == 1
 
 
@@ -201,7 +223,10 @@ def test_without_a_share_sheet_a_file_is_saved_and_one_that_is_put_away_sends_no
     with page.expect_download() as waiting:
         tap(page, "#hand")
     assert waiting.value.suggested_filename.endswith(".json")
-    away = phone("unplaced.html", "Object.defineProperty(navigator, 'canShare', { value: () => true }); Object.defineProperty(navigator, 'share', { value: async () => { throw new DOMException('put away', 'AbortError'); } });")
+    away = phone(
+        "unplaced.html",
+        "Object.defineProperty(navigator, 'canShare', { value: () => true }); Object.defineProperty(navigator, 'share', { value: async () => { throw new DOMException('put away', 'AbortError'); } });",
+    )
     away.evaluate("startRow().then(() => finding(7, 'leaf_stripe', '')).then(leaveRow)")
     away.wait_for_function("state.walk === null && items.length === 1")
     tap(away, "#records")

@@ -32,7 +32,9 @@ def ground_of(walk: ToWalk) -> dict[str, Any] | None:
         cells = np.flatnonzero(grid.exists[number]) if label else np.array([], dtype=np.int64)
         cells = cells[np.argsort(grid.position[number, cells])]
         if cells.size and np.isfinite(placed.east_m[number, cells]).all():
-            rows[label] = [_corner(placed, grid.position, number, int(cells[k])) for k in _corners(placed, number, cells)]
+            rows[label] = [
+                _corner(placed, grid.position, number, int(cells[k])) for k in _corners(placed, number, cells)
+            ]
     return {"row_spacing_m": float(grid.row_spacing_m), "rows": rows} if rows else None
 
 
