@@ -18,7 +18,7 @@ pytestmark = pytest.mark.browser
 
 SEEN = [(1, 4), (1, 9), (3, 20), (4, 7), (5, 44), (6, 50)]
 #: A word that stands in the record of the first inspection alone.
-SECRET = "very hidden note"
+HIDDEN = "very hidden note"
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def vineyard(tmp_path_factory):
         run("log", file, "survey", "--block", "Long", "--date", day, "--covered", "1..6", "--observer", "Ben")
     for row, position in SEEN:
         run("log", file, "finding", "--block", "Long", "--row", row, "--position", position, "--date", "2026-08-20", "--symptom", "leaf_stripe",
-            "--observer", "Ben", "--note", SECRET)  # fmt: skip
+            "--observer", "Ben", "--note", HIDDEN)  # fmt: skip
     run(
         "log",
         file,
@@ -129,7 +129,7 @@ def vine_at(page):
 
 def test_nothing_of_the_first_inspection_is_in_the_page(phone, vineyard):
     text = (vineyard.parent / "recheck.html").read_text()
-    assert SECRET not in text
+    assert HIDDEN not in text
     assert "renew_trunk" not in text.split('id="data">')[1].split('"words"')[0]
     page = phone()
     assert page.evaluate(

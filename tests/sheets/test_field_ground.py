@@ -1,5 +1,7 @@
 """trunkwatch.sheets: field_ground. Corners by which a phone knows where rows lie."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -23,7 +25,7 @@ def walk_of(block=PLACE, rows=None):
 def laid(corners):
     """Return the places between corners by position, as the phone lays them."""
     out = {}
-    for (low, *start), (high, *end) in zip(corners, corners[1:], strict=False):
+    for (low, *start), (high, *end) in pairwise(corners):
         for position in range(low, high + 1):
             share = (position - low) / (high - low)
             out[position] = [a + share * (b - a) for a, b in zip(start, end, strict=True)]
@@ -46,9 +48,7 @@ def test_a_straight_row_has_two_corners_and_every_vine_lies_between_them():
     walk = walk_of()
     ground = ground_of(walk)
     assert ground["row_spacing_m"] == 2.5
-    assert {label: [corner[0] for corner in corners] for label, corners in ground["rows"].items()} == dict.fromkeys(
-        "123", [1, 40]
-    )
+    assert [[corner[0] for corner in ground["rows"][label]] for label in "123"] == [[1, 40]] * 3
     assert ground["rows"]["1"][0] == [1, 11.5, 48.1]
     assert off(walk, ground) < 0.02
 
@@ -61,7 +61,7 @@ def test_an_alley_and_numbers_from_the_far_end_make_corners_where_they_are_neede
     walk = walk_of(rows=rows)
     ground = ground_of(walk)
     assert [corner[0] for corner in ground["rows"]["1"]] == [1, 20, 21, 40]
-    assert [corner[0] for corner in ground["rows"]["2"]][0] == 1
+    assert ground["rows"]["2"][0][0] == 1
     assert off(walk, ground) < 0.31
 
 
