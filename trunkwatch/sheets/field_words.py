@@ -260,8 +260,8 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "place_take_position": ("Count, then tap your position in row {row}.", "Cuente y toque su posición en la fila {row}."),
         "place_other_row": ("You scout row {row}. Is that the right row?", "Usted camina la fila {row}. ¿Es la fila correcta?"),
         "place_rule": (
-            "A proposal: nothing is set until you tap it. The phone is asked only while this screen is open.",
-            "Una propuesta: nada se fija hasta que lo toca. Solo se pregunta al teléfono mientras esta pantalla está abierta.",
+            "A proposal: nothing is set until you tap it. For it the phone is asked only while this screen is open.",
+            "Una propuesta: nada se fija hasta que lo toca. Para ella solo se pregunta al teléfono mientras esta pantalla está abierta.",
         ),
         # Cut buds, and rows pruned.
         "bud_counts": ("Bud counts", "Conteo de yemas"),
