@@ -52,12 +52,11 @@ def bud_facts(store: Store, walk: ToWalk) -> BudFacts:
         The block, and the season to be scouted.
     """
     label = walk.history.block
-    noted = [
-        *bud_counts(store.frame("bud_counts", label)), *noted_budbreak(store.frame("budbreak", label))
-    ]  # fmt: skip
+    parts = {one.part for one in bud_counts(store.frame("bud_counts", label))}
+    parts |= {one.part for one in noted_budbreak(store.frame("budbreak", label))}
     return BudFacts(
         tuple(name for name in cultivars_of(store, label) if name),
-        tuple(sorted({one.part for one in noted if one.part})),
+        tuple(sorted(parts - {""})),
         _pruned(store, walk),
         buds_to_cut(0.5, _WITHIN, buds_per_cane=BUDS),
     )
