@@ -809,7 +809,9 @@ def test_two_blocks_installed_from_one_host_both_open_in_flight_mode(host, phone
         page.goto(f"{address}/{block}/index.html")
         page.wait_for_selector("body[data-ready=yes]")
         assert page.locator("h1").inner_text() == f"{block} 2026"
+    tap(page, "Settings")
     tap(page, "Store where I stand")
+    tap(page, "Back")
     tap(page, "Start this row")
     page.wait_for_function("here !== null")
     type_number(page, 3)
@@ -826,7 +828,9 @@ def test_two_blocks_installed_from_one_host_both_open_in_flight_mode(host, phone
 
 def test_a_date_outside_the_season_and_what_is_lacking_are_said(vineyard, phone):
     context, page = phone(vineyard.parent / "phone.html")
+    tap(page, "Settings")
     assert page.get_by_text("This page runs without: offline start").is_visible()
+    tap(page, "Back")
     page.evaluate("Object.assign(data, { season_from: '1999-11-01', season_to: '2000-10-31' }); render()")
     assert page.get_by_text("that is not season 2026").is_visible()
     page.evaluate("Object.assign(data, { season_from: '1999-11-01', season_to: '2999-10-31' }); render()")

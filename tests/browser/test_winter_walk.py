@@ -3,12 +3,11 @@
 import shutil
 
 import pytest
-from click.testing import CliRunner
 from flight_day import TRAPS, fly
+from phone_screens import CHROMIUM, FAINT, FLAGS, OUTSIDE, SMALL, handed_over, marked, run, saved, tap, whole
 
 from trunkwatch.block import open_vineyard
 from trunkwatch.block.opening import load
-from trunkwatch.cli import main
 from trunkwatch.cold.pace import job_of_renewal
 from trunkwatch.history.damage import EndKind
 from trunkwatch.intake import correct_record
@@ -20,22 +19,11 @@ from trunkwatch.vineyard import codes
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM = next(
-    (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))), None
-)
-FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
-         "--disable-sync", "--no-first-run"]  # fmt: skip
 #: Row 1: two arms, a trunk with a shoot that nobody wrote, a replant; row 2: an arm and a vine to train; and work for the summer.
 WORK = [
     (1, 4, "renew_arm", "end", 85), (1, 9, "renew_arm", "start", None), (1, 20, "renew_trunk", "", 35), (1, 31, "replant", "", None),
     (2, 7, "renew_arm", "end", None), (2, 12, "train", "", None), (3, 3, "mark", "", None),
 ]  # fmt: skip
-
-
-def run(*words):
-    done = CliRunner().invoke(main, [str(word) for word in words])
-    assert done.exit_code == 0, done.output
-    return done
 
 
 @pytest.fixture(scope="module")
@@ -102,62 +90,9 @@ def phone(api, vineyard):
     assert said == []
 
 
-#: What does not lie whole on the screen.
-OUTSIDE = """() => [...document.querySelectorAll('#page *')].filter((one) => { const r = one.getBoundingClientRect();
-  return r.width && r.height && (r.bottom > innerHeight + 0.5 || r.top < -0.5 || r.right > innerWidth + 0.5 || r.left < -0.5); }).map((one) => one.textContent || one.id)"""
-SMALL = "() => [...document.querySelectorAll('button')].filter((b) => b.offsetWidth < 48 || b.offsetHeight < 48).map((b) => b.textContent || b.id)"
-#: Words that are wider or higher than the key they stand on.
-SPILT = "() => [...document.querySelectorAll('.fit button')].filter((b) => b.scrollWidth > b.clientWidth + 1 || b.scrollHeight > b.clientHeight + 1).map((b) => b.textContent)"
-FAINT = """() => { const parts = (c) => c.match(/[\\d.]+/g).map(Number);
-  const light = (c) => { const [r, g, b] = parts(c).map((v) => v / 255).map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-  const behind = (one) => { for (let at = one; at; at = at.parentElement) { const c = getComputedStyle(at).backgroundColor; if ((parts(c)[3] ?? 1) > 0) return c; } return 'rgb(255, 255, 255)'; };
-  const out = [];
-  for (const one of document.querySelectorAll('#page *, #tick')) {
-    const own = [...one.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim()) || one.matches('input, select');
-    if (!own) continue;
-    const svg = one.tagName === 'text';
-    const [a, b] = [light(svg ? getComputedStyle(one).fill : getComputedStyle(one).color), light(behind(one))];
-    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
-    if (ratio < 7) out.push([one.textContent, Math.round(ratio * 10) / 10]);
-  }
-  return out; }"""
-
-
-def tap(page, what):
-    """Tap a key by its words or its selector, as a finger does."""
-    page.wait_for_selector("#page:not(.settling)")
-    found = page.locator(what) if what[0] in "#[." else page.get_by_role("button", name=what, exact=True)
-    box = found.first.bounding_box()
-    assert box["y"] + box["height"] <= 664.5, f"{what} lies below the fold"
-    found.first.tap()
-    page.taps += 1
-    page.wait_for_function("!busy")
-
-
-def whole(page, screen):
-    assert page.evaluate(OUTSIDE) == [], screen
-    assert page.evaluate(SMALL) == [], screen
-    assert page.evaluate(SPILT) == [], screen
-
-
-def saved(page, text):
-    page.wait_for_function("(text) => document.getElementById('tick').textContent.includes(text)", arg=text)
-
-
 def start_walk(page):
     page.evaluate("state.observer = 'Ana'; state.screen = 'winter'; render()")
     tap(page, "#go_on")
-
-
-def handed_over(page, path):
-    path.write_text(page.evaluate("together().then((out) => JSON.stringify(out))"), "utf-8")
-    return path
-
-
-def marked(page):
-    """Let the page know that what it has was taken."""
-    page.evaluate("together().then(markHanded)")
-    page.wait_for_function("!items.some(pure.pending)")
 
 
 def lines(path, table):
@@ -507,10 +442,10 @@ def test_every_screen_fits_the_phone_has_large_keys_and_stands_out(phone):
             "after": "workDone(planOf(state.vine))", "decided": "state.screen = 'vine'; render()", "see": "state.screen = 'see'; state.seen = null; render()",
             "sound": "notDone(data.work[1], 'looks_sound')", "note": "notDone(data.work[2], 'other')",
             "findings": "state.screen = 'start'; startRow()", "typed": "typed = '12'; render()", "wrong": "typed = '99'; render()",
-            "finding": "finding(12, 'dead_arm', '')",
+            "finding": "finding(12, 'dead_arm', '')", "start": "leaveRow()", "settings": "state.screen = 'settings'; render()",
         }  # fmt: skip
         tall = {
-            "start": "leaveRow()", "records": "showRecords()", "work": "state.screen = 'work'; render()", "more": "moreScreen(12)",
+            "records": "showRecords()", "work": "state.screen = 'work'; render()", "more": "moreScreen(12)",
             "details": "detailsScreen(items.find((one) => one.table === 'symptoms').id)", "every": "state.road = 'every'; startRow()",
             "end": "state.road = 'findings'; state.screen = 'end'; render()", "off": "typed = '59'; offScreen(59)",
         }  # fmt: skip

@@ -10,6 +10,7 @@ from trunkwatch.history import Condition
 from trunkwatch.sheets.crew_lists import standing_of
 from trunkwatch.sheets.field_page import SCRIPTS, field_data, field_page, script_of
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
+from trunkwatch.sheets.second_look import SecondLook
 from trunkwatch.spreadsheets.handover import handover_frames
 from trunkwatch.store import Store
 from trunkwatch.surveys.to_walk import to_walk
@@ -169,8 +170,8 @@ def test_every_word_that_the_script_asks_for_stands_in_the_table(store):
 def test_the_parts_of_the_script_stand_in_one_element_and_in_order(store):
     page = field_page(data_of(store))
     marks = (
-        "const sealing = {", "const pure = {", "async function databaseDisk", "const photoDisk = {", "async function begin", "function findingsScreen",
-        "function vineScreen", "async function handOver",
+        "const sealing = {", "const pure = {", "async function databaseDisk", "const photoDisk = {", "async function begin", "function startScreen", "function findingsScreen",
+        "function vineScreen", "function caneScreen", "function recheckScreen", "function whereScreen", "async function handOver",
     )  # fmt: skip
     places = [page.index(mark) for mark in marks]
     assert (len(SCRIPTS), places) == (len(places), sorted(places))
@@ -254,3 +255,21 @@ def test_no_word_of_the_phone_is_left_in_english_for_who_reads_spanish():
     same = {key for key, word in words["en"].items() if words["es"][key] == word}
     assert same == {"code.pattern_central"}  # one word in both
     assert words["en"].keys() == words["es"].keys()
+
+
+def test_the_page_of_a_blind_recheck_holds_nothing_of_what_is_on_record(store):
+    """Not the conditions, not the findings, not the work: only vines, and who may not make it."""
+    store.append(
+        {"surveys": frame_of("surveys", [{"block": "B", "date": "2025-08-22", "covered": "1", "observer": "Ben"}])}
+    )
+    drawn = SecondLook("B", 2025, "summer", (("1", 2), ("1", 4)), "1:2..2; 1:4..4", 1, 1, 0, 0)
+    walk = to_walk(store, "B", 2025)
+    data = field_data(walk, identity="v", look="dormant", language="en", recheck=drawn)
+    assert data["recheck"] == {"look": "summer", "vines": [["1", 2], ["1", 4]], "first": ["Ben"]}
+    assert (data["look"], data["work"]) == ("summer", [])
+    assert all(not row["found"] and not any(row["known_in"]) for row in data["rows"])
+    assert {value for row in data["rows"] for value in row["known"]} == {int(Condition.NOT_SEEN)}
+    open_page = field_data(walk, identity="v", look="dormant", language="en")
+    assert "recheck" not in open_page
+    assert any(row["found"] for row in open_page["rows"])
+    assert any(any(row["known_in"]) for row in open_page["rows"])

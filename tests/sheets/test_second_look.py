@@ -1,5 +1,6 @@
 """trunkwatch.sheets: second_look, second_look_words: which vines are drawn, in which order, and how many more are needed."""
 
+import json
 import re
 
 import pytest
@@ -132,3 +133,22 @@ def test_the_command_tells_it_on_stderr_and_takes_the_look(pytestconfig, tmp_pat
     done = runner.invoke(main, [str(w) for w in [*words, "--look", "spring", "--out", tmp_path / "b.html"]])
     assert done.exit_code == 1
     assert "the spring inspection of 2026" in done.output
+
+
+def test_a_recheck_is_drawn_for_the_phone_as_for_paper(pytestconfig, tmp_path):
+    """The same vines from the same draw; with another sheet asked for besides it is refused in one sentence."""
+    sample = str(pytestconfig.rootpath / "sample_blocks")
+    asked = ["sheet", sample, "--block", "Mill", "--season", "2026", "--recheck", "10", "--look", "summer"]
+    page, paper = tmp_path / "recheck.html", tmp_path / "paper.html"
+    done = CliRunner().invoke(main, [*asked, "--phone", "--out", str(page)])
+    assert done.exit_code == 0, done.output
+    assert "10 vines of the summer inspection of 2026 drawn, 5 of them with findings; keep that from the scout" in done.output
+    assert CliRunner().invoke(main, [*asked, "--out", str(paper)]).exit_code == 0
+    data = json.loads(page.read_text().split('id="data">', 1)[1].split("</script>", 1)[0])
+    printed = re.findall(r'<td class="at">([^<]+)</td><td class="at">(\d+)</td>', paper.read_text())
+    assert [(row, str(position)) for row, position in data["recheck"]["vines"]] == printed
+    folder = tmp_path / "app"
+    assert CliRunner().invoke(main, [*asked, "--app", str(folder)]).exit_code == 0
+    assert '"recheck"' in (folder / "index.html").read_text()
+    both = CliRunner().invoke(main, [*asked, "--paper", "findings"])
+    assert (both.exit_code, "a recheck on the phone is --recheck N --phone" in both.output) == (2, True)

@@ -55,7 +55,7 @@ def test_a_faulty_record_is_named_and_left_out(change, column):
         [],
         {"a": 1},
         "x",
-        {"trunkwatch_handover": 4},
+        {"trunkwatch_handover": 5},
         {"trunkwatch_handover": True},
         {"trunkwatch_handover": [1]},
         {"trunkwatch_handover": 1, "symptoms": "all"},

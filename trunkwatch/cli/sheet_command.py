@@ -48,7 +48,7 @@ from trunkwatch.cli.options import (
     "--recheck",
     type=click.IntRange(2),
     metavar="N",
-    help="Draw N vines for a blind recheck, half of them with findings.",
+    help="Draw N vines for a blind recheck, half of them with findings; on paper, or with --phone or --app.",
 )
 @seed_option
 @out_option
@@ -71,9 +71,13 @@ def command(
       trunkwatch sheet my_vines --block North --paper lists --language es --out lists.html
       trunkwatch sheet my_vines --block North --paper lists --out crew.pdf
       trunkwatch sheet my_vines --block North --recheck 40 --look summer --out second_look.html
+      trunkwatch sheet my_vines --block North --recheck 40 --look summer --phone --out recheck.html
     """
-    if sum([phone, app is not None, paper is not None, recheck is not None]) != 1:
-        raise click.UsageError("which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N")
+    on_phone = phone or app is not None
+    if sum([phone, app is not None, paper is not None]) + (recheck is not None and not on_phone) != 1:
+        raise click.UsageError(
+            "which sheet? one of --phone, --app FOLDER, --paper KIND, --recheck N; a recheck on the phone is --recheck N --phone"
+        )
     if phone:
         check_ending(out, (".html",))
     else:
@@ -85,8 +89,7 @@ def command(
     from trunkwatch.vineyard.manner import in_force
 
     with open_vineyard(vineyard) as store:
-        on_phone = phone or app is not None
-        now = _now(store, block) if on_phone and season is None else (season, look)
+        now = _now(store, block) if on_phone and season is None and recheck is None else (season, look)
         found = to_walk(store, block, now[0])
         size = size or in_force().size
         page = _lists(store, found, season, size, language) if paper == "lists" else ""
@@ -94,7 +97,9 @@ def command(
         name, labels = str(found.reading.records.block.get("vineyard") or ""), store.blocks()
         mark = block_mark(store, found.history.block)
         standing = _standing(store, found, season) if on_phone else None
+        cut_buds = _bud_facts(store, found) if on_phone else None
     stem = f"{file_stems(labels)[found.history.block]}_{found.season}"
+    drawn = _drawn(found, recheck, look=look, seed=seed) if recheck is not None else None
     if on_phone:
         _phone(
             found,
@@ -102,14 +107,16 @@ def command(
             labels,
             mark,
             standing,
+            cut_buds,
+            drawn,
             app=app,
             language=language,
             look=look or now[1] or "summer",
-            out=out or Path(f"phone_{stem}.html"),
+            out=out or Path(f"{'recheck' if drawn else 'phone'}_{stem}.html"),
         )
         return
-    if recheck is not None:
-        _second_look(found, recheck, look=look, seed=seed, size=size, out=out or Path(f"second_look_{stem}.html"))
+    if drawn is not None:
+        _second_look(drawn, size=size, out=out or Path(f"second_look_{stem}.html"))
         return
     write_printed(out or Path(f"{paper}_{stem}.html"), page or _paper(found, str(paper), size))
 
@@ -154,11 +161,22 @@ def _buds(store: Any, found: Any, size: Any) -> str:
     return bud_form(found.history.block, found.season, cultivars_of(store, found.history.block), size=size)
 
 
-def _second_look(found: Any, vines: int, *, look: str | None, seed: int, size: Any, out: Path) -> None:
-    from trunkwatch.sheets.second_look import draw_second_look, second_look_page
+def _bud_facts(store: Any, found: Any) -> Any:
+    from trunkwatch.sheets.field_buds import bud_facts
+
+    return bud_facts(store, found)
+
+
+def _drawn(found: Any, vines: int, *, look: str | None, seed: int) -> Any:
+    from trunkwatch.sheets.second_look import draw_second_look
+
+    return draw_second_look(found.reading, found.season, vines, look=look, rng=seed)
+
+
+def _second_look(drawn: Any, *, size: Any, out: Path) -> None:
+    from trunkwatch.sheets.second_look import second_look_page
     from trunkwatch.sheets.second_look_words import second_look_notes
 
-    drawn = draw_second_look(found.reading, found.season, vines, look=look, rng=seed)
     write_printed(out, second_look_page(drawn, size=size))
     echo_notes(second_look_notes(drawn))
 
@@ -179,6 +197,8 @@ def _phone(
     labels: tuple[str, ...],
     mark: Any,
     standing: Any,
+    cut_buds: Any,
+    drawn: Any,
     *,
     app: Path | None,
     language: str,
@@ -189,9 +209,14 @@ def _phone(
 
     data = field_data(
         found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today(), standing=standing,
+        buds=cut_buds, recheck=drawn,
     )  # fmt: skip
     if app is not None:
         for path in write_app_folder(data, app):
             click.echo(str(path))
-        return
-    write_page(out, field_page(data))
+    else:
+        write_page(out, field_page(data))
+    if drawn is not None:
+        from trunkwatch.sheets.second_look_words import second_look_notes
+
+        echo_notes(second_look_notes(drawn))

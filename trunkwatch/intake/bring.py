@@ -40,6 +40,10 @@ __all__ = [
 ]  # fmt: skip
 
 
+#: Endings of what a phone sends: the share sheets of many phones take text, and refuse the same under its own ending.
+HANDOVERS = (".json", ".txt")
+
+
 def ready(vineyard: Path) -> None:
     """Make the folder or file of a vineyard that is not there yet.
 
@@ -106,7 +110,7 @@ def bring_files(
             return added, [*twofold, *bring_photo_files(vineyard, path)]
         ready(vineyard)
         return merge_file(vineyard, path), bring_photo_files(vineyard, path)
-    if path.suffix.casefold() == ".json":
+    if path.suffix.casefold() in HANDOVERS:
         told = {"take_changes": take_changes, "keep_good": keep_good, "unsigned": unsigned}
         return _bring_handover(vineyard, path, desk=desk or vineyard, device=device, **told)
     notes = apart(files_of, path, files_in(path) if path.is_dir() else [path])

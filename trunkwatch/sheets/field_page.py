@@ -20,7 +20,10 @@ from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
 from trunkwatch.sheets.crew_lists import CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
 from trunkwatch.sheets.crew_words import part_in, words_in
+from trunkwatch.sheets.field_buds import BudFacts
+from trunkwatch.sheets.field_ground import ground_of
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
+from trunkwatch.sheets.second_look import SecondLook
 from trunkwatch.spreadsheets.write import replace_file
 from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
@@ -32,7 +35,9 @@ from trunkwatch.vineyard.tables import number_or_none
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
 #: The parts of the script, in the order in which one needs the other.
-SCRIPTS = ("sign.js", "walk.js", "keep.js", "photos.js", "field.js", "findings.js", "winter.js", "give.js")
+SCRIPTS = (
+    "sign.js", "walk.js", "keep.js", "photos.js", "field.js", "start.js", "findings.js", "winter.js", "buds.js", "recheck.js", "place.js", "give.js",
+)  # fmt: skip
 #: Symptoms with a button of their own; the others stand behind "More".
 FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
     "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
@@ -56,6 +61,8 @@ def field_data(
     pairing: Mapping[str, str] | None = None,
     today: str | None = None,
     standing: Standing | None = None,
+    buds: BudFacts | None = None,
+    recheck: SecondLook | None = None,
 ) -> dict[str, Any]:
     """Collect what the page knows of a block.
 
@@ -77,6 +84,10 @@ def field_data(
         Day as YYYY-MM-DD: work of a winter that is over by then gives way to that of the next, as in `last_season`.
     standing : Standing, optional
         What stands on the vines, for the walk of the winter's list; with it vines to be looked at again are on the list too.
+    buds : BudFacts, optional
+        Cultivars and parts of the block, and which of its rows are pruned.
+    recheck : SecondLook, optional
+        Vines drawn for a blind recheck: the page is for them alone, and holds nothing of what is on record of any vine.
 
     Raises
     ------
@@ -91,8 +102,10 @@ def field_data(
     block = reading.records.block
     grid = history.grid
     season_from, season_to = season_bounds(season, reading.hemisphere)
-    known = _last_known(history, season_to)
+    known = _last_known(history, season_to) if recheck is None else _nothing_known(history)
+    look = look if recheck is None else recheck.look
     training = str(block.get("training") or "bilateral")
+    buds = buds or BudFacts()
     return {
         "vineyard": identity, "block": history.block, "vineyard_name": str(block.get("vineyard") or ""), "season": season,
         "season_from": season_from, "season_to": season_to, "look": look, "language": language,
@@ -101,14 +114,29 @@ def field_data(
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
         "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
-        "rows": [_row(walk, number, *known) for number, label in enumerate(grid.rows) if label],
+        "rows": [_row(walk, number, *known, blind=recheck is not None) for number, label in enumerate(grid.rows) if label],
         "arm_names": _arm_names(reading, training), "trunks": 3 if training == "multi_trunk" else 1,
-        "work": _planned(reading, last_season(walk, today), standing or Standing()),
+        "work": _planned(reading, last_season(walk, today), standing or Standing()) if recheck is None else [],
         "words": {**(words := words_of()), "en": {key: spelled(text) for key, text in words["en"].items()}},
         "languages": {code: list(told) for code, told in LANGUAGES.items()},
+        "buds": {"cultivars": list(buds.cultivars), "parts": list(buds.parts), "pruned": list(buds.pruned), "needed": buds.needed},
         "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
+        **({"ground": ground} if (ground := ground_of(walk)) else {}),
+        **({"recheck": _drawn(recheck, reading)} if recheck else {}),
     }  # fmt: skip
+
+
+def _nothing_known(history: BlockHistory) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+    """Return what a blind recheck may know of the vines: nothing."""
+    shape = history.grid.shape
+    return np.full(shape, Condition.NOT_SEEN, dtype=np.uint8), np.zeros(shape, dtype=np.int64)
+
+
+def _drawn(recheck: SecondLook, reading: BlockReading) -> dict[str, Any]:
+    """Return the vines of a recheck, and who made the first inspection: that one cannot make the second."""
+    first = {look.observer for look in reading.looks if look.season == recheck.season and look.kind == recheck.look}
+    return {"look": recheck.look, "vines": [list(vine) for vine in recheck.vines], "first": sorted(first - {""})}
 
 
 def _last_known(history: BlockHistory, day: str) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
@@ -210,7 +238,9 @@ def _last_found(history: BlockHistory, number: int, day: str) -> dict[str, list[
     return found
 
 
-def _row(walk: ToWalk, number: int, known: NDArray[np.uint8], season: NDArray[np.int64]) -> dict[str, Any]:
+def _row(
+    walk: ToWalk, number: int, known: NDArray[np.uint8], season: NDArray[np.int64], *, blind: bool
+) -> dict[str, Any]:
     grid = walk.history.grid
     cells = np.flatnonzero(grid.exists[number])
     at = {int(grid.position[number, cell]): cell for cell in cells}
@@ -219,7 +249,7 @@ def _row(walk: ToWalk, number: int, known: NDArray[np.uint8], season: NDArray[np
         "label": grid.rows[number], "back": bool(at[order[0]] > at[order[-1]]), "first": order[0], "last": order[-1], "bay_ends": list(grid.bay_ends[number]),
         "missing": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.missing[number])),
         "young": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.young[number])),
-        "found": _last_found(walk.history, number, season_bounds(walk.season, walk.reading.hemisphere)[1]),
+        "found": {} if blind else _last_found(walk.history, number, season_bounds(walk.season, walk.reading.hemisphere)[1]),
         "known": [int(known[number, at[p]]) for p in order], "known_in": [int(season[number, at[p]]) for p in order],
     }  # fmt: skip
 

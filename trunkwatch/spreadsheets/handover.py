@@ -19,9 +19,9 @@ __all__ = ["MOST_BYTES", "VERSIONS", "damaged", "handover_frames", "handover_pho
 #: A phone's whole season is under a megabyte; more is no hand-over.
 MOST_BYTES = 20_000_000
 #: 1: without a word of which block it is of but its label. 2: bound to the block, and signed where the phone is paired.
-#: 3: with photos, or lines of plants, which an earlier desk would leave out in silence.
-VERSIONS = (1, 2, 3)
-_TABLES = ("surveys", "symptoms", "work", "plants", "photos")
+#: 3: with photos, or lines of plants, which an earlier desk would leave out in silence. 4: with counts of buds, or rows pruned.
+VERSIONS = (1, 2, 3, 4)
+_TABLES = ("surveys", "symptoms", "work", "plants", "bud_counts", "pruning", "photos")
 
 
 def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
@@ -30,12 +30,12 @@ def read_handover(path: Path) -> tuple[dict[str, pd.DataFrame], list[Fault]]:
     Parameters
     ----------
     path : Path
-        A .json file that a field page wrote.
+        A .json or .txt file that a field page wrote.
 
     Returns
     -------
     frames : dict of table name to DataFrame
-        Surveys, findings, work done and vines found gone; faulty records are left out.
+        Surveys, findings, work done, vines found gone, counts of buds and rows pruned; faulty records are left out.
     faults : list of Fault
         What is wrong with them, by table and number of the record.
 

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from trunkwatch.block.opening import read
 from trunkwatch.errors import RecordError
+from trunkwatch.ground import Placed
 from trunkwatch.history import BlockHistory, BlockReading, build_history
 from trunkwatch.history.landmarks import landmarks
 from trunkwatch.store import Store
@@ -16,13 +17,14 @@ __all__ = ["ToWalk", "last_noted", "to_walk"]
 
 @dataclass(frozen=True, slots=True)
 class ToWalk:
-    """The block, its years so far, the season to be walked, and what a scout can steer by."""
+    """The block, its years so far, the season to be walked, what a scout can steer by, and where its vines stand on the earth, if that is known."""
 
     reading: BlockReading
     history: BlockHistory
     season: int
     missing: NDArray[np.bool_] = field(repr=False)
     young: NDArray[np.bool_] = field(repr=False)
+    placed: Placed | None = field(default=None, repr=False)
 
 
 def last_noted(reading: BlockReading) -> int | None:
@@ -53,7 +55,7 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     TrunkwatchError
         If there is no such block, or no season is named or on record.
     """
-    reading, _ = read(store, block)
+    reading, placed = read(store, block)
     history = build_history(reading, "any")
     if season is None and not history.seasons:
         raise RecordError(
@@ -62,4 +64,4 @@ def to_walk(store: Store, block: str | None, season: int | None) -> ToWalk:
     wanted = season if season is not None else last_noted(reading) or history.seasons[-1]
     if history.seasons and wanted < history.seasons[-1] and wanted in history.seasons:
         history = build_history(reading, "any", through=wanted)
-    return ToWalk(reading, history, wanted, *landmarks(reading, wanted))
+    return ToWalk(reading, history, wanted, *landmarks(reading, wanted), placed)

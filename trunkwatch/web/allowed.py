@@ -60,8 +60,8 @@ OPEN: Mapping[str, str] = {
     "pairing.ask": "whoever holds the one-time address may look at it",
     "pairing.pair": "whoever holds the one-time address may pair one phone with it, once, within minutes",
 }
-#: What a paired phone may ask without a code: its page, and to hand over.
-PHONE_ROUTES = frozenset({"views.field", "views.field_door", "writing.sync"})
+#: What a paired phone may ask without a code: its page, that of a recheck, and to hand over.
+PHONE_ROUTES = frozenset({"views.field", "views.field_door", "views.recheck", "writing.sync"})
 PHONE_COOKIE = "trunkwatch_phone"
 
 

@@ -52,7 +52,7 @@ imports = Blueprint("imports", __name__)
 WAIT_S = 3600.0
 #: Uploads of a program that was killed go after a day, whatever process has its number now.
 DAY_S = 86_400.0
-ENDINGS = (".csv", ".xlsx", ".xlsm", ".ods", ".json", ".gpkg")
+ENDINGS = (".csv", ".xlsx", ".xlsm", ".ods", ".json", ".txt", ".gpkg")
 
 
 @dataclass(slots=True)

@@ -22,10 +22,13 @@ from trunkwatch.sheets.crew_lists import (
     without_what_stands_beside,
 )
 from trunkwatch.sheets.crew_words import words_in
+from trunkwatch.sheets.field_buds import bud_facts
 from trunkwatch.sheets.field_page import app_texts, field_data, vineyard_id
 from trunkwatch.sheets.field_words import LANGUAGES
 from trunkwatch.sheets.paper import findings_list, row_strips
+from trunkwatch.sheets.second_look import SecondLook, draw_second_look
 from trunkwatch.store import Store
+from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import season_bounds
 from trunkwatch.vineyard.manner import in_force
@@ -39,6 +42,8 @@ views = Blueprint("views", __name__)
 
 #: Share of vines showing up to which the flags of all blocks have one scale.
 LEAST_TOP = 0.05
+#: Vines of a blind recheck on the phone: fewest and most.
+LEAST_DRAWN, MOST_DRAWN = 2, 1000
 
 
 def _vineyard() -> Vineyard:
@@ -213,16 +218,36 @@ def field_door(block: str) -> BaseResponse:
 @views.get("/field/<label:block>/<file>")
 def field(block: str, file: str) -> Response:
     """Hand out the phone page and what belongs to it."""
+    season, look = _vineyard().now(_block(block))
+    walk = _vineyard().walk(block, _season() or season)
+    return _app_file(block, file, walk, _look(look))
+
+
+@views.get("/recheck/<label:block>/<int:vines>/<file>")
+def recheck(block: str, vines: int, file: str) -> Response:
+    """Hand out the phone page of a blind recheck: in a folder of its own, so that it opens without a network beside the other."""
+    if not LEAST_DRAWN <= vines <= MOST_DRAWN:
+        abort(404)
+    walk = _vineyard().walk(_block(block), _season())
+    wanted = request.args.get("look")
+    look = wanted if wanted in codes.LOOKS else None
+    # The same draw as long as the records are the same; a list that was begun stays on the phone.
+    drawn = draw_second_look(walk.reading, walk.season, vines, look=look, rng=walk.season)
+    return _app_file(block, file, walk, drawn.look, drawn)
+
+
+def _app_file(block: str, file: str, walk: ToWalk, look: str, drawn: SecondLook | None = None) -> Response:
+    """Return one of the files of the phone page as an app."""
     vineyard = _vineyard()
-    season, look = vineyard.now(_block(block))
-    walk = vineyard.walk(block, _season() or season)
     identity = vineyard_id(str(walk.reading.records.block.get("vineyard") or ""), vineyard.labels())
     with Store.open(vineyard.path) as store:
         mark = block_mark(store, block)
+        cut_buds = bud_facts(store, walk)
     phone = paired_phone()
     pairing = {"phone": phone.id, "device": phone.device, "secret": phone.secret} if phone else None
     data = field_data(
-        walk, identity=identity, look=_look(look), language=_language(), mark=mark, pairing=pairing, today=today(), standing=_standing(block),
+        walk, identity=identity, look=look, language=_language(), mark=mark, pairing=pairing, today=today(), standing=_standing(block),
+        buds=cut_buds, recheck=drawn,
     )  # fmt: skip
     texts = app_texts(data, sync=url_for("writing.sync", block=block))
     if file not in texts:

@@ -42,7 +42,7 @@ async function readAgain() {
   // A row that another window finished is finished.
   if (state.walk && isFinished(items, state.walk.id)) Object.assign(state, { walk: null, screen: "start" });
   const typing = document.activeElement?.matches("input, select, textarea");
-  if (!busy && !typing && ["start", "records", "work", "walk", "winter", "vine", "why", "after"].includes(state.screen)) render();
+  if (!busy && !typing && ["start", "settings", "rows", "records", "work", "walk", "winter", "vine", "why", "after", "buds", "cane", "pruned", "recheck"].includes(state.screen)) render();
 }
 const isFinished = (every, walk) => every.some((item) => item.table === "surveys" && item.walk === walk && item.state === "live");
 if (others) others.onmessage = readAgain;
@@ -210,15 +210,15 @@ async function finding(position, symptom, arm) {
   tick(`${savedWord()} ${told}`, false);
 }
 
-const told = (item) => (item.table === "surveys" ? item.row.covered : `${item.row.row}:${item.row.position}`);
+const told = (item) => (["surveys", "pruning"].includes(item.table) ? item.row.covered : item.table === "bud_counts" ? budTally(item) : `${item.row.row}:${item.row.position}`);
 
 async function undo(id) {
   const item = items.find((one) => one.id === id);
   if (!item || item.state === "void") return;
   const taken = { state: "void", void_id: pure.uuid(), voided_at: new Date().toISOString() };
   // What was said with a decision on the winter's list goes with it.
-  const gone = (every) => every.some((one) => one.id === id && one.state === "live")
-    ? [{ ...every.find((one) => one.id === id), ...taken }, ...(item.table === "work" ? linked(every, item.root).map(takenBack) : [])] : [];
+  const gone = (every) => (data.recheck ? recheckTaken(every, id) : every.some((one) => one.id === id && one.state === "live")
+    ? [{ ...every.find((one) => one.id === id), ...taken }, ...(item.table === "work" ? linked(every, item.root).map(takenBack) : [])] : []);
   const before = { at: state.at, screen: state.screen };
   if (state.road === "every" && state.walk && item.walk === state.walk.id && state.screen !== "records") Object.assign(state, { at: Number(item.row.position), screen: "walk" });
   if (!(await write(gone, `${word("undo")}: ${told(item)}`))) Object.assign(state, before);
@@ -232,7 +232,7 @@ async function finishRow(count, moved = []) {
   made.row.id = made.id;
   const before = { ...state };
   const walk = state.walk.id;
-  const next = Math.min(state.row + 1, data.rows.length - 1);
+  const next = nextOwn(1) ?? state.row;
   Object.assign(state, { walk: null, screen: "start", from: pure.nextFrom(row(), data.rows[next], state.from), row: next });
   const finished = (every) => (isFinished(every, walk) ? [] : [...shiftedNow(every, moved), made]);
   if (!(await write(finished, `${savedWord()} ${made.row.covered}`))) Object.assign(state, before);
@@ -263,60 +263,6 @@ async function change(id, values) {
   // A record that was sent stands under another id now: what is on the screen is about that one.
   if (state.seen === id && item.handed) state.seen = items.at(-1).id;
   render();
-}
-
-// ---- Screens -------------------------------------------------------------------------------------------------
-function startScreen() {
-  const one = row();
-  const name = el("input", { id: "observer", autocomplete: "off", value: state.observer });
-  name.addEventListener("change", () => { state.observer = name.value.trim(); write(nothing, ""); });
-  const pick = (change) => { state.observer = name.value.trim(); Object.assign(state, change); render(); write(nothing, ""); };
-  const kept = items.filter((item) => item.state === "live");
-  const today = pure.day(new Date());
-  const walkedRow = kept.filter((item) => item.table === "surveys" && item.row.covered.startsWith(`${one.label}:`)).map((item) => item.row.covered);
-  return [
-    el("div", { class: "where" }, el("h1", {}, `${data.block} ${data.season}`), el("span", { class: "small" }, word(`look.${data.look}`))),
-    newer ? button(word("newer_page"), () => location.reload(), { class: "go", id: "newer", style: "width:100%" }) : null,
-    data.languages[state.language][1] ? null : el("p", { class: "small" }, word("unchecked")),
-    disk.kind === "none" ? el("p", { class: "bad" }, word("no_storage")) : null,
-    disk.kind === "simple" ? el("p", { class: "bad" }, word("small_store")) : null,
-    today < data.season_from || today > data.season_to ? el("p", { class: "bad" }, word("other_season", { day: today, season: data.season })) : null,
-    el("label", { for: "observer" }, word("your_name")), name,
-    el("div", { class: "turn", role: "group", "aria-label": word("row") },
-      button("\u2212", () => pick({ row: Math.max(0, state.row - 1) }), { "aria-label": `${word("row")} \u2212` }),
-      el("div", { class: "where" }, el("b", {}, `${word("row")} ${one.label}`), el("span", { class: "small" }, `${one.first}\u2013${one.last}`)),
-      button("+", () => pick({ row: Math.min(data.rows.length - 1, state.row + 1) }), { "aria-label": `${word("row")} +` })),
-    walkedRow.length ? el("p", { class: "small" }, `\u2713 ${walkedRow.join(", ")}`) : null,
-    el("div", { class: "two" },
-      button(word("from_first", { first: one.first }), () => pick({ from: "first" }), { "aria-pressed": String(state.from === "first") }),
-      button(word("from_last", { last: one.last }), () => pick({ from: "last" }), { "aria-pressed": String(state.from === "last") })),
-    state.from === "last" && state.road === "findings" ? el("div", { class: "two" },
-      button(word("as_labelled"), () => pick({ counting: "labels" }), { "aria-pressed": String(state.counting === "labels") }),
-      button(word("from_me"), () => pick({ counting: "from_me" }), { "aria-pressed": String(state.counting === "from_me") })) : null,
-    button(word("start_row"), () => { state.observer = name.value.trim(); once(startRow); }, { class: "go", id: "start", style: "width:100%" }),
-    data.work.length ? button(`${word("work_list")}: ${left(onWalk())}`, () => { state.observer = name.value.trim(); state.screen = "winter"; render(); }, { id: "work", style: "width:100%;margin-top:8px" }) : null,
-    el("div", { class: "two" },
-      button(word("findings_only"), () => pick({ road: "findings" }), { "aria-pressed": String(state.road === "findings") }),
-      button(word("every_vine"), () => pick({ road: "every" }), { "aria-pressed": String(state.road === "every") })),
-    el("div", { class: "one" },
-      button(`${word("records")}: ${kept.length}`, () => { showRecords(); }),
-      navigator.geolocation ? button(word("use_place"), () => { pick({ place: !state.place }); watchPlace(); }, { "aria-pressed": String(Boolean(state.place)) }) : null),
-    el("div", { class: "two" }, ...Object.entries(data.languages).map(([key, told]) =>
-      button(told[0], () => pick({ language: key }), { "aria-pressed": String(state.language === key), lang: key }))),
-    el("p", { class: "small" }, word("safety")),
-    lacks().length ? el("p", { class: "small" }, word("lacks", { what: lacks().join(", ") })) : null,
-  ];
-}
-
-function lacks() {
-  const out = [];
-  if (!("serviceWorker" in navigator) || !data.app) out.push(word("offline_store"));
-  if (!("wakeLock" in navigator)) out.push(word("wake"));
-  if (!navigator.canShare) out.push(word("share"));
-  if (!guarded) out.push(word("persist"));
-  if (!navigator.geolocation) out.push(word("place"));
-  if (!navigator.vibrate) out.push(word("vibration"));
-  return out;
 }
 
 // ---- The phone -----------------------------------------------------------------------------------------------
@@ -352,17 +298,6 @@ function lookForNewer() {
   if (worker && navigator.onLine) worker.update().catch(() => false);
 }
 
-let watching = null;
-function watchPlace() {
-  if (state.place && watching === null && navigator.geolocation) {
-    watching = navigator.geolocation.watchPosition((at) => { here = { longitude: at.coords.longitude, latitude: at.coords.latitude, accuracy: at.coords.accuracy, told: Date.now() }; }, () => { here = null; }, { enableHighAccuracy: true });
-  } else if (!state.place && watching !== null) {
-    navigator.geolocation.clearWatch(watching);
-    watching = null;
-    here = null;
-  }
-}
-
 // Digits of a real keyboard go where those of the page go.
 document.addEventListener("keydown", (event) => {
   if (event.target.matches("input, select, textarea") || event.ctrlKey || event.metaKey || event.altKey || !document.querySelector(".keys")) return;
@@ -370,12 +305,14 @@ document.addEventListener("keydown", (event) => {
   else if (event.key === "Backspace") rubOut();
 });
 
+// Screens that need no row to be under way.
+const ANYTIME = ["start", "recheck", "where", "settings", "rows", "records", "work", "buds", "cane", "pruned"];
 function render() {
-  const screens = { start: startScreen, records: recordsScreen, work: workScreen, winter: winterScreen, vine: vineScreen, why: whyScreen, after: afterScreen, see: seeScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
+  const screens = { start: data.recheck ? recheckStart : startScreen, recheck: recheckScreen, where: whereScreen, settings: settingsScreen, rows: rowsScreen, buds: budsScreen, cane: caneScreen, pruned: prunedScreen, records: recordsScreen, work: workScreen, winter: winterScreen, vine: vineScreen, why: whyScreen, after: afterScreen, see: seeScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
   const winter = ["winter", "vine", "why", "after", "see"].includes(state.screen) && data.work.length > 0;
-  const name = winter ? winterName() : (state.walk && screens[state.screen]) || ["start", "records", "work"].includes(state.screen) ? state.screen : "start";
+  const name = winter ? winterName() : (state.walk && screens[state.screen]) || ANYTIME.includes(state.screen) ? state.screen : "start";
   // A new screen, another vine, or another record: each waits for a tap of its own.
-  settle(`${name} ${winter ? state.vine : state.road === "every" && state.walk ? state.at : ""} ${winter ? "" : items.filter((item) => item.state === "live").length}`);
+  settle(`${name} ${name === "cane" ? state.buds.cane : name === "recheck" ? state.list_at : winter ? state.vine : state.road === "every" && state.walk ? state.at : ""} ${winter || ["buds", "cane", "pruned", "recheck", "where"].includes(name) ? "" : items.filter((item) => item.state === "live").length}`);
   show(...screens[name]());
 }
 
@@ -401,6 +338,7 @@ async function begin() {
     const found = await disk.read();
     items = inOrder(found.items);
     if (found.state) state = { ...state, ...found.state };
+    if (state.screen === "where") state.screen = state.walk ? "walk" : "start"; // the phone is asked where it is only when somebody taps it
     findRow();
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }
   askToKeep();

@@ -95,7 +95,8 @@ function findingsScreen() {
       button(word("details"), () => detailsScreen(lastId()), { disabled: !lastId() }),
       button(word("records"), showRecords),
       button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { class: "again", disabled: position === null || !state.again }),
-      button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { disabled: position === null }),
+      position === null && canPlace() ? button(word("where_am_i"), askPlace, { id: "where" })
+        : button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { disabled: position === null }),
       button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })));
 }
 

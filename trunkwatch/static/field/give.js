@@ -7,11 +7,14 @@ async function showRecords() {
   if (state.screen === "records") render();
 }
 
+// Records that are of no single vine, and what they are called.
+const BESIDE_VINES = { bud_counts: "bud_counts", pruning: "rows_pruned" };
+
 function recordsScreen() {
   const live = items.slice().reverse();
   const open = state.walk !== null; // a count that is off may still move what was found in this row
   const line = (item) => el("li", { class: item.state === "void" ? "void" : item.table === "symptoms" ? "" : "done" },
-    el("span", {}, item.table === "surveys" ? `\u2713 ${told(item)}` : `${told(item)} ${item.table === "plants" ? word("why.vine_gone") : code(item.row.symptom || item.row.kind)}${item.row.not_done ? `, ${word("not_done")}: ${word(`why.${item.row.not_done}`)}` : ""}${item.row.arm ? `, ${armWord(item.row.arm)}` : ""}`,
+    el("span", {}, item.table === "surveys" ? `\u2713 ${told(item)}` : BESIDE_VINES[item.table] ? `\u2713 ${word(BESIDE_VINES[item.table])}: ${told(item)}` : `${told(item)} ${item.table === "plants" ? word("why.vine_gone") : code(item.row.symptom || item.row.kind)}${item.row.not_done ? `, ${word("not_done")}: ${word(`why.${item.row.not_done}`)}` : ""}${item.row.arm ? `, ${armWord(item.row.arm)}` : ""}`,
       item.handed ? el("span", { class: "small" }, ` ${word("handed")}`) : null),
     item.state === "void" ? null : el("span", { class: "beside" },
       photoButton(item),
@@ -69,9 +72,13 @@ async function markHanded(given) {
 // By the phone's share sheet, or as a download; whether it was given.
 async function give(out) {
   const name = `trunkwatch_${out.block.replace(/[^\p{L}\p{N}]+/gu, "_")}_${out.season}_${out.device.replace(/[^\p{L}\p{N}]+/gu, "_")}.json`;
-  const file = new File([JSON.stringify(out, null, 1)], name, { type: "application/json" });
-  if (navigator.canShare && navigator.canShare({ files: [file] })) {
-    try { await navigator.share({ files: [file], title: name }); return true; } catch (error) { if (error.name === "AbortError") return false; }
+  const text = JSON.stringify(out, null, 1);
+  const file = new File([text], name, { type: "application/json" });
+  // Many phones share text and no JSON: the desk takes the same under either name.
+  const plain = new File([text], name.replace(/json$/, "txt"), { type: "text/plain" });
+  const shared = navigator.canShare ? [file, plain].find((one) => navigator.canShare({ files: [one] })) : null;
+  if (shared) {
+    try { await navigator.share({ files: [shared], title: shared.name }); return true; } catch (error) { if (error.name === "AbortError") return false; }
   }
   const link = el("a", { href: URL.createObjectURL(file), download: name });
   document.body.append(link);
@@ -81,7 +88,7 @@ async function give(out) {
   return true;
 }
 
-const many = (out) => out.surveys.length + out.symptoms.length + out.work.length + (out.plants || []).length;
+const many = (out) => ["surveys", "symptoms", "work", "plants", "bud_counts", "pruning"].reduce((sum, table) => sum + (out[table] || []).length, 0);
 
 async function handOver() {
   const out = await together("given");

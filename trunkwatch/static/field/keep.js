@@ -2,7 +2,8 @@
 const data = JSON.parse(document.getElementById("data").textContent);
 const NAMED = "trunkwatch-";
 const NAME = `${NAMED}${data.vineyard}`;
-const KEY = `${data.block}\u001f${data.season}`;
+// What a recheck writes is kept apart: whoever makes it sees nothing of what was written at the first inspection.
+const KEY = `${data.block}\u001f${data.season}${data.recheck ? "\u001frecheck" : ""}`;
 
 const answered = (asked) => new Promise((resolve, reject) => { asked.onsuccess = () => resolve(asked.result); asked.onerror = () => reject(asked.error); });
 

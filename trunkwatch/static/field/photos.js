@@ -75,7 +75,7 @@ async function takePhoto(item, file) {
 
 // The camera opens; beside the word stands how many photos the record has.
 function photoButton(item) {
-  if (disk.kind !== "database" || item.state !== "live" || item.table === "surveys") return null;
+  if (disk.kind !== "database" || item.state !== "live" || !["symptoms", "work", "plants"].includes(item.table)) return null;
   const many = (item.photos || []).length;
   return button(`${word("photo_take")}${many ? ` ${many}` : ""}`, () => {
     const input = el("input", { type: "file", accept: "image/*", capture: "environment" });
@@ -114,7 +114,7 @@ async function withPhotos(out, every, road, name = NAME) {
       rows.push({ id: photoRowId(item.id, id), block: item.row.block, vineyard: item.row.vineyard, record: item.id, sha256: id, shows, taken_at: photo.taken_at, width: photo.width, height: photo.height, observer: item.row.observer, device: item.row.device, recorded_at: item.row.recorded_at });
     }
   }
-  return rows.length ? { ...out, trunkwatch_handover: 3, photos: rows, photo_files: files, photos_left: left } : out;
+  return rows.length ? { ...out, trunkwatch_handover: Math.max(3, out.trunkwatch_handover), photos: rows, photo_files: files, photos_left: left } : out;
 }
 
 // What was handed over is not handed over by the same road again; what the desk has told that it knows, by no road.

@@ -86,6 +86,77 @@ const pure = {
     if (typeof values.dead === "number" && typeof values.total === "number" && values.dead > values.total) return ["dead", `${values.dead} > ${values.total}`];
     return null;
   },
+  // Labels of rows that a text names, in the order of the block, as the desk reads rows scouted; null where it cannot be read.
+  rowsOf(text, labels) {
+    const named = new Set();
+    for (const part of text.split(";").map((piece) => piece.trim()).filter(Boolean)) {
+      const found = part.toLowerCase() === "all" ? labels : pure.rowsOfPart(part, labels);
+      if (!found) return null;
+      for (const label of found) named.add(label);
+    }
+    return named.size ? labels.filter((label) => named.has(label)) : null;
+  },
+  rowsOfPart(part, labels) {
+    if (labels.includes(part)) return [part];
+    let bare = part.replaceAll(" ", "");
+    let step = 1;
+    const stepped = /^(.+\.\..+)\/(\d{1,4})$/.exec(bare);
+    if (stepped && !labels.includes(bare.slice(bare.indexOf("..") + 2))) [bare, step] = [stepped[1], Number(stepped[2])];
+    const ends = /^([^\s;:]+?)(?:\.\.([^\s;:]+?))?$/.exec(bare);
+    if (!ends || step < 1 || !labels.includes(ends[1]) || (ends[2] && !labels.includes(ends[2]))) return null;
+    const [low, high] = [labels.indexOf(ends[1]), labels.indexOf(ends[2] || ends[1])];
+    const between = labels.slice(Math.min(low, high), Math.max(low, high) + 1);
+    return (low <= high ? between : between.reverse()).filter((label, k) => k % step === 0);
+  },
+  // Of canes, each a list of buds: how many buds were cut and how many of each kind were dead or alive. Of a kind that nobody
+  // judged nothing is said.
+  budSums(canes) {
+    const every = canes.flat().filter((bud) => bud && bud.primary);
+    const many = (kind, value) => every.filter((bud) => bud[kind] === value).length;
+    const both = (kind) => (every.some((bud) => bud[kind])
+      ? { [`${kind}_dead`]: many(kind, "dead"), [`${kind}_alive`]: many(kind, "alive") } : { [`${kind}_dead`]: "", [`${kind}_alive`]: "" });
+    return { canes: canes.filter((cane) => (cane || []).some((bud) => bud && bud.primary)).length, buds: every.length, primary_dead: many("primary", "dead"), ...both("secondary"), ...both("tertiary") };
+  },
+  // Canes after a tap: a bud without its primary was not cut, and nothing else is said of it.
+  tapped(canes, cane, bud, kind, value) {
+    const next = canes.map((buds) => (buds || []).map((one) => ({ ...one })));
+    while (next.length <= cane) next.push([]);
+    while (next[cane].length <= bud) next[cane].push({});
+    const told = { ...next[cane][bud], [kind]: value };
+    next[cane][bud] = told.primary ? told : {};
+    return next;
+  },
+  // Rows and positions within the accuracy of a place, in the order of the block; or why it names none. More than twice the
+  // row spacing names five rows and more, which helps nobody: our own convention.
+  near(ground, place) {
+    const most = 2 * ground.row_spacing_m;
+    if (!(place.accuracy <= most)) return { refused: "accuracy", most };
+    const east = 111320 * Math.cos((place.latitude * Math.PI) / 180);
+    const away = (longitude, latitude) => Math.hypot((longitude - place.longitude) * east, (latitude - place.latitude) * 110940);
+    const rows = [];
+    let least = { away: Infinity };
+    for (const [label, corners] of Object.entries(ground.rows)) {
+      const every = pure.laid(corners).map(([position, longitude, latitude]) => ({ position, away: away(longitude, latitude) })).sort((a, b) => a.away - b.away);
+      const inside = every.filter((one) => one.away <= Math.max(place.accuracy, ground.row_spacing_m / 2));
+      if (every[0] && every[0].away < least.away) least = { label, away: every[0].away, position: every[0].position };
+      if (inside.length) rows.push({ label, nearest: every[0].position, positions: inside.map((one) => one.position).sort((a, b) => a - b), away: every[0].away });
+    }
+    if (!rows.length && least.away > ground.row_spacing_m) return { refused: "away", away: least.away };
+    return { rows: rows.length ? rows : [{ label: least.label, nearest: least.position, positions: [least.position], away: least.away }] };
+  },
+  // Every position of a row between the corners that it is laid on: [position, longitude, latitude] each.
+  laid(corners) {
+    const out = [];
+    corners.forEach(([position, longitude, latitude], k) => {
+      const before = corners[k - 1];
+      const steps = before ? Math.abs(position - before[0]) : 1;
+      for (let n = 1; n <= steps; n += 1) {
+        const share = n / steps;
+        out.push(before ? [before[0] + Math.sign(position - before[0]) * n, before[1] + share * (longitude - before[1]), before[2] + share * (latitude - before[2])] : [position, longitude, latitude]);
+      }
+    });
+    return out;
+  },
   day: (now) => `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`,
   uuid() {
     if (globalThis.crypto && crypto.randomUUID) return crypto.randomUUID();
@@ -130,9 +201,10 @@ const pure = {
   handover(data, device, items, now) {
     // The block's mark binds it to its vineyard; a page that was made before there were marks has none.
     const bound = data.block_root ? { vineyard_name: data.vineyard_name || "", block_root: data.block_root, block_began: data.block_began || "" } : {};
-    // An earlier desk would leave lines of plants out in silence: it is told that this is a later form.
-    const gone = items.some((item) => item.table === "plants" && (item.state === "live" || item.handed));
-    const out = { trunkwatch_handover: gone ? 3 : data.block_root ? 2 : 1, vineyard: data.vineyard, block: data.block, ...bound, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [], ...(gone ? { plants: [] } : {}) };
+    // An earlier desk would leave lines of plants, counts of buds and rows pruned out in silence: it is told that this is a later form.
+    const given = (table) => items.some((item) => item.table === table && (item.state === "live" || item.handed));
+    const [gone, counted, pruned] = ["plants", "bud_counts", "pruning"].map(given);
+    const out = { trunkwatch_handover: counted || pruned ? 4 : gone ? 3 : data.block_root ? 2 : 1, vineyard: data.vineyard, block: data.block, ...bound, season: data.season, device, written: now.toISOString(), surveys: [], symptoms: [], work: [], ...(gone ? { plants: [] } : {}), ...(counted ? { bud_counts: [] } : {}), ...(pruned ? { pruning: [] } : {}) };
     for (const item of items) {
       if (item.state === "live" || item.handed) out[item.table].push(item.row);
       if (item.state !== "void" || !item.handed) continue;
