@@ -254,7 +254,7 @@ def _survey_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault
     faults = []
     for stretch in stretches:
         number = layout.places.row_number(stretch.row, str(record["date"])) or 0
-        first, last = int(layout.grid.first[number]), int(layout.grid.last[number])
+        first, last = layout.grid.named[number].first, layout.grid.named[number].last
         if stretch.last is not None and stretch.last > last:
             faults.append(
                 fault_at(record, "fault", f"row {stretch.row} is not that long", "covered",
@@ -286,7 +286,7 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
     if not position:
         return _bay_faults(record, layout) if table != "plants" else []
     if layout.places.find(row, position, day=day) is None:
-        span = f"{int(layout.grid.first[number])} to {int(layout.grid.last[number])} in row {row}"
+        span = f"{layout.grid.named[number].first} to {layout.grid.named[number].last} in row {row}"
         return [fault_at(record, "fault", "no such position", "position", position, span)]
     return []
 
