@@ -5,9 +5,12 @@ import pytest
 
 from trunkwatch.errors import RecordError
 from trunkwatch.grid import RowGrid
+from trunkwatch.ground import place, rows_from_ends
 from trunkwatch.history.places import Places
+from trunkwatch.intake.check_layout import check_layout
 from trunkwatch.stats.join_counts import join_count
-from trunkwatch.vineyard.one_line import divided_label, line_numbers
+from trunkwatch.vineyard.covered import CoverageError, parse_covered
+from trunkwatch.vineyard.one_line import divided_label, halves_of, line_numbers
 from trunkwatch.vineyard.row_layout import runs_other_way
 from trunkwatch.vineyard.tables import frame_of
 
@@ -168,6 +171,45 @@ def test_labels_of_halves():
     assert [divided_label(label) for label in ("7A", "7 b", "12-C", "7", "A", "7AB")] == [
         ("7", "a"), ("7", "b"), ("12", "c"), ("", ""), ("", ""), ("", ""),
     ]  # fmt: skip
+
+
+def test_halves_are_labels_that_no_bare_number_goes_with():
+    assert halves_of(["6", "7A", "7B", "8", "8A", "8B", "9A"]) == {"7": ["7A", "7B"]}
+
+
+def test_steps_do_not_run_over_halves():
+    rows = ["5", "6", "7A", "7B", "8"]
+    assert [one.row for one in parse_covered("5..8", rows)] == rows
+    with pytest.raises(CoverageError, match="steps over rows 7A and 7B, which may stand on one line or side by side"):
+        parse_covered("5..8/2", rows)
+
+
+def test_halves_laid_out_side_by_side_are_told():
+    blocks = frame_of("blocks", [BLOCK | {"hemisphere": "north"}])
+    lines = [{"block": "A", "row": row, "last": 3} for row in ("6", "7A", "7B")]
+    told = [str(fault) for fault in check_layout(blocks, frame_of("rows", lines))[0]]
+    assert len(told) == 1
+    assert "rows 7A and 7B are laid out side by side" in told[0]
+    together = [line | {"row_order": order} for line, order in zip(lines, (6, 7, 7), strict=True)]
+    assert check_layout(blocks, frame_of("rows", together))[0] == []
+
+
+def test_halves_with_measured_ends_share_their_line():
+    def at(east, north):
+        return {"longitude": 7 + east / 78_846.8, "latitude": 45 + north / 111_131.8}
+
+    ends = [("6", 1, (0, 0), (0, 8)), ("7A", 2, (3.1, 0), (3.1, 2)), ("7B", 2, (2.9, 6), (2.9, 8))]
+    rows = frame_of("rows", [
+        {"block": "A", "row": row, "row_order": order, "last": 5 if row == "6" else 2,
+         **{f"start_{k}": v for k, v in at(*start).items()}, **{f"end_{k}": v for k, v in at(*end).items()}}
+        for row, order, start, end in ends
+    ])  # fmt: skip
+    found, lines = rows_from_ends(BLOCK, rows)
+    grid = RowGrid.from_tables(found, lines)
+    assert drawn(grid) == ["1 2 3 4 5", "1 2 . 1 2"]
+    assert lines["across_m"].tolist() == pytest.approx([0, 3, 3], abs=0.01)
+    placed = place(grid, found, lines)
+    assert [round(float(placed.east_m[grid.cell(*vine)]), 1) for vine in (("7A", 2), ("7B", 1))] == [3.1, 2.9]
 
 
 def test_records_find_their_half():

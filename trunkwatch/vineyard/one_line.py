@@ -2,13 +2,13 @@
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from trunkwatch.errors import RecordError
 from trunkwatch.vineyard.tables import Record, number_in
 
-__all__ = ["divided_label", "line_numbers", "refuse_strangers", "share_a_line"]
+__all__ = ["divided_label", "halves_of", "line_numbers", "refuse_strangers", "share_a_line"]
 
 _DIVIDED = re.compile(r"(.*\d)[\s.\-/]*([A-Za-z])")
 
@@ -17,6 +17,18 @@ def divided_label(label: str) -> tuple[str, str]:
     """Return number and letter of a label such as 7A, ("", "") of any other."""
     found = _DIVIDED.fullmatch(label.strip())
     return (found[1], found[2].casefold()) if found else ("", "")
+
+
+def halves_of(labels: Iterable[str]) -> dict[str, list[str]]:
+    """Return the labels that differ in a letter behind the same number, by that number, where no row bears it alone: 7A and 7B."""
+    every = list(labels)
+    found: dict[str, list[str]] = {}
+    for label in every:
+        number, letter = divided_label(label)
+        if letter:
+            found.setdefault(number, []).append(label)
+    bare = {label.strip() for label in every}
+    return {number: own for number, own in found.items() if len(own) > 1 and number not in bare}
 
 
 def share_a_line(before: Record, after: Record) -> bool:
