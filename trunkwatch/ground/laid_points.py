@@ -127,6 +127,24 @@ def laid_points(points: Points, name: str = "", accuracy_m: float = math.nan) ->
             f"block {name!r} has {len(points)} points; expected: {FEWEST_POINTS} or more, a vine each, or lines of rows"
         )
     _refuse_twins(points, name)
+    # Points that are near on the ground lie near in memory: looking from one to the next is then several times as fast.
+    order = _by_place(points)
+    laid = _laid_in_order(points[order], name, accuracy_m)
+    along = np.empty_like(laid.along)
+    along[order] = laid.along
+    rows = tuple(replace(row, points=order[row.points]) for row in laid.rows)
+    return replace(laid, rows=rows, lost=np.sort(order[laid.lost]), along=along)
+
+
+def _by_place(points: Points) -> NDArray[np.int64]:
+    """Return an order in which points of one square of the ground follow each other, square by square."""
+    low = points.min(axis=0)
+    side = max(float(np.sqrt(np.prod(points.max(axis=0) - low) / max(len(points) / 32, 1))), 1e-6)
+    square = np.floor((points - low) / side).astype(np.int64)
+    return np.lexsort((np.arange(len(points)), square[:, 0], square[:, 1])).astype(np.int64)
+
+
+def _laid_in_order(points: Points, name: str, accuracy_m: float) -> LaidPoints:
     found = linked_rows(points)
     if accuracy_m > needed_accuracy(found.vine_m, found.row_m):
         raise RecordError(_too_far_off(name, accuracy_m, "are told to", found.vine_m, found.row_m))

@@ -17,6 +17,9 @@ WINDOW = 8
 DOUBLE = 1 << 40
 #: An opening wider than this many spacings lacks a vine, or is an alley.
 OPEN = 1.6
+#: Spacings that are tried, as shares of the block's, and how well gaps of so many hundredths of it fit each.
+_STEPS = np.linspace(0.93, 1.07, 141)
+_FITS = np.cos(2 * np.pi * ((np.arange(750) + 0.5) / 100)[None, :] / _STEPS[:, None])
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +52,10 @@ def row_step(along_m: Points, vine_m: float) -> float:
     if along_m.size < 10:
         return vine_m
     gaps = np.concatenate([along_m[lag:] - along_m[:-lag] for lag in range(1, 7)])
-    gaps = gaps[gaps < 7.5 * vine_m]
-    steps = vine_m * np.linspace(0.93, 1.07, 141)
+    gaps = gaps[(gaps >= 0) & (gaps < 7.5 * vine_m)]
     # Counted in bins of a hundredth of a vine: long rows cost no more than short ones.
-    seen, edges = np.histogram(gaps, bins=np.linspace(0, 7.5 * vine_m, 751))
-    middle = (edges[:-1] + edges[1:]) / 2
-    fits = np.cos(2 * np.pi * middle[None, :] / steps[:, None]) @ seen
-    return float(steps[fits.argmax()])
+    seen = np.bincount((100 * gaps / vine_m).astype(np.int64), minlength=750)[:750]
+    return float(vine_m * _STEPS[(_FITS @ seen).argmax()])
 
 
 def openings_at(along_m: Points, step_m: float, cuts: Sequence[int]) -> list[float]:

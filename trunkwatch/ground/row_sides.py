@@ -59,7 +59,8 @@ class _Looks:
 
 def one_row_each(points: Points, found: LinkedRows) -> tuple[LinkedRows, Sides]:
     """Join pieces that lie in one line between the same rows, none beside the other: pieces of one row; and put rows in order."""
-    sides = sides_of(points, found)
+    around = _around(points, found)
+    sides = sides_of(points, found, around)
     for _ in range(12):
         pairs = _in_one_line(points, found, sides)
         if not pairs:
@@ -70,7 +71,7 @@ def one_row_each(points: Points, found: LinkedRows) -> tuple[LinkedRows, Sides]:
             along_m[moved] += shift
             row[moved] = first
         found = replace(found, row=_renumbered(row), along_m=along_m)
-        sides = sides_of(points, found)
+        sides = sides_of(points, found, around)
     return found, sides
 
 
@@ -141,29 +142,32 @@ def _in_one_line(points: Points, found: LinkedRows, sides: Sides) -> list[tuple[
     return pairs
 
 
-def _looks(points: Points, found: LinkedRows) -> _Looks:
+def _around(points: Points, found: LinkedRows) -> NDArray[np.int64]:
+    """Return the nearest points that are in a row of every point that is, (points, neighbors), as numbers among those."""
+    held = points[found.row >= 0]
+    count = min(30, len(held) - 1)
+    return np.asarray(cKDTree(held).query(held, k=count + 1)[1], dtype=np.int64)[:, 1:]
+
+
+def _looks(points: Points, found: LinkedRows, near: NDArray[np.int64]) -> _Looks:
     """Look from every point to the nearest point of another row to its right and to its left."""
     held = np.flatnonzero(found.row >= 0)
     row, along, metres = found.row[held], found.along[held], found.along_m[held]
-    count = min(30, held.size - 1)
-    near = np.asarray(cKDTree(points[held]).query(points[held], k=count + 1)[1])[:, 1:]
-    here, there = np.repeat(np.arange(held.size), count), near.reshape(-1)
-    step = points[held][there] - points[held][here]
-    way = along[here]
-    ahead = np.einsum("nd,nd->n", step, way)
-    right = way[:, 1] * step[:, 0] - way[:, 0] * step[:, 1]
-    other = (row[here] != row[there]) & (np.abs(ahead) < 0.75 * found.vine_m)
+    x, y = (axis[near] - axis[:, None] for axis in points[held].T)
+    ahead = x * along[:, :1] + y * along[:, 1:]
+    right = x * along[:, 1:] - y * along[:, :1]
+    other = (row[near] != row[:, None]) & (np.abs(ahead) < 0.75 * found.vine_m)
     edges = []
     for side in (1.0, -1.0):
-        seen = np.flatnonzero(other & (right * side > 0))
-        seen = seen[np.argsort(right[seen] * side, kind="stable")]
-        _, first = np.unique(here[seen], return_index=True)
-        seen = seen[first]
-        a, b = row[here[seen]], row[there[seen]]
+        away = np.where(other & (right * side > 0), right * side, np.inf)
+        first = away.argmin(axis=1)
+        here = np.flatnonzero(np.isfinite(away[np.arange(held.size), first]))
+        first = first[here]
+        there = near[here, first]
         # The metres of the other row at the place right beside.
-        shift = metres[here[seen]] + ahead[seen] - metres[there[seen]]
-        left, rightmost = (a, b) if side > 0 else (b, a)
-        edges.append((left, rightmost, right[seen] * side, shift * (1 if side > 0 else -1)))
+        shift = metres[here] + ahead[here, first] - metres[there]
+        left, rightmost = (row[here], row[there]) if side > 0 else (row[there], row[here])
+        edges.append((left, rightmost, away[here, first], shift * side))
     left, rightmost, apart, shift = (np.concatenate(part) for part in zip(*edges, strict=True))
     rows = int(row.max()) + 1
     key, which = np.unique(left * rows + rightmost, return_inverse=True)
@@ -178,7 +182,7 @@ def _looks(points: Points, found: LinkedRows) -> _Looks:
     )  # fmt: skip
 
 
-def sides_of(points: Points, found: LinkedRows) -> Sides:
+def sides_of(points: Points, found: LinkedRows, around: NDArray[np.int64] | None = None) -> Sides:
     """Put rows in order.
 
     Parameters
@@ -187,8 +191,10 @@ def sides_of(points: Points, found: LinkedRows) -> Sides:
         Metres.
     found : LinkedRows
         Their rows, two or more.
+    around : (held, neighbors) int array, optional
+        What `_around` gives, where it is known already: it is the same as long as the same points are in a row.
     """
-    looks = _looks(points, found)
+    looks = _looks(points, found, _around(points, found) if around is None else around)
     rows = int(found.row.max()) + 1
     graph = coo_matrix((np.ones(looks.left.size), (looks.left, looks.right)), shape=(rows, rows))
     parts = int(connected_components(graph, directed=False)[0])
