@@ -21,6 +21,8 @@ MOST_BETWEEN = 8
 MOST_CHANCE = 1e-3
 #: An opening of fewer spacings is what one missing vine leaves: it takes a thousand times more to call it an alley.
 NARROW = 2.6
+#: So many openings that agree so well (length of the mean of their phases) on a breadth so far off whole spacings are no missing vines.
+FEWEST_AGREEING, AGREEING, OFF_MULTIPLE = 5, 0.7, 0.2
 #: With a greater one than that an alley and missing vines cannot be told apart; with a greater one than this there is none.
 DOUBT = 1.0
 #: Openings lie beside each other where this share of the shorter one is open in the other as well.
@@ -169,11 +171,20 @@ def _ways(openings: Openings, beside: _Beside, total_m: float, vine_m: float, sl
         if len(chosen) < FEWEST_ROWS or shut > (1 - LEAST_SHARE) * len(chosen):
             continue
         chance = len(SLANTS) * wide.size * _each(openings, chosen, slant, total_m) ** (len(chosen) - 1 - 2 * shut)
-        if float(np.median(wide[chosen])) < NARROW * vine_m:
+        if _is_no_multiple(wide[chosen] / vine_m):
+            chance *= MOST_CHANCE
+        elif float(np.median(wide[chosen])) < NARROW * vine_m:
             chance /= MOST_CHANCE
         if chance < DOUBT:
             found.append(_Way(tuple(chosen), slant, chance))
     return found
+
+
+def _is_no_multiple(wide: Points) -> bool:
+    """Tell whether openings agree on a breadth that is no whole number of spacings, as missing vines would leave it."""
+    mean = complex(np.exp(2j * np.pi * wide).mean())
+    off = abs(np.angle(mean)) / (2 * np.pi)
+    return wide.size >= FEWEST_AGREEING and abs(mean) > AGREEING and bool(off > OFF_MULTIPLE)
 
 
 def _each(openings: Openings, chosen: Sequence[int], slant: float, total_m: float) -> float:

@@ -17,6 +17,8 @@ WINDOW = 8
 DOUBLE = 1 << 40
 #: An opening wider than this many spacings lacks a vine, or is an alley.
 OPEN = 1.6
+#: Share of the rows, and three at least, that make a narrower opening the breadth of an alley.
+ALSO = 0.15
 #: Spacings that are tried, as shares of the block's, and how well gaps of so many hundredths of it fit each.
 _STEPS = np.linspace(0.93, 1.07, 141)
 _FITS = np.cos(2 * np.pi * ((np.arange(750) + 0.5) / 100)[None, :] / _STEPS[:, None])
@@ -68,9 +70,12 @@ def openings_at(along_m: Points, step_m: float, cuts: Sequence[int]) -> list[flo
 def usual_breadth(openings: Points, step_m: float) -> tuple[float, bool]:
     """Return how broad an alley is without missing vines beside it, and whether most rows agree on that."""
     near = np.abs(openings[None, :] - openings[:, None]) < 0.3 * step_m
-    # Of two breadths that as many rows have the smaller: missing vines only make it wider.
     votes = near.sum(axis=1) - 1e-6 * openings
     breadth = float(np.median(openings[near[votes.argmax()]]))
+    # Missing vines only make it wider: the narrowest that several rows agree on is the alley, however many lack a vine beside it.
+    narrower = (votes >= max(2.5, ALSO * openings.size)) & (openings < breadth - 0.7 * step_m)
+    if narrower.any():
+        breadth = float(np.median(openings[near[np.flatnonzero(narrower)[openings[narrower].argmin()]]]))
     spare = (openings - breadth) / step_m
     agree = (np.abs(spare - np.round(spare)) < 0.3) & (spare > -0.5)
     return breadth, bool(agree.mean() > 0.8)
@@ -101,6 +106,11 @@ def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, ag
         if number:
             cut = cuts[number - 1]
             spare = (wide[number - 1] - breadths[cut]) / step_m
+            if spare < -0.5 and _is_a_place_early(count):
+                # No alley is narrower than it is: the first vine behind it was counted a place too early.
+                count[0] += 1
+                left[0] -= 1
+                spare += 1
             missing = max(int(np.floor(spare + 0.5)), 0)
             if abs(spare - missing) > 0.35 or not agreed or min(piece.size, pieces[number - 1].size) < 4:
                 unsure = f"how many vines are missing beside the alley after position {next_first}"
@@ -117,6 +127,11 @@ def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, ag
     position = np.where(position >= 0, position - first, -1)
     breaks = {at - first: wide for at, wide in breaks.items() if at >= first}
     return CountedRow(position, off, breaks, step_m, unsure or _doubt(along_m, position, off, step_m))
+
+
+def _is_a_place_early(count: NDArray[np.int64]) -> bool:
+    """Tell whether the place behind the first point of a stretch is free."""
+    return count.size > 2 and count[0] < DOUBLE and bool(count[1] == count[0] + 2)
 
 
 def _doubt(along_m: Points, position: NDArray[np.int64], off: Points, step_m: float) -> str:

@@ -92,9 +92,7 @@ def strays_put_in(points: Points, found: LinkedRows, sides: Sides) -> tuple[Link
     near = held[cKDTree(points[held]).query(points[stray], k=count)[1].reshape(stray.size, count)]
     step = points[stray][:, None] - points[near]
     way = found.along[near]
-    ahead = np.einsum("akd,akd->ak", step, way)
     across = sides.across_m[found.row[near]] + way[..., 1] * step[..., 0] - way[..., 0] * step[..., 1]
-    along = found.along_m[near] + sides.start_m[found.row[near]] + ahead
     rows = np.flatnonzero(size >= FEWEST)
     rows = rows[np.argsort(sides.across_m[rows], kind="stable")]
     row, along_m = found.row.copy(), found.along_m.copy()
@@ -106,11 +104,20 @@ def strays_put_in(points: Points, found: LinkedRows, sides: Sides) -> tuple[Link
         own = int(rows[best])
         if off[best] < 0.3 * sides.narrow_m:
             row[place] = own
-            same = found.row[near[number]] == own
-            # Points of the row itself tell best how far along it stands.
-            along_m[place] = float(np.median(along[number][same] if same.any() else along[number])) - sides.start_m[own]
+            along_m[place] = _metres_in(points, found, np.flatnonzero(found.row == own), place)
     found = replace(found, row=_renumbered(row), along_m=along_m)
     return found, sides_of(points, found)
+
+
+def _metres_in(points: Points, found: LinkedRows, own: NDArray[np.int64], stray: int) -> float:
+    """Return how far along a row a point stands, by the nearest points of that row: rows beside it may be longer or shorter there."""
+    step = points[stray] - points[own]
+    near = np.argsort(np.hypot(*step.T), kind="stable")[:4]
+    # On an arc the chord lies midway between the ways at both ends.
+    there = found.along[own[near]]
+    there = there + np.where(there @ found.along[stray] < 0, -1.0, 1.0)[:, None] * found.along[stray]
+    ahead = np.einsum("kd,kd->k", step[near], there) / np.maximum(np.hypot(*there.T), 1e-12)
+    return float(np.median(found.along_m[own[near]] + ahead))
 
 
 def _in_one_line(points: Points, found: LinkedRows, sides: Sides) -> list[tuple[int, int, float]]:
