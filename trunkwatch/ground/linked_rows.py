@@ -64,7 +64,9 @@ def linked_rows(points: Points) -> LinkedRows:
     here = np.repeat(np.arange(len(points)), near.shape[1]).reshape(near.shape)
     caught = np.abs(beside) < 1.5 * thin
     vine_m = _commonest_step(here[caught], ahead[caught], len(points))
-    thinned = _thinned(points, course.along, ways, ahead, 3.6 * vine_m)
+    # A vine by itself is not to be drawn into the row beside it.
+    breadth = 0.25 * _between_rows(ahead, beside, vine_m)[1]
+    thinned = _thinned(points, course.along, ways, ahead, 3.6 * vine_m, breadth)
     beside = ways.beside(thinned)
     row_m, narrow_m = _between_rows(ahead, beside, vine_m)
     linked = (np.abs(beside) < 0.35 * narrow_m) & (ahead > 0) & (ahead < 3.6 * vine_m)
@@ -127,15 +129,15 @@ def _commonest_step(here: NDArray[np.int64], ahead: Points, count: int) -> float
     return float(steps[np.cos(2 * np.pi * middle[None, :] / steps[:, None]).dot(seen).argmax()])
 
 
-def _thinned(points: Points, along: Points, ways: _Ways, ahead: Points, reach_m: float) -> Points:
+def _thinned(points: Points, along: Points, ways: _Ways, ahead: Points, reach_m: float, breadth_m: float) -> Points:
     """Move each point sideways into the middle of its row: the noise across shrinks, places along stay."""
     close = np.abs(ahead) < reach_m
-    scale = float(np.median(np.abs(ahead[close]))) if close.any() else 1.0
+    breadth = min(0.3 * float(np.median(np.abs(ahead[close]))), breadth_m) if close.any() else breadth_m
     side = np.column_stack([-along[:, 1], along[:, 0]])
     found = points.copy()
     for _ in range(3):
         beside = ways.beside(found)
-        weight = np.where(close, np.exp(-0.5 * (beside / (0.3 * scale)) ** 2), 0.0)
+        weight = np.where(close, np.exp(-0.5 * (beside / breadth) ** 2), 0.0)
         shift = (weight * beside).sum(axis=1) / (weight.sum(axis=1) + 1)
         found = found + shift[:, None] * side
     return found

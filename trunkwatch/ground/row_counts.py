@@ -17,6 +17,8 @@ WINDOW = 8
 DOUBLE = 1 << 40
 #: An opening wider than this many spacings lacks a vine, or is an alley.
 OPEN = 1.6
+#: A point so many spacings off its place may be the vine of the next one, where that has no point.
+LEANING = 0.4
 #: Share of the rows, and three at least, that make a narrower opening the breadth of an alley.
 ALSO = 0.15
 #: Spacings that are tried, as shares of the block's, and how well gaps of so many hundredths of it fit each.
@@ -140,6 +142,8 @@ def _doubt(along_m: Points, position: NDArray[np.int64], off: Points, step_m: fl
     far = np.abs(off) > max(0.3, min(4.5 * usual, 0.6))
     if far.sum() > 1 or (position < 0).sum() > 1:
         return "points that do not stand whole spacings apart"
+    if (between := _between_places(position, off)) is not None:
+        return f"a point between position {between + 1} and the empty one beside it"
     # Few vines alone at an end, a gap away from the others: nothing beyond them tells how many are missing between.
     cuts = np.flatnonzero(np.diff(along_m) > 1.25 * step_m)
     for alone in (slice(0, cuts[0] + 1), slice(cuts[-1] + 1, None)) if cuts.size else ():
@@ -153,6 +157,15 @@ def _doubt(along_m: Points, position: NDArray[np.int64], off: Points, step_m: fl
             where = "first" if alone.start == 0 else "last"
             return f"how many vines are missing beside its {where} ones"
     return ""
+
+
+def _between_places(position: NDArray[np.int64], off: Points) -> int | None:
+    """Return the position of a point that leans so far toward a place without a point that it may be that vine; None where none does."""
+    taken = position[position >= 0]
+    lean = np.flatnonzero((np.abs(off) > LEANING) & (position >= 0))
+    beside = position[lean] + np.sign(off[lean]).astype(np.int64)
+    free = ~np.isin(beside, taken) & (beside > 0) & (beside < taken.max())
+    return int(position[lean[free][0]]) if free.any() else None
 
 
 def _pieces(count: int, cuts: Sequence[int]) -> list[NDArray[np.int64]]:
