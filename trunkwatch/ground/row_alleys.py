@@ -18,11 +18,14 @@ FEWEST_ROWS, LEAST_SHARE = 3, 0.8
 #: An alley goes on behind so many rows that end before it.
 MOST_BETWEEN = 8
 #: Chance that openings of missing vines lie so beside each other in a block.
-MOST_CHANCE = 1e-3
+MOST_CHANCE = 1e-4
 #: An opening of fewer spacings is what one missing vine leaves: it takes a thousand times more to call it an alley.
 NARROW = 2.6
-#: So many openings that agree so well (length of the mean of their phases) on a breadth so far off whole spacings are no missing vines.
+#: So many openings that agree so well (length of the mean of their phases) on a breadth so far off whole spacings are no missing vines;
+#: those within half of it are what missing vines leave.
 FEWEST_AGREEING, AGREEING, OFF_MULTIPLE = 5, 0.7, 0.2
+#: What either counts for, and what an opening counts that is as narrow as one missing vine leaves it.
+WEIGHT = 1e-3
 #: With a greater one than that an alley and missing vines cannot be told apart; with a greater one than this there is none.
 DOUBT = 1.0
 #: Openings lie beside each other where this share of the shorter one is open in the other as well.
@@ -171,20 +174,21 @@ def _ways(openings: Openings, beside: _Beside, total_m: float, vine_m: float, sl
         if len(chosen) < FEWEST_ROWS or shut > (1 - LEAST_SHARE) * len(chosen):
             continue
         chance = len(SLANTS) * wide.size * _each(openings, chosen, slant, total_m) ** (len(chosen) - 1 - 2 * shut)
-        if _is_no_multiple(wide[chosen] / vine_m):
-            chance *= MOST_CHANCE
-        elif float(np.median(wide[chosen])) < NARROW * vine_m:
-            chance /= MOST_CHANCE
+        off = _off_multiple(wide[chosen] / vine_m)
+        if off > OFF_MULTIPLE:
+            chance *= WEIGHT
+        elif off < OFF_MULTIPLE / 2 or float(np.median(wide[chosen])) < NARROW * vine_m:
+            chance /= WEIGHT
         if chance < DOUBT:
             found.append(_Way(tuple(chosen), slant, chance))
     return found
 
 
-def _is_no_multiple(wide: Points) -> bool:
-    """Tell whether openings agree on a breadth that is no whole number of spacings, as missing vines would leave it."""
+def _off_multiple(wide: Points) -> float:
+    """Return how far openings are from whole numbers of spacings, as missing vines leave them; nan where they do not agree on it."""
     mean = complex(np.exp(2j * np.pi * wide).mean())
-    off = abs(np.angle(mean)) / (2 * np.pi)
-    return wide.size >= FEWEST_AGREEING and abs(mean) > AGREEING and bool(off > OFF_MULTIPLE)
+    agree = wide.size >= FEWEST_AGREEING and abs(mean) > AGREEING
+    return float(abs(np.angle(mean)) / (2 * np.pi)) if agree else float("nan")
 
 
 def _each(openings: Openings, chosen: Sequence[int], slant: float, total_m: float) -> float:
