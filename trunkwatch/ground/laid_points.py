@@ -175,7 +175,9 @@ def _counted_rows(points: Points, found: LinkedRows, sides: Sides) -> LaidPoints
         told = counted(along_m, step, {cut: wide for cut, (wide, _) in breadths[place].items()},
                        agreed=all(agreed for _, agreed in breadths[place].values()))  # fmt: skip
         if place in in_doubt and not told.unsure:
-            told = replace(told, unsure="an opening that may be an alley or missing vines, counted as missing vines")
+            told = replace(
+                told, unsure=f"an opening that may be an alley or missing vines, counted as {in_doubt[place]}"
+            )
         spread.append(told.off * step)
         rows.append(_row(own, along_m, told, sides, int(sides.order[place])))
     off = np.concatenate(spread)
@@ -199,8 +201,11 @@ def _row(own: NDArray[np.int64], along_m: Points, told: CountedRow, sides: Sides
 
 def _alleys(
     points: Points, order: Sequence[NDArray[np.int64]], metres: Sequence[Points], steps: Sequence[float]
-) -> tuple[list[dict[int, tuple[float, bool]]], set[int]]:
-    """Return of each row the point before each alley, with the alley's breadth and whether rows agree on it; and rows in doubt."""
+) -> tuple[list[dict[int, tuple[float, bool]]], dict[int, str]]:
+    """Return of each row the point before each alley, with the alley's breadth and whether rows agree on it.
+
+    And what openings are counted as in rows in doubt: an alley, where nearly all rows of the block have one beside each other.
+    """
     cuts: list[tuple[int, int]] = []
     for place, (along_m, step) in enumerate(zip(metres, steps, strict=True)):
         cuts += [(place, cut) for cut in np.flatnonzero(np.diff(along_m) > OPEN * step).tolist()]
@@ -212,6 +217,11 @@ def _alleys(
     groups, maybe = alleys_through(
         openings, [points[own] for own in order], float(sum(m[-1] - m[0] for m in metres)), float(np.median(steps))
     )
+    doubt: dict[int, str] = {}
+    for members in maybe:
+        through = len(members) > 0.85 * len(order)
+        groups += [members] if through else []
+        doubt |= {cuts[number][0]: "an alley" if through else "missing vines" for number in members}
     own_cuts: list[list[int]] = [[] for _ in order]
     for members in groups:
         for number in members:
@@ -225,7 +235,7 @@ def _alleys(
         breadth, agreed = usual_breadth(breadths, float(np.median(steps)))
         for number in members:
             found[cuts[number][0]][cuts[number][1]] = breadth, agreed
-    return found, {cuts[number][0] for members in maybe for number in members}
+    return found, doubt
 
 
 def _off_line(points: Points, rows: Sequence[LaidRow], found: LinkedRows) -> Points:

@@ -143,7 +143,7 @@ class _Beside:
         if further not in self._trees:
             self._trees[further] = cKDTree(row)
         middle = (self.openings.end[these] + self.openings.start[these]) / 2
-        away, nearest = self._trees[further].query(middle)
+        away, nearest = (np.asarray(part) for part in self._trees[further].query(middle))
         wide = self.openings.wide[these]
         reach = float(wide.max()) / 4 + (max(SLANTS) + 0.5) * float(away.max()) + 4 * self.vine_m
         many = math.ceil(2 * reach / self.vine_m)
