@@ -39,7 +39,7 @@ def test_a_slanted_headland_and_rows_of_odd_length():
     assert grid.along_m[2, 0] == pytest.approx(-3.1)
     assert np.isnan(grid.along_m[1, 0])
     assert grid.across_m[:, 4].tolist() == [0.0, 3.0, 6.0]
-    assert (grid.first.tolist(), grid.last.tolist()) == ([1, 1, 5], [4, 2, 9])
+    assert [(row.first, row.last) for row in grid.named] == [(1, 4), (1, 2), (5, 9)]
     assert grid.exists.sum() == 11
     assert grid.drifting == ()
     assert not grid.assumed_spacing
@@ -73,7 +73,7 @@ def test_a_wide_alley_between_rows_is_bridged_by_no_join():
     assert grid.rows == ("1", "2", "", "3", "", "", "4")
     assert grid.labels == ("1", "2", "3", "4")
     assert grid.across_m[[0, 1, 3, 6], 0].tolist() == [0, 3, 7.5, 16.5]
-    assert (grid.first[2], grid.last[2], grid.bay_ends[2], grid.cultivar[2]) == (0, -1, (), "")
+    assert grid.rows_on(2) == ()
     across = {frozenset(two) for two in (("1:1", "2:1"), ("1:2", "2:2"))}
     assert named(grid, joined_pairs("across", grid.exists)) == named(grid, grid.pairs("across")) == across
     just_under = grid_of({"row": "1", "last": 2, "across_m": 0}, {"row": "2", "last": 2, "across_m": 4.4})
@@ -314,12 +314,12 @@ def test_bays_count_from_the_start_of_the_row_in_serpentine_rows_too():
         {"row": "2", "last": 7, "bay_ends": "every 3"},
         {"row": "3", "last": 7}, block={"numbering": "serpentine"},
     )  # fmt: skip
-    assert grid.bay_ends == ((4, 8, 9), (3, 6, 7), ())
+    assert [row.bay_ends for row in grid.named] == [(4, 8, 9), (3, 6, 7), ()]
     assert [grid.bay_of("1", p) for p in range(2, 10)] == [
         (1, 1), (1, 2), (1, 3), (2, 1), (2, 2), (2, 3), (2, 4), (3, 1),
     ]  # fmt: skip
     for row in ("1", "2"):
-        for position in range(int(grid.first[grid.rows.index(row)]), int(grid.last[grid.rows.index(row)]) + 1):
+        for position in range(grid.row(row).first, grid.row(row).last + 1):
             assert grid.position_of_bay(row, *grid.bay_of(row, position)) == position
     assert grid.bay_of("3", 4) == (0, 0)
     with pytest.raises(UnknownVineError, match="row '3' of block 'A' has no bay_ends"):
@@ -358,7 +358,7 @@ def test_cultivar_of_the_row_or_of_the_block():
     grid = grid_of(
         {"row": "1", "last": 1, "cultivar": "Sallow"}, {"row": "2", "last": 1}, block={"cultivar": "Corvise"}
     )
-    assert grid.cultivar == ("Sallow", "Corvise")
+    assert [row.cultivar for row in grid.named] == ["Sallow", "Corvise"]
 
 
 def test_a_block_without_any_spacing_is_laid_out_and_says_that_it_guessed():

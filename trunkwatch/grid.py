@@ -20,7 +20,7 @@ from trunkwatch.vineyard.row_layout import RowLine, Spacings, lay_out, whole
 from trunkwatch.vineyard.rows_on_day import ordered_rows, rows_valid_on
 from trunkwatch.vineyard.tables import number_in
 
-__all__ = ["RowGrid", "Rule"]
+__all__ = ["NamedRow", "RowGrid", "Rule"]
 
 Rule = Literal["row", "across", "rook", "queen", "diagonal"]
 
@@ -35,15 +35,57 @@ SAME_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class NamedRow:
+    """What is painted on one end post: a whole line of posts, or 7A of a line on which 7B stands behind it.
+
+    Attributes
+    ----------
+    label : str
+        Row label.
+    line : int
+        Row index in the grid.
+    first, last : int
+        First and last position.
+    stations : (positions,) int array
+        Station index of each position, the first one first.
+    bay_ends : tuple of int
+        Last position of each bay; empty where bays are not known.
+    cultivar : str
+        Of the row, else of the block.
+    """
+
+    label: str
+    line: int
+    first: int
+    last: int
+    stations: NDArray[np.int64] = field(repr=False)
+    bay_ends: tuple[int, ...] = ()
+    cultivar: str = ""
+
+    @property
+    def backwards(self) -> bool:
+        """Whether it is numbered from the far end."""
+        return bool(self.stations[0] > self.stations[-1])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class RowGrid:
     """Rows and stations of one block.
+
+    A row of the grid is a line of posts. Where a row is divided (7A, and 7B behind it), both stand on one line, so that
+    the vines beside them are their neighbors; `named` lists what has a label of its own.
 
     Attributes
     ----------
     block : str
         Label of the block.
     rows : tuple of str
-        Row labels in the order of the ground; "" is an empty line in a wide alley between rows.
+        What stands on each line in the order of the ground, 7A/7B for a divided row; "" is an empty line in a wide alley
+        between rows.
+    named : tuple of NamedRow
+        The rows by their labels, in the order of the ground.
+    which : (rows, stations) int32 array
+        Number in `named` of the row that a cell belongs to, -1 for none.
     exists : (rows, stations) bool array
         Cells that hold a position.
     position : (rows, stations) int32 array
@@ -55,12 +97,6 @@ class RowGrid:
         Meters.
     assumed_spacing : bool
         Whether a spacing was not written and is a guess, so that meters mean nothing.
-    first, last : (rows,) int array
-        First and last position; 0 and -1 on an empty line.
-    bay_ends : tuple of tuple of int
-        Last position of each bay of each row; empty where bays are not known.
-    cultivar : tuple of str
-        Of each row.
     drifting : tuple of str
         Rows whose own spacing takes them more than half a vine from the others' stations.
     ground_m : (east, north) or None
@@ -69,6 +105,8 @@ class RowGrid:
 
     block: str
     rows: tuple[str, ...]
+    named: tuple[NamedRow, ...] = field(repr=False)
+    which: NDArray[np.int32] = field(repr=False)
     exists: NDArray[np.bool_] = field(repr=False)
     position: NDArray[np.int32] = field(repr=False)
     along_m: NDArray[np.float64] = field(repr=False)
@@ -76,10 +114,6 @@ class RowGrid:
     row_spacing_m: float
     vine_spacing_m: float
     assumed_spacing: bool
-    first: NDArray[np.int64] = field(repr=False)
-    last: NDArray[np.int64] = field(repr=False)
-    bay_ends: tuple[tuple[int, ...], ...] = field(repr=False)
-    cultivar: tuple[str, ...] = field(repr=False)
     drifting: tuple[str, ...] = ()
     ground_m: tuple[NDArray[np.float64], NDArray[np.float64]] | None = field(default=None, repr=False)
 
@@ -90,8 +124,13 @@ class RowGrid:
 
     @property
     def labels(self) -> tuple[str, ...]:
-        """Row labels without the empty lines."""
-        return tuple(label for label in self.rows if label)
+        """Row labels in the order of the ground, without the empty lines."""
+        return tuple(row.label for row in self.named)
+
+    @property
+    def is_divided(self) -> bool:
+        """Whether several rows stand on one line somewhere."""
+        return len(self.named) > sum(bool(name) for name in self.rows)
 
     @classmethod
     def from_tables(cls, block: Mapping[str, Any], rows: pd.DataFrame, on: str | None = None) -> "RowGrid":
@@ -127,24 +166,29 @@ class RowGrid:
                 f"block {name!r} would lie on {shape[0]} rows x {shape[1]} stations; expected: "
                 f"at most {MOST_CELLS} places (look at last, breaks, row_order, across_m and start_m of its rows)"
             )
-        position = np.full(shape, -1, dtype=np.int32)
+        position, which = np.full(shape, -1, dtype=np.int32), np.full(shape, -1, dtype=np.int32)
         along, across = np.full(shape, np.nan), np.full(shape, np.nan)
-        labels, cultivars = [""] * shape[0], [""] * shape[0]
-        bays: list[tuple[int, ...]] = [()] * shape[0]
-        first, last = np.zeros(shape[0], dtype=np.int64), np.full(shape[0], -1, dtype=np.int64)
-        for place, line in zip(places, lines, strict=True):
+        named = []
+        for number, (place, line) in enumerate(zip(places, lines, strict=True)):
             at = line.stations - low
             position[place, at] = np.arange(line.first, line.first + at.size)
-            along[place, at], across[place, at] = line.along_m, line.across_m
-            labels[place], cultivars[place] = line.label, line.cultivar or cultivar
-            bays[place] = line.bay_ends
-            first[place], last[place] = line.first, line.first + at.size - 1
+            along[place, at], across[place, at], which[place, at] = line.along_m, line.across_m, number
+            named.append(
+                NamedRow(
+                    line.label,
+                    place,
+                    line.first,
+                    line.first + at.size - 1,
+                    at,
+                    line.bay_ends,
+                    line.cultivar or cultivar,
+                )
+            )
         return cls(
-            block=name, rows=tuple(labels), exists=position >= 0, position=position,
-            along_m=along, across_m=across, row_spacing_m=spacings.row_m,
+            block=name, rows=_line_names(named, shape[0]), named=tuple(named), which=which, exists=position >= 0,
+            position=position, along_m=along, across_m=across, row_spacing_m=spacings.row_m,
             vine_spacing_m=spacings.vine_m, assumed_spacing=spacings.assumed,
-            first=first, last=last, bay_ends=tuple(bays), cultivar=tuple(cultivars),
-            drifting=_drifting_rows(labels, along, spacings.vine_m),
+            drifting=_drifting_rows(named, along, spacings.vine_m),
         )  # fmt: skip
 
     def cell(self, row: str, position: int) -> tuple[int, int]:
@@ -155,20 +199,43 @@ class RowGrid:
         UnknownVineError
             If the block has no such row, or the row no such position.
         """
-        number = self._row_number(row)
-        found = np.flatnonzero(self.position[number] == position) if position >= 0 else np.array([], dtype=int)
-        if not found.size:
+        own = self.row(row)
+        if not own.first <= position <= own.last:
             raise UnknownVineError(
-                f"row {row!r} of block {self.block!r} has no position {position}; "
-                f"its positions: {self.first[number]} to {self.last[number]}"
+                f"row {row!r} of block {self.block!r} has no position {position}; its positions: {own.first} to {own.last}"
             )
-        return number, int(found[0])
+        return own.line, int(own.stations[position - own.first])
 
-    def _row_number(self, row: str) -> int:
-        if not row or row not in self.rows:
-            named = self.labels
-            raise UnknownVineError(f"block {self.block!r} has no row {row!r}; its rows: {named[0]} to {named[-1]}")
-        return self.rows.index(row)
+    def row(self, label: str) -> NamedRow:
+        """Return a row by its label.
+
+        Raises
+        ------
+        UnknownVineError
+            If the block has no such row.
+        """
+        found = next((row for row in self.named if row.label == label), None)
+        if found is None:
+            every = self.labels
+            raise UnknownVineError(f"block {self.block!r} has no row {label!r}; its rows: {every[0]} to {every[-1]}")
+        return found
+
+    def row_at(self, row_index: int, station_index: int) -> NamedRow:
+        """Return the row that a cell belongs to.
+
+        Raises
+        ------
+        UnknownVineError
+            If the cell holds no position.
+        """
+        number = int(self.which[row_index, station_index])
+        if number < 0:
+            raise UnknownVineError(f"no position at row index {row_index}, station index {station_index}")
+        return self.named[number]
+
+    def rows_on(self, line: int) -> tuple[NamedRow, ...]:
+        """Return the rows that stand on a line of posts, one behind the other; none on an empty line."""
+        return tuple(row for row in self.named if row.line == line)
 
     def label(self, row_index: int, station_index: int) -> tuple[str, int]:
         """Return the row label and the position of a cell.
@@ -178,10 +245,7 @@ class RowGrid:
         UnknownVineError
             If the cell holds no position.
         """
-        position = int(self.position[row_index, station_index])
-        if position < 0:
-            raise UnknownVineError(f"no position at row index {row_index}, station index {station_index}")
-        return self.rows[row_index], position
+        return self.row_at(row_index, station_index).label, int(self.position[row_index, station_index])
 
     def position_of_bay(self, row: str, bay: int, vine: int) -> int:
         """Return the position of the n-th vine in a bay, both counted from the row's start.
@@ -191,15 +255,15 @@ class RowGrid:
         UnknownVineError
             If the row has no bays written, or no such bay or vine.
         """
-        number = self._row_number(row)
-        ends = self.bay_ends[number]
+        own = self.row(row)
+        ends = own.bay_ends
         if not ends:
             raise UnknownVineError(
                 f"row {row!r} of block {self.block!r} has no bay_ends; write them into the rows table"
             )
         if not 1 <= bay <= len(ends):
             raise UnknownVineError(f"row {row!r} of block {self.block!r} has no bay {bay}; it has {len(ends)}")
-        start = int(self.first[number]) if bay == 1 else ends[bay - 2] + 1
+        start = own.first if bay == 1 else ends[bay - 2] + 1
         if not 1 <= vine <= ends[bay - 1] - start + 1:
             raise UnknownVineError(
                 f"bay {bay} of row {row!r} has no vine {vine}; it has {ends[bay - 1] - start + 1} vines"
@@ -208,12 +272,13 @@ class RowGrid:
 
     def bay_of(self, row: str, position: int) -> tuple[int, int]:
         """Return bay and vine in the bay of a position; (0, 0) where bays are not known."""
-        number, _ = self.cell(row, position)
-        ends = self.bay_ends[number]
+        self.cell(row, position)  # refuses what is not there
+        own = self.row(row)
+        ends = own.bay_ends
         if not ends:
             return 0, 0
         bay = int(np.searchsorted(ends, position))
-        start = int(self.first[number]) if bay == 0 else ends[bay - 1] + 1
+        start = own.first if bay == 0 else ends[bay - 1] + 1
         return bay + 1, position - start + 1
 
     def joins(self, rule: Rule, order: int = 1) -> Rule | NDArray[np.int64]:
@@ -350,8 +415,9 @@ def _spacings_of(block: Mapping[str, Any], ordered: Sequence[Mapping[str, Any]])
     across = np.array([number_in(record, "across_m") for record in ordered])
     if math.isnan(vine) and not any(math.isnan(metres) for metres in own):
         vine = float(np.median(own))
-    if math.isnan(row) and len(across) > 1 and not np.isnan(across).any():
-        row = float(np.median(np.abs(np.diff(across))))
+    lines = np.unique(across)  # rows of one line lie equally far from the first
+    if math.isnan(row) and lines.size > 1 and not np.isnan(across).any():
+        row = float(np.median(np.diff(lines)))
     if math.isnan(vine) and math.isnan(row):
         return Spacings(ASSUMED_VINE_M, ASSUMED_ROW_M, assumed=True)
     for column, metres in (("vine_spacing_m", vine), ("row_spacing_m", row)):
@@ -365,6 +431,9 @@ def _grid_rows(block: str, lines: Sequence[RowLine], row_m: float) -> list[int]:
     """Return the grid row of each line: a gap of one and a half spacings or more leaves empty ones."""
     places = [0]
     for before, after in pairwise(lines):
+        if after.goes_on:
+            places.append(places[-1])
+            continue
         spaces = (after.across_m - before.across_m) / row_m
         if not abs(spaces) < MOST_CELLS:  # not a number, without end, or beyond all vineyards
             raise RecordError(
@@ -382,14 +451,21 @@ def _grid_rows(block: str, lines: Sequence[RowLine], row_m: float) -> list[int]:
     return places
 
 
-def _drifting_rows(labels: Sequence[str], along_m: NDArray[np.float64], vine_m: float) -> tuple[str, ...]:
-    """Name the rows that do not keep step with a neighbour.
+def _line_names(named: Sequence[NamedRow], lines: int) -> tuple[str, ...]:
+    names: list[list[str]] = [[] for _ in range(lines)]
+    for row in named:
+        names[row.line].append(row.label)
+    return tuple("/".join(own) for own in names)
+
+
+def _drifting_rows(named: Sequence[NamedRow], along_m: NDArray[np.float64], vine_m: float) -> tuple[str, ...]:
+    """Name the rows that do not keep step with a neighbour, of a divided row all parts.
 
     Over the stations that two neighbouring rows share, the metres between them change by more
     than half a vine. Of the two it is the one whose step is further from the
     rows' usual one, and then from the block's.
     """
-    steps = np.full(len(labels), np.nan)
+    steps = np.full(len(along_m), np.nan)
     for row, line in enumerate(along_m):
         at = np.flatnonzero(~np.isnan(line))
         if at.size > 1:
@@ -397,11 +473,11 @@ def _drifting_rows(labels: Sequence[str], along_m: NDArray[np.float64], vine_m: 
     known = steps[~np.isnan(steps)]
     usual = np.median(known) if known.size else vine_m
     off = [(round(abs(step - usual), 9), round(abs(step - vine_m), 9)) for step in steps]
-    named: set[int] = set()
-    for row in range(len(labels) - 1):
+    drifting: set[int] = set()
+    for row in range(len(along_m) - 1):
         apart = along_m[row + 1] - along_m[row]
         apart = apart[~np.isnan(apart)]
         if apart.size and np.ptp(apart) > vine_m / 2 + 1e-9:
             worst = max(off[row], off[row + 1])
-            named.update(r for r in (row, row + 1) if off[r] == worst)
-    return tuple(labels[row] for row in sorted(named))
+            drifting.update(r for r in (row, row + 1) if off[r] == worst)
+    return tuple(row.label for row in named if row.line in drifting)

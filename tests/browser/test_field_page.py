@@ -434,7 +434,7 @@ def test_the_next_row_is_walked_back_whichever_end_each_is_numbered_from(vineyar
 def test_places_and_bays_are_those_of_the_grid_from_either_end(vineyard, phone):
     with open_vineyard(vineyard) as store:
         grid: RowGrid = to_walk(store, "Long", 2026).history.grid
-    ends = list(grid.bay_ends[0])
+    ends = list(grid.named[0].bay_ends)
     expected = [list(grid.bay_of("1", position)) for position in range(1, 61)]
     context, page = phone(vineyard.parent / "phone.html")
     bays = page.evaluate("[...Array(60).keys()].map((k) => Object.values(trunkwatch_field.bay(data.rows[0], k + 1)))")

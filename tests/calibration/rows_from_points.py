@@ -1,6 +1,7 @@
 """How often the rows and positions found in points of vines are right, over simulated blocks of every form.
 
-    python tests/calibration/rows_from_points.py 25 30     # blocks of each form and error, rows of each
+    python tests/calibration/rows_from_points.py 25 30          # blocks of each form and error, rows of each
+    python tests/calibration/rows_from_points.py 25 30 2000     # the same on blocks of other seeds, from 2000 on
 
 Prints a table: blocks refused; of those taken the share of vines in the right row and position, on the mean and of the worst block;
 and of blocks with vines wrong, how many of the vines that are wrong lie in rows named as doubtful.
@@ -65,14 +66,14 @@ def measured(kind: str, error_m: float, seed: int, rows: int = 30) -> Score:
 
 def main() -> None:
     """Print the table."""
-    blocks, rows = (int(sys.argv[n]) if len(sys.argv) > n else usual for n, usual in ((1, 25), (2, 30)))
+    blocks, rows, first = (int(sys.argv[n]) if len(sys.argv) > n else usual for n, usual in ((1, 25), (2, 30), (3, 0)))
     print(
         "| rows | error, m | blocks | refused | right, mean | right, worst | rows right, worst | wrong and not named, worst |"
     )
     print("|---|---:|---:|---:|---:|---:|---:|---:|")
     for kind in KINDS:
         for error_m in ERRORS:
-            scores = [measured(kind, error_m, seed, rows) for seed in range(blocks)]
+            scores = [measured(kind, error_m, seed, rows) for seed in range(first, first + blocks)]
             taken = [score for score in scores if not score.refused]
             shown = ["-"] * 4
             if taken:

@@ -3,8 +3,10 @@
 import csv
 import io
 import json
+import sys
 
 import numpy as np
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 from simulated_rows import simulated
@@ -13,6 +15,7 @@ from trunkwatch.block import load, open_vineyard
 from trunkwatch.cli import main, printing
 from trunkwatch.ground.block_frame import BlockFrame
 from trunkwatch.history import Condition
+from trunkwatch.spreadsheets.guard import guarded
 
 
 def run(*args):
@@ -160,20 +163,36 @@ def test_vines_go_out_without_coordinates_and_as_a_geopackage(sample, tmp_path):
     assert (tmp_path / "kept.gpkg").read_bytes() == before
 
 
-def test_parquet_is_written_or_the_way_out_is_said(sample, tmp_path):
+def test_parquet_holds_what_the_csv_holds_cell_by_cell_with_its_types(sample, tmp_path):
+    pytest.importorskip("pyarrow", reason="the extra parquet is not installed")
+    args = ("--vines", "--block", "Mill")
+    for name in ("v.parquet", "v.csv"):
+        told = run("export", sample, tmp_path / name, *args)
+        assert told.exit_code == 0, told.output
+    found = pd.read_parquet(tmp_path / "v.parquet")
+    written = pd.read_csv(tmp_path / "v.csv", dtype=str, keep_default_na=False)
+    assert list(found) == list(written)
+    assert len(found) == len(written) > 4_000
+    kinds = {name: found[name].dtype.kind for name in found}
+    assert {name for name, kind in kinds.items() if kind == "i"} == {"position", "season", "plant", "finding_count"}
+    assert {name for name, kind in kinds.items() if kind == "f"} == {"longitude", "latitude"}
+    assert {name for name, kind in kinds.items() if kind == "b"} == {"looked_at"}
+    for name in found:
+        if kinds[name] == "f":
+            cells = ["" if value != value else f"{value:.7f}" for value in found[name]]
+        else:
+            cells = [guarded(value) if isinstance(value, str) else str(value) for value in found[name]]
+        assert cells == written[name].tolist(), name
+    assert found["row"].map(type).eq(str).all()  # a row label is text, also where it looks like a number
+    assert found["findings"].ne("").any()
+
+
+def test_parquet_without_its_library_says_the_way_out(sample, tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
     told = run("export", sample, tmp_path / "v.parquet", "--vines", "--block", "Mill", "--season", "2026")
-    try:
-        import pyarrow as pa
-    except ImportError:
-        assert told.exit_code == 1
-        assert "pip install 'trunkwatch[parquet]'" in told.output
-        assert not (tmp_path / "v.parquet").exists()
-    else:
-        import pandas as pd
-
-        assert pa.__version__
-
-        assert {"row", "position", "condition"} <= set(pd.read_parquet(tmp_path / "v.parquet"))
+    assert told.exit_code == 1
+    assert "pip install 'trunkwatch[parquet]'" in told.output
+    assert not (tmp_path / "v.parquet").exists()
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from trunkwatch.ground.laid_points import laid_points, needed_accuracy
 from trunkwatch.ground.linked_rows import linked_rows
 from trunkwatch.ground.row_alleys import Openings, alleys_through
 from trunkwatch.ground.row_counts import counted, openings_at, row_step, usual_breadth
-from trunkwatch.ground.row_course import near_pairs, rows_run
+from trunkwatch.ground.row_course import near_points, rows_run
 from trunkwatch.ground.row_sides import one_row_each
 from trunkwatch.ground.rows_of_lines import laid_lines
 from trunkwatch.vineyard.tables import frame_of
@@ -125,7 +125,7 @@ def test_openings_of_all_rows_are_one_alley_and_of_two_none():
 
 def test_the_way_of_rows_and_their_step_are_found():
     points = lattice(10, 30)
-    pairs = near_pairs(points)
+    pairs = near_points(points)
     course = rows_run(points, pairs, 0.36)
     assert np.abs(course.along[:, 0]) == pytest.approx(1.0, abs=1e-6)
     assert course.clear > 1.5

@@ -229,3 +229,30 @@ def test_two_who_make_one_block_at_once_do_not_mix_their_rows(tmp_path, monkeypa
         start_file(path, {"block": "North"}, 7, 9)
     with Store.open(path) as store:
         assert len(store.frame("rows", "North")) == 2
+
+
+def test_a_row_behind_another_stands_on_its_line():
+    found = read(many_rows="", vines="6: 5, 7A: 2, 7B: 2, 8: 5", odd_rows="7B: 4.5 m behind 7A", row_alleys="7A: 5")
+    assert found.faults == []
+    assert found.grid.labels == ("6", "7A", "7B", "8")
+    assert [(line["row"], line["row_order"], line["across_m"], line.get("start_m")) for line in found.rows] == [
+        ("6", 1, 0.0, None), ("7A", 2, 2.5, None), ("7B", 2, 2.5, 6.0), ("8", 3, 7.5, None),
+    ]  # fmt: skip
+    assert found.grid.row("7B").line == found.grid.row("7A").line
+    assert found.grid.along_m[found.grid.cell("7B", 1)] == 6.0
+
+
+def test_a_row_behind_another_goes_on_counting_without_an_alley():
+    found = read(many_rows="", vines="7A: 2, 7B: 5, 8: 5", odd_rows="7B: behind row 7A, starts at 3")
+    assert found.faults == []
+    assert found.grid.position.tolist() == [[1, 2, 3, 4, 5], [1, 2, 3, 4, 5]]
+    assert found.grid.which.tolist() == [[0, 0, 1, 1, 1], [2, 2, 2, 2, 2]]
+
+
+def test_a_row_that_is_not_the_next_one_cannot_stand_behind():
+    assert (
+        "row 8 is not the row after 7A"
+        in faults(many_rows="", vines="7A: 2, 7B: 2, 8: 5", odd_rows="8: behind 7A")["odd_rows"]
+    )
+    told = faults(many_rows="", vines="7A: 2, 7B: 2", odd_rows="7B: behind 7A", row_spacing="", vine_spacing="")
+    assert "where row 7B begins hangs on the spacing" in told["odd_rows"]

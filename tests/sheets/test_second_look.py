@@ -142,7 +142,10 @@ def test_a_recheck_is_drawn_for_the_phone_as_for_paper(pytestconfig, tmp_path):
     page, paper = tmp_path / "recheck.html", tmp_path / "paper.html"
     done = CliRunner().invoke(main, [*asked, "--phone", "--out", str(page)])
     assert done.exit_code == 0, done.output
-    assert "10 vines of the summer inspection of 2026 drawn, 5 of them with findings; keep that from the scout" in done.output
+    assert (
+        "10 vines of the summer inspection of 2026 drawn, 5 of them with findings; keep that from the scout"
+        in done.output
+    )
     assert CliRunner().invoke(main, [*asked, "--out", str(paper)]).exit_code == 0
     data = json.loads(page.read_text().split('id="data">', 1)[1].split("</script>", 1)[0])
     printed = re.findall(r'<td class="at">([^<]+)</td><td class="at">(\d+)</td>', paper.read_text())

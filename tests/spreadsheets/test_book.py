@@ -13,6 +13,7 @@ import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from ods_files import write_ods
 
 from trunkwatch.errors import FileError, RecordError
 from trunkwatch.spreadsheets.book.columns import place_in
@@ -24,7 +25,7 @@ from trunkwatch.spreadsheets.book.kept import Kept
 from trunkwatch.spreadsheets.book.made import made_of
 from trunkwatch.spreadsheets.book.mapping_file import mapping_text, read_mapping
 from trunkwatch.spreadsheets.book.meaning import Finding, Meaning, meaning_text, read_meaning
-from trunkwatch.spreadsheets.book.pages import Page, column_letters, column_place, read_pages
+from trunkwatch.spreadsheets.book.pages import Page, column_letters, column_place, read_pages, without_text_sign
 from trunkwatch.spreadsheets.book.trade_words import CERTAIN, PROPOSED
 from trunkwatch.vineyard.calendar import look_of, season_of
 
@@ -331,3 +332,90 @@ def test_of_two_things_that_are_joined_none_is_dropped():
         guess = guess_word(word)
         assert guess.text == ""
         assert guess.why == "'xyz' in it is not known"
+
+
+def hidden_book(path):
+    """A workbook in which a filter was left on: lines 3 and 5, column E and a sheet of totals are hidden."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "North"
+    for line in (["Row", "Vine", "Date", "Status", "Before"], [1, 1, "2024-08-12", "ok", "dead arm"], [1, 2, "2024-08-12", "dead arm", "ok"],
+                 [1, 3, "2024-08-12", "ok", "ok"], [2, 1, "2024-08-12", "dead arm", "ok"]):  # fmt: skip
+        sheet.append(line)
+    sheet.row_dimensions[3].hidden = sheet.row_dimensions[5].hidden = True
+    sheet.column_dimensions["E"].hidden = True
+    totals = book.create_sheet("Totals")
+    totals.append(["North", 4])
+    totals.sheet_state = "hidden"
+    book.save(path)
+    return path
+
+
+def hidden_ods(path):
+    """The same as LibreOffice writes it."""
+    write_ods(
+        path,
+        {
+            "North": [["Row", "Vine", "Status", "Before"], [1, 1, "ok", "x"], [1, 2, "dead arm", "x"]],
+            "Totals": [["North", 2]],
+        },
+        {},
+    )
+    with zipfile.ZipFile(path) as packed:
+        text = packed.read("content.xml").decode()
+    style = (
+        '<office:automatic-styles xmlns:style="urn:oasis:names:tc:opendocument:xmlns:style:1.0"><style:style style:name="ta2">'
+        '<style:table-properties table:display="false"/></style:style></office:automatic-styles><office:body>'
+    )
+    columns = '<table:table-column table:number-columns-repeated="3"/><table:table-column table:visibility="collapse"/>'
+    text = text.replace("<office:body>", style, 1).replace(
+        'table:name="Totals"', 'table:name="Totals" table:style-name="ta2"'
+    )
+    text = text.replace('<table:table table:name="North">', f'<table:table table:name="North">{columns}')
+    lines = text.split("<table:table-row>")
+    assert "dead arm" in lines[3]
+    text = (
+        "<table:table-row>".join(lines[:3])
+        + '<table:table-row table:visibility="filter">'
+        + "<table:table-row>".join(lines[3:])
+    )
+    with zipfile.ZipFile(path, "w") as packed:
+        packed.writestr("content.xml", text)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("make", "name", "lines"), [(hidden_book, "book.xlsx", "2 lines (3, 5)"), (hidden_ods, "book.ods", "1 line (3)")]
+)
+def test_what_a_workbook_hides_is_told(tmp_path, make, name, lines):
+    pages = {page.name: page for page in read_pages(make(tmp_path / name))}
+    north = pages["North"]
+    assert any(f"read all the same: {lines}" in note for note in north.notes)
+    assert any("left out: column" in note for note in north.notes)
+    assert [cells[-1] for _, cells in north.lines].count(
+        "dead arm"
+    ) >= 1  # a hidden line is read, a hidden column is not
+    assert not any("Before" in cells or "x" in cells for _, cells in north.lines)
+    assert (north.hidden, pages["Totals"].hidden) == (False, True)
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [("'dead arm", "dead arm"), ("'12", "12"), ("'12.08.2024", "12.08.2024"), ("\u2019ok", "ok"), ("'82 - O'Brien", "'82 - O'Brien"),
+     ("'tis O'Brien", "'tis O'Brien"), ("'07 vines", "'07 vines"), ("O'Brien", "O'Brien"), ("'", "'")],
+)  # fmt: skip
+def test_the_apostrophe_of_a_spreadsheet_is_no_part_of_a_word(tmp_path, text, read):
+    assert without_text_sign(text) == read
+    book = openpyxl.Workbook()
+    book.active.append(["Row", text])
+    book.save(tmp_path / "book.xlsx")
+    assert read_pages(tmp_path / "book.xlsx")[0].lines[0][1][1] == read
+
+
+@pytest.mark.parametrize(
+    ("word", "heading", "text"),
+    [("0 %", "Anteil tot", "sound"), ("50 %", "Anteil tot", "dead_arm 50%"), ("dead 30%", "", "dead_arm 30%"), ("25 %", "% dead", "dead_arm 25%"), ("dead arm 0%", "", "sound")],
+)  # fmt: skip
+def test_a_share_of_a_dead_vine_is_no_dead_vine(word, heading, text):
+    guess = guess_word(word, heading)
+    assert (guess.text, guess.certain) == (text, False)

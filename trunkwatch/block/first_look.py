@@ -84,7 +84,7 @@ def winter_list(season: BlockSeason) -> list[WinterVine]:
         )
         for cell in wanted
     ]  # fmt: skip
-    order = {label: number for number, label in enumerate(history.grid.rows)}
+    order = {label: number for number, label in enumerate(history.grid.labels)}
     listed.sort(
         key=lambda pair: (
             pair[0].look_again, -pair[1], -pair[0].seasons, order[pair[0].row], pair[0].position,

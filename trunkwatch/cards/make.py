@@ -153,7 +153,7 @@ def _two_figures_of(value: float) -> float:
 
 def _block(season: BlockSeason, chosen: Chosen) -> dict[str, str]:
     line, grid = season.block, season.history.grid
-    kinds = {name for name, row in zip(grid.cultivar, grid.rows, strict=True) if row}
+    kinds = {row.cultivar for row in grid.named}
     told = {
         "cultivar": kinds.pop() if len(kinds) == 1 else "several" if kinds else "",
         "rootstock": season.reading.rootstock if "rootstock" in chosen.add else "",

@@ -177,6 +177,8 @@ def _echo_block(block: "BlockFacts") -> None:
     say(f"hemisphere: {_choice(block.hemisphere)}", "  ")
     if block.rows_between.value:
         say(f"rows between: {_choice(block.rows_between)}", "  ")
+    if block.divided_rows.value:
+        say(f"divided rows: {_choice(block.divided_rows)}", "  ")
     for note in block.notes:
         say(f"note: {note}", "  ")
 

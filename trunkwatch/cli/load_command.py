@@ -134,7 +134,7 @@ def command(
                   summer
       [sides]     N, left ...: start, end or no arm
       [block."B"] hemisphere, planted, row_spacing_m, vine_spacing_m,
-                  rows_from_far_end, rows_between
+                  rows_from_far_end, rows_between, divided_rows
       [sheet."S"] is, block, row, day, day_order, blank, colors, lines_are,
                   hyphens, fill_down; and [sheet."S".columns] what each is
 

@@ -108,12 +108,13 @@ def vines_in(reading: BlockReading, line: RowsPruned, living: Bools) -> Bools:
         number = reading.places.row_number(part.row, day)
         if number is None:
             continue
-        position = reading.grid.position[number]
+        row = reading.grid.named[number]
+        position = np.where(reading.grid.which[row.line] == number, reading.grid.position[row.line], -1)
         first, last = part.first, part.last
         inside = position >= 0
         if first is not None and last is not None:
             inside &= (position >= first) & (position <= last) & ((position - first) % part.step == 0)
-        out[number] |= inside
+        out[row.line] |= inside
     return out & living
 
 
@@ -156,7 +157,8 @@ def job_of_pruning(
             pruned |= vines_in(reading, line, living)
     left = living & ~pruned
     rows = tuple(
-        RowLeft(label, int(left[number].sum())) for number, label in enumerate(reading.grid.rows) if label and left[number].any()
+        RowLeft(row.label, int(left[row.line, row.stations].sum()))
+        for row in reading.grid.named if left[row.line, row.stations].any()
     )  # fmt: skip
     vines = int(left.sum())
     return Job(reading.records.name, JobKind.PRUNING, vines, int(pruned.sum()), vines * pace.minutes / 60, pace, rows)
@@ -181,8 +183,9 @@ def job_of_renewal(reading: BlockReading, season: int, costs: Costs) -> Job:
         pace = Pace(60 * costs["renew_hours"], PaceFrom.COSTS)
     counts: dict[int, int] = {}
     for work in open_work:
-        counts[work.cell[0]] = counts.get(work.cell[0], 0) + 1
-    rows = tuple(RowLeft(reading.grid.rows[number], counts[number]) for number in sorted(counts))
+        number = int(reading.grid.which[work.cell])
+        counts[number] = counts.get(number, 0) + 1
+    rows = tuple(RowLeft(reading.grid.named[number].label, counts[number]) for number in sorted(counts))
     hours = sum(work.hours or pace.minutes / 60 for work in open_work)
     finished = sum(work.season == season for work in done.values())
     return Job(reading.records.name, JobKind.RENEWAL, len(open_work), finished, hours, pace, rows)

@@ -215,7 +215,7 @@ class _Scribe:
                 record["percent"] = _fives(self.rng, 5, 100)
                 record["renewal_shoot"] = self._shoot() if self.rng.random() < 0.4 else ""
             if cell[0] == far:
-                last = int(self.grid.last[far])
+                last = self.grid.rows_on(far)[0].last
                 record["position"] = str(1 + last - int(record["position"]))
         self._unwalked_deaths(number, season, rows)
 

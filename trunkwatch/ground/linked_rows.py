@@ -10,7 +10,7 @@ from scipy.sparse.linalg import spsolve
 from scipy.spatial import cKDTree
 
 from trunkwatch.ground.block_frame import Points
-from trunkwatch.ground.row_course import near_pairs, rows_run
+from trunkwatch.ground.row_course import near_points, rows_run
 
 __all__ = ["FEWEST", "LinkedRows", "linked_rows"]
 
@@ -55,19 +55,22 @@ def linked_rows(points: Points) -> LinkedRows:
     points : (n, 2) float array
         Metres, a vine each, in any order; ten or more, no two in one place.
     """
-    pairs = near_pairs(points)
-    nearest = np.full(len(points), np.inf)
-    np.minimum.at(nearest, pairs[0], np.hypot(*(points[pairs[1]] - points[pairs[0]]).T))
-    thin = 0.3 * float(np.median(nearest))
-    course = rows_run(points, pairs, thin)
-    ahead, beside = _seen_from(points, points, course.along, pairs)
+    near = near_points(points)
+    x, y = (axis[near[:, 0]] - axis for axis in points.T)
+    thin = 0.3 * float(np.median(np.hypot(x, y)))
+    course = rows_run(points, near, thin)
+    ways = _Ways.of(course.along, near)
+    ahead, beside = ways.ahead(points), ways.beside(points)
+    here = np.repeat(np.arange(len(points)), near.shape[1]).reshape(near.shape)
     caught = np.abs(beside) < 1.5 * thin
-    vine_m = _commonest_step(pairs[0][caught], ahead[caught], len(points))
-    thinned = _thinned(points, course.along, pairs, 3.6 * vine_m)
-    _, beside = _seen_from(thinned, thinned, course.along, pairs)
-    row_m, narrow_m = _between_rows(pairs[0], ahead, beside, vine_m)
+    vine_m = _commonest_step(here[caught], ahead[caught], len(points))
+    # A vine by itself is not to be drawn into the row beside it.
+    breadth = 0.25 * _between_rows(ahead, beside, vine_m)[1]
+    thinned = _thinned(points, course.along, ways, ahead, 3.6 * vine_m, breadth)
+    beside = ways.beside(thinned)
+    row_m, narrow_m = _between_rows(ahead, beside, vine_m)
     linked = (np.abs(beside) < 0.35 * narrow_m) & (ahead > 0) & (ahead < 3.6 * vine_m)
-    row, along_m = _pieces(len(points), (pairs[0][linked], pairs[1][linked]), ahead[linked])
+    row, along_m = _pieces(len(points), (here[linked], near[linked]), ahead[linked])
     # The near before the far, which must lie the more truly in line; rows beside tell of the rest.
     for reach, aside in ((0.2, 0.35), (0.4, 0.3), (0.3, 0.5), (0.6, 0.2)):
         row, along_m = _joined(thinned, course.along, row, along_m, vine_m, aside * narrow_m, reach * WIDEST_JOIN_M)
@@ -78,16 +81,37 @@ def linked_rows(points: Points) -> LinkedRows:
     return LinkedRows(row, along_m, course.along, vine_m, row_m, course.clear)
 
 
-def _seen_from(points: Points, others: Points, along: Points, pairs: Pairs) -> tuple[Points, Points]:
-    """Return how far the second point of each pair lies ahead of the first, and to its left."""
-    here, there = pairs
-    # Column by column: of many million pairs arrays of two columns take three times as long.
-    x, y = (others[there, axis] - points[here, axis] for axis in (0, 1))
-    way_x, way_y, other_x, other_y = along[here, 0], along[here, 1], along[there, 0], along[there, 1]
-    sign = np.where(way_x * other_x + way_y * other_y < 0, -1.0, 1.0)
-    way_x, way_y = way_x + sign * other_x, way_y + sign * other_y
-    length = np.maximum(np.sqrt(way_x * way_x + way_y * way_y), 1e-12)
-    return (x * way_x + y * way_y) / length, (way_x * y - way_y * x) / length
+@dataclass(frozen=True, slots=True)
+class _Ways:
+    """The way of the row between each point and each of its neighbors: the mean of theirs; all in the shape of `near`."""
+
+    near: NDArray[np.int64]
+    x: Points
+    y: Points
+
+    @classmethod
+    def of(cls, along: Points, near: NDArray[np.int64]) -> "_Ways":
+        # Column by column: of many million pairs arrays of two columns take three times as long.
+        other_x, other_y = (axis[near] for axis in along.T.copy())
+        own_x, own_y = along[:, :1], along[:, 1:]
+        sign = np.copysign(1.0, own_x * other_x + own_y * other_y)
+        way_x, way_y = own_x + sign * other_x, own_y + sign * other_y
+        length = np.maximum(np.sqrt(way_x * way_x + way_y * way_y), 1e-12)
+        return cls(near, way_x / length, way_y / length)
+
+    def ahead(self, points: Points) -> Points:
+        """Return how far each neighbor lies ahead of its point."""
+        x, y = self._steps(points)
+        return np.asarray(x * self.x + y * self.y)
+
+    def beside(self, points: Points) -> Points:
+        """Return how far each neighbor lies to the left of its point."""
+        x, y = self._steps(points)
+        return np.asarray(self.x * y - self.y * x)
+
+    def _steps(self, points: Points) -> tuple[Points, Points]:
+        x, y = (axis[self.near] - axis[:, None] for axis in points.T.copy())
+        return x, y
 
 
 def _commonest_step(here: NDArray[np.int64], ahead: Points, count: int) -> float:
@@ -105,28 +129,24 @@ def _commonest_step(here: NDArray[np.int64], ahead: Points, count: int) -> float
     return float(steps[np.cos(2 * np.pi * middle[None, :] / steps[:, None]).dot(seen).argmax()])
 
 
-def _thinned(points: Points, along: Points, pairs: Pairs, reach_m: float) -> Points:
+def _thinned(points: Points, along: Points, ways: _Ways, ahead: Points, reach_m: float, breadth_m: float) -> Points:
     """Move each point sideways into the middle of its row: the noise across shrinks, places along stay."""
-    here, _ = pairs
+    close = np.abs(ahead) < reach_m
+    breadth = min(0.3 * float(np.median(np.abs(ahead[close]))), breadth_m) if close.any() else breadth_m
     side = np.column_stack([-along[:, 1], along[:, 0]])
     found = points.copy()
-    ahead, _ = _seen_from(points, points, along, pairs)
-    near = np.abs(ahead) < reach_m
-    start, stop = 0.3, 0.3
-    scale = float(np.median(np.abs(ahead[near]))) if near.any() else 1.0
-    for breadth in (start, stop, stop):
-        _, beside = _seen_from(found, found, along, pairs)
-        weight = np.where(near, np.exp(-0.5 * (beside / (breadth * scale)) ** 2), 0.0)
-        shift = np.bincount(here, weight * beside, len(points)) / (np.bincount(here, weight, len(points)) + 1)
+    for _ in range(3):
+        beside = ways.beside(found)
+        weight = np.where(close, np.exp(-0.5 * (beside / breadth) ** 2), 0.0)
+        shift = (weight * beside).sum(axis=1) / (weight.sum(axis=1) + 1)
         found = found + shift[:, None] * side
     return found
 
 
-def _between_rows(here: NDArray[np.int64], ahead: Points, beside: Points, vine_m: float) -> tuple[float, float]:
+def _between_rows(ahead: Points, beside: Points, vine_m: float) -> tuple[float, float]:
     """Return the usual distance between rows and that of the closest twentieth."""
     other = (np.abs(ahead) < 0.8 * vine_m) & (np.abs(beside) > 0.7 * vine_m)
-    nearest = np.full(int(here.max()) + 1, np.inf)
-    np.minimum.at(nearest, here[other], np.abs(beside[other]))
+    nearest = np.where(other, np.abs(beside), np.inf).min(axis=1)
     known = nearest[np.isfinite(nearest)]
     if known.size < 3:
         return 2 * vine_m, 2 * vine_m

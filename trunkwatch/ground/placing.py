@@ -74,7 +74,7 @@ def place(grid: RowGrid, block: Record, rows: pd.DataFrame | None = None, plants
         return Placed(empty, empty, empty, empty, None, reason)
     frame = BlockFrame(number_in(block, "longitude"), number_in(block, "latitude"))
     along, right = directions(number_in(block, "row_bearing_deg"))
-    origin = grid.cell(grid.rows[0], int(grid.first[0]))
+    origin = grid.cell(grid.named[0].label, grid.named[0].first)
     away = -right if block.get("rows_go") == "left" else right
     far, out = grid.along_m - grid.along_m[origin], grid.across_m - grid.across_m[origin]
     east, north = (far * along[axis] + out * away[axis] for axis in (0, 1))
@@ -102,15 +102,16 @@ def _why_not_placed(grid: RowGrid, block: Record) -> str:
 
 def _lay_between_ends(grid: RowGrid, rows: pd.DataFrame, frame: BlockFrame, east: Points, north: Points) -> None:
     """Move the rows that have coordinates at both ends onto the line between them."""
-    own = rows[(rows["block"] == grid.block) & rows["row"].isin(grid.labels) & rows[_ENDS].notna().all(axis=1)]
-    for record in records_of(own):
+    ends = rows[(rows["block"] == grid.block) & rows["row"].isin(grid.labels) & rows[_ENDS].notna().all(axis=1)]
+    for record in records_of(ends):
         start, end = (frame.points(degrees_of([record], end))[0] for end in ("start_", "end_"))
-        row = grid.rows.index(record["row"])
-        first, last = (grid.cell(record["row"], int(side[row])) for side in (grid.first, grid.last))
+        own = grid.row(record["row"])
+        first, last = (own.line, own.stations[0]), (own.line, own.stations[-1])
         if first == last or np.isnan([*start, *end]).any():
             continue
-        share = (grid.along_m[row] - grid.along_m[first]) / (grid.along_m[last] - grid.along_m[first])
-        east[row], north[row] = (start[axis] + share * (end[axis] - start[axis]) for axis in (0, 1))
+        here = (own.line, own.stations)
+        share = (grid.along_m[here] - grid.along_m[first]) / (grid.along_m[last] - grid.along_m[first])
+        east[here], north[here] = (start[axis] + share * (end[axis] - start[axis]) for axis in (0, 1))
 
 
 def _lay_on_points(
@@ -126,20 +127,20 @@ def _lay_on_points(
     metres = frame.points(own[["longitude", "latitude"]].to_numpy(dtype=float))
     labels, positions = own["row"].to_numpy(), own["position"].astype(int).to_numpy()
     done = []
-    for number, label in enumerate(grid.rows):
-        here = np.flatnonzero(labels == label) if label and label not in straight else np.array([], dtype=int)
-        cells = {int(position): station for station, position in enumerate(grid.position[number]) if position >= 0}
+    for row in grid.named:
+        here = np.flatnonzero(labels == row.label) if row.label not in straight else np.array([], dtype=int)
+        cells = {position: int(station) for position, station in enumerate(row.stations, row.first)}
         # A later plant of a position stands where the one before did: the last point written counts.
         at = {cells[int(positions[n])]: metres[n] for n in here if int(positions[n]) in cells}
         if len(at) < 2:
             continue
         stations = np.array(sorted(at))
-        known = grid.along_m[number, stations]
-        every = np.flatnonzero(grid.exists[number])
+        known = grid.along_m[row.line, stations]
+        every = np.sort(row.stations)
         for axis, values in enumerate((east, north)):
             own_m = np.array([at[station][axis] for station in stations.tolist()])
-            values[number, every] = _through(grid.along_m[number, every], known, own_m)
-        done.append(label)
+            values[row.line, every] = _through(grid.along_m[row.line, every], known, own_m)
+        done.append(row.label)
     return tuple(done)
 
 

@@ -17,6 +17,13 @@ WINDOW = 8
 DOUBLE = 1 << 40
 #: An opening wider than this many spacings lacks a vine, or is an alley.
 OPEN = 1.6
+#: A point so many spacings off its place may be the vine of the next one, where that has no point.
+LEANING = 0.4
+#: Share of the rows, and three at least, that make a narrower opening the breadth of an alley.
+ALSO = 0.15
+#: Spacings that are tried, as shares of the block's, and how well gaps of so many hundredths of it fit each.
+_STEPS = np.linspace(0.93, 1.07, 141)
+_FITS = np.cos(2 * np.pi * ((np.arange(750) + 0.5) / 100)[None, :] / _STEPS[:, None])
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +56,10 @@ def row_step(along_m: Points, vine_m: float) -> float:
     if along_m.size < 10:
         return vine_m
     gaps = np.concatenate([along_m[lag:] - along_m[:-lag] for lag in range(1, 7)])
-    gaps = gaps[gaps < 7.5 * vine_m]
-    steps = vine_m * np.linspace(0.93, 1.07, 141)
+    gaps = gaps[(gaps >= 0) & (gaps < 7.5 * vine_m)]
     # Counted in bins of a hundredth of a vine: long rows cost no more than short ones.
-    seen, edges = np.histogram(gaps, bins=np.linspace(0, 7.5 * vine_m, 751))
-    middle = (edges[:-1] + edges[1:]) / 2
-    fits = np.cos(2 * np.pi * middle[None, :] / steps[:, None]) @ seen
-    return float(steps[fits.argmax()])
+    seen = np.bincount((100 * gaps / vine_m).astype(np.int64), minlength=750)[:750]
+    return float(vine_m * _STEPS[(_FITS @ seen).argmax()])
 
 
 def openings_at(along_m: Points, step_m: float, cuts: Sequence[int]) -> list[float]:
@@ -68,9 +72,12 @@ def openings_at(along_m: Points, step_m: float, cuts: Sequence[int]) -> list[flo
 def usual_breadth(openings: Points, step_m: float) -> tuple[float, bool]:
     """Return how broad an alley is without missing vines beside it, and whether most rows agree on that."""
     near = np.abs(openings[None, :] - openings[:, None]) < 0.3 * step_m
-    # Of two breadths that as many rows have the smaller: missing vines only make it wider.
     votes = near.sum(axis=1) - 1e-6 * openings
     breadth = float(np.median(openings[near[votes.argmax()]]))
+    # Missing vines only make it wider: the narrowest that several rows agree on is the alley, however many lack a vine beside it.
+    narrower = (votes >= max(2.5, ALSO * openings.size)) & (openings < breadth - 0.7 * step_m)
+    if narrower.any():
+        breadth = float(np.median(openings[near[np.flatnonzero(narrower)[openings[narrower].argmin()]]]))
     spare = (openings - breadth) / step_m
     agree = (np.abs(spare - np.round(spare)) < 0.3) & (spare > -0.5)
     return breadth, bool(agree.mean() > 0.8)
@@ -101,6 +108,11 @@ def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, ag
         if number:
             cut = cuts[number - 1]
             spare = (wide[number - 1] - breadths[cut]) / step_m
+            if spare < -0.5 and _is_a_place_early(count):
+                # No alley is narrower than it is: the first vine behind it was counted a place too early.
+                count[0] += 1
+                left[0] -= 1
+                spare += 1
             missing = max(int(np.floor(spare + 0.5)), 0)
             if abs(spare - missing) > 0.35 or not agreed or min(piece.size, pieces[number - 1].size) < 4:
                 unsure = f"how many vines are missing beside the alley after position {next_first}"
@@ -119,12 +131,19 @@ def counted(along_m: Points, step_m: float, breadths: Mapping[int, float], *, ag
     return CountedRow(position, off, breaks, step_m, unsure or _doubt(along_m, position, off, step_m))
 
 
+def _is_a_place_early(count: NDArray[np.int64]) -> bool:
+    """Tell whether the place behind the first point of a stretch is free."""
+    return count.size > 2 and count[0] < DOUBLE and bool(count[1] == count[0] + 2)
+
+
 def _doubt(along_m: Points, position: NDArray[np.int64], off: Points, step_m: float) -> str:
     """Say what is doubtful of a row that is counted: points off their places, and few vines alone at an end of it."""
     usual = 1.4826 * float(np.median(np.abs(off)))
     far = np.abs(off) > max(0.3, min(4.5 * usual, 0.6))
     if far.sum() > 1 or (position < 0).sum() > 1:
         return "points that do not stand whole spacings apart"
+    if (between := _between_places(position, off)) is not None:
+        return f"a point between position {between + 1} and the empty one beside it"
     # Few vines alone at an end, a gap away from the others: nothing beyond them tells how many are missing between.
     cuts = np.flatnonzero(np.diff(along_m) > 1.25 * step_m)
     for alone in (slice(0, cuts[0] + 1), slice(cuts[-1] + 1, None)) if cuts.size else ():
@@ -138,6 +157,15 @@ def _doubt(along_m: Points, position: NDArray[np.int64], off: Points, step_m: fl
             where = "first" if alone.start == 0 else "last"
             return f"how many vines are missing beside its {where} ones"
     return ""
+
+
+def _between_places(position: NDArray[np.int64], off: Points) -> int | None:
+    """Return the position of a point that leans so far toward a place without a point that it may be that vine; None where none does."""
+    taken = position[position >= 0]
+    lean = np.flatnonzero((np.abs(off) > LEANING) & (position >= 0))
+    beside = position[lean] + np.sign(off[lean]).astype(np.int64)
+    free = ~np.isin(beside, taken) & (beside > 0) & (beside < taken.max())
+    return int(position[lean[free][0]]) if free.any() else None
 
 
 def _pieces(count: int, cuts: Sequence[int]) -> list[NDArray[np.int64]]:

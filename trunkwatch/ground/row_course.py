@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from trunkwatch.ground.block_frame import Points
 
-__all__ = ["Course", "near_pairs", "rows_run"]
+__all__ = ["Course", "near_points", "rows_run"]
 
 #: Neighbors of each point that are looked at: about three vines each way and the two next rows.
 NEIGHBORS = 24
@@ -36,44 +36,41 @@ class Course:
     clear: float
 
 
-def near_pairs(points: Points, count: int = NEIGHBORS) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return each point with its nearest neighbors, as two arrays of indices."""
+def near_points(points: Points, count: int = NEIGHBORS) -> NDArray[np.int64]:
+    """Return the nearest neighbors of each point, (points, count)."""
     count = min(count, len(points) - 1)
-    near = np.asarray(cKDTree(points).query(points, k=count + 1)[1])[:, 1:]
-    return np.repeat(np.arange(len(points)), count), near.reshape(-1).astype(np.int64)
+    return np.asarray(cKDTree(points).query(points, k=count + 1)[1], dtype=np.int64)[:, 1:]
 
 
-def rows_run(points: Points, pairs: tuple[NDArray[np.int64], NDArray[np.int64]], thin_m: float) -> Course:
+def rows_run(points: Points, near: NDArray[np.int64], thin_m: float) -> Course:
     """Tell which way rows run at every point.
 
     Parameters
     ----------
     points : (n, 2) float array
         Metres.
-    pairs : two int arrays
-        Near points, as from `near_pairs`.
+    near : (n, neighbors) int array
+        Near points, as from `near_points`.
     thin_m : float
         Half the breadth of the strips, metres: about a quarter of the distance between vines.
     """
-    here, there = pairs
-    step = points[there] - points[here]
-    apart = np.hypot(*step.T)
+    # All in the shape of `near`: what is of the point itself is spread over its neighbors, not fetched for each.
+    x, y = (axis[near] - axis[:, None] for axis in points.T.copy())
+    apart = np.hypot(x, y)
     square, middles = _squares(points, 3.5 * float(np.median(apart)))
-    counts = _counted(square[here], len(middles), step, apart, thin_m)
+    counts = _counted(square, len(middles), (x, y), apart, thin_m)
     counts = _with_around(counts, middles, 5)
     best = counts.argmax(axis=1)
     # Sharpened by the pairs that lie within a strip of that way, the longer the more.
     way: NDArray[np.float64] = np.asarray(np.pi / WAYS * (best + 0.5), dtype=float)
-    home = square[here]
-    x, y = step[:, 0], step[:, 1]
+    # The squared length times the cosine and sine of twice the angle.
+    doubled = (x * x - y * y, 2 * x * y)
     for _ in range(3):
-        cos, sin = np.cos(way)[home], np.sin(way)[home]
+        cos, sin = np.cos(way)[square][:, None], np.sin(way)[square][:, None]
         beside = np.abs(y * cos - x * sin)
-        caught = np.flatnonzero((beside < 1.5 * thin_m) & (np.abs(x * cos + y * sin) > beside))
-        # The squared length times the cosine and sine of twice the angle.
+        caught = (beside < 1.5 * thin_m) & (np.abs(x * cos + y * sin) > beside)
         double = [
-            np.bincount(home[caught], part[caught], len(middles)).astype(float)[:, None]
-            for part in (x * x - y * y, 2 * x * y)
+            np.bincount(square, (part * caught).sum(axis=1), len(middles)).astype(float)[:, None] for part in doubled
         ]
         east, north = (_with_around(part, middles, 3)[:, 0] for part in double)
         way = np.where(np.hypot(east, north) > 0, np.arctan2(north, east) / 2, way)
@@ -81,32 +78,25 @@ def rows_run(points: Points, pairs: tuple[NDArray[np.int64], NDArray[np.int64]],
     clear = float(np.median(counts.max(axis=1)[usual > 0] / usual[usual > 0])) if (usual > 0).any() else 1.0
     along = _between(points, middles, _one_way(way, middles))
     for _ in range(3):
-        along = _by_own_pairs(along, pairs, step, thin_m)
+        along = _by_own_pairs(along, near, (x, y), thin_m)
     return Course(along, clear)
 
 
-def _by_own_pairs(
-    along: Points, pairs: tuple[NDArray[np.int64], NDArray[np.int64]], step: Points, thin_m: float
-) -> Points:
+def _by_own_pairs(along: Points, near: NDArray[np.int64], step: tuple[Points, Points], thin_m: float) -> Points:
     """Turn the way at each point to that of the pairs in its row, and then to the mean of the points around it."""
-    here, there = pairs
-    x, y, own_x, own_y = step[:, 0], step[:, 1], along[here, 0], along[here, 1]
+    x, y = step
+    own_x, own_y = along[:, :1], along[:, 1:]
     ahead = x * own_x + y * own_y
     beside = np.abs(x * own_y - y * own_x)
-    caught = np.flatnonzero((beside < 1.5 * thin_m) & (np.abs(ahead) > beside))
-    weight = np.sign(ahead[caught]) * np.hypot(x[caught], y[caught])
-    found = _summed(here[caught], weight[:, None] * step[caught], len(along)) + 1e-6 * along
+    caught = (beside < 1.5 * thin_m) & (np.abs(ahead) > beside)
+    weight = np.where(caught, np.copysign(np.hypot(x, y), ahead), 0.0)
+    found = np.column_stack([(weight * axis).sum(axis=1) for axis in (x, y)]) + 1e-6 * along
     found = np.asarray(found / np.hypot(*found.T)[:, None])
     # Neighbors that point the other way belong to another turn of the rows, or to nothing.
-    other_x, other_y = found[there, 0], found[there, 1]
-    sign = np.where(other_x * found[here, 0] + other_y * found[here, 1] < 0, -1.0, 1.0)
-    alike = np.column_stack([sign * other_x, sign * other_y])
-    mean = _summed(here, alike, len(along)) + 2 * found
+    other_x, other_y = (axis[near] for axis in found.T.copy())
+    sign = np.copysign(1.0, other_x * found[:, :1] + other_y * found[:, 1:])
+    mean = np.column_stack([(sign * other).sum(axis=1) for other in (other_x, other_y)]) + 2 * found
     return np.asarray(mean / np.maximum(np.hypot(*mean.T), 1e-12)[:, None])
-
-
-def _summed(index: NDArray[np.int64], values: Points, count: int) -> Points:
-    return np.column_stack([np.bincount(index, axis, count) for axis in values.T]).astype(float)
 
 
 def _squares(points: Points, side_m: float) -> tuple[NDArray[np.int64], Points]:
@@ -119,23 +109,27 @@ def _squares(points: Points, side_m: float) -> tuple[NDArray[np.int64], Points]:
 
 
 def _counted(
-    square: NDArray[np.int64], squares: int, step: Points, apart: Points, thin_m: float
+    square: NDArray[np.int64], squares: int, step: tuple[Points, Points], apart: Points, thin_m: float
 ) -> NDArray[np.float64]:
     """Count the pairs of each square that a strip of each way catches, (squares, ways)."""
-    way = np.floor(np.arctan2(step[:, 1], step[:, 0]) % np.pi / np.pi * WAYS).astype(np.int64) % WAYS
-    edges = np.quantile(apart, np.linspace(0, 1, 9)[1:-1])
+    way = np.floor(np.arctan2(step[1], step[0]) % np.pi / np.pi * WAYS).astype(np.int64) % WAYS
+    # Half a million of them tell where the rings lie as well as all.
+    sample = apart.ravel()[:: max(apart.size // 500_000, 1)]
+    edges = np.quantile(sample, np.linspace(0, 1, 9)[1:-1])
     ring = np.searchsorted(edges, apart)
+    place = (ring * squares + square[:, None]) * WAYS + way
+    found = np.bincount(place.ravel(), minlength=8 * squares * WAYS).reshape(8, squares, WAYS)
     total = np.zeros((squares, WAYS))
     number_of = np.arange(WAYS)
     turned = np.minimum(number_of, WAYS - number_of) * np.pi / WAYS
+    usual = [*edges, float(sample.max())]
     for number in range(8):
-        own = ring == number
-        if not own.any():
+        if not found[number].any():
             continue
-        found = np.bincount(square[own] * WAYS + way[own], minlength=squares * WAYS).reshape(squares, WAYS)
+        middle = (usual[number] + (usual[number - 1] if number else float(sample.min()))) / 2
         # A pair lies in the strips of all ways that miss its own by less than the strip is thin.
-        weight = np.exp(-0.5 * (np.sin(turned) * float(np.median(apart[own])) / thin_m) ** 2)
-        total += np.fft.irfft(np.fft.rfft(found, axis=1) * np.fft.rfft(weight)[None], WAYS, axis=1)
+        weight = np.exp(-0.5 * (np.sin(turned) * middle / thin_m) ** 2)
+        total += np.fft.irfft(np.fft.rfft(found[number], axis=1) * np.fft.rfft(weight)[None], WAYS, axis=1)
     return total
 
 

@@ -102,7 +102,7 @@ class _Ends:
         self.start_m = starts @ along - np.where(back, lengths, 0.0)
         across = np.where(np.isnan(reach), starts @ right, (starts @ right + ends @ right) / 2)
         self.rows_go = self._side(across - across[0])
-        self.across_m = (across - across[0]) * (-1.0 if self.rows_go == "left" else 1.0)
+        self.across_m = _one_a_line(records, (across - across[0]) * (-1.0 if self.rows_go == "left" else 1.0))
 
     def _where(self, place: int) -> str:
         return f"block {self.name!r}, row {self.records[place]['row']!r}"
@@ -136,9 +136,19 @@ class _Ends:
         known = self.spacing_m[~np.isnan(self.spacing_m)]
         if math.isnan(number_in(found, "vine_spacing_m")) and known.size:
             found["vine_spacing_m"] = float(np.median(known))
-        if math.isnan(number_in(found, "row_spacing_m")) and len(self.across_m) > 1:
-            found["row_spacing_m"] = float(np.median(np.diff(np.sort(self.across_m))))
+        lines = np.unique(self.across_m)
+        if math.isnan(number_in(found, "row_spacing_m")) and lines.size > 1:
+            found["row_spacing_m"] = float(np.median(np.diff(lines)))
         return found
+
+
+def _one_a_line(records: Sequence[Record], across_m: Points) -> Points:
+    """Put rows of one row_order, measured each by itself, at the mean of their distances."""
+    orders = np.array([number_in(record, "row_order") for record in records])
+    if np.isnan(orders).any():
+        return across_m
+    lines = np.unique(orders, return_inverse=True)[1]
+    return np.asarray((np.bincount(lines, across_m) / np.bincount(lines))[lines])
 
 
 def shared_bearing(block: Record, records: Sequence[Record], vectors: NDArray[np.float64]) -> float:

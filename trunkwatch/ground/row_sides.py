@@ -59,7 +59,8 @@ class _Looks:
 
 def one_row_each(points: Points, found: LinkedRows) -> tuple[LinkedRows, Sides]:
     """Join pieces that lie in one line between the same rows, none beside the other: pieces of one row; and put rows in order."""
-    sides = sides_of(points, found)
+    around = _around(points, found)
+    sides = sides_of(points, found, around)
     for _ in range(12):
         pairs = _in_one_line(points, found, sides)
         if not pairs:
@@ -70,7 +71,7 @@ def one_row_each(points: Points, found: LinkedRows) -> tuple[LinkedRows, Sides]:
             along_m[moved] += shift
             row[moved] = first
         found = replace(found, row=_renumbered(row), along_m=along_m)
-        sides = sides_of(points, found)
+        sides = sides_of(points, found, around)
     return found, sides
 
 
@@ -91,9 +92,7 @@ def strays_put_in(points: Points, found: LinkedRows, sides: Sides) -> tuple[Link
     near = held[cKDTree(points[held]).query(points[stray], k=count)[1].reshape(stray.size, count)]
     step = points[stray][:, None] - points[near]
     way = found.along[near]
-    ahead = np.einsum("akd,akd->ak", step, way)
     across = sides.across_m[found.row[near]] + way[..., 1] * step[..., 0] - way[..., 0] * step[..., 1]
-    along = found.along_m[near] + sides.start_m[found.row[near]] + ahead
     rows = np.flatnonzero(size >= FEWEST)
     rows = rows[np.argsort(sides.across_m[rows], kind="stable")]
     row, along_m = found.row.copy(), found.along_m.copy()
@@ -105,11 +104,20 @@ def strays_put_in(points: Points, found: LinkedRows, sides: Sides) -> tuple[Link
         own = int(rows[best])
         if off[best] < 0.3 * sides.narrow_m:
             row[place] = own
-            same = found.row[near[number]] == own
-            # Points of the row itself tell best how far along it stands.
-            along_m[place] = float(np.median(along[number][same] if same.any() else along[number])) - sides.start_m[own]
+            along_m[place] = _metres_in(points, found, np.flatnonzero(found.row == own), place)
     found = replace(found, row=_renumbered(row), along_m=along_m)
     return found, sides_of(points, found)
+
+
+def _metres_in(points: Points, found: LinkedRows, own: NDArray[np.int64], stray: int) -> float:
+    """Return how far along a row a point stands, by the nearest points of that row: rows beside it may be longer or shorter there."""
+    step = points[stray] - points[own]
+    near = np.argsort(np.hypot(*step.T), kind="stable")[:4]
+    # On an arc the chord lies midway between the ways at both ends.
+    there = found.along[own[near]]
+    there = there + np.where(there @ found.along[stray] < 0, -1.0, 1.0)[:, None] * found.along[stray]
+    ahead = np.einsum("kd,kd->k", step[near], there) / np.maximum(np.hypot(*there.T), 1e-12)
+    return float(np.median(found.along_m[own[near]] + ahead))
 
 
 def _in_one_line(points: Points, found: LinkedRows, sides: Sides) -> list[tuple[int, int, float]]:
@@ -141,29 +149,32 @@ def _in_one_line(points: Points, found: LinkedRows, sides: Sides) -> list[tuple[
     return pairs
 
 
-def _looks(points: Points, found: LinkedRows) -> _Looks:
+def _around(points: Points, found: LinkedRows) -> NDArray[np.int64]:
+    """Return the nearest points that are in a row of every point that is, (points, neighbors), as numbers among those."""
+    held = points[found.row >= 0]
+    count = min(30, len(held) - 1)
+    return np.asarray(cKDTree(held).query(held, k=count + 1)[1], dtype=np.int64)[:, 1:]
+
+
+def _looks(points: Points, found: LinkedRows, near: NDArray[np.int64]) -> _Looks:
     """Look from every point to the nearest point of another row to its right and to its left."""
     held = np.flatnonzero(found.row >= 0)
     row, along, metres = found.row[held], found.along[held], found.along_m[held]
-    count = min(30, held.size - 1)
-    near = np.asarray(cKDTree(points[held]).query(points[held], k=count + 1)[1])[:, 1:]
-    here, there = np.repeat(np.arange(held.size), count), near.reshape(-1)
-    step = points[held][there] - points[held][here]
-    way = along[here]
-    ahead = np.einsum("nd,nd->n", step, way)
-    right = way[:, 1] * step[:, 0] - way[:, 0] * step[:, 1]
-    other = (row[here] != row[there]) & (np.abs(ahead) < 0.75 * found.vine_m)
+    x, y = (axis[near] - axis[:, None] for axis in points[held].T)
+    ahead = x * along[:, :1] + y * along[:, 1:]
+    right = x * along[:, 1:] - y * along[:, :1]
+    other = (row[near] != row[:, None]) & (np.abs(ahead) < 0.75 * found.vine_m)
     edges = []
     for side in (1.0, -1.0):
-        seen = np.flatnonzero(other & (right * side > 0))
-        seen = seen[np.argsort(right[seen] * side, kind="stable")]
-        _, first = np.unique(here[seen], return_index=True)
-        seen = seen[first]
-        a, b = row[here[seen]], row[there[seen]]
+        away = np.where(other & (right * side > 0), right * side, np.inf)
+        first = away.argmin(axis=1)
+        here = np.flatnonzero(np.isfinite(away[np.arange(held.size), first]))
+        first = first[here]
+        there = near[here, first]
         # The metres of the other row at the place right beside.
-        shift = metres[here[seen]] + ahead[seen] - metres[there[seen]]
-        left, rightmost = (a, b) if side > 0 else (b, a)
-        edges.append((left, rightmost, right[seen] * side, shift * (1 if side > 0 else -1)))
+        shift = metres[here] + ahead[here, first] - metres[there]
+        left, rightmost = (row[here], row[there]) if side > 0 else (row[there], row[here])
+        edges.append((left, rightmost, away[here, first], shift * side))
     left, rightmost, apart, shift = (np.concatenate(part) for part in zip(*edges, strict=True))
     rows = int(row.max()) + 1
     key, which = np.unique(left * rows + rightmost, return_inverse=True)
@@ -178,7 +189,7 @@ def _looks(points: Points, found: LinkedRows) -> _Looks:
     )  # fmt: skip
 
 
-def sides_of(points: Points, found: LinkedRows) -> Sides:
+def sides_of(points: Points, found: LinkedRows, around: NDArray[np.int64] | None = None) -> Sides:
     """Put rows in order.
 
     Parameters
@@ -187,8 +198,10 @@ def sides_of(points: Points, found: LinkedRows) -> Sides:
         Metres.
     found : LinkedRows
         Their rows, two or more.
+    around : (held, neighbors) int array, optional
+        What `_around` gives, where it is known already: it is the same as long as the same points are in a row.
     """
-    looks = _looks(points, found)
+    looks = _looks(points, found, _around(points, found) if around is None else around)
     rows = int(found.row.max()) + 1
     graph = coo_matrix((np.ones(looks.left.size), (looks.left, looks.right)), shape=(rows, rows))
     parts = int(connected_components(graph, directed=False)[0])

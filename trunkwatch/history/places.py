@@ -36,6 +36,7 @@ class _Span:
     until: str
     row: int
     station: Mapping[int, int]  # position as counted then -> station of today; without vines that are gone
+    number: int = -1  # of the row that it is today, among those with a label
 
 
 class Places:
@@ -59,14 +60,18 @@ class Places:
 
     def __init__(self, grid: RowGrid, rows: pd.DataFrame | None = None, block: Mapping[str, Any] | None = None) -> None:
         self.grid = grid
-        self._row = {label: number for number, label in enumerate(grid.rows) if label}
         self._stations: list[dict[int, int]] = [
-            {int(position): station for station, position in enumerate(line) if position >= 0} for line in grid.position
+            dict(sorted((position, int(station)) for position, station in enumerate(row.stations, row.first)))
+            for row in grid.named
         ]
-        self._today = {label: _Span("", "", number, self._stations[number]) for label, number in self._row.items()}
+        self._today = {
+            row.label: _Span("", "", row.line, self._stations[number], number) for number, row in enumerate(grid.named)
+        }
         self._dated = _dated_labels(grid, rows, self._stations, block or {}) if rows is not None else {}
         self._late = _late_rows(self._dated)
-        self.planted_between: dict[Cell, str] = _planted_between(self._dated, self._stations, self._late)
+        self.planted_between: dict[Cell, str] = _planted_between(
+            self._dated, self._stations, self._late, [row.line for row in grid.named]
+        )
 
     def _span(self, label: str, day: str) -> _Span | None:
         """Return what a label stood for on a day; today's where no day is given."""
@@ -76,29 +81,29 @@ class Places:
         return self._today.get(label)
 
     def row_number(self, label: str, day: str = "") -> int | None:
-        """Return the grid row that a label stood for on a day; today's where no day is given."""
+        """Return the row that a label stood for on a day, as its number in `RowGrid.named`; today's where no day is given."""
         span = self._span(label, day)
-        return None if span is None else span.row
+        return None if span is None else span.number
 
     def labels_on(self, day: str) -> tuple[str, ...]:
         """Return the row labels that held on a day, in the order of the ground."""
         if not self._dated:
-            return self.grid.rows
-        labels = list(self.grid.rows)
+            return self.grid.labels
+        labels = list(self.grid.labels)
         for number, since in self._late.items():
             if day < since:
                 labels[number] = ""  # nobody walked a row that was not there yet
         for label, spans in self._dated.items():
             for span in spans:
                 if span.since <= day <= span.until:
-                    labels[span.row] = label
+                    labels[span.number] = label
         return tuple(labels)
 
     def find(self, row: str, position: str, bay: str = "", vine: float = math.nan, day: str = "") -> Cell | None:
         """Return the cell counted from the row's start, or None if there is no such position."""
         span = self._span(row, day)
         # Bays are those of the row on the ground, whatever it was called on the day.
-        counted = None if span is None else self._counted(self.grid.rows[span.row], position, bay, vine)
+        counted = None if span is None else self._counted(self.grid.named[span.number].label, position, bay, vine)
         if span is None or counted is None:
             return None
         station = span.station.get(counted)
@@ -189,16 +194,21 @@ def _dated_labels(
     records = [record for record in records_of(rows) if str(record["block"]) == grid.block]
     if not any(record["valid_from"] or record["valid_to"] for record in records):
         return {}
-    today = {_ground(record): record for record in records
-             if str(record["row"]) in grid.rows and not record["valid_to"]}  # fmt: skip
+    today: dict[tuple[str, float], list[Mapping[str, Any]]] = {}
+    for record in records:
+        if str(record["row"]) in grid.labels and not record["valid_to"]:
+            today.setdefault(_ground(record), []).append(record)
     dated: dict[str, list[_Span]] = {}
     for record in records:
-        now = today.get(_ground(record))
-        if now is None:
+        there = today.get(_ground(record), [])
+        # On a line with several rows the label says which one it is.
+        same = there if len(there) == 1 else [now for now in there if now["row"] == record["row"]]
+        if not same:
             continue
-        number = grid.rows.index(str(now["row"]))
+        now = same[-1]
+        number = grid.labels.index(str(now["row"]))
         since, until = str(record["valid_from"]) or "0000-00-00", str(record["valid_to"]) or "9999-99-99"
-        span = _Span(since, until, number, stations[number])
+        span = _Span(since, until, grid.named[number].line, stations[number], number)
         if any(_written(record, column) != _written(now, column) for column in _LAYOUT):
             span = replace(span, station=_by_metres(grid, rows, block, record, number))
         dated.setdefault(str(record["row"]), []).append(span)
@@ -218,17 +228,19 @@ def _by_metres(
     try:
         then = RowGrid.from_tables(lay, rows, str(record["valid_to"] or record["valid_from"]))
     except RecordError:  # the checks name it
-        return {int(p): s for s, p in enumerate(grid.position[number]) if p >= 0}
-    line = then.rows.index(str(record["row"]))
-    there = np.flatnonzero(then.position[line] >= 0)
-    here = np.flatnonzero(grid.position[number] >= 0)
-    spots = grid.along_m[number, here]
+        return {
+            position: int(station)
+            for position, station in enumerate(grid.named[number].stations, grid.named[number].first)
+        }
+    old, now = then.row(str(record["row"])), grid.named[number]
+    here = np.sort(now.stations)
+    spots = grid.along_m[now.line, here]
     found = {}
-    for station in there:
-        away = np.abs(spots - then.along_m[line, station])
+    for station in np.sort(old.stations):
+        away = np.abs(spots - then.along_m[old.line, station])
         near = int(away.argmin())
         if away[near] <= SAME_VINE * grid.vine_spacing_m:
-            found[int(then.position[line, station])] = int(here[near])
+            found[int(then.position[old.line, station])] = int(here[near])
     return found
 
 
@@ -237,21 +249,21 @@ def _late_rows(dated: Mapping[str, list[_Span]]) -> dict[int, str]:
     begins: dict[int, str] = {}
     for spans in dated.values():
         for span in spans:
-            begins[span.row] = min(span.since, begins.get(span.row, span.since))
+            begins[span.number] = min(span.since, begins.get(span.number, span.since))
     start = min(begins.values(), default="")
     return {row: since for row, since in begins.items() if since > start}
 
 
 def _planted_between(
-    dated: Mapping[str, list[_Span]], stations: list[dict[int, int]], late: Mapping[int, str]
+    dated: Mapping[str, list[_Span]], stations: list[dict[int, int]], late: Mapping[int, str], lines: list[int]
 ) -> dict[Cell, str]:
     """Name the positions that came only with a new row, or when their row was laid out anew, and since when."""
     by_row: dict[int, list[_Span]] = {}
     for spans in dated.values():
         for span in spans:
-            by_row.setdefault(span.row, []).append(span)
+            by_row.setdefault(span.number, []).append(span)
     found: dict[Cell, str] = {
-        (row, station): since for row, since in late.items() for station in stations[row].values()
+        (lines[number], station): since for number, since in late.items() for station in stations[number].values()
     }
     for number, spans in by_row.items():
         first = min(spans, key=lambda span: span.since)
@@ -259,7 +271,7 @@ def _planted_between(
             if station in first.station.values():
                 continue
             since = min((span.since for span in spans if station in span.station.values()), default=first.since)
-            found[number, station] = since
+            found[lines[number], station] = since
     return found
 
 

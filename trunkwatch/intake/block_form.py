@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Any, TypeVar
 
 import pandas as pd
@@ -22,6 +23,7 @@ from trunkwatch.intake.row_text import (
 )
 from trunkwatch.intake.typed import read_typed
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.row_cells import breaks_of
 from trunkwatch.vineyard.row_layout import runs_other_way
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
@@ -172,11 +174,14 @@ def _lay_out(found: TypedBlock, text: Mapping[str, str], unit: str) -> None:
     row_m, vine_m = record.get("row_spacing_m"), record.get("vine_spacing_m")
     odd, faults = odd_rows_in(text["odd_rows"], labels, unit, vine_m)
     found.faults += faults
-    across = _across(found, text["row_alleys"], labels, unit)
+    behind = _behind(found, odd, labels)
+    ahead = [label for label in labels if label not in behind]
+    across = _across(found, text["row_alleys"], ahead, unit)
     alleys = _vine_alleys(found, text["vine_alleys"], lengths, unit)
     lines = []
-    for place, (label, last) in enumerate(zip(labels, lengths, strict=True)):
+    for label, last in zip(labels, lengths, strict=True):
         own = odd.get(label, OddRow())
+        place = ahead.index(behind.get(label, label))
         line: dict[str, Any] = {"row": label, "row_order": place + 1, "first": own.first, "last": last}
         if across is not None:
             line["across_m"] = across[place]
@@ -187,7 +192,7 @@ def _lay_out(found: TypedBlock, text: Mapping[str, str], unit: str) -> None:
         here = {at: meters for at, meters in alleys.items() if own.first <= at < last} | own.alleys
         if here:
             line["breaks"] = "; ".join(f"{at}:{_plain(meters)}" for at, meters in sorted(here.items()))
-        if own.first > 1 and vine_m is None:
+        if own.first > 1 and vine_m is None and label not in behind:
             found.faults += _said(
                 "odd_rows",
                 f"where row {label} starts hangs on the spacing",
@@ -198,8 +203,9 @@ def _lay_out(found: TypedBlock, text: Mapping[str, str], unit: str) -> None:
         lines.append(line)
     for line, turned in zip(lines, runs_other_way(lines, str(record.get("numbering") or "")), strict=True):
         # The positions that are not there are those at its numbered end.
-        if line["first"] > 1 and vine_m is not None and not turned:
+        if line["first"] > 1 and vine_m is not None and not turned and line["row"] not in behind:
             line["start_m"] = (line["first"] - 1) * vine_m
+    _begin_behind(found, lines, odd, vine_m)
     try:
         # What cannot be drawn yet for want of a name or spacing is drawn without it.
         shown = {"block": "new", **record}
@@ -210,6 +216,43 @@ def _lay_out(found: TypedBlock, text: Mapping[str, str], unit: str) -> None:
     except RecordError as error:
         if not found.faults:
             found.faults.append(Fault("fault", str(error), column="odd_rows" if odd else "vines"))
+
+
+def _behind(found: TypedBlock, odd: Mapping[str, OddRow], labels: Sequence[str]) -> dict[str, str]:
+    """Return the rows that stand behind another on one line of posts, each with the first row of its line."""
+    first: dict[str, str] = {}
+    for label in labels:
+        before = odd[label].behind if label in odd else ""
+        if not before:
+            continue
+        at = labels.index(label)
+        if not at or labels[at - 1] != before:
+            ahead = f"row {labels[at - 1]}" if at else "none"
+            found.faults += _said(
+                "odd_rows", f"row {label} is not the row after {before}", f"behind {before}", f"the row before it, which is {ahead}"
+            )  # fmt: skip
+            continue
+        first[label] = first.get(before, before)
+    return first
+
+
+def _begin_behind(
+    found: TypedBlock, lines: Sequence[dict[str, Any]], odd: Mapping[str, OddRow], vine_m: float | None
+) -> None:
+    """Write where a row begins that stands behind another with an alley between, or that no label tells to be a part of it."""
+    for before, line in pairwise(lines):
+        own = odd.get(line["row"], OddRow())
+        if line["row_order"] != before["row_order"]:
+            continue
+        if vine_m is None:
+            found.faults += _said(
+                "odd_rows", f"where row {line['row']} begins hangs on the spacing", f"behind {own.behind}", "the spacing between vines"
+            )  # fmt: skip
+            continue
+        breaks = breaks_of(str(before.get("breaks", "")), "")
+        long = (before["last"] - before["first"] - len(breaks)) * vine_m + sum(breaks.values())
+        gap = vine_m if own.behind_m is None else own.behind_m
+        line["start_m"] = float(before.get("start_m", 0.0)) + long + gap
 
 
 def _frame(lines: Sequence[Mapping[str, Any]], block: str) -> pd.DataFrame:

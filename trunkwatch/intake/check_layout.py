@@ -21,6 +21,7 @@ from trunkwatch.vineyard.calendar import day_after, is_iso_date
 from trunkwatch.vineyard.codes import ARMS, HEMISPHERES
 from trunkwatch.vineyard.covered import CoverageError, parse_covered
 from trunkwatch.vineyard.faults import Fault
+from trunkwatch.vineyard.one_line import halves_of
 from trunkwatch.vineyard.tables import TABLES, number_or_none, records_of
 
 __all__ = ["BlockLayout", "check_layout", "check_places"]
@@ -78,6 +79,7 @@ def check_layout(
             faults.append(
                 fault_at(record, "note", "no spacing is on record: nothing can be said in meters", "block", label)
             )
+        faults += _side_by_side(record, grid)
         if grid.drifting:
             faults.append(fault_at(record, "note", f"rows {', '.join(grid.drifting)} do not keep step with the others"))
     known = blocks["block"].tolist()
@@ -97,6 +99,18 @@ def check_layout(
         for record in (records_of(rows[strange]) if any(strange) else ())
     ]
     return faults, layouts
+
+
+def _side_by_side(record: Mapping[str, Any], grid: RowGrid) -> list[Fault]:
+    """Say where rows whose labels sound like parts of one row were not put on one line of posts."""
+    apart = [own for own in halves_of(grid.labels).values() if len({grid.row(label).line for label in own}) > 1]
+    if not apart:
+        return []
+    pair = f"{apart[0][0]} and {apart[0][1]}"
+    return [
+        fault_at(record, "note", f"rows {pair} are laid out side by side; where they are parts of one row on one line of posts, "
+                 "give both the same row_order (or across_m), and start_m where an alley lies between them")
+    ]  # fmt: skip
 
 
 #: The layouts of the last blocks, by what is written of them: a desk asks for the same ones with every record.
@@ -254,7 +268,7 @@ def _survey_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault
     faults = []
     for stretch in stretches:
         number = layout.places.row_number(stretch.row, str(record["date"])) or 0
-        first, last = int(layout.grid.first[number]), int(layout.grid.last[number])
+        first, last = layout.grid.named[number].first, layout.grid.named[number].last
         if stretch.last is not None and stretch.last > last:
             faults.append(
                 fault_at(record, "fault", f"row {stretch.row} is not that long", "covered",
@@ -286,7 +300,7 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
     if not position:
         return _bay_faults(record, layout) if table != "plants" else []
     if layout.places.find(row, position, day=day) is None:
-        span = f"{int(layout.grid.first[number])} to {int(layout.grid.last[number])} in row {row}"
+        span = f"{layout.grid.named[number].first} to {layout.grid.named[number].last} in row {row}"
         return [fault_at(record, "fault", "no such position", "position", position, span)]
     return []
 

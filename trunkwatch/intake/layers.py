@@ -95,13 +95,13 @@ def layers_of(
         "position": [position for _, position in labels],
     })  # fmt: skip
     lines, records = [], []
-    for number, label in enumerate(grid.rows):
-        at = np.flatnonzero(grid.exists[number])
-        if not label or not at.size:
-            continue
-        shown = at if label in placed.surveyed else at[[0, -1]]  # a curved row goes through all its vines
-        lines.append(shapely.linestrings([(placed.longitude[number, s], placed.latitude[number, s]) for s in shown]))
-        records.append((grid.block, label, int(grid.first[number]), int(grid.last[number])))
+    for row in grid.named:
+        at = np.sort(row.stations)
+        shown = at if row.label in placed.surveyed else at[[0, -1]]  # a curved row goes through all its vines
+        lines.append(
+            shapely.linestrings([(placed.longitude[row.line, s], placed.latitude[row.line, s]) for s in shown])
+        )
+        records.append((grid.block, row.label, row.first, row.last))
     rows = pd.DataFrame(records, columns=["block", "row", "first", "last"])
     rows.insert(0, "geom", shapely.to_wkb(np.array(lines, dtype=object)))
     hull: Any = shapely.convex_hull(shapely.multipoints(points))

@@ -23,7 +23,8 @@ _LATER_BY = re.compile(r"starts?\s+(\S+\s*\S*)\s+later", re.IGNORECASE)
 _AT = re.compile(r"starts?\s+at\s+(\d{1,4})", re.IGNORECASE)
 _ALLEY = re.compile(r"alley\s+(?:of\s+)?(\S+\s*\S*)\s+after\s+(\d{1,4})", re.IGNORECASE)
 _FROM_END = re.compile(r"numbered\s+from\s+(?:the\s+)?(?:far\s+)?end", re.IGNORECASE)
-_ODD = "starts 3 vines later; starts 4.5 m later; starts at 5; alley 6 after 30; numbered from the end"
+_BEHIND = re.compile(r"(?:(\S+(?:\s*[a-z']+)?)\s+)?behind\s+(?:row\s+)?(\S+)", re.IGNORECASE)
+_ODD = "starts 3 vines later; starts 4.5 m later; starts at 5; alley 6 after 30; numbered from the end; behind 7A; 6 m behind 7A"
 
 
 @dataclass(slots=True)
@@ -40,12 +41,18 @@ class OddRow:
         Meters from a position to the next.
     from_end : bool
         Whether it is numbered from the far end.
+    behind : str
+        Row on the same line of posts behind which it stands; empty where it has a line of its own.
+    behind_m : float or None
+        Meters from the last vine of that row to its own first; None for one spacing.
     """
 
     later_m: float = 0.0
     first: int = 1
     alleys: dict[int, float] = field(default_factory=dict)
     from_end: bool = False
+    behind: str = ""
+    behind_m: float | None = None
 
 
 def wrong(column: str, problem: str, value: str = "", expected: str = "") -> FaultyNotesError:
@@ -244,6 +251,10 @@ def _note_odd(own: OddRow, part: str, label: str, unit: str, vine_m: float | Non
         return
     if found := _ALLEY.fullmatch(part):
         own.alleys[int(found[2])] = _length(found[1], unit, part)
+        return
+    if found := _BEHIND.fullmatch(part):
+        own.behind = found[2]
+        own.behind_m = _length(found[1], unit, part) if found[1] else None
         return
     if own.later_m or own.first > 1:
         raise wrong("odd_rows", f"where row {label} starts stands twice, or this part cannot be read", part, _ODD)

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -126,7 +127,7 @@ class Canvas:
         along, across = self.turned(self.frame.x, self.frame.y)
         reach = round(self.frame.vine_m * self.per_metre * FINE / 2)
         for row in range(self.grid.shape[0]):
-            for run in _runs(np.isfinite(self.frame.x[row])):
+            for run in _runs(np.isfinite(self.frame.x[row]), self.grid.which[row]):
                 a, b = along[row, run], across[row, run]
                 way = 1 if a[-1] >= a[0] else -1
                 lines.append(_row_line(a, b, way * reach))
@@ -140,12 +141,12 @@ class Canvas:
         )
 
     def _bay_posts(self, row: int, along: NDArray[np.int64], across: NDArray[np.int64]) -> list[tuple[int, int]]:
-        stations = {position: station for station, position in enumerate(self.grid.position[row].tolist())}
         posts = []
-        for end in self.grid.bay_ends[row][:-1]:
-            pair = [stations.get(end, -1), stations.get(end + 1, -1)]
-            if min(pair) >= 0 and np.isfinite(self.frame.x[row, pair]).all():
-                posts.append((int(along[pair].sum()) // 2, int(across[pair].sum()) // 2))
+        for own in self.grid.rows_on(row):
+            for end in own.bay_ends[:-1]:
+                pair = own.stations[[end - own.first, end + 1 - own.first]]
+                if np.isfinite(self.frame.x[row, pair]).all():
+                    posts.append((int(along[pair].sum()) // 2, int(across[pair].sum()) // 2))
         return posts
 
     def foci(self, labels: NDArray[np.int64]) -> str:
@@ -167,17 +168,36 @@ class Canvas:
                 continue
             for station, side in ((at[0], -1), (at[-1], 1)):
                 said.append(self._row_number(row, int(station), side))
+            said += self._numbers_between(row, at)
         return "".join(said)
+
+    def _numbers_between(self, row: int, at: NDArray[np.int64]) -> list[str]:
+        """Write the labels of rows on one line beside the alley between them, where it has room for both."""
+        said: list[str] = []
+        for before, after in pairwise(at.tolist()):
+            if self.grid.which[row, before] == self.grid.which[row, after]:
+                continue
+            labels = [self.grid.label(row, station)[0] for station in (before, after)]
+            flat, steep = (abs(float(part)) for part in self.frame.along[row])
+            size = self._sizes[0]
+            need = sum(flat * text_width(label, size) + steep * size * 1.2 + 12 for label in labels)
+            room = self.per_metre * (
+                float(np.hypot(*(axis[row, after] - axis[row, before] for axis in (self.frame.x, self.frame.y))))
+                - self.frame.vine_m
+            )
+            if room >= need:
+                said += [self._row_number(row, before, 1), self._row_number(row, after, -1)]
+        return said
 
     def _label_room(self) -> float:
         """Return how far apart rows must be for their numbers to clear each other above, below or beside."""
         size = self._sizes[0]
-        wide = max((text_width(label, size) for label in self.grid.rows), default=0.0) + 2
+        wide = max((text_width(label, size) for label in self.grid.labels), default=0.0) + 2
         flat, steep = (max(abs(part), 1e-9) for part in self.frame.heading)
         return min((size + 1) / flat, wide / steep)
 
     def _row_number(self, row: int, station: int, side: int) -> str:
-        label, size = self.grid.rows[row], self._sizes[0]
+        label, size = self.grid.label(row, station)[0], self._sizes[0]
         x, y = self.screen(float(self.frame.x[row, station]), float(self.frame.y[row, station]))
         right, down = (float(v) for v in self.frame.along[row] * (side, -side))
         away = self.frame.vine_m * self.per_metre / 2 + 5
@@ -246,10 +266,11 @@ def _along_across(
     return x * ux + y * uy, x * uy - y * ux
 
 
-def _runs(present: NDArray[np.bool_]) -> list[NDArray[np.int64]]:
-    """Return the stations of each unbroken stretch of a row."""
+def _runs(present: NDArray[np.bool_], which: NDArray[np.int32]) -> list[NDArray[np.int64]]:
+    """Return the stations of each unbroken stretch of a row; where another row begins on the line, the stretch ends."""
     at = np.flatnonzero(present)
-    return [run for run in np.split(at, np.flatnonzero(np.diff(at) > 1) + 1) if run.size]
+    breaks = (np.diff(at) > 1) | (np.diff(which[at]) != 0)
+    return [run for run in np.split(at, np.flatnonzero(breaks) + 1) if run.size]
 
 
 def _row_line(a: NDArray[np.int64], b: NDArray[np.int64], reach: int) -> str:
@@ -324,5 +345,5 @@ def sheet_of(grid: RowGrid, frame: DrawingFrame, line: str = "", *, narrow: bool
 def _side(grid: RowGrid, frame: DrawingFrame, least: float, size: float) -> float:
     """Return the margin that the longest row number needs beside its row, a sixth of the sheet at most."""
     flat = float(np.nanmax(np.abs(frame.along[:, 0])))
-    longest = max((text_width(label, size) for label in grid.rows), default=0.0)
+    longest = max((text_width(label, size) for label in grid.labels), default=0.0)
     return min(max(least, flat * longest + 14), 60.0)

@@ -47,7 +47,7 @@ def layout_svg(
     open_places = np.zeros(grid.shape, dtype=bool)
     for row, position in empty:
         open_places[grid.cell(row, position)] = True
-    doubtful: NDArray[np.bool_] = grid.exists & np.isin(np.array(grid.rows), list(unsure))[:, None]
+    doubtful: NDArray[np.bool_] = grid.exists & np.isin(np.array([*grid.labels, ""]), list(unsure))[grid.which]
     masks = ((VINE, grid.exists & ~open_places), (EMPTY, open_places), (DOUBTFUL, doubtful))
     drawn = sheet.rows() + "".join(sheet.vines(mask, look) for look, mask in masks) + sheet.row_numbers()
     legend = [(look, f"{look.word} {int(mask.sum()):,}") for look, mask in masks[:2]]

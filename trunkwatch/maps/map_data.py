@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.history.words import vine_lines
 from trunkwatch.maps.counts import count_line, work_masks
@@ -59,10 +60,10 @@ def map_data(
         "first": history.seasons.index(first),
         "x": np.rint(100 * frame.x[at[0], at[1]]).astype(int).tolist(),
         "y": np.rint(100 * frame.y[at[0], at[1]]).astype(int).tolist(),
-        "runs": _runs(cells),
+        "runs": _runs(cells, grid),
         "position": grid.position[at[0], at[1]].tolist(),
-        "bay": [grid.bay_of(grid.rows[r], int(grid.position[r, s]))[0] for r, s in cells],
-        "labels": list(grid.rows),
+        "bay": [grid.bay_of(*grid.label(r, s))[0] for r, s in cells],
+        "labels": list(grid.labels if grid.is_divided else grid.rows),
         "along": [[round(float(v), 4) for v in pair] for pair in frame.along],
         "vine_m": frame.vine_m,
         "north": frame.north,
@@ -82,14 +83,18 @@ def map_data(
     }
 
 
-def _runs(cells: Sequence[tuple[int, int]]) -> list[list[int]]:
-    """Say where the vines stand in the grid as stretches of neighbors: row, first station, how many."""
+def _runs(cells: Sequence[tuple[int, int]], grid: RowGrid) -> list[list[int]]:
+    """Say where the vines stand in the grid as stretches of neighbors: row, first station, how many.
+
+    Where several rows stand on one line, the number of the label follows.
+    """
     runs: list[list[int]] = []
     for row, station in cells:
-        if runs and runs[-1][0] == row and runs[-1][1] + runs[-1][2] == station:
+        label = [int(grid.which[row, station])] if grid.is_divided else []
+        if runs and runs[-1][0] == row and runs[-1][1] + runs[-1][2] == station and runs[-1][3:] == label:
             runs[-1][2] += 1
         else:
-            runs.append([row, station, 1])
+            runs.append([row, station, 1, *label])
     return runs
 
 

@@ -204,8 +204,10 @@ def near_cases(history: BlockHistory, season: int) -> tuple[State, NewNearOld | 
 
 def by_cultivar(season: BlockSeason, new: Bools, risk: Bools) -> ByCultivar | None:
     """Count new cases by cultivar; None where there is nothing to set side by side."""
-    names = np.array(season.history.grid.cultivar)
-    kinds = [name for name in dict.fromkeys(names.tolist()) if name]
+    grid = season.history.grid
+    own = np.array([*(row.cultivar for row in grid.named), ""])
+    names = own[grid.which]  # -1, no position, is the last of them
+    kinds = [name for name in dict.fromkeys(own.tolist()) if name]
     counted = [(name, int(new[names == name].sum()), int(risk[names == name].sum())) for name in kinds]
     counted = [one for one in counted if one[2]]
     cases, vines = np.array([one[1] for one in counted]), np.array([one[2] for one in counted])

@@ -79,8 +79,8 @@ def names_on_record(history: BlockHistory) -> dict[str, NDArray[np.object_]]:
     shape = history.plant.shape
     names = {name: np.full(shape, "", dtype=object) for name in STRATA}
     names["rootstock"][:] = history.reading.rootstock
-    for row, cultivar in enumerate(history.grid.cultivar):
-        names["cultivar"][:, row, :] = cultivar
+    for row in history.grid.named:
+        names["cultivar"][:, row.line, row.stations] = row.cultivar
     for cell, plants in history.reading.plants.items():
         for number, plant in enumerate(plants):
             if plant.planted is not None:

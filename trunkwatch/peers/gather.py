@@ -193,7 +193,7 @@ def _rows_of(reading: BlockReading, definition: str, grower: str, label: str) ->
 
 def _cultivar(history: BlockHistory) -> str:
     """Cultivar of the rows that hold vines."""
-    kinds = {name for name, row in zip(history.grid.cultivar, history.grid.rows, strict=True) if row}
+    kinds = {row.cultivar for row in history.grid.named}
     return kinds.pop() if len(kinds) == 1 else "several" if kinds else ""
 
 

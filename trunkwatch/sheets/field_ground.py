@@ -28,12 +28,11 @@ def ground_of(walk: ToWalk) -> dict[str, Any] | None:
     if not placed:
         return None
     rows = {}
-    for number, label in enumerate(grid.rows):
-        cells = np.flatnonzero(grid.exists[number]) if label else np.array([], dtype=np.int64)
-        cells = cells[np.argsort(grid.position[number, cells])]
-        if cells.size and np.isfinite(placed.east_m[number, cells]).all():
-            rows[label] = [
-                _corner(placed, grid.position, number, int(cells[k])) for k in _corners(placed, number, cells)
+    for row in grid.named:
+        if np.isfinite(placed.east_m[row.line, row.stations]).all():
+            rows[row.label] = [
+                _corner(placed, grid.position, row.line, int(row.stations[k]))
+                for k in _corners(placed, row.line, row.stations)
             ]
     return {"row_spacing_m": float(grid.row_spacing_m), "rows": rows} if rows else None
 

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from trunkwatch.grid import NamedRow
 from trunkwatch.history import BlockHistory, BlockReading, Condition
 from trunkwatch.history.plants import plant_after
 from trunkwatch.history.written import Work
@@ -114,7 +115,7 @@ def field_data(
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
         "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
         "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
-        "rows": [_row(walk, number, *known, blind=recheck is not None) for number, label in enumerate(grid.rows) if label],
+        "rows": [_row(walk, row, *known, blind=recheck is not None) for row in grid.named],
         "arm_names": _arm_names(reading, training), "trunks": 3 if training == "multi_trunk" else 1,
         "work": _planned(reading, last_season(walk, today), standing or Standing()) if recheck is None else [],
         "words": {**(words := words_of()), "en": {key: spelled(text) for key, text in words["en"].items()}},
@@ -221,11 +222,11 @@ def _as_record(block: Mapping[str, Any], line: CrewLine, work: Work) -> dict[str
     return {name: cell for name, cell in {**cells, **numbers}.items() if cell not in ("", None)}
 
 
-def _last_found(history: BlockHistory, number: int, day: str) -> dict[str, list[str]]:
+def _last_found(history: BlockHistory, row: NamedRow, day: str) -> dict[str, list[str]]:
     """Return the last finding by a day on the plant that stands after it, by position, as code and day; no second looks."""
     found: dict[str, list[str]] = {}
     for cell, vine in history.reading.vines.items():
-        if cell[0] != number or (plant := plant_after(vine.plants, day)) < 0:
+        if history.grid.row_at(*cell) is not row or (plant := plant_after(vine.plants, day)) < 0:
             continue
         findings = [
             f
@@ -239,17 +240,15 @@ def _last_found(history: BlockHistory, number: int, day: str) -> dict[str, list[
 
 
 def _row(
-    walk: ToWalk, number: int, known: NDArray[np.uint8], season: NDArray[np.int64], *, blind: bool
+    walk: ToWalk, row: NamedRow, known: NDArray[np.uint8], season: NDArray[np.int64], *, blind: bool
 ) -> dict[str, Any]:
-    grid = walk.history.grid
-    cells = np.flatnonzero(grid.exists[number])
-    at = {int(grid.position[number, cell]): cell for cell in cells}
-    order = sorted(at)
+    number, order = row.line, range(row.first, row.last + 1)
+    at = dict(zip(order, row.stations.tolist(), strict=True))
     return {
-        "label": grid.rows[number], "back": bool(at[order[0]] > at[order[-1]]), "first": order[0], "last": order[-1], "bay_ends": list(grid.bay_ends[number]),
-        "missing": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.missing[number])),
-        "young": sorted(int(grid.position[number, cell]) for cell in np.flatnonzero(walk.young[number])),
-        "found": {} if blind else _last_found(walk.history, number, season_bounds(walk.season, walk.reading.hemisphere)[1]),
+        "label": row.label, "back": row.backwards, "first": row.first, "last": row.last, "bay_ends": list(row.bay_ends),
+        "missing": [p for p in order if walk.missing[number, at[p]]],
+        "young": [p for p in order if walk.young[number, at[p]]],
+        "found": {} if blind else _last_found(walk.history, row, season_bounds(walk.season, walk.reading.hemisphere)[1]),
         "known": [int(known[number, at[p]]) for p in order], "known_in": [int(season[number, at[p]]) for p in order],
     }  # fmt: skip
 

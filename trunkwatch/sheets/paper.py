@@ -9,6 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from markupsafe import Markup
 from numpy.typing import NDArray
 
+from trunkwatch.grid import NamedRow
 from trunkwatch.history import BlockHistory
 from trunkwatch.surveys.to_walk import ToWalk
 from trunkwatch.vineyard import codes
@@ -80,14 +81,14 @@ def findings_list(history: BlockHistory, season: int, *, training: str = "bilate
     """
     _checked(size)
     grid = history.grid
-    rows = [(label, int(grid.first[n]), int(grid.last[n])) for n, label in enumerate(grid.rows) if label]
+    rows = [(row.label, row.first, row.last) for row in grid.named]
     if len(rows) > MOST_ROWS or sum(len(label) for label, _, _ in rows) > MOST_LETTERS:
         rows = []
     return render(
         "findings_list.html", block=history.block, season=season, size=size, lines=range(LINES), rows=rows,
         codes=short_codes(), qualities=[(QUALITY[code], meaning) for code, meaning in codes.SHOOT_QUALITIES.items()],
         arms=[arm.replace("_", " ") for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])],
-        bays=any(grid.bay_ends), blanks=range(BLANKS),
+        bays=any(row.bay_ends for row in grid.named), blanks=range(BLANKS),
     )  # fmt: skip
 
 
@@ -109,17 +110,13 @@ def row_strips(walk: ToWalk, *, size: Size = "A4") -> str:
     _checked(size)
     grid = walk.history.grid
     strips = []
-    for number, label in enumerate(grid.rows):
-        if not label:
-            continue
-        cells = np.flatnonzero(grid.exists[number])
-        cells = cells[np.argsort(grid.position[number, cells])]
-        backwards = bool(cells[0] > cells[-1])
-        parts = _lines_of(cells, grid.position[number, cells], grid.bay_ends[number], VINES_A_LINE[size])
+    for row in grid.named:
+        cells = row.stations
+        parts = _lines_of(cells, grid.position[row.line, cells], row.bay_ends, VINES_A_LINE[size])
         for start, part in enumerate(parts):
             before = int(parts[start - 1][-1]) if start else None
-            drawn = Markup(_strip(walk, number, part, before, VINES_A_LINE[size]))  # noqa: S704 - numbers only, the label is escaped
-            strips.append((label, start > 0, start == len(parts) - 1, backwards, drawn))
+            drawn = Markup(_strip(walk, row, part, before, VINES_A_LINE[size]))  # noqa: S704 - numbers only, the label is escaped
+            strips.append((row.label, start > 0, start == len(parts) - 1, row.backwards, drawn))
     return render(
         "row_strip.html", block=grid.block, season=walk.season, size=size, strips=strips,
         codes=short_codes(),
@@ -144,9 +141,9 @@ def _lines_of(
     return [*parts, cells[start:]]
 
 
-def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64], before: int | None, most: int) -> str:
-    grid = walk.history.grid
-    ends = set(grid.bay_ends[number])
+def _strip(walk: ToWalk, row: NamedRow, cells: NDArray[np.int64], before: int | None, most: int) -> str:
+    grid, number = walk.history.grid, row.line
+    ends = set(row.bay_ends)
     parts = [f'<path d="M0 13H{len(cells) * 24 + 6}" stroke="#1e2a33" stroke-width="1.2"/>']
     for k, cell in enumerate(cells):
         position, x = int(grid.position[number, cell]), k * 24 + 12
@@ -166,4 +163,4 @@ def _strip(walk: ToWalk, number: int, cells: NDArray[np.int64], before: int | No
             parts.append(f'<text x="{x}" y="52" text-anchor="middle" font-size="9">{position}</text>')
         if position in ends:
             parts.append(f'<path d="M{x + 12} 0V48" stroke="#1e2a33" stroke-width="3"/>')
-    return f'<svg viewBox="-2 0 {most * 24 + 10} 54" role="img" aria-label="row {escape(grid.rows[number])}">{"".join(parts)}</svg>'
+    return f'<svg viewBox="-2 0 {most * 24 + 10} 54" role="img" aria-label="row {escape(row.label)}">{"".join(parts)}</svg>'

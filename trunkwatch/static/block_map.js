@@ -3,8 +3,8 @@
   var data = JSON.parse(document.getElementById("data").textContent);
   var map = window.map_block;
   var count = data.x.length;
-  data.row = []; data.station = [];
-  data.runs.forEach(function (run) { for (var n = 0; n < run[2]; n++) { data.row.push(run[0]); data.station.push(run[1] + n); } });
+  data.row = []; data.station = []; data.label = []; // the label: of several rows on one line its own number
+  data.runs.forEach(function (run) { for (var n = 0; n < run[2]; n++) { data.row.push(run[0]); data.station.push(run[1] + n); data.label.push(run.length > 3 ? run[3] : run[0]); } });
   var season = data.first;
   var hidden = {};
   var chosen = -1;
@@ -145,7 +145,7 @@
         last[end] = p;
         if (!end) shape(pen, data.start, p.x + 12 * along[0], p.y - 12 * along[1], 0.9, Math.atan2(-along[1], along[0]));
         pen.fillStyle = colour(data.ink);
-        pen.fillText(data.labels[row], p.x, p.y);
+        pen.fillText(data.labels[data.label[v]], p.x, p.y);
       });
     });
     pen.textBaseline = "alphabetic";
@@ -162,7 +162,7 @@
   }
 
   function name(v) {
-    return "Row " + data.labels[data.row[v]] + ", position " + data.position[v] + (data.bay[v] ? " (bay " + data.bay[v] + ")" : "");
+    return "Row " + data.labels[data.label[v]] + ", position " + data.position[v] + (data.bay[v] ? " (bay " + data.bay[v] + ")" : "");
   }
 
   function word(v, n) { var look = data.looks[data.seasons[n].condition[v]]; return look ? look.word : ""; }
@@ -333,7 +333,7 @@
     event.preventDefault();
     var row = byId("go-row").value.trim(), position = Number(byId("go-position").value);
     for (var v = 0; v < count; v++) {
-      if (data.labels[data.row[v]] === row && data.position[v] === position) { map.panTo(places[v], { animate: false }); tell(v); return; }
+      if (data.labels[data.label[v]] === row && data.position[v] === position) { map.panTo(places[v], { animate: false }); tell(v); return; }
     }
     byId("vine").textContent = "";
     add(byId("vine"), "p", "There is no position " + byId("go-position").value + " in row " + row + ".");

@@ -4,9 +4,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trunkwatch.block.opening import BlockSeason
 from trunkwatch.errors import RecordError
+from trunkwatch.grid import RowGrid
 from trunkwatch.history import MATURE_LIVING, Condition, rate
 from trunkwatch.stats.row_sample import RowsAlike, rows_alike, rows_for_doubling, rows_for_margin
 from trunkwatch.stats.sample_size import rows_to_walk, vines_to_detect, zero_limit
@@ -91,9 +93,9 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
         raise RecordError(
             f"block {history.block!r}, season {season.season}: no mature living vine was scouted; --season takes another"
         )
-    cases, looked = found.numerator.sum(axis=1), found.denominator.sum(axis=1)
-    standing = np.isin(history.condition[season.index], (*MATURE_LIVING, Condition.NOT_SEEN))
-    here = np.flatnonzero(standing.any(axis=1))
+    cases, looked = (_by_row(history.grid, mask) for mask in (found.numerator, found.denominator))
+    standing = _by_row(history.grid, np.isin(history.condition[season.index], (*MATURE_LIVING, Condition.NOT_SEEN)))
+    here = np.flatnonzero(standing)
     vines = int(standing.sum())
 
     def walk(many: int | None) -> RowsToWalk | None:
@@ -101,7 +103,7 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
             return None
         plan = rows_to_walk(here.size, min(many, here.size), rng=seed)
         chosen = here[list(plan.rows)]
-        return RowsToWalk(tuple(history.grid.rows[k] for k in chosen), int(standing[chosen].sum()), plan.every)
+        return RowsToWalk(tuple(history.grid.labels[k] for k in chosen), int(standing[chosen].sum()), plan.every)
 
     alike = to_find = None
     at_most = 0.0
@@ -117,6 +119,11 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
         within_margin=walk(rows_for_margin(alike, margin) if alike else None),
         doubling=walk(rows_for_doubling(alike, before) if alike else None), to_find=walk(to_find),
     )  # fmt: skip
+
+
+def _by_row(grid: RowGrid, vines: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Count the vines of a mask in each row."""
+    return np.array([int(vines[row.line, row.stations].sum()) for row in grid.named])
 
 
 def _to_find(vines: int, rows: int) -> int | None:

@@ -197,12 +197,12 @@ class _Survey:
 
     def name(self, cell: Cell) -> str:
         """Return row and position of a cell."""
-        return f"{self.reading.grid.rows[cell[0]]}:{self.reading.grid.position[cell]}"
+        return "{}:{}".format(*self.reading.grid.label(*cell))
 
     def rows(self) -> Iterable[RowProgress]:
         """Return the rows in the order of the ground."""
-        for label in self.reading.grid.rows:
-            line = self.reading.places.line(label) if label else []
+        for label in self.reading.grid.labels:
+            line = self.reading.places.line(label)
             if not line:
                 continue
             marks = "".join(self._mark(cell) for cell in line)
@@ -281,9 +281,9 @@ class _Survey:
         then: defaultdict[int, set[Cell]] = defaultdict(set)
         for f in self.reading.findings:
             if f.season == self.season - 1 and look_of(f.date, self.reading.hemisphere) == self.look:
-                then[f.cell[0]].add(f.cell)
+                then[int(self.reading.grid.which[f.cell])].add(f.cell)
         for row in self.rows():
-            before = len(then[self.reading.grid.rows.index(row.row)])
+            before = len(then[self.reading.grid.labels.index(row.row)])
             if row.walked and not row.left and not row.findings and before >= QUIET:
                 yield Oddity(OddityKind.QUIET_ROW, (row.row,), many=before, look=self.look, season=self.season - 1)
 

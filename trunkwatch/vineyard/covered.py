@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from trunkwatch.vineyard.one_line import halves_of
 from trunkwatch.vineyard.row_cells import HIGHEST_POSITION, MOST_POSITIONS
 
 __all__ = ["CoverageError", "Stretch", "format_covered", "parse_covered"]
@@ -123,6 +124,11 @@ def _row_range(text: str, rows: Sequence[str]) -> list[str]:
     low = rows.index(found[1])
     high = rows.index(found[2]) if found[2] else low
     between = [row for row in rows[min(low, high) : max(low, high) + 1] if row]
+    if step > 1 and (halves := halves_of(between)):
+        pair = " and ".join(next(iter(halves.values()))[:2])
+        raise CoverageError(
+            f"{text!r} steps over rows {pair}, which may stand on one line or side by side: name the rows that were walked, as in 1; 3; 5..6"
+        )
     return between[:: step if low <= high else -step][:: 1 if low <= high else -1]
 
 

@@ -7,13 +7,14 @@ rounded by itself, a spacing that is 1 % wrong would put two vines on one statio
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trunkwatch.errors import RecordError
 from trunkwatch.vineyard.codes import NUMBERED_FROM
+from trunkwatch.vineyard.one_line import line_numbers
 from trunkwatch.vineyard.row_cells import MOST_METRES, bay_ends_of, breaks_of, positions_of
 from trunkwatch.vineyard.tables import Record, number_in
 
@@ -21,6 +22,8 @@ __all__ = ["RowLine", "Spacings", "lay_out", "runs_other_way", "whole"]
 
 #: A break narrower than this share of the spacing stands beside a vine planted between two others.
 NARROW = 0.9
+#: Of two rows on one line: less than so many spacings between them is a slip, this many or more an alley.
+NARROWEST_JOIN, ALLEY = 0.5, 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +55,8 @@ class RowLine:
         Last position of each bay.
     cultivar : str
         Where the row says one.
+    goes_on : bool
+        Whether it stands behind the row before it, on the same line of posts.
     """
 
     label: str
@@ -61,6 +66,7 @@ class RowLine:
     along_m: NDArray[np.float64]
     bay_ends: tuple[int, ...]
     cultivar: str
+    goes_on: bool = False
 
 
 def runs_other_way(records: Sequence[Record], numbering: str) -> list[bool]:
@@ -81,7 +87,7 @@ def _turned_by_block(records: Sequence[Record], numbering: str) -> list[bool]:
     orders = [number_in(record, "row_order") for record in records]
     if all(order.is_integer() for order in orders):  # nan is no integer
         return [int(order - orders[0]) % 2 == 1 for order in orders]
-    return [place % 2 == 1 for place in range(len(records))]
+    return [number % 2 == 1 for number in line_numbers(records)]
 
 
 def lay_out(block: Record, ordered: Sequence[Record], spacings: Spacings) -> list[RowLine]:
@@ -89,12 +95,14 @@ def lay_out(block: Record, ordered: Sequence[Record], spacings: Spacings) -> lis
 
     `start_m` is where the row begins as seen from the base line, whichever end it is numbered
     from. Breaks follow the positions: ``30:6.0`` lies between 30 and 31 also where these run
-    towards the base line.
+    towards the base line. A row on the line of the one before it begins where that ends, one spacing
+    further on, or at its own `start_m`.
 
     Raises
     ------
     RecordError
-        If a cell cannot be read; the message names block, row, column and value.
+        If a cell cannot be read, or a row begins before the row before it on its line ends; the message
+        names block, row, column and value.
     """
     own = [_spacing_of(block, record, spacings) for record in ordered]
     # Rows that keep step share the stations of their common spacing, which may differ from the
@@ -102,10 +110,29 @@ def lay_out(block: Record, ordered: Sequence[Record], spacings: Spacings) -> lis
     lattice = float(np.median(own))
     reverse = runs_other_way(ordered, str(block.get("numbering") or ""))
     across = _across_of(ordered, spacings.row_m)
-    return [
-        _row_line(str(block["block"]), record, metres, spacing, lattice, other_way=other_way)
-        for record, metres, spacing, other_way in zip(ordered, across, own, reverse, strict=True)
-    ]
+    numbers = line_numbers(ordered)
+    found: list[RowLine] = []
+    for place, record in enumerate(ordered):
+        line = _row_line(str(block["block"]), record, across[place], own[place], lattice, other_way=reverse[place])
+        behind = place > 0 and numbers[place] == numbers[place - 1]
+        found.append(_behind(found[-1], line, record, own[place], str(block["block"])) if behind else line)
+    return found
+
+
+def _behind(before: RowLine, line: RowLine, record: Record, spacing: float, block: str) -> RowLine:
+    """Put a row behind the one before it on the same line of posts."""
+    end, own = float(before.along_m.max()), float(line.along_m.min())
+    written = not math.isnan(number_in(record, "start_m"))
+    gap = own - end if written else spacing
+    if gap < NARROWEST_JOIN * spacing:
+        raise RecordError(
+            f"block {block!r}, row {line.label!r}: start_m is {own:g}; expected: about {end + spacing:g} or more, "
+            f"behind the last vine of row {before.label!r} on the same line (empty: without an alley between them)"
+        )
+    # What is wider than this is an alley, and no vine beside it is the neighbor of one beyond.
+    step = 1 if gap < ALLEY * spacing else 1 + max(1, whole(gap / spacing) - 1)
+    stations = line.stations - line.stations.min() + before.stations.max() + step
+    return replace(line, along_m=line.along_m - own + end + gap, stations=stations, goes_on=True)
 
 
 def _spacing_of(block: Record, record: Record, spacings: Spacings) -> float:
@@ -126,7 +153,7 @@ def _across_of(ordered: Sequence[Record], row_m: float) -> list[float]:
         return [value - metres[0] for value in metres]
     orders = [number_in(record, "row_order") for record in ordered]
     if any(math.isnan(order) for order in orders):
-        orders = [float(place) for place in range(len(ordered))]
+        orders = [float(number) for number in line_numbers(ordered)]
     return [(order - orders[0]) * row_m for order in orders]
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from trunkwatch.errors import RecordError
 from trunkwatch.vineyard.calendar import is_iso_date
+from trunkwatch.vineyard.one_line import line_numbers, refuse_strangers, share_a_line
 from trunkwatch.vineyard.tables import Record, number_in, records_of
 
 __all__ = ["natural_key", "ordered_rows", "rows_valid_on"]
@@ -80,30 +81,46 @@ def _each_once(block: str, records: Sequence[Record]) -> list[Record]:
 def ordered_rows(block: str, records: Sequence[Record]) -> list[Record]:
     """Put rows in the order of the ground: by row_order, else by across_m, else by label.
 
+    Rows with the same row_order (or across_m) stand on one line of posts, one behind the other: by start_m
+    where all of them have one, else by label.
+
     Raises
     ------
     RecordError
-        If only some rows have a row_order or across_m, two rows have the same row_order, or the
-        two columns contradict each other.
+        If only some rows have a row_order or across_m, two rows that are not parts of one row have the
+        same, or the two columns contradict each other.
     """
     by_order, by_metres = (_all_or_none(block, records, column) for column in ("row_order", "across_m"))
     column = "row_order" if by_order else "across_m" if by_metres else ""
     ordered = sorted(
         records, key=lambda record: (number_in(record, column) if column else 0.0, natural_key(record["row"]))
     )
+    ordered = _along_lines(ordered)
     for before, after in pairwise(ordered):
-        where = f"block {block!r}, row {after['row']!r}"
-        if by_order and number_in(before, "row_order") == number_in(after, "row_order"):
-            raise RecordError(
-                f"{where}: row_order is {number_in(after, 'row_order'):g} as in row {before['row']!r}; "
-                "expected: another place for each row"
-            )
-        if by_order and by_metres and number_in(after, "across_m") <= number_in(before, "across_m"):
-            raise RecordError(
-                f"{where}: across_m is {number_in(after, 'across_m'):g}; expected: more than the "
-                f"{number_in(before, 'across_m'):g} of row {before['row']!r}, which row_order puts before it"
-            )
+        together = share_a_line(before, after)
+        if together:
+            refuse_strangers(block, before, after)
+        across = [number_in(record, "across_m") for record in (before, after)]
+        if not (by_order and by_metres) or (across[0] == across[1] if together else across[0] < across[1]):
+            continue
+        wanted = f"{across[0]:g} as in row" if together else f"more than the {across[0]:g} of row"
+        told = "which has the same row_order" if together else "which row_order puts before it"
+        raise RecordError(
+            f"block {block!r}, row {after['row']!r}: across_m is {across[1]:g}; expected: {wanted} {before['row']!r}, {told}"
+        )
     return ordered
+
+
+def _along_lines(ordered: Sequence[Record]) -> list[Record]:
+    """Put the rows of each line of posts one behind the other."""
+    numbers = line_numbers(ordered)
+    found: list[Record] = []
+    for number in dict.fromkeys(numbers):
+        own = [record for record, at in zip(ordered, numbers, strict=True) if at == number]
+        starts = [number_in(record, "start_m") for record in own]
+        known = not any(math.isnan(start) for start in starts)
+        found += [own[place] for place in sorted(range(len(own)), key=starts.__getitem__)] if known else own
+    return found
 
 
 def _all_or_none(block: str, records: Sequence[Record], column: str) -> bool:

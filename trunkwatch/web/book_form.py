@@ -52,6 +52,10 @@ _BETWEEN: Mapping[str, str] = {
     "there": "they are there: keep their place",
     "none": "there are none: rows lie side by side",
 }
+_DIVIDED: Mapping[str, str] = {
+    "one line": "on one line of posts, one behind the other",
+    "side by side": "side by side, each with a line of its own",
+}
 _SPACINGS = ("row_spacing_m", "vine_spacing_m")
 _LENGTH = re.compile(r"(\d{1,3}(?:[.,]\d{1,3})?) ?(m|ft)?")
 _YEAR = re.compile(r"(?:1[89]|20)\d{2}")
@@ -175,6 +179,8 @@ def _block(block: BlockFacts) -> Iterable[Field]:
     yield Field(("block", block.label, "hemisphere"), "Side of the equator", block.hemisphere, codes.HEMISPHERES)
     if block.rows_between.value:
         yield Field(("block", block.label, "rows_between"), "Rows between the numbers", block.rows_between, _BETWEEN)
+    if block.divided_rows.value:
+        yield Field(("block", block.label, "divided_rows"), "Rows such as 7A and 7B", block.divided_rows, _DIVIDED)
     yield Field(
         ("block", block.label, "planted"),
         "Year of planting",

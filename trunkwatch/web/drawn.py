@@ -1,9 +1,11 @@
 """What the pages draw of a block beside its seasons: a block without a record, one that is typed, and what was just written."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trunkwatch.grid import RowGrid
 from trunkwatch.history import BlockReading, Condition
@@ -40,17 +42,44 @@ def bare(grid: RowGrid, frame: DrawingFrame, *, ends_only: bool = False) -> dict
     """Return a block without any season."""
     shown = grid.exists
     if ends_only:
-        shown = shown & (
-            (grid.position == np.asarray(grid.first)[:, None]) | (grid.position == np.asarray(grid.last)[:, None])
-        )
-    at = np.argwhere(shown)
+        shown = np.zeros(grid.shape, dtype=bool)
+        for row in grid.named:
+            shown[row.line, row.stations[[0, -1]]] = True
+    which, labels, along = _by_label(grid, frame)
     return {
         "block": grid.block, "seasons": [], "first": 0, "x": np.rint(100 * frame.x[shown]).astype(int).tolist(),
-        "y": np.rint(100 * frame.y[shown]).astype(int).tolist(), "row": at[:, 0].tolist(),
-        "position": grid.position[shown].tolist(), "labels": list(grid.rows), "events": {}, "vine_m": frame.vine_m, "north": frame.north,
-        "along": [[round(float(v), 4) for v in pair] for pair in frame.along], "ink": INK, "paper": PAPER,
+        "y": np.rint(100 * frame.y[shown]).astype(int).tolist(), "row": which[shown].tolist(),
+        "position": grid.position[shown].tolist(), "labels": labels, "events": {}, "vine_m": frame.vine_m, "north": frame.north,
+        "along": along, "ink": INK, "paper": PAPER,
         "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in Condition if one in SYMBOLS},
     }  # fmt: skip
+
+
+def _by_label(grid: RowGrid, frame: DrawingFrame) -> tuple[NDArray[np.int64], list[str], list[list[float]]]:
+    """Return the number of each cell's row, and the label and the way of each row.
+
+    Rows are numbered as the lines of the grid, so that nothing changes, unless several stand on one line.
+    """
+    along = [[round(float(v), 4) for v in pair] for pair in frame.along]
+    if not grid.is_divided:
+        return np.indices(grid.shape)[0], list(grid.rows), along
+    return grid.which.astype(np.int64), list(grid.labels), [along[row.line] for row in grid.named]
+
+
+def rows_by_label(data: Mapping[str, Any], grid: RowGrid, frame: DrawingFrame) -> dict[str, Any]:
+    """Return the row of each vine of a map's data, and the ways of the rows, as the desk asks for them."""
+    row = [run[-1] if grid.is_divided else run[0] for run in data["runs"] for _ in range(run[2])]
+    return {"row": row, "along": _by_label(grid, frame)[2]}
+
+
+def ends_of_rows(grid: RowGrid) -> dict[str, list[int]]:
+    """Return the first and the last position of each row, numbered as in the drawing; 0 and -1 on an empty line."""
+    if grid.is_divided:
+        pairs = [(row.first, row.last) for row in grid.named]
+    else:
+        own = {row.line: (row.first, row.last) for row in grid.named}
+        pairs = [own.get(line, (0, -1)) for line in range(grid.shape[0])]
+    return {"first_of": [first for first, _ in pairs], "last_of": [last for _, last in pairs]}
 
 
 def laid_out(grid: RowGrid, block: Record, unit: str) -> dict[str, Any]:
@@ -60,7 +89,7 @@ def laid_out(grid: RowGrid, block: Record, unit: str) -> dict[str, Any]:
     frame = frame_for(grid, block)
     data = bare(grid, frame, ends_only=ends_only)
     data["looks"][str(int(Condition.NOT_SEEN))] = look_data(None, VINE)
-    first = [int(one) for one in grid.first]
+    first = ends_of_rows(grid)["first_of"]
     data["starts"] = [
         vine
         for vine, (row, position) in enumerate(zip(data["row"], data["position"], strict=True))

@@ -48,11 +48,7 @@ def _usual(seasons: list[int], walked: list[int]) -> int:
 def _rows(block: str) -> list[tuple[str, int, int]]:
     """Return row, first and last position of every row."""
     grid = _vineyard().walk(block, _vineyard().now(block)[0]).history.grid
-    return [
-        (label, int(first), int(last))
-        for label, first, last in zip(grid.rows, grid.first, grid.last, strict=True)
-        if label
-    ]
+    return [(row.label, row.first, row.last) for row in grid.named]
 
 
 def _paths(row: RowProgress) -> list[tuple[str, str]]:

@@ -31,7 +31,7 @@ from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import look_of, season_of
 from trunkwatch.vineyard.manner import Manner, in_force
 from trunkwatch.web.correctable import correctable
-from trunkwatch.web.drawn import add_written, bare, frame_for
+from trunkwatch.web.drawn import add_written, bare, ends_of_rows, frame_for, rows_by_label
 from trunkwatch.web.said import said_of, units_of
 
 __all__ = ["Vineyard", "today"]
@@ -247,11 +247,11 @@ class Vineyard:
             for number, season in _one_look_only(walk, frame).items():
                 data["seasons"][number] = season
             if "runs" in data:  # the drawing asks for the row of each vine
-                data["row"] = [row for row, _, many in data["runs"] for _ in range(many)]
+                data |= rows_by_label(data, history.grid, frame)
             add_written(data, walk.reading, history.grid)
             training = str(records.block.get("training") or "bilateral")
             return data | {
-                "first_of": [int(one) for one in history.grid.first], "last_of": [int(one) for one in history.grid.last],
+                **ends_of_rows(history.grid),
                 "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
                 "symptoms": dict(codes.SYMPTOMS), "short": {short: code for code, short in SHORT.items()},
                 "hemisphere": walk.reading.hemisphere,

@@ -163,7 +163,15 @@ def _strange(place: int, heading: str, cells: Sequence[Any]) -> ColumnPlan:
             "ask",
             "its heading is not understood, and its cells hold marks: say whether it is a finding, a note, or left out",
         )
-    return ColumnPlan(place, heading, "left out", "", "", "proposed", "its heading is not understood")
+    why = "its heading is not understood"
+    if _SHARE.search(plain(heading)) and cells:
+        why = "a share: it is not taken by itself; write it behind the word, as in dead arm 50 %, or call the column a finding"
+    return ColumnPlan(place, heading, "left out", "", "", "proposed", why)
+
+
+_SHARE = re.compile(
+    r"%|\b(?:anteil|prozent|percent|share|porcentaje|pourcentage|percentuale|percentagem|porcentagem|proporcion|part)\b"
+)
 
 
 def _like_word(cell: Any) -> bool:

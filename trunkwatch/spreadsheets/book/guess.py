@@ -186,6 +186,12 @@ def _built(meaning: str, year: str, sides: list[str], trunk: str, percent: str, 
     arm_side = sides[0] if len(sides) == 1 else ""
     own_trunk = trunk if trunk and 1 <= int(trunk) <= 12 and meaning == "dead_trunk" else ""
     share = percent if percent and int(percent) <= 100 else ""
+    if share and int(share) == 0:
+        return Guess("sound", False, "a share of 0 %: nothing was seen, if it means that")
+    if meaning == "dead" and share:
+        # A vine that is dead in part is no dead vine.
+        meaning, certain = "dead_arm", False
+        why = f"{share} % of a vine that is dead: a share of its wood, if it means that"
     finding = Finding(meaning, side=arm_side, trunk=own_trunk, percent=share)
     return Guess(meaning_text(Meaning("symptom", (finding,))), certain and not year, why or "a year beside it")
 

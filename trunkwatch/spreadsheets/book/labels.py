@@ -10,12 +10,15 @@ from trunkwatch.spreadsheets.book.kept import Kept
 from trunkwatch.spreadsheets.book.plan import BlockFacts, Choice, Entry
 from trunkwatch.spreadsheets.located import Known, plain_label
 from trunkwatch.vineyard.codes import HEMISPHERES
+from trunkwatch.vineyard.one_line import divided_label, halves_of
 from trunkwatch.vineyard.rows_on_day import natural_key
 
 __all__ = ["facts_of", "with_known_labels"]
 
 #: A position so far beyond the end of all other rows is a slip of the pen, perhaps.
 _FAR = 3
+#: What may be said of rows such as 7A and 7B.
+_DIVIDED = ("one line", "side by side")
 
 
 def with_known_labels(
@@ -100,13 +103,49 @@ def _facts(label: str, rows: Mapping[str, tuple[int, int]], kept: Kept, hemisphe
         raise RecordError(
             f'block {label!r}: the mapping says rows_from_far_end {odd!r}: a list of rows of the block is needed, ["2", "4"]'
         )
-    ordered = tuple((row, 0 if rows[row][0] == 0 else 1, rows[row][1]) for row in sorted(rows, key=natural_key))
+    divided = _divided(label, rows, str(said.get("divided_rows", "")).strip())
+    ordered = _extents(rows, on_one_line=divided.value == "one line")
     return BlockFacts(
         label, ordered, Choice(where, "said") if where and where != "ask" else hemisphere,
         planted=_number(label, "planted", said), row_spacing_m=_number(label, "row_spacing_m", said),
         vine_spacing_m=_number(label, "vine_spacing_m", said), rows_between=_between(label, list(rows), str(said.get("rows_between", "")).strip()),
-        from_far_end=tuple(str(row) for row in far_end), notes=tuple(_notes(ordered)),
+        divided_rows=divided, from_far_end=tuple(str(row) for row in far_end),
+        notes=tuple(_notes(ordered, on_one_line=divided.value == "one line")),
     )  # fmt: skip
+
+
+def _divided(label: str, rows: Mapping[str, tuple[int, int]], said: str) -> Choice:
+    """Propose that 7A and 7B stand on one line of posts, one behind the other."""
+    halves = halves_of(rows)
+    if said and said != "ask" and said not in _DIVIDED:
+        raise RecordError(f"block {label!r}: the mapping says divided_rows {said!r}: {' or '.join(_DIVIDED)} is needed")
+    if not halves:
+        return Choice("")
+    if said in _DIVIDED:
+        return Choice(said, "said")
+    pair = sorted(next(iter(halves.values())), key=natural_key)[:2]
+    return Choice(
+        "one line", "proposed",
+        f"rows {pair[0]} and {pair[1]} are parts of one row, {pair[1]} begins where {pair[0]} ends; side by side gives each a line of posts of its own",
+    )  # fmt: skip
+
+
+def _extents(rows: Mapping[str, tuple[int, int]], *, on_one_line: bool) -> tuple[tuple[str, int, int], ...]:
+    """Return label, first and last position of each row; a part that goes on counting behind the one before it begins there."""
+    found: list[tuple[str, int, int]] = []
+    halves = {label for own in halves_of(rows).values() for label in own} if on_one_line else set()
+    for row in sorted(rows, key=natural_key):
+        low, high = rows[row]
+        first = 0 if low == 0 else 1
+        if (
+            row in halves
+            and found
+            and divided_label(found[-1][0])[0] == divided_label(row)[0]
+            and low == found[-1][2] + 1
+        ):
+            first = low
+        found.append((row, first, high))
+    return tuple(found)
 
 
 def _number(label: str, name: str, said: Mapping[str, object]) -> str:
@@ -120,9 +159,11 @@ def _number(label: str, name: str, said: Mapping[str, object]) -> str:
 
 def _between(label: str, rows: Sequence[str], said: str) -> Choice:
     """Ask what is on the ground where the numbers of rows leave some out."""
-    if not all(row.isdecimal() for row in rows) or len(rows) < 2:
+    halves = {label: number for number, own in halves_of(rows).items() for label in own}
+    bare = {halves.get(row, row) for row in rows}
+    if not all(row.isdecimal() for row in bare) or len(bare) < 2:
         return Choice("")
-    numbers = sorted(int(row) for row in rows)
+    numbers = sorted(int(row) for row in bare)
     if numbers[-1] - numbers[0] + 1 == len(numbers):
         return Choice("")
     if said in ("there", "none"):
@@ -137,14 +178,18 @@ def _between(label: str, rows: Sequence[str], said: str) -> Choice:
     )
 
 
-def _notes(rows: Sequence[tuple[str, int, int]]) -> list[str]:
+def _notes(rows: Sequence[tuple[str, int, int]], *, on_one_line: bool) -> list[str]:
     notes = []
-    halves = Counter(match[1] for row, _, _ in rows if (match := re.fullmatch(r"(\d+)[A-Za-z]", row)))
-    twin = next((number for number, count in halves.items() if count > 1), "")
-    if twin:
+    halves = [label for own in halves_of(row for row, _, _ in rows).values() for label in own]
+    if halves and on_one_line:
         notes.append(
-            f"rows like {twin}A and {twin}B are laid out side by side; where they lie on one line, one row with an alley in it is needed (breaks in rows.csv)"
+            "an alley between parts of one row stands in no sheet: write start_m of the part behind it into the rows, else vines on both sides of it count as neighbors"
         )
+        notes += [
+            f"row {row} goes on counting behind the part before it: its first position is {first}"
+            for row, first, _ in rows
+            if row in halves and first > 1
+        ]
     ends = sorted(last for _, _, last in rows)
     middle = ends[len(ends) // 2]
     notes += [

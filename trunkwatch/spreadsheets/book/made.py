@@ -13,9 +13,10 @@ from trunkwatch.spreadsheets.book.entries import Causes
 from trunkwatch.spreadsheets.book.gather import measured_of, read_meanings, side_of, word_rule
 from trunkwatch.spreadsheets.book.guess import plain
 from trunkwatch.spreadsheets.book.meaning import Finding, Meaning
-from trunkwatch.spreadsheets.book.plan import BookPlan, Cause, Entry
+from trunkwatch.spreadsheets.book.plan import BlockFacts, BookPlan, Cause, Entry
 from trunkwatch.spreadsheets.book.trade_words import CERTAIN, MARKS, NO_MARKS, PROPOSED
 from trunkwatch.spreadsheets.located import Known, word_key
+from trunkwatch.vineyard.one_line import halves_of
 from trunkwatch.vineyard.row_cells import MOST_POSITIONS
 from trunkwatch.vineyard.tables import frame_of
 
@@ -112,6 +113,7 @@ class _Maker:
                       "planted": facts.planted, "row_spacing_m": facts.row_spacing_m, "vine_spacing_m": facts.vine_spacing_m}  # fmt: skip
             self.tables["blocks"].append(record)
             cultivars = self._cultivars(facts.label)
+            orders = _row_orders(facts)
             for row, first, last in facts.rows:
                 line = {
                     "block": facts.label,
@@ -121,8 +123,8 @@ class _Maker:
                     "last": last,
                     "cultivar": cultivars.get(row, ""),
                 }
-                if facts.rows_between.value == "there":
-                    line["row_order"] = int(row)
+                if row in orders:
+                    line["row_order"] = orders[row]
                 if row in facts.from_far_end:
                     line["numbered_from"] = "end"
                 self.tables["rows"].append(line)
@@ -404,6 +406,27 @@ class _Maker:
         replaced = bool(before) and last[0] != "no vine"
         gone = [{**at, "removed": planted, "reason": "replaced"}] if replaced else []
         return [*gone, {**at, "planted": planted}]
+
+
+def _row_orders(facts: BlockFacts) -> dict[str, int]:
+    """Return the place of each row, where it matters: rows between them have theirs, or parts of a row share one."""
+    labels = [row for row, _, _ in facts.rows]
+    halves = {label: number for number, own in halves_of(labels).items() for label in own}
+    together = facts.divided_rows.value == "one line"
+    if facts.rows_between.value == "there":
+        if together or not halves:
+            return {row: int(halves.get(row, row)) for row in labels}
+        # Side by side each part takes a place, and pushes the rows behind it on by one.
+        extra = 0
+        orders: dict[str, int] = {}
+        for before, row in zip(["", *labels], labels, strict=False):
+            extra += row in halves and halves.get(before) == halves[row]
+            orders[row] = int(halves.get(row, row)) + extra
+        return orders
+    if not together:
+        return {}
+    places = {number: place for place, number in enumerate(dict.fromkeys(halves.get(row, row) for row in labels), 1)}
+    return {row: places[halves.get(row, row)] for row in labels}
 
 
 def _at(entry: Entry) -> dict[str, str]:

@@ -17,7 +17,9 @@ __all__ = ["differs", "mapping_text", "read_mapping"]
 
 _MOST_BYTES = 20_000_000
 #: Names of lines that stand without quotation marks; what the workbook calls something has them.
-_KEYS = words_in("hemisphere rows_between is block row day day_order blank colors lines_are hyphens fill_down")
+_KEYS = words_in(
+    "hemisphere rows_between divided_rows is block row day day_order blank colors lines_are hyphens fill_down"
+)
 _HEAD = """\
 # What was understood of {book}, and what you say of it. Look it over, change what is wrong, then
 #   {command}
@@ -153,6 +155,8 @@ def _blocks(plan: BookPlan, kept: Kept) -> list[str]:
         lines.append(f"rows_from_far_end = [{', '.join(_text(row) for row in block.from_far_end)}]")
         if block.rows_between.value:
             lines.append(_line("rows_between", block.rows_between, ""))
+        if block.divided_rows.value:
+            lines.append(_line("divided_rows", block.divided_rows, ""))
         lines += [f"# {_flat(note)}" for note in block.notes]
         parts.append("\n".join(lines))
     own = {block.label for block in plan.blocks}

@@ -7,7 +7,7 @@ from typing import Any
 from xml.etree import ElementTree as ET
 
 from trunkwatch.errors import FileError
-from trunkwatch.spreadsheets.book.pages import Page, fill_merged, is_filled
+from trunkwatch.spreadsheets.book.pages import Page, fill_merged, is_filled, leave_hidden_columns, tell_hidden_lines
 from trunkwatch.spreadsheets.worksheet import MAX_CELLS, MAX_COLUMNS, MAX_LINES, MAX_SHEETS, refuse_packed
 
 __all__ = ["read_ods"]
@@ -46,8 +46,18 @@ def read_ods(path: Path) -> list[Page]:
         raise FileError(
             f"{path.name} has {len(tables):,} sheets; {MAX_SHEETS} is the limit: save those that count in a file of their own"
         )
-    reader = _Reader(path, colours)
+    reader = _Reader(path, colours, _hidden_styles(root))
     return [reader.page(table) for table in tables]
+
+
+def _hidden_styles(root: ET.Element) -> frozenset[str]:
+    """Return the styles of sheets that the workbook does not show."""
+    return frozenset(
+        style.get(f"{_STYLE}name", "")
+        for style in root.iter(f"{_STYLE}style")
+        for properties in style.iter(f"{_STYLE}table-properties")
+        if properties.get(f"{_TABLE}display") == "false"
+    )
 
 
 def _coloured_styles(root: ET.Element) -> dict[str, int]:
@@ -64,13 +74,14 @@ def _coloured_styles(root: ET.Element) -> dict[str, int]:
 class _Reader:
     """Reads the sheets of one file, and counts their cells."""
 
-    def __init__(self, path: Path, colours: dict[str, int]) -> None:
-        self.path, self.colours, self.cells = path, colours, 0
+    def __init__(self, path: Path, colours: dict[str, int], hidden: frozenset[str]) -> None:
+        self.path, self.colours, self.hidden, self.cells = path, colours, hidden, 0
 
     def page(self, table: ET.Element) -> Page:
         """Read one sheet."""
         name = table.get(f"{_TABLE}name", "")
-        page = Page(f"{self.path.name}[{name}]", name, [])
+        page = Page(f"{self.path.name}[{name}]", name, [], hidden=table.get(f"{_TABLE}style-name", "") in self.hidden)
+        unseen: set[int] = set()
         areas: list[tuple[int, int, int, int]] = []
         line = 1
         for row in _rows(table):
@@ -83,8 +94,12 @@ class _Reader:
                     )
                 self._count(len(cells) * again)
                 page.lines += [(line + number, list(cells)) for number in range(again)]
+                if row.get(f"{_TABLE}visibility") in ("collapse", "filter"):
+                    unseen.update(range(line, line + again))
             line += again
         fill_merged(page, areas)
+        leave_hidden_columns(page, _hidden_columns(table))
+        tell_hidden_lines(page, unseen)
         return page
 
     def _count(self, more: int) -> None:
@@ -116,6 +131,17 @@ class _Reader:
         while cells and not is_filled(cells[-1]):
             cells.pop()
         return cells
+
+
+def _hidden_columns(table: ET.Element) -> list[tuple[int, int]]:
+    """Return the columns that are not shown, first and last, 0 is A."""
+    hidden, at = [], 0
+    for column in table.iter(f"{_TABLE}table-column"):
+        again = int(column.get(f"{_TABLE}number-columns-repeated", "1"))
+        if column.get(f"{_TABLE}visibility") in ("collapse", "filter"):
+            hidden.append((at, at + again - 1))
+        at += again
+    return hidden
 
 
 def _rows(table: ET.Element) -> list[ET.Element]:

@@ -1,5 +1,7 @@
 """The sheets of a workbook as raw cells, merged cells filled, with what lies beside the cells: colours, comments, formulas."""
 
+import re
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -7,7 +9,10 @@ from typing import Any
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.worksheet import MAX_COLUMNS, MAX_LINES, csv_lines
 
-__all__ = ["Page", "column_letters", "column_place", "even", "fill_merged", "is_filled", "read_pages"]
+__all__ = [
+    "Page", "column_letters", "column_place", "even", "fill_merged", "is_filled", "leave_hidden_columns", "read_pages", "tell_hidden_lines",
+    "without_text_sign",
+]  # fmt: skip
 
 #: A merged area of more cells than this is a slip: a whole column merged by a click.
 _MOST_MERGED = 20_000
@@ -46,6 +51,10 @@ class Page:
     comments: int = 0
     notes: list[str] = field(default_factory=list)
     hidden: bool = False
+
+
+#: An apostrophe before nothing but a number or a day, or before words without another one.
+_TEXT_SIGN = re.compile(r"['\u2019](?:[\d.,/:\s-]*\d|[^\W\d_][^\d'\u2019]*)\s*")
 
 
 def is_filled(cell: Any) -> bool:
@@ -95,6 +104,10 @@ def read_pages(path: Path) -> list[Page]:
     else:
         pages = [_read_csv(path)]
     for page in pages:
+        for _, cells in page.lines:
+            for place, cell in enumerate(cells):
+                if isinstance(cell, str) and cell[:1] in ("'", "\u2019"):
+                    cells[place] = without_text_sign(cell)
         even(page)
     return [page for page in pages if page.lines]
 
@@ -108,6 +121,37 @@ def even(page: Page) -> None:
             last -= 1
         width = max(width, last)
     page.lines = [(line, (cells + [None] * (width - len(cells)))[:width]) for line, cells in page.lines]
+
+
+def leave_hidden_columns(page: Page, hidden: Iterable[tuple[int, int]]) -> None:
+    """Leave columns (first, last; 0 is A) out that the workbook does not show: what nobody sees there may be of another year."""
+    letters = []
+    spans = list(hidden)
+    for place in range(max((len(cells) for _, cells in page.lines), default=0)):
+        if any(first <= place <= last for first, last in spans):
+            filled = [cells for _, cells in page.lines if place < len(cells) and is_filled(cells[place])]
+            letters += [column_letters(place)] if filled else []
+            for cells in filled:
+                cells[place] = None
+    if letters:
+        page.notes.append(f"hidden in the workbook, and left out: column {', '.join(letters)}; show what is to be read")
+
+
+def tell_hidden_lines(page: Page, hidden: Collection[int]) -> None:
+    """Say which lines the workbook does not show; they are read, for a filter that was left on hides lines that count."""
+    lines = [line for line, cells in page.lines if line in hidden and any(is_filled(cell) for cell in cells)]
+    if not lines:
+        return
+    listed = ", ".join(map(str, lines[:8])) + (" ..." if len(lines) > 8 else "")
+    page.notes.append(
+        f"hidden in the workbook, by a filter perhaps, and read all the same: {len(lines):,} line{'s' if len(lines) > 1 else ''} "
+        f"({listed}); delete what is not to count"
+    )
+
+
+def without_text_sign(text: str) -> str:
+    """Return a text without the apostrophe that tells a spreadsheet that a number, a day or a word is text: '12, 'dead arm, not '82 vines."""
+    return text[1:] if _TEXT_SIGN.fullmatch(text) else text
 
 
 def fill_merged(page: Page, areas: list[tuple[int, int, int, int]]) -> None:

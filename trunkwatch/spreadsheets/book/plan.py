@@ -164,6 +164,7 @@ class BlockFacts:
     row_spacing_m: str = ""
     vine_spacing_m: str = ""
     rows_between: Choice = Choice("")
+    divided_rows: Choice = Choice("")
     from_far_end: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -218,6 +219,7 @@ class BookPlan:
             found += [
                 (f"block {block.label}, hemisphere", block.hemisphere),
                 (f"block {block.label}, rows between", block.rows_between),
+                (f"block {block.label}, divided rows", block.divided_rows),
             ]
         return found
 

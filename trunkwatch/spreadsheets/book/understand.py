@@ -212,6 +212,9 @@ def _kept_column(column: ColumnPlan, kept: Mapping[str, str], sheet: str) -> Col
     return replace(column, role=role, day=own or column.day, sure="said", why="")
 
 
+_MAY_BE_TWO = re.compile(r"\s*\d{1,2}[./-]\d{1,2}[./-]\d{2,4}\s*")
+
+
 def _order(outline: Outline, body: Sequence[tuple[int, Sequence[Any]]]) -> Choice:
     """Tell how days like 03/04/2026 are written, as far as the sheet shows it."""
     texts = [cell for pair in outline.headings for cell in pair if isinstance(cell, str)]
@@ -237,6 +240,12 @@ def _order(outline: Outline, body: Sequence[tuple[int, Sequence[Any]]]) -> Choic
     order, either = order_of(list(dict.fromkeys(texts)))
     if order:
         return Choice(order)
+    if (
+        either
+        and re.fullmatch(r"\s*\d{1,2}\.\d{1,2}\.\d{2,4}\s*", either)
+        and all(re.fullmatch(r"\s*\d{1,2}\.\d{1,2}\.\d{2,4}\s*", text) for text in texts if _MAY_BE_TWO.fullmatch(text))
+    ):
+        return Choice("day", "proposed", f"{either}: days with dots are written with the day first")
     return (
         Choice("ask", "ask", f"{either} may be two days: say day or month, whichever is written first")
         if either

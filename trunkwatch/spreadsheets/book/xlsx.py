@@ -7,7 +7,14 @@ from typing import Any
 from xml.parsers import expat
 
 from trunkwatch.errors import FileError
-from trunkwatch.spreadsheets.book.pages import Page, column_letters, column_place, fill_merged, is_filled
+from trunkwatch.spreadsheets.book.pages import (
+    Page,
+    column_place,
+    fill_merged,
+    is_filled,
+    leave_hidden_columns,
+    tell_hidden_lines,
+)
 from trunkwatch.spreadsheets.worksheet import MAX_CELLS, MAX_COLUMNS, MAX_LINES, MAX_SHEETS, refuse_packed
 
 __all__ = ["read_xlsx_pages"]
@@ -88,6 +95,7 @@ class _Reader:
         self.taking = self.formula = False
         self.areas: list[tuple[int, int, int, int]] = []
         self.hidden: list[tuple[int, int]] = []
+        self.hidden_lines: set[int] = set()
         parser = expat.ParserCreate(namespace_separator="}")
         parser.buffer_text = True
         parser.StartElementHandler = self._start
@@ -96,21 +104,8 @@ class _Reader:
         parser.StartDoctypeDeclHandler = self._refuse
         parser.Parse(raw, True)
         fill_merged(page, self.areas)
-        self._leave_hidden(page)
-
-    def _leave_hidden(self, page: Page) -> None:
-        """Leave columns out that the workbook does not show: what nobody sees there may be of another year."""
-        letters = []
-        for place in range(max((len(cells) for _, cells in page.lines), default=0)):
-            if any(first <= place + 1 <= last for first, last in self.hidden):
-                filled = [cells for _, cells in page.lines if place < len(cells) and is_filled(cells[place])]
-                letters += [column_letters(place)] if filled else []
-                for cells in filled:
-                    cells[place] = None
-        if letters:
-            page.notes.append(
-                f"hidden in the workbook, and left out: column {', '.join(letters)}; show what is to be read"
-            )
+        leave_hidden_columns(page, self.hidden)
+        tell_hidden_lines(page, self.hidden_lines)
 
     def _refuse(self, *_: Any) -> None:
         raise FileError(f"{self.path.name} holds a document type, which no spreadsheet program writes: save it anew")
@@ -131,12 +126,14 @@ class _Reader:
         elif tag == "row":
             self.line = int(given.get("r", self.line + 1))
             self.cells = []
+            if given.get("hidden") in ("1", "true"):
+                self.hidden_lines.add(self.line)
             if self.line > MAX_LINES:
                 raise FileError(
                     f"{self.page.file} goes on past line {MAX_LINES:,}: save what is filled in a file of its own"
                 )
         elif tag == "col" and given.get("hidden") in ("1", "true"):
-            self.hidden.append((int(given.get("min", "0")), int(given.get("max", "0"))))
+            self.hidden.append((int(given.get("min", "0")) - 1, int(given.get("max", "0")) - 1))
         elif tag == "mergeCell":
             ends = _REFERENCE.findall(given.get("ref", ""))
             if len(ends) == 2:
