@@ -5,7 +5,7 @@ import secrets
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
-from typing import TYPE_CHECKING, Any, Unpack
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import shapely
@@ -36,7 +36,7 @@ class SharedLayers(MapLayers, PhotoFiles):
     def _told(self) -> AbstractContextManager[None]:
         return server_errors(self.address)
 
-    def _run(self, statement: str, *values: object) -> "CursorResult[Unpack[tuple[Any, ...]]]":
+    def _run(self, statement: str, *values: object) -> "CursorResult[*tuple[Any, ...]]":
         with self._told():
             return self._server.exec_driver_sql(statement, values)
 
