@@ -96,6 +96,7 @@ BEGINNINGS = {"startswith", "endswith", "removeprefix", "removesuffix"}
 TEXTS_ASKED = {
     ("cli/__init__.py", "args[0].startswith"): "an option as it is typed",
     ("cli/log_command.py", "args[0].startswith"): "an option as it is typed",
+    ("cli/options.py", "typed.startswith"): "an address as it is typed",
     ("history/plants.py", "== line.reason"): "a code of the plants table",
     ("renewal/costs.py", "one.name.endswith"): "a file name",
     ("renewal/costs.py", "one.name.removesuffix"): "a file name",

@@ -134,7 +134,8 @@ def _show(error: FaultyNotesError, verb: str) -> NoReturn:
 def main() -> None:
     """Log, map and test trunk disease of grapevines, vine by vine and year by year.
 
-    VINEYARD is a folder of CSV or XLSX files, or one .gpkg file (GeoPackage). Symptoms are not a diagnosis.
+    VINEYARD is a folder of CSV or XLSX files, one .gpkg file (GeoPackage), or a store that several
+    share (postgresql://...). Symptoms are not a diagnosis.
 
     \b
     Example:

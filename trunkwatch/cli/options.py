@@ -41,14 +41,14 @@ class _Vineyard(click.Path):
     """A folder, a file, or the address of a store that several share."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        text = str(value)
-        if not text.startswith(("postgresql:", "postgres:")):
+        typed = str(value)
+        if not typed.startswith(("postgresql:", "postgres:")):
             return super().convert(value, param, ctx)
         from trunkwatch.errors import FileError
         from trunkwatch.store.address import shared_path
 
         try:
-            return shared_path(text)
+            return shared_path(typed)
         except FileError as error:
             self.fail(str(error), param, ctx)
 
