@@ -267,3 +267,9 @@ def test_positions_without_a_point_hold_no_vine_only_where_that_is_said():
     assert len(silent.missing) == 2
     told = ground.block_of_points({"block": "A"}, degrees(points), missing_are_gaps=True)
     assert [one["reason"] for one in told.plants] == ["missing", "missing"]
+
+
+def test_rows_that_run_in_circles_are_refused():
+    true = simulated(np.random.default_rng(5), "curved", 0.1, rows=32, length_m=1600.0)
+    with pytest.raises(RecordError, match="rows run in circles|cannot be told|one order|no row"):
+        laid_points(true.points, "North")

@@ -30,6 +30,8 @@ WHAT_WOULD_DO = (
     "two thirds of the points within a quarter of the spacing of their vine (0.30 m where vines stand 1.2 m apart), as a survey receiver or "
     "an orthophoto gives them; or lines of the rows with --vine-spacing-m; or rows and vines counted by hand"
 )
+#: No row is longer.
+LONGEST_M = 100_000.0
 #: Fewest points that rows can be told from.
 FEWEST_POINTS = 12
 
@@ -155,6 +157,7 @@ def _laid_in_order(points: Points, name: str, accuracy_m: float) -> LaidPoints:
         )
     found, sides = one_row_each(points, found)
     found, sides = strays_put_in(points, found, sides)
+    _refuse_circles(found, name)
     laid = _counted_rows(points, found, sides)
     _refuse(points, found, sides, laid, name)
     return laid
@@ -276,6 +279,15 @@ def _too_far_off(name: str, accuracy_m: float, how: str, vine_m: float, row_m: f
         f"block {name!r}: its points {how} lie {accuracy_m:.2f} m or more off their vines, and rows seem {row_m:.1f} m and vines {vine_m:.1f} m "
         f"apart, so which vine a point is cannot be told; expected: {WHAT_WOULD_DO}"
     )
+
+
+def _refuse_circles(found: LinkedRows, name: str) -> None:
+    """Refuse rows whose metres fit no line: they run in circles, or cross each other."""
+    if not (np.abs(found.along_m[found.row >= 0]) < LONGEST_M).all():
+        raise RecordError(
+            f"block {name!r}: its rows run in circles or cross each other, and have no length; expected: the points of one block, "
+            f"its rows beside each other; {WHAT_WOULD_DO}"
+        )
 
 
 def _refuse_twins(points: Points, name: str) -> None:
