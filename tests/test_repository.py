@@ -146,7 +146,6 @@ COLUMNS_READ = {
     ("web/drawn.py", "data['row']"): "what is drawn",
     ("web/start.py", "records_of"): "lines of blocks",
     ("web/imports.py", "form['status']"): "a field of the form",
-    ("web/vineyard.py", "data['row']"): "what is drawn",
     ("web/writing.py", "record['recorded_at']"): "what is typed",
 }
 

@@ -271,5 +271,5 @@ def test_positions_without_a_point_hold_no_vine_only_where_that_is_said():
 
 def test_rows_that_run_in_circles_are_refused():
     true = simulated(np.random.default_rng(5), "curved", 0.1, rows=32, length_m=1600.0)
-    with pytest.raises(RecordError, match="rows run in circles|cannot be told|one order|no row"):
+    with pytest.raises(RecordError, match=r"rows run in circles|cannot be told|one order|no row"):
         laid_points(true.points, "North")

@@ -127,7 +127,7 @@ def _row_range(text: str, rows: Sequence[str]) -> list[str]:
     if step > 1 and (halves := halves_of(between)):
         pair = " and ".join(next(iter(halves.values()))[:2])
         raise CoverageError(
-            f"{text!r} steps over rows {pair}, which may stand on one line or side by side: name the rows that were walked, as in 1; 3; 5..6"
+            f"{text!r} steps over rows {pair}, which may stand on one line or side by side: name the rows that were scouted, as in 1; 3; 5..6"
         )
     return between[:: step if low <= high else -step][:: 1 if low <= high else -1]
 
