@@ -124,11 +124,11 @@ def block_sums(files: Sequence[Path], rate: str = "annual", *, threads: int = 2)
     import duckdb
 
     at_least = "bool_or(ever_at_least)" if rate == "ever" else "false"
-    # The rate is one of our own names; files are bound.
+    # The rate is one of our own names; files are bound. What is one for a block, or for its season, is no part of the groups: they cost.
     asked = f"""
-        SELECT grower, block, season, definition, region, cultivar, rootstock, planted, any_value(counted), any_value(compared),
-               any_value(inspections), count_if({rate}), count({rate}), {at_least}
-        FROM read_parquet(?) GROUP BY ALL ORDER BY grower, block, season, cultivar, rootstock
+        SELECT grower, block, season, any_value(definition), any_value(region), cultivar, rootstock, any_value(planted),
+               any_value(counted), any_value(compared), any_value(inspections), count_if({rate}), count({rate}), {at_least}
+        FROM read_parquet(?) GROUP BY grower, block, season, cultivar, rootstock ORDER BY ALL
     """  # noqa: S608
     config: Any = {"memory_limit": _MEMORY, "threads": threads, "preserve_insertion_order": "false"}
     try:
