@@ -134,8 +134,11 @@ function drawNames(box) {
   for (const [row, ends] of rowEnds) {
     const [u, v] = data.along[row];
     const half = pen.measureText(data.labels[row]).width / 2;
+    const [first, last] = ends;
+    // Out of the row at both ends, also where its positions run against the others.
+    const runs = (data.x[last] - data.x[first]) * u + (data.y[last] - data.y[first]) * v < 0 ? -1 : 1;
     ends.forEach((vine, k) => {
-      const way = (k ? 1 : -1) * (12 + Math.abs(u) * half);
+      const way = runs * (k ? 1 : -1) * (12 + Math.abs(u) * half);
       const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
       const at = [x + way * u, y - way * v];
       if (taken.some(([px, py, wide]) => Math.abs(px - at[0]) < half + wide + 2 && Math.abs(py - at[1]) < 13)) return;
