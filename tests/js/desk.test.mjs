@@ -240,3 +240,19 @@ test("a label in an address is quoted so that servers give it back whole", async
     assert.equal(decodeURIComponent(one), label);
   }
 });
+
+test("the day of a tick is that of this machine, with two digits a part", async () => {
+  const shown = await desk();
+  assert.equal(shown.get("localDay(new Date(2026, 0, 5, 23, 59))"), "2026-01-05");
+  assert.equal(shown.get("localDay(new Date(2026, 10, 30, 0, 1))"), "2026-11-30");
+});
+
+test("a line of the legend has the strokes and colors of its mark", async () => {
+  const shown = await desk();
+  for (const look of [...Object.values(data.looks), data.written]) {
+    shown.scope.look = look;
+    const paths = shown.get("legendLine(look, 3)").querySelectorAll("path");
+    assert.deepEqual(paths.map((path) => path.attributes.d), look.strokes.map((stroke) => `M${stroke.map((point) => point.join(" ")).join("L")}`));
+    for (const path of paths) assert.deepEqual([path.attributes.stroke, path.attributes.fill], [look.ink, look.solid ? look.fill : "none"]);
+  }
+});

@@ -209,3 +209,22 @@ test("what some cameras write before the picture goes, the picture stays", async
   const out = plain(shown.get(`[...plainPhoto(Uint8Array.from(${JSON.stringify(bytes)}))]`));
   assert.deepEqual(out, [255, 216, ...part(224, 1, 2), ...part(219, 3), 255, 218, 0, 1, 2, 3, 255, 217]);
 });
+
+test("the strip of the phone has the colors of the map's marks", async () => {
+  const shown = await begun();
+  const looks = made().map.looks;
+  await run(shown, `${walk(0)} await finding(2, 'dead', '');`);
+  const paths = (row, middle) => shown.get(`strip(data.rows[${row}], "first", ${middle})`).querySelectorAll("path").map((path) => [path.attributes.d, path.attributes.stroke, path.attributes.fill]);
+  const flag = paths(0, 2).filter(([d]) => d.endsWith("44V17l13 6l-13 6"));
+  assert.deepEqual(flag.map(([, ...colors]) => colors), [[looks[5].ink, looks[5].fill]]);
+  assert.ok(flag[0][0].startsWith("M180 ")); // over the vine in the middle
+  assert.equal(paths(0, 2).filter(([, stroke]) => stroke === looks[1].ink).length, 3); // the place without a vine, and the two posts of the row
+  assert.equal(paths(1, 2).filter(([, stroke]) => stroke === made().map.work.ink).length, 1); // the young vine
+});
+
+test("the phone's lists of cuts and of winter's work are the package's", async () => {
+  const shown = await begun();
+  const { clearing, lists } = made();
+  assert.deepEqual(plain(shown.get("CUTS")).sort(), clearing.sort());
+  for (const name of plain(shown.get("WINTER"))) assert.ok(lists.includes(name), name);
+});
