@@ -96,6 +96,11 @@ test("what another window took back while it was being given is told the next ti
   assert.deepEqual([told.back_handed, pure.pending(told)], [true, false]);
 });
 
+test("what was said otherwise and then taken back while it was being given does not come back", () => {
+  const told = plain(pure.marked(item({ state: "void", void_id: "v1", voided_at: "t" }, { arm: "end" }), { symptoms: [item().row] }, NOW, ids()));
+  assert.deepEqual(told.map((one) => [one.id, one.state, one.handed]), [["a", "void", true]]);
+});
+
 test("two rows are the same whatever the order of their cells, and an empty cell is none", () => {
   assert.equal(pure.same({ a: 1, b: null }, { b: null, a: 1 }), true);
   assert.equal(pure.same({ a: 1 }, { a: 2 }), false);

@@ -20,6 +20,15 @@ test("every condition of the season has its own mark where its vine stands", () 
   for (let v = 0; v < data.x.length; v += 1) assert.deepEqual(marksAt(pen, data.looks, at(v), SCALE), [condition[v]], `vine ${v}`);
 });
 
+test("what matters most lies on top: cases are drawn after all other vines", () => {
+  const { pen } = blockMap();
+  const { condition } = data.seasons[1];
+  const drawnAt = (v) => pen.drawn.findIndex((one) => one.what === "stroke" && one.colour === data.looks[condition[v]].ink && one.points.some((point) => Math.hypot(point[0] - at(v)[0], point[1] - at(v)[1]) < 20));
+  const order = [...condition].map((mark, v) => [drawnAt(v), mark]).sort((a, b) => a[0] - b[0]).map(([, mark]) => mark);
+  assert.deepEqual([...new Set(order)], data.rules.drawn);
+  assert.equal(order.at(-1), "5");
+});
+
 test("the page opens with the season that it was made for, and the slider goes to the others", async () => {
   const shown = blockMap();
   const before = () => [byId(shown, "year").textContent, byId(shown, "before").disabled, byId(shown, "after").disabled];

@@ -11,8 +11,10 @@ HERE = Path(__file__).parent
 FILES = sorted(HERE.glob("*.test.mjs"))
 #: The first that groups a list by a key, as the tests do.
 OLDEST = 21
-_NAMED = re.compile(r'^test\("((?:[^"\\]|\\.)*)"', re.MULTILINE)
-_TOLD = re.compile(r"^(not ok|ok) \d+ - (.*?)(?: # .*)?$")
+_NAMED = re.compile(r'^(?:test|check)\("((?:[^"\\]|\\.)*)"', re.MULTILINE)
+_TOLD = re.compile(r"^(not ok|ok) \d+ - (.*?)(?: # (?:SKIP (.*)|.*))?$")
+#: How a test that was left out is told, before its reason.
+LEFT_OUT = "left out: "
 
 
 def _brought() -> str | None:
@@ -44,7 +46,7 @@ def names_in(file: Path) -> list[str]:
 
 
 def run(file: Path, made: Path, scripts: Path | None = None, *options: str) -> dict[str, str]:
-    """Run the tests of a file: by name nothing where it passed, what was said where it did not.
+    """Run the tests of a file: by name nothing where it passed, else what was said.
 
     Parameters
     ----------
@@ -70,8 +72,8 @@ def run(file: Path, made: Path, scripts: Path | None = None, *options: str) -> d
     for line in done.stdout.splitlines():
         if told := _TOLD.match(line):
             last = told[2].replace("\\#", "#")
-            found[last] = "" if told[1] == "ok" else "failed"
-        elif last and found[last]:
+            found[last] = f"{LEFT_OUT}{told[3]}" if told[3] else "" if told[1] == "ok" else "failed"
+        elif last and found[last].startswith("failed"):
             found[last] += f"\n{line}"
     if not found:
         found[file.name] = f"nothing ran:\n{done.stdout}\n{done.stderr}"

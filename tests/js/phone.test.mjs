@@ -199,6 +199,7 @@ test("what is known of a vine is its condition, the season of it, and the last f
   const known = (row, position) => shown.get(`conditionOf(data.rows[${row}], ${position})`);
   assert.equal(known(0, 4), `${words.en["condition.5"]}, 2025; ${words.en["code.dead_arm"]}, 2025-08-20`);
   assert.equal(known(2, 15), words.en.no_condition);
+  assert.equal(known(2, 11), `${words.en["condition.8"]}, 2025`); // the second vine of a row that begins at 10
   assert.equal(rows[2].known_in[5], 0);
 });
 

@@ -9,7 +9,8 @@ const HERE = dirname(fileURLToPath(import.meta.url));
 const PACKAGE = process.env.TRUNKWATCH_SCRIPTS || join(HERE, "..", "..", "trunkwatch");
 const MADE = process.env.TRUNKWATCH_MADE;
 
-export const textOf = (...path) => readFileSync(join(PACKAGE, ...path), "utf8");
+export const scripts = (...path) => join(PACKAGE, ...path);
+export const textOf = (...path) => readFileSync(scripts(...path), "utf8");
 // What map, desk and phone are told of the small block, anew for every test; written by made_data.py.
 export const made = () => JSON.parse(readFileSync(MADE, "utf8"));
 // Values of the other scope as values of this one, so that they can be compared.
