@@ -57,7 +57,10 @@ def _frames():
 
 def _calendar() -> list[list[object]]:
     """Return the first and the last day of every month on both sides, with its season and its inspection."""
-    months = [(dt.date(2024, month, 1), dt.date(2024, month + 1, 1) if month < 12 else dt.date(2025, 1, 1)) for month in range(1, 13)]
+    months = [
+        (dt.date(2024, month, 1), dt.date(2024, month + 1, 1) if month < 12 else dt.date(2025, 1, 1))
+        for month in range(1, 13)
+    ]
     days = [day for first, after in months for day in (first, after - dt.timedelta(days=1))]
     return [[side, day.isoformat(), season_of(day, side), look_of(day, side)] for side in HEMISPHERES for day in days]
 

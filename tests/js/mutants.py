@@ -10,9 +10,10 @@ import tempfile
 from pathlib import Path
 from typing import NamedTuple
 
-import trunkwatch
 from js.made_data import write_made
 from js.node_runs import HERE, run
+
+import trunkwatch
 
 PACKAGE = Path(trunkwatch.__file__).parent
 FIELD, DESK = "static/field", "web/static"
