@@ -59,6 +59,21 @@ def test_each_row_says_which_way_its_positions_run():
     kept.close()
 
 
+def test_work_is_listed_by_position_whichever_end_a_row_is_numbered_from():
+    kept = Store.in_memory()
+    kept.append({
+        "blocks": frame_of("blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}]),
+        "rows": frame_of("rows", [{"block": "B", "row": str(n), "last": 6, "numbered_from": end} for n, end in ((1, ""), (2, "end"), (3, ""))]),
+        "work": frame_of("work", [
+            {"block": "B", "row": row, "position": position, "date": "2025-12-01", "kind": "replant", "status": "planned"}
+            for row in "321" for position in "526"
+        ]),
+    })  # fmt: skip
+    planned = [(plan["row"]["row"], plan["row"]["position"]) for plan in data_of(kept)["work"]]
+    assert planned == [(row, position) for row in "123" for position in "256"]
+    kept.close()
+
+
 def test_last_known_is_that_of_the_last_counted_look(store):
     first, second = data_of(store)["rows"]
     assert (first["first"], first["last"], first["bay_ends"], first["missing"]) == (1, 6, [4, 6], [5])

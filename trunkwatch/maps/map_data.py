@@ -12,6 +12,7 @@ from trunkwatch.history import BlockHistory, Condition
 from trunkwatch.history.words import vine_lines
 from trunkwatch.maps.counts import count_line, work_masks
 from trunkwatch.maps.frame import DrawingFrame
+from trunkwatch.maps.rules import page_rules
 from trunkwatch.maps.symbols import DARK, FAINT, FOCUS, INK, OUTSIDE, PAPER, ROW_START, SYMBOLS, WORK_DONE, Symbol
 
 __all__ = ["look_data", "map_data", "script_text"]
@@ -79,6 +80,7 @@ def map_data(
         "ink": INK,
         "faint": FAINT,
         "paper": PAPER,
+        "rules": page_rules(),
         **({"photos": shown} if (shown := _photos(history, cells, photos or {})) else {}),
     }
 

@@ -17,11 +17,14 @@ from trunkwatch.history.condition import Condition
 __all__ = [
     "CHANGES",
     "DARK",
+    "DRAWN",
     "FAINT",
     "FOCUS",
     "INK",
+    "LEGEND",
     "OUTSIDE",
     "PAPER",
+    "ROW_LINE",
     "ROW_START",
     "SYMBOLS",
     "THIS_WINTER",
@@ -36,6 +39,8 @@ Stroke = tuple[Point, ...]
 
 #: Paper, text and lines, and what stands back.
 PAPER, INK, FAINT = "#fffdf8", "#1e2a33", "#8b8d8a"
+#: The line of a row on the desk, lighter than any mark on it.
+ROW_LINE = "#c9c5bb"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +89,29 @@ SYMBOLS: Mapping[Condition, Symbol] = MappingProxyType(
         Condition.NOT_SEEN: Symbol("not scouted", "N", "#e5e2da", "#77756e", _DOTTED, with_row=True),
         Condition.MISSING: Symbol("missing", "M", "", "#77756e", (_GAP,)),
     }
+)
+
+#: The order in which conditions are drawn: what matters most lies on top.
+DRAWN: tuple[Condition, ...] = (
+    Condition.MISSING,
+    Condition.NOT_SEEN,
+    Condition.SOUND,
+    Condition.YOUNG,
+    Condition.RENEWED,
+    Condition.DEAD,
+    Condition.HIDDEN,
+    Condition.SHOWING,
+)
+#: The order of the map page's legend.
+LEGEND: tuple[Condition, ...] = (
+    Condition.SHOWING,
+    Condition.HIDDEN,
+    Condition.RENEWED,
+    Condition.SOUND,
+    Condition.YOUNG,
+    Condition.DEAD,
+    Condition.NOT_SEEN,
+    Condition.MISSING,
 )
 
 #: What has changed since an earlier season, in the order in which the first that holds is drawn.

@@ -177,7 +177,8 @@ def _planned(reading: BlockReading, through: int, standing: Standing) -> list[di
         for language in LANGUAGES
     }  # fmt: skip
     lines = enumerate(listed["en"])
-    in_order = sorted(lines, key=lambda pair: reading.grid.cell(pair[1][1].row, int(pair[1][1].position)))
+    # By position, whichever end a row is numbered from: the phone turns rows round where they are walked up and down.
+    in_order = sorted(lines, key=lambda pair: _as_painted(reading, pair[1][1]))
     return [
         {
             **_piece(reading, line), "list": name,
@@ -185,6 +186,12 @@ def _planned(reading: BlockReading, through: int, standing: Standing) -> list[di
         }
         for number, (name, line) in in_order
     ]  # fmt: skip
+
+
+def _as_painted(reading: BlockReading, line: CrewLine) -> tuple[int, int]:
+    """Return the number of the row in the block and the position: each row from its start."""
+    position = int(line.position)
+    return reading.grid.cell(line.row, position)[0], position
 
 
 def _told(line: CrewLine) -> list[str]:

@@ -69,7 +69,7 @@
   /* Cases that touch are joined by a broad dark band and a narrower pale one: what is left is their outline. */
   function drawFoci(pen, step) {
     var told = data.seasons[season].foci || [];
-    if (!told.length || hidden["5"]) return;
+    if (!told.length || hidden[data.rules.showing]) return;
     var at = {};
     told.forEach(function (pair) { at[data.row[pair[0]] + ":" + data.station[pair[0]]] = pair; });
     [[step * 1.25 + 3, colour(data.ink)], [Math.max(step * 1.25, 2), colour(data.paper)]].forEach(function (band) {
@@ -104,8 +104,8 @@
 
   function drawVines(pen, step, size) {
     var told = data.seasons[season], scale = Math.max(0.45, Math.min(step / 15, 1.7));
-    var order = ["1", "3", "8", "4", "6", "2", "7", "5"];
-    order.forEach(function (mark) {
+    var showing = data.rules.showing;
+    data.rules.drawn.forEach(function (mark) {
       var look = data.looks[mark];
       if (!look || hidden[mark]) return;
       for (var v = 0; v < count; v++) {
@@ -113,8 +113,8 @@
         var p = points[v];
         if (p.x < -20 || p.y < -20 || p.x > size.x + 20 || p.y > size.y + 20) continue;
         if (step < 4) {
-          var small = Math.max(step * 0.85, 1.4), wide = mark === "5" ? small * 1.7 : small;
-          pen.fillStyle = colour(mark === "5" ? look.fill : look.ink); pen.fillRect(p.x - wide / 2, p.y - wide / 2, wide, wide);
+          var small = Math.max(step * 0.85, 1.4), wide = mark === showing ? small * 1.7 : small;
+          pen.fillStyle = colour(mark === showing ? look.fill : look.ink); pen.fillRect(p.x - wide / 2, p.y - wide / 2, wide, wide);
           continue;
         }
         var along = data.along[data.row[v]];
@@ -229,7 +229,7 @@
 
   function legend() {
     var box = byId("legend");
-    ["5", "7", "6", "8", "4", "2", "3", "1"].forEach(function (mark) {
+    data.rules.legend.forEach(function (mark) {
       var look = data.looks[mark], label = add(box, "label"), tick = add(label, "input");
       tick.type = "checkbox"; tick.checked = !hidden[mark]; tick.value = mark;
       tick.addEventListener("change", function () { hidden[mark] = !tick.checked; draw(); });

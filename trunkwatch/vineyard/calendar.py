@@ -10,8 +10,11 @@ from collections.abc import Mapping
 from functools import cache
 
 __all__ = [
+    "DORMANT_MONTHS",
+    "FIRST_MONTH",
     "FIRST_YEAR",
     "LAST_YEAR",
+    "LEAVES_MONTHS",
     "as_date",
     "coming_winter",
     "day_after",
@@ -27,9 +30,10 @@ __all__ = [
     "winter_name",
 ]
 
-_FIRST_MONTH = {"north": 11, "south": 5}
-# Months since the season began: five dormant, three of spring, four of summer.
-_DORMANT, _SPRING = 5, 8
+#: The month in which a season begins.
+FIRST_MONTH: Mapping[str, int] = {"north": 11, "south": 5}
+#: Months since the season began: five dormant, three of spring, four of summer.
+DORMANT_MONTHS, LEAVES_MONTHS = 5, 8
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 #: Years in which a day of a vineyard can lie; a year beyond is a slip, and 9999 has no season after it.
 FIRST_YEAR, LAST_YEAR = 1700, 2200
@@ -50,9 +54,9 @@ def hemisphere_is_known(block: Mapping[str, object]) -> bool:
 
 
 def _first_month(hemisphere: str) -> int:
-    if hemisphere not in _FIRST_MONTH:
+    if hemisphere not in FIRST_MONTH:
         raise ValueError(f"hemisphere is {hemisphere!r}: north or south is needed")
-    return _FIRST_MONTH[hemisphere]
+    return FIRST_MONTH[hemisphere]
 
 
 @cache
@@ -104,7 +108,7 @@ def season_bounds(season: int, hemisphere: str = "north") -> tuple[str, str]:
 def winter_bounds(season: int, hemisphere: str = "north") -> tuple[str, str]:
     """Return the first and the last day of the dormant months of a season, when vines are pruned."""
     first = dt.date(season - 1, _first_month(hemisphere), 1)
-    years, month = divmod(first.month - 1 + _DORMANT, 12)
+    years, month = divmod(first.month - 1 + DORMANT_MONTHS, 12)
     after = dt.date(first.year + years, month + 1, 1)
     return first.isoformat(), (after - dt.timedelta(days=1)).isoformat()
 
@@ -137,6 +141,6 @@ def coming_winter(looked_at: int, hemisphere: str = "north", today: str | None =
 def look_of(day: str | dt.date, hemisphere: str = "north") -> str:
     """Return the look that a day allows: dormant, spring or summer."""
     month = (as_date(day).month - _first_month(hemisphere)) % 12
-    if month < _DORMANT:
+    if month < DORMANT_MONTHS:
         return "dormant"
-    return "spring" if month < _SPRING else "summer"
+    return "spring" if month < LEAVES_MONTHS else "summer"

@@ -30,6 +30,7 @@ __all__ = [
     "STATUSES",
     "SYMPTOMS",
     "TRAININGS",
+    "WITH_LEAVES",
     "WORK_KINDS",
     "YES_NO",
 ]
@@ -51,6 +52,8 @@ COME_AND_GO = _fixed(
     stunted_shoots="stunted shoots, small cupped leaves",
     crowded_shoots="witch's broom (many shoots from one point)",
 )
+#: Symptoms that only a vine with leaves can show.
+WITH_LEAVES: tuple[str, ...] = ("leaf_stripe", "berry_spots", "collapse")
 LOOK_ALIKES = _fixed(
     crown_gall="crown gall",
     trunk_split="split trunk",

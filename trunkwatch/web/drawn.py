@@ -13,6 +13,7 @@ from trunkwatch.history.words import finding_words
 from trunkwatch.history.written import Finding
 from trunkwatch.maps.frame import DrawingFrame, drawing_frame
 from trunkwatch.maps.map_data import look_data
+from trunkwatch.maps.rules import page_rules
 from trunkwatch.maps.symbols import INK, PAPER, SYMBOLS, Symbol
 from trunkwatch.vineyard.tables import Record, number_or_none
 
@@ -52,6 +53,7 @@ def bare(grid: RowGrid, frame: DrawingFrame, *, ends_only: bool = False) -> dict
         "position": grid.position[shown].tolist(), "labels": labels, "events": {}, "vine_m": frame.vine_m, "north": frame.north,
         "along": along, "ink": INK, "paper": PAPER,
         "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in Condition if one in SYMBOLS},
+        "rules": page_rules(),
     }  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from trunkwatch.spreadsheets.book.plan import BookPlan, Choice, DayPlan, Entry, 
 from trunkwatch.spreadsheets.book.trade_words import SIDES
 from trunkwatch.spreadsheets.book.understand import Surroundings, legend_of, sheet_plan
 from trunkwatch.spreadsheets.located import Known, number_of, word_key
+from trunkwatch.vineyard import codes
 from trunkwatch.vineyard.calendar import is_iso_date
 
 __all__ = ["book_plan", "measured_of", "read_meanings", "side_of", "word_rule"]
@@ -213,7 +214,7 @@ def _days(entries: Sequence[Entry], words: Sequence[WordPlan], kept: Kept) -> li
 def _usual_look(words: Sequence[WordPlan]) -> str:
     """Return the look at which such words are written: summer where leaves or berries are among them, and where nothing tells."""
     meanings = " ".join(word.meaning.value for word in words)
-    leaves = any(code in meanings for code in ("leaf_stripe", "berry_spots", "collapse"))
+    leaves = any(code in meanings for code in codes.WITH_LEAVES)
     wood = any(code in meanings for code in ("dead_spurs", "canker", "wood_staining"))
     return "dormant" if wood and not leaves else "summer"
 

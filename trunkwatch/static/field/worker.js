@@ -1,5 +1,7 @@
 // Keeps the page on the phone: it opens with no network, and takes a newer one when there is one.
 // Every block has a store of its own: blocks on one host must not sweep each other away.
+"use strict";
+
 const OWN = `trunkwatch-field-${self.registration.scope}-`;
 const NAME = `${OWN}@version@`;
 const PAGE = `index.html${self.location.search}`;

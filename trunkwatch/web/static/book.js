@@ -20,26 +20,9 @@ function about() {
 }
 
 function legend() {
-  const NS = "http://www.w3.org/2000/svg";
   const counts = {};
   data.x.forEach((_, vine) => { counts[condition(vine)] = (counts[condition(vine)] || 0) + 1; });
-  document.getElementById("legend").replaceChildren(...Object.entries(data.looks).filter(([key]) => counts[key]).map(([key, look]) => {
-    const svg = document.createElementNS(NS, "svg");
-    svg.setAttribute("viewBox", "-10 -11 22 22");
-    svg.setAttribute("aria-hidden", "true");
-    for (const stroke of look.strokes) {
-      const path = document.createElementNS(NS, "path");
-      path.setAttribute("d", `M${stroke.map((p) => p.join(" ")).join("L")}`);
-      path.setAttribute("stroke", look.ink);
-      path.setAttribute("stroke-width", "2");
-      path.setAttribute("fill", look.solid ? look.fill : "none");
-      svg.append(path);
-    }
-    const said = document.createElement("span");
-    said.title = look.meaning;
-    said.append(svg, ` ${look.letter} ${look.word} ${counts[key]}`);
-    return said;
-  }));
+  document.getElementById("legend").replaceChildren(...Object.entries(data.looks).filter(([key]) => counts[key]).map(([key, look]) => legendLine(look, counts[key])));
 }
 
 function show() {

@@ -38,24 +38,10 @@ async function load() {
 }
 
 function legend() {
-  const NS = "http://www.w3.org/2000/svg";
   const counts = {};
   const open = writtenOpen();
   data.x.forEach((_, vine) => { const key = open.has(vine) ? "written" : condition(vine); counts[key] = (counts[key] || 0) + 1; });
-  document.getElementById("legend").replaceChildren(...Object.entries({ ...data.looks, written: data.written }).filter(([key]) => counts[key]).map(([key, look]) => {
-    const svg = document.createElementNS(NS, "svg");
-    svg.setAttribute("viewBox", "-10 -11 22 22");
-    svg.setAttribute("aria-hidden", "true");
-    for (const stroke of look.strokes) {
-      const path = document.createElementNS(NS, "path");
-      path.setAttribute("d", `M${stroke.map((p) => p.join(" ")).join("L")}`);
-      path.setAttribute("stroke", look.ink);
-      path.setAttribute("stroke-width", "2");
-      path.setAttribute("fill", look.solid ? look.fill : "none");
-      svg.append(path);
-    }
-    return make("span", { title: look.meaning }, svg, ` ${look.letter} ${look.word} ${counts[key]}`);
-  }));
+  document.getElementById("legend").replaceChildren(...Object.entries({ ...data.looks, written: data.written }).filter(([key]) => counts[key]).map(([key, look]) => legendLine(look, counts[key])));
   const one = data.seasons[season];
   document.getElementById("line").textContent = one ? one.line : "Nothing is on record yet.";
 }
@@ -154,7 +140,11 @@ function say(text, field, { stay = false } = {}) {
   if (box.select) box.select();
 }
 
-const number100 = (text) => { const said = Number(text.replace(",", ".")); return said >= 0 && said <= 100; };
+function isWithin(name, text) {
+  const [low, high] = data.rules.limits[name];
+  const typedNumber = Number(text.replace(",", "."));
+  return typedNumber >= low && typedNumber <= high;
+}
 const CHECKS = {
   date: (v) => (!v.date ? "Which day?" : v.date > desk.dataset.today ? `${v.date} is still to come.` : v.date < "1950" ? `${v.date}: is the year right?` : ""),
   row: (v) => (data.labels.indexOf(v.row) < 0 || !v.row ? `There is no row "${v.row}": ${data.labels.filter(Boolean)[0]} to ${data.labels.filter(Boolean).at(-1)}.` : ""),
@@ -165,8 +155,8 @@ const CHECKS = {
   },
   symptom: (v) => (data.symptoms[v.symptom] ? "" : `"${v.symptom_typed}" is no symptom of the list.${near(v.symptom)}`),
   arm: (v) => (!v.arm || data.arms.includes(v.arm) ? "" : `There is no arm "${v.arm}": ${data.arms.join(", ")}.`),
-  percent: (v) => (!v.percent || number100(v.percent) ? "" : `"${v.percent}" is no share from 0 to 100.`),
-  trunk: (v) => (!v.trunk || /^[1-9]\d?$/.test(v.trunk) ? "" : `"${v.trunk}" is no trunk: 1, 2, 3 counted from the start of the row.`),
+  percent: (v) => (!v.percent || isWithin("percent", v.percent) ? "" : `"${v.percent}" is no share from 0 to 100.`),
+  trunk: (v) => (!v.trunk || (/^\d+$/.test(v.trunk) && isWithin("trunk", v.trunk)) ? "" : `"${v.trunk}" is no trunk: 1, 2, 3 counted from the start of the row.`),
 };
 // The symptoms that share most with a word that is none.
 function near(word) {
@@ -175,18 +165,18 @@ function near(word) {
   return word.length > 2 && like.length && like.length < 5 ? ` Meant: ${like.map(([code]) => code).join(" or ")}?` : "";
 }
 // Possible, but seldom meant: asked once, and Enter again writes it.
-const COMING = ["leaf_stripe", "berry_spots", "collapse"];
 function doubt(values, many) {
   const day = lookOf(values.date);
-  if (COMING.includes(values.symptom) && day === "dormant") return ["date", `${data.symptoms[values.symptom]} on ${values.date}, without leaves?`];
+  if (data.rules.with_leaves.includes(values.symptom) && day === "dormant") return ["date", `${data.symptoms[values.symptom]} on ${values.date}, without leaves?`];
   const one = many.length === 1 ? number.get(`${values.row}\u001f${values.position}`) : undefined;
   const shown = one === undefined || season === null ? null : data.looks[condition(one)];
   if (shown && shown.word === "missing" && season === data.seasons.length - 1 && values.symptom !== "not_seen") return ["position", `No vine stands at ${values.row}:${values.position} by the record.`];
   return null;
 }
-function months(date) { return (Number(date.slice(5, 7)) - (data.hemisphere === "south" ? 5 : 11) + 12) % 12; }
-const lookOf = (date) => (months(date) < 5 ? "dormant" : months(date) < 8 ? "spring" : "summer");
-const seasonOf = (date) => Number(date.slice(0, 4)) + (Number(date.slice(5, 7)) >= (data.hemisphere === "south" ? 5 : 11) ? 1 : 0);
+const firstMonth = () => data.rules.first_month[data.hemisphere];
+function months(date) { return (Number(date.slice(5, 7)) - firstMonth() + 12) % 12; }
+const lookOf = (date) => (months(date) < data.rules.dormant ? "dormant" : months(date) < data.rules.leaves ? "spring" : "summer");
+const seasonOf = (date) => Number(date.slice(0, 4)) + (Number(date.slice(5, 7)) >= firstMonth() ? 1 : 0);
 function dayTold() {
   const date = form.elements.date.value;
   document.getElementById("day-told").textContent = date && data ? `season ${seasonOf(date)}, ${lookOf(date)}` : "";

@@ -32,7 +32,7 @@ const toScreen = (box, x, y) => [box.width / 2 + (x - view.x) * view.scale, box.
 
 function condition(vine) {
   const one = data.seasons[season];
-  return one ? one.condition[vine] : "3";
+  return one ? one.condition[vine] : data.rules.not_scouted;
 }
 
 // What was written of a vine this season where its count says that nothing was seen: [vine, text, no survey covers it, drawn].
@@ -99,6 +99,26 @@ function drawLook(look, x, y, unit, along) {
   }
 }
 
+// A condition in a legend: its mark, its letter, its word, and how many vines have it.
+function legendLine(look, many) {
+  const NS = "http://www.w3.org/2000/svg";
+  const svg = document.createElementNS(NS, "svg");
+  svg.setAttribute("viewBox", "-10 -11 22 22");
+  svg.setAttribute("aria-hidden", "true");
+  for (const stroke of look.strokes) {
+    const path = document.createElementNS(NS, "path");
+    path.setAttribute("d", `M${stroke.map((p) => p.join(" ")).join("L")}`);
+    path.setAttribute("stroke", look.ink);
+    path.setAttribute("stroke-width", "2");
+    path.setAttribute("fill", look.solid ? look.fill : "none");
+    svg.append(path);
+  }
+  const line = document.createElement("span");
+  line.title = look.meaning;
+  line.append(svg, ` ${look.letter} ${look.word} ${many}`);
+  return line;
+}
+
 let rowEnds = [];
 function findRows() {
   const ends = new Map();
@@ -114,7 +134,7 @@ function findRows() {
 }
 
 function drawRows(box) {
-  pen.strokeStyle = "#c9c5bb";
+  pen.strokeStyle = data.rules.row_line;
   pen.lineWidth = 1;
   for (const [, [first, last]] of rowEnds) {
     pen.beginPath();
@@ -134,8 +154,11 @@ function drawNames(box) {
   for (const [row, ends] of rowEnds) {
     const [u, v] = data.along[row];
     const half = pen.measureText(data.labels[row]).width / 2;
+    const [first, last] = ends;
+    // Out of the row at both ends, also where its positions run against the others.
+    const runs = (data.x[last] - data.x[first]) * u + (data.y[last] - data.y[first]) * v < 0 ? -1 : 1;
     ends.forEach((vine, k) => {
-      const way = (k ? 1 : -1) * (12 + Math.abs(u) * half);
+      const way = runs * (k ? 1 : -1) * (12 + Math.abs(u) * half);
       const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
       const at = [x + way * u, y - way * v];
       if (taken.some(([px, py, wide]) => Math.abs(px - at[0]) < half + wide + 2 && Math.abs(py - at[1]) < 13)) return;

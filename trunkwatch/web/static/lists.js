@@ -31,10 +31,8 @@ for (const box of document.querySelectorAll("input[data-id]")) {
   box.addEventListener("change", async () => {
     const done = box.checked;
     box.disabled = true;
-    const now = new Date();
-    const day = `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
     // The hours planned are no hours worked: what the form leaves empty is written as not said.
-    const changes = { status: "done", date: day, crew: document.getElementById("crew").value.trim(), hours: document.getElementById("hours").value.trim() };
+    const changes = { status: "done", date: localDay(new Date()), crew: document.getElementById("crew").value.trim(), hours: document.getElementById("hours").value.trim() };
     const [road, said] = done ? ["/api/correct", { table: "work", id: box.dataset.id, changes }] : ["/api/planned-again", { id: box.dataset.id }];
     try {
       const answer = await fetch(road, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(said) });

@@ -30,6 +30,9 @@ function make(tag, attributes = {}, ...children) {
 }
 const small = (text, on) => make("button", { type: "button", on }, text);
 
+// A day as this machine's calendar has it, YYYY-MM-DD.
+const localDay = (now) => `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
+
 const undo = (table, id) => post("/api/correct", { table, id, void: true });
 
 // A form below a record: fields are [name, label, value, choices or null]. Only what was changed is sent.

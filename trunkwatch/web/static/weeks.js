@@ -11,10 +11,8 @@ const said = (error) => {
 for (const box of document.querySelectorAll("input[data-row]")) {
   box.addEventListener("change", async () => {
     box.disabled = true;
-    const now = new Date();
-    const date = `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
     try {
-      await post("/api/log", { table: "pruning", records: [{ block: box.dataset.block, date, covered: box.dataset.row }] });
+      await post("/api/log", { table: "pruning", records: [{ block: box.dataset.block, date: localDay(new Date()), covered: box.dataset.row }] });
       location.reload();
     } catch (error) {
       box.checked = false;
