@@ -140,7 +140,7 @@ CASES = [
          look="North 2024-08-12: 1:1; 2:1", found="North 1.1 2024-08-12 dead_arm start\nNorth 2.1 2024-08-12 dead_arm end", rows="North 1: 1..1\nNorth 2: 1..1 end"),
     Case("free text", {N: [["Row", "Vine", "Date", "Status"], *plants("dead arm N side", "replanted 2023", "gone?", "ok", "-", "half dead", "dead arm 50%", "trunk 2 dead", day=DAY)]},
          look="North 2024-08-12: 1:1..2; 1:4; 1:6..8", found="""North 1.1 2024-08-12 dead_arm
-         North 1.6 2024-08-12 dead
+         North 1.6 2024-08-12 dead_arm 50%
          North 1.7 2024-08-12 dead_arm 50%
          North 1.8 2024-08-12 dead_trunk trunk 2""", plants="North 1.2 planted 2023\nNorth 1.3 removed 2024-08-12", notes="dead arm N side\nhalf dead\ndead arm 50%\ntrunk 2 dead"),
     Case("words that nobody knows", {N: [["Row", "Vine", "Date", "Status"], *plants("ok", "zzz", "E", day=DAY)]}, how="answers",

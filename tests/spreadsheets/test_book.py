@@ -36,7 +36,7 @@ from trunkwatch.vineyard.calendar import look_of, season_of
         ("dead arm N side", "dead_arm side N", True), ("Dead  ARM", "dead_arm", True), ("replanted 2023", "replanted 2023", True),
         ("replanté en 2022", "replanted 2022", True), ("gone?", "no vine", False), ("ok", "sound", True), ("ok?", "sound", False),
         ("-", "not scouted", False), ("dead arm, leaf stripe", "dead_arm + leaf_stripe", True), ("toter Arm links", "dead_arm side L", True),
-        ("braccio morto dx", "dead_arm side R", True), ("half dead", "dead", False), ("dead arm 50%", "dead_arm 50%", True),
+        ("braccio morto dx", "dead_arm side R", True), ("half dead", "dead_arm 50%", False), ("dead arm 50%", "dead_arm 50%", True),
         ("trunk 2 dead", "dead_trunk trunk 2", True), ("sin síntomas", "sound", True), ("esca", "leaf_stripe", False),
         ("X", "", False), ("1", "", False), ("E", "", False), ("zzz", "", False),
     ],

@@ -82,18 +82,18 @@ def _way_out(
     by_file = f"`{command} --mapping {shlex.quote(str(place))}` takes it"
     if stops:
         return (
-            f"{understood.stopping} kind(s) of error stand in the way; nothing of {path.name} was imported. Fix them in the workbook, or "
+            f"{_many(understood.stopping, 'kind')} of error {'stands' if understood.stopping == 1 else 'stand'} in the way; nothing of {path.name} was imported. Fix them in the workbook, or "
             f"--keep-good imports the rest; what the words mean stands in {place}"
         )
     asked, proposed = understood.plan.asked, understood.plan.proposed
     if asked:
         return (
-            f"nothing was imported yet: {len(asked):,} answer(s) are missing (the first: {asked[0][0]}). Look {place} over, write an answer "
+            f"nothing was imported yet: {_many(len(asked), 'answer')} {'is' if len(asked) == 1 else 'are'} missing (the first: {asked[0][0]}). Look {place} over, write an answer "
             f'for each "ask", then {by_file}'
         )
     if proposed:
         not_yes = "--yes takes only what is certain; " if yes else ""
-        return f"nothing was imported yet: {not_yes}{len(proposed):,} proposal(s) wait for you. Look {place} over, change what is wrong, then {by_file}"
+        return f"nothing was imported yet: {not_yes}{_many(len(proposed), 'proposal')} {'waits' if len(proposed) == 1 else 'wait'} for you. Look {place} over, change what is wrong, then {by_file}"
     if changed:
         return f"nothing was imported yet: {place} says other things than --yes would take; {by_file} as the file says"
     if edited:
@@ -103,7 +103,7 @@ def _way_out(
 
 def _echo_plan(understood: "Understood") -> None:
     plan = understood.plan
-    click.echo(f"{plan.file}: {len(plan.sheets)} sheet(s)")
+    click.echo(f"{plan.file}: {_many(len(plan.sheets), 'sheet')}")
     for sheet in plan.sheets:
         _echo_sheet(sheet)
     _echo_words(understood)
@@ -159,9 +159,9 @@ def _echo_words(understood: "Understood") -> None:
 
     words = understood.plan.words
     if words:
-        click.echo(f"{len(words):,} distinct word(s):")
+        click.echo(f"{_many(len(words), 'distinct word')}:")
     for word in words[:_WORDS_SHOWN]:
-        say(f"{word_label(word.context, word.word)[:60]!r} {word.count:,} times: {_choice(word.meaning)}", "  ")
+        say(f"{word_label(word.context, word.word)[:60]!r} {_times(word.count)}: {_choice(word.meaning)}", "  ")
     if len(words) > _WORDS_SHOWN:
         unknown = sum(word.meaning.sure == "ask" for word in words[_WORDS_SHOWN:])
         click.echo(
@@ -169,10 +169,18 @@ def _echo_words(understood: "Understood") -> None:
         )
 
 
+def _many(count: int, what: str) -> str:
+    return f"{count:,} {what}{'' if count == 1 else 's'}"
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count:,} times"
+
+
 def _echo_block(block: "BlockFacts") -> None:
     last = max(high for _, _, high in block.rows)
     say(
-        f"block {block.label} will be made: {len(block.rows):,} rows ({block.rows[0][0]} to {block.rows[-1][0]}), positions up to {last:,}, as far as the workbook names them"
+        f"block {block.label} will be made: {_many(len(block.rows), 'row')} ({block.rows[0][0]} to {block.rows[-1][0]}), positions up to {last:,}, as far as the workbook names them"
     )
     say(f"hemisphere: {_choice(block.hemisphere)}", "  ")
     if block.rows_between.value:

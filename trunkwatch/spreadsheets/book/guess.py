@@ -31,6 +31,7 @@ _BETWEEN = re.compile(r"\s*(?:\+|,|;|/|&|\band\b|\by\b|\bet\b|\bund\b)\s*")
 #: Signs between two things that were both seen; behind a comma a remark may stand.
 _JOINED = re.compile(r"[+;/&]")
 #: DA, DA N: not among the other words, for in Portuguese and Italian it says "of the".
+_HALF = words_in("half halb halber halbe medio media meio meia mezzo mezza moitie demi")
 _SHORT_ARM = re.compile(r"d\.?\s?a\.?(?:\s+(\w+)\.?)?")
 _ARM = words_in("arm cordon brazo brazos bras braccio cordone kordon schenkel braco cordao")
 _TRUNKS = words_in("trunk tronco tronc stamm")
@@ -165,6 +166,8 @@ def _one(bare: str) -> Guess:
     rest = [token for number, token in enumerate(tokens) if not at <= number < at + length]
     if any(token in NEGATIONS for token in rest):
         return Guess("")
+    if meaning == "dead" and _HALF & set(rest):
+        return Guess("dead_arm 50%", False, "half of a vine that is dead: an arm, if it means that")
     if meaning == "dead" and (_ARM | _TRUNKS) & set(rest):
         meaning = "dead_arm" if _ARM & set(rest) else "dead_trunk"
         rest = [token for token in rest if token not in _ARM | _TRUNKS]

@@ -118,7 +118,7 @@ def _words(plan: BookPlan, kept: Kept) -> list[str]:
         if label_key(label) in written:
             continue
         written.add(label_key(label))
-        where = f"{word.count:,} times, first in {word.sheet} line {word.line}"
+        where = f"{'once' if word.count == 1 else f'{word.count:,} times'}, {'' if word.count == 1 else 'first '}in {word.sheet} line {word.line}"
         lines.append(_line(label, word.meaning, where))
     old = {key: value for key, value in kept.raw.get("words", {}).items() if label_key(key) not in written}
     if old:
@@ -142,7 +142,7 @@ def _blocks(plan: BookPlan, kept: Kept) -> list[str]:
     parts = []
     for number, block in enumerate(plan.blocks):
         lines = [_BLOCK] if not number else []
-        many = f"{len(block.rows):,} rows, {block.rows[0][0]} to {block.rows[-1][0]}; positions up to {max(last for _, _, last in block.rows):,}"
+        many = f"{len(block.rows):,} row{'s' if len(block.rows) > 1 else ''}, {block.rows[0][0]} to {block.rows[-1][0]}; positions up to {max(last for _, _, last in block.rows):,}"
         lines += [f"[block.{_text(block.label)}]  # {_flat(many)}", _line("hemisphere", block.hemisphere, "")]
         lines += [
             f"{name} = {_text(value)}"

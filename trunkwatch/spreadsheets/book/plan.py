@@ -207,7 +207,8 @@ class BookPlan:
             if sheet.layout.value == "left out":
                 continue
             names = ("block", "row", "day", "order", "blank", "colours", "lines_are", "hyphens", "fill_down")
-            found += [(f"{where}, {name.replace('_', ' ')}", getattr(sheet, name)) for name in names]
+            told = {"order": "day order", "colours": "colors"}
+            found += [(f"{where}, {told.get(name, name.replace('_', ' '))}", getattr(sheet, name)) for name in names]
             found += [
                 (f"{where}, column {column.heading}", Choice(column.role, column.sure, column.why))
                 for column in sheet.columns
