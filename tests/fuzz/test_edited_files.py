@@ -21,7 +21,7 @@ from zeros import run as run_zeros
 
 COUNT, HANDFUL, SEED = 40, 10, 7
 #: Places of the small file at which each run of zeros is judged.
-PLACES = 6
+PLACES = 10
 
 
 @pytest.fixture(scope="module")
