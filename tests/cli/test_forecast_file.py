@@ -51,7 +51,7 @@ def test_it_shows_marked_and_is_never_stored(hill, week, tmp_path):
     page = tmp_path / "cold.html"
     assert _run(hill, ("cold",), "--forecast", str(week), "--out", str(page)).exit_code == 0
     text = page.read_text()
-    assert "your forecast</text>" in text
+    assert "your forecast from here on</text>" in text
     assert "21 January 2027 to 27 January 2027 are forecast, not measured." in text
     assert "20 Jan*" in text
     assert {path.name: path.read_bytes() for path in hill.iterdir()} == before
