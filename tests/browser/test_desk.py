@@ -180,10 +180,31 @@ def test_a_click_opens_a_vine_and_a_drag_with_shift_chooses_several(served, open
     page.screenshot(path=str(tmp_path / "desk.png"))
 
 
+def test_an_answer_that_comes_late_moves_nothing_under_the_pointer(open_page):
+    page = open_page("/block/Mill")
+    until(page, "!document.querySelector('#answer').textContent.includes('Working it out')")
+    held = []
+    page.route("**/answer", lambda route: held.append(route))
+    page.reload()
+    page.wait_for_selector("#desk[data-ready=yes]")
+    page.mouse.click(700, 600)
+    before = page.locator("#grid").bounding_box()["y"]
+    tall = page.locator("#answer").bounding_box()["height"]
+    end = time.monotonic() + 30
+    while not held and time.monotonic() < end:
+        page.wait_for_timeout(50)
+    held[0].continue_()
+    until(page, "!document.querySelector('#answer').textContent.includes('Working it out')")
+    assert page.locator("#answer").bounding_box()["height"] > tall + 50
+    assert page.locator("#grid").bounding_box()["y"] == pytest.approx(before, abs=1)
+
+
 @pytest.mark.parametrize("corner", ["top left", "bottom right", "top right", "bottom left"])
 def test_a_drag_chooses_what_lies_inside_all_four_edges(open_page, corner):
     """The rectangle goes a third of the way to the next vine on each side of two rows by three vines."""
     page = open_page("/block/Mill")
+    until(page, "!document.querySelector('#answer').textContent.includes('Working it out')")
+    page.evaluate("document.getElementById('grid').scrollIntoView({ block: 'end' })")
     box = page.locator("#grid").bounding_box()
     wanted = sorted([row, position] for row in ("3", "4") for position in ("6", "7", "8"))
     at, far = page.evaluate(

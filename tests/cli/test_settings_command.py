@@ -76,7 +76,10 @@ def read_by_people(name, text):
         return text
     # The figures of costs.csv stand under their names, which hold their unit (yield_t_ha), with the words of their sources.
     text = re.sub(
-        r"<table><caption>Each figure that the projection rests on</caption>.*?</table>", "", text, flags=re.DOTALL
+        r'<table class="stack"><caption>Each figure that the projection rests on</caption>.*?</table>',
+        "",
+        text,
+        flags=re.DOTALL,
     )
     text = text.replace("a hectare or an acre", "an area")  # what the word Gain means, in either unit
     text = re.sub(r"<(script|style)\b.*?</\1\s*>", " ", text, flags=re.DOTALL)
