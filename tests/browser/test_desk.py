@@ -184,7 +184,7 @@ def test_an_answer_that_comes_late_moves_nothing_under_the_pointer(open_page):
     page = open_page("/block/Mill")
     until(page, "!document.querySelector('#answer').textContent.includes('Working it out')")
     held = []
-    page.route("**/answer", lambda route: held.append(route))
+    page.route("**/answer", lambda route: held.append(route))  # noqa: PLW0108 - playwright takes Python functions only
     page.reload()
     page.wait_for_selector("#desk[data-ready=yes]")
     page.mouse.click(700, 600)
