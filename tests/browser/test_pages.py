@@ -213,7 +213,7 @@ def test_the_five_answers_stand_on_the_first_screen_beside_the_hundred_vines(vis
     assert len(lines) == 5
     last = lines[-1].bounding_box()
     assert last["y"] + last["height"] <= height
-    vines, first = page.locator("svg.hundred").bounding_box(), lines[0].bounding_box()
+    vines, first = page.locator(".five svg.hundred").bounding_box(), lines[0].bounding_box()
     assert first["y"] <= vines["y"]
     assert vines["y"] + vines["height"] <= first["y"] + first["height"] + 1
     assert vines["width"] >= 48
