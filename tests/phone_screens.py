@@ -44,6 +44,7 @@ def tap(page, what):
     """Tap a key by its words or its selector, as a finger does."""
     page.wait_for_selector("#page:not(.settling)")
     found = page.locator(what) if what[0] in "#[." else page.get_by_role("button", name=what, exact=True)
+    found.first.wait_for()
     box = found.first.bounding_box()
     assert box["y"] + box["height"] <= 664.5, f"{what} lies below the fold"
     found.first.tap()

@@ -342,6 +342,7 @@ def test_rows_by_keys_and_what_names_no_rows(phone):
     assert page.evaluate("ownRows().length") == 6  # what cannot be read leaves nothing out
     page.fill("#mine", "6; 1")
     page.locator("#mine").blur()
+    page.wait_for_function("!busy")
     page.reload()
     page.wait_for_selector("body[data-ready=yes]")
     assert page.evaluate("ownRows()") == ["1", "6"]

@@ -195,5 +195,5 @@ def test_a_newer_page_is_offered_and_is_there_after_one_reload(office, phone):
     page.wait_for_selector("#newer")
     assert page.evaluate("data.rows[0].missing") == []
     page.click("#newer")
-    page.wait_for_function("document.body.dataset.ready === 'yes' && data.rows[0].missing.length === 1")
+    until(page, "document.body.dataset.ready === 'yes' && data.rows[0].missing.length === 1")
     assert page.locator("#newer").count() == 0
