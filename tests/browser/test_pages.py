@@ -197,7 +197,6 @@ def test_one_form_of_each_picture_is_shown(visit, pages, name, width):
     page = visit(pages / name, width, 844)
     shown = """() => { document.querySelectorAll('details').forEach(d => d.open = true);
         return [...document.querySelectorAll('figure')].map(f => [...f.querySelectorAll(':scope > svg')].filter(s => s.getClientRects().length)
-        
         .map(s => ['slim', 'broad'].find(form => s.classList.contains(form)) || 'the only one')); }"""
     forms = page.evaluate(shown)
     assert len(forms) >= 3
