@@ -315,7 +315,7 @@ class Pages:
     # The list of the report
 
     def what_is_listed(self, vine: Vine) -> list[tuple[str, int, str, str, str, int]]:
-        """Return what stands on the list: symptom, trunk, arm and, of what is in doubt, why, since when, at how many looks."""
+        """Return what stands on the list: symptom, trunk, arm and, of what is in doubt, why, since when, at how many looks; else no why and its day."""
         words, plant = self.speaker.speak(vine), self.speaker.plant(vine)
         if plant is None:
             return []
@@ -323,7 +323,7 @@ class Pages:
         if not words.again:
             keys = {(day, symptom) for day, symptom in words.symptoms}
             return [
-                (finding.symptom, finding.trunk, finding.arm, "", "", 0)
+                (finding.symptom, finding.trunk, finding.arm, "", finding.day.isoformat(), 0)
                 for finding in findings
                 if as_line(finding) in words.damages
                 or ((finding.day.isoformat(), finding.symptom) in keys and not self.speaker.was_cut(finding))

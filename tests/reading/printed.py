@@ -284,10 +284,11 @@ def _of_report(printed: Printed, pages: Pages) -> Iterator[str]:
     )
     other = {}
     for vine, words in listed.items():
-        seen = _seen_on(pages, vine)
+        last_seen = words.last_seen or pages.last_case(vine)
+        seen = _seen_on(pages, vine, last_seen)
         stands = seen != "already cut"
         other[vine] = [
-            seen if stands else "", (words.last_seen or pages.last_case(vine)) if stands else "",
+            seen if stands else "", last_seen if stands else "",
             "" if words.list_percent is None else f"{words.list_percent:.0f} %",
             codes.RENEWAL_SHOOTS[words.shoot] if words.shoot else "", str(words.list_seasons),
         ]  # fmt: skip
@@ -318,12 +319,18 @@ def _pointed_at(trunk: int, arm: str) -> str:
     return ", ".join(named)
 
 
-def _seen_on(pages: Pages, vine: Vine) -> str:
-    parts = []
+def _seen_on(pages: Pages, vine: Vine, last_seen: str = "") -> str:
+    """Say what stands on a vine; with a day beside it, what was last seen on another day says the year of that."""
+    parts, newest = [], {}
     for symptom, trunk, arm, how, day, looks in pages.what_is_listed(vine):
         plain, where = re.split(r":| \(", codes.SYMPTOMS[symptom])[0], _pointed_at(trunk, arm)
-        words = with_part(plain, trunk, arm) if how else f"{plain} ({where})" if where else plain
-        parts.append(f"{words}, {_ENDS[how].format(day=day, looks=looks)}" if how else words)
+        if how:
+            parts.append(f"{with_part(plain, trunk, arm)}, {_ENDS[how].format(day=day, looks=looks)}")
+        else:
+            newest[plain, where] = max(newest.get((plain, where), ""), day)
+    for (plain, where), day in newest.items():
+        beside = ", ".join(part for part in (where, day[:4] if last_seen and day != last_seen else "") if part)
+        parts.append(f"{plain} ({beside})" if beside else plain)
     return "; ".join(sorted(dict.fromkeys(parts))) or "already cut"
 
 

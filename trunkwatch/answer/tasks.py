@@ -194,15 +194,16 @@ def _seen(now: VineNow | None, vine: WinterVine | None, bearing: float | None) -
         return ""
     if now is None or not now.open:
         return "" if vine.what == ALREADY_CUT else vine.what
-    newest = sorted(now.open, key=lambda finding: finding.date, reverse=True)
-    words = []
-    # What the day beside it is of stands last, where the share dead follows it; anything else says its own year.
-    for one in sorted(newest, key=lambda finding: finding.date == vine.last_seen):
+    newest: dict[tuple[str, str], str] = {}
+    for one in sorted(now.open, key=lambda finding: finding.date, reverse=True):
         plain = short_symptom(one.symptom, one.part._replace(trunk=0, arm=""))
-        named = part_name(one.part.trunk, one.part.arm, bearing)
-        beside = [name for name in (named, "" if one.date == vine.last_seen else one.date[:4]) if name]
+        newest.setdefault((plain, part_name(one.part.trunk, one.part.arm, bearing)), one.date)
+    # What the day beside it is of stands last, where the share dead follows it; anything else says its own year.
+    words = []
+    for (plain, named), date in sorted(newest.items(), key=lambda item: item[1] == vine.last_seen):
+        beside = [name for name in (named, "" if date == vine.last_seen else date[:4]) if name]
         words.append(f"{plain} ({', '.join(beside)})" if beside else plain)
-    return "; ".join(dict.fromkeys(words))
+    return "; ".join(words)
 
 
 def _todo(one: PlannedWork, vine: WinterVine | None) -> ToDo:
