@@ -96,6 +96,9 @@ class SharedLayers(MapLayers, PhotoFiles):
                 *(cells[at : at + _CHUNK] for cells in columns.values()),
             )
 
+    def _forget_spares(self) -> None:
+        """Nothing to drop: a server has no log with second copies."""
+
     def _touch(self, names: set[Name]) -> None:
         """Give blocks a new stamp."""
         told = sorted(names)
