@@ -104,6 +104,7 @@ TEXTS_ASKED = {
     ("renewal/measures.py", "text.startswith"): "a unit as it is typed",
     ("surveys/progress.py", "in self.last.note"): "the mark that finishes a survey is written into its note",
     ("web/app.py", "request.path.startswith"): "an address",
+    ("web/once_more.py", "request.path.startswith"): "an address",
     ("web/imports.py", "folder.name.removeprefix"): "a file name",
     ("web/imports.py", "name.removeprefix"): "a field of the form",
     ("web/imports.py", "name.startswith"): "a field of the form",

@@ -327,7 +327,9 @@ def test_the_head_is_the_same_on_every_page_of_a_block(made):
     head = heads.pop()
     for to in ("/new-block", "/import", "/block/North/decide", "/block/North/lists"):
         assert f'href="{to}"' in head
-    assert 'href="/block/North/lists">lists for the crew' in made.get("/block/North/decide").get_data(as_text=True)
+    assert 'href="/block/North/lists">Put it on the lists for the crew' in made.get("/block/North/decide").get_data(
+        as_text=True
+    )
     assert (
         'href="/block/North/decide">Decide' in made.get("/block/North/lists").get_data(as_text=True).split("<main")[1]
     )

@@ -116,6 +116,8 @@ def _span(db: sqlite3.Connection, asked: str, low: int, found: Readable) -> None
         low, high = spans.pop()
         try:
             for number, *cells in db.execute(asked, (low, high)):
+                if not (isinstance(number, int) and low <= number <= high):
+                    raise sqlite3.DatabaseError("out of order")  # noqa: TRY301 - damaged pages may lead back, round and round
                 found.rows[number] = tuple(cells)
                 low = number + 1
         except sqlite3.DatabaseError:
@@ -164,8 +166,12 @@ def _index_cells(
     for way in ("ASC", "DESC"):
         order = ", ".join(f"{name} {way}" for name in columns)
         asked = f'SELECT number, {listed} FROM "{table}" INDEXED BY "{table}_{ending}" ORDER BY {order}'
+        passed: set[object] = set()
         with contextlib.suppress(sqlite3.DatabaseError):
             for number, *cells in db.execute(asked):
+                if number in passed:  # damaged pages may lead back, round and round
+                    raise sqlite3.DatabaseError("out of order")
+                passed.add(number)
                 if not isinstance(number, int) or not all(isinstance(cell, str) for cell in cells):
                     continue
                 found[number] = tuple(cells)
