@@ -1,7 +1,9 @@
 """What browser tests of the phone page share: how a finger taps, what does not fit, what is small or faint."""
 
 import shutil
+from contextlib import contextmanager
 
+import pytest
 from click.testing import CliRunner
 
 from trunkwatch.cli import main
@@ -11,6 +13,33 @@ CHROMIUM = next(
 )
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
          "--disable-sync", "--no-first-run"]  # fmt: skip
+
+
+@contextmanager
+def in_hand():
+    """Hand out what opens a page on a phone of 390 x 664; no page may have raised an error at the end."""
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as api:
+        browser = api.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        errors = []
+
+        def open_page(path, script, context=None, **more):
+            context = context or browser.new_context(
+                viewport={"width": 390, "height": 664}, has_touch=True, accept_downloads=True, **more
+            )
+            context.add_init_script(script)
+            page = context.new_page()
+            page.on("pageerror", lambda error: errors.append(str(error)))
+            page.taps = 0
+            page.goto(path.as_uri())
+            page.wait_for_selector("body[data-ready=yes]")
+            return page
+
+        yield open_page
+        browser.close()
+    assert errors == []
 
 
 def run(*words):

@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 from flight_day import TRAPS
-from phone_screens import CHROMIUM, FAINT, FLAGS, SMALL, handed_over, marked, run, saved, tap, whole
+from phone_screens import FAINT, SMALL, handed_over, in_hand, marked, run, saved, tap, whole
 
 from trunkwatch.block.opening import read
 from trunkwatch.cold.noted import rows_pruned
@@ -25,46 +25,22 @@ def vineyard(tmp_path_factory):
         "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
     run("load", file, folder / "notes")
     run("log", file, "pruning", "--block", "Long", "--date", "2026-01-10", "--covered", "3", "--hours", 2)
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--phone",
-        "--look",
-        "dormant",
-        "--out",
-        folder / "phone.html",
-    )
+    run("sheet", file, "--block", "Long", "--season", 2026, "--phone", "--look", "dormant", "--out", folder / "phone.html")  # fmt: skip
     return file
 
 
 @pytest.fixture
 def phone(vineyard):
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as api:
-        browser = api.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        errors = []
+    # A day of that winter, so that the months are those of counts.
+    script = TRAPS.replace("OFFSET", "Date.parse('2026-01-20T10:00:00') - Date.now()")
+    with in_hand() as open_page:
 
         def start(name="Ana"):
-            context = browser.new_context(viewport={"width": 390, "height": 664}, has_touch=True, accept_downloads=True)
-            # A day of that winter, so that the months are those of counts.
-            context.add_init_script(TRAPS.replace("OFFSET", "Date.parse('2026-01-20T10:00:00') - Date.now()"))
-            page = context.new_page()
-            page.on("pageerror", lambda error: errors.append(str(error)))
-            page.taps = 0
-            page.goto((vineyard.parent / "phone.html").as_uri())
-            page.wait_for_selector("body[data-ready=yes]")
+            page = open_page(vineyard.parent / "phone.html", script)
             page.fill("#observer", name)
             return page
 
         yield start
-        browser.close()
-        assert errors == []
 
 
 def bud(page, number, kind, value):

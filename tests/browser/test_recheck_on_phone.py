@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 from flight_day import TRAPS
-from phone_screens import CHROMIUM, FAINT, FLAGS, SMALL, handed_over, marked, run, saved, tap, whole
+from phone_screens import FAINT, SMALL, handed_over, in_hand, marked, run, saved, tap, whole
 
 from trunkwatch.block.opening import load
 from trunkwatch.history import Condition
@@ -39,79 +39,23 @@ def vineyard(tmp_path_factory):
     for row, position in SEEN:
         run("log", file, "finding", "--block", "Long", "--row", row, "--position", position, "--date", "2026-08-20", "--symptom", "leaf_stripe",
             "--observer", "Ben", "--note", HIDDEN)  # fmt: skip
-    run(
-        "log",
-        file,
-        "work",
-        "--block",
-        "Long",
-        "--row",
-        1,
-        "--position",
-        4,
-        "--date",
-        "2026-12-15",
-        "--kind",
-        "renew_trunk",
-        "--status",
-        "planned",
-    )
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--recheck",
-        10,
-        "--look",
-        "summer",
-        "--phone",
-        "--out",
-        folder / "recheck.html",
-    )
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--phone",
-        "--look",
-        "summer",
-        "--out",
-        folder / "phone.html",
-    )
+    run("log", file, "work", "--block", "Long", "--row", 1, "--position", 4, "--date", "2026-12-15", "--kind", "renew_trunk", "--status", "planned")  # fmt: skip
+    run("sheet", file, "--block", "Long", "--season", 2026, "--recheck", 10, "--look", "summer", "--phone", "--out", folder / "recheck.html")  # fmt: skip
+    run("sheet", file, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / "phone.html")  # fmt: skip
     return file
 
 
 @pytest.fixture
 def phone(vineyard):
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as api:
-        browser = api.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        errors = []
+    with in_hand() as open_page:
 
         def start(name="Ana", file="recheck.html", day="2026-08-24", context=None):
-            context = context or browser.new_context(
-                viewport={"width": 390, "height": 664}, has_touch=True, accept_downloads=True
-            )
-            context.add_init_script(TRAPS.replace("OFFSET", f"Date.parse('{day}T10:00:00') - Date.now()"))
-            page = context.new_page()
-            page.on("pageerror", lambda error: errors.append(str(error)))
-            page.taps = 0
-            page.goto((vineyard.parent / file).as_uri())
-            page.wait_for_selector("body[data-ready=yes]")
+            script = TRAPS.replace("OFFSET", f"Date.parse('{day}T10:00:00') - Date.now()")
+            page = open_page(vineyard.parent / file, script, context)
             page.fill("#observer", name)
             return page
 
         yield start
-        browser.close()
-        assert errors == []
 
 
 def copied(vineyard, tmp_path, name="v"):

@@ -4,7 +4,7 @@ import csv
 import math
 
 import pytest
-from phone_screens import CHROMIUM, FAINT, FLAGS, SMALL, run, tap, whole
+from phone_screens import FAINT, SMALL, in_hand, run, tap, whole
 
 from trunkwatch.block import open_vineyard
 from trunkwatch.block.opening import read
@@ -29,50 +29,19 @@ def folder(tmp_path_factory):
                 writer = csv.DictWriter(file, list(block))
                 writer.writeheader()
                 writer.writerow(block)
-        run(
-            "sheet",
-            notes,
-            "--block",
-            "Long",
-            "--season",
-            2026,
-            "--phone",
-            "--look",
-            "summer",
-            "--out",
-            folder / f"{name}.html",
-        )
+        run("sheet", notes, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / f"{name}.html")  # fmt: skip
     return folder
 
 
 @pytest.fixture
 def phone(folder):
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as api:
-        browser = api.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        errors = []
+    asked = "window.watches = 0; const watch = navigator.geolocation.watchPosition.bind(navigator.geolocation); navigator.geolocation.watchPosition = (...rest) => { window.watches += 1; return watch(...rest); };"
+    with in_hand() as open_page:
 
         def start(file="placed.html", script="", permissions=("geolocation",)):
-            context = browser.new_context(
-                viewport={"width": 390, "height": 664},
-                has_touch=True,
-                accept_downloads=True,
-                permissions=list(permissions),
-            )
-            asked = "window.watches = 0; const watch = navigator.geolocation.watchPosition.bind(navigator.geolocation); navigator.geolocation.watchPosition = (...rest) => { window.watches += 1; return watch(...rest); };"
-            context.add_init_script(asked + script)
-            page = context.new_page()
-            page.on("pageerror", lambda error: errors.append(str(error)))
-            page.taps = 0
-            page.goto((folder / file).as_uri())
-            page.wait_for_selector("body[data-ready=yes]")
-            return page
+            return open_page(folder / file, asked + script, permissions=list(permissions))
 
         yield start
-        browser.close()
-        assert errors == []
 
 
 def stand(page, longitude, latitude, accuracy):

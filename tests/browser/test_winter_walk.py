@@ -45,19 +45,7 @@ def vineyard(tmp_path_factory):
         more = [*(["--arm", arm] if arm else []), *(["--cut-height-cm", cut] if cut else [])]
         run("log", file, "work", "--block", "Long", "--row", row, "--position", position, "--date", "2026-01-15", "--kind", kind, *more,
             "--status", "planned", "--hours", 0.5, "--note", "below the wire")  # fmt: skip
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--phone",
-        "--look",
-        "dormant",
-        "--out",
-        folder / "phone.html",
-    )
+    run("sheet", file, "--block", "Long", "--season", 2026, "--phone", "--look", "dormant", "--out", folder / "phone.html")  # fmt: skip
     return file
 
 

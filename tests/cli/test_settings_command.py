@@ -217,24 +217,7 @@ def test_paper_follows_the_setting_until_a_size_is_given(spoken, tmp_path):
 @pytest.mark.parametrize("name", ["v", "v.gpkg"])
 def test_set_shown_and_changed(tmp_path, name):
     where = str(tmp_path / name)
-    run(
-        "new",
-        where,
-        "--block",
-        "North",
-        "--rows",
-        "3",
-        "--vines",
-        "4",
-        "--hemisphere",
-        "north",
-        "--units",
-        "us",
-        "--spelling",
-        "british",
-        "--paper",
-        "Letter",
-    )
+    run("new", where, "--block", "North", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", "us", "--spelling", "british", "--paper", "Letter")  # fmt: skip
     assert run("settings", where).stdout == "Spelling: british\nUnits: us\nPaper: Letter\n"
     run("settings", where, "--units", "metric")
     run("settings", where, "--units", "us")
@@ -249,20 +232,7 @@ def test_set_shown_and_changed(tmp_path, name):
 
 
 def test_round_trip_through_a_file(tmp_path):
-    run(
-        "new",
-        str(tmp_path / "v"),
-        "--block",
-        "North",
-        "--rows",
-        "3",
-        "--vines",
-        "4",
-        "--hemisphere",
-        "north",
-        "--units",
-        "us",
-    )
+    run("new", str(tmp_path / "v"), "--block", "North", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", "us")  # fmt: skip
     run("load", str(tmp_path / "v.gpkg"), str(tmp_path / "v"))
     run("export", str(tmp_path / "v.gpkg"), str(tmp_path / "again"))
     for one in ("v", "v.gpkg", "again"):
@@ -272,22 +242,7 @@ def test_round_trip_through_a_file(tmp_path):
 
 def test_of_two_files_with_other_settings_the_vineyards_own_stay(tmp_path):
     for name, units in (("a", "us"), ("b", "metric")):
-        run(
-            "new",
-            str(tmp_path / f"{name}.gpkg"),
-            "--block",
-            "North",
-            "--name",
-            "Hill",
-            "--rows",
-            "3",
-            "--vines",
-            "4",
-            "--hemisphere",
-            "north",
-            "--units",
-            units,
-        )
+        run("new", str(tmp_path / f"{name}.gpkg"), "--block", "North", "--name", "Hill", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", units)  # fmt: skip
         run("export", str(tmp_path / f"{name}.gpkg"), str(tmp_path / name))
     done = CliRunner().invoke(main, ["load", str(tmp_path / "a.gpkg"), str(tmp_path / "b" / "settings.csv")])
     assert "us" in done.output
@@ -322,60 +277,15 @@ def test_each_vineyard_of_a_file_has_its_own(tmp_path):
             "metric",
         )
     for block, row, height in (("North", "1", "20 cm"), ("Low", "1", "7.9 in")):
-        run(
-            "log",
-            str(path),
-            "work",
-            "--block",
-            block,
-            "--row",
-            row,
-            "--position",
-            "1",
-            "--kind",
-            "renew_trunk",
-            "--date",
-            "2026-02-01",
-            "--cut-height-cm",
-            "20",
-        )
+        run("log", str(path), "work", "--block", block, "--row", row, "--position", "1", "--kind", "renew_trunk", "--date", "2026-02-01", "--cut-height-cm", "20")  # fmt: skip
         assert f"cut at {height}" in run("history", str(path), "--block", block, "--row", row, "--position", "1").stdout
     assert "no vineyard 'Vale'" in CliRunner().invoke(main, ["settings", str(path), "--vineyard", "Vale"]).output
 
 
 def test_names_of_people_keep_their_spelling(tmp_path):
     where = str(tmp_path / "v")
-    run(
-        "new",
-        where,
-        "--block",
-        "Center",
-        "--rows",
-        "3",
-        "--vines",
-        "4",
-        "--hemisphere",
-        "north",
-        "--spelling",
-        "british",
-    )
-    run(
-        "log",
-        where,
-        "finding",
-        "--block",
-        "Center",
-        "--row",
-        "1",
-        "--position",
-        "1",
-        "--symptom",
-        "leaf_stripe",
-        "--date",
-        "2026-08-01",
-        "--note",
-        "odd color of leaves",
-    )
+    run("new", where, "--block", "Center", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--spelling", "british")  # fmt: skip
+    run("log", where, "finding", "--block", "Center", "--row", "1", "--position", "1", "--symptom", "leaf_stripe", "--date", "2026-08-01", "--note", "odd color of leaves")  # fmt: skip
     shown = run("history", where, "--block", "Center", "--row", "1", "--position", "1").stdout
     assert "odd color of leaves" in shown
     run("log", where, "survey", "--block", "Center", "--date", "2026-08-01", "--covered", "1..3")

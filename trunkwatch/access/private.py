@@ -14,6 +14,7 @@ from pathlib import Path
 from threading import RLock
 from typing import Any
 
+from trunkwatch.access.file_lock import is_locked_now
 from trunkwatch.errors import AccessError, FileError
 from trunkwatch.rights import real_path
 
@@ -112,25 +113,7 @@ def turn(vineyard: Path) -> Iterator[Path]:
 
 def _lock(handle: int, folder: Path) -> None:
     end = time.monotonic() + WAIT_S
-    while not _taken(handle):
+    while not is_locked_now(handle):
         if time.monotonic() > end:
             raise FileError(f"{folder} is being written by another process: try again")
         time.sleep(0.02)
-
-
-def _taken(handle: int) -> bool:
-    try:
-        import fcntl
-    except ImportError:  # pragma: no cover - Windows
-        import msvcrt
-
-        try:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        except OSError:
-            return False
-        return True
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True

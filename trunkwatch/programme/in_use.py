@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from trunkwatch.access.file_lock import is_locked_now
 from trunkwatch.errors import FileError
 
 __all__ = ["alone", "under_way"]
@@ -32,7 +33,7 @@ def under_way(folder: Path | None) -> Iterator[None]:
     with _gate(folder):
         path = folder / f"{_RUN}{secrets.token_hex(8)}.lock"
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
-        _locked(handle)
+        is_locked_now(handle)
     try:
         yield
     finally:
@@ -62,7 +63,7 @@ def _is_left(path: Path) -> bool:
     except OSError:
         return False
     try:
-        left = _locked(handle)
+        left = is_locked_now(handle)
     finally:
         os.close(handle)
     if left:
@@ -79,29 +80,10 @@ def _gate(folder: Path) -> Iterator[None]:
         raise FileError(f"{folder} cannot be written to: {error.strerror}; --cache names another folder") from error
     try:
         end = time.monotonic() + _SECONDS
-        while not _locked(handle):
+        while not is_locked_now(handle):
             if time.monotonic() > end:
                 raise FileError(f"{folder} is being cleared by another process: try again")
             time.sleep(0.02)
         yield
     finally:
         os.close(handle)
-
-
-def _locked(handle: int) -> bool:
-    """Lock a file if nobody else has; the lock goes when it is closed, or with the process."""
-    try:
-        import fcntl
-    except ImportError:  # pragma: no cover - Windows
-        import msvcrt
-
-        try:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        except OSError:
-            return False
-        return True
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
