@@ -32,6 +32,7 @@ def opened():
         yield found
 
 
+@pytest.mark.long
 def test_names_are_loaded_when_they_are_asked_for():
     lines = (
         "import sys, trunkwatch as tw",
@@ -78,6 +79,7 @@ def test_records_of_a_vine_are_a_table(opened):
     assert "2017-01-20" in set(found["date"])
 
 
+@pytest.mark.long
 def test_pattern_forecast_and_plan_are_those_of_the_commands(opened):
     pattern = opened.pattern("Mill", permutations=99)
     assert pattern.n_cases == 58
@@ -295,6 +297,7 @@ def incomplete(package: str, folder: Path) -> tuple[list[str], int]:
     return [one["name"] for one in held if not one["isTypeKnown"]], len(held)
 
 
+@pytest.mark.long
 def test_a_type_checker_knows_every_type_of_the_library():
     unknown, many = incomplete("trunkwatch", Path(__file__).parent.parent)
     assert unknown == []

@@ -64,6 +64,7 @@ def _pinned() -> bool:
     )
 
 
+@pytest.mark.long
 def test_committed_reports_are_made_again(tmp_path):
     """Under the pinned versions the same bytes; elsewhere the same numbers and words."""
     from click.testing import CliRunner

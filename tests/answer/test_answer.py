@@ -53,6 +53,7 @@ def test_part_with_its_trunk():
     assert part_name(0, "", 90) == ""
 
 
+@pytest.mark.long
 def test_five_questions_are_answered_with_the_numbers_of_the_block(answers):
     mill = answers["Mill"]
     lines = {line.key: line.answer for line in five_lines(mill)}

@@ -18,6 +18,7 @@ def told(pytestconfig):
     return plain.stdout, json.loads(data.stdout)
 
 
+@pytest.mark.long
 def test_five_questions_and_the_list(told):
     text, data = told
     lines = text.splitlines()

@@ -183,6 +183,7 @@ def test_pattern_words_of_the_sample(demo):
     assert hollow[1]["vines"] == hollow[0]["vines"]
 
 
+@pytest.mark.long
 def test_exports(demo, tmp_path):
     assert run("export", demo, tmp_path / "m.geojson", "--block", "Mill", "--season", 2026).exit_code == 0
     told = json.loads((tmp_path / "m.geojson").read_text())

@@ -158,6 +158,7 @@ def test_counts_on_record_are_taken_and_count_stands_in_their_place(hill, tmp_pa
     assert count["low"] < count["share"] < count["high"]
 
 
+@pytest.mark.long
 def test_past_counts_are_said_and_taken_in(hill, tmp_path):
     import shutil
 

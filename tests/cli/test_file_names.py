@@ -50,6 +50,7 @@ def three(tmp_path):
     return path
 
 
+@pytest.mark.long
 def test_a_report_of_all_blocks_writes_each_and_names_what_it_leaves_out(three, tmp_path):
     done = run("report", three, "--all-blocks", tmp_path / "out", "--permutations", 99)
     assert done.exit_code == 0, done.output
@@ -62,6 +63,7 @@ def test_a_report_of_all_blocks_writes_each_and_names_what_it_leaves_out(three, 
     assert "note: block Bare is left out: block 'Bare' has no survey" in done.stderr
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "words", [("report", "--all-blocks", "out"), ("pattern", "--all-blocks"), ("plan", "--all-blocks")]
 )

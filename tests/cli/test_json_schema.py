@@ -73,6 +73,7 @@ def test_every_verb_with_json_has_a_schema():
     assert verbs == set(verbs_with_schema()) == set(RUNS)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("verb", sorted(RUNS))
 def test_what_is_printed_is_what_the_schema_says(verb, one_file, growers, cards):
     schema = run(verb, "--json-schema")
@@ -83,6 +84,7 @@ def test_what_is_printed_is_what_the_schema_says(verb, one_file, growers, cards)
         jsonschema.validate(run(verb, vineyard, *words, "--json"), schema, cls=jsonschema.Draft202012Validator)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("verb", "change"),
     [

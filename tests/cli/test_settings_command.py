@@ -118,6 +118,7 @@ def _left(pattern, written):
     return [f"{name}: ...{text[max(0, found.start() - 40) : found.end() + 20]!r}" for name, text in texts.items() for found in pattern.finditer(text)]  # fmt: skip
 
 
+@pytest.mark.long
 def test_us_units_leave_no_metric_unit(spoken):
     assert _left(METRIC, spoken["us"]) == []
     metric = {line.split(":")[0] for line in _left(METRIC, spoken["default"])}
@@ -185,6 +186,7 @@ def test_axes_are_round_in_the_unit_that_is_shown():
     assert ticks == {"metric": [-30, -20, -10, 0], "us": [-20, 0, 20, 40]}
 
 
+@pytest.mark.long
 def test_data_are_the_same_in_every_manner(tmp_path, spoken):
     assert spoken["us"]["list.csv"] == spoken["british"]["list.csv"] == spoken["default"]["list.csv"]
     shutil.copytree("sample_blocks", tmp_path / "b")

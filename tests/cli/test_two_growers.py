@@ -82,6 +82,7 @@ def test_blocks_of_two_growers_stay_two(estate, growers):
     assert (second["cases"], second["vines"]) == (5, 60)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("verb", ["incidence", "pattern", "forecast", "plan", "winter", "map", "report", "export"])
 def test_a_label_that_two_have_is_an_error_that_lists_both(estate, tmp_path, verb):
     out = {"map": ("--out", tmp_path / "m.html"), "report": ("--out", tmp_path / "r.html")}
@@ -100,6 +101,7 @@ def test_a_label_that_two_have_is_an_error_that_lists_both(estate, tmp_path, ver
     assert "his/North" in told.output
 
 
+@pytest.mark.long
 def test_reports_of_all_blocks_have_files_of_their_own(estate, tmp_path):
     done("report", estate, "--all-blocks", tmp_path / "out", "--permutations", 99)
     assert sorted(one.name for one in (tmp_path / "out").iterdir()) == [
@@ -158,6 +160,7 @@ def test_a_finding_needs_the_vineyard_where_two_have_the_label(estate):
     assert annual(estate, "hers/North")["cases"] == 12
 
 
+@pytest.mark.long
 def test_planned_work_lands_in_its_block(estate, tmp_path):
     done("plan", estate, "--block", "hers/North", "--futures", 20, "--out", tmp_path / "w.csv", "--write")
     done("export", estate, tmp_path / "out")
@@ -200,6 +203,7 @@ def test_a_foreign_sheet_goes_to_the_block_that_is_named(estate, tmp_path):
     assert annual(estate, "East")["cases"] == 1
 
 
+@pytest.mark.long
 def test_rename_take_back_and_bring_back(estate):
     assert "block his/North is called Low now" in done("rename", estate, "--block", "his/North", "--to", "Low")
     assert annual(estate, "Low")["cases"] == 5
@@ -236,6 +240,7 @@ def test_a_merge_says_what_was_kept_and_what_stands(growers, tmp_path):
     )
 
 
+@pytest.mark.long
 def test_unnamed_vineyards_with_another_planting_are_not_merged(tmp_path):
     for name, planted in (("a", 2008), ("b", 2012)):
         done(

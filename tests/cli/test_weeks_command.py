@@ -29,6 +29,7 @@ def test_the_weeks_come_first_in_80_columns_and_the_cautions_last(three):
     assert max(map(len, lines)) <= 80
 
 
+@pytest.mark.long
 def test_json_is_what_its_schema_says(three, tmp_path):
     schema = json.loads(CliRunner().invoke(main, ["weeks", "--json-schema"]).stdout)
     for path, hours in ((three, "16"), (make(tmp_path / "one", 1, rows=1), "40")):

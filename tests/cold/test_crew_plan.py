@@ -81,6 +81,7 @@ def test_no_work_where_no_day_can_be_worked(six):
     assert "find no week" in " ".join(crew_lines(never))
 
 
+@pytest.mark.long
 def test_more_crew_never_worsens_the_plan(six):
     scores = [plan_of(six, hours).score for hours in (8.0, 12.0, 20.0, 24.0)]
     assert scores == sorted(scores, reverse=True)
@@ -106,6 +107,7 @@ def test_nothing_left_is_said(own):
     assert crew_lines(plan) == ("Nothing is left to prune this winter.",)
 
 
+@pytest.mark.long
 def test_the_pace_is_learned_from_hours_on_record_where_they_are_enough(own):
     lines = "".join(f"B1,2025-12-1{k},{k},,{5 + k}\n" for k in (1, 2, 3))
     (own / "pruning.csv").write_text(f"block,date,covered,cut,hours\n{lines}")

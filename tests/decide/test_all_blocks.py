@@ -59,6 +59,7 @@ def test_no_block_is_no_plan():
         estate_plan([], crew_days=1)
 
 
+@pytest.mark.long
 def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path, monkeypatch):
     monkeypatch.setattr("trunkwatch.cli.options.today", lambda: "2026-11-26")
     sample, out = str(pytestconfig.rootpath / "sample_blocks"), tmp_path / "winter.csv"
@@ -106,6 +107,7 @@ def test_each_block_is_read_once_however_many_lean_on_it(pytestconfig, monkeypat
     assert len(alone) == 3
 
 
+@pytest.mark.long
 def test_a_plan_over_all_blocks_reads_each_block_once(pytestconfig, monkeypatch):
     """Forecast and plan of four blocks that all lean on each other: four readings, not sixteen."""
     names = count_readings(monkeypatch)
@@ -115,6 +117,7 @@ def test_a_plan_over_all_blocks_reads_each_block_once(pytestconfig, monkeypatch)
     assert sorted(names) == ["Chapel", "Hollow", "Mill", "Orchard"]
 
 
+@pytest.mark.long
 def test_a_process_that_reports_on_blocks_reads_each_once(pytestconfig, monkeypatch):
     """The work of `report --all-blocks` as one of its processes does it: report, forecast, plan and map of four blocks."""
     from trunkwatch.programme.work import block_work, jobs_of

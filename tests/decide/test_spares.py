@@ -15,6 +15,7 @@ def found(pytestconfig):
         return {name: decide_on(steps, load(store, name), futures=100) for name in ("Mill", "Orchard")}
 
 
+@pytest.mark.long
 def test_where_nothing_in_the_dates_points_to_spread_cutting_spares_nobody(found):
     assert found["Orchard"].estimates.near.kept
     assert found["Orchard"].passes == 0

@@ -45,6 +45,7 @@ GALLERY = sorted((DOCS / "gallery").glob("*.py"))
 # ---------------------------------------------------------------- what pages say that commands print
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("page", console_blocks.pages_with_commands(), ids=lambda path: path.stem)
 def test_commands_print_what_the_page_says(page):
     commands = console_blocks.commands_of(page.read_text("utf-8"))
@@ -136,6 +137,7 @@ def test_the_two_libraries_say_the_same_of_survival(capsys, monkeypatch):
 beside_others = by_path(ROOT / "tests" / "bench" / "beside_others.py")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_esda_counts_the_same_joins(seed):
     with warnings.catch_warnings():
@@ -383,6 +385,7 @@ def site(tmp_path_factory):
     return copy / "built"
 
 
+@pytest.mark.long
 def test_the_site_is_built_without_a_warning_and_every_link_resolves(site):
     pages = {path: read_links(path) for path in sorted(site.rglob("*.html"))}
     assert len(pages) > 60

@@ -20,6 +20,7 @@ SETTINGS = {
 }  # fmt: skip
 
 
+@pytest.mark.long
 @settings(max_examples=197, **SETTINGS)
 @given(st.tuples(CLOCK, CLOCK, CLOCK), st.lists(STEP, min_size=4, max_size=11))
 def test_three_devices_say_what_the_model_says(clocks, steps):
@@ -27,6 +28,7 @@ def test_three_devices_say_what_the_model_says(clocks, steps):
         play(clocks, steps)
 
 
+@pytest.mark.long
 @settings(max_examples=3, **{**SETTINGS, "phases": [Phase.generate]})
 @given(st.tuples(CLOCK, CLOCK, CLOCK), st.lists(STEP, min_size=4, max_size=7))
 def test_three_files_say_what_the_model_says(clocks, steps):
@@ -34,6 +36,7 @@ def test_three_files_say_what_the_model_says(clocks, steps):
         play(clocks, steps, Path(folder))
 
 
+@pytest.mark.long
 def test_corrected_back_to_what_was_entered_stays_when_a_copy_of_the_entry_comes(tmp_path):
     """10, then 20, then 10 again on one device; another one has the 10 of the beginning."""
     steps = [(0, "enter", 0, 0), (1, "merge", 0, 1), (0, "correct", 0, 1), (0, "correct", 0, 0), (0, "merge", 0, 0)]

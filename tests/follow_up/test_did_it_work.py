@@ -99,6 +99,7 @@ def simulated(seed, *, cut=False):
     return block(findings, work, vines=60, years=range(2015, 2027))
 
 
+@pytest.mark.long
 def test_without_cuts_the_limits_hold_what_comes():
     held = 0
     for seed in range(30):

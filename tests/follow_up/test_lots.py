@@ -242,6 +242,7 @@ def test_too_few_lots_are_said_and_people_s_choice_is_compared():
     )
 
 
+@pytest.mark.long
 def test_useless_lots_on_a_block_are_called_useful_in_no_more_than_5_percent():
     wrong = sum(
         not d.low <= 0 <= d.high

@@ -219,6 +219,7 @@ def test_limits_hold_a_known_difference():
     assert np.mean(middles) == pytest.approx(-0.15, abs=0.025)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("world", "outcome"),
     [

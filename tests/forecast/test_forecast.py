@@ -230,6 +230,7 @@ def test_the_trend_is_said_with_limits():
     assert found.trend.sum() == pytest.approx(1)
 
 
+@pytest.mark.long
 def test_known_chances_are_found_again():
     """Small part of tests/calibration/forecast_cover.py: 90 % limits hold the truth in most of 16 blocks."""
     held, inside = [], []
@@ -457,6 +458,7 @@ def data_of_trend(told):
     return told.estimates.trend_of_odds()
 
 
+@pytest.mark.long
 def test_the_sample_is_foretold_from_the_command_line_and_says_what_it_knows(pytestconfig):
     sample = pytestconfig.rootpath / "sample_blocks"
     with open_vineyard(sample) as store:

@@ -18,6 +18,7 @@ from trunkwatch.web import allowed
 REQUESTS, SEED = 300, 7
 
 
+@pytest.mark.long
 def test_no_request_brings_the_desk_down_or_writes_without_a_right(tmp_path):
     asked = run(REQUESTS, SEED, tmp_path)
     assert [one for one in asked if one.wrong] == []
@@ -26,6 +27,7 @@ def test_no_request_brings_the_desk_down_or_writes_without_a_right(tmp_path):
     assert any(one.wrote for one in asked)
 
 
+@pytest.mark.long
 def test_a_door_left_open_would_be_found(tmp_path, monkeypatch):
     """Take the check of rights away: the same requests write what they may not."""
     monkeypatch.setattr("trunkwatch.web.app.check_right", lambda: None)

@@ -19,9 +19,14 @@ from gis_edits import run as run_edits
 from zeros import SIZES, faults_of_rescue, make_small, rescued
 from zeros import run as run_zeros
 
-COUNT, HANDFUL, SEED = 40, 10, 7
+COUNT, HANDFUL, SEED = 40, 5, 7
 #: Places of the small file at which each run of zeros is judged.
 PLACES = 10
+
+
+def handfuls(many):
+    """Return where each handful starts; all but the first are the long tests'."""
+    return [0, *(pytest.param(first, marks=pytest.mark.long) for first in range(HANDFUL, many, HANDFUL))]
 
 
 @pytest.fixture(scope="module")
@@ -29,14 +34,14 @@ def judge(tmp_path_factory):
     return Judge(make_file(tmp_path_factory.mktemp("edited")))
 
 
-@pytest.mark.parametrize("first", range(0, COUNT, HANDFUL))
+@pytest.mark.parametrize("first", handfuls(COUNT))
 def test_a_flipped_bit_is_named_or_changes_nothing(judge, tmp_path, first):
     for told in run_flips(judge, tmp_path, range(first, first + HANDFUL), SEED):
         assert told.wrong == [], told.name
         assert told.seconds < MOST_SECONDS
 
 
-@pytest.mark.parametrize("first", range(0, COUNT, HANDFUL))
+@pytest.mark.parametrize("first", handfuls(COUNT))
 @pytest.mark.filterwarnings("ignore")
 def test_an_edit_of_another_program_is_named_or_changes_nothing(judge, tmp_path, first):
     names = list(edits())
@@ -81,7 +86,7 @@ def small(tmp_path_factory):
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("first", range(0, PLACES, HANDFUL))
+@pytest.mark.parametrize("first", handfuls(PLACES))
 def test_a_run_of_zeros_is_named_or_changes_nothing_and_rescue_counts_what_is_missing(small, tmp_path, size, first):
     judge, before = small
     for place, _, wrong in run_zeros(judge, before, tmp_path, size, range(first, first + HANDFUL), SEED):

@@ -32,7 +32,9 @@ def desk(tmp_path_factory):
     return Desk(tmp_path_factory.mktemp("fuzz"))
 
 
-@pytest.mark.parametrize("first", range(0, FILES, HANDFUL))
+@pytest.mark.parametrize(
+    "first", [0, *(pytest.param(first, marks=pytest.mark.long) for first in range(HANDFUL, FILES, HANDFUL))]
+)
 def test_any_file_is_refused_or_read_in_time_and_nothing_is_half_written(desk, first):
     for number, recipe in list(recipes(FILES))[first : first + HANDFUL]:
         told = desk.hand_in(number, recipe, SEED, in_short=number % 10 != 0 or number >= 10 * len(BOMBS))
@@ -114,6 +116,7 @@ def _named(module, name):
     return getattr(importlib.import_module(module), name)
 
 
+@pytest.mark.long
 def test_a_reader_that_is_killed_and_a_helper_that_is_killed(tmp_path):
     path = tmp_path / "symptoms.csv"
     path.write_text("block,date,symptom\nB,2026-01-05,canker\n")
@@ -126,6 +129,7 @@ def test_a_reader_that_is_killed_and_a_helper_that_is_killed(tmp_path):
         apart.apart(work, path)
 
 
+@pytest.mark.long
 def test_eight_readers_at_once(tmp_path):
     make_vineyard(tmp_path / "v.gpkg")
     found, failed = [], []
@@ -166,6 +170,7 @@ def test_the_helper_ends_with_its_parent(tmp_path):
         pytest.fail(f"the helper {pid} is still there")
 
 
+@pytest.mark.long
 def test_the_desk_answers_others_while_a_bomb_is_read(tmp_path):
     from corpus import sheet_xml, workbook
 

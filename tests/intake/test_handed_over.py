@@ -100,6 +100,7 @@ def test_a_copy_and_a_folder_of_the_same_vineyard_take_it(vines, tmp_path):
     assert brought(tmp_path / "all.gpkg", told) == 1
 
 
+@pytest.mark.long
 def test_a_block_is_followed_through_its_names_and_its_own_records_only(vines):
     page = page_of(vines)
     start_file(vines, {**BLOCK, "block": "South"}, 2, 6)
@@ -135,6 +136,7 @@ def test_a_signed_hand_over_carries_the_phone_whatever_it_says_itself(vines):
     assert symptoms(vines)["device"].tolist() == ["Ana, phone 1"]
 
 
+@pytest.mark.long
 def test_a_wrong_signature_is_refused_in_words(vines):
     phone, _ = pair_phone(vines, person="Ana")
     good = signed(handover(page_of(vines)), phone)
@@ -170,6 +172,7 @@ def test_a_stopped_phone_is_refused_in_words(vines):
         brought(vines, handover(page_of(vines)))  # once paired, always asked for
 
 
+@pytest.mark.long
 def test_an_unsigned_one_is_taken_on_request_and_freely_where_no_phone_was_paired(vines, tmp_path):
     page = page_of(vines)
     assert brought(vines, handover(page)) == 1
@@ -197,6 +200,7 @@ def test_hand_overs_of_the_first_version_are_unsigned_ones(vines):
     assert brought(vines, signed({**told, "symptoms": [{**record, "id": "old3", "position": "5"}]}, phone)) == 1
 
 
+@pytest.mark.long
 def test_what_is_no_hand_over_says_so(vines):
     page = page_of(vines)
     for change in (

@@ -50,6 +50,7 @@ def kept(vineyard):
         return [photo_bytes(vineyard, store, link.sha256) for link in links_of(store) if link.table == "symptoms"]
 
 
+@pytest.mark.long
 def test_photos_come_with_their_records_once_into_a_file_and_a_folder(path, tmp_path):
     pictures = [made_photos.jpeg(1), made_photos.jpeg(2)]
     out = handed(path, pictures)

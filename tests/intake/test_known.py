@@ -125,6 +125,7 @@ def told_of_each(path, records, monkeypatch, *, less):
         return told
 
 
+@pytest.mark.long
 def test_where_less_is_asked_for_the_same_faults_and_notes_are_told(tmp_path, monkeypatch):
     """Findings of two rows in every mixture: neighbours, contradictions, deaths, work, strange places, days and clocks."""
     days = ("2025-07-20", "2025-08-01", "2026-01-05", "2026-04-20")

@@ -88,6 +88,7 @@ def made(tmp_path, before):
     return fresh
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("road", ROADS)
 def test_ended_anywhere_a_folder_is_all_old_or_all_new(made, road):
     folder = made(road)
@@ -113,6 +114,7 @@ def test_ended_anywhere_a_folder_is_all_old_or_all_new(made, road):
     assert len(seen) > 5
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("road", ["add", "second vineyard"])
 def test_on_a_full_disk_nothing_is_written_and_it_is_told(made, road):
     folder = made(road)
@@ -136,6 +138,7 @@ def test_on_a_full_disk_nothing_is_written_and_it_is_told(made, road):
     assert refused > 5
 
 
+@pytest.mark.long
 def test_a_new_folder_ended_anywhere_is_not_there_or_whole(tmp_path):
     folder = tmp_path / "v"
     seen = set()
@@ -157,6 +160,7 @@ def test_a_new_folder_ended_anywhere_is_not_there_or_whole(tmp_path):
     assert seen == {True, False}
 
 
+@pytest.mark.long
 def test_what_waits_is_told_once_it_is_in_place(made, caplog):
     for number in itertools.count(1):
         folder = made()

@@ -140,6 +140,7 @@ def test_file_to_folder_to_file_loses_nothing(vineyard, tmp_path):
     assert faults(other) == []
 
 
+@pytest.mark.long
 def test_merging_brings_photos_once_in_any_order(tmp_path):
     path = tmp_path / "v.gpkg"
     start_file(path, BLOCK, 3, 8)
@@ -172,6 +173,7 @@ def test_a_file_into_a_folder_takes_the_photos_along(tmp_path):
         assert photo_bytes(tmp_path / "notes", store, link.sha256) == made_photos.jpeg()
 
 
+@pytest.mark.long
 def test_a_photo_without_its_picture_is_told_when_it_comes_and_when_it_is_checked(tmp_path):
     path = tmp_path / "v.gpkg"
     start_file(path, BLOCK, 3, 8)

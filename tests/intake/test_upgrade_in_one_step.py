@@ -45,6 +45,7 @@ def beside(path):
     return sorted(one.name for one in path.parent.iterdir() if one.suffix != ".lock")
 
 
+@pytest.mark.long
 def test_ended_anywhere_the_file_is_old_or_new_with_its_layers(old):
     raw = old.read_bytes()
     kept = old.with_name("v.version2.gpkg")

@@ -211,6 +211,7 @@ def test_the_southern_winter_begins_in_may(form, tmp_path):
     assert (told.dropped, told.left_over) == (1, 2)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("form", "blocks"), [("folder", "--all-blocks"), ("file", "--block")])
 def test_through_the_command(form, blocks, pytestconfig, tmp_path, monkeypatch):
     """A plan with less time cuts no more, and the vines it lets go stand on no list of cuts; none stands twice."""
@@ -256,6 +257,7 @@ def test_through_the_command(form, blocks, pytestconfig, tmp_path, monkeypatch):
     assert len(set(lines())) == written
 
 
+@pytest.mark.long
 def test_through_the_desk(pytestconfig, tmp_path, monkeypatch):
     monkeypatch.setattr("trunkwatch.web.writing.today", lambda: "2026-11-26")
     path = tmp_path / "v.gpkg"

@@ -24,6 +24,7 @@ def workers_of(pid):
     return found
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="processes are found by /proc")
 def test_all_blocks_are_said_though_a_process_is_ended(tmp_path):
     labels = [f"Block {number}" for number in range(12)]

@@ -4,6 +4,7 @@ import importlib.util
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 FOLDER = Path(__file__).parents[1] / "calibration"
 
@@ -15,6 +16,7 @@ def module(name):
     return found
 
 
+@pytest.mark.long
 def test_spread_is_found_where_it_is_and_claimed_nowhere_else():
     """Twelve seasons, 8 blocks a world: 3 % a world of these would bring 5 false claims once in 4,000 runs."""
     worlds = module("spread_on_worlds")
@@ -30,6 +32,7 @@ def test_spread_is_found_where_it_is_and_claimed_nowhere_else():
     assert says("falling").count("against") >= 2  # a true 70 %
 
 
+@pytest.mark.long
 def test_sizes_are_kept():
     """300 random blocks: more than 27 of a true 5 % come once in 1,000 runs."""
     sizes = module("sizes")

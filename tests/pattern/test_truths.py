@@ -3,9 +3,12 @@
 import importlib.util
 from pathlib import Path
 
+import pytest
+
 PATH = Path(__file__).parents[1] / "calibration" / "sample_truths.py"
 
 
+@pytest.mark.long
 def test_ten_seeds_of_each_block():
     """Right in at least 7 of 10: a true 95 % falls below that in fewer than 1 of 900 runs."""
     spec = importlib.util.spec_from_file_location("sample_truths", PATH)

@@ -58,6 +58,7 @@ def one_more_finding(folder):
     ])  # fmt: skip
 
 
+@pytest.mark.long
 def test_what_no_record_names_goes_when_it_is_old_and_what_is_named_stays(programme):
     ready(programme)
     ready(programme, "--season", 2025)  # other options of the same records are named, too

@@ -90,6 +90,7 @@ def words(folder, workers, out):
     return ["programme", folder.name, "report", "--permutations", "99", "--workers", workers, "--out", out, "--json"]
 
 
+@pytest.mark.long
 def test_one_of_two_workers_is_ended_and_all_blocks_are_done(two_workers, programme):
     address, workers = two_workers
     # The path is given as seen from here: workers start in folders of their own.

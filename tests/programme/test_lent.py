@@ -58,6 +58,7 @@ def test_where_a_worker_does_not_see_the_counts_it_says_so(tmp_path):
         lent_from("0" * 32, str(tmp_path))
 
 
+@pytest.mark.long
 def test_reports_say_on_how_many_cards_they_lean_and_are_made_anew_when_cards_change(programme):
     folder, cards = programme
 

@@ -1,5 +1,6 @@
 """trunkwatch.programme: work; the pages of each grower are in the manner of the grower's own vineyard."""
 
+import pytest
 from click.testing import CliRunner
 from made_programme import OPEN, make_vineyard
 
@@ -8,6 +9,7 @@ from trunkwatch.intake.settings import set_manner
 from trunkwatch.programme.catalogue import Grower, write_catalogue
 
 
+@pytest.mark.long
 def test_each_grower_reads_the_own_units_and_prints_on_the_own_paper(tmp_path):
     for name in ("a", "b"):
         make_vineyard(tmp_path / name, 4, labels=["One"])

@@ -64,6 +64,7 @@ def counted(folder, number):
     return {key: (cases[key], many) for key, many in vines.items()}
 
 
+@pytest.mark.long
 def test_there_are_sixty_growers_and_a_hundred_and_fifty_blocks(overview):
     assert len(overview["growers"]) == GROWERS
     assert sum(len(one["blocks"]) for one in overview["growers"]) == BLOCKS
@@ -87,6 +88,7 @@ def test_a_block_without_records_carries_nothing_and_stops_nobody(overview):
     assert all(use["ready"] for one in overview["growers"] for block in one["blocks"] if block["block"] != "Bare" for use in block["uses"] if use["use"] == "rates")  # fmt: skip
 
 
+@pytest.mark.long
 def test_a_second_run_works_nothing_out_and_says_the_same(made, overview):
     again = told(made, "ready")
     assert (again["computed"], again["kept"]) == (0, BLOCKS)
@@ -112,6 +114,7 @@ def test_blocks_stand_beside_each_other_where_that_was_agreed_to(made, overview)
     assert f"{cases}/{vines}" in fern
 
 
+@pytest.mark.long
 def test_reports_are_written_for_those_who_agreed_and_no_two_share_a_name(made):
     found = told(made, "report", "--permutations", 99)
     paths = []
@@ -134,6 +137,7 @@ def test_reports_are_written_for_those_who_agreed_and_no_two_share_a_name(made):
     assert len(paths) == 2 * expected
 
 
+@pytest.mark.long
 def test_handouts_are_one_page_for_each_who_agreed_and_name_nobody_else(made):
     out = made / "letters"
     found = told(made, "handouts", "--out", out, "--size", "Letter")
@@ -151,6 +155,7 @@ def test_handouts_are_one_page_for_each_who_agreed_and_name_nobody_else(made):
     assert len(list(out.iterdir())) == len(pages)
 
 
+@pytest.mark.long
 def test_each_task_reads_by_one_command(made):
     for task in ("list", "ready", "seasons", "report", "handouts"):
         assert done(made, task, "--permutations", 99, "--grower", "Fern 1", "--grower", "Fern-1").stdout
@@ -165,6 +170,7 @@ def few(tmp_path):
     return tmp_path
 
 
+@pytest.mark.long
 def test_one_more_finding_works_one_block_out(few):
     assert told(few, "report", "--permutations", 99)["computed"] == 6
     with (few / "v1" / "symptoms.csv").open("a", encoding="utf-8") as file:
@@ -175,6 +181,7 @@ def test_one_more_finding_works_one_block_out(few):
     assert (other["computed"], other["kept"]) == (6, 0)
 
 
+@pytest.mark.long
 def test_with_prices_the_other_blocks_of_the_grower_count_as_well(few):
     (few / "v1" / "costs.csv").write_text("name,value,unit\nprice_per_t,900,EUR/t\nyield_t_ha,8,t/ha\ncrew_hour,30,EUR/h\nreplant_vine,6,EUR/vine\n")  # fmt: skip
     told(few, "handouts", "--each-block", "--grower", "G 1")
@@ -184,6 +191,7 @@ def test_with_prices_the_other_blocks_of_the_grower_count_as_well(few):
     assert (again["computed"], again["kept"]) == (2, 0)
 
 
+@pytest.mark.long
 def test_a_vineyard_that_cannot_be_read_is_named_and_stops_nobody(few):
     (few / "v1" / "symptoms.csv").write_text("block,row,position,date,symptom\nA,1,1,2026-08-01,leaf_strype\n", "utf-8")
     shutil.rmtree(few / "v2")
@@ -201,6 +209,7 @@ def test_where_nothing_can_be_shown_it_is_an_error(few):
     assert "of 1 growers 1 gave no consent that holds today" in result.output
 
 
+@pytest.mark.long
 def test_pages_of_a_consent_that_ended_are_pointed_at(few):
     done(few, "handouts")
     write_catalogue(few, [Grower("G 0", "v0", ("handout",), ENDED), *read_catalogue(few)[1:]])
@@ -212,6 +221,7 @@ def test_pages_of_a_consent_that_ended_are_pointed_at(few):
     assert "pages of G 1" not in result.stderr
 
 
+@pytest.mark.long
 def test_what_is_written_into_the_catalogue_during_a_run_stays(few):
     growers = read_catalogue(few)
     runs = over_growers(few, growers, "overview", lambda _grower, _block: {}, How())
@@ -272,6 +282,7 @@ def test_the_block_that_showed_most_is_picked_and_said_only_among_several():
     assert shown_most([bare, {"block": "C", "reason": "cannot be read"}]) == (None, False)
 
 
+@pytest.mark.long
 def test_what_blocks_alike_show_stands_on_the_page_of_its_block(few):
     growers = read_catalogue(few)
     asked = []

@@ -53,6 +53,7 @@ def sample_files(sample):
     return {one["block"]: folder / "vine_seasons" / one["file"] for one in data["growers"][0]["blocks"]}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("rate", RATES)
 def test_every_rate_of_every_block_and_season_is_that_of_incidence(sample, pytestconfig, rate):
     sums = {
@@ -96,6 +97,7 @@ def test_a_vine_that_nobody_scouted_is_in_no_rate(sample):
     assert set(unseen["condition"]) >= {"not seen"}
 
 
+@pytest.mark.long
 def test_a_second_run_writes_nothing_and_one_more_finding_one_file(sample, tmp_path):
     folder = tmp_path / "copy"
     shutil.copytree(sample[0], folder)
@@ -113,6 +115,7 @@ def test_a_second_run_writes_nothing_and_one_more_finding_one_file(sample, tmp_p
     assert vine["condition"].tolist() == ["showing"]
 
 
+@pytest.mark.long
 def test_a_damaged_file_is_written_anew(sample, tmp_path):
     folder = tmp_path / "copy"
     shutil.copytree(sample[0], folder)
@@ -165,6 +168,7 @@ def made(tmp_path):
     return make_programme(tmp_path / "made", 8)
 
 
+@pytest.mark.long
 def test_files_of_those_who_agree_no_more_and_of_blocks_that_are_gone_are_deleted(made):
     told(made, "vine-seasons")
     there = {path.parent.name for path in (made / "vine_seasons").glob("*/*.parquet")}
@@ -182,6 +186,7 @@ def test_files_of_those_who_agree_no_more_and_of_blocks_that_are_gone_are_delete
     assert "Fern-1" not in run("programme", made, "rates", "--workers", 1).stdout
 
 
+@pytest.mark.long
 def test_a_run_of_one_grower_deletes_nothing_of_others(made):
     told(made, "vine-seasons")
     before = sorted((made / "vine_seasons").glob("*/*.parquet"))
@@ -189,6 +194,7 @@ def test_a_run_of_one_grower_deletes_nothing_of_others(made):
     assert sorted((made / "vine_seasons").glob("*/*.parquet")) == before
 
 
+@pytest.mark.long
 def test_rates_by_cultivar_add_up_and_say_from_how_many(made):
     by_block = told(made, "rates")["rates"]
     for by in ("cultivar", "age", "region", "rootstock"):
@@ -202,6 +208,7 @@ def test_rates_by_cultivar_add_up_and_say_from_how_many(made):
     assert alone == ""
 
 
+@pytest.mark.long
 def test_what_is_printed_says_that_it_is_the_educators_own(made):
     files = run("programme", made, "vine-seasons", "--workers", 1).stdout
     assert "These files hold records and are yours alone" in files
@@ -267,6 +274,7 @@ def test_a_season_is_no_option_of_what_holds_all_seasons(made):
     assert "all seasons are in it" in run("programme", made, "rates", "--season", 2026, code=2).stderr
 
 
+@pytest.mark.long
 def test_the_pattern_of_all_blocks_is_that_of_each(tmp_path):
     make_vineyard(tmp_path / "v0", 0, labels=["A", "B"], rows=8, vines=20, seasons=(2025, 2026), cases=30)
     write_catalogue(

@@ -130,6 +130,7 @@ def workers_of(pid):
 linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="processes are found by /proc")
 
 
+@pytest.mark.long
 @linux
 def test_a_run_that_is_ended_twice_goes_on_where_it_was(forty):
     workers = []
@@ -150,6 +151,7 @@ def test_a_run_that_is_ended_twice_goes_on_where_it_was(forty):
     assert not [pid for pid in workers if Path(f"/proc/{pid}").exists()], "processes outlived the run that made them"
 
 
+@pytest.mark.long
 @linux
 def test_two_processes_are_ended_and_forty_of_forty_are_done(forty):
     running = subprocess.Popen(command(forty), stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
@@ -163,6 +165,7 @@ def test_two_processes_are_ended_and_forty_of_forty_are_done(forty):
     assert [block["reason"] for block in blocks] == [None] * 40
 
 
+@pytest.mark.long
 def test_one_worker_and_two_write_the_same_bytes(forty):
     pages = []
     for workers, out in ((1, "one"), (2, "two")):

@@ -95,6 +95,7 @@ def test_the_season_that_is_under_way_is_not_the_one_spoken_of():
     assert Pages(more, "A", "dieback", None).season == 2025
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("definition", "season"), [("any", None), ("leaf", 2019), ("dieback", None)])
 def test_pages_say_of_every_vine_what_the_second_reader_says(definition, season):
     @settings(

@@ -9,6 +9,7 @@ from reading.both import differences, differences_said
 from reading.worlds import of_block, vineyards
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("definition", ["any", "leaf", "dieback"])
 def test_two_readers_agree(definition):
     @settings(
@@ -28,6 +29,7 @@ def test_two_readers_agree(definition):
     agree()
 
 
+@pytest.mark.long
 def test_two_readers_agree_without_winter_injury_and_up_to_a_season():
     @settings(
         max_examples=60,
@@ -47,6 +49,7 @@ def test_two_readers_agree_without_winter_injury_and_up_to_a_season():
     agree()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("season", [None, 2021])
 def test_two_readers_say_the_same_of_every_vine(season):
     @settings(

@@ -321,6 +321,7 @@ def hollow(pytestconfig):
         yield store, season, decision_of(store, season, crew_days=3.0, futures=60, seed=2)
 
 
+@pytest.mark.long
 def test_a_block_is_decided_on_end_to_end(hollow):
     store, season, (found, ahead, held) = hollow
     assert found.comparison is not None

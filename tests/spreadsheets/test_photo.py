@@ -85,6 +85,7 @@ def test_a_file_that_is_too_large_or_not_there_is_refused(tmp_path):
         read_photo(tmp_path / "none.jpg")
 
 
+@pytest.mark.long
 def test_a_picture_of_very_many_pixels_in_few_bytes_is_refused(tmp_path):
     out = io.BytesIO()
     Image.new("1", (30_000, 30_000)).save(out, "PNG")

@@ -111,6 +111,7 @@ def test_a_workbook_that_outgrows_the_limit_is_told(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 @pytest.mark.skipif(os.geteuid() != 0 or shutil.which("mount") is None, reason="needs to mount a small disk")
 def test_a_full_disk_under_a_folder_is_told(tmp_path):
     disk = tmp_path / "disk"

@@ -100,6 +100,7 @@ def test_a_block_of_hundreds_of_vines_against_another_library():
     assert carry(supply, demand, length).cost == pytest.approx(ot.emd2(supply, demand, length, numItermax=10**7), rel=1e-9)  # fmt: skip
 
 
+@pytest.mark.long
 def test_expectation_and_p_are_those_of_every_labelling():
     """All 84 ways to lay three cases on a block of 3 x 3."""
     ones = np.ones((3, 3))

@@ -299,6 +299,7 @@ OBSERVED = st.fixed_dictionaries({
 })  # fmt: skip
 
 
+@pytest.mark.long
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.lists(OBSERVED, max_size=4), min_size=2, max_size=4), st.randoms(use_true_random=False))
 def test_merging_in_any_order_with_repetition_gives_the_same_store(hands, chance):
@@ -327,6 +328,7 @@ def test_merging_in_any_order_with_repetition_gives_the_same_store(hands, chance
         assert set(hand["id"]) <= set(first[0]["id"])
 
 
+@pytest.mark.long
 def test_merging_files(tmp_path, vines):
     hers, his = tmp_path / "hers.gpkg", tmp_path / "his.gpkg"
     for path, position in ((hers, "4"), (his, "6")):
@@ -361,6 +363,7 @@ def observers(path):
         return {name for name in store.frame("symptoms")["observer"] if name.startswith("w")}
 
 
+@pytest.mark.long
 def test_two_processes_wait_their_turn(vines):
     running = [writer(vines, 100 * number, 12) for number in (1, 2)]
     said = [process.communicate(timeout=120)[0].split() for process in running]
@@ -369,6 +372,7 @@ def test_two_processes_wait_their_turn(vines):
     assert len(observers(vines)) == 24
 
 
+@pytest.mark.long
 def test_killed_at_any_moment(vines, tmp_path):
     """Ended by kill -9 at random moments: all that was acknowledged is there, nothing is half there, also in a bare copy."""
     rng = np.random.default_rng(5)

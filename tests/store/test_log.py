@@ -186,6 +186,7 @@ for n in range(100000):
 """
 
 
+@pytest.mark.long
 def test_a_writer_that_is_killed_leaves_all_that_it_acknowledged(vines, tmp_path):
     for number in range(3):
         process = subprocess.Popen([sys.executable, "-c", WRITER.replace('f"o{n}"', f'f"o{number}-{{n}}"'), str(vines)], stdout=subprocess.PIPE, text=True)  # fmt: skip

@@ -45,6 +45,7 @@ def said(path):
         }
 
 
+@pytest.mark.long
 def test_blocks_of_two_vineyards_stay_two_in_either_order(at):
     paths = []
     for name in ("a", "b"):
@@ -94,6 +95,7 @@ def test_two_vineyards_without_a_name_are_refused_where_north_differs(at, other,
         assert len(store.frame("surveys")) == 2
 
 
+@pytest.mark.long
 def test_a_copy_from_before_the_vineyard_was_named_merges_in_either_order(at, copied):
     here = grower(at("a"), "")
     old = copied(here, "old")
@@ -136,6 +138,7 @@ def test_a_vineyard_without_a_name_beside_a_named_one_is_refused(at):
         assert store.blocks() == ("Hill Farm/North", "Dale Farm/North")
 
 
+@pytest.mark.long
 def test_merging_an_old_copy_after_a_rename_loses_and_doubles_nothing(at, copied):
     here = grower(at("a"), "Hill Farm")
     old = copied(here, "old")

@@ -238,6 +238,7 @@ def kept(path):
         return {table: store.stored(table) for table in TABLES}, store.photo_marks()
 
 
+@pytest.mark.long
 def test_file_to_server_to_file_is_equal_cell_by_cell(demo_file, own, tmp_path):
     assert run("load", own, demo_file).exit_code == 0
     assert "0 added" in run("load", own, demo_file).output  # again: nothing is doubled
@@ -299,6 +300,7 @@ def loaded(demo_file, shared_server):
     return path
 
 
+@pytest.mark.long
 def test_pages_and_plans_are_written_from_a_shared_store(loaded, demo_file, tmp_path):
     for verb, *more in (("report", "--permutations", "99"), ("map",)):
         out = tmp_path / f"{verb}.html"
@@ -570,6 +572,7 @@ for n in range(10_000):
 """
 
 
+@pytest.mark.long
 def test_writers_who_are_killed_lose_nothing_that_was_acknowledged(own):
     start_file(own, BLOCK, 4, 12)
     hands = [
@@ -595,6 +598,7 @@ def test_writers_who_are_killed_lose_nothing_that_was_acknowledged(own):
     add_records(own, "symptoms", [{**ONE, "observer": "after"}])  # no turn is left behind
 
 
+@pytest.mark.long
 def test_the_page_for_groups_can_be_followed(shared_server, demo_file, tmp_path):
     """Every command of docs/how_to/group.md, in its order, on the tests' own server."""
     page = (Path(__file__).resolve().parents[2] / "docs" / "how_to" / "group.md").read_text("utf-8")

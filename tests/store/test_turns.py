@@ -268,6 +268,7 @@ for who in range(5):
 """
 
 
+@pytest.mark.long
 def test_writers_that_are_killed_together_leave_all_that_was_acknowledged(vines, tmp_path):
     for number in range(3):
         process = subprocess.Popen([sys.executable, "-c", WRITERS, str(vines), str(number)], stdout=subprocess.PIPE, text=True)  # fmt: skip

@@ -131,6 +131,7 @@ def test_pages_of_an_empty_block_say_what_to_do(client, path):
         assert client.get(f"/block/Bare{where}").status_code == 200
 
 
+@pytest.mark.long
 def test_every_page_of_a_block_leads_back_to_it(client):
     for where in ("report", "map", "decide", "pattern", "lists", "survey"):
         assert 'href="/block/Mill"' in client.get(f"/block/Mill/{where}").get_data(as_text=True)
@@ -353,6 +354,7 @@ def test_import_shows_faults_first_and_takes_only_when_told(client, path):
     assert client.get(sent.headers["Location"]).status_code == 404
 
 
+@pytest.mark.long
 def test_a_foreign_spreadsheet_is_mapped_by_eye(client, path):
     sheet = "Reihe,Stock,Krank\n1,1,0\n1,2,1\n2,1,0\n2,2,0\n"
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(sheet.encode()), "counts.csv")})
@@ -379,6 +381,7 @@ def test_a_foreign_spreadsheet_is_mapped_by_eye(client, path):
         assert len(store.frame("symptoms", "New")) == 1
 
 
+@pytest.mark.long
 def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_path):
     import openpyxl
 
@@ -412,6 +415,7 @@ def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_p
         assert store.frame("surveys", "New")["covered"].tolist() == ["1:1..2"]
 
 
+@pytest.mark.long
 def test_nothing_is_imported_until_every_word_has_a_meaning(client, path):
     sheet = "Row,Vine,State\n1,1,1\n1,2,0\n1,3,gone\n1,4,?\n1,5,Gone\n1,6,new\n"
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(sheet.encode()), "counts.csv")})
@@ -447,6 +451,7 @@ def test_nothing_is_imported_until_every_word_has_a_meaning(client, path):
         assert store.frame("blocks", "New")["hemisphere"].tolist() == ["south"]
 
 
+@pytest.mark.long
 def test_a_column_map_that_cannot_be_is_told_in_the_form(client):
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(b"Row,Vine,S\n1,1,0\n"), "counts.csv")})
     told = {
@@ -470,6 +475,7 @@ def test_strange_files_are_refused(client, name):
     assert 400 <= answer.status_code < 500
 
 
+@pytest.mark.long
 def test_damaged_uploads_say_so(client):
     for name in ("symptoms.xlsx", "v.gpkg", "p.json", "symptoms.csv"):
         sent = client.post("/import", data={"file": (__import__("io").BytesIO(b"\x00\x01\x02 not a file"), name)})
@@ -486,6 +492,7 @@ def test_a_phone_syncs_twice_and_changes_nothing(client):
     assert client.post("/api/field/None/sync", json=told).status_code == 404
 
 
+@pytest.mark.long
 def test_text_of_users_is_escaped_everywhere(client):
     evil = "<img src=x onerror=alert(1)>"
     client.post("/api/log", json={"table": "symptoms", "records": [{**FINDING, "note": evil, "observer": evil}]})
@@ -545,6 +552,7 @@ def test_a_block_without_seasons_is_drawn_to_scale(client, path):
     assert apart((0, 1), (2, 7)) == pytest.approx((900**2 + 500**2) ** 0.5, abs=2)
 
 
+@pytest.mark.long
 def test_the_proposed_work_goes_on_the_lists_once(client, path, monkeypatch):
     monkeypatch.setattr("trunkwatch.web.writing.today", lambda: "2026-11-26")
     assert "Nothing planned" in client.get("/block/Mill/lists").get_data(as_text=True)

@@ -101,6 +101,7 @@ def desk(path):
     return Asker(create_app(path, hosts=frozenset({HOST})))
 
 
+@pytest.mark.long
 def test_a_workbook_is_shown_answered_imported_and_not_asked_again(desk, path, tmp_path):
     where = desk.hand_in(workbook(tmp_path, prices=True))
     page = desk.text(where)
@@ -149,6 +150,7 @@ def test_a_workbook_is_shown_answered_imported_and_not_asked_again(desk, path, t
     assert form_of(page)[key("word", "qqv")] == ""
 
 
+@pytest.mark.long
 def test_the_same_workbook_again_adds_nothing(desk, path, tmp_path):
     book = workbook(tmp_path, status={(1, 3): "dead arm"})
     for number in range(2):
@@ -163,6 +165,7 @@ def test_the_same_workbook_again_adds_nothing(desk, path, tmp_path):
     assert len(frames(path, "symptoms")) == 1
 
 
+@pytest.mark.long
 def test_nothing_is_taken_while_something_waits_or_was_changed_since(desk, path, tmp_path):
     where = desk.hand_in(workbook(tmp_path))
     typed = form_of(desk.text(where))
@@ -180,6 +183,7 @@ def test_nothing_is_taken_while_something_waits_or_was_changed_since(desk, path,
     assert sorted(frames(path, "symptoms")["symptom"]) == ["canker", "canker", "dead_arm"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("field", "typed", "said"),
     [
@@ -205,6 +209,7 @@ def test_what_is_wrong_stands_beside_its_field_and_what_was_typed_stays(desk, tm
     assert "1 answer is missing" in desk.text(where)
 
 
+@pytest.mark.long
 def test_a_meaning_is_written_out_where_a_select_is_too_small(desk, path, tmp_path):
     where = desk.hand_in(workbook(tmp_path))
     typed = {**form_of(desk.text(where)), key("exact", "zzk"): "dead_arm start + leaf_stripe"}
@@ -217,6 +222,7 @@ def test_a_meaning_is_written_out_where_a_select_is_too_small(desk, path, tmp_pa
     assert sorted(seen[seen["row"] == "2"]["symptom"]) == ["dead_arm", "leaf_stripe"]
 
 
+@pytest.mark.long
 def test_a_column_is_given_another_part_and_the_words_follow(desk, tmp_path):
     where = desk.hand_in(workbook(tmp_path))
     typed = form_of(desk.text(where))
@@ -225,6 +231,7 @@ def test_a_column_is_given_another_part_and_the_words_follow(desk, tmp_path):
     assert ">zzk<" not in page
 
 
+@pytest.mark.long
 def test_the_block_is_drawn_as_its_page_will_draw_it(desk, path, tmp_path):
     where = desk.hand_in(workbook(tmp_path))
     token = where.split("/")[2]
@@ -254,6 +261,7 @@ def test_a_large_workbook_is_drawn_by_its_rows_until_its_words_are_known(path, t
     assert [one.name for one in tmp_path.iterdir() if one.name.startswith("copy-")] == []
 
 
+@pytest.mark.long
 def test_faults_are_told_by_cause_and_the_good_lines_can_be_had(desk, path, tmp_path):
     book = workbook(tmp_path, status={})
     sheet = openpyxl.load_workbook(book)
@@ -275,6 +283,7 @@ def test_faults_are_told_by_cause_and_the_good_lines_can_be_had(desk, path, tmp_
     assert frames(path, "surveys")["covered"].tolist() == ["1:1..5; 2:1..5; 3:1..5"]
 
 
+@pytest.mark.long
 def test_from_no_vineyard_at_all_to_the_block_and_its_hemisphere_is_not_asked_again(tmp_path):
     desk = Asker(create_app(tmp_path / "new.gpkg", hosts=frozenset({HOST})))
     assert "Make it from a workbook" in desk.text("/new")
@@ -290,6 +299,7 @@ def test_from_no_vineyard_at_all_to_the_block_and_its_hemisphere_is_not_asked_ag
     assert desk.get("/block/North").status_code == 200
 
 
+@pytest.mark.long
 def test_who_may_not_import_sees_no_workbook_and_what_is_imported_names_the_person(path, tmp_path):
     add_person(path, "Keeper", ROLES["keeper"])
     _, boss = add_person(path, "Boss", ROLES["manager"])
@@ -320,6 +330,7 @@ def test_a_sheet_called_as_a_table_of_ours_can_be_read_as_the_growers_own(desk, 
     assert desk.get(f"{handed}/book").status_code == 404
 
 
+@pytest.mark.long
 def test_an_ods_and_a_csv_are_read_whole_too(desk, tmp_path):
     from tests.ods_files import write_ods
 
@@ -364,6 +375,7 @@ def test_causes_count_what_is_alike():
     assert (second.count, second.stops) == (1, False)
 
 
+@pytest.mark.long
 def test_what_is_certain_and_left_as_it_was_needs_no_answer(path, tmp_path):
     plan = see_book(workbook(tmp_path), path, {}, "", "north").plan
     form = {field.name: field.value for field in book_form(plan).fields()}

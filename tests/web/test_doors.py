@@ -203,6 +203,7 @@ def test_uploads_of_a_program_that_was_killed_go_at_the_next_start(path):
     assert not old_kind.exists()
 
 
+@pytest.mark.long
 def test_uploads_go_when_the_program_ends(path, tmp_path):
     program = (
         "import io, sys\nfrom pathlib import Path\nfrom trunkwatch.web.app import create_app\n"

@@ -224,6 +224,7 @@ def test_it_takes_the_right_to_import_and_a_page_of_this_desk(made, path):
     assert rows_of(path)["device"].str.startswith("Only import").all()  # who made it stands in its records
 
 
+@pytest.mark.long
 def test_killed_at_any_moment_the_file_is_whole(made, path, tmp_path):
     kept = tmp_path / "kept.gpkg"
     shutil.copy(path, kept)

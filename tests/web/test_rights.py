@@ -433,6 +433,7 @@ def resigned(told, data):
     return {**bare, "signature": signature(data["pairing"]["secret"], signed_bytes(literal_json(json.dumps(bare))))}
 
 
+@pytest.mark.long
 def test_the_tick_on_the_import_page_takes_an_unsigned_hand_over(app, path):
     desk = Browser(app)
     told = json.dumps(handover(field_data_of(desk))).encode()

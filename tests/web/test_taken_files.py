@@ -81,6 +81,7 @@ def handed_in(client, file):
     return re.search(r"/import/([\w-]+)", answer.headers["Location"])[1]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("kind", ["folded", "worked out when read"])
 @pytest.mark.parametrize("is_shown_first", [True, False])
 def test_a_file_made_to_take_for_ever_or_all_memory_costs_the_desk_neither(
@@ -123,6 +124,7 @@ def test_a_file_made_to_take_for_ever_or_all_memory_costs_the_desk_neither(
     assert all(status == 200 for status, _ in others)
 
 
+@pytest.mark.long
 def test_a_sound_file_is_taken_whether_it_was_shown_or_not(desk, tmp_path):
     app, path = desk
     file = made(tmp_path / "theirs.gpkg", path)
@@ -136,6 +138,7 @@ def test_a_sound_file_is_taken_whether_it_was_shown_or_not(desk, tmp_path):
     assert client.post(f"/import/{token}/take", data={}, headers=HEADERS).status_code == 200
 
 
+@pytest.mark.long
 def test_pictures_of_a_file_of_somebody_else_are_read_apart(tmp_path):
     """A picture that is worked out when it is read, and takes all memory, is one that is not there; the others come."""
     ours = tmp_path / "ours.gpkg"

@@ -34,6 +34,7 @@ def test_share_is_the_sum_over_new_cases():
     assert str(along).startswith("along: of 100 new cases about ")
 
 
+@pytest.mark.long
 def test_nothing_beside_explains_nothing_where_vines_are_scattered():
     low = []
     for seed in range(8):
@@ -43,6 +44,7 @@ def test_nothing_beside_explains_nothing_where_vines_are_scattered():
     assert max(low) < 0.02
 
 
+@pytest.mark.long
 def test_against_cases_noted_only_later_foci_explain_little():
     """Foci that were there from the start make a share; set against neighbors noted only later it is gone."""
     plain, least = [], []
