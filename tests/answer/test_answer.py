@@ -75,6 +75,7 @@ def test_five_questions_are_answered_with_the_numbers_of_the_block(answers):
     assert five_lines(answers["Orchard"])[1].answer.startswith("No, it is getting better.")
 
 
+@pytest.mark.long
 def test_the_line_on_what_to_do_counts_the_list(answers):
     for name, found in answers.items():
         told = five_lines(found)[3].answer

@@ -16,6 +16,8 @@ from trunkwatch.intake.bring import bring_files
 from trunkwatch.vineyard.codes import WORK_KINDS
 from trunkwatch.web.app import create_app
 
+pytestmark = pytest.mark.long
+
 BLOCKS = ("Mill", "Chapel", "Hollow")
 TODAY = "2026-11-26"
 CUTS = {"renew_arm", "renew_trunk", "cut_old_trunk"}
@@ -89,7 +91,6 @@ def of_the_sheets(page):
     return found, parts
 
 
-@pytest.mark.long
 @pytest.mark.parametrize("block", BLOCKS)
 def test_plan_report_answer_desk_sheets_phone_and_map_name_the_same_vines(path, block, tmp_path):
     planned, work = of_the_plan(path, block)
@@ -169,7 +170,6 @@ def test_no_cut_is_listed_to_a_shoot_that_is_not_good_or_against_the_strategy(pa
     assert not marked & {line[:2] for line in cut}
 
 
-@pytest.mark.long
 @pytest.mark.parametrize("block", ["Mill", "Chapel", "Orchard", "Hollow"])
 def test_the_vines_to_look_at_again_are_known_without_the_plan(path, block):
     told = of_the_answer(path, block)["list"]

@@ -32,6 +32,7 @@ def test_five_questions_and_the_list(told):
     assert lines[-1].startswith("Symptoms are not a diagnosis.")
 
 
+@pytest.mark.long
 def test_the_list_says_what_where_seen_when_and_the_shoot(told):
     _, data = told
     cuts = [one for one in data["list"] if one["do"] == "retrain arm"]

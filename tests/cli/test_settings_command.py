@@ -127,6 +127,7 @@ def test_us_units_leave_no_metric_unit(spoken):
     )
 
 
+@pytest.mark.long
 def test_british_pages_hold_no_american_word_and_the_other_way_round(spoken):
     assert _left(AMERICAN_WORD, spoken["british"]) == []
     assert _left(BRITISH_WORD, spoken["default"]) == []
@@ -134,6 +135,7 @@ def test_british_pages_hold_no_american_word_and_the_other_way_round(spoken):
     assert {"report.html", "before", "plan"} <= {line.split(":")[0] for line in _left(BRITISH_WORD, spoken["british"])}
 
 
+@pytest.mark.long
 def test_words_of_the_phone_page_are_spelled(spoken):
     words = {name: json.loads(re.search(r'id="data">(.*?)</script>', spoken[name]["phone.html"], re.DOTALL)[1])["words"] for name in ("default", "british")}  # fmt: skip
     assert words["default"]["en"]["as_labelled"] == "Numbers as labeled"
@@ -141,6 +143,7 @@ def test_words_of_the_phone_page_are_spelled(spoken):
     assert words["default"]["es"] == words["british"]["es"]
 
 
+@pytest.mark.long
 def test_numbers_agree_when_they_are_turned_back(spoken):
     """The coldest night, a height, a stain, an area of money and a spacing: the same as in the default pages."""
 
@@ -206,6 +209,7 @@ def test_what_asks_for_data():
     assert not hands_out_data(("report", "v"))
 
 
+@pytest.mark.long
 def test_paper_follows_the_setting_until_a_size_is_given(spoken, tmp_path):
     assert "size: A4" in spoken["default"]["findings.html"]
     assert "size: Letter" in spoken["us"]["findings.html"]

@@ -74,6 +74,7 @@ def annual(path, block):
     return last["annual"]
 
 
+@pytest.mark.long
 def test_blocks_of_two_growers_stay_two(estate, growers):
     for block, name in (("hers/North", "hers"), ("his/North", "his")):
         assert annual(estate, block) == annual(growers / f"{name}.gpkg", "North")
@@ -133,6 +134,7 @@ def test_a_phone_is_for_the_inspection_of_today_and_for_a_season_that_is_named(e
         assert (data["season"], data["look"]) == (season, look), (day, named)
 
 
+@pytest.mark.long
 def test_prices_are_those_of_the_vineyard(estate, tmp_path):
     told = {
         block: json.loads(run("plan", estate, "--block", block, "--futures", 20, "--json").stdout)

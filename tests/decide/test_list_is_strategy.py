@@ -137,6 +137,7 @@ def contradictions(found):
     return wrong
 
 
+@pytest.mark.long
 def test_no_sentence_is_spoken_against_by_its_own_table(decided):
     _, _, found = decided
     assert contradictions(found) == []

@@ -176,6 +176,7 @@ def decided(request, pytestconfig):
         return season, decide(season, [], store.frame("costs"), crew_days=8.0, futures=40)
 
 
+@pytest.mark.long
 def test_no_vine_without_a_dead_part_is_cut_where_that_loses_money(decided):
     _, found = decided
     assert found.best is not None

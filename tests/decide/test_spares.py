@@ -22,6 +22,7 @@ def test_where_nothing_in_the_dates_points_to_spread_cutting_spares_nobody(found
     assert any("here cutting one spares no neighbor" in one for one in detail_sentences(found["Orchard"]))
 
 
+@pytest.mark.long
 def test_where_the_dates_fit_both_it_does_in_half_of_the_futures(found):
     assert found["Mill"].passes == 0.5
     assert any(

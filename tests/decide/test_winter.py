@@ -84,6 +84,7 @@ def test_the_height_of_the_cut_is_written_with_the_work():
     assert heights == {kind: 40.0 + k for k, kind in enumerate(WORK_KINDS)}
 
 
+@pytest.mark.long
 def test_the_command_names_the_winter_by_the_day_of_the_machine(pytestconfig, monkeypatch, tmp_path):
     sample, out = pytestconfig.rootpath / "sample_blocks", tmp_path / "list.csv"
     monkeypatch.setattr("trunkwatch.cli.options.today", lambda: "2027-06-01")

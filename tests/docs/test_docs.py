@@ -403,6 +403,7 @@ def test_the_site_is_built_without_a_warning_and_every_link_resolves(site):
     assert broken == []
 
 
+@pytest.mark.long
 def test_the_site_fetches_nothing_from_elsewhere(site):
     for path in site.rglob("*.html"):
         assert [one for one in read_links(path).fetched if urlparse(one).netloc] == [], path.name

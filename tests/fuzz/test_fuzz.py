@@ -148,6 +148,7 @@ def test_eight_readers_at_once(tmp_path):
     assert (found, failed) == ([4] * 8, [])
 
 
+@pytest.mark.long
 def test_the_helper_ends_with_its_parent(tmp_path):
     import subprocess
 

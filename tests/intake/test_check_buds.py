@@ -36,6 +36,7 @@ def counted(path):
         return records_of(store.frame("bud_counts"))
 
 
+@pytest.mark.long
 def test_a_count_is_logged_exported_imported_merged_and_corrected(vines, tmp_path):
     run("log", vines, "buds", *COUNT, "--part", "hollow", "--canes", 25, "--secondary-dead", 4, "--secondary-alive", 16)
     run("log", vines, "budbreak", "--block", "B", "--date", "2026-04-28")

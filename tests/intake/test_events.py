@@ -146,6 +146,7 @@ def test_there_and_back_by_corrections_the_last_stands(road, still, moment):
         assert road.stand() == [["3", float(percent)]]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("moment", ["2026-11-26T10:00:00.123+00:00", BEHIND])
 def test_of_two_corrections_in_one_moment_the_later_stands_always(path, still, moment):
     still(moment)
@@ -277,6 +278,7 @@ def test_a_crew_list_that_is_loaded_ticked_unticked_ticked_is_done(path, tmp_pat
         assert road.run("load", path, listed).stdout == "work: 0 added, 1 already recorded\n"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("how", ["file", "desk"])
 @pytest.mark.parametrize("moment", ["2026-11-26T10:00:00.123Z", BEHIND])
 def test_a_phone_that_ticks_unticks_and_ticks_with_a_clock_that_stands_still(tmp_path, how, moment):
@@ -403,6 +405,7 @@ def test_the_clock_steps_by_a_thousandth_of_a_second():
     assert records.now_text() < AHEAD
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("ahead", [AHEAD, "2999-01-01"])
 def test_a_clock_that_is_ahead_is_noted(tmp_path, ahead):
     road = Road("command", vineyard("file", tmp_path))

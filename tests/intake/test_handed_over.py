@@ -63,6 +63,7 @@ def symptoms(path):
         return store.frame("symptoms", all_versions=True)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["v.gpkg", "w.gpkg"])
 def test_a_hand_over_of_another_vineyard_is_refused_though_block_and_name_fit(vines, tmp_path, name):
     other = other_vines(tmp_path, name)
@@ -86,6 +87,7 @@ def test_folders_are_bound_too(tmp_path):
     assert brought(one, handover(page_of(one))) == 1
 
 
+@pytest.mark.long
 def test_a_copy_and_a_folder_of_the_same_vineyard_take_it(vines, tmp_path):
     from trunkwatch.spreadsheets.write import write_folder
 
@@ -188,6 +190,7 @@ def test_an_unsigned_one_is_taken_on_request_and_freely_where_no_phone_was_paire
         brought(vines, handover(page_of(tmp_path / "other" / "v.gpkg"), 4), unsigned=True)
 
 
+@pytest.mark.long
 def test_hand_overs_of_the_first_version_are_unsigned_ones(vines):
     record = {"id": "old", "block": "North", "vineyard": "v", **FINDING}
     told = {"trunkwatch_handover": 1, "vineyard": "x", "block": "North", "surveys": [], "symptoms": [record]}

@@ -56,6 +56,7 @@ def stands(path):
 TICK = {"id": "t1", "status": "done", "date": "2026-11-20", "recorded_at": NOON}
 
 
+@pytest.mark.long
 def test_work_done_before_a_plan_dropped_it_is_done(vines):
     path, _, take = vines
     write_winter_work(path, [BlockPlan("B", 2027, [])], now=EVENING)
@@ -108,6 +109,7 @@ def whys(path):
         return store.frame("work")[["status", "not_done", "date"]].to_numpy().tolist()
 
 
+@pytest.mark.long
 def test_why_work_was_not_done_outweighs_a_plan_that_did_not_know_of_it(vines):
     path, _, take = vines
     write_winter_work(path, [BlockPlan("B", 2027, [{**CUT, "date": "2027-02-20"}])], now=EVENING)

@@ -35,6 +35,7 @@ def annual(path, block="North"):
     return told["seasons"][-1]["annual"]["cases"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("as_files", [False, True])
 def test_it_is_told_with_the_way_out(alike, tmp_path, as_files):
     sources = list(alike)

@@ -37,6 +37,7 @@ def history_of(rows, stations, cultivar_of_row, plants=()):
     return build_history(read_block(records, RowGrid.from_tables(block, records.rows)), "any")
 
 
+@pytest.mark.long
 def test_rows_of_two_cultivars_are_no_cluster_once_cultivars_are_held_apart():
     """Four rows of each, scattered inside: with groups at most 3 of 40 maps are clustered (5 % twice over), without most."""
     rng = np.random.default_rng(2)

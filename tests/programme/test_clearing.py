@@ -78,6 +78,7 @@ def test_what_no_record_names_goes_when_it_is_old_and_what_is_named_stays(progra
     assert ready(programme)["computed"] == 0
 
 
+@pytest.mark.long
 def test_of_young_ones_the_oldest_go_where_they_take_too_much(programme):
     ready(programme)
     before = results(programme)
@@ -93,6 +94,7 @@ def test_of_young_ones_the_oldest_go_where_they_take_too_much(programme):
     assert before < results(programme)
 
 
+@pytest.mark.long
 def test_where_a_vineyard_cannot_be_read_nothing_is_cleared(programme):
     ready(programme)
     (programme / "v0" / "symptoms.csv").write_text("block,row\nA,1,2,3\n", "utf-8")
@@ -104,6 +106,7 @@ def test_where_a_vineyard_cannot_be_read_nothing_is_cleared(programme):
     assert "nothing cleared: G 0 cannot be read" in told
 
 
+@pytest.mark.long
 def test_nothing_is_cleared_while_a_run_is_under_way_and_a_run_that_was_ended_holds_nothing(programme):
     ready(programme)
     (programme / ".results" / "aa-1.json").write_text("{}", "utf-8")
@@ -134,6 +137,7 @@ def test_two_runs_go_on_beside_each_other_and_neither_is_alone(tmp_path):
         assert nobody
 
 
+@pytest.mark.long
 def test_half_written_files_go_after_a_day(programme):
     ready(programme)
     cache = programme / ".results"
@@ -144,6 +148,7 @@ def test_half_written_files_go_after_a_day(programme):
     assert [path.name for path in cache.glob(".*.part")] == [".bb.part"]
 
 
+@pytest.mark.long
 def test_clear_says_what_it_did_as_json(programme):
     ready(programme)
     told = json.loads(run("programme", programme, "clear", "--json").stdout)["cleared"]

@@ -81,6 +81,7 @@ def test_reports_say_on_how_many_cards_they_lean_and_are_made_anew_when_cards_ch
         assert "3 cards of 3 other growers, who agreed to it" in file.read()
 
 
+@pytest.mark.long
 def test_cards_change_nothing_where_no_price_is_written(programme):
     folder, cards = programme
     words = ("report", "--permutations", 99, "--workers", 1, "--grower", "G 1", "--json")

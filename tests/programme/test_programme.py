@@ -71,6 +71,7 @@ def test_there_are_sixty_growers_and_a_hundred_and_fifty_blocks(overview):
     assert (overview["computed"], overview["kept"]) == (BLOCKS, 0)
 
 
+@pytest.mark.long
 def test_every_block_has_its_own_records_and_no_others(made, overview):
     for number, grower in enumerate(overview["growers"]):
         assert [one["block"] for one in grower["blocks"]] == blocks_of(number)

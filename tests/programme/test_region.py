@@ -76,6 +76,7 @@ def test_every_rate_of_every_block_and_season_is_that_of_incidence(sample, pytes
     assert seen >= (30 if rate != "relapse" else 10)
 
 
+@pytest.mark.long
 def test_columns_are_those_of_the_export_and_what_vines_are_told_apart_by(sample, pytestconfig):
     table = parquet.read_table(sample_files(sample)["Mill"]).to_pandas()
     assert tuple(table.columns[: len(VINE_SEASONS)]) == VINE_SEASONS

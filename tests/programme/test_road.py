@@ -56,6 +56,7 @@ def test_one_that_fails_stops_no_other_and_says_why(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["key2.json", "key5.json"]
 
 
+@pytest.mark.long
 def test_work_that_ends_its_process_is_given_up_and_all_else_is_done(tmp_path):
     walked = over_blocks(jobs(9, tmp_path / "mark"), ends_its_process, executor=processes(2), at_once=2)
     assert [one.data for one in walked.outcomes] == [None if n == 4 else {"twice": 2 * n} for n in range(9)]

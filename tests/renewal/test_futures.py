@@ -346,6 +346,7 @@ def test_a_block_is_decided_on_end_to_end(hollow):
     assert decided_if_priced(store, season) is not None
 
 
+@pytest.mark.long
 def test_without_prices_what_can_be_said_is_said(hollow):
     _, season, _ = hollow
     found = decide(season, [], empty_frame("costs"), crew_days=3.0)

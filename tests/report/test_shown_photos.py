@@ -57,6 +57,7 @@ def test_a_report_shows_the_newest_few_and_says_how_many_there_are(path):
     assert sum(bool(source) for _, source in photos) == MOST_ON_MAP
 
 
+@pytest.mark.long
 def test_photos_add_no_more_than_a_little_to_a_page(path):
     _, _, report, drawn = pages(path)
     with_photos(path, 14)

@@ -65,6 +65,7 @@ def positions(path):
         return store.frame("symptoms")["position"].tolist()
 
 
+@pytest.mark.long
 def test_folder_to_file_to_folder_without_loss(demo_file, tmp_path):
     with Store.open(demo_file) as store:
         write_folder(tmp_path / "back", {table: store.frame(table, all_versions=True) for table in TABLES})

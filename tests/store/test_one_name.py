@@ -66,6 +66,7 @@ def test_blocks_of_two_vineyards_stay_two_in_either_order(at):
             assert store.frame("costs", "Dale Farm/North")["value"].tolist() == [400.0]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("other", "told"),
     [

@@ -318,6 +318,7 @@ def test_who_may_not_import_sees_no_workbook_and_what_is_imported_names_the_pers
     assert frames(path, "symptoms")["device"].tolist() == ["Boss, desk"]
 
 
+@pytest.mark.long
 def test_a_sheet_called_as_a_table_of_ours_can_be_read_as_the_growers_own(desk, tmp_path):
     sent = desk.post(
         "/import", data={"file": (io.BytesIO(workbook(tmp_path, title="Surveys 2024").read_bytes()), "a.xlsx")}

@@ -132,6 +132,7 @@ def test_more_dead_than_cut_is_refused_by_the_desk(client, path):
     assert "more primary buds are dead than were cut" in answer.get_data(as_text=True)
 
 
+@pytest.mark.long
 def test_what_a_phone_shares_as_text_is_imported_as_its_file_is(client, path):
     told = handed(path, bud_counts=[BUDS])
     sent = client.post(

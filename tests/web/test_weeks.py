@@ -37,6 +37,7 @@ def boxes(client, hours=10):
     return page, re.findall(r'data-block="([^"]+)" data-row="([^"]+)"', page)
 
 
+@pytest.mark.long
 def test_a_tick_is_a_row_pruned_and_is_planned_no_more(desk):
     client, path = desk
     page, before = boxes(client)

@@ -93,6 +93,7 @@ def test_wrong_arguments_name_the_value(change, message):
         first_cases(**given)
 
 
+@pytest.mark.long
 def test_damage_is_in_classes():
     with pytest.raises(ValueError, match="classes are needed"):
         growing_damage(CASE * 0.5, LOOKED, PLANT, YEARS, **PLACE)
