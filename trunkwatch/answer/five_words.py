@@ -174,7 +174,7 @@ def _worth(found: Answer) -> str:
     low, middle, high = (_rounded(areas * gain) for gain in (best.gain_low, best.gain, best.gain_high))
     return (
         f"Best plan: {best.name}. After {decision.told.years} years it leaves about {middle}{money} more on this block than doing nothing, "
-        f"the work paid for (90% range {low} to {high}; {_rounded(best.gain)} {decision.costs.measures.area})."
+        f"the work paid for (90% range {low} to {high})."
     )
 
 
