@@ -15,7 +15,7 @@ from trunkwatch.cold.block_cold import BlockCold, cold_of_block
 from trunkwatch.cold.days import Weather
 from trunkwatch.errors import RecordError
 
-__all__ = ["MOST_DAYS", "Ahead", "ColdAhead", "ahead_of", "cold_ahead"]
+__all__ = ["MOST_DAYS", "Ahead", "ColdAhead", "ahead_of", "cold_ahead", "days_that_count"]
 
 #: Days after the one asked about beyond which a forecast is not taken: past winters say as much (our own convention).
 MOST_DAYS = 16
@@ -58,6 +58,12 @@ class ColdAhead:
     ahead: Ahead
     coldest: tuple[dt.date, float] | None
     cold: BlockCold
+
+
+def days_that_count(forecast: pd.DataFrame, asked: dt.date) -> int:
+    """Return how many days of a forecast lie within the days after the one asked about that are taken."""
+    after = np.array([dt.date.fromisoformat(str(day)).toordinal() for day in forecast["date"]]) - asked.toordinal()
+    return int(((after > 0) & (after <= MOST_DAYS)).sum())
 
 
 def ahead_of(forecast: pd.DataFrame, weather: Weather, asked: dt.date) -> Ahead:

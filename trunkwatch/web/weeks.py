@@ -14,6 +14,7 @@ from trunkwatch.cold.crew_words import (
     crew_lines,
     day_range,
     job_words,
+    mark_of,
     part_lines,
     rows_of_weeks,
     week_lines,
@@ -23,6 +24,8 @@ from trunkwatch.cold.pace import Job, JobKind, RowLeft
 from trunkwatch.cold.words import CAUTIONS
 from trunkwatch.errors import TrunkwatchError
 from trunkwatch.store import Store
+from trunkwatch.web.cold import asked_measures, asked_stand_in, choices
+from trunkwatch.web.forecasts import forecast_in_use, forecast_lines, without_options
 from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["weeks"]
@@ -57,19 +60,23 @@ def plan() -> str:
     crew = Crew(HOURS if hours is None else hours, DAYS if days is None else round(days))
     shown: dict[str, Any] = {}
     now = dt.date.fromisoformat(today())
+    measures, stand_in = asked_measures(), asked_stand_in()
     with Store.open(vineyard.path) as store:
         lately = _lately(store, vineyard.labels(), now)
         if not wrong:
             try:
-                found, money = crew_plan_of_store(store, now, CrewAsked(crew, minutes))
+                found, money = crew_plan_of_store(
+                    store, now, CrewAsked(crew, minutes, stand_in=stand_in, forecast=forecast_in_use(now))
+                )
             except TrunkwatchError as error:
-                text = str(error)
+                text = without_options(str(error))
                 wrong.append(text[:1].upper() + text[1:])
             else:
                 shown = _shown(found, money)
     return render_template(
-        "weeks_desk.html", asked=typed, crew=crew, wrong=wrong, lately=lately, cautions=CAUTIONS, **shown
-    )
+        "weeks_desk.html", asked=typed, crew=crew, wrong=wrong, lately=lately, cautions=CAUTIONS,
+        forecast=forecast_lines(now), **choices(measures, stand_in), **shown,
+    )  # fmt: skip
 
 
 def _number(text: str, name: str, least: float, most: float, wrong: list[str]) -> float | None:
@@ -89,9 +96,9 @@ def _shown(found: CrewPlan, money: str) -> dict[str, Any]:
     """Return what the template shows of a plan."""
     return {
         "lines": crew_lines(found), "ranked": week_lines(found) if found.ranked else (), "parts": part_lines(found, money),
-        "basis": crew_basis(found), "listed": bool(found.weeks),
+        "basis": [without_options(line) for line in crew_basis(found)], "listed": bool(found.weeks),
         "weeks": [
-            {"title": day_range(week.first, week.last), "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
+            {"title": day_range(week.first, week.last) + mark_of(found, week.first, week.last), "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
              "work": [_work(job, hours, rows) for job, hours, rows in lines]}
             for week, lines in rows_of_weeks(found)
         ] or _all_of_it(found),
