@@ -50,7 +50,7 @@ def crew_plan_of_store(store: Store, day: dt.date, asked: CrewAsked, *, seed: in
     colds: dict[str, tuple[BlockCold, BlockWindow | None]] = {}
     kept: dict[tuple[object, ...], BlockWindow | None] = {}
     aheads: dict[int, Ahead] = {}
-    for cold, weather in cold_of_store(store, None, day, stand_in=asked.stand_in):
+    for cold, weather in cold_of_store(store, None, day, stand_in=asked.stand_in, beside=False):
         if cold.block in colds:  # of several cultivars that of most rows counts: it comes first
             continue
         key = (id(weather), cold.cultivar, cold.latitude, cold.hemisphere)
