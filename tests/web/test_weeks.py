@@ -25,7 +25,7 @@ def three(tmp_path_factory):
 
 @pytest.fixture
 def desk(three, tmp_path, monkeypatch):
-    for room in ("weeks", "writing", "vineyard", "views"):
+    for room in ("weeks", "writing", "vineyard", "views", "forecasts"):
         monkeypatch.setattr(f"trunkwatch.web.{room}.today", lambda: TODAY)
     path = tmp_path / "v.gpkg"
     shutil.copy(three, path)
@@ -58,6 +58,27 @@ def test_a_tick_is_a_row_pruned_and_is_planned_no_more(desk):
     assert sorted(boxes(client)[1]) == sorted(before)
 
 
+def test_measures_are_counted_and_a_first_cut_is_ticked_as_one(desk):
+    client, _ = desk
+    page = client.get(
+        "/weeks?hours=10&with=long-first-cut&with=wound-protection&protect_minutes=1&stand_in=medium"
+    ).get_data(as_text=True)
+    assert "Left to do: 50 h of work" in page  # 3 minutes, 1 for the first cut and 1 to protect
+    assert "the long first cut takes 10 h of it, 1 minute a vine, our own guess" in page
+    assert "Wound protection: 10 h of it, 1 minute a vine, as you say." in page
+    assert "--" not in page.partition('class="first"')[2].partition("<section")[0]
+    first = re.search(r'data-block="([^"]+)" data-row="([^"]+)" data-cut="first"', page)
+    answer = client.post(
+        "/api/log",
+        json={"table": "pruning", "records": [{"block": first[1], "date": TODAY, "covered": first[2], "cut": "first"}]},
+    )
+    assert answer.status_code == 200
+    after = client.get("/weeks?hours=10&with=long-first-cut").get_data(as_text=True)
+    assert first[0] not in after
+    assert "long first cut" in after.partition("Pruned in the last days")[2].partition("</section>")[0]
+    assert f'data-block="{first[1]}" data-row="{first[2]}">' in after  # its final cut is left
+
+
 def test_a_row_that_two_weeks_part_has_no_box(desk):
     client, _ = desk
     page, whole = boxes(client, hours=4)  # a row takes 2.5 hours
@@ -69,6 +90,7 @@ def test_a_row_that_two_weeks_part_has_no_box(desk):
 @pytest.mark.parametrize(("query", "says"), [
     ("hours=many", "Hours a week, all hands: &#39;many&#39; cannot be; a number from 0.5 to 10,000 is needed."),
     ("hours=20&minutes=0", "Minutes a vine: &#39;0&#39; cannot be"), ("hours=1e999", "Hours a week, all hands: &#39;1e999&#39; cannot be"),
+    ("protect_minutes=-1", "Minutes to protect: &#39;-1&#39; cannot be; a number from 0 to 240"),
     ("days=9", "Working days a week: &#39;9&#39; cannot be"), ("hours=nan", "cannot be"),
 ])  # fmt: skip
 def test_numbers_that_cannot_be_are_said_and_nothing_is_planned(desk, query, says):

@@ -43,6 +43,8 @@ class Typed(NamedTuple):
     hours: str
     days: str
     minutes: str
+    first_cut_minutes: str
+    protect_minutes: str
 
 
 weeks = Blueprint("weeks", __name__)
@@ -52,11 +54,13 @@ weeks = Blueprint("weeks", __name__)
 def plan() -> str:
     """Show the weeks."""
     vineyard: Vineyard = current_app.extensions["vineyard"]
-    typed = Typed(*(request.args.get(name, "").strip() for name in ("hours", "days", "minutes")))
+    typed = Typed(*(request.args.get(name, "").strip() for name in Typed._fields))
     wrong: list[str] = []
     hours = _number(typed.hours, "Hours a week, all hands", 0.5, MOST_HOURS, wrong)
     days = _number(typed.days, "Working days a week", 1, 7, wrong)
     minutes = _number(typed.minutes, "Minutes a vine", 0.1, MOST_MINUTES, wrong)
+    first = _number(typed.first_cut_minutes, "Minutes of the first cut", 0.1, MOST_MINUTES, wrong)
+    protect = _number(typed.protect_minutes, "Minutes to protect", 0, MOST_MINUTES, wrong)
     crew = Crew(HOURS if hours is None else hours, DAYS if days is None else round(days))
     shown: dict[str, Any] = {}
     now = dt.date.fromisoformat(today())
@@ -65,9 +69,11 @@ def plan() -> str:
         lately = _lately(store, vineyard.labels(), now)
         if not wrong:
             try:
-                found, money = crew_plan_of_store(
-                    store, now, CrewAsked(crew, minutes, stand_in=stand_in, forecast=forecast_in_use(now))
-                )
+                wanted = CrewAsked(
+                    crew, minutes, stand_in=stand_in, forecast=forecast_in_use(now), measures=measures, first_cut_minutes=first,
+                    protect_minutes=protect,
+                )  # fmt: skip
+                found, money = crew_plan_of_store(store, now, wanted)
             except TrunkwatchError as error:
                 text = without_options(str(error))
                 wrong.append(text[:1].upper() + text[1:])
@@ -95,7 +101,7 @@ def _number(text: str, name: str, least: float, most: float, wrong: list[str]) -
 def _shown(found: CrewPlan, money: str) -> dict[str, Any]:
     """Return what the template shows of a plan."""
     return {
-        "lines": crew_lines(found), "ranked": week_lines(found) if found.ranked else (), "parts": part_lines(found, money),
+        "lines": [without_options(line) for line in crew_lines(found)], "ranked": week_lines(found) if found.ranked else (), "parts": part_lines(found, money),
         "basis": [without_options(line) for line in crew_basis(found)], "listed": bool(found.weeks),
         "weeks": [
             {"title": day_range(week.first, week.last) + mark_of(found, week.first, week.last), "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
@@ -118,7 +124,7 @@ def _all_of_it(found: CrewPlan) -> list[dict[str, Any]]:
 def _work(job: Job, hours: float, rows: list[RowLeft]) -> dict[str, Any]:
     whole = {row.row: row.vines for row in job.rows}
     return {
-        "block": job.block, "words": job_words(job), "hours": f"{hours:.1f} h", "pruning": job.kind is JobKind.PRUNING,
+        "block": job.block, "words": job_words(job), "hours": f"{hours:.1f} h", "pruning": job.kind is not JobKind.RENEWAL, "cut": "first" if job.kind is JobKind.FIRST_CUT else "",
         "rows": [(row.row, row.vines, row.vines == whole[row.row]) for row in rows],
     }  # fmt: skip
 

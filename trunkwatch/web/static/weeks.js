@@ -12,7 +12,7 @@ for (const box of document.querySelectorAll("input[data-row]")) {
   box.addEventListener("change", async () => {
     box.disabled = true;
     try {
-      await post("/api/log", { table: "pruning", records: [{ block: box.dataset.block, date: localDay(new Date()), covered: box.dataset.row }] });
+      await post("/api/log", { table: "pruning", records: [{ block: box.dataset.block, date: localDay(new Date()), covered: box.dataset.row, ...(box.dataset.cut && { cut: box.dataset.cut }) }] });
       location.reload();
     } catch (error) {
       box.checked = false;
