@@ -102,7 +102,9 @@ def test_numbers_that_cannot_be_are_said_and_nothing_is_planned(desk, query, say
 def test_without_weather_the_page_says_what_is_missing(tmp_path, monkeypatch, pytestconfig):
     monkeypatch.setattr("trunkwatch.web.weeks.today", lambda: TODAY)
     path = tmp_path / "v.gpkg"
-    CliRunner().invoke(main, ["load", str(path), str(pytestconfig.rootpath / "sample_blocks")])
+    notes = tmp_path / "notes"
+    shutil.copytree(pytestconfig.rootpath / "sample_blocks", notes, ignore=shutil.ignore_patterns("weather*", ".*"))
+    CliRunner().invoke(main, ["load", str(path), str(notes)])
     page = create_app(path, hosts=frozenset({"localhost"})).test_client().get("/weeks").get_data(as_text=True)
     assert "No whole past winter of weather is on file for block Mill" in page
     assert 'href="/import"' in page
