@@ -10,6 +10,7 @@ from cold.test_crew_plan import make
 from trunkwatch.block import open_vineyard
 from trunkwatch.cli import main
 from trunkwatch.web.app import create_app
+from trunkwatch.web.weeks import SOON
 
 TODAY = "2026-01-05"
 
@@ -40,6 +41,7 @@ def boxes(client, hours=10):
 def test_a_tick_is_a_row_pruned_and_is_planned_no_more(desk):
     client, path = desk
     page, before = boxes(client)
+    assert page.count('<details class="later">') == (page.count('<section class="week">') > SOON)
     assert len(set(before)) == len(before) > 6
     assert "Left to do: 30 h of work" in page  # 600 vines at a guess of 3 minutes
     block, row = before[0]

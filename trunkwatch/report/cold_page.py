@@ -51,7 +51,7 @@ def cold_html(found: Sequence[BlockAnswer], *, above: str = "") -> str:
 def _block(answer: BlockAnswer, name: str) -> dict[str, Any]:
     cold, window, ahead = answer.cold, answer.window, answer.ahead
     return {
-        "title": cold_title(cold), "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))), "curve": _curve(cold, ahead, name), "window": tied(window_lines(window)) if window else (),
+        "title": cold_title(cold), "answer_at": int(cold.stand_in is not None), "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))), "curve": _curve(cold, ahead, name), "window": tied(window_lines(window)) if window else (),
         "strips": _strips(cold, window, name) if window else "",
         "measures": [_measure(cold, window, *one, f"{name}m{number}") for number, one in enumerate(answer.weighed)] if window else [], "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
     }  # fmt: skip

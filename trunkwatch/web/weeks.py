@@ -33,6 +33,8 @@ __all__ = ["weeks"]
 #: Hours a week of all hands and working days a week that the page begins with, and the most that it takes.
 HOURS, DAYS = 40.0, 5
 MOST_HOURS, MOST_MINUTES = 10_000.0, 240.0
+#: Weeks that stand open; those after them are folded, and open where the page is printed.
+SOON = 4
 #: Days back, and lines, of what was pruned lately.
 LATELY_DAYS, MOST_LATELY = 7, 40
 
@@ -80,7 +82,7 @@ def plan() -> str:
             else:
                 shown = _shown(found, money)
     return render_template(
-        "weeks_desk.html", asked=typed, crew=crew, wrong=wrong, lately=lately, cautions=CAUTIONS,
+        "weeks_desk.html", asked=typed, crew=crew, wrong=wrong, lately=lately, cautions=CAUTIONS, soon=SOON,
         forecast=forecast_lines(now), **choices(measures, stand_in), **shown,
     )  # fmt: skip
 
