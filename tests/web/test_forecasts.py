@@ -96,7 +96,7 @@ def test_it_is_left_out_again_and_both_are_on_the_list_of_what_was_done(desk, tm
 NO_FORECASTS = [
     ({}, "There is no file and nothing is pasted"),
     ({"file": (b"x", "week.gpkg")}, "'week.gpkg': a file that ends in .csv, .xlsx, .xlsm, .txt is needed"),
-    ({"pasted": WEEK.replace("2026-01", "2025-01")}, "What was pasted has no day from 1 to 16 days after 2026-01-05: it holds 2025-01-06 to 2025-01-12"),
+    ({"pasted": WEEK.replace("2026-01", "2025-01")}, "The forecast has no day from 1 to 16 days after 2026-01-05: it holds 2025-01-06 to 2025-01-12"),
     ({"pasted": WEEK.replace(" (C)", "")}, "column 'Low' says no unit of temperature: choose it under Units"),
     ({"pasted": WEEK.replace("Day", "When")}, "say which under Columns: date=its heading"),
     ({"pasted": WEEK.replace("-9,1", "-9,cold")}, "cold"),

@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import Any
 
-from flask import Blueprint, abort, current_app, render_template, request
+from flask import Blueprint, abort, current_app, render_template, request, url_for
 
 from trunkwatch.cold.answers import ColdAsked, answers_of_store
 from trunkwatch.cold.block_cold import Why
@@ -17,7 +17,7 @@ from trunkwatch.web.forecasts import forecast_in_use, forecast_lines, without_op
 from trunkwatch.web.vineyard import Vineyard, today
 from trunkwatch.winter_model.cultivars import Group
 
-__all__ = ["asked_measures", "asked_stand_in", "cold"]
+__all__ = ["asked_measures", "asked_stand_in", "choices", "cold"]
 
 cold = Blueprint("cold", __name__)
 
@@ -48,8 +48,14 @@ def choices(measures: tuple[Measure, ...], stand_in: Group | None) -> dict[str, 
     return {
         "measures": [(one.value, word, one in measures) for one, word in MEASURES.items()],
         "groups": [(one.value, word, one is stand_in) for one, word in GROUPS.items()],
-        "back": request.full_path.removesuffix("?"),
+        "back": _address(),
     }
+
+
+def _address() -> str:
+    """Return the address of the page that is asked for, with what is asked of it."""
+    query = request.query_string.decode("ascii", "ignore")
+    return url_for(str(request.endpoint), **(request.view_args or {})) + (f"?{query}" if query else "")
 
 
 def asked_measures() -> tuple[Measure, ...]:

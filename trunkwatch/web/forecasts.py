@@ -15,7 +15,7 @@ from flask import Blueprint, current_app, redirect, render_template, request
 from werkzeug.wrappers import Response as BaseResponse
 
 from trunkwatch.access.audit import Done
-from trunkwatch.cold.ahead import MOST_DAYS, days_that_count
+from trunkwatch.cold.ahead import MOST_DAYS, days_that_count, refuse_other_days
 from trunkwatch.cold.words import day_words
 from trunkwatch.errors import FaultyNotesError, FileError, TrunkwatchError
 from trunkwatch.spreadsheets.apart import apart
@@ -128,9 +128,7 @@ def bring() -> BaseResponse | tuple[str, int]:
             days, name = _read(pasted.strip().encode(), ".csv", PASTED), PASTED
         else:
             raise FileError("there is no file and nothing is pasted: choose a file, or paste its lines")
-        if not days_that_count(days, day := dt.date.fromisoformat(today())):
-            held = f"it holds {days['date'].iloc[0]} to {days['date'].iloc[-1]}" if len(days) else "it holds no day"
-            raise FileError(f"{name} has no day from 1 to {MOST_DAYS} days after {day.isoformat()}: {held}")
+        refuse_other_days(days, dt.date.fromisoformat(today()))
     except FaultyNotesError as error:
         return _page(back, [without_options(str(one)) for one in error.faults[:MOST_FAULTS]]), 422
     except TrunkwatchError as error:
@@ -202,6 +200,7 @@ _OF_DESK = (
     (r"\(--stand-in, one of ([^)]+)\)", r'(field "Stand-in": \1)'),
     (r"\(--stand-in (\w+)\)", r'(field "Stand-in")'),
     (r"load the station(?:'|&#39;)s days( of past years)?( from \w+ on)? \(`trunkwatch load[^`]*`\)", r"bring in the days of a station\1\2 by Import"),
+    (r", or give --date", ""),
     (r" \((--[a-z-]+(, )?)+\)", ""),
 )  # fmt: skip
 
