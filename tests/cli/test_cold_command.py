@@ -99,10 +99,27 @@ def test_the_invented_vineyard_names_no_cultivar_that_a_model_knows(pytestconfig
     done = CliRunner().invoke(main, ["cold", str(pytestconfig.rootpath / "sample_blocks"), "--date", "2026-01-20"])
     assert done.exit_code == 0
     assert done.output.count("none is guessed by likeness") == 4
-    holes = CliRunner().invoke(
-        main, ["cold", str(pytestconfig.rootpath / "sample_blocks"), "--date", "2026-01-20", "--stand-in", "medium"]
+
+
+def test_a_group_stands_in_for_the_invented_cultivars_in_the_winter_that_killed(pytestconfig):
+    sample = str(pytestconfig.rootpath / "sample_blocks")
+    asked = ("cold", sample, "--block", "Hollow", "--stand-in", "medium", "--date")
+    killing, mild = (CliRunner().invoke(main, [*asked, day, "--json"]) for day in ("2021-01-20", "2026-01-20"))
+    told = [json.loads(done.output)["blocks"][0] for done in (killing, mild)]
+    assert told[0]["worst_night"] == "2021-01-09"
+    assert told[0]["killed"][0] > 0.1
+    assert told[1]["killed"][1] < 0.005
+    assert told[1]["window"]["winters"] == 9
+
+
+def test_days_that_are_missing_are_named(hill, tmp_path):
+    for name in ("blocks.csv", "rows.csv"):
+        (tmp_path / name).write_text((hill / name).read_text())
+    days = pd.read_csv(hill / "weather.csv")
+    days[~days["date"].between("2026-09-01", "2026-10-31")].to_csv(tmp_path / "weather.csv", index=False)
+    assert "55 days are missing, 7 September 2026 to 31 October 2026" in " ".join(
+        _cold(tmp_path, "--block", "Top").output.split()
     )
-    assert "55 days are missing, 7 September 2025 to 31 October 2025" in " ".join(holes.output.split())
 
 
 def test_fahrenheit_and_celsius_give_the_same_page(hill, tmp_path):

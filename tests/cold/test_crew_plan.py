@@ -235,4 +235,4 @@ def test_forty_blocks_take_two_seconds(tmp_path):
         plan, _ = crew_plan_of_store(store, dt.date(2026, 11, 15), CrewAsked(Crew(120)))
         spent = time.process_time() - start
     assert len(plan.jobs) == 40
-    assert spent < 4  # measured 1.9 s on a busy machine
+    assert spent < 2  # measured 0.8 s of the processor on a busy machine

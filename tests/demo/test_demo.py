@@ -1,12 +1,15 @@
-"""trunkwatch.demo: blocks, outbreak, notes."""
+"""trunkwatch.demo: blocks, outbreak, notes, station."""
 
 import numpy as np
 
+from trunkwatch.cold import Weather
 from trunkwatch.demo.blocks import BLOCKS, SEASONS
 from trunkwatch.demo.notes import block_tables, demo_tables
 from trunkwatch.demo.outbreak import COLD_SEASON, layout, simulate
+from trunkwatch.demo.station import LAST_DAY, weather_records
 from trunkwatch.intake import check_frames
 from trunkwatch.vineyard.records import with_ids
+from trunkwatch.vineyard.tables import frame_of
 
 
 def test_the_same_seed_makes_the_same_notes():
@@ -52,3 +55,14 @@ def test_layout_is_slanted_and_odd():
     assert starts[-1] > 10
     assert len(set(lengths)) > 3
     assert block_tables(BLOCKS[0], SEASONS[:2], np.random.default_rng(1))["rows"][3]["start_m"] > 0
+
+
+def test_the_station_has_whole_winters_one_killing_night_and_rain_to_the_last_day():
+    days = {one["date"]: one for one in weather_records(5)}
+    weather = Weather(frame_of("weather", list(days.values())))
+    past = weather.past(SEASONS[-1] + 1, "north")
+    assert tuple(one.season for one in past) == SEASONS
+    assert [one.season for one in past if np.nanmin(one.t_min_c) < -15] == [COLD_SEASON]
+    assert max(days) == LAST_DAY.isoformat()
+    assert all(one["t_min_c"] < one["t_max_c"] and one["rain_mm"] >= 0 for one in days.values())
+    assert 0.25 < np.mean([one["rain_mm"] > 0 for one in days.values()]) < 0.35

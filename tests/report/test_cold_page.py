@@ -10,6 +10,7 @@ from winter_model.made import made_winters
 
 from trunkwatch.cli import main
 from trunkwatch.cold import Weather, cold_of_block, window_of
+from trunkwatch.cold.answers import BlockAnswer
 from trunkwatch.cold.words import CAUTIONS
 from trunkwatch.report.cold_page import cold_html
 
@@ -22,7 +23,7 @@ def page():
         cold_of_block(f"<{name}>", name, weather, day, hemisphere="north", latitude=44.0)
         for name in ("Riesling", "Pinot noir")
     ]
-    return cold_html([(one, window_of(one, weather)) for one in found])
+    return cold_html([BlockAnswer(one, weather, window_of(one, weather), None, ()) for one in found])
 
 
 def test_the_answer_stands_first_with_both_pictures_in_both_forms(page):

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trunkwatch.winter_model.crew_weeks import crew_weeks, holds, in_weeks
+from trunkwatch.winter_model.crew_weeks import After, crew_weeks, holds, in_weeks
 
 
 def _case(seed, jobs=5, weeks=12, parts=3):
@@ -95,3 +95,31 @@ def test_forty_blocks_by_weeks_and_by_days_are_fast():
         assert plan.undone.sum() == pytest.approx(0, abs=1e-3)
     assert spent[0] < 1
     assert spent[1] < 5
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 10_000), st.floats(0, 1), st.floats(1, 3))
+def test_a_later_pass_waits_for_the_first_and_more_crew_never_worsens_it(seed, ready, times):
+    need, capacity, costs = _case(seed, jobs=4)
+    after = [After(0, 1, ready), After(-1, 2, 1.0)]
+    plan = crew_weeks(need, capacity, costs, after=after)
+    first, final = (np.cumsum(plan.hours[number]) / need[number] for number in (0, 1))
+    made_ready = ready + (1 - ready) * np.concatenate([[0.0], first[:-1]])
+    assert (final <= made_ready + 1e-4).all()
+    assert plan.hours.sum(axis=1) + plan.undone == pytest.approx(need, abs=1e-3)
+    assert (plan.hours.sum(axis=0) <= capacity + 1e-6).all()
+    assert crew_weeks(need, capacity * times, costs, after=after).score <= plan.score + 1e-6
+    assert plan.score >= crew_weeks(need, capacity, costs, after=[After(0, 1, 1.0)]).score - 1e-6  # waiting never helps
+
+
+def test_vines_are_finished_before_others_are_begun():
+    """Where hours are few, half of the vines in both passes are better than all of them in the first alone."""
+    need, costs = np.array([10.0, 30.0]), np.zeros((1, 2, 4))
+    costs[0, 1] = 0.9  # the first pass costs nothing, the final one much
+    plan = crew_weeks(need, np.full(4, 5.0), costs, after=[After(0, 1, 0.0)])
+    assert plan.hours.sum(axis=1) == pytest.approx([5.0, 15.0], abs=1e-3)
+
+
+def test_what_is_ready_can_be_finished_at_once_and_no_more():
+    plan = crew_weeks(np.array([4.0, 8.0]), np.full(3, 20.0), np.zeros((1, 2, 3)), after=[After(0, 1, 0.25)])
+    assert plan.hours.tolist() == [pytest.approx([4, 0, 0]), pytest.approx([2, 6, 0])]

@@ -49,6 +49,8 @@ class Done(StrEnum):
     BEGAN = "made the vineyard file"
     NEW_BLOCK = "made a block"
     SET = "changed the settings"
+    FORECAST = "brought a forecast"
+    NO_FORECAST = "left the forecast out"
 
 
 _REFUSALS = frozenset({Done.WRONG_CODE, Done.NOT_ALLOWED, Done.REFUSED})

@@ -4,7 +4,6 @@ import datetime as dt
 import re
 import textwrap
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -82,36 +81,36 @@ def command(
       trunkwatch cold my_vines --with long-first-cut --with wound-protection
     """
     from trunkwatch.block import open_vineyard
-    from trunkwatch.cold import ahead_of, cold_ahead, window_of
-    from trunkwatch.cold.of_store import cold_of_store, counts_on_record, past_on_record, prices_on_record
+    from trunkwatch.cold import Measure
+    from trunkwatch.cold.answers import ColdAsked, answers_of_store
+    from trunkwatch.cold.of_store import counts_on_record, past_on_record
     from trunkwatch.winter_model.bud_count import kill_from_count
     from trunkwatch.winter_model.cultivars import Group
     from trunkwatch.winter_model.workable import Limits
 
-    asked = _day(day or today())
-    numbers, coming = _count(counted), days_ahead(forecast, forecast_units, forecast_map)
+    numbers = _count(counted)
     if numbers and block is None:
         raise click.UsageError(f"--count {counted} is of one block: say which with --block")
+    asked = ColdAsked(
+        Group(stand_in) if stand_in else None, Limits(work_above, work_rain, work_snow), most_nodes, first_cut_leaves,
+        days_ahead(forecast, forecast_units, forecast_map), tuple(Measure(name) for name in measures),
+    )  # fmt: skip
     with open_vineyard(vineyard) as store:
-        found = cold_of_store(store, block, asked, stand_in=Group(stand_in) if stand_in else None)
-        parts = [() for _ in found] if numbers else counts_on_record(store, found)
-        past = [past_on_record(store, cold, weather) for cold, weather in found]
-        prices = [prices_on_record(store, cold.block) if measures else None for cold, _ in found]
+        found = answers_of_store(store, block, _day(day or today()), asked)
+        pairs = [(one.cold, one.weather) for one in found]
+        parts = [() for _ in found] if numbers else counts_on_record(store, pairs)
+        past = [past_on_record(store, cold, weather) for cold, weather in pairs]
     if numbers and len(found) > 1:
-        names = ", ".join(cold.cultivar or "none written" for cold, _ in found)
+        names = ", ".join(one.cold.cultivar or "none written" for one in found)
         raise RecordError(
             f"--count {counted}: block {block} has several cultivars ({names}), and they die apart: count and write each as a block of its own"
         )
-    limits = Limits(work_above, work_rain, work_snow)
-    aheads = [None if coming is None else cold_ahead(cold, ahead_of(coming, weather, asked)) for cold, weather in found]
-    windows = [window_of(cold, weather, limits=limits, most=most_nodes, long_cut=first_cut_leaves, ahead=ahead.ahead if ahead else None)
-               for (cold, weather), ahead in zip(found, aheads, strict=True)]  # fmt: skip
-    counts = [kill_from_count(*numbers, cold.killed, buds_per_cane=per_cane) if numbers else None for cold, _ in found]
     answers = [
-        ColdAnswer(cold, *rest)
-        for (cold, _), *rest in zip(
-            found, windows, counts, parts, past, aheads, [_weighed(*one, measures) for one in zip(windows, prices, strict=True)], strict=True
+        ColdAnswer(
+            one.cold, one.window, kill_from_count(*numbers, one.cold.killed, buds_per_cane=per_cane) if numbers else None,
+            on_record, before, one.ahead, one.weighed,
         )
+        for one, on_record, before in zip(found, parts, past, strict=True)
     ]  # fmt: skip
     if as_json:
         emit_json({"blocks": [cold_as_json(one) for one in answers]})
@@ -119,21 +118,9 @@ def command(
     if out is not None:
         from trunkwatch.report.cold_page import cold_html
 
-        write_page(
-            out, cold_html([(one.cold, one.window) for one in answers], aheads, [one.weighed for one in answers])
-        )
+        write_page(out, cold_html(found))
         return
     _print(answers, most_nodes, details=details)
-
-
-def _weighed(window: Any, prices: Any, measures: tuple[str, ...]) -> tuple[tuple[Any, str], ...]:
-    """Weigh the measures that were asked for, each with the currency."""
-    from trunkwatch.cold import Measure, with_measure
-
-    if window is None or prices is None:
-        return ()
-    costs, vine_m2, money = prices
-    return tuple((with_measure(window, Measure(name), costs, vine_m2), money) for name in dict.fromkeys(measures))
 
 
 def _print(answers: list[ColdAnswer], most: float, *, details: bool) -> None:

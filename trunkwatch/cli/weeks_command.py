@@ -29,6 +29,14 @@ from trunkwatch.cli.options import (
 )
 @click.option("--minutes", type=click.FloatRange(0, min_open=True), metavar="MIN",
               help="Minutes a vine.  [default: learned from logged hours]")  # fmt: skip
+@click.option("--with", "measures", multiple=True, type=click.Choice(["long-first-cut", "wound-protection"]),
+              help="Count the hours of double pruning or wound protection; may be repeated.")  # fmt: skip
+@click.option("--first-cut-minutes", type=click.FloatRange(0, min_open=True), metavar="MIN",
+              help="Minutes of a long first cut a vine.  [default: learned, costs.csv, or a guess]")  # fmt: skip
+@click.option("--protect-minutes", type=click.FloatRange(0), metavar="MIN",
+              help="Minutes to protect the wounds of a vine.  [default: costs.csv, or a guess]")  # fmt: skip
+@click.option("--first-cut-leaves", type=click.FloatRange(1, 5), default=2.0, show_default=True, metavar="TIMES",
+              help="Nodes that a long first cut leaves, in times those you want.")  # fmt: skip
 @click.option("--date", "day", default="", metavar="DATE", help="First day to plan, YYYY-MM-DD.  [default: today]")
 @click.option(
     "--until", default="", metavar="DATE", help="Last day to plan.  [default: 30 April, or 30 October in the south]"
@@ -51,7 +59,8 @@ from trunkwatch.cli.options import (
 @details_option
 @json_option
 def command(
-    vineyard: Path, crew_hours: float, work_days: int, minutes: float | None, day: str, until: str, frost_takes: float | None,
+    vineyard: Path, crew_hours: float, work_days: int, minutes: float | None, measures: tuple[str, ...], first_cut_minutes: float | None,
+    protect_minutes: float | None, first_cut_leaves: float, day: str, until: str, frost_takes: float | None,
     stand_in: str | None, most_nodes: float, work_above: float, work_rain: float, work_snow: float, forecast: Path | None,
     forecast_units: str, forecast_map: tuple[str, ...], seed: int, out: Path | None,
     details: bool, as_json: bool,
@@ -69,11 +78,13 @@ def command(
       trunkwatch weeks my_vines --crew-hours 120 --date 2027-01-04
       trunkwatch weeks my_vines --crew-hours 120 --minutes 4 --out weeks.html
       trunkwatch weeks my_vines --crew-hours 120 --forecast week.csv
+      trunkwatch weeks my_vines --crew-hours 120 --with long-first-cut
     """
     from trunkwatch.block import open_vineyard
     from trunkwatch.cold.crew_of_store import CrewAsked, crew_plan_of_store
     from trunkwatch.cold.crew_plan import Crew
     from trunkwatch.cold.crew_words import crew_basis, crew_lines, part_lines, week_lines
+    from trunkwatch.cold.with_measures import Measure
     from trunkwatch.cold.words import CAUTIONS
     from trunkwatch.winter_model.cultivars import Group
     from trunkwatch.winter_model.workable import Limits
@@ -82,7 +93,14 @@ def command(
         Crew(crew_hours, work_days), minutes, Limits(work_above, work_rain, work_snow), most_nodes,
         day_option(until, "--until") if until else None, None if frost_takes is None else frost_takes / 100,
         Group(stand_in) if stand_in else None, days_ahead(forecast, forecast_units, forecast_map),
+        tuple(Measure(name) for name in dict.fromkeys(measures)), first_cut_minutes, protect_minutes, first_cut_leaves,
     )  # fmt: skip
+    for minutes_of, measure, option in (
+        (first_cut_minutes, Measure.LONG_FIRST, "--first-cut-minutes"),
+        (protect_minutes, Measure.PROTECT, "--protect-minutes"),
+    ):
+        if minutes_of is not None and measure not in asked.measures:
+            raise click.UsageError(f"{option} {minutes_of:g} counts nothing without --with {measure.value}: give both")
     with open_vineyard(vineyard) as store:
         plan, money = crew_plan_of_store(store, day_option(day or today(), "--date"), asked, seed=seed)
     if as_json:
@@ -115,7 +133,8 @@ def _as_data(plan: Any, money: str) -> dict[str, Any]:
 
     jobs = [
         {"block": job.block, "kind": name(job.kind), "vines": job.vines, "done": job.done, "hours": job.hours, "minutes_a_vine": job.pace.minutes,
-         "pace_from": name(job.pace.comes_from), "undone_hours": undone, "firm": None if firm != firm else firm}
+         "pace_from": name(job.pace.comes_from), "protect_minutes": None if job.protect is None else job.protect.minutes,
+         "protect_from": None if job.protect is None else name(job.protect.comes_from), "undone_hours": undone, "firm": None if firm != firm else firm}
         for job, undone, firm in zip(plan.jobs, plan.undone or [0.0] * len(plan.jobs), plan.firm or [float("nan")] * len(plan.jobs), strict=True)
     ]  # fmt: skip
     return {

@@ -10,12 +10,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from trunkwatch.cold.block_cold import BlockCold, cold_of_block
 from trunkwatch.cold.days import Weather
 from trunkwatch.errors import RecordError
 
-__all__ = ["MOST_DAYS", "Ahead", "ColdAhead", "ahead_of", "cold_ahead"]
+__all__ = ["MOST_DAYS", "Ahead", "ColdAhead", "ahead_of", "cold_ahead", "days_that_count", "refuse_other_days"]
 
 #: Days after the one asked about beyond which a forecast is not taken: past winters say as much (our own convention).
 MOST_DAYS = 16
@@ -60,6 +61,34 @@ class ColdAhead:
     cold: BlockCold
 
 
+def days_that_count(forecast: pd.DataFrame, asked: dt.date) -> int:
+    """Return how many days of a forecast lie within the days after the one asked about that are taken."""
+    return int(_taken(Weather(forecast), asked).sum())
+
+
+def _taken(file: Weather, asked: dt.date) -> NDArray[np.bool_]:
+    after = file.ordinals - asked.toordinal()
+    return np.asarray((after > 0) & (after <= MOST_DAYS))
+
+
+def refuse_other_days(forecast: pd.DataFrame, asked: dt.date) -> None:
+    """Refuse a forecast of which no day can be taken.
+
+    Raises
+    ------
+    RecordError
+        Always, where that is so.
+    """
+    file = Weather(forecast)
+    if _taken(file, asked).any():
+        return
+    days = [dt.date.fromordinal(int(one)).isoformat() for one in file.ordinals]
+    held = f"it holds {days[0]} to {days[-1]}" if days else "it holds no day"
+    raise RecordError(
+        f"the forecast has no day from 1 to {MOST_DAYS} days after {asked.isoformat()}: {held}; bring a newer file, or give --date"
+    )
+
+
 def ahead_of(forecast: pd.DataFrame, weather: Weather, asked: dt.date) -> Ahead:
     """Lay a forecast after what was measured up to a day.
 
@@ -76,15 +105,9 @@ def ahead_of(forecast: pd.DataFrame, weather: Weather, asked: dt.date) -> Ahead:
     RecordError
         If no day of it can be taken.
     """
+    refuse_other_days(forecast, asked)
     file = Weather(forecast)
-    after = file.ordinals - asked.toordinal()
-    use = (after > 0) & (after <= MOST_DAYS)
-    if not use.any():
-        days = [dt.date.fromordinal(int(one)).isoformat() for one in file.ordinals]
-        held = f"it holds {days[0]} to {days[-1]}" if days else "it holds no day"
-        raise RecordError(
-            f"the forecast has no day from 1 to {MOST_DAYS} days after {asked.isoformat()}: {held}; bring a newer file, or give --date"
-        )
+    after, use = file.ordinals - asked.toordinal(), _taken(file, asked)
     known = weather.ordinals[~np.isnan(weather.columns["t_min_c"]) & ~np.isnan(weather.columns["t_max_c"])]
     taken = file.ordinals[use]
     since = np.isin(taken, known)

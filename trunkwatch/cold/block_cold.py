@@ -122,7 +122,7 @@ class BlockCold:
 
 def cold_of_block(
     block: str, cultivar: str, weather: Weather, day: dt.date, *, hemisphere: str, latitude: float | None = None, stand_in: Group | None = None,
-    site: SiteOffset | None = None,
+    site: SiteOffset | None = None, beside: bool = True,
 ) -> BlockCold:  # fmt: skip
     """Say what the winter did up to a day.
 
@@ -140,6 +140,8 @@ def cold_of_block(
         Taken where no model knows the cultivar, and only there.
     site : SiteOffset, optional
         What counts of past winters say of the site.
+    beside : bool
+        Whether the other model is asked beside the one that serves.
     """
     known = cultivar_named(cultivar)
     group = None if known else stand_in
@@ -162,7 +164,8 @@ def cold_of_block(
     if verdict.serves is Serves.NONE:
         return replace(found, why=Why.REFUSED, verdict=verdict)
     courses = [at_site(_course(this, one, verdict.serves, latitude), site) for one in of]
-    return _spoken(replace(found, verdict=verdict), this, last, courses)
+    spoken = _spoken(replace(found, verdict=verdict), this, last, courses)
+    return replace(spoken, other=_other(spoken, this, last, courses)) if beside else spoken
 
 
 def _last_known(winter: Winter, day: dt.date) -> int | None:
@@ -202,7 +205,6 @@ def _spoken(found: BlockCold, this: Winter, last: int, courses: Sequence[Course]
         found, killed=(low, high), worst_night=this.day(offset + worst), look_from=this.day(offset + worst + 1) if high >= LOOK_AT else None,
         curve=Curve(days, soft[: now + 1], hardy[: now + 1], courses[0].t_min_c[0, : now + 1]), why=Why.NO_SPRING if over and hybrid else None,
         budbreak=this.day(offset + min(ends)) if over and not hybrid else None, half_dies_c=None if over else (float(soft[now]), float(hardy[now])),
-        other=_other(found, this, last, courses),
     )  # fmt: skip
 
 

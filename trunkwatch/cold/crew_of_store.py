@@ -10,10 +10,12 @@ from trunkwatch.cold.ahead import Ahead, ahead_of
 from trunkwatch.cold.block_cold import BlockCold
 from trunkwatch.cold.crew_plan import Crew, CrewPlan, plan_crew
 from trunkwatch.cold.days import CHILL_FROM, day_in
+from trunkwatch.cold.measure_work import first_cut_pace, protect_pace, protected, two_passes
 from trunkwatch.cold.noted import rows_pruned
 from trunkwatch.cold.of_store import cold_of_store
-from trunkwatch.cold.pace import Job, job_of_pruning, job_of_renewal, living_vines, pace_of, vines_in
-from trunkwatch.cold.window import PRUNING, BlockWindow, window_of
+from trunkwatch.cold.pace import Job, JobKind, job_of_pruning, job_of_renewal, living_vines, pace_of, vines_in
+from trunkwatch.cold.window import LONG_CUT, PRUNING, BlockWindow, window_of
+from trunkwatch.cold.with_measures import Measure
 from trunkwatch.decide.decision import money_word
 from trunkwatch.errors import RecordError
 from trunkwatch.history import BlockReading
@@ -27,7 +29,7 @@ __all__ = ["CrewAsked", "crew_plan_of_store"]
 
 @dataclass(frozen=True, slots=True)
 class CrewAsked:
-    """What the user says: crew, minutes a vine, limits, what a vine carries, the last day, what a frost takes, their own forecast."""
+    """What the user says: crew, minutes a vine, limits, what a vine carries, the last day, what a frost takes, their own forecast, measures."""
 
     crew: Crew
     minutes: float | None = None
@@ -37,6 +39,10 @@ class CrewAsked:
     frost_takes: float | None = None
     stand_in: Group | None = None
     forecast: pd.DataFrame | None = field(default=None, repr=False)
+    measures: tuple[Measure, ...] = ()
+    first_cut_minutes: float | None = None
+    protect_minutes: float | None = None
+    first_cut_leaves: float = LONG_CUT
 
 
 def crew_plan_of_store(store: Store, day: dt.date, asked: CrewAsked, *, seed: int = 1) -> tuple[CrewPlan, str]:
@@ -50,7 +56,7 @@ def crew_plan_of_store(store: Store, day: dt.date, asked: CrewAsked, *, seed: in
     colds: dict[str, tuple[BlockCold, BlockWindow | None]] = {}
     kept: dict[tuple[object, ...], BlockWindow | None] = {}
     aheads: dict[int, Ahead] = {}
-    for cold, weather in cold_of_store(store, None, day, stand_in=asked.stand_in):
+    for cold, weather in cold_of_store(store, None, day, stand_in=asked.stand_in, beside=False):
         if cold.block in colds:  # of several cultivars that of most rows counts: it comes first
             continue
         key = (id(weather), cold.cultivar, cold.latitude, cold.hemisphere)
@@ -58,7 +64,12 @@ def crew_plan_of_store(store: Store, day: dt.date, asked: CrewAsked, *, seed: in
             if asked.forecast is not None and id(weather) not in aheads:
                 aheads[id(weather)] = ahead_of(asked.forecast, weather, day)
             kept[key] = window_of(
-                cold, weather, limits=asked.limits, most=asked.most_nodes, ahead=aheads.get(id(weather))
+                cold,
+                weather,
+                limits=asked.limits,
+                most=asked.most_nodes,
+                long_cut=asked.first_cut_leaves,
+                ahead=aheads.get(id(weather)),
             )
         colds[cold.block] = cold, kept[key]
     first = next(iter(colds.values()))[0]
@@ -116,8 +127,16 @@ def _jobs(
     jobs = []
     for label, reading in readings.items():
         pace = pace_of(timed[label], everywhere, asked.minutes)
-        jobs.append(job_of_pruning(reading, first.season, lines[label], since, day, pace))
-        jobs.append(job_of_renewal(reading, first.season, costs[label]))
+        own = [job_of_pruning(reading, first.season, lines[label], since, day, pace)]
+        if Measure.LONG_FIRST in asked.measures:
+            pace = first_cut_pace(timed[label], everywhere, asked.first_cut_minutes, costs[label])
+            own = [*two_passes(reading, first.season, lines[label], since, day, own[0], pace)]
+        own.append(job_of_renewal(reading, first.season, costs[label]))
+        if Measure.PROTECT in asked.measures:
+            pace = protect_pace(asked.protect_minutes, costs[label])
+            # The final cut takes the wounds of the first away: these are not protected.
+            own = [job if job.kind is JobKind.FIRST_CUT else protected(job, pace) for job in own]
+        jobs += own
     return jobs
 
 

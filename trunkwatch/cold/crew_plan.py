@@ -12,7 +12,7 @@ from trunkwatch.cold.ahead import Ahead
 from trunkwatch.cold.pace import Job, JobKind
 from trunkwatch.cold.window import BlockWindow
 from trunkwatch.winter_model.best_days import CROP_AT_STAKE, FROST_APART
-from trunkwatch.winter_model.crew_weeks import CrewWeeks, crew_weeks, holds, in_weeks
+from trunkwatch.winter_model.crew_weeks import After, CrewWeeks, crew_weeks, holds, in_weeks
 
 __all__ = ["Crew", "CrewPlan", "Part", "PartOfPlan", "RankedDays", "Week", "plan_crew"]
 
@@ -35,8 +35,24 @@ class Part(Enum):
 _SOURCE = {Part.CALENDAR: "calendar", Part.WARMTH: "warmth", Part.SPARE_BUDS: "crop_lost", Part.FROST: "frost"}
 #: Least difference that fills the scale of a part; wounds are relative numbers and always fill theirs.
 _AT_LEAST = {Part.SPARE_BUDS: CROP_AT_STAKE, Part.FROST: FROST_APART}
-#: A cut of an arm or trunk opens a large wound and takes no spare buds along.
-_OF_RENEWAL = (Part.CALENDAR, Part.WARMTH)
+#: What each kind of work has a say in. A cut of an arm or trunk opens a large wound and takes no spare buds along; the wounds of a long
+#: first cut go with the final one, whose day it is that counts for budbreak.
+_SAYS = {
+    JobKind.PRUNING: tuple(Part), JobKind.RENEWAL: (Part.CALENDAR, Part.WARMTH), JobKind.FIRST_CUT: (Part.SPARE_BUDS,),
+}  # fmt: skip
+
+
+def _source(part: Part, job: Job) -> str:
+    """Return the name of the figures that a part is of a job.
+
+    Cold between two passes finds the nodes of the long cut, cold after the final one finds none to spare: what both give away is what the
+    long cut would from its day on, and from the day of the final cut what that gives away more.
+    """
+    if part is Part.SPARE_BUDS and job.kind is JobKind.FIRST_CUT:
+        return "crop_lost_long"
+    if part is Part.SPARE_BUDS and job.first_left is not None:
+        return "crop_lost_after_long"
+    return _SOURCE[part]
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +189,10 @@ def plan_crew(
     winters = len(own[0].winters)
     need = np.array([job.hours for job in left])
     shared = {id(window): {name: values[:, days.places] for name, values in window.by_winter.items()} for window in own}
+    for one in shared.values():
+        one["crop_lost_after_long"] = one["crop_lost"] - one["crop_lost_long"]
     by_winter = [shared[id(window)] for window in own]
+    after = _after(left)
     priced = money if all(value is not None for value in money) else None
     everything = np.arange(winters)
     can = np.max([_share(one["workable"]) for one in by_winter], axis=0) * days.worked * crew.day_hours
@@ -184,21 +203,30 @@ def plan_crew(
     )
     base = CrewPlan(asked, crew, left, finished, winters=winters, in_time=int(in_time), no_say=_no_say(left, by_winter))
     costs, parts = _costs(left, by_winter, everything, priced, frost_takes)
-    if need.sum() <= SMALL_DAYS * crew.day_hours:
+    if need.sum() <= SMALL_DAYS * crew.day_hours and not after:  # two passes are never one go
         return replace(base, ranked=_ranked(need, costs, parts, can, days))
-    solved, capacity = _solved(need, costs, by_winter, everything, days, crew)
+    solved, capacity = _solved(need, costs, by_winter, everything, days, crew, after)
     rng = np.random.default_rng(seed)
     others = []
     for _ in range(RESAMPLES if winters > 1 else 0):
         drawn = rng.integers(0, winters, winters)
         again, _ = _costs(left, by_winter, drawn, priced, frost_takes)
-        others.append(_solved(need, again, by_winter, drawn, days, crew)[0])
+        others.append(_solved(need, again, by_winter, drawn, days, crew, after)[0])
     weeks = tuple(
         Week(*_edges(days, number), float(capacity[number]), tuple(solved.hours[:, number].tolist())) for number in range(days.weeks)
     )  # fmt: skip
     return replace(
         base, weeks=weeks, undone=tuple(solved.undone.tolist()), firm=tuple(holds(solved, others).tolist()), score=solved.score,
-        parts=_parts_of_plan(solved, need, costs, parts, by_winter, days, capacity, can, priced, left, frost_takes),
+        parts=_parts_of_plan(solved, need, costs, parts, by_winter, days, capacity, can, priced, left, frost_takes, after),
+    )  # fmt: skip
+
+
+def _after(jobs: Sequence[Job]) -> tuple[After, ...]:
+    """Return which final cuts wait for a long first one."""
+    first = {job.block: number for number, job in enumerate(jobs) if job.kind is JobKind.FIRST_CUT}
+    return tuple(
+        After(first.get(job.block, -1), number, 1 - job.first_left / job.vines)
+        for number, job in enumerate(jobs) if job.first_left is not None
     )  # fmt: skip
 
 
@@ -242,7 +270,7 @@ def _no_say(jobs: Sequence[Job], by_winter: Sequence[Mapping[str, Floats]]) -> d
     out = {}
     for part in Part:
         blocks = [job.block for job, one in zip(jobs, by_winter, strict=True)
-                  if np.isnan(one[_SOURCE[part]]).all() and (job.kind is JobKind.PRUNING or part in _OF_RENEWAL)]  # fmt: skip
+                  if np.isnan(one[_source(part, job)]).all() and part in _SAYS[job.kind]]  # fmt: skip
         if blocks:
             out[part] = tuple(dict.fromkeys(blocks))
     return out
@@ -256,14 +284,14 @@ def _costs(
     rows, parts = [], []
     kept: dict[tuple[int, str], Floats] = {}
     for part in Part:
-        name = _SOURCE[part]
         mine = []
         for job, one in zip(jobs, by_winter, strict=True):
+            name = _source(part, job)
             key = (id(one), name)
             if key not in kept:
                 kept[key] = _mean(one[name][winters])
             mean = kept[key]
-            says = job.kind is JobKind.PRUNING or part in _OF_RENEWAL
+            says = part in _SAYS[job.kind]
             mine.append(mean - np.nanmin(mean) if says and not np.isnan(mean).all() else np.full(mean.shape, np.nan))
         regret = np.stack(mine)
         if np.isnan(regret).all():
@@ -288,6 +316,7 @@ def _solved(
     winters: NDArray[np.intp],
     days: _Days,
     crew: Crew,
+    after: Sequence[After],
 ) -> tuple[CrewWeeks, Floats]:
     """Solve the weeks: costs are those of the days that can be worked, and so are the hours."""
     shares = {id(one): _share(one["workable"][winters]) * days.worked * crew.day_hours for one in by_winter}
@@ -295,43 +324,69 @@ def _solved(
     capacity = np.max(list(each.values()), axis=0)
     most: Floats = np.stack([each[id(one)] for one in by_winter]).astype(np.float64)
     hours = np.max(list(shares.values()), axis=0)
-    return crew_weeks(need, capacity, in_weeks(costs, days.week, days.weeks, hours), most), capacity
+    return crew_weeks(need, capacity, in_weeks(costs, days.week, days.weeks, hours), most, after), capacity
 
 
 def _parts_of_plan(
     solved: CrewWeeks, need: Floats, costs: Floats, parts: Sequence[Part], by_winter: Sequence[Mapping[str, Floats]], days: _Days,
     capacity: Floats, can: Floats, worth: Sequence[float | None] | None, jobs: Sequence[Job], frost_takes: float | None,
+    after: Sequence[After],
 ) -> tuple[PartOfPlan, ...]:  # fmt: skip
     """Say of each part what the plan makes of it, in its own unit."""
     weekly = in_weeks(costs, days.week, days.weeks, can)
+    pruning = np.array([job.kind is JobKind.PRUNING for job in jobs])
     out = []
     for number, part in enumerate(parts):
-        alone = crew_weeks(need, capacity, weekly[[number]])
-        told = []
-        for one in (solved, alone):
-            if part in _OF_RENEWAL:
-                told.append(float(one.parts[number if one is solved else 0]))
-                continue
-            plain = np.stack([_mean(own[_SOURCE[part]]) for own in by_winter])
-            mine = np.nan_to_num(in_weeks(plain, days.week, days.weeks, can)) * one.hours
-            pruning = np.array([job.kind is JobKind.PRUNING for job in jobs])
-            told.append(float(mine[pruning].sum() / max(one.hours[pruning].sum(), 1e-9)))
+        alone = crew_weeks(need, capacity, weekly[[number]], after=after)
+        if part in _SAYS[JobKind.RENEWAL]:
+            says = np.array([part in _SAYS[job.kind] for job in jobs])
+            regret = np.nan_to_num(weekly[number])
+            plan, best = (
+                float((regret * one.hours).sum() / max(one.hours[says].sum(), 1e-9)) for one in (solved, alone)
+            )
+            out.append(PartOfPlan(part, plan, best))
+            continue
+        lost = [_lost(part, one.hours, jobs, by_winter, days, can, after) for one in (solved, alone)]
+        plan, best = (
+            float(mine.sum() / max(one.hours[pruning].sum(), 1e-9))
+            for mine, one in zip(lost, (solved, alone), strict=True)
+        )
         money = None
-        if worth is not None and (part is Part.SPARE_BUDS or (part is Part.FROST and frost_takes is not None)):
-            plain = np.nan_to_num(
-                in_weeks(np.stack([_mean(own[_SOURCE[part]]) for own in by_winter]), days.week, days.weeks, can)
-            )
-            value = np.array(
-                [
-                    float(one or 0) / job.hours if job.kind is JobKind.PRUNING else 0.0
-                    for one, job in zip(worth, jobs, strict=True)
-                ]
-            )
-            money = float((plain * solved.hours * value[:, None]).sum()) * (
-                float(frost_takes or 0) if part is Part.FROST else 1.0
-            )
-        out.append(PartOfPlan(part, told[0], told[1], money))
+        if worth is not None and (part is Part.SPARE_BUDS or frost_takes is not None):
+            value = np.array([float(value or 0) / job.hours for value, job in zip(worth, jobs, strict=True)])
+            money = float((lost[0] * value).sum()) * (float(frost_takes or 0) if part is Part.FROST else 1.0)
+        out.append(PartOfPlan(part, plan, best, money))
     return tuple(out)
+
+
+def _lost(
+    part: Part, hours: Floats, jobs: Sequence[Job], by_winter: Sequence[Mapping[str, Floats]], days: _Days, can: Floats,
+    after: Sequence[After],
+) -> Floats:  # fmt: skip
+    """Return a share of the crop, or of years, times hours of ordinary pruning, of each job: of a long first cut it goes to the final one."""
+    means: dict[tuple[int, str], Floats] = {}
+
+    def mean_of(number: int, name: str) -> Floats:
+        key = (id(by_winter[number]), name)
+        if key not in means:
+            means[key] = np.nan_to_num(in_weeks(_mean(by_winter[number][name]), days.week, days.weeks, can))
+        return means[key]
+
+    out = np.zeros(len(jobs))
+    for number, job in enumerate(jobs):
+        if job.kind is JobKind.PRUNING:
+            out[number] = float(mean_of(number, _source(part, job)) @ hours[number])
+    if part is not Part.SPARE_BUDS:
+        return out
+    for one in after:
+        final = jobs[one.final]
+        if one.first >= 0:
+            first = jobs[one.first]
+            same = first.vines / first.hours * final.hours / final.vines  # hours of the final cut of the same vines
+            out[one.final] += same * float(mean_of(one.first, _source(part, first)) @ hours[one.first])
+        long = _mean(by_winter[one.final]["crop_lost_long"])
+        out[one.final] += one.ready * float(hours[one.final].sum()) * float(np.nan_to_num(long[:1]).sum())
+    return out
 
 
 def _ranked(need: Floats, costs: Floats, parts: Sequence[Part], can: Floats, days: _Days) -> tuple[RankedDays, ...]:

@@ -1,12 +1,12 @@
 """The crew's winter in sentences and lines: weeks or ranked days first, the parts side by side, what it stands on last."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from trunkwatch.cold.ahead_words import FORECAST_MARK, left_out_lines
 from trunkwatch.cold.crew_plan import RESAMPLES, SMALL_DAYS, CrewPlan, Part, PartOfPlan, Week
-from trunkwatch.cold.pace import ENOUGH_LINES, ENOUGH_VINES, Job, JobKind, PaceFrom, RowLeft
+from trunkwatch.cold.pace import ENOUGH_LINES, ENOUGH_VINES, Job, JobKind, Pace, PaceFrom, RowLeft
 from trunkwatch.cold.words import day_range, day_words
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, NEAR_BEST
 
@@ -20,7 +20,11 @@ _PARTS: Mapping[Part, str] = MappingProxyType({
 
 def job_words(job: Job) -> str:
     """Return the block, and what is done in it where that is not ordinary pruning."""
-    return job.block if job.kind is JobKind.PRUNING else f"{job.block}, cuts of arms and trunks"
+    if job.kind is JobKind.FIRST_CUT:
+        return f"{job.block}, long first cut"
+    if job.kind is JobKind.RENEWAL:
+        return f"{job.block}, cuts of arms and trunks"
+    return job.block if job.first_left is None else f"{job.block}, final cut"
 
 
 def _hours(hours: float) -> str:
@@ -48,9 +52,10 @@ def crew_lines(plan: CrewPlan) -> tuple[str, ...]:
         )
     if plan.ranked and plan.ranked[0].regret > NEAR_BEST:
         told.append("No days are good by every part: which are best hangs on what you weigh most.")
-    guessed = [job for job in plan.jobs if job.pace.comes_from is PaceFrom.GUESS]
+    guessed = [job for job in plan.jobs if job.kind is JobKind.PRUNING and job.pace.comes_from is PaceFrom.GUESS]
     if guessed:
-        told.append(f"{guessed[0].pace.minutes:g} minutes a vine are {_pace(guessed[0])}.")
+        told.append(f"{_minutes(guessed[0].pace)} are {_pace(guessed[0].pace)}.")
+    told += _of_measures(plan)
     few = f"; {ENOUGH_WINTERS} are the least to lean on" if plan.winters < ENOUGH_WINTERS else ""
     told.append(
         f"Days that can be worked are those of {plan.winters} past winter(s){_after(plan)}{few}: in {plan.in_time} of them this crew could have worked all of it in time."
@@ -60,6 +65,44 @@ def crew_lines(plan: CrewPlan) -> tuple[str, ...]:
             told.append(f"{FORECAST_MARK} partly your own forecast, not measured.")
         told += left_out_lines(plan.ahead)
     return tuple(told)
+
+
+def _of_measures(plan: CrewPlan) -> list[str]:
+    """Say how many hours double pruning and wound protection add, and where their minutes come from."""
+    told = []
+    first = [job for job in plan.jobs if job.kind is JobKind.FIRST_CUT]
+    if first or any(job.first_left is not None for job in plan.jobs):
+        added = (
+            f"the long first cut takes {_hours(sum(job.hours for job in first))} of it, {_paces(first)}"
+            if first
+            else "all vines that are left have had their long first cut"
+        )
+        told.append(
+            f"Double pruning: {added}. The final cut comes in a later week, and is reckoned as slow as one cut alone until you give its minutes (--minutes)."
+        )
+    safe = [job for job in plan.jobs if job.protect is not None]
+    if safe:
+        hours = sum(job.vines * job.protect.minutes / 60 for job in safe if job.protect is not None)
+        told.append(
+            f"Wound protection: {_hours(hours)} of it, {_paces(safe, protect=True)}. Where the hours that you logged hold it already, say 0 minutes (--protect-minutes)."
+        )
+    return told
+
+
+def _paces(jobs: Sequence[Job], *, protect: bool = False) -> str:
+    """Return minutes a vine of some jobs with where they come from, the largest number of vines first; how many blocks differ is said."""
+    counts: dict[Pace, int] = {}
+    for job in jobs:
+        pace = job.protect if protect and job.protect is not None else job.pace
+        counts[pace] = counts.get(pace, 0) + job.vines
+    most = max(counts, key=lambda pace: counts[pace])
+    others = sorted({pace.minutes for pace in counts} - {most.minutes})
+    differ = f"; elsewhere {others[0]:g}" + (f" to {others[-1]:g}" if others[1:] else "") if others else ""
+    return f"{_minutes(most)}, {_pace(most, log=not protect)}{differ}"
+
+
+def _minutes(pace: Pace) -> str:
+    return f"{pace.minutes:.3g} minute{'' if pace.minutes == 1 else 's'} a vine"
 
 
 def _after(plan: CrewPlan) -> str:
@@ -124,12 +167,19 @@ def crew_basis(plan: CrewPlan) -> tuple[str, ...]:
     """Say what hours and weeks stand on."""
     told = []
     for job in plan.jobs:
-        if job.kind is JobKind.PRUNING:
+        safe = (
+            ""
+            if job.protect is None
+            else f"; and {job.protect.minutes:.1f} to protect wounds, {_pace(job.protect, log=False)}"
+        )
+        if job.kind is JobKind.RENEWAL:
             told.append(
-                f"{job.block}: {job.vines} vines to prune, {job.done} done; {job.pace.minutes:.1f} minutes a vine, {_pace(job)}."
+                f"{job_words(job)}: {job.vines} planned; {job.pace.minutes:.0f} minutes each, {_pace(job.pace)}{safe}."
             )
         else:
-            told.append(f"{job_words(job)}: {job.vines} planned; {job.pace.minutes:.0f} minutes each, {_pace(job)}.")
+            told.append(
+                f"{job_words(job)}: {job.vines} vines to {'cut' if job.kind is JobKind.FIRST_CUT else 'prune'}, {job.done} done; {job.pace.minutes:.1f} minutes a vine, {_pace(job.pace)}{safe}."
+            )
     for part, blocks in plan.no_say.items():
         told.append(f"{_PARTS[part]}: nothing is known of {', '.join(blocks)}, and nothing of it counts there.")
     if plan.weeks:
@@ -137,6 +187,11 @@ def crew_basis(plan: CrewPlan) -> tuple[str, ...]:
             "The parts are not added: the plan keeps the worst of them as small as it can be. Ordinary pruning is weighed by all parts, cuts of arms and "
             "trunks by open wounds alone."
         )
+        if any(job.first_left is not None for job in plan.jobs):
+            told.append(
+                "A long first cut is weighed by spare buds alone: its wounds go with the final cut, whose day counts for wounds and budbreak. That the "
+                "final cut waits for the week after is our own rule. How many fewer infections it brings: `trunkwatch cold --with long-first-cut`."
+            )
         loose = [job_words(job) for job, share in zip(plan.jobs, plan.firm, strict=True) if share < 0.8]
         told.append(
             f"Drawn anew from past winters {RESAMPLES} times, "
@@ -152,14 +207,15 @@ def crew_basis(plan: CrewPlan) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _pace(job: Job) -> str:
-    pace = job.pace
+def _pace(pace: Pace, *, log: bool = True) -> str:
+    """Say where minutes come from; `log` where hours on record can teach them."""
+    way = f"log hours ({ENOUGH_LINES} lines, {ENOUGH_VINES} vines) or give the minutes" if log else "give the minutes"
     return {
         PaceFrom.GIVEN: "as you say",
         PaceFrom.BLOCK: f"learned from {pace.vines} vines with hours in this block",
         PaceFrom.VINEYARD: f"learned from {pace.vines} vines with hours in all blocks",
         PaceFrom.COSTS: "as costs has it",
-        PaceFrom.GUESS: f"our own guess, no source: log hours ({ENOUGH_LINES} lines, {ENOUGH_VINES} vines) or give the minutes",
+        PaceFrom.GUESS: f"our own guess, no source: {way}",
     }[pace.comes_from]
 
 

@@ -23,7 +23,7 @@ __all__ = ["cold_of_store", "counts_on_record", "cultivars_of", "past_on_record"
 
 
 def cold_of_store(
-    store: Store, block: str | None, day: dt.date, *, stand_in: Group | None = None
+    store: Store, block: str | None, day: dt.date, *, stand_in: Group | None = None, beside: bool = True
 ) -> list[tuple[BlockCold, Weather]]:
     """Return what the winter did to every block, or to one, with the weather that it was read from.
 
@@ -35,6 +35,8 @@ def cold_of_store(
         Day asked about.
     stand_in : Group, optional
         For cultivars that no model knows.
+    beside : bool
+        Whether the other model is asked beside the one that serves.
 
     Raises
     ------
@@ -60,7 +62,7 @@ def cold_of_store(
             key = (owners, cultivar, str(latitude), hemisphere_of(record))
             if key not in known:
                 known[key] = cold_of_block(
-                    label, cultivar, days, day, hemisphere=key[3], latitude=None if latitude != latitude else latitude, stand_in=stand_in,
+                    label, cultivar, days, day, hemisphere=key[3], latitude=None if latitude != latitude else latitude, stand_in=stand_in, beside=beside,
                 )  # fmt: skip
             found.append((_learned(store, replace(known[key], block=label), days), days))
     return found

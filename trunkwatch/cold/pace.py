@@ -1,4 +1,7 @@
-"""What is left to prune of each block this winter, and how many hours it takes: by the crew's own hours where enough are on record."""
+"""What is left to prune of each block this winter, and how many hours it takes: by the crew's own hours where enough are on record.
+
+What measures add to it: `measure_work`.
+"""
 
 import datetime as dt
 from collections.abc import Sequence
@@ -21,10 +24,12 @@ __all__ = [
     "Pace",
     "PaceFrom",
     "RowLeft",
+    "gone_over",
     "job_of_pruning",
     "job_of_renewal",
     "living_vines",
     "pace_of",
+    "rows_with",
     "vines_in",
 ]
 
@@ -38,8 +43,9 @@ _RENEWAL = ("renew_arm", "renew_trunk", "cut_old_trunk")
 
 
 class JobKind(Enum):
-    """Kind of work: ordinary pruning of all vines, or cuts of arms and trunks that a plan put on the list."""
+    """Kind of work: ordinary pruning of all vines, a long first cut before it, or cuts of arms and trunks that a plan put on the list."""
 
+    FIRST_CUT = "long first cut"
     PRUNING = "pruning"
     RENEWAL = "renewal cuts"
 
@@ -85,6 +91,10 @@ class Job:
     pace : Pace
     rows : tuple of RowLeft
         In the order of the ground.
+    protect : Pace or None
+        Minutes at each vine on top of `pace`, to protect its wounds; None where that is not asked for.
+    first_left : int or None
+        Of a final cut after a long first one: vines that still wait for the first; None where there is one cut.
     """
 
     block: str
@@ -94,6 +104,8 @@ class Job:
     hours: float
     pace: Pace
     rows: tuple[RowLeft, ...]
+    protect: Pace | None = None
+    first_left: int | None = None
 
 
 def vines_in(reading: BlockReading, line: RowsPruned, living: Bools) -> Bools:
@@ -125,25 +137,49 @@ def living_vines(reading: BlockReading, season: int) -> Bools:
 
 
 def pace_of(
-    lines: Sequence[tuple[RowsPruned, int]], others: Sequence[tuple[RowsPruned, int]], given: float | None
-) -> Pace:
+    lines: Sequence[tuple[RowsPruned, int]], others: Sequence[tuple[RowsPruned, int]], given: float | None, *, first_cut: bool = False,
+    otherwise: Pace | None = None,
+) -> Pace:  # fmt: skip
     """Return the minutes a vine of a block.
 
     Parameters
     ----------
     lines, others : sequence of (RowsPruned, int)
-        Lines of final cuts of the block and of all blocks, each with its vines; of all years.
+        Lines of the block and of all blocks, each with its vines; of all years.
     given : float, optional
         What the user says outweighs all.
+    first_cut : bool
+        Whether hours of long first cuts are asked for; those of final cuts otherwise.
+    otherwise : Pace, optional
+        Where too few hours are on record; our own guess where left out.
     """
     if given is not None:
         return Pace(given, PaceFrom.GIVEN)
     for own, where in ((lines, PaceFrom.BLOCK), (others, PaceFrom.VINEYARD)):
-        timed = [(line.hours, vines) for line, vines in own if line.hours and vines and not line.first_cut]
+        timed = [(line.hours, vines) for line, vines in own if line.hours and vines and line.first_cut is first_cut]
         vines = sum(count for _, count in timed)
         if len(timed) >= ENOUGH_LINES and vines >= ENOUGH_VINES:
             return Pace(60 * sum(hours for hours, _ in timed) / vines, where, vines)
-    return Pace(GUESS_MINUTES, PaceFrom.GUESS)
+    return otherwise or Pace(GUESS_MINUTES, PaceFrom.GUESS)
+
+
+def gone_over(
+    reading: BlockReading, lines: Sequence[RowsPruned], since: dt.date, until: dt.date, living: Bools, *, first_cut: bool = False
+) -> Bools:  # fmt: skip
+    """Return the living vines that were cut within some days: finally, or by a long first cut."""
+    out = np.zeros_like(living)
+    for line in lines:
+        if since <= line.date <= until and line.first_cut is first_cut:
+            out |= vines_in(reading, line, living)
+    return out
+
+
+def rows_with(reading: BlockReading, vines: Bools) -> tuple[RowLeft, ...]:
+    """Return the rows that hold any of some vines, with how many, in the order of the ground."""
+    return tuple(
+        RowLeft(row.label, int(vines[row.line, row.stations].sum()))
+        for row in reading.grid.named if vines[row.line, row.stations].any()
+    )  # fmt: skip
 
 
 def job_of_pruning(
@@ -151,15 +187,9 @@ def job_of_pruning(
 ) -> Job:
     """Return the ordinary pruning that is left: rows with a final cut on record this winter are done."""
     living = living_vines(reading, season)
-    pruned = np.zeros_like(living)
-    for line in lines:
-        if since <= line.date <= until and not line.first_cut:
-            pruned |= vines_in(reading, line, living)
+    pruned = gone_over(reading, lines, since, until, living)
     left = living & ~pruned
-    rows = tuple(
-        RowLeft(row.label, int(left[row.line, row.stations].sum()))
-        for row in reading.grid.named if left[row.line, row.stations].any()
-    )  # fmt: skip
+    rows = rows_with(reading, left)
     vines = int(left.sum())
     return Job(reading.records.name, JobKind.PRUNING, vines, int(pruned.sum()), vines * pace.minutes / 60, pace, rows)
 

@@ -1,6 +1,7 @@
 """When to prune a block, as values: every stretch of what is left of a winter, with the weather of past winters after today."""
 
 import datetime as dt
+from calendar import isleap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -170,9 +171,7 @@ def _spliced(this: Winter, past: Winter, known: int, soon: Winter | None = None)
 
     29 February of a past winter is left out where this one has none; where only this one has it, its figures are missing.
     """
-    days = [this.day(place) for place in range(len(this.t_min_c))]
-    year = past.first.year - this.first.year
-    places = np.array([_place(past, day, year) for day in days])
+    places = _places(this, past)
     cut = {}
     for name in ("t_min_c", "t_max_c", "rain_mm", "snow_cm"):
         other = np.where(places >= 0, getattr(past, name)[places], np.nan)
@@ -183,12 +182,24 @@ def _spliced(this: Winter, past: Winter, known: int, soon: Winter | None = None)
     return Winter(this.season, this.hemisphere, this.first, **cut)
 
 
-def _place(past: Winter, day: dt.date, year: int) -> int:
-    try:
-        place = (day.replace(year=day.year + year) - past.first).days
-    except ValueError:  # 29 February, which the past winter has not
-        return -1
-    return place if 0 <= place < len(past.t_min_c) else -1
+def _places(this: Winter, past: Winter) -> NDArray[np.intp]:
+    """Return where each day of a winter lies in a past one by month and day, -1 where it does not."""
+    own, other = len(this.t_min_c), len(past.t_min_c)
+    places = np.arange(own)
+    leap, past_leap = _leap_day(this), _leap_day(past)
+    if leap is not None and past_leap is None:
+        places[leap:] -= 1
+        places[leap] = -1
+    elif past_leap is not None and leap is None:
+        places[past_leap:] += 1
+    return np.where(places < other, places, -1)
+
+
+def _leap_day(winter: Winter) -> int | None:
+    """Return the place of 29 February, None where the winter has none."""
+    first, last = winter.first, winter.day(len(winter.t_min_c) - 1)
+    days = [dt.date(year, 2, 29) for year in range(first.year, last.year + 1) if isleap(year)]
+    return next(((day - first).days for day in days if first <= day <= last), None)
 
 
 def _courses(found: BlockCold, to_come: Sequence[Winter]) -> list[Course]:

@@ -12,7 +12,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trunkwatch.demo.blocks import BLOCKS, DEMO_SEED, SEASONS, DemoBlock
-from trunkwatch.demo.outbreak import COLD_SEASON, Outbreak, layout, simulate
+from trunkwatch.demo.outbreak import Outbreak, layout, simulate
+from trunkwatch.demo.station import weather_records
 from trunkwatch.grid import RowGrid
 from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
@@ -47,7 +48,7 @@ def demo_tables(seed: int = DEMO_SEED, seasons: tuple[int, ...] = SEASONS) -> di
         rng = np.random.Generator(np.random.PCG64([seed, number]))
         for name, found in block_tables(block, seasons, rng).items():
             records[name] += found
-    records["weather"] = weather_records(np.random.Generator(np.random.PCG64([seed, 99])))
+    records["weather"] = weather_records(seed)
     records["costs"] = [{"name": n, "value": v, "unit": u, "source": "invented for the sample"} for n, v, u in _COSTS]
     return {name: frame_of(name, found) for name, found in records.items()}
 
@@ -271,19 +272,3 @@ def _ranges(rows: list[int]) -> str:
         else:
             parts.append([row, row])
     return "; ".join(str(a) if a == b else f"{a}..{b}" for a, b in parts)
-
-
-def weather_records(rng: np.random.Generator) -> list[Record]:
-    """Daily lows and highs of the winters, with one hard frost in the cold season."""
-    records = []
-    for season in SEASONS:
-        days = pd.date_range(f"{season - 1}-11-01", f"{season}-03-31")
-        draws = rng.random(len(days))
-        for day, draw in zip(days, draws, strict=True):
-            depth = np.cos((day.dayofyear - 20) / 365.25 * 2 * np.pi)
-            low = 4 - 9 * depth + 8 * (draw - 0.5)
-            if season == COLD_SEASON and day.month == 1 and 8 <= day.day <= 10:
-                low = -27.5 + 2 * draw
-            records.append({"date": day.date().isoformat(), "t_min_c": round(float(low), 1),
-                            "t_max_c": round(float(low) + 7 + 3 * draw, 1)})  # fmt: skip
-    return records

@@ -8,12 +8,15 @@ a kilometre it keeps distances and bearings to well under a centimetre, where UT
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import Proj
 
 from trunkwatch.vineyard.tables import Record, number_in
+
+if TYPE_CHECKING:
+    from pyproj import Proj
 
 __all__ = ["BlockFrame", "Points", "degrees_of", "directions"]
 
@@ -27,7 +30,9 @@ class BlockFrame:
     longitude: float
     latitude: float
 
-    def _projection(self) -> Proj:
+    def _projection(self) -> "Proj":
+        from pyproj import Proj  # loaded where a point is turned: most commands turn none
+
         return Proj(proj="aeqd", lon_0=self.longitude, lat_0=self.latitude, ellps="WGS84")
 
     def to_metres(self, longitude: Points, latitude: Points) -> tuple[Points, Points]:
@@ -43,7 +48,7 @@ class BlockFrame:
         return _known(self._projection(), east_m, north_m, inverse=True)
 
 
-def _known(projection: Proj, x: Points, y: Points, *, inverse: bool) -> tuple[Points, Points]:
+def _known(projection: "Proj", x: Points, y: Points, *, inverse: bool) -> tuple[Points, Points]:
     x, y = np.broadcast_arrays(np.asarray(x, dtype=float), np.asarray(y, dtype=float))
     first, second = np.full(x.shape, np.nan), np.full(x.shape, np.nan)
     there = ~(np.isnan(x) | np.isnan(y))

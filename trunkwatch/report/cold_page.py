@@ -9,6 +9,7 @@ from trunkwatch.charts.cold_curve import ColdDay, cold_curve_svg
 from trunkwatch.charts.winter_strips import Strip, winter_strips_svg
 from trunkwatch.cold import BlockCold, BlockWindow, ColdAhead, Measure, WithMeasure
 from trunkwatch.cold.ahead_words import ahead_lines, left_out_lines
+from trunkwatch.cold.answers import BlockAnswer
 from trunkwatch.cold.measure_words import MEASURES, measure_lines
 from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, forecast_mark, window_lines
 from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, detail_lines
@@ -24,52 +25,35 @@ _BEST_TO_WORST = "0 best, 100 worst"
 _AXIS = "cut made from this day on"
 
 
-def cold_html(
-    found: Sequence[tuple[BlockCold, BlockWindow | None]],
-    aheads: Sequence[ColdAhead | None] = (),
-    measures: Sequence[Sequence[tuple[WithMeasure, str]]] = (),
-) -> str:
+def cold_html(found: Sequence[BlockAnswer], *, above: str = "") -> str:
     """Return the page as one HTML file.
 
     Parameters
     ----------
-    found : sequence of (BlockCold, BlockWindow or None)
-        Each block and cultivar with its window, where past winters are on file.
-    aheads : sequence of ColdAhead or None
-        What the user's own forecast would do to each; may be left out.
-    measures : sequence of sequence of (WithMeasure, str)
-        Double pruning or wound protection weighed for each, with the currency; may be left out.
+    found : sequence of BlockAnswer
+        Each block and cultivar, as `answers_of_store` returns them.
+    above : str
+        HTML that stands above the answer and is not printed: what the desk asks.
     """
-    weighed = measures or [()] * len(found)
-    forecasts = aheads or [None] * len(found)
     return (
         environment()
         .get_template("cold.html")
         .render(
-            blocks=[
-                _block(cold, window, ahead, own, f"c{number}")
-                for number, ((cold, window), ahead, own) in enumerate(
-                    zip(found, forecasts, weighed, strict=True), start=1
-                )
-            ],
+            blocks=[_block(one, f"c{number}") for number, one in enumerate(found, start=1)],
             cautions=CAUTIONS,
             by_climate=BY_CLIMATE,
             picture_css=picture_css(),
+            above=above,
         )
     )
 
 
-def _block(
-    cold: BlockCold,
-    window: BlockWindow | None,
-    ahead: ColdAhead | None,
-    own: Sequence[tuple[WithMeasure, str]],
-    name: str,
-) -> dict[str, Any]:
+def _block(answer: BlockAnswer, name: str) -> dict[str, Any]:
+    cold, window, ahead = answer.cold, answer.window, answer.ahead
     return {
-        "title": cold_title(cold), "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))), "curve": _curve(cold, ahead, name), "window": tied(window_lines(window)) if window else (),
+        "title": cold_title(cold), "answer_at": int(cold.stand_in is not None), "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))), "curve": _curve(cold, ahead, name), "window": tied(window_lines(window)) if window else (),
         "strips": _strips(cold, window, name) if window else "",
-        "measures": [_measure(cold, window, *one, f"{name}m{number}") for number, one in enumerate(own)] if window else [], "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
+        "measures": [_measure(cold, window, *one, f"{name}m{number}") for number, one in enumerate(answer.weighed)] if window else [], "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
     }  # fmt: skip
 
 

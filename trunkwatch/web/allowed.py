@@ -42,6 +42,8 @@ NEEDS: Mapping[str, frozenset[Right]] = {
     "start.make_block": frozenset({Right.IMPORT}),
     "start.look": frozenset({Right.IMPORT}),  # it writes nothing, and belongs to the form
     "manners.set_settings": frozenset({Right.IMPORT}),  # it holds for everybody, as a new block does
+    "forecasts.bring": frozenset({Right.IMPORT}),  # a file, and it holds for everybody at this desk
+    "forecasts.leave": frozenset({Right.IMPORT}),
     "keeping.people": frozenset({Right.KEEP}),
     "keeping.add": frozenset({Right.KEEP}),
     "keeping.again": frozenset({Right.KEEP}),

@@ -27,6 +27,8 @@ from trunkwatch.web.allowed import (
 from trunkwatch.web.bodies import sent_json
 from trunkwatch.web.books import books
 from trunkwatch.web.buds import buds
+from trunkwatch.web.cold import cold
+from trunkwatch.web.forecasts import Forecasts, forecasts
 from trunkwatch.web.imports import imports, sweep_old_uploads
 from trunkwatch.web.keeping import keeping
 from trunkwatch.web.manners import manners, speak, spell, stop_speaking
@@ -79,11 +81,14 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.extensions["vineyard"] = Vineyard(vineyard, awaited=not vineyard.exists())
     app.extensions["gate"] = Gate(access_code, lambda: people_of(vineyard))
     app.extensions["invitations"] = Invitations()
+    app.extensions["forecast"] = Forecasts()
     app.url_map.converters["label"] = LabelConverter
     app.register_blueprint(views)
     app.register_blueprint(surveys)
     app.register_blueprint(buds)
     app.register_blueprint(weeks)
+    app.register_blueprint(cold)
+    app.register_blueprint(forecasts)
     app.register_blueprint(writing)
     app.register_blueprint(photos)
     app.register_blueprint(imports)

@@ -14,6 +14,7 @@ from trunkwatch.cold.crew_words import (
     crew_lines,
     day_range,
     job_words,
+    mark_of,
     part_lines,
     rows_of_weeks,
     week_lines,
@@ -23,6 +24,8 @@ from trunkwatch.cold.pace import Job, JobKind, RowLeft
 from trunkwatch.cold.words import CAUTIONS
 from trunkwatch.errors import TrunkwatchError
 from trunkwatch.store import Store
+from trunkwatch.web.cold import asked_measures, asked_stand_in, choices
+from trunkwatch.web.forecasts import forecast_in_use, forecast_lines, without_options
 from trunkwatch.web.vineyard import Vineyard, today
 
 __all__ = ["weeks"]
@@ -30,6 +33,8 @@ __all__ = ["weeks"]
 #: Hours a week of all hands and working days a week that the page begins with, and the most that it takes.
 HOURS, DAYS = 40.0, 5
 MOST_HOURS, MOST_MINUTES = 10_000.0, 240.0
+#: Weeks that stand open; those after them are folded, and open where the page is printed.
+SOON = 4
 #: Days back, and lines, of what was pruned lately.
 LATELY_DAYS, MOST_LATELY = 7, 40
 
@@ -40,6 +45,8 @@ class Typed(NamedTuple):
     hours: str
     days: str
     minutes: str
+    first_cut_minutes: str
+    protect_minutes: str
 
 
 weeks = Blueprint("weeks", __name__)
@@ -49,27 +56,35 @@ weeks = Blueprint("weeks", __name__)
 def plan() -> str:
     """Show the weeks."""
     vineyard: Vineyard = current_app.extensions["vineyard"]
-    typed = Typed(*(request.args.get(name, "").strip() for name in ("hours", "days", "minutes")))
+    typed = Typed(*(request.args.get(name, "").strip() for name in Typed._fields))
     wrong: list[str] = []
     hours = _number(typed.hours, "Hours a week, all hands", 0.5, MOST_HOURS, wrong)
     days = _number(typed.days, "Working days a week", 1, 7, wrong)
     minutes = _number(typed.minutes, "Minutes a vine", 0.1, MOST_MINUTES, wrong)
+    first = _number(typed.first_cut_minutes, "Minutes of the first cut", 0.1, MOST_MINUTES, wrong)
+    protect = _number(typed.protect_minutes, "Minutes to protect", 0, MOST_MINUTES, wrong)
     crew = Crew(HOURS if hours is None else hours, DAYS if days is None else round(days))
     shown: dict[str, Any] = {}
     now = dt.date.fromisoformat(today())
+    measures, stand_in = asked_measures(), asked_stand_in()
     with Store.open(vineyard.path) as store:
         lately = _lately(store, vineyard.labels(), now)
         if not wrong:
             try:
-                found, money = crew_plan_of_store(store, now, CrewAsked(crew, minutes))
+                wanted = CrewAsked(
+                    crew, minutes, stand_in=stand_in, forecast=forecast_in_use(now), measures=measures, first_cut_minutes=first,
+                    protect_minutes=protect,
+                )  # fmt: skip
+                found, money = crew_plan_of_store(store, now, wanted)
             except TrunkwatchError as error:
-                text = str(error)
+                text = without_options(str(error))
                 wrong.append(text[:1].upper() + text[1:])
             else:
                 shown = _shown(found, money)
     return render_template(
-        "weeks_desk.html", asked=typed, crew=crew, wrong=wrong, lately=lately, cautions=CAUTIONS, **shown
-    )
+        "weeks_desk.html", asked=typed, crew=crew, wrong=wrong, lately=lately, cautions=CAUTIONS, soon=SOON,
+        forecast=forecast_lines(now), **choices(measures, stand_in), **shown,
+    )  # fmt: skip
 
 
 def _number(text: str, name: str, least: float, most: float, wrong: list[str]) -> float | None:
@@ -88,10 +103,10 @@ def _number(text: str, name: str, least: float, most: float, wrong: list[str]) -
 def _shown(found: CrewPlan, money: str) -> dict[str, Any]:
     """Return what the template shows of a plan."""
     return {
-        "lines": crew_lines(found), "ranked": week_lines(found) if found.ranked else (), "parts": part_lines(found, money),
-        "basis": crew_basis(found), "listed": bool(found.weeks),
+        "lines": [without_options(line) for line in crew_lines(found)], "ranked": week_lines(found) if found.ranked else (), "parts": part_lines(found, money),
+        "basis": [without_options(line) for line in crew_basis(found)], "listed": bool(found.weeks),
         "weeks": [
-            {"title": day_range(week.first, week.last), "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
+            {"title": day_range(week.first, week.last) + mark_of(found, week.first, week.last), "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
              "work": [_work(job, hours, rows) for job, hours, rows in lines]}
             for week, lines in rows_of_weeks(found)
         ] or _all_of_it(found),
@@ -111,7 +126,7 @@ def _all_of_it(found: CrewPlan) -> list[dict[str, Any]]:
 def _work(job: Job, hours: float, rows: list[RowLeft]) -> dict[str, Any]:
     whole = {row.row: row.vines for row in job.rows}
     return {
-        "block": job.block, "words": job_words(job), "hours": f"{hours:.1f} h", "pruning": job.kind is JobKind.PRUNING,
+        "block": job.block, "words": job_words(job), "hours": f"{hours:.1f} h", "pruning": job.kind is not JobKind.RENEWAL, "cut": "first" if job.kind is JobKind.FIRST_CUT else "",
         "rows": [(row.row, row.vines, row.vines == whole[row.row]) for row in rows],
     }  # fmt: skip
 

@@ -51,30 +51,27 @@ def daily_curve(mean_c: Floats, cultivar: Cultivar) -> DailyCurve:
     cultivar : Cultivar
     """
     mean = np.asarray(mean_c, dtype=float)
-    shape = mean.shape[:-1]
-    thresholds, gains, losses = (np.array(pair) for pair in (cultivar.threshold_c, cultivar.gain, cultivar.loss))
     low, high = cultivar.hardiest_c, cultivar.softest_c
     width = high - low
-    state = np.full(shape, cultivar.start_c)
-    phase, chilled = np.zeros(shape, dtype=np.intp), np.zeros(shape, dtype=bool)
-    out = np.empty_like(mean)
     cold_sum = np.cumsum(np.where(np.isnan(mean), 0.0, np.minimum(0.0, mean - COLD_BELOW_C)), axis=-1)
-    second = np.full(shape, -1, dtype=np.intp)
+    # The phase hangs on the sum of cold alone, so that all but the state is known before the first day.
+    late = cold_sum <= cultivar.second_phase_at
+    second = np.where(late.any(axis=-1), late.argmax(axis=-1), -1)
+    phase = np.concatenate([np.zeros_like(late[..., :1]), late[..., :-1]], axis=-1).astype(np.intp)
+    thresholds, gains, losses = (np.array(pair) for pair in (cultivar.threshold_c, cultivar.gain, cultivar.loss))
     with np.errstate(invalid="ignore"):
+        over = mean - thresholds[phase]
+        heat, cold = np.maximum(0.0, over), np.minimum(0.0, over)
+        chilled = np.cumsum(cold < 0, axis=-1) > (cold < 0)  # on an earlier day
+        softens = np.where(chilled, heat * losses[phase], 0.0)
+        hardens, bend = cold * gains[phase], np.where(phase == 1, cultivar.theta, 1.0)
+        known, out = ~np.isnan(over), np.empty_like(mean)
+        state = np.full(mean.shape[:-1], cultivar.start_c)
         for day in range(mean.shape[-1]):
-            over = mean[..., day] - thresholds[phase]
-            heat, cold = np.maximum(0.0, over), np.minimum(0.0, over)
-            room = np.clip((state - low) / width, 0.0, 1.0)
-            loss = np.where(
-                chilled, heat * losses[phase] * (1 - room ** np.where(phase == 1, cultivar.theta, 1.0)), 0.0
-            )
-            moved = np.clip(state + cold * gains[phase] * room + loss, low, high)
-            state = np.where(np.isnan(over), state, moved)
-            chilled = chilled | (cold < 0)
+            room = np.minimum(np.maximum((state - low) / width, 0.0), 1.0)
+            moved = state + hardens[..., day] * room + softens[..., day] * (1 - room ** bend[..., day])
+            state = np.where(known[..., day], np.minimum(np.maximum(moved, low), high), state)
             out[..., day] = state
-            late = (phase == 0) & (cold_sum[..., day] <= cultivar.second_phase_at)
-            second = np.where(late, day, second)
-            phase = np.where(late, 1, phase)
     return DailyCurve(out, cold_sum, second, _crossing(out, cultivar.budbreak_c))
 
 

@@ -12,7 +12,7 @@ for (const box of document.querySelectorAll("input[data-row]")) {
   box.addEventListener("change", async () => {
     box.disabled = true;
     try {
-      await post("/api/log", { table: "pruning", records: [{ block: box.dataset.block, date: localDay(new Date()), covered: box.dataset.row }] });
+      await post("/api/log", { table: "pruning", records: [{ block: box.dataset.block, date: localDay(new Date()), covered: box.dataset.row, ...(box.dataset.cut && { cut: box.dataset.cut }) }] });
       location.reload();
     } catch (error) {
       box.checked = false;
@@ -34,3 +34,8 @@ for (const line of document.querySelectorAll(".walks li[data-id]")) {
     }
   });
 }
+
+// What is folded is printed open.
+const folds = document.querySelectorAll("details");
+addEventListener("beforeprint", () => folds.forEach((one) => { one.dataset.was = one.open; one.open = true; }));
+addEventListener("afterprint", () => folds.forEach((one) => { one.open = one.dataset.was === "true"; }));
