@@ -16,7 +16,7 @@ const parse = (text) => acorn.parse(text, { ecmaVersion: "latest", sourceType: "
 // What the browser and the page give: all else has to be declared.
 const GIVEN = new Set(`Array Blob Boolean BroadcastChannel Date Error File FormData Infinity Intl JSON L Map Math Number Object Option Promise Request ResizeObserver
   Set String TextEncoder URL Uint8Array Uint32Array BigInt DataView btoa cancelAnimationFrame clearTimeout console createImageBitmap crypto document fetch globalThis indexedDB isFinite
-  localStorage location matchMedia navigator parseInt performance requestAnimationFrame self sessionStorage setTimeout caches undefined window encodeURIComponent decodeURIComponent`.split(/\s+/));
+  localStorage location matchMedia navigator parseInt performance requestAnimationFrame scrollBy self sessionStorage setTimeout caches undefined window encodeURIComponent decodeURIComponent`.split(/\s+/));
 // Each page with the scripts that its template puts into it.
 const desk = (name) => [...textOf("web", "templates", name).matchAll(/[\w/]+\.js/g)].map(([file]) => ["web", "static", file]);
 const PAGES = {

@@ -42,7 +42,7 @@ MUTANTS = (
     Mutant("walk: a slip moves one finding too few", f"{FIELD}/walk.js", "number < firstMoved", "number <= firstMoved", (_WALK,)),
     Mutant("walk: the next vine lies behind the scout", f"{FIELD}/walk.js", 'const step = from === "last" ? -1 : 1;', 'const step = from === "last" ? 1 : -1;', (_WALK,)),
     Mutant("walk: a post is met one vine late", f"{FIELD}/walk.js", "Math.min(at, at - step)", "Math.max(at, at - step)", (_WALK,)),
-    Mutant("walk: a share of 1,000 % is taken", f"{FIELD}/walk.js", "percent: [0, 100],", "percent: [0, 1000],", (_WALK,)),
+    Mutant("walk: a share of 101 % is taken", f"{FIELD}/walk.js", "said > high", "said > high + 1", (_WALK,)),
     Mutant("hand-over: a record taken back is left out where it was given", f"{FIELD}/walk.js",
            'if (item.state === "live" || item.handed) out[item.table].push(item.row);', 'if (item.state === "live") out[item.table].push(item.row);', (_HANDOVER,)),
     Mutant("hand-over: taken back meanwhile counts as said otherwise", f"{FIELD}/walk.js", 'if (item.state === "void" || pure.same', "if (pure.same", (_HANDOVER,)),

@@ -220,12 +220,5 @@ test("the strip of the phone has the colors of the map's marks", async () => {
   assert.deepEqual(flag.map(([, ...colors]) => colors), [[looks[5].ink, looks[5].fill]]);
   assert.ok(flag[0][0].startsWith("M180 ")); // over the vine in the middle
   assert.equal(paths(0, 2).filter(([, stroke]) => stroke === looks[1].ink).length, 3); // the place without a vine, and the two posts of the row
-  assert.equal(paths(1, 2).filter(([, stroke]) => stroke === made().map.work.ink).length, 1); // the young vine
-});
-
-test("the phone's lists of cuts and of winter's work are the package's", async () => {
-  const shown = await begun();
-  const { clearing, lists } = made();
-  assert.deepEqual(plain(shown.get("CUTS")).sort(), clearing.sort());
-  for (const name of plain(shown.get("WINTER"))) assert.ok(lists.includes(name), name);
+  assert.equal(paths(1, 2).filter(([, stroke]) => stroke === looks[4].ink).length, 1); // the young vine
 });

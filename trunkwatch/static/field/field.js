@@ -132,7 +132,8 @@ function strip(row, from, middle) {
     path.setAttribute("fill", fill);
     svg.append(path);
   };
-  draw("M0 44H360", "#10181e", 2);
+  const [gap, young, flag] = ["missing", "young", "finding"].map((name) => data.looks[data.marks[name]]);
+  draw("M0 44H360", "currentColor", 2);
   const seen = new Set(walked().map((item) => Number(item.row.position)));
   const centre = pure.count(row, from, middle);
   for (let k = -6; k <= 6; k += 1) {
@@ -140,17 +141,17 @@ function strip(row, from, middle) {
     if (count < 1 || count > pure.total(row)) continue;
     const position = pure.place(row, from, count);
     const x = 180 + 27 * k;
-    if (row.missing.includes(position)) draw(`M${x - 5} 44l5 -5l5 5l-5 5Z`, "#77756e", 2, "#fffdf8");
-    else if (row.young.includes(position)) draw(`M${x} 54V40m0 4l-5 -5M${x} 44l5 -5`, "#153f6b", 3);
-    else draw(`M${x} 54V34`, "#10181e", k === 0 ? 6 : 3);
-    if (seen.has(position)) draw(`M${x} 44V17l13 6l-13 6`, "#8f3a00", 2, "#d65f0a");
-    if (row.bay_ends.includes(position)) draw(`M${x + (from === "last" ? -13 : 13)} 60V24`, "#77756e", 5);
+    if (row.missing.includes(position)) draw(`M${x - 5} 44l5 -5l5 5l-5 5Z`, gap.ink, 2, data.paper);
+    else if (row.young.includes(position)) draw(`M${x} 54V40m0 4l-5 -5M${x} 44l5 -5`, young.ink, 3);
+    else draw(`M${x} 54V34`, "currentColor", k === 0 ? 6 : 3);
+    if (seen.has(position)) draw(`M${x} 44V17l13 6l-13 6`, flag.ink, 2, flag.fill);
+    if (row.bay_ends.includes(position)) draw(`M${x + (from === "last" ? -13 : 13)} 60V24`, gap.ink, 5);
     const text = document.createElementNS(NS, "text");
     text.setAttribute("x", x);
     text.setAttribute("y", 14);
     text.setAttribute("text-anchor", "middle");
     text.setAttribute("font-size", k === 0 ? 19 : 15);
-    text.setAttribute("fill", "#10181e");
+    text.setAttribute("fill", "currentColor");
     text.textContent = k === 0 || position % 5 === 0 ? position : "";
     svg.append(text);
   }

@@ -75,13 +75,13 @@ const pure = {
     return null;
   },
   // The first cell of a finding that the office would not take, as [column, text], or null.
-  wrong(values) {
-    const limits = { percent: [0, 100], empty_percent: [0, 100], dead: [0, 999], total: [1, 999], trunk: [1, 12], cut_height_cm: [0, 400], stain_cm: [0, 400] };
-    for (const [name, [low, high]] of Object.entries(limits)) {
+  wrong(values, rules) {
+    for (const [name, [low, high]] of Object.entries(rules.limits)) {
       const said = values[name];
       if (said === "" || said === undefined) continue;
-      const whole = !["dead", "total", "trunk"].includes(name) || Number.isInteger(said);
-      if (typeof said !== "number" || !(said >= low && said <= high) || !whole) return [name, `${said} (${low}\u2013${high})`];
+      const whole = !rules.whole.includes(name) || Number.isInteger(said);
+      const within = high === null ? `\u2265 ${low}` : `${low}\u2013${high}`;
+      if (typeof said !== "number" || said < low || (high !== null && said > high) || Number.isNaN(said) || !whole) return [name, `${said} (${within})`];
     }
     if (typeof values.dead === "number" && typeof values.total === "number" && values.dead > values.total) return ["dead", `${values.dead} > ${values.total}`];
     return null;
