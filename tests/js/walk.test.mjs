@@ -150,11 +150,6 @@ test("no more dead spurs than spurs, whole numbers, and nothing said is nothing 
   assert.deepEqual(plain(pure.wrong({ stain_cm: "much" }, rules)), ["stain_cm", "much (0\u2013400)"]);
 });
 
-test("a day is that of the phone, with two digits a part", () => {
-  assert.equal(pure.day(new Date(2026, 0, 5, 23, 59)), "2026-01-05");
-  assert.equal(pure.day(new Date(2026, 11, 31, 0, 1)), "2026-12-31");
-});
-
 test("an id without the browser's own is a random UUID", () => {
   const plainHttp = walked();
   plainHttp.scope.crypto = { getRandomValues: (bytes) => globalThis.crypto.getRandomValues(bytes) };

@@ -19,6 +19,7 @@ from trunkwatch.history.plants import plant_after
 from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
+from trunkwatch.maps.scripts import joined
 from trunkwatch.sheets.crew_lists import CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
 from trunkwatch.sheets.crew_words import part_in, words_in
 from trunkwatch.sheets.field_buds import BudFacts
@@ -36,7 +37,9 @@ from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
-#: The parts of the script, in the order in which one needs the other.
+#: Modules of all pages that the parts of the script use.
+SHARED = ("shared/elements.js", "shared/marks.js", "shared/rules.js")
+#: The parts of the script, in the order in which one needs the other: they share names and state, and are one script in the page.
 SCRIPTS = (
     "sign.js", "walk.js", "keep.js", "photos.js", "field.js", "start.js", "findings.js", "winter.js", "buds.js", "recheck.js", "place.js", "give.js",
 )  # fmt: skip
@@ -273,7 +276,7 @@ def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) ->
     """
     return Template(_text("field.html")).substitute(
         title=escape(f"Block {data['block']}, {data['season']}"), lang=escape(str(data["language"])),
-        css=_text("field.css"), js="\n".join(_text(one) for one in SCRIPTS), data=script_text({**data, "sync": sync, "app": app}),
+        css=_text("field.css"), js=joined(*SHARED, *(f"field/{name}" for name in SCRIPTS)), data=script_text({**data, "sync": sync, "app": app}),
         # With its pass: browsers ask for a manifest as a stranger otherwise, and find the door.
         manifest='<link rel="manifest" href="manifest.webmanifest" crossorigin="use-credentials">' if app else "",
     )  # fmt: skip

@@ -1,5 +1,4 @@
 // What can be worked out without a screen: places in a row, counts, what is handed over.
-"use strict";
 
 const pure = {
   total: (row) => row.last - row.first + 1,
@@ -76,12 +75,9 @@ const pure = {
   },
   // The first cell of a finding that the office would not take, as [column, text], or null.
   wrong(values, rules) {
-    for (const [name, [low, high]] of Object.entries(rules.limits)) {
+    for (const name of Object.keys(rules.limits)) {
       const said = values[name];
-      if (said === "" || said === undefined) continue;
-      const whole = !rules.whole.includes(name) || Number.isInteger(said);
-      const within = high === null ? `\u2265 ${low}` : `${low}\u2013${high}`;
-      if (typeof said !== "number" || said < low || (high !== null && said > high) || Number.isNaN(said) || !whole) return [name, `${said} (${within})`];
+      if (said !== "" && said !== undefined && !isWithin(rules, name, said)) return [name, `${said} (${limitsOf(rules, name)})`];
     }
     if (typeof values.dead === "number" && typeof values.total === "number" && values.dead > values.total) return ["dead", `${values.dead} > ${values.total}`];
     return null;
@@ -157,7 +153,6 @@ const pure = {
     });
     return out;
   },
-  day: (now) => `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`,
   uuid() {
     if (globalThis.crypto && crypto.randomUUID) return crypto.randomUUID();
     const bytes = crypto.getRandomValues(new Uint8Array(16)); // plain http has no randomUUID

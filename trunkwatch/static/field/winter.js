@@ -107,7 +107,7 @@ const workDone = (plan) => decide(plan, { status: "done" }, code(plan.row.kind))
 
 function notDone(plan, why) {
   if (why === "already_cut") return decide(plan, { status: "done", note: word("already_cut_note") }, word("why.already_cut"));
-  const gone = () => (why === "vine_gone" ? [beside(plan, "plants", { removed: pure.day(new Date()), note: word("vine_gone_note") })] : []);
+  const gone = () => (why === "vine_gone" ? [beside(plan, "plants", { removed: localDay(new Date()), note: word("vine_gone_note") })] : []);
   return decide(plan, { status: "dropped", not_done: why }, word(`why.${why}`), gone);
 }
 

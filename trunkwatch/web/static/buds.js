@@ -1,5 +1,6 @@
 // The page of a block's winter: a count, a day of budbreak or rows pruned are written down, corrected, taken back.
-"use strict";
+import { correctionForm, post, undo } from "./records.js";
+import { el } from "./shared/elements.js";
 
 const page = document.getElementById("buds");
 
@@ -42,7 +43,7 @@ for (const line of document.querySelectorAll(".walks li[data-id]")) {
       location.reload();
     } catch (error) {
       event.target.disabled = false;
-      line.append(make("p", { class: "bad", role: "alert" }, error.message));
+      line.append(el("p", { class: "bad", role: "alert" }, error.message));
     }
   });
 }
