@@ -2,6 +2,7 @@
 import { el } from "./shared/elements.js";
 import { drawMark, drawVines, nearestVine } from "./shared/marks.js";
 
+/** @type {{ rules: import("./shared/rules.js").Rules, looks: Record<string, import("./shared/marks.js").Look>, x: number[], y: number[], [more: string]: any }} */
 const data = JSON.parse(document.getElementById("data").textContent);
 const map = window.map_block;
 const count = data.x.length;
@@ -141,6 +142,7 @@ function drawLabels(pen, step) {
   pen.textBaseline = "alphabetic";
 }
 
+/** @type {(vine: number) => [number, number]} */
 const placeOf = (vine) => [points[vine].x, points[vine].y];
 const isShown = (vine) => !hidden[data.seasons[season].condition[vine]];
 const nearest = (point, reach) => nearestVine({ count, at: placeOf, isShown }, point.x, point.y, reach) ?? -1;

@@ -238,9 +238,8 @@ async function change(id, values) {
 }
 
 // ---- The phone -----------------------------------------------------------------------------------------------
-let lock = null;
 async function keepAwake() {
-  try { if (navigator.wakeLock && document.visibilityState === "visible") lock = await navigator.wakeLock.request("screen"); } catch { lock = null; }
+  try { if (navigator.wakeLock && document.visibilityState === "visible") await navigator.wakeLock.request("screen"); } catch { /* then the screen may go dark */ }
 }
 document.addEventListener("visibilitychange", async () => {
   if (document.visibilityState !== "visible") return;

@@ -3,7 +3,9 @@ import { drawMark, drawVines, nearestVine } from "./shared/marks.js";
 
 export const canvas = document.getElementById("grid");
 const pen = canvas.getContext("2d");
-export let data = null; // what the server told of the block
+// What the server told of the block.
+/** @type {{ rules: import("./shared/rules.js").Rules, looks: Record<string, import("./shared/marks.js").Look>, x: number[], y: number[], row: number[], position: number[], labels: string[], [more: string]: any } | null} */
+export let data = null;
 export let season = null; // index of the season shown
 let view = { x: 0, y: 0, scale: 1 }; // middle in centimetres of the ground, pixels a centimetre
 export let chosen = []; // numbers of the vines chosen
@@ -42,6 +44,7 @@ export function whole() {
   view = { x: (left + right) / 2, y: (low + high) / 2, scale: Math.min(room(box.width, right - left), room(box.height, high - low), 0.6) };
 }
 
+/** @type {(box: { width: number, height: number }, x: number, y: number) => [number, number]} */
 export const toScreen = (box, x, y) => [box.width / 2 + (x - view.x) * view.scale, box.height / 2 - (y - view.y) * view.scale];
 
 export function condition(vine) {
