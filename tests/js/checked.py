@@ -27,13 +27,17 @@ def why_not() -> str:
     """Return why nothing can be checked here; nothing where it can."""
     if node()[0] is None:
         return node()[1]
-    return "" if TSC.is_file() and ESLINT.is_file() else "no type checker and linter for scripts: run npm ci in tests/js"
+    return (
+        "" if TSC.is_file() and ESLINT.is_file() else "no type checker and linter for scripts: run npm ci in tests/js"
+    )
 
 
 def lay_out(folder: Path) -> None:
     """Write the modules of desk and map as the desk serves them, and the phone's script as it stands in its page."""
     desk = folder / "desk"
-    shutil.copytree(PACKAGE / "web" / "static", desk, ignore=lambda _, names: [one for one in names if one.endswith(".css")])
+    shutil.copytree(
+        PACKAGE / "web" / "static", desk, ignore=lambda _, names: [one for one in names if one.endswith(".css")]
+    )
     shutil.copytree(PACKAGE / "static" / "shared", desk / "shared")
     shutil.copy(PACKAGE / "static" / "block_map.js", desk)
     shutil.copy(PACKAGE / "static" / "field" / "worker.js", folder)
@@ -75,7 +79,9 @@ def _run(folder: Path, tool: Path, *words: object) -> str:
     program, why = node()
     if program is None:
         raise RuntimeError(why)
-    done = subprocess.run([program, str(tool), *map(str, words)], cwd=folder, capture_output=True, text=True, check=False, timeout=300)
+    done = subprocess.run(
+        [program, str(tool), *map(str, words)], cwd=folder, capture_output=True, text=True, check=False, timeout=300
+    )
     if done.returncode and not done.stdout.strip():
         raise RuntimeError(f"{tool.name} did not run: {done.stderr}")
     return done.stdout

@@ -104,4 +104,6 @@ def own_lists(text):
 
 
 def test_a_list_of_codes_is_seen_in_a_script():
-    assert own_lists('const CUTS = ["renew_arm", "renew_trunk"]; const ends = ["first", "dead"];') == [["renew_arm", "renew_trunk"]]
+    assert own_lists('const CUTS = ["renew_arm", "renew_trunk"]; const ends = ["first", "dead"];') == [
+        ["renew_arm", "renew_trunk"]
+    ]

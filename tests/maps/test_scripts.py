@@ -53,7 +53,9 @@ def test_what_would_be_lost_when_scripts_are_joined_is_refused(folder, text, tol
 
 
 def test_scripts_that_import_each_other_are_refused_by_name(folder):
-    folder(a='import { b } from "./b.js";\nexport const a = 1;\n', b='import { a } from "./a.js";\nexport const b = 1;\n')
+    folder(
+        a='import { b } from "./b.js";\nexport const a = 1;\n', b='import { a } from "./a.js";\nexport const b = 1;\n'
+    )
     with pytest.raises(ValueError, match=r"a\.js imports b\.js imports a\.js"):
         joined("a.js")
 

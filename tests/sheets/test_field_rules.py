@@ -18,7 +18,10 @@ def test_what_is_offered_is_in_the_package(look):
         assert len(set(rules[name])) == len(rules[name])
     assert set(rules["first_symptoms"]) <= set(rules["at_recheck"])
     assert rules["beside_list"][-1] != "none"  # what is seen first in the season follows what is seen in winter
-    assert (len(rules["beside_list"]) <= 9, len(rules["at_recheck"]) <= 8) == (True, True)  # as many keys as the screens have room for
+    assert (len(rules["beside_list"]) <= 9, len(rules["at_recheck"]) <= 8) == (
+        True,
+        True,
+    )  # as many keys as the screens have room for
     assert set(rules["marks"].values()) <= set(rules["looks"]) == {str(int(one)) for one in SYMBOLS}
 
 

@@ -6,7 +6,19 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, Response, abort, current_app, g, jsonify, redirect, render_template, request, send_from_directory, url_for
+from flask import (
+    Flask,
+    Response,
+    abort,
+    current_app,
+    g,
+    jsonify,
+    redirect,
+    render_template,
+    request,
+    send_from_directory,
+    url_for,
+)
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
 
@@ -17,9 +29,9 @@ from trunkwatch.errors import FaultyNotesError, FileError, SupersededError, Trun
 from trunkwatch.vineyard.spelling import spelled
 from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.allowed import (
-    SCRIPTS,
     OPEN,
     PHONE_ROUTES,
+    SCRIPTS,
     NotAllowedError,
     check_right,
     done,
