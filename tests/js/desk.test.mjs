@@ -250,3 +250,21 @@ test("a line of the legend has the strokes and colors of its mark", async () => 
     for (const path of paths) assert.deepEqual([path.attributes.stroke, path.attributes.fill], [look.ink, look.solid ? look.fill : "none"]);
   }
 });
+
+test("a line of a page is taken back by its button, and what is refused is said beside it", async () => {
+  let refuses = true;
+  const shown = await desk({ answer: () => (refuses ? { status: 409, body: { error: "it was corrected meanwhile" } } : { body: {} }) });
+  shown.run(["line", `const line = el("li", { "data-id": "r1", "data-table": "surveys" }, el("button", { class: "correct", "data-fields": '[["note", "Note", "late"]]' }), el("button", { class: "undo" }));
+    location.reload = () => { location.reloaded = true; }; correctable([line]);`]);
+  const line = shown.get("line");
+  const button = line.querySelector("button.undo");
+  await button.click();
+  assert.match(line.textContent, /it was corrected meanwhile/);
+  assert.deepEqual([button.disabled, shown.scope.location.reloaded], [false, undefined]);
+  refuses = false;
+  await button.click();
+  assert.deepEqual(shown.page.asked.at(-1).body, { table: "surveys", id: "r1", void: true });
+  assert.equal(shown.scope.location.reloaded, true);
+  await line.querySelector("button.correct").click();
+  assert.equal(line.querySelector("form input").value, "late");
+});

@@ -60,6 +60,24 @@ export function correctionForm(line, table, id, fields, after) {
   inputs[0].box.focus();
 }
 
+// Lines that a page lists, each a record with its buttons: correct it, take it back.
+export function correctable(lines) {
+  for (const line of lines) {
+    const { id, table } = line.dataset;
+    line.querySelector(".correct").addEventListener("click", (event) => correctionForm(line, table, id, JSON.parse(event.target.dataset.fields).map((one) => [...one, null]), () => location.reload()));
+    line.querySelector(".undo").addEventListener("click", async (event) => {
+      event.target.disabled = true;
+      try {
+        await undo(table, id);
+        location.reload();
+      } catch (error) {
+        event.target.disabled = false;
+        line.append(el("p", { class: "bad", role: "alert" }, error.message));
+      }
+    });
+  }
+}
+
 // The version of the file, asked for again and again; `changed` is called when somebody wrote into it.
 export function watchFile(known, changed) {
   const ask = async () => {

@@ -1,5 +1,5 @@
 // The page of surveys: a walk is written down, corrected, taken back; a survey is finished.
-import { correctionForm, post, undo, watchFile } from "./records.js";
+import { correctable, post, watchFile } from "./records.js";
 import { el } from "./shared/elements.js";
 
 const page = document.getElementById("survey");
@@ -87,20 +87,7 @@ if (last.told) {
   keep({ ...last, told: "" });
 }
 
-for (const line of document.querySelectorAll(".walks li")) {
-  const { id, table } = line.dataset;
-  line.querySelector(".correct").addEventListener("click", (event) => correctionForm(line, table, id, JSON.parse(event.target.dataset.fields).map((one) => [...one, null]), () => location.reload()));
-  line.querySelector(".undo").addEventListener("click", async (event) => {
-    event.target.disabled = true;
-    try {
-      await undo(table, id);
-      location.reload();
-    } catch (error) {
-      event.target.disabled = false;
-      line.append(el("p", { class: "bad", role: "alert" }, error.message));
-    }
-  });
-}
+correctable(document.querySelectorAll(".walks li"));
 document.getElementById("finished")?.addEventListener("click", async (event) => {
   const told = document.getElementById("finish-wrong");
   event.target.disabled = true;
