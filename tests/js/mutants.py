@@ -90,7 +90,7 @@ MUTANTS = (
     Mutant("pages: half a trunk is a trunk", f"{SHARED}/rules.js", "|| Number.isInteger(number)", "|| true", (_SHARED_TESTS,)),
     Mutant("pages: a season's first leaves come a month late", f"{SHARED}/rules.js", "months < rules.dormant", "months <= rules.dormant", (_SHARED_TESTS,)),
     Mutant("pages: what is false stands in an element", f"{SHARED}/elements.js", "value !== false && ", "", (_SHARED_TESTS,)),
-    Mutant("desk: a line that is taken back is corrected to nothing", f"{DESK}/records.js", "await undo(table, id);", "await post(\"/api/correct\", { table, id, changes: {} });", (_DESK,)),
+    Mutant("desk: a line that is taken back is corrected to nothing", f"{DESK}/records.js", "await undo(table, id);", 'await post("/api/correct", { table, id, changes: {} });', (_DESK,)),
     Mutant("phone: the young vine has the mark of another", f"{FIELD}/field.js", '"missing", "young", "finding"', '"missing", "finding", "young"', (_PHONE,)),
     Mutant("text as HTML", f"{DESK}/book.js", "line.textContent = told + about();", "line.innerHTML = told + about();", (_LINT,)),
 )  # fmt: skip
