@@ -222,7 +222,7 @@ test("the strip of the phone has the marks of the map", async () => {
   };
   assert.ok(drawn(0, 2, looks[5], 180, 35, 1.5)); // the finding, over the vine in the middle
   assert.ok(!drawn(0, 3, looks[5], 180, 35, 1.5));
-  assert.ok(drawn(0, 5, looks[1], 180, 44, 5 / 3)); // the place without a vine
+  assert.ok(drawn(0, 5, { ...looks[1], solid: true, fill: made().map.paper }, 180, 44, 5 / 3)); // the place without a vine, and no line of the row through it
   assert.ok(drawn(1, 2, looks[4], 180, 45, 1.8)); // the young vine
   assert.equal(paths(0, 2).filter((path) => path["stroke-width"] === "5" && path.stroke === looks[1].ink).length, 2); // the two posts
 });

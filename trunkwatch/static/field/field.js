@@ -118,7 +118,7 @@ function strip(row, from, middle) {
     if (count < 1 || count > pure.total(row)) continue;
     const position = pure.place(row, from, count);
     const x = 180 + 27 * k;
-    if (row.missing.includes(position)) svg.append(...markPaths(gap, { x, y: 44, scale: 5 / 3 }));
+    if (row.missing.includes(position)) svg.append(...markPaths({ ...gap, solid: true, fill: data.paper }, { x, y: 44, scale: 5 / 3 }));
     else if (row.young.includes(position)) svg.append(...markPaths(young, { x, y: 45, scale: 1.8, width: 3 }));
     else draw(`M${x} 54V34`, "currentColor", k === 0 ? 6 : 3);
     if (seen.has(position)) svg.append(...markPaths(flag, { x, y: 35, scale: 1.5 }));
