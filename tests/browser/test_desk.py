@@ -6,6 +6,7 @@ import time
 from pathlib import Path
 
 import pytest
+from browser.module_names import NAMES
 
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.store import Store
@@ -66,6 +67,7 @@ def open_page(served):
             page.goto(served[1] + where)
             if where.startswith("/block/") and where.count("/") == 2:
                 page.wait_for_selector("#desk[data-ready=yes]")
+            page.evaluate(NAMES)
             return page
 
         yield go
@@ -243,7 +245,7 @@ def test_season_and_look_of_a_day_are_those_of_the_calendar(open_page):
     for hemisphere in ("north", "south"):
         days = [f"{year}-{month:02d}-{day:02d}" for year in (2025, 2026) for month in range(1, 13) for day in (1, 28)]
         told = page.evaluate(
-            "([side, days]) => { data.hemisphere = side; return days.map((day) => [seasonOf(day), lookOf(day)]); }",
+            "([side, days]) => { data.hemisphere = side; return days.map((day) => [seasonAt(day), lookAt(day)]); }",
             [hemisphere, days],
         )
         assert told == [[season_of(day, hemisphere), look_of(day, hemisphere)] for day in days]
@@ -379,7 +381,7 @@ def test_a_place_without_a_vine_is_asked_about_where_the_last_season_is_shown(op
     """Position 26 of row 8 was empty in 2021 and is planted now: who looks at 2021 and writes of today is not asked."""
     page = open_page("/block/Mill")
     entry = "{date: '2026-08-21', symptom: 'leaf_stripe', row: '8', position: '26'}, [['8', '26']]"
-    page.evaluate("season = data.seasons.findIndex((one) => one.season === 2021)")
+    page.evaluate("setGround({ season: data.seasons.findIndex((one) => one.season === 2021) })")
     assert page.evaluate("data.looks[condition(number.get('8\\u001f26'))].word") == "missing"
     assert page.evaluate(f"doubt({entry})") is None
     page.evaluate("data.seasons.length = season + 1")  # as it was at the end of 2021

@@ -5,6 +5,7 @@ import socket
 import threading
 
 import pytest
+from browser.module_names import NAMES
 
 from trunkwatch.intake.bring import bring_files
 from trunkwatch.store import Store
@@ -70,6 +71,7 @@ def until(page, script, seconds=60):
 
 def follows(page):
     """Wait until the drawing is that of the last keystroke."""
+    page.evaluate(NAMES)
     until(page, "place.dataset.seen === JSON.stringify(Object.fromEntries(new FormData(form))) && !asking")
 
 
@@ -107,7 +109,7 @@ def test_from_nothing_to_the_first_finding(browser, tmp_path, width):
     assert "there is no row Z" in page.locator("#wrong-odd_rows").inner_text()
     assert page.get_attribute("#odd_rows", "aria-invalid") == "true"
     assert page.input_value("#odd_rows").endswith("Z: starts at 2")
-    painted = "(() => { const all = pen.getImageData(0, 0, canvas.width, canvas.height).data; let dark = 0; for (let k = 0; k < all.length; k += 4) if (all[k] < 90) dark += 1; return dark; })()"
+    painted = "(() => { const all = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data; let dark = 0; for (let k = 0; k < all.length; k += 4) if (all[k] < 90) dark += 1; return dark; })()"
     assert page.evaluate(painted) > 300
     page.fill("#odd_rows", "C: starts 3 vines later")
     follows(page)
@@ -136,6 +138,7 @@ def log_the_first_finding(page):
     assert "nothing seen" not in now
     assert "not scouted" not in now
     assert page.locator("#vine-records li").count() == 1
+    page.evaluate(NAMES)
     assert page.evaluate("[...writtenOpen()].map((vine) => nameOf(vine).join(':')).join()") == "B:4"
     assert "written, no case 1" in page.locator("#legend").inner_text()
     # Another one, of another season, with another vine: the drawing goes there, and the form stays as it was typed.

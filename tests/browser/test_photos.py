@@ -9,6 +9,7 @@ from pathlib import Path
 
 import made_photos
 import pytest
+from browser.module_names import NAMES
 from werkzeug.serving import make_server
 
 from trunkwatch.block.photos import links_of
@@ -187,7 +188,8 @@ def test_a_photo_is_added_and_shown_in_the_card_of_the_vine(path, browser, tmp_p
         page = browser.new_page(viewport={"width": width, "height": 900})
         page.goto(f"{address}/block/North")
         page.wait_for_selector("#season option", state="attached")
-        page.evaluate("chosen = [number.get('1\\u001f2')]; showVine(chosen[0])")
+        page.evaluate(NAMES)
+        page.evaluate("choose([number.get('1\\u001f2')])")
         page.get_by_role("button", name="Add a photo").click()
         page.set_input_files("form.photo input[type=file]", tmp_path / "camera.jpg")
         page.get_by_label("What is to be seen").fill("stained wedge")

@@ -90,7 +90,7 @@ class World:
         _, cookie = pair_phone(self.path, person="Ana")
         self.browsers["phone"] = self.app.test_client()
         self.browsers["phone"].set_cookie(PHONE_COOKIE, cookie, domain="127.0.0.1")
-        rules = [rule for rule in self.app.url_map.iter_rules() if rule.endpoint != "static"]
+        rules = [rule for rule in self.app.url_map.iter_rules() if rule.endpoint not in ("static", "shared")]
         self.rules = [rule for rule in rules for _ in range(8 if rule.endpoint.startswith("writing.") else 1)]
 
     def _broke(self, _app: object, exception: BaseException) -> None:

@@ -140,7 +140,7 @@ test("a day belongs to the season and the inspection that the calendar says, on 
   const shown = await desk();
   for (const [side, day, season, look] of made().calendar) {
     shown.run(["side", `data.hemisphere = "${side}"`]);
-    assert.deepEqual([shown.get(`seasonOf("${day}")`), shown.get(`lookOf("${day}")`)], [season, look], `${side} ${day}`);
+    assert.deepEqual([shown.get(`seasonAt("${day}")`), shown.get(`lookAt("${day}")`)], [season, look], `${side} ${day}`);
   }
 });
 
@@ -241,12 +241,6 @@ test("a label in an address is quoted so that servers give it back whole", async
   }
 });
 
-test("the day of a tick is that of this machine, with two digits a part", async () => {
-  const shown = await desk();
-  assert.equal(shown.get("localDay(new Date(2026, 0, 5, 23, 59))"), "2026-01-05");
-  assert.equal(shown.get("localDay(new Date(2026, 10, 30, 0, 1))"), "2026-11-30");
-});
-
 test("a line of the legend has the strokes and colors of its mark", async () => {
   const shown = await desk();
   for (const look of [...Object.values(data.looks), data.written]) {
@@ -255,4 +249,22 @@ test("a line of the legend has the strokes and colors of its mark", async () => 
     assert.deepEqual(paths.map((path) => path.attributes.d), look.strokes.map((stroke) => `M${stroke.map((point) => point.join(" ")).join("L")}`));
     for (const path of paths) assert.deepEqual([path.attributes.stroke, path.attributes.fill], [look.ink, look.solid ? look.fill : "none"]);
   }
+});
+
+test("a line of a page is taken back by its button, and what is refused is said beside it", async () => {
+  let refuses = true;
+  const shown = await desk({ answer: () => (refuses ? { status: 409, body: { error: "it was corrected meanwhile" } } : { body: {} }) });
+  shown.run(["line", `const line = el("li", { "data-id": "r1", "data-table": "surveys" }, el("button", { class: "correct", "data-fields": '[["note", "Note", "late"]]' }), el("button", { class: "undo" }));
+    location.reload = () => { location.reloaded = true; }; correctable([line]);`]);
+  const line = shown.get("line");
+  const button = line.querySelector("button.undo");
+  await button.click();
+  assert.match(line.textContent, /it was corrected meanwhile/);
+  assert.deepEqual([button.disabled, shown.scope.location.reloaded], [false, undefined]);
+  refuses = false;
+  await button.click();
+  assert.deepEqual(shown.page.asked.at(-1).body, { table: "surveys", id: "r1", void: true });
+  assert.equal(shown.scope.location.reloaded, true);
+  await line.querySelector("button.correct").click();
+  assert.equal(line.querySelector("form input").value, "late");
 });

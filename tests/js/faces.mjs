@@ -1,19 +1,19 @@
 // The three faces, each with the scripts of its page, as its HTML orders them.
-import { browser, leaflet, made, textOf } from "./stand_in.mjs";
+import { browser, joined, leaflet, made, textOf } from "./stand_in.mjs";
 
-const files = (folder, names) => names.map((name) => [name, textOf(...folder, name)]);
+export const phoneScript = () => joined(...made().parts.map((name) => `static/${name}`));
 
 // The phone: all its parts are one script in its page, in the order that the package puts them in.
 export function phone({ change = (data) => data, more = {}, answer } = {}) {
   const shown = browser({ html: textOf("static", "field", "field.html"), data: change({ ...made().phone, sync: "", app: false }), more, answer });
-  shown.run(["page", made().parts.map((name) => textOf("static", "field", name)).join("\n")]);
+  shown.run(["page", phoneScript()]);
   return shown;
 }
 
 // What needs no screen, alone.
 export function walked() {
   const shown = browser();
-  shown.run(...files(["static", "field"], ["sign.js", "walk.js"]));
+  shown.run(["walk", joined("static/shared/rules.js", "static/field/sign.js", "static/field/walk.js")]);
   return shown;
 }
 
@@ -27,7 +27,7 @@ export function blockMap({ change = (data) => data, pixels = 20, dark = false } 
   const side = shown.document.createElement("aside");
   side.className = "side";
   shown.page.body.append(side);
-  shown.run(["block_map.js", textOf("static", "block_map.js")]);
+  shown.run(["block_map.js", joined("static/block_map.js")]);
   return { ...shown, map, pen: map.canvas.pen };
 }
 
@@ -35,8 +35,8 @@ export function blockMap({ change = (data) => data, pixels = 20, dark = false } 
 export function ground({ change = (data) => data } = {}) {
   const shown = browser({ html: '<canvas id="grid"></canvas>' });
   shown.scope.told = change(made().desk);
-  shown.run(["ground.js", textOf("web", "static", "ground.js")]);
-  shown.run(["open", "data = told; season = data.seasons.length - 1; function choose(vines) { chosen = vines; draw(); } findRows(); whole(); draw();"]);
+  shown.run(["ground.js", joined("web/static/ground.js")]);
+  shown.run(["open", "setGround({ data: told, season: told.seasons.length - 1 }); whenChosen((vines) => { setGround({ chosen: vines }); draw(); }); whole(); draw();"]);
   return { ...shown, pen: shown.document.getElementById("grid").pen };
 }
 
@@ -60,7 +60,7 @@ export async function desk({ change = (data) => data, answer = () => ({}) } = {}
   form.append(shown.document.createElement("button"));
   form.children.at(-1).className = "go";
   form.elements.date.value = "2025-08-21";
-  shown.run(...files(["web", "static"], ["records.js", "photos.js", "ground.js", "desk.js"]));
+  shown.run(["desk.js", joined("web/static/desk.js")]);
   await settled();
   return { ...shown, form, pen: shown.document.getElementById("grid").pen };
 }

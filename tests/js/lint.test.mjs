@@ -1,30 +1,34 @@
-// What a linter would say of the scripts, page by page as they run together: names that nobody declared, names declared and
-// never used, text put into a page as HTML, code made from text. The parser is the one that node brings.
+// What a linter would say of the scripts, module by module, and of the phone's parts as they run together: names that nobody
+// declared or exports, names declared and never used, text put into a page as HTML, code made from text. The parser is the one
+// that node brings, so that this holds also where no linter is installed.
 import assert from "node:assert/strict";
 import { readdirSync } from "node:fs";
 import { createRequire } from "node:module";
 import { test } from "node:test";
-import { made, scripts, textOf } from "./stand_in.mjs";
+import { importsOf, inOrder, joined, made, scripts, textOf } from "./stand_in.mjs";
 
 const require = createRequire(import.meta.url);
 const brought = (name) => { try { return require(name); } catch { return null; } };
 const acorn = brought("internal/deps/acorn/acorn/dist/acorn");
 const walk = brought("internal/deps/acorn/acorn-walk/dist/walk");
 const check = (name, job) => test(name, { skip: acorn && walk ? false : "this node brings no parser" }, job);
-const parse = (text) => acorn.parse(text, { ecmaVersion: "latest", sourceType: "script", locations: true });
+const parse = (text) => acorn.parse(text, { ecmaVersion: "latest", sourceType: "module", locations: true });
 
 // What the browser and the page give: all else has to be declared.
 const GIVEN = new Set(`Array Blob Boolean BroadcastChannel Date Error File FormData Infinity Intl JSON L Map Math Number Object Option Promise Request ResizeObserver
   Set String TextEncoder URL Uint8Array Uint32Array BigInt DataView btoa cancelAnimationFrame clearTimeout console createImageBitmap crypto document fetch globalThis indexedDB isFinite
-  localStorage location matchMedia navigator parseInt performance requestAnimationFrame self sessionStorage setTimeout caches undefined window encodeURIComponent decodeURIComponent`.split(/\s+/));
-// Each page with the scripts that its template puts into it.
-const desk = (name) => [...textOf("web", "templates", name).matchAll(/[\w/]+\.js/g)].map(([file]) => ["web", "static", file]);
+  localStorage location matchMedia navigator parseInt performance requestAnimationFrame scrollBy self sessionStorage setTimeout caches undefined window encodeURIComponent decodeURIComponent`.split(/\s+/));
+// Each page with the scripts that its template puts into it, and all that those import.
+const desk = (name) => inOrder(...[...textOf("web", "templates", name).matchAll(/[\w/]+\.js/g)].map(([file]) => `web/static/${file}`));
+const parts = made().parts.map((name) => `static/${name}`);
 const PAGES = {
-  map: [["static", "block_map.js"]],
-  phone: made().parts.map((name) => ["static", "field", name]),
-  worker: [["static", "field", "worker.js"]],
+  map: inOrder("static/block_map.js"),
+  phone: inOrder(...parts),
+  worker: ["static/field/worker.js"],
   ...Object.fromEntries(readdirSync(scripts("web", "templates")).filter((name) => desk(name).length).map((name) => [name, desk(name)])),
 };
+const FILES = [...new Set(Object.values(PAGES).flat())];
+const ofPhone = (name) => name.startsWith("static/field/");
 // Pages that a script may make by HTML: the words are the desk's own answer, made by its templates, which quote all text.
 const FROM_THE_DESK = { "answer.js": 1, "blocks.js": 1 };
 
@@ -48,6 +52,7 @@ export function names(tree) {
   walk.fullAncestor(tree, (node, _, ancestors) => {
     const above = ancestors.slice(0, -1);
     if (node.type === "VariableDeclaration") declare(above, node.kind, node.declarations.flatMap((one) => namesOf(one.id)));
+    if (node.type === "ImportDeclaration") declare(above, "let", node.specifiers.map((one) => one.local));
     if (/^(Function|Class)Declaration$/.test(node.type)) declare(above, "let", [node.id]);
     if (/Function/.test(node.type)) for (const one of node.params.flatMap(namesOf)) scope(node).add(one.name);
     if (/^(Function|Class)Expression$/.test(node.type) && node.id) scope(node).add(node.id.name);
@@ -71,48 +76,64 @@ check("the linter finds what it looks for", () => {
   assert.throws(() => parse("const a = ;"));
 });
 
-check("every page is strict, declares every name that it uses, and none twice", () => {
-  for (const [page, files] of Object.entries(PAGES)) {
-    const parts = page === "phone" ? [["the page", files.map((file) => textOf(...file)).join("\n")]] : files.map((file) => [file.at(-1), textOf(...file)]);
-    const trees = parts.map(([name, text]) => [`${page}, ${name}`, parse(text)]);
-    // Strict: a name that nobody declared is an error there and not a new global.
-    for (const [name, tree] of trees) assert.equal(tree.body[0].directive, "use strict", `${name} is not strict`);
-    const declared = trees.map(([, tree]) => names(tree).top);
-    const all = new Set(declared.flatMap((one) => [...one]));
-    assert.equal(all.size, declared.reduce((sum, one) => sum + one.size, 0), `${page}: two scripts declare the same name`);
-    for (const [name, tree] of trees) for (const [free, line] of names(tree).free) assert.ok(GIVEN.has(free) || all.has(free), `${name}:${line} ${free} is declared nowhere`);
+// Names that a module exports, and those that it imports with the module that has to export them.
+const exportsOf = (tree) => tree.body.filter((node) => node.type === "ExportNamedDeclaration").flatMap(({ declaration }) => (declaration.declarations ? declaration.declarations.flatMap((one) => namesOf(one.id)) : [declaration.id])).map((one) => one.name);
+const imported = (name, tree) => tree.body.filter((node) => node.type === "ImportDeclaration").flatMap((node, k) => node.specifiers.map((one) => [importsOf(name)[k], one.imported.name]));
+
+check("every module declares or imports every name that it uses, and imports what is exported", () => {
+  for (const name of FILES.filter((file) => !ofPhone(file))) {
+    const tree = parse(textOf(name));
+    const { free } = names(tree);
+    for (const [one, line] of free) assert.ok(GIVEN.has(one), `${name}:${line} ${one} is declared nowhere`);
+    for (const [from, one] of imported(name, tree)) assert.ok(exportsOf(parse(textOf(from))).includes(one), `${name}: ${from} exports no ${one}`);
   }
 });
 
-// By file, what stands at the top of a script and no script of any of its pages uses.
-check("nothing is declared that no page uses", () => {
-  const used = new Map();
-  for (const files of Object.values(PAGES)) {
-    const page = files.map((file) => parse(textOf(...file)));
-    const many = new Map(); // how often a name stands in the page, where it is declared included
-    for (const tree of page) walk.full(tree, (node) => { if (node.type === "Identifier") many.set(node.name, (many.get(node.name) || 0) + 1); });
-    for (const [k, tree] of page.entries()) for (const name of names(tree).top) {
-      const key = `${files[k].at(-1)}: ${name}`;
-      used.set(key, used.get(key) || many.get(name) > 1);
+check("what is joined into one page is strict, declares every name that it uses, and none twice", () => {
+  for (const page of ["map", "phone"]) {
+    const whole = parse(joined(...PAGES[page]));
+    assert.equal(whole.body[0].directive, "use strict");
+    const declared = PAGES[page].flatMap((file) => [...names(parse(textOf(file).replace(/^import .*\n/gm, ""))).top]);
+    assert.equal(new Set(declared).size, declared.length, `${page}: two scripts declare the same name`);
+    for (const [free, line] of names(whole).free) assert.ok(GIVEN.has(free), `${page}:${line} ${free} is declared nowhere`);
+  }
+  assert.equal(parse(textOf(PAGES.worker[0])).body[0].directive, "use strict");
+});
+
+check("nothing is declared, imported or exported that no page uses", () => {
+  const many = (tree) => { // how often a name stands in a script, where it is declared included
+    const found = new Map();
+    walk.full(tree, (node) => { if (node.type === "Identifier") found.set(node.name, (found.get(node.name) || 0) + 1); });
+    return found;
+  };
+  const taken = new Set(FILES.filter((file) => !ofPhone(file)).flatMap((file) => imported(file, parse(textOf(file))).map((one) => one.join(": "))));
+  const phone = many(parse(joined(...parts)));
+  const unused = [];
+  let all = 0;
+  for (const file of FILES) {
+    const tree = parse(textOf(file));
+    const own = many(tree);
+    const brought = new Set(imported(file, tree).map(([, name]) => name));
+    for (const name of names(tree).top) {
+      all += 1;
+      const uses = ofPhone(file) || parts.includes(file) ? phone.get(name) : 0;
+      if (!(own.get(name) > (brought.has(name) ? 0 : 1) || uses > 1 || taken.has(`${file}: ${name}`))) unused.push(`${file}: ${name}`);
     }
   }
-  assert.ok(used.size > 100);
-  assert.deepEqual([...used].filter(([, yes]) => !yes).map(([key]) => key), []);
+  assert.ok(all > 300, String(all));
+  assert.deepEqual(unused, []);
 });
 
 check("every script stands in a page", () => {
-  const there = [...["static", "web/static", "static/field"].flatMap((folder) => readdirSync(scripts(...folder.split("/"))).filter((name) => name.endsWith(".js")))];
-  const inPages = new Set([...Object.values(PAGES).flat().map((file) => file.at(-1))]);
-  assert.deepEqual(there.filter((name) => !inPages.has(name)), []);
+  const there = ["static", "static/shared", "web/static", "static/field"].flatMap((folder) => readdirSync(scripts(folder)).filter((name) => name.endsWith(".js")).map((name) => `${folder}/${name}`));
+  assert.deepEqual(there.filter((name) => !FILES.includes(name)), []);
 });
-
-const FILES = [...new Map(Object.values(PAGES).flat().map((file) => [file.join("/"), file])).values()];
 
 check("no code is made from text, and no text becomes HTML but what the desk's templates quoted", () => {
   const html = {};
   for (const file of FILES) {
-    const name = file.at(-1);
-    walk.full(parse(textOf(...file)), (node) => {
+    const name = file.split("/").at(-1);
+    walk.full(parse(textOf(file)), (node) => {
       const at = () => `${name}:${node.loc.start.line}`;
       if (node.type === "CallExpression" || node.type === "NewExpression") {
         assert.ok(!["eval", "Function"].includes(node.callee.name), `${at()} makes code from text`);

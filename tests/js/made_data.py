@@ -9,12 +9,12 @@ import numpy as np
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.frame import drawing_frame
 from trunkwatch.maps.map_data import map_data
-from trunkwatch.sheets.crew_lists import LISTS
-from trunkwatch.sheets.field_page import SCRIPTS, field_data
+from trunkwatch.maps.scripts import joined
+from trunkwatch.sheets.field_page import SCRIPTS, SHARED, field_data
 from trunkwatch.store import Store
 from trunkwatch.surveys.to_walk import to_walk
 from trunkwatch.vineyard.calendar import look_of, season_of
-from trunkwatch.vineyard.codes import CLEARING, HEMISPHERES
+from trunkwatch.vineyard.codes import HEMISPHERES
 from trunkwatch.vineyard.tables import TABLES, frame_of
 from trunkwatch.web.vineyard import Vineyard
 
@@ -79,9 +79,10 @@ def made_data(folder: Path) -> dict[str, object]:
         mark = BlockMark(root="root", began="2024-01-01T08:00:00Z")
         phone = field_data(to_walk(store, "B", 2026), identity="v", look="dormant", language="en", mark=mark)
         drawn = map_data(history, drawing_frame(grid), foci, history.seasons[-1])
+    parts = [*SHARED, *(f"field/{name}" for name in SCRIPTS)]
     symptoms = {column.name: [column.low, column.high] for column in TABLES["symptoms"].columns}
-    return {"map": {**drawn, "base": "", "credit": ""}, "desk": Vineyard(path).grid("B"), "phone": phone, "parts": list(SCRIPTS),
-            "limits": symptoms, "calendar": _calendar(), "clearing": list(CLEARING), "lists": list(LISTS)}  # fmt: skip
+    return {"map": {**drawn, "base": "", "credit": ""}, "desk": Vineyard(path).grid("B"), "phone": phone, "parts": parts,
+            "scripts": {"map": joined("block_map.js"), "phone": joined(*parts)}, "limits": symptoms, "calendar": _calendar()}  # fmt: skip
 
 
 def write_made(folder: Path) -> Path:

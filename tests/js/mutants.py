@@ -16,7 +16,7 @@ from js.node_runs import HERE, run
 import trunkwatch
 
 PACKAGE = Path(trunkwatch.__file__).parent
-FIELD, DESK = "static/field", "web/static"
+FIELD, DESK, SHARED = "static/field", "web/static", "static/shared"
 
 
 class Mutant(NamedTuple):
@@ -30,7 +30,7 @@ class Mutant(NamedTuple):
 
 
 _WALK, _PHONE, _HANDOVER, _SIGN = (f"{name}.test.mjs" for name in ("walk", "phone", "handover", "sign"))
-_MAP, _DESK, _LINT = (f"{name}.test.mjs" for name in ("map", "desk", "lint"))
+_MAP, _DESK, _LINT, _SHARED_TESTS = (f"{name}.test.mjs" for name in ("map", "desk", "lint", "shared"))
 
 MUTANTS = (
     Mutant("walk: a count from the far end begins at 0", f"{FIELD}/walk.js", "row.last - position + 1 :", "row.last - position :", (_WALK,)),
@@ -42,7 +42,7 @@ MUTANTS = (
     Mutant("walk: a slip moves one finding too few", f"{FIELD}/walk.js", "number < firstMoved", "number <= firstMoved", (_WALK,)),
     Mutant("walk: the next vine lies behind the scout", f"{FIELD}/walk.js", 'const step = from === "last" ? -1 : 1;', 'const step = from === "last" ? 1 : -1;', (_WALK,)),
     Mutant("walk: a post is met one vine late", f"{FIELD}/walk.js", "Math.min(at, at - step)", "Math.max(at, at - step)", (_WALK,)),
-    Mutant("walk: a share of 1,000 % is taken", f"{FIELD}/walk.js", "percent: [0, 100],", "percent: [0, 1000],", (_WALK,)),
+    Mutant("walk: a share of 101 % is taken", f"{SHARED}/rules.js", "number <= high", "number <= high + 1", (_WALK,)),
     Mutant("hand-over: a record taken back is left out where it was given", f"{FIELD}/walk.js",
            'if (item.state === "live" || item.handed) out[item.table].push(item.row);', 'if (item.state === "live") out[item.table].push(item.row);', (_HANDOVER,)),
     Mutant("hand-over: taken back meanwhile counts as said otherwise", f"{FIELD}/walk.js", 'if (item.state === "void" || pure.same', "if (pure.same", (_HANDOVER,)),
@@ -59,30 +59,39 @@ MUTANTS = (
     Mutant("work: hours that were planned count as worked", f"{FIELD}/winter.js", "const { hours, cost, date, ...planned }", "const { cost, date, ...planned }", (_PHONE,)),
     Mutant("work: up and down turns the wrong rows", f"{FIELD}/winter.js", "(k % 2 === 1) !== Boolean(", "(k % 2 === 1) === Boolean(", (_PHONE,)),
     Mutant("work: a pause counts as work", f"{FIELD}/winter.js", "gap > 0 && gap <= PAUSE", "gap > 0", (_PHONE,)),
-    Mutant("map: the axes are swapped", "static/block_map.js", "var x = data.x[v] / 100, y = data.y[v] / 100;", "var x = data.y[v] / 100, y = data.x[v] / 100;", (_MAP,)),
+    Mutant("map: the axes are swapped", "static/block_map.js", "const x = data.x[v] / 100, y = data.y[v] / 100;", "const x = data.y[v] / 100, y = data.x[v] / 100;", (_MAP,)),
     Mutant("map: areas take the color of the lines", "static/block_map.js", "colour(look.fill || data.paper)", "colour(look.ink)", (_MAP,)),
     Mutant("map: the last season is not shown", "static/block_map.js", "Math.min(data.seasons.length - 1, n)", "Math.min(data.seasons.length - 2, n)", (_MAP,)),
     Mutant("map: the legend counts one too many", "static/block_map.js", "told.split(mark).length - 1;", "told.split(mark).length;", (_MAP,)),
     Mutant("map: a vine is found by its place, not its position", "static/block_map.js", "data.position[v] === position", "data.station[v] + 1 === position", (_MAP,)),
-    Mutant("map: ticks are turned the wrong way", "static/block_map.js",
-           "shape(pen, look, p.x, p.y, scale, Math.atan2(-along[1], along[0]));", "shape(pen, look, p.x, p.y, scale, Math.atan2(along[1], along[0]));", (_MAP,)),
+    Mutant("map: ticks are turned the wrong way", f"{SHARED}/marks.js", "[along[0], -along[1]]", "[along[0], along[1]]", (_MAP,)),
     Mutant("map: conditions that are ticked off are found by a tap", "static/block_map.js",
-           "if (hidden[data.seasons[season].condition[v]]) continue;", "", (_MAP,)),
+           "at: placeOf, isShown }", "at: placeOf }", (_MAP,)),
     Mutant("map: the marks of paper on a dark screen", "static/block_map.js", "return night.matches && !printing ?", "return !night.matches && !printing ?", (_MAP,)),
-    Mutant("map: cases lie under the vines without symptoms", "static/block_map.js", "data.rules.drawn.forEach(", "data.rules.drawn.slice().reverse().forEach(", (_MAP,)),
+    Mutant("map: cases lie under the vines without symptoms", "static/block_map.js", "data.rules.drawn.filter(", "data.rules.drawn.slice().reverse().filter(", (_MAP,)),
     Mutant("desk: the block upside down", f"{DESK}/ground.js", "box.height / 2 - (y - view.y)", "box.height / 2 + (y - view.y)", (_DESK,)),
-    Mutant("desk: ticks are turned the wrong way", f"{DESK}/ground.js", "[along[0], -along[1]]", "[along[0], along[1]]", (_DESK,)),
+    Mutant("desk: ticks are turned the wrong way", f"{SHARED}/marks.js", "[along[0], -along[1]]", "[along[0], along[1]]", (_DESK,)),
     Mutant("desk: row names over the vines of a row that counts back", f"{DESK}/ground.js", "const way = runs * (k ? 1 : -1)", "const way = (k ? 1 : -1)", (_DESK,)),
     Mutant("desk: a block without a season is shown without symptoms", f"{DESK}/ground.js", "data.rules.not_scouted", '"8"', (_DESK,)),
-    Mutant("desk: what no survey covers is drawn as nothing seen", f"{DESK}/ground.js", "drawLook(open.has(vine) ? data.written : data.looks[condition(vine)]", "drawLook(data.looks[condition(vine)]", (_DESK,)),
-    Mutant("desk: the first day of a season belongs to the one before", f"{DESK}/desk.js", "Number(date.slice(5, 7)) >= firstMonth()", "Number(date.slice(5, 7)) > firstMonth()", (_DESK,)),
+    Mutant("desk: what no survey covers is drawn as nothing seen", f"{DESK}/ground.js", '(open.has(vine) ? "written" : condition(vine))', "condition(vine)", (_DESK,)),
+    Mutant("desk: the first day of a season belongs to the one before", f"{SHARED}/rules.js", "monthOf(day) >= rules", "monthOf(day) > rules", (_DESK,)),
     Mutant("desk: of several vines only the first is logged", f"{DESK}/desk.js", "send(many.map(", "send(many.slice(0, 1).map(", (_DESK,)),
     Mutant("desk: an entry that waits is kept nowhere", f"{DESK}/desk.js", "  keep(key, records);\n", "", (_DESK,)),
-    Mutant("desk: the legend counts what no survey covers as not scouted", f"{DESK}/desk.js", 'open.has(vine) ? "written" : condition(vine)', "condition(vine)", (_DESK,)),
-    Mutant("desk: 100 % is refused", f"{DESK}/desk.js", "typedNumber <= high", "typedNumber < high", (_DESK,)),
-    Mutant("desk: the season's drawing stays where another was chosen", f"{DESK}/desk.js", "season = Number(event.target.value); legend(); draw();", "legend(); draw();", (_DESK,)),
+    Mutant("desk: the legend counts what no survey covers as not scouted", f"{DESK}/desk.js", "const key = markOf(vine);", "const key = condition(vine);", (_DESK,)),
+    Mutant("desk: 100 % is refused", f"{SHARED}/rules.js", "number <= high", "number < high", (_DESK,)),
+    Mutant("desk: the season's drawing stays where another was chosen", f"{DESK}/desk.js", "setGround({ season: Number(event.target.value) }); legend(); draw();", "legend(); draw();", (_DESK,)),
     Mutant("a name that nobody declared", f"{DESK}/lists.js", "const done = box.checked;", "done = box.checked;", (_LINT,)),
-    Mutant("a helper that nothing uses", f"{DESK}/survey.js", '"use strict";', '"use strict";\nconst spareHelper = 1;', (_LINT,)),
+    Mutant("a helper that nothing uses", f"{DESK}/survey.js", "const page =", "const spareHelper = 1;\nconst page =", (_LINT,)),
+    Mutant("a name that is imported and not used", f"{DESK}/weeks.js", "import { post, undo }", "import { post, undo, watchFile }", (_LINT,)),
+    Mutant("a name that its module does not export", f"{SHARED}/rules.js", "export function lookOf", "function lookOf", (_LINT,)),
+    Mutant("pages: a mark of a picture stands beside its place", f"{SHARED}/marks.js", "text(x + scale * u)", "text(scale * u)", (_SHARED_TESTS,)),
+    Mutant("pages: what matters most is drawn first", f"{SHARED}/marks.js", "const mark of order.filter(", "const mark of [...order].reverse().filter(", (_SHARED_TESTS,)),
+    Mutant("pages: a vine beyond the reach is the nearest", f"{SHARED}/marks.js", "reach ** 2", "Infinity", (_SHARED_TESTS,)),
+    Mutant("pages: half a trunk is a trunk", f"{SHARED}/rules.js", "|| Number.isInteger(number)", "|| true", (_SHARED_TESTS,)),
+    Mutant("pages: a season's first leaves come a month late", f"{SHARED}/rules.js", "months < rules.dormant", "months <= rules.dormant", (_SHARED_TESTS,)),
+    Mutant("pages: what is false stands in an element", f"{SHARED}/elements.js", "value !== false && ", "", (_SHARED_TESTS,)),
+    Mutant("desk: a line that is taken back is corrected to nothing", f"{DESK}/records.js", "await undo(table, id);", 'await post("/api/correct", { table, id, changes: {} });', (_DESK,)),
+    Mutant("phone: the young vine has the mark of another", f"{FIELD}/field.js", '"missing", "young", "finding"', '"missing", "finding", "young"', (_PHONE,)),
     Mutant("text as HTML", f"{DESK}/book.js", "line.textContent = told + about();", "line.innerHTML = told + about();", (_LINT,)),
 )  # fmt: skip
 

@@ -29,7 +29,7 @@ test("a finding becomes one record with all that the tables ask for", async () =
   const [{ row, ...item }] = items;
   assert.deepEqual([item.table, item.state, item.handed, item.id], ["symptoms", "live", false, row.id]);
   assert.deepEqual([row.block, row.row, row.position, row.symptom, row.arm, row.observer, row.device], ["B", "1", "4", "dead_arm", "end", "Ada", "d1"]);
-  assert.equal(row.date, shown.get("pure.day(new Date())"));
+  assert.equal(row.date, shown.get("localDay(new Date())"));
   assert.ok(Math.abs(Date.parse(row.recorded_at) - Date.now()) < 60000);
 });
 
@@ -127,7 +127,7 @@ test("a vine that is gone is a line of plants beside the work that was not done"
   await run(shown, "await notDone(planOf('p3'), 'vine_gone');");
   const [work, plants] = kept(shown).items;
   assert.deepEqual([work.row.status, work.row.not_done], ["dropped", "vine_gone"]);
-  assert.deepEqual([plants.table, plants.row.row, plants.row.position, plants.row.removed, plants.of], ["plants", "2", "6", shown.get("pure.day(new Date())"), "p3"]);
+  assert.deepEqual([plants.table, plants.row.row, plants.row.position, plants.row.removed, plants.of], ["plants", "2", "6", shown.get("localDay(new Date())"), "p3"]);
   assert.equal("date" in plants.row, false);
 });
 
@@ -211,21 +211,18 @@ test("what some cameras write before the picture goes, the picture stays", async
   assert.deepEqual(out, [255, 216, ...part(224, 1, 2), ...part(219, 3), 255, 218, 0, 1, 2, 3, 255, 217]);
 });
 
-test("the strip of the phone has the colors of the map's marks", async () => {
+test("the strip of the phone has the marks of the map", async () => {
   const shown = await begun();
-  const looks = made().map.looks;
+  const { looks } = made().map;
   await run(shown, `${walk(0)} await finding(2, 'dead', '');`);
-  const paths = (row, middle) => shown.get(`strip(data.rows[${row}], "first", ${middle})`).querySelectorAll("path").map((path) => [path.attributes.d, path.attributes.stroke, path.attributes.fill]);
-  const flag = paths(0, 2).filter(([d]) => d.endsWith("44V17l13 6l-13 6"));
-  assert.deepEqual(flag.map(([, ...colors]) => colors), [[looks[5].ink, looks[5].fill]]);
-  assert.ok(flag[0][0].startsWith("M180 ")); // over the vine in the middle
-  assert.equal(paths(0, 2).filter(([, stroke]) => stroke === looks[1].ink).length, 3); // the place without a vine, and the two posts of the row
-  assert.equal(paths(1, 2).filter(([, stroke]) => stroke === made().map.work.ink).length, 1); // the young vine
-});
-
-test("the phone's lists of cuts and of winter's work are the package's", async () => {
-  const shown = await begun();
-  const { clearing, lists } = made();
-  assert.deepEqual(plain(shown.get("CUTS")).sort(), clearing.sort());
-  for (const name of plain(shown.get("WINTER"))) assert.ok(lists.includes(name), name);
+  const paths = (row, middle) => shown.get(`strip(data.rows[${row}], "first", ${middle})`).querySelectorAll("path").map((path) => path.attributes);
+  const drawn = (row, middle, look, x, y, scale) => { // every line of a mark, in its colors
+    const lines = look.strokes.map((stroke) => `M${stroke.map(([u, v]) => [x + scale * u, y + scale * v].map((n) => Math.round(100 * n) / 100).join(" ")).join("L")}`);
+    return lines.every((d) => paths(row, middle).some((path) => path.d === d && path.stroke === look.ink && path.fill === (look.solid ? look.fill : "none")));
+  };
+  assert.ok(drawn(0, 2, looks[5], 180, 35, 1.5)); // the finding, over the vine in the middle
+  assert.ok(!drawn(0, 3, looks[5], 180, 35, 1.5));
+  assert.ok(drawn(0, 5, { ...looks[1], solid: true, fill: made().map.paper }, 180, 44, 5 / 3)); // the place without a vine, and no line of the row through it
+  assert.ok(drawn(1, 2, looks[4], 180, 45, 1.8)); // the young vine
+  assert.equal(paths(0, 2).filter((path) => path["stroke-width"] === "5" && path.stroke === looks[1].ink).length, 2); // the two posts
 });

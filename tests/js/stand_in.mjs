@@ -1,7 +1,7 @@
 // A small stand-in for the browser: elements that keep what is put into them, a pen that notes what it draws, a map that
 // puts a place where its numbers say. Scripts run in it as they run in their pages, one after the other in one scope.
 import { readFileSync } from "node:fs";
-import { dirname, join } from "node:path";
+import { dirname, join, posix } from "node:path";
 import { fileURLToPath } from "node:url";
 import vm from "node:vm";
 
@@ -11,6 +11,19 @@ const MADE = process.env.TRUNKWATCH_MADE;
 
 export const scripts = (...path) => join(PACKAGE, ...path);
 export const textOf = (...path) => readFileSync(scripts(...path), "utf8");
+// Modules as one script, each after those that it imports and once: as trunkwatch.maps.scripts joins them for a page of one
+// file. For the desk, which serves them as they are, only the tests join them: so they reach what is in a module.
+const IMPORT = /^import \{[^}]*\} from "(\.[\w./-]+)";\n/gm;
+const found = (name, target) => (target.startsWith("./shared/") ? posix.join("static", target) : posix.join(posix.dirname(name), target));
+export const importsOf = (name) => [...textOf(name).matchAll(IMPORT)].map(([, target]) => found(name, target));
+export function inOrder(...names) {
+  const order = new Set();
+  const add = (name) => { if (order.has(name)) return; importsOf(name).forEach(add); order.add(name); };
+  names.forEach(add);
+  return [...order];
+}
+export const plainScript = (text) => text.replace(IMPORT, "").replace(/^export (?=(?:async function|function|const|let|class) )/gm, "");
+export const joined = (...names) => ['"use strict";', ...inOrder(...names).map((name) => plainScript(textOf(name)))].join("\n");
 // What map, desk and phone are told of the small block, anew for every test; written by made_data.py.
 export const made = () => JSON.parse(readFileSync(MADE, "utf8"));
 // Values of the other scope as values of this one, so that they can be compared.

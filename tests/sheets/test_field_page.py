@@ -7,8 +7,9 @@ import pytest
 
 from trunkwatch.block import load
 from trunkwatch.history import Condition
+from trunkwatch.maps.scripts import joined
 from trunkwatch.sheets.crew_lists import standing_of
-from trunkwatch.sheets.field_page import SCRIPTS, field_data, field_page, script_of
+from trunkwatch.sheets.field_page import SCRIPTS, SHARED, field_data, field_page, script_of
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.sheets.second_look import SecondLook
 from trunkwatch.spreadsheets.handover import handover_frames
@@ -257,7 +258,7 @@ def test_beside_each_vine_of_the_list_stands_what_the_crews_list_says_in_both_la
 
 
 def test_nothing_but_a_tap_is_asked_of_a_gloved_hand():
-    scripts = "".join(script_of(name) for name in SCRIPTS)
+    scripts = joined(*SHARED, *(f"field/{name}" for name in SCRIPTS))
     heard = set(re.findall(r'addEventListener\("(\w+)"', scripts)) | set(re.findall(r"\bon(\w+) = ", scripts))
     assert "click" in heard
     gestures = ("touch", "pointer", "drag", "dblclick", "contextmenu", "wheel", "swipe", "gesture", "mouse")

@@ -75,7 +75,7 @@ def _closed(answer):
 @pytest.mark.parametrize("where", ["/", "/block/Mill", "/block/Mill/lists", "/block/Mill/survey", "/block/Mill/pattern", "/block/Mill/report", "/block/Mill/map",
                                    "/block/Mill/paper/findings", "/block/Mill/paper/strip?size=Letter", "/block/Mill/paper/lists", "/import",
                                    "/field/Mill/index.html", "/field/Mill/worker.js", "/field/Mill/manifest.webmanifest", "/field/Mill/icon.svg",
-                                   "/api/block/Mill", "/api/version", "/api/block/Mill/vine/1/6", "/static/desk.js"])  # fmt: skip
+                                   "/api/block/Mill", "/api/version", "/api/block/Mill/vine/1/6", "/static/desk.js", "/static/shared/marks.js"])  # fmt: skip
 def test_every_page_answers_and_is_sealed(client, where):
     answer = client.get(where)
     assert answer.status_code == 200

@@ -121,6 +121,9 @@ def test_adding_needs_the_right_to_log_and_looking_the_right_to_look(path):
 
 
 def test_the_card_has_the_script_and_no_picture_in_the_page(path):
-    page = Desk(path).get("/block/North").get_data(as_text=True)
-    assert "photos.js" in page
+    desk = Desk(path)
+    page = desk.get("/block/North").get_data(as_text=True)
+    assert "desk.js" in page
+    with desk.get("/static/desk.js") as script:
+        assert '"./photos.js"' in script.get_data(as_text=True)
     assert "data:image/jpeg" not in page

@@ -20,6 +20,7 @@ from trunkwatch.history import BlockHistory
 from trunkwatch.maps.counts import last_counted
 from trunkwatch.maps.frame import Placement, drawing_frame
 from trunkwatch.maps.map_data import map_data, script_text
+from trunkwatch.maps.scripts import joined
 from trunkwatch.maps.strip import strip_svg
 from trunkwatch.vineyard.manner import AMERICAN, in_force
 from trunkwatch.vineyard.spelling import spelled_values
@@ -99,7 +100,7 @@ def block_map(
     if in_force().spelling != AMERICAN.spelling:
         data = spelled_values(data)
     told = script_text(data | {"base": base_layer or "", "credit": base_credit})
-    scripts = f'<script type="application/json" id="data">{told}</script><script>{_text("block_map.js")}</script>'
+    scripts = f'<script type="application/json" id="data">{told}</script><script type="module">{joined("block_map.js")}</script>'
     return _framed(heading, body, scripts, frame.origin)
 
 

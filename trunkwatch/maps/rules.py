@@ -23,7 +23,8 @@ def page_rules() -> dict[str, Any]:
     dict
         `drawn` and `legend`: marks of the conditions in the order in which they are drawn, and stand in a legend.
         `showing`, `not_scouted`: the marks of these two. `row_line`: the color of a row on the desk.
-        `limits`: column of a finding to its lowest and highest number, null where there is none.
+        `limits`: column of a finding to its lowest and highest number, null where there is none; `whole`: columns that
+        take whole numbers only. `cuts`: work that takes symptomatic wood away.
         `first_month`: of a season, by hemisphere; `dormant`, `leaves`: months of a season after which shoots, and
         full leaves, are out. `with_leaves`: symptoms that only a vine with leaves can show.
     """
@@ -34,6 +35,8 @@ def page_rules() -> dict[str, Any]:
         "not_scouted": _mark(Condition.NOT_SEEN),
         "row_line": ROW_LINE,
         "limits": _limits(),
+        "whole": [column.name for column in TABLES["symptoms"].columns if column.kind == "whole"],
+        "cuts": list(codes.CLEARING),
         "first_month": dict(FIRST_MONTH),
         "dormant": DORMANT_MONTHS,
         "leaves": LEAVES_MONTHS,

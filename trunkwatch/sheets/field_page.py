@@ -19,10 +19,12 @@ from trunkwatch.history.plants import plant_after
 from trunkwatch.history.written import Work
 from trunkwatch.intake.handed_over import BlockMark
 from trunkwatch.maps.map_data import script_text
+from trunkwatch.maps.scripts import joined
 from trunkwatch.sheets.crew_lists import CrewLine, Standing, crew_lines, last_season, without_what_stands_beside
 from trunkwatch.sheets.crew_words import part_in, words_in
 from trunkwatch.sheets.field_buds import BudFacts
 from trunkwatch.sheets.field_ground import ground_of
+from trunkwatch.sheets.field_rules import FIRST_SYMPTOMS, field_rules
 from trunkwatch.sheets.field_words import LANGUAGES, words_of
 from trunkwatch.sheets.second_look import SecondLook
 from trunkwatch.spreadsheets.write import replace_file
@@ -35,16 +37,12 @@ from trunkwatch.vineyard.tables import number_or_none
 
 __all__ = ["app_texts", "field_data", "field_page", "script_of", "vineyard_id", "write_app_folder"]
 
-#: The parts of the script, in the order in which one needs the other.
+#: Modules of all pages that the parts of the script use.
+SHARED = ("shared/elements.js", "shared/marks.js", "shared/rules.js")
+#: The parts of the script, in the order in which one needs the other: they share names and state, and are one script in the page.
 SCRIPTS = (
     "sign.js", "walk.js", "keep.js", "photos.js", "field.js", "start.js", "findings.js", "winter.js", "buds.js", "recheck.js", "place.js", "give.js",
 )  # fmt: skip
-#: Symptoms with a button of their own; the others stand behind "More".
-FIRST_SYMPTOMS: Mapping[str, tuple[str, ...]] = {
-    "summer": ("leaf_stripe", "dead_arm", "collapse", "dead", "berry_spots"),
-    "dormant": ("dead_arm", "dead_spurs", "canker", "dead", "wood_staining"),
-    "spring": ("dead_arm", "stunted_shoots", "dead_spurs", "dead", "crowded_shoots"),
-}
 
 
 def vineyard_id(vineyard: str, blocks: tuple[str, ...]) -> str:
@@ -111,10 +109,9 @@ def field_data(
         "vineyard": identity, "block": history.block, "vineyard_name": str(block.get("vineyard") or ""), "season": season,
         "season_from": season_from, "season_to": season_to, "look": look, "language": language,
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
-        "first_symptoms": list(FIRST_SYMPTOMS[look]),
+        **field_rules(look),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
         "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
-        "needs_arm": ["dead_arm", "dead_spurs", "canker", "stunted_shoots"],
         "rows": [_row(walk, row, *known, blind=recheck is not None) for row in grid.named],
         "arm_names": _arm_names(reading, training), "trunks": 3 if training == "multi_trunk" else 1,
         "work": _planned(reading, last_season(walk, today), standing or Standing()) if recheck is None else [],
@@ -279,7 +276,7 @@ def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) ->
     """
     return Template(_text("field.html")).substitute(
         title=escape(f"Block {data['block']}, {data['season']}"), lang=escape(str(data["language"])),
-        css=_text("field.css"), js="\n".join(_text(one) for one in SCRIPTS), data=script_text({**data, "sync": sync, "app": app}),
+        css=_text("field.css"), js=joined(*SHARED, *(f"field/{name}" for name in SCRIPTS)), data=script_text({**data, "sync": sync, "app": app}),
         # With its pass: browsers ask for a manifest as a stranger otherwise, and find the door.
         manifest='<link rel="manifest" href="manifest.webmanifest" crossorigin="use-credentials">' if app else "",
     )  # fmt: skip

@@ -56,12 +56,15 @@ NEEDS: Mapping[str, frozenset[Right]] = {
 #: Endpoints that are open to whoever asks, and why.
 OPEN: Mapping[str, str] = {
     "static": "scripts and styles, the same for everybody",
+    "shared": "scripts that other pages have too, the same for everybody",
     "enter": "where the code is entered",
     "enter_code": "where a phone enters the code",
     "leave": "it ends the pass that is shown, and no other",
     "pairing.ask": "whoever holds the one-time address may look at it",
     "pairing.pair": "whoever holds the one-time address may pair one phone with it, once, within minutes",
 }
+#: Of these, files that are the same whoever asks, and whatever vineyard is open.
+SCRIPTS = frozenset({"static", "shared"})
 #: What a paired phone may ask without a code: its page, that of a recheck, and to hand over.
 PHONE_ROUTES = frozenset({"views.field", "views.field_door", "views.recheck", "writing.sync"})
 PHONE_COOKIE = "trunkwatch_phone"

@@ -2,10 +2,23 @@
 
 import math
 import secrets
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, Response, abort, current_app, g, jsonify, redirect, render_template, request, url_for
+from flask import (
+    Flask,
+    Response,
+    abort,
+    current_app,
+    g,
+    jsonify,
+    redirect,
+    render_template,
+    request,
+    send_from_directory,
+    url_for,
+)
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
 
@@ -18,6 +31,7 @@ from trunkwatch.web.addresses import LabelConverter
 from trunkwatch.web.allowed import (
     OPEN,
     PHONE_ROUTES,
+    SCRIPTS,
     NotAllowedError,
     check_right,
     done,
@@ -106,6 +120,7 @@ def create_app(vineyard: Path, *, hosts: frozenset[str], access_code: str | None
     app.register_error_handler(FaultyNotesError, _faults)
     app.register_error_handler(TrunkwatchError, _told)
     app.register_error_handler(HTTPException, _http)
+    app.add_url_rule("/static/shared/<path:filename>", "shared", _shared)
     app.add_url_rule("/enter", "enter", _enter, methods=["GET", "POST"])
     app.add_url_rule("/api/enter", "enter_code", _enter_code, methods=["POST"])
     app.add_url_rule("/leave", "leave", _leave, methods=["POST"])
@@ -120,7 +135,7 @@ def _let_in() -> BaseResponse | None:
     if request.method not in ("GET", "HEAD", "OPTIONS") and not same_origin(request):
         abort(403)
     g.visitor = None
-    if request.endpoint == "static":
+    if request.endpoint in SCRIPTS:
         return None
     g.visitor = _gate().visitor(_pass())
     if request.endpoint in OPEN:
@@ -133,6 +148,10 @@ def _let_in() -> BaseResponse | None:
     if request.path.startswith("/api/"):
         abort(401)
     return redirect(url_for("enter", next=request.full_path if request.method == "GET" else "/"))
+
+
+def _shared(filename: str) -> Response:
+    return send_from_directory(str(files("trunkwatch").joinpath("static").joinpath("shared")), filename)
 
 
 def _to_start() -> BaseResponse | None:

@@ -11,7 +11,7 @@ from trunkwatch.intake.settings import set_manner
 from trunkwatch.store import Store
 from trunkwatch.vineyard.manner import AMERICAN, SETTINGS, Manner, speaking
 from trunkwatch.vineyard.spelling import spelled_page
-from trunkwatch.web.allowed import done, visitor
+from trunkwatch.web.allowed import SCRIPTS, done, visitor
 from trunkwatch.web.vineyard import Vineyard
 
 __all__ = ["manners", "speak", "spell", "stop_speaking"]
@@ -39,7 +39,7 @@ def speak() -> None:
 
 def _manner() -> Manner:
     vineyard = _vineyard()
-    if request.endpoint == "static" or vineyard.is_to_be_made():
+    if request.endpoint in SCRIPTS or vineyard.is_to_be_made():
         return AMERICAN
     block = str((request.view_args or {}).get("block", ""))
     try:

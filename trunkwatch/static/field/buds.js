@@ -5,9 +5,9 @@ const CUT_OF_A_CANE = [3, 4, 5, 6];
 const COLLECTED = [0, 1, 2, 3]; // days ago: canes are kept in a warm room for a day or two before they are cut
 const HOURS = [0.5, 1, 1.5, 2, 3, 4];
 
-const dayBefore = (days) => { const when = new Date(); when.setDate(when.getDate() - days); return pure.day(when); };
+const dayBefore = (days) => { const when = new Date(); when.setDate(when.getDate() - days); return localDay(when); };
 const budTally = (item) => word("buds_dead", { n: item.row.primary_dead, all: item.row.buds });
-const budSetting = () => ({ count: "", cane: 0, each: 4, cultivar: data.buds.cultivars[0] || "", part: "", from: "", date: pure.day(new Date()), ...(state.buds || {}) });
+const budSetting = () => ({ count: "", cane: 0, each: 4, cultivar: data.buds.cultivars[0] || "", part: "", from: "", date: localDay(new Date()), ...(state.buds || {}) });
 const countOf = (every, count) => every.find((item) => item.table === "bud_counts" && item.state === "live" && item.count === count) || null;
 const countsHere = () => items.filter((item) => item.table === "bud_counts" && item.state === "live");
 
@@ -136,7 +136,7 @@ function prunedScreen() {
       ...pressed(there), disabled: earlier, "data-pruned": label, "aria-label": `${word("row")} ${label}${earlier ? `: ${word("pruned_before")}` : ""}` });
   };
   return fit(
-    el("div", { class: "where" }, el("h1", {}, word("rows_pruned")), el("b", { id: "left" }, pure.day(new Date()))),
+    el("div", { class: "where" }, el("h1", {}, word("rows_pruned")), el("b", { id: "left" }, localDay(new Date()))),
     el("p", { class: "small" }, word("pruned_how")),
     el("div", { class: "rows" }, ...listed.map(key), pages > 1 ? button(word("more"), () => { rowsPage = (rowsPage + 1) % pages; render(); }) : null),
     spread(),

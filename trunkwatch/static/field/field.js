@@ -82,18 +82,6 @@ function sound(bad) {
   } catch { /* a phone without sound is no fault */ }
 }
 
-function el(tag, attributes = {}, ...children) {
-  const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name === "on") made.addEventListener("click", value);
-    else if (value === true) made.setAttribute(name, "");
-    else if (value !== false && value !== null && value !== undefined) made.setAttribute(name, value);
-  }
-  made.append(...children.filter((child) => child !== null && child !== undefined));
-  return made;
-}
-const button = (text, on, attributes = {}) => el("button", { type: "button", on, ...attributes }, text);
-
 // For a moment a new screen takes no tap: the bounce of the last one is not meant for it.
 let shown = "";
 let settling = 0;
@@ -119,20 +107,10 @@ function show(...parts) {
 
 // ---- The strip: the row as a line with posts, vines as ticks, findings as flags -----------------------------
 function strip(row, from, middle) {
-  const NS = "http://www.w3.org/2000/svg";
-  const svg = document.createElementNS(NS, "svg");
-  svg.setAttribute("viewBox", "0 0 360 64");
-  svg.setAttribute("class", "strip");
-  svg.setAttribute("aria-hidden", "true");
-  const draw = (d, stroke, width, fill = "none") => {
-    const path = document.createElementNS(NS, "path");
-    path.setAttribute("d", d);
-    path.setAttribute("stroke", stroke);
-    path.setAttribute("stroke-width", width);
-    path.setAttribute("fill", fill);
-    svg.append(path);
-  };
-  draw("M0 44H360", "#10181e", 2);
+  const svg = svgEl("svg", { viewBox: "0 0 360 64", class: "strip", "aria-hidden": "true" });
+  const draw = (d, stroke, width) => svg.append(svgEl("path", { d, stroke, "stroke-width": width, fill: "none" }));
+  const [gap, young, flag] = ["missing", "young", "finding"].map((name) => data.looks[data.marks[name]]);
+  draw("M0 44H360", "currentColor", 2);
   const seen = new Set(walked().map((item) => Number(item.row.position)));
   const centre = pure.count(row, from, middle);
   for (let k = -6; k <= 6; k += 1) {
@@ -140,19 +118,13 @@ function strip(row, from, middle) {
     if (count < 1 || count > pure.total(row)) continue;
     const position = pure.place(row, from, count);
     const x = 180 + 27 * k;
-    if (row.missing.includes(position)) draw(`M${x - 5} 44l5 -5l5 5l-5 5Z`, "#77756e", 2, "#fffdf8");
-    else if (row.young.includes(position)) draw(`M${x} 54V40m0 4l-5 -5M${x} 44l5 -5`, "#153f6b", 3);
-    else draw(`M${x} 54V34`, "#10181e", k === 0 ? 6 : 3);
-    if (seen.has(position)) draw(`M${x} 44V17l13 6l-13 6`, "#8f3a00", 2, "#d65f0a");
-    if (row.bay_ends.includes(position)) draw(`M${x + (from === "last" ? -13 : 13)} 60V24`, "#77756e", 5);
-    const text = document.createElementNS(NS, "text");
-    text.setAttribute("x", x);
-    text.setAttribute("y", 14);
-    text.setAttribute("text-anchor", "middle");
-    text.setAttribute("font-size", k === 0 ? 19 : 15);
-    text.setAttribute("fill", "#10181e");
-    text.textContent = k === 0 || position % 5 === 0 ? position : "";
-    svg.append(text);
+    if (row.missing.includes(position)) svg.append(...markPaths({ ...gap, solid: true, fill: data.paper }, { x, y: 44, scale: 5 / 3 }));
+    else if (row.young.includes(position)) svg.append(...markPaths(young, { x, y: 45, scale: 1.8, width: 3 }));
+    else draw(`M${x} 54V34`, "currentColor", k === 0 ? 6 : 3);
+    if (seen.has(position)) svg.append(...markPaths(flag, { x, y: 35, scale: 1.5 }));
+    if (row.bay_ends.includes(position)) draw(`M${x + (from === "last" ? -13 : 13)} 60V24`, gap.ink, 5);
+    const text = k === 0 || position % 5 === 0 ? String(position) : "";
+    svg.append(svgEl("text", { x, y: 14, "text-anchor": "middle", "font-size": k === 0 ? 19 : 15, fill: "currentColor" }, text));
   }
   return svg;
 }
@@ -170,7 +142,7 @@ function record(table, values) {
   const now = new Date();
   return {
     id: "", key: KEY, bound: { vineyard_name: data.vineyard_name, block_root: data.block_root, block_began: data.block_began }, phone: data.pairing ? data.pairing.phone : "", table, state: "live", handed: false, walk: state.walk ? state.walk.id : "",
-    row: { block: data.block, vineyard: data.vineyard_name, date: pure.day(now), observer: state.observer, device: deviceName(), recorded_at: now.toISOString(), ...values },
+    row: { block: data.block, vineyard: data.vineyard_name, date: localDay(now), observer: state.observer, device: deviceName(), recorded_at: now.toISOString(), ...values },
   };
 }
 
@@ -266,9 +238,8 @@ async function change(id, values) {
 }
 
 // ---- The phone -----------------------------------------------------------------------------------------------
-let lock = null;
 async function keepAwake() {
-  try { if (navigator.wakeLock && document.visibilityState === "visible") lock = await navigator.wakeLock.request("screen"); } catch { lock = null; }
+  try { if (navigator.wakeLock && document.visibilityState === "visible") await navigator.wakeLock.request("screen"); } catch { /* then the screen may go dark */ }
 }
 document.addEventListener("visibilitychange", async () => {
   if (document.visibilityState !== "visible") return;

@@ -201,7 +201,7 @@ function detailsScreen(id) {
         const asNumber = Number(said.replace(",", "."));
         values[name] = said === "" ? "" : numeric && !Number.isNaN(asNumber) ? asNumber : said;
       }
-      const wrong = pure.wrong(values);
+      const wrong = pure.wrong(values, data.rules);
       if (wrong) { tick(`${word(wrong[0])}: ${wrong[1]}?`, true); document.getElementById(wrong[0]).focus(); return; }
       once(() => change(item.id, values));
     }, { class: "go" })));

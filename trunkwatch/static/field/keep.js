@@ -1,4 +1,5 @@
 // Where records are kept on the phone.
+/** @type {{ rules: Rules, looks: Record<string, Look>, marks: Record<string, string>, [more: string]: any }} */
 const data = JSON.parse(document.getElementById("data").textContent);
 const NAMED = "trunkwatch-";
 const NAME = `${NAMED}${data.vineyard}`;

@@ -55,7 +55,7 @@ async function scaledPhoto(file) {
   return { width: canvas.width, height: canvas.height, bytes: plainPhoto(new Uint8Array(await blob.arrayBuffer())) };
 }
 
-const clockTime = (now) => `${pure.day(now)}T${[now.getHours(), now.getMinutes(), now.getSeconds()].map((n) => String(n).padStart(2, "0")).join(":")}`;
+const clockTime = (now) => `${localDay(now)}T${[now.getHours(), now.getMinutes(), now.getSeconds()].map((n) => String(n).padStart(2, "0")).join(":")}`;
 
 async function takePhoto(item, file) {
   try {

@@ -130,7 +130,6 @@ function recheckScreen() {
   const item = found.find((one) => one.id === state.seen) || found.at(-1) || null;
   const answered = answeredVines(items).has(vineKey(vine));
   const verdict = found.length ? found.map((one) => `${short(one.row.symptom)}${one.row.arm ? `, ${armWord(one.row.arm)}` : ""}`).join("; ") : answered ? word("nothing") : "";
-  const listedHere = [...new Set([...data.first_symptoms, "leaf_stripe", "dead_arm", "dead_spurs", "canker", "collapse", "dead"])].slice(0, 8);
   const see = (symptom) => button(short(symptom), () => once(() => answerVine(vine, symptom)), { "aria-label": code(symptom), ...pressed(found.some((one) => one.row.symptom === symptom)), "data-see": symptom });
   const bay = pure.bay(data.rows.find((one) => one.label === vine[0]), vine[1]);
   return fit(
@@ -140,7 +139,7 @@ function recheckScreen() {
     el("div", { class: "two" },
       button(word("nothing"), () => once(() => answerVine(vine, "")), { class: "go", id: "nothing", disabled: found.length > 0 }),
       button(word("not_scouted"), () => once(() => answerVine(vine, "not_seen")), { id: "not_seen", disabled: found.length > 0 })),
-    el("div", { class: "three" }, ...listedHere.map(see), button(word("more"), () => recheckMore(vine, listedHere), { id: "more" })),
+    el("div", { class: "three" }, ...data.at_recheck.map(see), button(word("more"), () => recheckMore(vine, data.at_recheck), { id: "more" })),
     ...panel(item && item.row.symptom !== "not_seen" ? item : null),
     el("div", { class: "three" },
       button(`\u25c0 ${word("previous")}`, () => toVine(at - 1), { disabled: at === 0, id: "previous" }),

@@ -1,5 +1,4 @@
 // The signature of a hand-over: HMAC-SHA256 in plain script, since browsers keep their own for https and this machine.
-"use strict";
 
 const sealing = {
   utf8: (text) => new TextEncoder().encode(text),

@@ -70,7 +70,7 @@ function rowsScreen() {
 
 // ---- The first screen ------------------------------------------------------------------------------------------
 function warnings() {
-  const today = pure.day(new Date());
+  const today = localDay(new Date());
   const bad = [
     disk.kind === "none" ? word("no_storage") : "",
     disk.kind === "simple" ? word("small_store") : "",

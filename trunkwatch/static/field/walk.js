@@ -1,5 +1,4 @@
 // What can be worked out without a screen: places in a row, counts, what is handed over.
-"use strict";
 
 const pure = {
   total: (row) => row.last - row.first + 1,
@@ -75,13 +74,10 @@ const pure = {
     return null;
   },
   // The first cell of a finding that the office would not take, as [column, text], or null.
-  wrong(values) {
-    const limits = { percent: [0, 100], empty_percent: [0, 100], dead: [0, 999], total: [1, 999], trunk: [1, 12], cut_height_cm: [0, 400], stain_cm: [0, 400] };
-    for (const [name, [low, high]] of Object.entries(limits)) {
+  wrong(values, rules) {
+    for (const name of Object.keys(rules.limits)) {
       const said = values[name];
-      if (said === "" || said === undefined) continue;
-      const whole = !["dead", "total", "trunk"].includes(name) || Number.isInteger(said);
-      if (typeof said !== "number" || !(said >= low && said <= high) || !whole) return [name, `${said} (${low}\u2013${high})`];
+      if (said !== "" && said !== undefined && !isWithin(rules, name, said)) return [name, `${said} (${limitsOf(rules, name)})`];
     }
     if (typeof values.dead === "number" && typeof values.total === "number" && values.dead > values.total) return ["dead", `${values.dead} > ${values.total}`];
     return null;
@@ -157,7 +153,6 @@ const pure = {
     });
     return out;
   },
-  day: (now) => `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`,
   uuid() {
     if (globalThis.crypto && crypto.randomUUID) return crypto.randomUUID();
     const bytes = crypto.getRandomValues(new Uint8Array(16)); // plain http has no randomUUID

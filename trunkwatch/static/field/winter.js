@@ -1,8 +1,6 @@
 // The walk of the winter's list: vine by vine in row order, one tap done, two for why it was not.
 
 const PAUSE = 600000; // a longer time from one vine to the next, in milliseconds, was a pause and counts for none
-const CUTS = ["renew_arm", "renew_trunk", "cut_old_trunk", "regraft"];
-const HEIGHTS = { renew_arm: [60, 70, 80, 90, 100, 110, 120, 130], other: [10, 20, 30, 40, 50, 60, 70, 80] };
 const STAINS = [5, 10, 20, 40];
 const ROWS_A_PAGE = 20;
 let rowsPage = 0;
@@ -13,8 +11,7 @@ const planOf = (root) => data.work.find((plan) => plan.root === root) || null;
 const said = (plan) => items.find((item) => item.table === "work" && item.state === "live" && item.root === plan.root) || null;
 const linked = (every, root) => every.filter((item) => item.of === root && item.state === "live");
 // What is done in winter; the rest waits for spring and summer, and is walked where somebody asks for it.
-const WINTER = ["Cut", "Replant", "Look again", "Finish training", "Clean up"];
-const ofWinter = () => data.work.filter((plan) => WINTER.includes(plan.list));
+const ofWinter = () => data.work.filter((plan) => data.winter_lists.includes(plan.list));
 const onWalk = () => (state.allWork || !ofWinter().length ? data.work : ofWinter());
 const labels = () => [...new Set(onWalk().map((plan) => plan.row.row))];
 const inRow = (label) => ordered().filter((plan) => plan.row.row === label);
@@ -110,7 +107,7 @@ const workDone = (plan) => decide(plan, { status: "done" }, code(plan.row.kind))
 
 function notDone(plan, why) {
   if (why === "already_cut") return decide(plan, { status: "done", note: word("already_cut_note") }, word("why.already_cut"));
-  const gone = () => (why === "vine_gone" ? [beside(plan, "plants", { removed: pure.day(new Date()), note: word("vine_gone_note") })] : []);
+  const gone = () => (why === "vine_gone" ? [beside(plan, "plants", { removed: localDay(new Date()), note: word("vine_gone_note") })] : []);
   return decide(plan, { status: "dropped", not_done: why }, word(`why.${why}`), gone);
 }
 
@@ -241,19 +238,11 @@ function vineScreen() {
       button(`${word("next")} \u25b6`, () => step(1), { disabled: all.at(-1) === plan, id: "next" })));
 }
 
-// Which reasons make sense of which work.
-function reasons(kind) {
-  if (CUTS.includes(kind)) return ["no_shoot", "already_cut", "vine_gone", "looks_sound", "other"];
-  if (["train", "train_first", "keep_shoot"].includes(kind)) return ["no_shoot", "vine_gone", "other"];
-  if (kind === "replant") return ["looks_sound", "other"];
-  return ["vine_gone", "looks_sound", "other"];
-}
-
 function whyScreen() {
   const plan = planOf(state.vine);
   return fit(el("div", { class: "where" }, el("h1", {}, word("not_done_because")), el("b", { class: "at" }, `${plan.row.row}:${plan.row.position}`)),
     el("p", {}, code(plan.row.kind)), spread(),
-    el("div", { class: "one" }, ...reasons(plan.row.kind).map((why) => button(word(`why.${why}`), () => once(() => notDone(plan, why)), { class: "tall", "data-why": why })),
+    el("div", { class: "one" }, ...data.reasons[plan.row.kind].map((why) => button(word(`why.${why}`), () => once(() => notDone(plan, why)), { class: "tall", "data-why": why })),
       button(word("back"), () => { state.screen = "vine"; render(); })));
 }
 
@@ -262,13 +251,13 @@ function whyScreen() {
 function afterParts(plan, item) {
   if (item.row.status === "dropped") return item.row.not_done === "looks_sound" ? soundParts(plan) : item.row.not_done === "other" ? noteParts(plan, item) : [];
   if (plan.row.kind === "watch") return soundParts(plan);
-  return CUTS.includes(plan.row.kind) && item.row.note !== word("already_cut_note") ? cutParts(plan, item) : [];
+  return data.rules.cuts.includes(plan.row.kind) && item.row.note !== word("already_cut_note") ? cutParts(plan, item) : [];
 }
 
 const pressed = (yes) => ({ "aria-pressed": String(Boolean(yes)) });
 
 function heightsOf(plan) {
-  const usual = HEIGHTS[plan.row.kind] || HEIGHTS.other;
+  const usual = data.heights[plan.row.kind];
   const wanted = plan.row.cut_height_cm;
   if (!wanted || usual.includes(wanted)) return usual;
   const far = usual.reduce((a, b) => (Math.abs(b - wanted) > Math.abs(a - wanted) ? b : a));
@@ -331,11 +320,10 @@ function seeScreen() {
     if (await write(() => [made], `${savedWord()} ${told(made)} ${code(symptom)}`)) state.seen = made.id;
     render();
   });
-  const listed = [...new Set(["dead_arm", "dead_spurs", "dead_trunk", "canker", "dead", "none", ...data.first_symptoms])].slice(0, 9);
   return fit(
     el("div", { class: "where" }, el("h1", { class: "here" }, `${word("row")} ${plan.row.row}`), el("b", { class: "at", id: "at" }, plan.row.position)),
     el("p", { class: "small" }, item ? word("say_of", { what: code(item.row.symptom) }) : word("tap_what")),
-    spread(), el("div", { class: "three" }, ...listed.map((symptom) => button(short(symptom), () => note(symptom), { "aria-label": code(symptom), ...pressed(item && item.row.symptom === symptom) }))),
+    spread(), el("div", { class: "three" }, ...data.beside_list.map((symptom) => button(short(symptom), () => note(symptom), { "aria-label": code(symptom), ...pressed(item && item.row.symptom === symptom) }))),
     ...panel(item),
     el("div", { class: "two" },
       button(word("undo"), () => once(() => undo(item.id)), { disabled: !item, id: "undo" }),

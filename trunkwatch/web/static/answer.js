@@ -1,5 +1,4 @@
 // The five lines of the answer: asked for after the page is there, and anew when it is looked at again.
-"use strict";
 
 (() => {
   const box = document.getElementById("answer");

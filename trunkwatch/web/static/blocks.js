@@ -1,5 +1,4 @@
 // The list of blocks: what is not read yet, or changed since, is asked for one block after the other.
-"use strict";
 
 async function again() {
   for (const line of document.querySelectorAll("[data-again]")) {

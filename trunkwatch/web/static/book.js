@@ -1,5 +1,6 @@
 // The page of a workbook: the block as it would be laid out stands beside the form, season by season.
-"use strict";
+import { canvas, condition, data, draw, season, setGround, whenChosen, whole } from "./ground.js";
+import { legendLine } from "./shared/marks.js";
 
 const book = document.getElementById("book");
 const form = document.getElementById("book-form");
@@ -8,11 +9,12 @@ const drawn = document.getElementById("drawn");
 const seasons = document.getElementById("season");
 
 function choose(vines) {
-  chosen = vines;
+  setGround({ chosen: vines });
   const told = vines.length ? `Row ${data.labels[data.row[vines.at(-1)]]}, position ${data.position[vines.at(-1)]}: ${data.looks[condition(vines.at(-1))].word}. ` : "";
   line.textContent = told + about();
   draw();
 }
+whenChosen(choose);
 
 function about() {
   const shown = data.seasons[season];
@@ -26,7 +28,7 @@ function legend() {
 }
 
 function show() {
-  chosen = [];
+  setGround({ chosen: [] });
   line.textContent = about();
   legend();
   draw();
@@ -37,11 +39,9 @@ async function load() {
     const answer = await fetch(`${book.dataset.drawing}?block=${encodeURIComponent(drawn.value)}`);
     const told = await answer.json();
     if (!answer.ok) throw new Error(told.error);
-    data = told;
-    season = data.seasons.length - 1;
+    setGround({ data: told, season: told.seasons.length - 1 });
     seasons.replaceChildren(...data.seasons.map((one, at) => new Option(String(one.season), String(at), false, at === season)));
     seasons.disabled = !data.seasons.length;
-    findRows();
     whole();
     show();
     book.dataset.ready = "yes";
@@ -51,7 +51,7 @@ async function load() {
 }
 
 drawn.addEventListener("change", load);
-seasons.addEventListener("change", () => { season = Number(seasons.value); show(); });
+seasons.addEventListener("change", () => { setGround({ season: Number(seasons.value) }); show(); });
 document.getElementById("fit").addEventListener("click", () => { if (data) { whole(); draw(); } });
 form.addEventListener("keydown", (event) => {
   // Enter in a field goes nowhere by accident: the buttons say what is done.

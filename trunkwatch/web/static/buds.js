@@ -1,5 +1,5 @@
 // The page of a block's winter: a count, a day of budbreak or rows pruned are written down, corrected, taken back.
-"use strict";
+import { correctable, post } from "./records.js";
 
 const page = document.getElementById("buds");
 
@@ -32,17 +32,4 @@ for (const form of document.querySelectorAll("form.buds")) {
   });
 }
 
-for (const line of document.querySelectorAll(".walks li[data-id]")) {
-  const { id, table } = line.dataset;
-  line.querySelector(".correct").addEventListener("click", (event) => correctionForm(line, table, id, JSON.parse(event.target.dataset.fields).map((one) => [...one, null]), () => location.reload()));
-  line.querySelector(".undo").addEventListener("click", async (event) => {
-    event.target.disabled = true;
-    try {
-      await undo(table, id);
-      location.reload();
-    } catch (error) {
-      event.target.disabled = false;
-      line.append(make("p", { class: "bad", role: "alert" }, error.message));
-    }
-  });
-}
+correctable(document.querySelectorAll(".walks li[data-id]"));

@@ -1,10 +1,15 @@
 // The desk page: a form that a stack of paper goes through without the mouse, the history of a vine, undo, correction.
-"use strict";
+import { canvas, chosen, condition, data, draw, number, season, setGround, several, shownAs, whenChosen, whole, writtenOf } from "./ground.js";
+import { photosOf } from "./photos.js";
+import { correctionForm, post, undo, watchFile } from "./records.js";
+import { button, el } from "./shared/elements.js";
+import { legendLine } from "./shared/marks.js";
+import { isWithin, lookOf, seasonOf } from "./shared/rules.js";
 
 const desk = document.getElementById("desk");
 const block = desk.dataset.block;
 const api = desk.dataset.api;
-const form = document.getElementById("entry");
+export const form = document.getElementById("entry");
 const wrong = document.getElementById("wrong");
 let etag = "";
 
@@ -15,18 +20,17 @@ async function load() {
   if (!answer.ok) throw new Error((await answer.json()).error);
   const fresh = data === null;
   const before = data && season !== null ? data.seasons[season] && data.seasons[season].season : null;
-  data = await answer.json();
+  const told = await answer.json();
   etag = answer.headers.get("ETag") || "";
-  number = new Map(data.x.map((_, vine) => [`${data.labels[data.row[vine]]}\u001f${data.position[vine]}`, vine]));
-  findRows();
+  setGround({ data: told });
   const list = document.getElementById("season");
   list.replaceChildren(...data.seasons.map((one, k) => new Option(one.counted ? one.season : `${one.season} (not counted)`, k)));
   list.disabled = !data.seasons.length;
   if (list.disabled) list.append(new Option("none yet"));
   const kept = data.seasons.findIndex((one) => one.season === before);
-  season = kept >= 0 ? kept : data.seasons.length - 1;
-  if (season >= 0) list.value = season;
-  else season = null;
+  const last = data.seasons.length ? data.seasons.length - 1 : null;
+  setGround({ season: kept >= 0 ? kept : last });
+  if (season !== null) list.value = season;
   if (fresh) {
     document.getElementById("arms").replaceChildren(...data.arms.map((arm) => new Option(arm)));
     document.getElementById("arm-help").textContent = data.arms.join(", ");
@@ -39,8 +43,8 @@ async function load() {
 
 function legend() {
   const counts = {};
-  const open = writtenOpen();
-  data.x.forEach((_, vine) => { const key = open.has(vine) ? "written" : condition(vine); counts[key] = (counts[key] || 0) + 1; });
+  const markOf = shownAs();
+  data.x.forEach((_, vine) => { const key = markOf(vine); counts[key] = (counts[key] || 0) + 1; });
   document.getElementById("legend").replaceChildren(...Object.entries({ ...data.looks, written: data.written }).filter(([key]) => counts[key]).map(([key, look]) => legendLine(look, counts[key])));
   const one = data.seasons[season];
   document.getElementById("line").textContent = one ? one.line : "Nothing is on record yet.";
@@ -52,12 +56,13 @@ async function reload() {
 }
 
 // ---- A vine ----------------------------------------------------------------------------------------------------
-const nameOf = (vine) => [data.labels[data.row[vine]], String(data.position[vine])];
-function choose(vines) {
-  chosen = vines;
+whenChosen(choose);
+export const nameOf = (vine) => [data.labels[data.row[vine]], String(data.position[vine])];
+export function choose(vines) {
+  setGround({ chosen: vines });
   const told = document.getElementById("chosen");
   told.textContent = vines.length > 1 ? `${vines.length} vines chosen: what you log goes to each of them. ` : "";
-  if (vines.length > 1) told.append(small("Choose none", () => choose([])));
+  if (vines.length > 1) told.append(button("Choose none", () => choose([])));
   for (const name of ["row", "position"]) form.elements[name].disabled = vines.length > 1;
   if (vines.length === 1) {
     [form.elements.row.value, form.elements.position.value] = nameOf(vines[0]);
@@ -94,12 +99,12 @@ async function showVine(vine) {
   const now = document.getElementById("vine-now");
   now.textContent = data.seasons[season] ? `${data.seasons[season].season}: ${standsNow(vine, look)}.` : "";
   const list = (told.records || []).map((one) => {
-    const text = make("span", {}, `${one.date} ${one.text}`);
+    const text = el("span", {}, `${one.date} ${one.text}`);
     const fate = one.fate === "stands" ? "" : one.fate;
     const who = [one.text.includes(one.observer) ? "" : one.observer, one.recorded_at && `saved ${when(one.recorded_at)}`, fate].filter(Boolean).join(", ");
-    if (who) text.append(make("span", { class: "small" }, who));
-    const line = make("li", { class: one.fate === "stands" ? "" : "gone" }, text);
-    if (one.fate === "stands") line.append(make("span", { class: "buttons" }, ...(one.fields ? [small("Correct", () => correctionForm(line, one.table, one.id, one.fields, reload))] : []), undoButton(one.table, one.id, line)));
+    if (who) text.append(el("span", { class: "small" }, who));
+    const line = el("li", { class: one.fate === "stands" ? "" : "gone" }, text);
+    if (one.fate === "stands") line.append(el("span", { class: "buttons" }, ...(one.fields ? [button("Correct", () => correctionForm(line, one.table, one.id, one.fields, reload))] : []), undoButton(one.table, one.id, line)));
     const shown = photosOf(one, reload);
     if (shown) line.append(shown);
     return line;
@@ -110,7 +115,7 @@ async function showVine(vine) {
 }
 
 function undoButton(table, id, line) {
-  return small("Undo", async (event) => {
+  return button("Undo", async (event) => {
     event.target.disabled = true;
     try {
       await undo(table, id);
@@ -119,7 +124,7 @@ function undoButton(table, id, line) {
       await reload();
     } catch (error) {
       event.target.disabled = false;
-      line.append(make("p", { class: "bad", role: "alert" }, error.message));
+      line.append(el("p", { class: "bad", role: "alert" }, error.message));
     }
   });
 }
@@ -140,11 +145,7 @@ function say(text, field, { stay = false } = {}) {
   if (box.select) box.select();
 }
 
-function isWithin(name, text) {
-  const [low, high] = data.rules.limits[name];
-  const typedNumber = Number(text.replace(",", "."));
-  return typedNumber >= low && typedNumber <= high;
-}
+const canBe = (name, text) => isWithin(data.rules, name, Number(text.replace(",", ".")));
 const CHECKS = {
   date: (v) => (!v.date ? "Which day?" : v.date > desk.dataset.today ? `${v.date} is still to come.` : v.date < "1950" ? `${v.date}: is the year right?` : ""),
   row: (v) => (data.labels.indexOf(v.row) < 0 || !v.row ? `There is no row "${v.row}": ${data.labels.filter(Boolean)[0]} to ${data.labels.filter(Boolean).at(-1)}.` : ""),
@@ -155,8 +156,8 @@ const CHECKS = {
   },
   symptom: (v) => (data.symptoms[v.symptom] ? "" : `"${v.symptom_typed}" is no symptom of the list.${near(v.symptom)}`),
   arm: (v) => (!v.arm || data.arms.includes(v.arm) ? "" : `There is no arm "${v.arm}": ${data.arms.join(", ")}.`),
-  percent: (v) => (!v.percent || isWithin("percent", v.percent) ? "" : `"${v.percent}" is no share from 0 to 100.`),
-  trunk: (v) => (!v.trunk || (/^\d+$/.test(v.trunk) && isWithin("trunk", v.trunk)) ? "" : `"${v.trunk}" is no trunk: 1, 2, 3 counted from the start of the row.`),
+  percent: (v) => (!v.percent || canBe("percent", v.percent) ? "" : `"${v.percent}" is no share from 0 to 100.`),
+  trunk: (v) => (!v.trunk || (/^\d+$/.test(v.trunk) && canBe("trunk", v.trunk)) ? "" : `"${v.trunk}" is no trunk: 1, 2, 3 counted from the start of the row.`),
 };
 // The symptoms that share most with a word that is none.
 function near(word) {
@@ -165,21 +166,18 @@ function near(word) {
   return word.length > 2 && like.length && like.length < 5 ? ` Meant: ${like.map(([code]) => code).join(" or ")}?` : "";
 }
 // Possible, but seldom meant: asked once, and Enter again writes it.
-function doubt(values, many) {
-  const day = lookOf(values.date);
-  if (data.rules.with_leaves.includes(values.symptom) && day === "dormant") return ["date", `${data.symptoms[values.symptom]} on ${values.date}, without leaves?`];
+export function doubt(values, many) {
+  if (data.rules.with_leaves.includes(values.symptom) && lookAt(values.date) === "dormant") return ["date", `${data.symptoms[values.symptom]} on ${values.date}, without leaves?`];
   const one = many.length === 1 ? number.get(`${values.row}\u001f${values.position}`) : undefined;
   const shown = one === undefined || season === null ? null : data.looks[condition(one)];
   if (shown && shown.word === "missing" && season === data.seasons.length - 1 && values.symptom !== "not_seen") return ["position", `No vine stands at ${values.row}:${values.position} by the record.`];
   return null;
 }
-const firstMonth = () => data.rules.first_month[data.hemisphere];
-function months(date) { return (Number(date.slice(5, 7)) - firstMonth() + 12) % 12; }
-const lookOf = (date) => (months(date) < data.rules.dormant ? "dormant" : months(date) < data.rules.leaves ? "spring" : "summer");
-const seasonOf = (date) => Number(date.slice(0, 4)) + (Number(date.slice(5, 7)) >= firstMonth() ? 1 : 0);
-function dayTold() {
+export const lookAt = (date) => lookOf(date, data.rules, data.hemisphere);
+export const seasonAt = (date) => seasonOf(date, data.rules, data.hemisphere);
+export function dayTold() {
   const date = form.elements.date.value;
-  document.getElementById("day-told").textContent = date && data ? `season ${seasonOf(date)}, ${lookOf(date)}` : "";
+  document.getElementById("day-told").textContent = date && data ? `season ${seasonAt(date)}, ${lookAt(date)}` : "";
 }
 
 const FIELDS = ["date", "observer", "row", "position", "symptom", "arm", "percent", "trunk", "cause", "renewal_shoot", "shoot_quality", "note"];
@@ -250,8 +248,8 @@ function send(records, key = `${Date.now()}-${String((entries += 1)).padStart(4,
   if (!values.recorded_at) for (const one of records) one.recorded_at = new Date().toISOString();
   keep(key, records);
   const what = `${values.row}:${values.position}${records.length > 1 ? ` and ${records.length - 1} more` : ""} ${data.symptoms[values.symptom] || values.symptom}${values.arm ? `, ${values.arm}` : ""}${values.percent ? `, ${values.percent} %` : ""}`;
-  const text = make("span", {}, `\u2026 ${what}`);
-  const line = make("li", { class: "wait" }, text);
+  const text = el("span", {}, `\u2026 ${what}`);
+  const line = el("li", { class: "wait" }, text);
   document.getElementById("written").prepend(line);
   away();
   road = road.then(() => write(records, line, text, what)).then((told) => written(told, line, text, what, key, records)).catch((error) => refused(error, line, text, what, records, key));
@@ -287,8 +285,8 @@ async function written(told, line, text, what, key, records) {
   if (other) {
     const said = Object.entries(other.values).map(([name, [before, now]]) => `${name.replace(/_/g, " ")} ${before || "empty"}, now ${now || "empty"}`).join("; ");
     line.className = "fault";
-    text.append(make("span", { class: "small" }, `On record with other values: ${said}. The record was left.`));
-    line.append(make("span", { class: "buttons" }, small("Take the new ones", async (event) => {
+    text.append(el("span", { class: "small" }, `On record with other values: ${said}. The record was left.`));
+    line.append(el("span", { class: "buttons" }, button("Take the new ones", async (event) => {
       event.target.disabled = true;
       try {
         for (const one of told.changed) await post("/api/correct", { table: "symptoms", id: one.id, changes: Object.fromEntries(Object.entries(one.values).map(([name, [, now]]) => [name, now])) });
@@ -296,11 +294,11 @@ async function written(told, line, text, what, key, records) {
         line.className = "";
         text.textContent = `\u2713 ${what}, corrected`;
         event.target.remove();
-      } catch (error) { event.target.disabled = false; text.append(make("span", { class: "small" }, error.message)); }
+      } catch (error) { event.target.disabled = false; text.append(el("span", { class: "small" }, error.message)); }
     })));
   }
-  for (const note of told.notes.slice(0, 2)) text.append(make("span", { class: "small" }, note));
-  if (told.ids.length === 1 && told.new) line.append(make("span", { class: "buttons" }, undoButton("symptoms", told.ids[0], line)));
+  for (const note of told.notes.slice(0, 2)) text.append(el("span", { class: "small" }, note));
+  if (told.ids.length === 1 && told.new) line.append(el("span", { class: "buttons" }, undoButton("symptoms", told.ids[0], line)));
   away("");
   await reload().catch(() => {});
   if (told.new) await showLogged(records).catch(() => {});
@@ -308,15 +306,15 @@ async function written(told, line, text, what, key, records) {
 
 // The drawing goes to the season of what was logged, and its vine is shown; the form stays as it is being typed.
 async function showLogged(records) {
-  const at = data.seasons.findIndex((one) => one.season === seasonOf(records[0].date));
+  const at = data.seasons.findIndex((one) => one.season === seasonAt(records[0].date));
   if (at >= 0 && at !== season) {
-    season = at;
+    setGround({ season: at });
     document.getElementById("season").value = at;
     legend();
   }
   const vine = records.length === 1 ? number.get(`${records[0].row}\u001f${records[0].position}`) : undefined;
   const busy = chosen.length > 1 || document.querySelector("#vine form.correction");
-  if (vine !== undefined && !busy) chosen = [vine];
+  if (vine !== undefined && !busy) setGround({ chosen: [vine] });
   draw();
   if (chosen.length === 1 && !document.querySelector("#vine form.correction")) await showVine(chosen[0]);
 }
@@ -325,19 +323,19 @@ function refused(error, line, text, what, records, key) {
   line.className = "fault";
   text.textContent = `Not saved: ${what}. ${error.message}`;
   away("");
-  line.append(make("span", { class: "buttons" }, small("Back into the form", () => {
+  line.append(el("span", { class: "buttons" }, button("Back into the form", () => {
     for (const name of FIELDS) form.elements[name].value = records[0][name] || "";
     drop(key);
     line.remove();
     form.elements.row.focus();
-  }), small("Leave it out", () => { drop(key); line.remove(); })));
+  }), button("Leave it out", () => { drop(key); line.remove(); })));
 }
 window.addEventListener("beforeunload", (event) => { if (document.querySelector("#written li.wait")) event.preventDefault(); });
 
-document.getElementById("season").addEventListener("change", (event) => { season = Number(event.target.value); legend(); draw(); if (chosen.length === 1) showVine(chosen[0]); });
+document.getElementById("season").addEventListener("change", (event) => { setGround({ season: Number(event.target.value) }); legend(); draw(); if (chosen.length === 1) showVine(chosen[0]); });
 document.getElementById("fit").addEventListener("click", () => { whole(); draw(); });
 document.getElementById("several").addEventListener("click", (event) => {
-  several = !several;
+  setGround({ several: !several });
   event.target.setAttribute("aria-pressed", String(several));
 });
 new ResizeObserver(() => draw()).observe(canvas);

@@ -1,14 +1,30 @@
 // The block as it lies on the ground: rows, vines by condition, moving and zooming, choosing vines.
-"use strict";
+import { drawMark, drawVines, nearestVine } from "./shared/marks.js";
 
-const canvas = document.getElementById("grid");
+export const canvas = document.getElementById("grid");
 const pen = canvas.getContext("2d");
-let data = null; // what the server told of the block
-let season = null; // index of the season shown
+// What the server told of the block.
+/** @type {{ rules: import("./shared/rules.js").Rules, looks: Record<string, import("./shared/marks.js").Look>, x: number[], y: number[], row: number[], position: number[], labels: string[], [more: string]: any } | null} */
+export let data = null;
+export let season = null; // index of the season shown
 let view = { x: 0, y: 0, scale: 1 }; // middle in centimetres of the ground, pixels a centimetre
-let chosen = []; // numbers of the vines chosen
-let number = new Map(); // "row\u001fposition" -> vine
-let several = false; // whether a drag chooses, as with Shift
+export let chosen = []; // numbers of the vines chosen
+export let number = new Map(); // "row\u001fposition" -> vine
+export let several = false; // whether a drag chooses, as with Shift
+let heard = (_vines) => {}; // what the page does with vines that are pressed
+
+// What the page sets of the drawing; the drawing follows when it is drawn next.
+export function setGround(changes) {
+  if ("data" in changes) {
+    data = changes.data;
+    number = new Map(data.x.map((_, vine) => [`${data.labels[data.row[vine]]}\u001f${data.position[vine]}`, vine]));
+    findRows();
+  }
+  if ("season" in changes) season = changes.season;
+  if ("chosen" in changes) chosen = changes.chosen;
+  if ("several" in changes) several = changes.several;
+}
+export const whenChosen = (listener) => { heard = listener; };
 
 function size() {
   const box = canvas.getBoundingClientRect();
@@ -19,7 +35,7 @@ function size() {
   return box;
 }
 
-function whole() {
+export function whole() {
   const box = canvas.getBoundingClientRect();
   const [left, right] = [Math.min(...data.x), Math.max(...data.x)];
   const [low, high] = [Math.min(...data.y), Math.max(...data.y)];
@@ -28,39 +44,51 @@ function whole() {
   view = { x: (left + right) / 2, y: (low + high) / 2, scale: Math.min(room(box.width, right - left), room(box.height, high - low), 0.6) };
 }
 
-const toScreen = (box, x, y) => [box.width / 2 + (x - view.x) * view.scale, box.height / 2 - (y - view.y) * view.scale];
+/** @type {(box: { width: number, height: number }, x: number, y: number) => [number, number]} */
+export const toScreen = (box, x, y) => [box.width / 2 + (x - view.x) * view.scale, box.height / 2 - (y - view.y) * view.scale];
 
-function condition(vine) {
+export function condition(vine) {
   const one = data.seasons[season];
   return one ? one.condition[vine] : data.rules.not_scouted;
 }
 
 // What was written of a vine this season where its count says that nothing was seen: [vine, text, no survey covers it, drawn].
-const writtenOf = (vine) => ((data.seasons[season] || {}).written || []).filter((one) => one[0] === vine);
-const writtenOpen = () => new Set(((data.seasons[season] || {}).written || []).filter((one) => one[3]).map((one) => one[0]));
+export const writtenOf = (vine) => ((data.seasons[season] || {}).written || []).filter((one) => one[0] === vine);
+export const writtenOpen = () => new Set(((data.seasons[season] || {}).written || []).filter((one) => one[3]).map((one) => one[0]));
 
-function draw() {
+export function draw() {
   if (!data) return;
   const box = size();
   pen.fillStyle = data.paper;
   pen.fillRect(0, 0, box.width, box.height);
   drawRows(box);
   const unit = Math.max(0.16, Math.min(1.5, (view.scale * 100 * data.vine_m) / 20));
-  const picked = new Set(chosen);
-  const open = writtenOpen();
-  for (let vine = 0; vine < data.x.length; vine += 1) {
-    const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
-    if (x < -20 || y < -20 || x > box.width + 20 || y > box.height + 20) continue;
-    drawLook(open.has(vine) ? data.written : data.looks[condition(vine)], x, y, unit, data.along[data.row[vine]]);
-    if (picked.has(vine)) {
-      pen.strokeStyle = data.ink;
-      pen.lineWidth = 2;
-      pen.strokeRect(x - 11 * unit, y - 11 * unit, 22 * unit, 22 * unit);
-    }
-  }
+  drawVines({
+    count: data.x.length, order: drawingOrder(), looks: { ...data.looks, written: data.written }, width: box.width, height: box.height,
+    markOf: shownAs(), at: (vine) => toScreen(box, data.x[vine], data.y[vine]),
+    draw: (look, x, y, vine) => drawMark(pen, look, x, y, { scale: unit, along: data.along[data.row[vine]], ink: look.ink, fill: look.fill || data.paper, width: Math.max(0.8, 1.6 * unit) }),
+  });
+  drawChosen(box, unit);
   drawStarts(box, unit);
   drawNames(box);
   drawScale(box);
+}
+
+// What was written without a survey lies under the cases and on all else.
+const drawingOrder = () => [...data.rules.drawn.slice(0, -1), "written", ...data.rules.drawn.slice(-1)];
+// By which mark each vine is drawn: a condition, or "written".
+export function shownAs() {
+  const open = writtenOpen();
+  return (vine) => (open.has(vine) ? "written" : condition(vine));
+}
+
+function drawChosen(box, unit) {
+  pen.strokeStyle = data.ink;
+  pen.lineWidth = 2;
+  for (const vine of chosen) {
+    const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
+    pen.strokeRect(x - 11 * unit, y - 11 * unit, 22 * unit, 22 * unit);
+  }
 }
 
 // A dot on position 1 of each row, where it is asked for.
@@ -79,44 +107,6 @@ function redraw() {
   if (waiting) return;
   waiting = true;
   requestAnimationFrame(() => { waiting = false; draw(); });
-}
-
-function drawLook(look, x, y, unit, along) {
-  if (!look) return;
-  const [cos, sin] = look.turn ? [along[0], -along[1]] : [1, 0];
-  pen.strokeStyle = look.ink;
-  pen.fillStyle = look.fill || data.paper;
-  pen.lineWidth = Math.max(0.8, 1.6 * unit);
-  for (const stroke of look.strokes) {
-    pen.beginPath();
-    stroke.forEach(([u, v], k) => {
-      const at = [x + unit * (u * cos - v * sin), y + unit * (u * sin + v * cos)];
-      if (k) pen.lineTo(...at);
-      else pen.moveTo(...at);
-    });
-    if (look.solid) pen.fill();
-    pen.stroke();
-  }
-}
-
-// A condition in a legend: its mark, its letter, its word, and how many vines have it.
-function legendLine(look, many) {
-  const NS = "http://www.w3.org/2000/svg";
-  const svg = document.createElementNS(NS, "svg");
-  svg.setAttribute("viewBox", "-10 -11 22 22");
-  svg.setAttribute("aria-hidden", "true");
-  for (const stroke of look.strokes) {
-    const path = document.createElementNS(NS, "path");
-    path.setAttribute("d", `M${stroke.map((p) => p.join(" ")).join("L")}`);
-    path.setAttribute("stroke", look.ink);
-    path.setAttribute("stroke-width", "2");
-    path.setAttribute("fill", look.solid ? look.fill : "none");
-    svg.append(path);
-  }
-  const line = document.createElement("span");
-  line.title = look.meaning;
-  line.append(svg, ` ${look.letter} ${look.word} ${many}`);
-  return line;
 }
 
 let rowEnds = [];
@@ -193,14 +183,8 @@ function drawScale(box) {
 
 function nearest(px, py) {
   const box = canvas.getBoundingClientRect();
-  let best = null;
-  let least = Math.max(14, view.scale * 60 * data.vine_m) ** 2;
-  for (let vine = 0; vine < data.x.length; vine += 1) {
-    const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
-    const away = (x - px) ** 2 + (y - py) ** 2;
-    if (away < least) [least, best] = [away, vine];
-  }
-  return best;
+  const reach = Math.max(14, view.scale * 60 * data.vine_m);
+  return nearestVine({ count: data.x.length, at: (vine) => toScreen(box, data.x[vine], data.y[vine]) }, px, py, reach);
 }
 
 const pointers = new Map();
@@ -240,7 +224,7 @@ canvas.addEventListener("pointerup", (event) => {
   if (drag.choose && drag.moved) chooseInside(drag.x, drag.y, event.offsetX, event.offsetY);
   else if (!drag.moved) {
     const vine = nearest(event.offsetX, event.offsetY);
-    if (vine !== null) choose([vine]);
+    if (vine !== null) heard([vine]);
   }
   drag = null;
 });
@@ -262,7 +246,7 @@ function chooseInside(x1, y1, x2, y2) {
     const [x, y] = toScreen(box, data.x[vine], data.y[vine]);
     if (x >= left && x <= right && y >= top && y <= bottom) inside.push(vine);
   });
-  choose(inside);
+  heard(inside);
 }
 // The arrow keys go to the next vine on the screen, wherever rows run; with Shift they add it.
 function beside(vine, right, down) {
@@ -290,11 +274,11 @@ canvas.addEventListener("keydown", (event) => {
     const vine = chosen.length ? beside(chosen.at(-1), ...way) : 0;
     if (vine === undefined) return;
     intoView(vine);
-    choose(event.shiftKey ? [...chosen.filter((one) => one !== vine), vine] : [vine]);
+    heard(event.shiftKey ? [...chosen.filter((one) => one !== vine), vine] : [vine]);
   } else if (event.key === "Enter" && chosen.length) {
     event.preventDefault(); // the form must not take the same Enter
-    form.elements.symptom?.focus();
-  } else if (event.key === "Escape") choose([]);
+    document.querySelector("#entry [name=symptom]")?.focus();
+  } else if (event.key === "Escape") heard([]);
   else if (event.key === "+" || event.key === "-") {
     const box = canvas.getBoundingClientRect();
     zoom(event.key === "+" ? 1.3 : 1 / 1.3, box.width / 2, box.height / 2);

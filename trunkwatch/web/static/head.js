@@ -1,5 +1,4 @@
 // What every page of the desk has: two keys to the row field, and a sign while a page is being worked out.
-"use strict";
 
 (() => {
   const head = document.querySelector(".desk-head");

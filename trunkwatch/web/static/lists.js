@@ -1,5 +1,6 @@
 // The lists of the crew: a tick is work done; taking it back makes it planned again. Nothing shows as done before it is written.
-"use strict";
+import { localDay } from "./shared/rules.js";
+
 const wrong = document.getElementById("wrong");
 document.getElementById("plan").addEventListener("submit", async (event) => {
   event.preventDefault();

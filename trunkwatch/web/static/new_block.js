@@ -1,17 +1,18 @@
 // The form of a new block: the desk reads it after every keystroke, the drawing follows, and what is wrong stands beside its field.
-"use strict";
+import { canvas, data, draw, setGround, whenChosen, whole } from "./ground.js";
 
-const place = document.getElementById("new-block");
-const form = document.getElementById("plan-form");
+export const place = document.getElementById("new-block");
+export const form = document.getElementById("plan-form");
 const line = document.getElementById("line");
 const touched = new Set([...form.elements].filter((one) => one.hasAttribute("aria-invalid")).map((one) => one.name));
 let shape = ""; // the extent of the drawing: it is shown whole again where that changes
 
 function choose(vines) {
-  chosen = vines;
+  setGround({ chosen: vines });
   if (vines.length) line.textContent = `Row ${data.labels[data.row[vines.at(-1)]]}, position ${data.position[vines.at(-1)]}. ${data.line}`;
   draw();
 }
+whenChosen(choose);
 
 function say(wrong) {
   for (const box of form.elements) {
@@ -31,9 +32,7 @@ function show(drawing) {
     if (data) line.textContent = "The rows cannot be drawn as they are typed; this is the drawing of before.";
     return;
   }
-  data = drawing;
-  chosen = [];
-  findRows();
+  setGround({ data: drawing, chosen: [] });
   line.textContent = data.line;
   const now = [Math.min(...data.x), Math.max(...data.x), Math.min(...data.y), Math.max(...data.y)].join();
   if (now !== shape) whole();
@@ -42,7 +41,7 @@ function show(drawing) {
 }
 
 // One question at a time; what was typed meanwhile is asked about next, so the last keystroke is what stands.
-let asking = false;
+export let asking = false;
 let again = false;
 async function look() {
   if (asking) { again = true; return; }

@@ -1,5 +1,6 @@
 // Photos of a finding or work in the card of its vine: small ones to open, a button that adds one, and taking back.
-"use strict";
+import { undo } from "./records.js";
+import { button, el } from "./shared/elements.js";
 
 const MOST_PHOTO = 25e6;
 const SHOWS = { cut_face: "the cut face", vine: "the vine", part: "a part of the vine", other: "something else" };
@@ -24,15 +25,15 @@ function photoForm(line, record, after) {
   if (open) { open.remove(); return; }
   photoForms += 1;
   const at = (name) => `photo-${photoForms}-${name}`;
-  const wrong = make("p", { class: "bad", role: "alert", hidden: true });
-  const file = make("input", { id: at("file"), type: "file", accept: "image/jpeg,image/png,image/webp" });
-  const shows = make("select", { id: at("shows") }, ...Object.entries(SHOWS).map(([code, word]) => new Option(word, code)));
-  const caption = make("input", { id: at("caption"), maxlength: 500 });
-  const form = make("form", { class: "correction photo", autocomplete: "off", novalidate: true },
-    make("label", { for: at("file") }, "Photo (JPEG, PNG or WebP)"), file,
-    make("label", { for: at("shows") }, "It shows"), shows, make("label", { for: at("caption") }, "What is to be seen"), caption, wrong,
-    make("button", { class: "go" }, "Add the photo"), small("Leave it", () => form.remove()),
-    make("p", { class: "small" }, "The place that a camera writes into a photo is removed."));
+  const wrong = el("p", { class: "bad", role: "alert", hidden: true });
+  const file = el("input", { id: at("file"), type: "file", accept: "image/jpeg,image/png,image/webp" });
+  const shows = el("select", { id: at("shows") }, ...Object.entries(SHOWS).map(([code, word]) => new Option(word, code)));
+  const caption = el("input", { id: at("caption"), maxlength: 500 });
+  const form = el("form", { class: "correction photo", autocomplete: "off", novalidate: true },
+    el("label", { for: at("file") }, "Photo (JPEG, PNG or WebP)"), file,
+    el("label", { for: at("shows") }, "It shows"), shows, el("label", { for: at("caption") }, "What is to be seen"), caption, wrong,
+    el("button", { class: "go" }, "Add the photo"), button("Leave it", () => form.remove()),
+    el("p", { class: "small" }, "The place that a camera writes into a photo is removed."));
   form.addEventListener("keydown", (event) => { if (event.key === "Escape") form.remove(); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -53,22 +54,22 @@ function photoForm(line, record, after) {
 }
 
 // What a line of the card shows below its words; nothing where its record can have no photo.
-function photosOf(record, after) {
+export function photosOf(record, after) {
   if (record.fate !== "stands" || !["symptoms", "work"].includes(record.table)) return null;
   const list = (record.photos || []).map((photo) => {
-    const picture = make("img", { src: `/photo/${photo.sha256}`, alt: photo.text, loading: "lazy", width: 88, height: 88 });
-    const remove = small("Take back", async (event) => {
+    const picture = el("img", { src: `/photo/${photo.sha256}`, alt: photo.text, loading: "lazy", width: 88, height: 88 });
+    const remove = button("Take back", async (event) => {
       event.target.disabled = true;
       try {
         await undo("photos", photo.id);
         await after();
-      } catch (error) { event.target.disabled = false; figure.append(make("p", { class: "bad", role: "alert" }, error.message)); }
+      } catch (error) { event.target.disabled = false; figure.append(el("p", { class: "bad", role: "alert" }, error.message)); }
     });
     remove.setAttribute("aria-label", `Take back: ${photo.text}`);
-    const figure = make("figure", {}, make("a", { href: `/photo/${photo.sha256}`, target: "_blank", rel: "noopener" }, picture), make("figcaption", { class: "small" }, photo.text), remove);
+    const figure = el("figure", {}, el("a", { href: `/photo/${photo.sha256}`, target: "_blank", rel: "noopener" }, picture), el("figcaption", { class: "small" }, photo.text), remove);
     return figure;
   });
-  const box = make("div", { class: "photos" }, ...list);
-  box.append(small("Add a photo", () => photoForm(box.closest("li"), record.id, after)));
+  const box = el("div", { class: "photos" }, ...list);
+  box.append(button("Add a photo", () => photoForm(box.closest("li"), record.id, after)));
   return box;
 }

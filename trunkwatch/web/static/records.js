@@ -1,9 +1,9 @@
 // What every page of the desk does with records: write, correct, take back. A record is never changed: a correction
 // is a record of its own, and the old one stays readable.
-"use strict";
+import { button, el } from "./shared/elements.js";
 
 // An error that carries `away` means that the program did not answer: nothing was refused.
-async function post(path, told) {
+export async function post(path, told) {
   let answer;
   try {
     answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(told) });
@@ -19,40 +19,26 @@ async function post(path, told) {
   return said;
 }
 
-function make(tag, attributes = {}, ...children) {
-  const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name === "on") made.addEventListener("click", value);
-    else if (value !== false && value !== undefined && value !== null) made.setAttribute(name, value === true ? "" : value);
-  }
-  made.append(...children.filter((child) => child !== null && child !== undefined));
-  return made;
-}
-const small = (text, on) => make("button", { type: "button", on }, text);
-
-// A day as this machine's calendar has it, YYYY-MM-DD.
-const localDay = (now) => `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
-
-const undo = (table, id) => post("/api/correct", { table, id, void: true });
+export const undo = (table, id) => post("/api/correct", { table, id, void: true });
 
 // A form below a record: fields are [name, label, value, choices or null]. Only what was changed is sent.
 let corrections = 0;
-function correctionForm(line, table, id, fields, after) {
+export function correctionForm(line, table, id, fields, after) {
   const open = line.querySelector("form.correction");
   if (open) { open.remove(); return; }
   corrections += 1;
-  const wrong = make("p", { class: "bad", role: "alert", hidden: true });
+  const wrong = el("p", { class: "bad", role: "alert", hidden: true });
   const inputs = fields.map(([name, label, value, choices]) => {
     const at = `correct-${corrections}-${name}`;
     const box = choices
-      ? make("select", { id: at }, ...[["", ""], ...Object.entries(choices)].map(([code, word]) => new Option(word, code, code === value, code === value)))
-      : make("input", { id: at, value, type: ["date", "until"].includes(name) ? "date" : "text" });
-    return { name, value: String(value), box, part: make("div", {}, make("label", { for: at }, label), box) };
+      ? el("select", { id: at }, ...[["", ""], ...Object.entries(choices)].map(([code, word]) => new Option(word, code, code === value, code === value)))
+      : el("input", { id: at, value, type: ["date", "until"].includes(name) ? "date" : "text" });
+    return { name, value: String(value), box, part: el("div", {}, el("label", { for: at }, label), box) };
   });
-  const form = make("form", { class: "correction", autocomplete: "off", novalidate: true },
-    make("div", { class: "pair" }, ...inputs.map((one) => one.part)), wrong,
-    make("button", { class: "go" }, "Write the correction"), small("Leave it", () => form.remove()),
-    make("p", { class: "small" }, "What was written before stays readable."));
+  const form = el("form", { class: "correction", autocomplete: "off", novalidate: true },
+    el("div", { class: "pair" }, ...inputs.map((one) => one.part)), wrong,
+    el("button", { class: "go" }, "Write the correction"), button("Leave it", () => form.remove()),
+    el("p", { class: "small" }, "What was written before stays readable."));
   form.addEventListener("keydown", (event) => { if (event.key === "Escape") form.remove(); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -74,8 +60,26 @@ function correctionForm(line, table, id, fields, after) {
   inputs[0].box.focus();
 }
 
+// Lines that a page lists, each a record with its buttons: correct it, take it back.
+export function correctable(lines) {
+  for (const line of lines) {
+    const { id, table } = line.dataset;
+    line.querySelector(".correct").addEventListener("click", (event) => correctionForm(line, table, id, JSON.parse(event.target.dataset.fields).map((one) => [...one, null]), () => location.reload()));
+    line.querySelector(".undo").addEventListener("click", async (event) => {
+      event.target.disabled = true;
+      try {
+        await undo(table, id);
+        location.reload();
+      } catch (error) {
+        event.target.disabled = false;
+        line.append(el("p", { class: "bad", role: "alert" }, error.message));
+      }
+    });
+  }
+}
+
 // The version of the file, asked for again and again; `changed` is called when somebody wrote into it.
-function watchFile(known, changed) {
+export function watchFile(known, changed) {
   const ask = async () => {
     try {
       const answer = await fetch("/api/version");

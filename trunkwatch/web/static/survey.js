@@ -1,5 +1,6 @@
 // The page of surveys: a walk is written down, corrected, taken back; a survey is finished.
-"use strict";
+import { correctable, post, watchFile } from "./records.js";
+import { el } from "./shared/elements.js";
 
 const page = document.getElementById("survey");
 const walk = document.getElementById("walk");
@@ -19,7 +20,7 @@ function say(text, box) {
 }
 
 // What the ticks and the parts say, as the covered column is written; throws [text, box] where it cannot be read.
-function coveredByRows() {
+export function coveredByRows() {
   return [...walk.querySelectorAll(".one")].map((line) => {
     const [tick, from, to] = line.querySelectorAll("input");
     const [start, end] = [from.value.trim(), to.value.trim()];
@@ -86,20 +87,7 @@ if (last.told) {
   keep({ ...last, told: "" });
 }
 
-for (const line of document.querySelectorAll(".walks li")) {
-  const { id, table } = line.dataset;
-  line.querySelector(".correct").addEventListener("click", (event) => correctionForm(line, table, id, JSON.parse(event.target.dataset.fields).map((one) => [...one, null]), () => location.reload()));
-  line.querySelector(".undo").addEventListener("click", async (event) => {
-    event.target.disabled = true;
-    try {
-      await undo(table, id);
-      location.reload();
-    } catch (error) {
-      event.target.disabled = false;
-      line.append(make("p", { class: "bad", role: "alert" }, error.message));
-    }
-  });
-}
+correctable(document.querySelectorAll(".walks li"));
 document.getElementById("finished")?.addEventListener("click", async (event) => {
   const told = document.getElementById("finish-wrong");
   event.target.disabled = true;
@@ -120,7 +108,7 @@ watchFile(() => page.dataset.version, (version) => {
   if (!touched && !document.querySelector("form.correction")) { location.reload(); return; }
   page.dataset.version = version;
   const others = document.getElementById("others");
-  others.replaceChildren("Somebody has saved something since. ", make("a", { href: location.href }, "Show it"), " (what you have typed here and not sent is cleared).");
+  others.replaceChildren("Somebody has saved something since. ", el("a", { href: location.href }, "Show it"), " (what you have typed here and not sent is cleared).");
   others.hidden = false;
 });
 page.dataset.ready = "yes";

@@ -1,5 +1,6 @@
 // The crew's winter: a tick writes down that a row was pruned today. Nothing shows as done before it is written.
-"use strict";
+import { post, undo } from "./records.js";
+import { localDay } from "./shared/rules.js";
 
 const wrong = document.getElementById("wrong");
 const said = (error) => {
