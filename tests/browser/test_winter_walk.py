@@ -506,7 +506,7 @@ def test_a_pale_word_and_a_small_key_are_caught(phone):
 
 def test_a_day_in_flight_mode_on_three_phones_loses_nothing_and_tells_nothing_twice(api, tmp_path):
     """A small one; `tests/calibration/flight_days.py` plays 600 vines with a kill every 50 records."""
-    happened = fly(api, CHROMIUM, tmp_path, vines=36, kill_every=9, shared=4)
-    assert happened["kills"] >= 3
-    assert (happened["taps on a full store"], happened["clocks set back"], happened["orders"]) == (3, 1, 6)
-    assert happened["records"] >= 40
+    happened = fly(api, CHROMIUM, tmp_path, vines=18, kill_every=99, shared=3, full=False)
+    assert (happened["kills"], happened["taps on a full store"]) == (3, 3)
+    assert (happened["clocks set back"], happened["orders"]) == (1, 2)
+    assert happened["records"] >= 30

@@ -63,7 +63,7 @@ async function together(road) {
   return sealing.signed(out, data.pairing);
 }
 
-const inOrder = (found) => (found || []).sort((a, b) => (a.row.recorded_at < b.row.recorded_at ? -1 : 1));
+const inOrder = (found) => pure.inOrder(found || []);
 
 async function markHanded(given) {
   return write((every) => every.flatMap((item) => pure.marked(item, given, new Date(), pure.uuid)), "");
