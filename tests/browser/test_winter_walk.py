@@ -448,6 +448,11 @@ def test_every_screen_fits_the_phone_has_large_keys_and_stands_out(phone):
             page.evaluate("document.getElementById('tick').className = ''")
             if screen in screens:
                 whole(page, f"{language} {screen}")
+            if screen == "work":  # three lines a vine, the first of them whole
+                lines = page.evaluate("[...document.querySelectorAll('.vine-key')].map((one) => [one.textContent, one.offsetHeight])")  # fmt: skip
+                assert len(lines) == len(WORK)
+                assert [line for line in lines if line[1] > 76] == [], language
+                assert "60\u00a0%, 2025-01-15" in " ".join(text for text, _ in lines)
             assert page.evaluate(SMALL) == [], f"{language} {screen}"
             assert page.evaluate(FAINT) == [], f"{language} {screen}"
         page.evaluate(
