@@ -21,7 +21,7 @@
       const before = drawing && drawing.getBoundingClientRect().top;
       place.innerHTML = text;
       // Whoever is at the drawing or in the form keeps under the pointer what was there; the answer is above.
-      if (drawing && atWork) scrollBy(0, drawing.getBoundingClientRect().top - before);
+      if (drawing && atWork) window.scrollBy(0, drawing.getBoundingClientRect().top - before);
     } catch {
       if (mine === asked) place.textContent = "The desk does not answer; the numbers stand in the report.";
     }
