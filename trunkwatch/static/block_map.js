@@ -161,6 +161,16 @@
     return best;
   }
 
+  /* Vines that lie under one thumb (48 pixels) and cannot be told apart by it: how many levels nearer they can. */
+  function nearer(v) {
+    var many = 0;
+    for (var other = 0; other < count; other++) {
+      if (hidden[data.seasons[season].condition[other]]) continue;
+      if (Math.abs(points[other].x - points[v].x) < 24 && Math.abs(points[other].y - points[v].y) < 24) many++;
+    }
+    return many > 6 ? Math.ceil(Math.log(many / 6) / Math.log(4)) : 0;
+  }
+
   function name(v) {
     return "Row " + data.labels[data.label[v]] + ", position " + data.position[v] + (data.bay[v] ? " (bay " + data.bay[v] + ")" : "");
   }
@@ -323,6 +333,8 @@
   map.on("click", function (event) {
     var v = nearest(event.containerPoint, 28);
     if (v < 0) { byId("tip").hidden = true; return; }
+    var levels = touched ? nearer(v) : 0;
+    if (levels) map.setZoomAround(places[v], Math.min(map.getZoom() + levels, map.getMaxZoom()), { animate: false });
     tell(v);
     if (touched) label(v, event.containerPoint, true);
   });
