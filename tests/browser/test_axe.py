@@ -25,6 +25,24 @@ FILES = {
     "lists": ["sheet", SAMPLE, "--block", "Mill", "--paper", "lists"],
     "buds": ["sheet", SAMPLE, "--block", "Mill", "--paper", "buds"],
     "phone": ["sheet", SAMPLE, "--block", "Mill", "--phone"],
+    "recheck": ["sheet", SAMPLE, "--block", "Mill", "--recheck", "10", "--phone"],
+}
+#: Screens of the phone behind its first one: what leads there, and what is on the screen then.
+SCREENS = {
+    "phone": {
+        "rows": ("go('rows')", "#mine"),
+        "buds": ("go('buds')", "#count"),
+        "cane": ("document.getElementById('count').click(); tapBud(0, 'primary', 'dead')", "#tally"),
+        "pruned": ("go('pruned'); tapPruned(rowLabels()[0])", "[data-pruned][aria-pressed=true]"),
+        "where": ("askPlace()", "[data-row]"),
+        "share": ("go('start'); showRecords()", "#hand"),
+    },
+    "recheck": {
+        "vine": ("toVine(0)", "#nothing"),
+        "seen": ("answerVine(listed()[0], 'leaf_stripe')", "#verdict"),
+        "more": ("recheckMore(listed()[0], data.first_symptoms)", "[data-see]"),
+        "share": ("showRecords()", "#hand"),
+    },
 }
 DESK = [
     "/",
@@ -72,22 +90,53 @@ def browser():
         opened.close()
 
 
+def grave(axe, page, *about):
+    """Return what axe finds on the page as it stands."""
+    result = axe.run(page).response
+    assert result["testEngine"]["name"] == "axe-core"
+    return [
+        (*about, one["id"], one["nodes"][0]["target"], one["nodes"][0].get("failureSummary", "")[:200])
+        for one in result["violations"]
+        if one["impact"] in GRAVE
+    ]
+
+
 @pytest.mark.parametrize("where", [*FILES, *DESK])
 def test_no_grave_fault(browser, pages, where):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     found = []
-    for width, height, dark in ((1280, 800, False), (390, 664, False), (390, 664, True)):
-        page = browser.new_page(viewport={"width": width, "height": height}, color_scheme="dark" if dark else "light")
+    for width, height in ((1280, 800), (390, 664)):
+        page = browser.new_page(viewport={"width": width, "height": height}, color_scheme="light")
         page.goto(pages[where])
         page.wait_for_load_state("networkidle")
-        result = axe.run(page).response
-        assert result["testEngine"]["name"] == "axe-core"
-        found += [
-            (width, dark, one["id"], one["nodes"][0]["target"], one["nodes"][0].get("failureSummary", "")[:200])
-            for one in result["violations"]
-            if one["impact"] in GRAVE
-        ]
+        found += grave(axe, page, width, "light")
+        if width == 390:
+            page.emulate_media(color_scheme="dark")
+            found += grave(axe, page, width, "dark")
         page.close()
+    assert found == []
+
+
+@pytest.mark.parametrize("where", SCREENS)
+def test_no_grave_fault_on_the_screens_of_the_phone(browser, pages, where):
+    """One opening for all of them; the phone's page has one set of colors."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    page = browser.new_page(
+        viewport={"width": 390, "height": 664}, permissions=["geolocation"], geolocation={"longitude": 0, "latitude": 0}
+    )
+    page.goto(pages[where])
+    page.wait_for_selector("body[data-ready=yes]")
+    page.evaluate("state.observer = 'Ana'")
+    if where == "phone":
+        (corner, *_) = page.evaluate("Object.values(data.ground.rows)[0]")
+        page.context.set_geolocation({"longitude": corner[1], "latitude": corner[2], "accuracy": 2})
+    found = []
+    for screen, (script, sign) in SCREENS[where].items():
+        page.evaluate(f"(async () => {{ {script}; }})()")
+        page.wait_for_selector(f"#page:not(.settling) {sign}")
+        page.wait_for_function("!busy && document.getElementById('tick').className === ''")
+        found += grave(axe, page, screen)
+    page.close()
     assert found == []
 
 

@@ -240,8 +240,12 @@ def test_a_tap_names_the_vine_over_the_finger_and_brings_its_history_into_view(b
     page.locator(".side").evaluate("side => { side.scrollTop = 400; }")
     box = page.locator("#map_block").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    zoom = "map_block.getZoom()"
+    far = page.evaluate(zoom)
     page.touchscreen.tap(x, y)
     page.wait_for_function("!document.getElementById('tip').hidden")
+    near = page.evaluate(zoom)
+    assert near > far  # the whole block on a phone: more vines than one lie under the finger
     tip, told = page.locator("#tip").bounding_box(), page.locator("#vine h2 >> nth=0").bounding_box()
     assert tip["y"] + tip["height"] < y
     assert tip["x"] >= 0
@@ -253,6 +257,10 @@ def test_a_tap_names_the_vine_over_the_finger_and_brings_its_history_into_view(b
     order = "[getComputedStyle(document.getElementById('tip')).zIndex, getComputedStyle(document.getElementById('map_block')).isolation]"
     assert page.evaluate(order) == ["6", "isolate"]  # the layers of the map, up to 1000, stay within the map
     assert box["y"] + box["height"] <= told["y"] < 844 - 40
+    box, first = page.locator("#map_block").bounding_box(), page.locator("#vine h2 >> nth=0").text_content()
+    page.touchscreen.tap(box["x"] + box["width"] / 2 + 60, box["y"] + box["height"] / 2)
+    page.wait_for_function("first => document.querySelector('#vine h2').textContent !== first", arg=first)
+    assert page.evaluate(zoom) == near  # near enough: the next tap takes its vine and moves nothing
     context.close()
 
 

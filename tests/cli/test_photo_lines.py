@@ -79,6 +79,11 @@ def test_a_photo_is_added_to_a_record_later_and_taken_back(path, tmp_path):
     run("log", path, "correct", "--table", "photos", "--record", record["photos"][0]["id"], "--void")
     (record,) = history(path)
     assert record["photos"] == []
+    assert "note: " in (told := run("check", path).stdout)
+    assert "1 picture is of a photo taken back" in told
+    assert run("check", path, "--clear-photos").stdout.startswith("removed: 1 picture, 0.00")
+    assert "nothing was changed" in run("check", path, "--clear-photos").stderr
+    assert "picture" not in run("check", path).stdout
     assert "no finding or work has the id 'x'" in run("log", path, "photo", "--record", "x", "--photo", tmp_path / "cut.jpg", code=1).stderr  # fmt: skip
 
 

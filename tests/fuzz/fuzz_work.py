@@ -4,6 +4,9 @@ import os
 import signal
 from pathlib import Path
 
+#: The process that read this module in.
+LOADED_BY = os.getpid()
+
 
 def endless(_path: Path) -> None:
     """Never end."""
@@ -21,3 +24,8 @@ def doubling(_path: Path) -> int:
 def ended(_path: Path) -> None:
     """End as a crash of a library ends a process."""
     os.kill(os.getpid(), signal.SIGKILL)
+
+
+def where_loaded(_path: Path) -> int:
+    """Return the process that read this module in."""
+    return LOADED_BY

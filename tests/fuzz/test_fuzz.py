@@ -116,6 +116,12 @@ def _named(module, name):
     return getattr(importlib.import_module(module), name)
 
 
+@pytest.mark.skipif(not apart._HAS_FORK, reason="no readers are forked here")
+def test_what_a_reader_needs_is_read_in_once_and_not_by_each_reader(tmp_path):
+    work = _named("fuzz_work", "where_loaded")
+    assert {apart.apart(work, tmp_path) for _ in range(2)} == {apart._helper.process.pid}
+
+
 @pytest.mark.long
 def test_a_reader_that_is_killed_and_a_helper_that_is_killed(tmp_path):
     path = tmp_path / "symptoms.csv"

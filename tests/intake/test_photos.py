@@ -1,4 +1,4 @@
-"""trunkwatch.intake: photos, photo_export, check_photos; trunkwatch.block: photos, photo_words; in and out, merged, checked."""
+"""trunkwatch.intake: photos, photo_export, check_photos, clear_photos; trunkwatch.block: photos, photo_words; in and out, merged, checked."""
 
 import hashlib
 import sqlite3
@@ -13,13 +13,16 @@ from trunkwatch.block.photos import links_of, photo_bytes, photos_by_record, pla
 from trunkwatch.errors import FileError, RecordError
 from trunkwatch.intake import add_records, check_vineyard, correct_record, merge_file, start_file
 from trunkwatch.intake.bring import bring_files
+from trunkwatch.intake.clear_photos import clear_photos
 from trunkwatch.intake.photo_export import export_photos, photos_beside
 from trunkwatch.intake.photos import NewPhoto, add_photos, bring_photo_files
 from trunkwatch.intake.rename import rename_block, rename_vineyard
+from trunkwatch.intake.whole_file import write_file
 from trunkwatch.spreadsheets.own_vineyard import frames_to_write
 from trunkwatch.spreadsheets.photo import read_photo
 from trunkwatch.spreadsheets.write import write_folder
 from trunkwatch.store import Store
+from trunkwatch.vineyard.records import later_than
 from trunkwatch.vineyard.tables import TABLES
 
 BLOCK = {"block": "North", "planted": 2010, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "hemisphere": "north", "training": "bilateral"}  # fmt: skip
@@ -96,6 +99,57 @@ def test_a_photo_of_no_record_or_of_one_taken_back_is_refused_and_nothing_is_kep
     with open_vineyard(vineyard) as store:
         assert store.frame("photos").empty
         assert (store.photo_marks() if vineyard.is_file() else list(vineyard.glob("photos/*"))) == []
+
+
+def pictures(vineyard):
+    with open_vineyard(vineyard) as store:
+        return len(store.photo_marks()) if vineyard.is_file() else len(list(vineyard.glob("photos/*.jpg")))
+
+
+def test_a_photo_goes_and_comes_with_its_record_and_its_picture_can_be_removed(vineyard, tmp_path):
+    record = finding_id(vineyard)
+    other = add_records(vineyard, "symptoms", [{**FINDING, "position": "6"}])
+    assert other.new == {"symptoms": 1}
+    with open_vineyard(vineyard) as store:
+        (kept,) = set(store.frame("symptoms")["id"]) - {record}
+    photo, shared = new_photo(tmp_path, 1), new_photo(tmp_path, 2)
+    add_photos(vineyard, record, [photo, shared])
+    add_photos(vineyard, kept, [shared])
+    assert clear_photos(vineyard) == (0, 0)
+    correct_record(vineyard, "symptoms", record, {}, void=True)
+    with open_vineyard(vineyard) as store:
+        assert photos_by_record(store, "North", {record}) == {}
+        assert [one.position for one in placed_photos(store)] == ["6"]
+        moments = store.frame("symptoms", all_versions=True)["recorded_at"].tolist()
+    # It does not leave: not as a picture, not beside the records of a folder, not in a new file.
+    written, missing = export_photos(vineyard, tmp_path / "pictures")
+    assert ([path.name for path in written], missing) == (["North_row_1_6_2026-02-03.jpg"], 0)
+    (tmp_path / "beside").mkdir()
+    assert photos_beside(vineyard, tmp_path / "beside") == 1
+    assert write_file(vineyard, tmp_path / "new.gpkg") == 1
+    assert faults(tmp_path / "new.gpkg") == []
+    (note,) = faults(vineyard)
+    assert "1 picture is of a photo taken back" in note
+    assert "--clear-photos" in note
+    # Until it is removed it comes back with its record, which another device wrote later perhaps.
+    later = {**FINDING, "corrects": record, "recorded_at": later_than(moments, "")}
+    add_records(vineyard, "symptoms", [later])
+    with open_vineyard(vineyard) as store:
+        assert len(links_of(store)) == 3
+        (back,) = store.frame("symptoms").query("position == '2'")["id"]
+    assert pictures(vineyard) == 2
+    correct_record(vineyard, "symptoms", back, {}, void=True)
+    end = photo.photo.data[-80:]
+    if vineyard.is_file():
+        assert end in vineyard.read_bytes()
+    assert clear_photos(vineyard) == (1, len(photo.photo.data))
+    assert pictures(vineyard) == 1
+    assert faults(vineyard) == []
+    if vineyard.is_file():
+        assert end not in vineyard.read_bytes()  # not in a page that nobody reads, either
+    add_records(vineyard, "symptoms", [{**FINDING, "position": "7"}])  # the file goes on as any other
+    correct_record(vineyard, "symptoms", kept, {"position": "8"})
+    assert faults(vineyard) == []
 
 
 def test_photos_stay_with_a_record_that_is_corrected_and_a_block_that_is_renamed(vineyard, tmp_path):

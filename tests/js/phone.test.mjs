@@ -226,3 +226,43 @@ test("the strip of the phone has the marks of the map", async () => {
   assert.ok(drawn(1, 2, looks[4], 180, 45, 1.8)); // the young vine
   assert.equal(paths(0, 2).filter((path) => path["stroke-width"] === "5" && path.stroke === looks[1].ink).length, 2); // the two posts
 });
+
+test("what was written later stays later where the clock is set back, on the phone and in what it sends", async () => {
+  const shown = await begun();
+  await run(shown, `${walk(0)} await finding(2, 'dead', '');`);
+  await run(shown, "const Plain = Date; globalThis.Date = class extends Plain { constructor(...when) { if (when.length) super(...when); else super(Plain.now() - 10800000); } static now() { return Plain.now() - 10800000; } }; await finding(3, 'dead', '');");
+  const { items } = kept(shown);
+  assert.ok(items[1].row.recorded_at < items[0].row.recorded_at); // the clock did go back
+  assert.deepEqual(plain(shown.get("items.map((one) => one.row.position)")), ["2", "3"]);
+  assert.equal(shown.get("walked().at(-1).row.position"), "3"); // the last one is the one that is taken back
+  const mixed = [...items].reverse();
+  assert.deepEqual(plain(shown.get(`pure.inOrder(${JSON.stringify(mixed)}).map((one) => one.row.position)`)), ["2", "3"]);
+  // A record that is said otherwise after it was sent is a new one, behind all others.
+  const numbers = plain(shown.get(`pure.numbered(${JSON.stringify(items)}, pure.changed({ ...${JSON.stringify(items[0])}, handed: true }, { percent: 50 }, new Date(), () => 'x')).map((one) => [one.state, one.n])`));
+  assert.deepEqual(numbers, [["void", 1], ["live", 3]]);
+  assert.deepEqual(plain(shown.get("pure.inOrder([{ id: 'b', row: { recorded_at: '2' } }, { id: 'c', n: 1, row: { recorded_at: '0' } }, { id: 'a', row: { recorded_at: '1' } }]).map((one) => one.id)")), ["a", "b", "c"]);
+});
+
+test("what is half typed goes with each state, and goes with the finding it was typed for", async () => {
+  const shown = await begun();
+  await run(shown, `${walk(0)} digit('1'); digit('2');`);
+  assert.deepEqual(kept(shown).state.typing, { typed: "12", bayTyped: null, byBay: false });
+  await run(shown, "await finding(2, 'dead', '');");
+  assert.equal(kept(shown).state.typing.typed, "");
+  // A form that is half filled in is there again after whatever draws the page, until it is left.
+  await run(shown, "detailsScreen(items[0].id); document.getElementById('note').value = 'half'; document.getElementById('note').fire('input'); render();");
+  assert.equal(kept(shown).state.draft.values.note, "half");
+  assert.equal(shown.get("document.getElementById('note').value"), "half");
+  await run(shown, "[...document.querySelectorAll('button')].find((one) => one.textContent === 'Back').click();");
+  assert.equal(kept(shown).state.draft, null);
+  assert.equal(shown.get("document.getElementById('note')"), null);
+  assert.equal(kept(shown).items[0].row.note, undefined);
+});
+
+test("the day on which canes were collected is said anew each day", async () => {
+  const shown = await begun();
+  await run(shown, "setBuds({ date: '2026-01-19', part: 'low end' });");
+  assert.deepEqual(plain(shown.get("[budSetting().date, budSetting().part]")), ["2026-01-19", "low end"]);
+  await run(shown, "state.buds.set_on = '2026-01-20';");
+  assert.deepEqual(plain(shown.get("[budSetting().date === pure.day(new Date()), budSetting().part]")), [true, "low end"]);
+});

@@ -189,6 +189,36 @@ def test_read_only_and_locked(vines, monkeypatch):
     assert [p.name for p in vines.parent.iterdir() if p.name.endswith(".part")] == []
 
 
+@pytest.mark.skipif(not hasattr(os, "copy_file_range"), reason="this system copies no range of a file")
+@pytest.mark.parametrize("ends", ["refused", "early", "whole"])
+def test_a_file_is_copied_by_the_system_and_otherwise_page_by_page(vines, monkeypatch, ends):
+    asked = []
+    by_system = os.copy_file_range
+
+    def part_of_it(source, target, many):
+        asked.append(many)
+        if ends == "whole":
+            return by_system(source, target, many)
+        if len(asked) == 1:
+            return by_system(source, target, 5000)  # not even whole pages
+        if ends == "refused":
+            raise OSError(18, "another file system")
+        return 0
+
+    before = vines.read_bytes()
+    monkeypatch.setattr(os, "copy_file_range", part_of_it)
+    with Store.writing(vines) as store, store.transaction():
+        store.append({"symptoms": frame_of("symptoms", [{**ONE, "id": "one"}])})
+    assert asked[0] == len(before)
+    assert len(asked) == (1 if ends == "whole" else 2)
+    with Store.open(vines) as store:
+        assert store.frame("symptoms")["id"].tolist() == ["one"]
+        assert len(store.frame("surveys")) == 1
+    with sqlite3.connect(vines) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    assert [path.name for path in vines.parent.glob("*.part*")] == []
+
+
 def test_a_full_disk_changes_nothing(vines, monkeypatch):
     add_records(vines, "symptoms", [ONE])
     before = vines.read_bytes()

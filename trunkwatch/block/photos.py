@@ -12,7 +12,8 @@ from trunkwatch.store import Store
 from trunkwatch.vineyard.photo_links import PhotoLink, photo_links
 
 __all__ = [
-    "SMALL_SIDE", "PlacedPhoto", "VinePhoto", "links_of", "photo_bytes", "photos_by_record", "placed_photos", "small_photos",
+    "SMALL_SIDE", "PlacedPhoto", "VinePhoto", "links_of", "marks_taken_back", "photo_bytes", "photos_by_record", "placed_photos",
+    "small_photos",
 ]  # fmt: skip
 
 #: Pixels of the longest side of a small photo.
@@ -49,11 +50,17 @@ class PlacedPhoto:
 
 
 def links_of(store: Store, block: str | None = None) -> list[PhotoLink]:
-    """Return every photo that stands, of one block or of all."""
+    """Return every photo that stands with its record, of one block or of all."""
     photos = store.frame("photos", block, all_versions=True)
     if photos.empty:
         return []
     return photo_links(photos, {table: store.frame(table, block, all_versions=True) for table in ("symptoms", "work")})
+
+
+def marks_taken_back(store: Store) -> set[str]:
+    """Return the marks of pictures all of whose photos were taken back, or their records were."""
+    photos = store.stored("photos")
+    return set(photos["sha256"].tolist()) - {link.sha256 for link in links_of(store)} if len(photos) else set()
 
 
 def photos_by_record(store: Store, block: str, ids: Collection[str]) -> dict[str, list[VinePhoto]]:

@@ -30,10 +30,21 @@ MOST_NAMED, DAMAGED = 25, "damaged.txt"
     "--fix", "mend", is_flag=True,
     help="Put damaged records of a file back as they were written, where its log still holds them.",
 )  # fmt: skip
+@click.option(
+    "--clear-photos", "clear", is_flag=True,
+    help="Remove the pictures of photos that were taken back, by themselves or with their record, for good.",
+)  # fmt: skip
 @click.option("--faults-only", is_flag=True, help="Leave the notes out.")
 @json_option
 def command(
-    vineyard: Path, today: str | None, rescue: Path | None, accept: bool, mend: bool, faults_only: bool, as_json: bool
+    vineyard: Path,
+    today: str | None,
+    rescue: Path | None,
+    accept: bool,
+    mend: bool,
+    clear: bool,
+    faults_only: bool,
+    as_json: bool,
 ) -> None:
     """List all that is wrong or odd in a vineyard; exit code 1 if there is an error.
 
@@ -57,6 +68,9 @@ def command(
         return
     if mend:
         _mend(vineyard)
+        return
+    if clear:
+        _clear(vineyard)
         return
 
     found = check_vineyard(vineyard, today=today)
@@ -111,6 +125,17 @@ def _mend(vineyard: Path) -> None:
         click.echo(f"{many} not in the log any more: `trunkwatch check {vineyard}` names each", err=True)
     elif not mended:
         click.echo(f"no record of {vineyard.name} is damaged; nothing was changed", err=True)
+
+
+def _clear(vineyard: Path) -> None:
+    from trunkwatch.intake.clear_photos import clear_photos
+
+    many, size = clear_photos(vineyard)
+    if many:
+        what = "1 picture" if many == 1 else f"{many:,} pictures"
+        click.echo(f"removed: {what}, {size / 1e6:.3g} MB; what was written of them stays on record as taken back")
+    else:
+        click.echo("no picture is of a photo that was taken back; nothing was changed", err=True)
 
 
 def _rescue(vineyard: Path, out: Path) -> None:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from trunkwatch.block.photos import links_of, photo_bytes
 from trunkwatch.errors import FileError
+from trunkwatch.intake.clear_photos import pictures_taken_back
 from trunkwatch.store import Store
 from trunkwatch.vineyard.faults import Fault
 
@@ -11,11 +12,12 @@ __all__ = ["check_photos"]
 
 
 def check_photos(where: Path, store: Store) -> list[Fault]:
-    """Find photos whose bytes are gone or damaged, and those that belong to no record."""
+    """Find photos whose bytes are gone or damaged, those that belong to no record, and pictures that nothing shows any more."""
     links = links_of(store)
-    if not links:
-        return []
     out = []
+    if gone := pictures_taken_back(where, store):
+        what = "1 picture is of a photo" if len(gone) == 1 else f"{len(gone)} pictures are of photos"
+        out.append(Fault("note", f"{what} taken back, by itself or with its record: shown nowhere, and kept", where.name, 0, "sha256", gone[0][:12], "`trunkwatch check VINEYARD --clear-photos` removes what is kept so, for good", lines=0))  # fmt: skip
     seen: dict[str, bool] = {}
     for link in links:
         about = f"photo {link.sha256[:12]} of block {link.photo['block']}"

@@ -10,7 +10,6 @@ from trunkwatch.spreadsheets.jpeg_parts import without_metadata
 from trunkwatch.spreadsheets.one_step import replace_file
 from trunkwatch.spreadsheets.photo_folder import keep_in_folder
 from trunkwatch.vineyard.photo_links import PhotoLink
-from trunkwatch.vineyard.records import standing
 
 __all__ = ["export_photos", "photos_beside"]
 
@@ -72,17 +71,17 @@ def export_photos(
 
 
 def photos_beside(where: Path, out: Path) -> int:
-    """Write the bytes of all photos beside the records of a folder that was exported, as they are; return how many."""
+    """Write the bytes of all photos that stand beside the records of a folder that was exported, as they are; return how many."""
     many = 0
     with open_vineyard(where) as store:
-        for mark in dict.fromkeys(standing(store.stored("photos"))["sha256"].tolist()):
+        for mark in dict.fromkeys(link.sha256 for link in links_of(store)):
             data = photo_bytes(where, store, mark)
             many += data is not None and keep_in_folder(out, data)
     return many
 
 
 def _name(link: PhotoLink, placed: PlacedPhoto | None) -> str:
-    if placed is None:  # the record was taken back, or is not kept here
+    if placed is None:  # the record is not kept here
         parts = [str(link.photo["block"]), link.sha256[:12]]
     else:
         where = [f"row_{placed.row}"] if placed.row else []

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trunkwatch.block.opening import open_vineyard
-from trunkwatch.block.photos import photo_bytes
+from trunkwatch.block.photos import links_of, photo_bytes
 from trunkwatch.errors import FileError, RecordError
 from trunkwatch.intake.add import add_records
 from trunkwatch.intake.enter import settle
@@ -128,7 +128,7 @@ def bring_photo_files(to: Path, source: Path) -> list[Fault]:
     """
     with ExitStack() as open_ones:
         here = open_ones.enter_context(open_vineyard(to, keep_good=True))
-        wanted = dict.fromkeys(standing(here.stored("photos"))["sha256"].tolist())
+        wanted = dict.fromkeys(link.sha256 for link in links_of(here))
         if not wanted:
             return []
         has = set(here.photo_marks()) if to.is_file() or is_shared(to) else set()

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from trunkwatch.block.opening import open_vineyard
+from trunkwatch.block.photos import marks_taken_back
 from trunkwatch.errors import FileError
 from trunkwatch.intake.layers import refresh_layers
 from trunkwatch.intake.photos import bring_photo_files
@@ -13,7 +14,7 @@ __all__ = ["write_file"]
 
 
 def write_file(vineyard: str | Path, out: str | Path) -> int:
-    """Write all versions of all records of a vineyard, and its photos, into a new vineyard file; all of it or nothing.
+    """Write all versions of all records of a vineyard, and its photos that stand, into a new vineyard file; all of it or nothing.
 
     Parameters
     ----------
@@ -39,7 +40,8 @@ def write_file(vineyard: str | Path, out: str | Path) -> int:
         )
     with open_vineyard(where) as store:
         frames = {table: store.stored(table) for table in TABLES}
-        marks = [] if where.is_dir() else store.photo_marks()
+        gone = marks_taken_back(store)
+        marks = [] if where.is_dir() else [mark for mark in store.photo_marks() if mark not in gone]
         Store.create(new)
         try:
             with Store.writing(new) as to:

@@ -193,7 +193,6 @@ _WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "next": ("Next", "Siguiente"),
         "what_i_see": ("What I see", "Lo que veo"),
         "say_more": ("Say more", "Decir más"),
-        "open_vine": ("Open", "Abrir"),
         "cut_face": ("Face of the cut", "Cara del corte"),
         "face_clean": ("Clean", "Limpia"),
         "face_stained": ("Stained", "Manchada"),

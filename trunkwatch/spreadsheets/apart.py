@@ -73,7 +73,7 @@ def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float | None
     most = MOST_BYTES + BYTES_A_BYTE * beyond
     job = pickle.dumps((work.__module__, work.__qualname__, (path, *words), named, seconds, most))
     try:
-        raw = _by_helper(job, seconds) if _HAS_FORK else _by_process(job, seconds)
+        raw = _by_helper(work.__module__, job, seconds) if _HAS_FORK else _by_process(job, seconds)
     except TimeoutError as error:
         raise _too_slow(path, seconds) from error
     given: T = _answer(raw, path, seconds)
@@ -164,8 +164,8 @@ def _surroundings() -> dict[str, str]:
     return {**os.environ, **one, "PYTHONPATH": f"{place}{os.pathsep}{known}" if known else place}
 
 
-def _reader_socket() -> socket.socket:
-    """Return the line to a new reader."""
+def _reader_socket(module: str) -> socket.socket:
+    """Return the line to a new reader, which has a module at hand."""
     global _helper  # noqa: PLW0603 - one helper a process
     with _turn:
         for _ in range(2):
@@ -175,7 +175,7 @@ def _reader_socket() -> socket.socket:
             ours, theirs = socket.socketpair()
             try:
                 with theirs:
-                    socket.send_fds(_helper.line, [b"r"], [theirs.fileno()])
+                    socket.send_fds(_helper.line, [module.encode()], [theirs.fileno()])
             except OSError:  # the helper was ended from outside
                 ours.close()
                 _helper = None
@@ -184,10 +184,10 @@ def _reader_socket() -> socket.socket:
     raise FileError("no process can be started to read the file: close other programs and try again")
 
 
-def _by_helper(job: bytes, seconds: float) -> bytes:
+def _by_helper(module: str, job: bytes, seconds: float) -> bytes:
     # One second more than the reader gives itself, so that it is the reader that tells.
     until = time.monotonic() + seconds + 1.0
-    with _reader_socket() as line:
+    with _reader_socket(module) as line:
         line.settimeout(60.0)  # the helper may just have been started
         pid = int.from_bytes(_exactly(line, 4) or b"\0\0\0\0", "big")
         if not pid:
@@ -235,9 +235,12 @@ def serve(fd: int) -> None:
     ):
         importlib.import_module(module)
     while True:
-        _, fds, _, _ = socket.recv_fds(line, 1, 1)
+        asked, fds, _, _ = socket.recv_fds(line, 1024, 1)
         if not fds:
             return
+        # Here and not in the reader: the next reader has it already, and its time goes into the file alone.
+        with contextlib.suppress(Exception):
+            importlib.import_module(asked.decode())
         if os.fork() == 0:
             line.close()
             with contextlib.suppress(BaseException), socket.socket(fileno=fds[0]) as own:

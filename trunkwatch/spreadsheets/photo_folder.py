@@ -8,7 +8,7 @@ from pathlib import Path
 from trunkwatch.errors import FileError
 from trunkwatch.spreadsheets.one_step import replace_file
 
-__all__ = ["FOLDER", "keep_in_folder", "kept_in_folder", "marks_in_folder"]
+__all__ = ["FOLDER", "drop_from_folder", "keep_in_folder", "kept_in_folder", "marks_in_folder"]
 
 FOLDER = "photos"
 _MARK = re.compile(r"[0-9a-f]{64}")
@@ -53,3 +53,22 @@ def marks_in_folder(folder: Path) -> Iterator[str]:
     for path in sorted(place.glob("*.jpg")) if place.is_dir() else ():
         if _MARK.fullmatch(path.stem):
             yield path.stem
+
+
+def drop_from_folder(folder: Path, sha256: str) -> int:
+    """Take the bytes of a photo out of a folder; return how many there were.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written to.
+    """
+    path = _file(folder, sha256)
+    if path is None or not path.is_file():
+        return 0
+    try:
+        many = path.stat().st_size
+        path.unlink()
+    except OSError as error:
+        raise FileError(f"{path} cannot be removed: {error.strerror}; change the permissions of {path.parent}") from error  # fmt: skip
+    return many

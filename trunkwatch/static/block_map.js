@@ -147,6 +147,15 @@ const placeOf = (vine) => [points[vine].x, points[vine].y];
 const isShown = (vine) => !hidden[data.seasons[season].condition[vine]];
 const nearest = (point, reach) => nearestVine({ count, at: placeOf, isShown }, point.x, point.y, reach) ?? -1;
 
+// Vines that lie under one thumb (48 pixels) and cannot be told apart by it: how many levels nearer they can.
+function nearer(v) {
+  let many = 0;
+  for (let other = 0; other < count; other += 1) {
+    if (isShown(other) && Math.abs(points[other].x - points[v].x) < 24 && Math.abs(points[other].y - points[v].y) < 24) many += 1;
+  }
+  return many > 6 ? Math.ceil(Math.log(many / 6) / Math.log(4)) : 0;
+}
+
 function name(v) {
   return "Row " + data.labels[data.label[v]] + ", position " + data.position[v] + (data.bay[v] ? " (bay " + data.bay[v] + ")" : "");
 }
@@ -304,6 +313,8 @@ map.on("mouseout", function () { if (!touched) byId("tip").hidden = true; });
 map.on("click", function (event) {
   const v = nearest(event.containerPoint, 28);
   if (v < 0) { byId("tip").hidden = true; return; }
+  const levels = touched ? nearer(v) : 0;
+  if (levels) map.setZoomAround(places[v], Math.min(map.getZoom() + levels, map.getMaxZoom()), { animate: false });
   tell(v);
   if (touched) label(v, event.containerPoint, true);
 });

@@ -170,6 +170,18 @@ class PhotoFiles(ABC):
             )
         return self._db.total_changes - before
 
+    def drop_photo_files(self, marks: Iterable[str]) -> None:
+        """Take the bytes of some photos out of a file that is open to write, and their pages; in no transaction."""
+        with self._told():
+            self._db.executemany(f"DELETE FROM {TABLE} WHERE sha256 = ?", [(mark,) for mark in marks])
+            self._db.execute("VACUUM")  # what is only deleted lies in the pages of the file still
+
+    def photo_bytes_of(self, marks: Iterable[str]) -> int:
+        """Return how many bytes some photos take together."""
+        with self._told():
+            asked = f"SELECT coalesce(sum(length(data)), 0) FROM {TABLE} WHERE sha256 = ?"
+            return sum(int(self._db.execute(asked, (mark,)).fetchone()[0]) for mark in marks)
+
     def photo_file(self, sha256: str) -> bytes | None:
         """Return the bytes of a photo; None where they are not kept here, or are not what they were."""
         with self._told():

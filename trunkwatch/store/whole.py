@@ -276,15 +276,21 @@ def copied(path: Path, *, any_version: bool = False) -> Iterator[sqlite3.Connect
             take_in(path)
         source = connect_read(path, any_version=any_version)
         try:
-            # Other programs may read meanwhile, but not write: what they wrote would be lost.
-            guard = sqlite3.connect(path, isolation_level=None, timeout=WAIT_S)
-            with contextlib.closing(guard):
+            # Other programs may read meanwhile, but not write: what they wrote would be lost. The file is closed behind the
+            # guard: who closes a file lets go of all locks that the process has on it.
+            with (
+                path.open("rb") as whole,
+                contextlib.closing(sqlite3.connect(path, isolation_level=None, timeout=WAIT_S)) as guard,
+            ):
                 guard.execute("BEGIN IMMEDIATE")
                 _is_alone(guard, path)
-                os.close(rights.empty_part(part, path))
+                is_copied = _bytes_into(rights.empty_part(part, path), whole)
+                if not is_copied:
+                    os.truncate(part, 0)
                 db = sqlite3.connect(part, isolation_level=None)
                 with contextlib.closing(db):
-                    source.backup(db)
+                    if not is_copied:  # and if this fails too, it says why in the words of the database
+                        source.backup(db)
                     db.execute("PRAGMA foreign_keys = ON")
                     # The copy is nobody else's: if this process ends, the copy is thrown away.
                     db.execute("PRAGMA journal_mode = MEMORY")
@@ -302,6 +308,23 @@ def copied(path: Path, *, any_version: bool = False) -> Iterator[sqlite3.Connect
             source.close()
             part.unlink(missing_ok=True)
             part.with_name(f"{part.name}-journal").unlink(missing_ok=True)
+
+
+def _bytes_into(target: int, whole: BinaryIO) -> bool:
+    """Copy a file that nobody writes to as the system does it, the faster way by far; tell whether all of it is there.
+
+    Nothing waits beside the file (its journal was taken in, and the guard keeps others from writing), so that its bytes are all.
+    """
+    with os.fdopen(target, "r+b", buffering=0) as part, contextlib.suppress(OSError):
+        size = left = os.fstat(whole.fileno()).st_size
+        if not hasattr(os, "copy_file_range"):
+            shutil.copyfileobj(whole, part, 1 << 20)
+            left = size - part.tell()
+        while left and (many := os.copy_file_range(whole.fileno(), part.fileno(), left)):
+            left -= many
+        if not left:
+            return True
+    return False
 
 
 def _note_counter(part: Path) -> None:

@@ -40,7 +40,9 @@ class PhotoLink:
 
 
 def photo_links(photos: pd.DataFrame, frames: Mapping[str, pd.DataFrame]) -> list[PhotoLink]:
-    """Find the record of every photo that stands; the same picture of one record counts once.
+    """Find the record of every photo that stands, with its record; the same picture of one record counts once.
+
+    A photo of a record that was taken back is taken back with it, and stands again when the record does.
 
     A record gets another id when its vineyard is given a name: it is found by the one that it had before, too.
 
@@ -55,14 +57,16 @@ def photo_links(photos: pd.DataFrame, frames: Mapping[str, pd.DataFrame]) -> lis
         return []
     found: dict[str, tuple[str, str]] = {}
     families: dict[tuple[str, str], list[str]] = {}
+    stands: set[tuple[str, str]] = set()
     for table, frame in frames.items():
         roots = roots_of(frame)
+        stands.update((table, roots.get(name, name)) for name in standing(frame)["id"].tolist())
         for name in frame["id"].tolist():
             root = roots.get(name, name)
             found[name] = table, root
             families.setdefault((table, root), []).append(name)
-    stand = records_of(standing(photos))
-    if any(photo["record"] not in found for photo in stand):
+    every = records_of(standing(photos))
+    if any(photo["record"] not in found for photo in every):
         for table, frame in frames.items():
             roots = roots_of(frame)
             for record in records_of(frame):
@@ -70,8 +74,10 @@ def photo_links(photos: pd.DataFrame, frames: Mapping[str, pd.DataFrame]) -> lis
                     earlier_id(table, {**record, "id": ""}), (table, roots.get(record["id"], record["id"]))
                 )
     links: dict[tuple[str, str, str], PhotoLink] = {}
-    for photo in stand:
+    for photo in every:
         table, root = found.get(photo["record"], ("", str(photo["record"])))
+        if table and (table, root) not in stands:
+            continue
         link = PhotoLink(photo, table, root, tuple(families.get((table, root), ())))
         links.setdefault((table, root, link.sha256), link)
     return list(links.values())

@@ -7,7 +7,12 @@ const HOURS = [0.5, 1, 1.5, 2, 3, 4];
 
 const dayBefore = (days) => { const when = new Date(); when.setDate(when.getDate() - days); return localDay(when); };
 const budTally = (item) => word("buds_dead", { n: item.row.primary_dead, all: item.row.buds });
-const budSetting = () => ({ count: "", cane: 0, each: 4, cultivar: data.buds.cultivars[0] || "", part: "", from: "", date: localDay(new Date()), ...(state.buds || {}) });
+// When canes were collected is said anew each day: yesterday's "today" is not today's.
+const budSetting = () => {
+  const today = localDay(new Date());
+  const kept = state.buds || {};
+  return { count: "", cane: 0, each: 4, cultivar: data.buds.cultivars[0] || "", part: "", from: "", date: today, ...kept, ...(kept.set_on === today ? {} : { set_on: today, date: today }) };
+};
 const countOf = (every, count) => every.find((item) => item.table === "bud_counts" && item.state === "live" && item.count === count) || null;
 const countsHere = () => items.filter((item) => item.table === "bud_counts" && item.state === "live");
 
@@ -46,8 +51,7 @@ function toCane(cane) {
 // ---- Screens ---------------------------------------------------------------------------------------------------
 function typedField(name, key) {
   const input = el("input", { id: `buds_${key}`, autocomplete: "off", value: budSetting()[key] });
-  input.addEventListener("input", () => { state.buds = { ...budSetting(), [key]: input.value.trim() }; });
-  input.addEventListener("change", () => write(nothing, ""));
+  input.addEventListener("input", () => { state.buds = { ...budSetting(), [key]: input.value.trim() }; write(nothing, ""); });
   return el("div", { class: "named" }, el("label", { for: `buds_${key}` }, name), input);
 }
 

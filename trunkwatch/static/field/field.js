@@ -22,7 +22,8 @@ async function once(job) {
 // Writes what `make` makes of the records that lie on the disk now: another window of the page may have written too.
 async function write(make, message) {
   try {
-    items = inOrder(await disk.write(make, state));
+    // With it goes what is half typed: a page that begins anew shows it again.
+    items = inOrder(await disk.write(make, { ...state, typing: { typed, bayTyped, byBay } }));
     tellOthers();
     if (message) tick(message, false);
     return true;
@@ -32,6 +33,7 @@ async function write(make, message) {
   }
 }
 const nothing = () => [];
+const showAndKeep = () => { render(); write(nothing, ""); };
 
 // ---- Other windows of this page -----------------------------------------------------------------------------
 const others = window.BroadcastChannel ? new BroadcastChannel(`${NAME}\u001f${KEY}`) : null;
@@ -165,19 +167,21 @@ async function finding(position, symptom, arm) {
   made.row.id = made.id;
   const told = `${row().label}:${position} ${code(symptom)}${arm ? `, ${armWord(arm)}` : ""}`;
   const before = { at: state.at, screen: state.screen, again: state.again };
+  const digits = [typed, bayTyped];
   if (state.road === "every") {
     const next = pure.nextVine(row(), state.from, position);
     if (next === null) state.screen = "every_end";
     else state.at = next;
   }
   state.again = { symptom, arm: arm || "" };
+  // Gone with the finding in one step, so that nobody who finds them there again says it twice.
+  [typed, bayTyped] = ["", null];
   if (!(await write(() => [made], ""))) {
     Object.assign(state, before);
+    [typed, bayTyped] = digits;
     render();
     return;
   }
-  typed = "";
-  bayTyped = null;
   render();
   tick(`${savedWord()} ${told}`, false);
 }
@@ -207,9 +211,7 @@ async function finishRow(count, moved = []) {
   const next = nextOwn(1) ?? state.row;
   Object.assign(state, { walk: null, screen: "start", from: pure.nextFrom(row(), data.rows[next], state.from), row: next });
   const finished = (every) => (isFinished(every, walk) ? [] : [...shiftedNow(every, moved), made]);
-  if (!(await write(finished, `${savedWord()} ${made.row.covered}`))) Object.assign(state, before);
-  typed = "";
-  render();
+  await writeTyped(finished, `${savedWord()} ${made.row.covered}`, before);
 }
 
 // Findings at the positions that they are moved to, as they are now: one that was taken back meanwhile stays so.
@@ -221,8 +223,17 @@ function shiftedNow(every, moved) {
 async function leaveRow() {
   const before = { ...state };
   Object.assign(state, { walk: null, screen: "start" });
-  if (!(await write(nothing, word("left_row")))) Object.assign(state, before);
+  await writeTyped(nothing, word("left_row"), before);
+}
+
+// The number that was typed goes with what it was typed for; where nothing was saved it stays.
+async function writeTyped(make, message, before) {
+  const digits = typed;
   typed = "";
+  if (!(await write(make, message))) {
+    Object.assign(state, before);
+    typed = digits;
+  }
   render();
 }
 
@@ -231,10 +242,11 @@ async function change(id, values) {
   const item = items.find((one) => one.id === id);
   const next = { ...item, row: { ...item.row, ...values } };
   const what = next.row.symptom ? ` ${code(next.row.symptom)}${next.row.arm ? `, ${armWord(next.row.arm)}` : ""}` : "";
-  if (!(await write(changed, `${savedWord()} ${told(next)}${what}`))) return;
+  if (!(await write(changed, `${savedWord()} ${told(next)}${what}`))) return false;
   // A record that was sent stands under another id now: what is on the screen is about that one.
   if (state.seen === id && item.handed) state.seen = items.at(-1).id;
   render();
+  return true;
 }
 
 // ---- The phone -----------------------------------------------------------------------------------------------
@@ -279,6 +291,8 @@ document.addEventListener("keydown", (event) => {
 // Screens that need no row to be under way.
 const ANYTIME = ["start", "recheck", "where", "settings", "rows", "records", "work", "buds", "cane", "pruned"];
 function render() {
+  // A form that is half filled in stays until it is saved or left.
+  if (state.draft && items.some((item) => item.id === state.draft.id && item.state === "live")) { detailsScreen(state.draft.id); return; }
   const screens = { start: data.recheck ? recheckStart : startScreen, recheck: recheckScreen, where: whereScreen, settings: settingsScreen, rows: rowsScreen, buds: budsScreen, cane: caneScreen, pruned: prunedScreen, records: recordsScreen, work: workScreen, winter: winterScreen, vine: vineScreen, why: whyScreen, after: afterScreen, see: seeScreen, end: endScreen, walk: state.road === "every" ? everyScreen : findingsScreen, every_end: everyEnd };
   const winter = ["winter", "vine", "why", "after", "see"].includes(state.screen) && data.work.length > 0;
   const name = winter ? winterName() : (state.walk && screens[state.screen]) || ANYTIME.includes(state.screen) ? state.screen : "start";
@@ -308,7 +322,11 @@ async function begin() {
   try {
     const found = await disk.read();
     items = inOrder(found.items);
-    if (found.state) state = { ...state, ...found.state };
+    if (found.state) {
+      const { typing, ...kept } = found.state;
+      state = { ...state, ...kept };
+      if (typing && state.walk) ({ typed, bayTyped, byBay } = typing);
+    }
     if (state.screen === "where") state.screen = state.walk ? "walk" : "start"; // the phone is asked where it is only when somebody taps it
     findRow();
   } catch (error) { tick(word("not_saved", { why: error.message }), true); }

@@ -18,9 +18,9 @@ function atTyped() {
   return pure.typed(row(), state.from, counting(), number);
 }
 
-const digit = (one) => { if (typed.length < 4) typed += one; render(); };
+const digit = (one) => { if (typed.length < 4) typed += one; showAndKeep(); };
 // The last digit, and where none is left the bay.
-const rubOut = () => { if (typed) typed = typed.slice(0, -1); else bayTyped = null; render(); };
+const rubOut = () => { if (typed) typed = typed.slice(0, -1); else bayTyped = null; showAndKeep(); };
 
 const digitKey = (one) => button(one, () => digit(one));
 const rubOutKey = () => button("\u232b", rubOut, { "aria-label": word("rub_out") });
@@ -32,7 +32,7 @@ function keypad(done) {
 // Two rows of keys, so that all else stands on the same screen.
 function sixKeys() {
   const side = row().bay_ends.length
-    ? button(byBay ? word("by_position") : word("by_bay"), () => { byBay = !byBay; bayTyped = null; typed = ""; render(); }, { class: "again" })
+    ? button(byBay ? word("by_position") : word("by_bay"), () => { byBay = !byBay; bayTyped = null; typed = ""; showAndKeep(); }, { class: "again" })
     : button("", () => {}, { disabled: true, "aria-hidden": "true" });
   return el("div", { class: "keys six" }, ..."12345".split("").map(digitKey), rubOutKey(), ..."67890".split("").map(digitKey), side);
 }
@@ -76,7 +76,7 @@ function findingsScreen() {
   const last = items.find((item) => item.id === lastId()) || null;
   const see = (symptom) => button(short(symptom), () => choose(position, symptom), { class: "see", disabled: position === null, "aria-label": code(symptom) });
   const bayStep = byBay && bayTyped === null && typed
-    ? button(`${word("bay")} ${typed} \u2192 ${word("vine_in_bay")}`, () => { bayTyped = Number(typed); typed = ""; render(); }, { class: "go" }) : null;
+    ? button(`${word("bay")} ${typed} \u2192 ${word("vine_in_bay")}`, () => { bayTyped = Number(typed); typed = ""; showAndKeep(); }, { class: "go" }) : null;
   // Nothing typed: what is tapped is said of the last finding.
   const about = typed || bayTyped !== null ? null : last;
   const asks = about && data.needs_arm.includes(about.row.symptom) && !about.row.arm && data.arms.length > 1;
@@ -97,7 +97,7 @@ function findingsScreen() {
       button(againWord(), () => choose(position, state.again.symptom, state.again.arm), { class: "again", disabled: position === null || !state.again }),
       position === null && canPlace() ? button(word("where_am_i"), askPlace, { id: "where" })
         : button(word("show_last"), () => { tick(word("last_known", { what: conditionOf(row(), position) }), false); }, { disabled: position === null }),
-      button(word("row_done"), () => { state.screen = "end"; typed = ""; render(); }, { class: "go", id: "done" })));
+      button(word("row_done"), () => { state.screen = "end"; typed = ""; showAndKeep(); }, { class: "go", id: "done" })));
 }
 
 const againWord = () => (state.again ? `${word("again")}: ${short(state.again.symptom)}${state.again.arm ? `, ${armKey(state.again.arm)}` : ""}` : word("again"));
@@ -173,27 +173,31 @@ function detailsScreen(id) {
   if (!item) return;
   settle("details");
   const fields = [];
-  const number = (name) => { const input = el("input", { id: name, inputmode: "decimal", value: item.row[name] ?? "" }); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
-  const list = (name, codes, prefix) => {
-    const input = el("select", { id: name }, el("option", { value: "" }, word("leave")), ...codes.map((c) => el("option", { value: c, selected: item.row[name] === c }, code(prefix + c))));
-    fields.push([name, input]);
-    return [el("label", { for: name }, word(name)), input];
+  const draft = state.draft && state.draft.id === id ? state.draft.values : {};
+  const filled = (name) => draft[name] ?? item.row[name] ?? "";
+  const keep = () => {
+    state.draft = { id, values: Object.fromEntries(fields.map(([name, input]) => [name, input.value])) };
+    write(nothing, "");
   };
+  const field = (name, input) => { input.addEventListener("input", keep); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
+  const number = (name) => field(name, el("input", { id: name, inputmode: "decimal", value: filled(name) }));
+  const list = (name, codes, prefix) => field(name, el("select", { id: name }, el("option", { value: "" }, word("leave")), ...codes.map((c) => el("option", { value: c, selected: filled(name) === c }, code(prefix + c)))));
   // One tap a choice, the same again takes it back.
   const taps = (name, codes, prefix) => {
-    const input = { value: item.row[name] ?? "", getAttribute: () => null };
+    const input = { value: filled(name), getAttribute: () => null };
     const buttons = codes.map((c) => button(code(prefix + c), () => {
       input.value = input.value === c ? "" : c;
       buttons.forEach((one, k) => one.setAttribute("aria-pressed", String(input.value === codes[k])));
+      keep();
     }, { "aria-pressed": String(input.value === c), "data-code": c }));
     fields.push([name, input]);
     return [el("span", { class: "label", id: `${name}-label` }, word(name)), el("div", { class: "two", role: "group", "aria-labelledby": `${name}-label` }, ...buttons)];
   };
-  const text = (name) => { const input = el("input", { id: name, value: item.row[name] ?? "" }); fields.push([name, input]); return [el("label", { for: name }, word(name)), input]; };
+  const text = (name) => field(name, el("input", { id: name, value: filled(name) }));
   show(el("h1", {}, `${item.row.row}:${item.row.position} ${code(item.row.symptom)}`),
     ...number("percent"), ...number("dead"), ...number("total"), ...number("empty_percent"), ...number("trunk"), ...number("cut_height_cm"), ...number("stain_cm"),
     ...list("pattern", data.patterns, "pattern_"), ...list("cause", data.causes, ""), ...list("renewal_shoot", data.shoots, "shoot_"), ...taps("shoot_quality", data.qualities, "quality_"), ...text("photo"), ...text("note"),
-    el("div", { class: "two" }, button(word("back"), render), button(word("save"), () => {
+    el("div", { class: "two" }, button(word("back"), () => { state.draft = null; showAndKeep(); }), button(word("save"), () => {
       const values = {};
       for (const [name, input] of fields) {
         const said = input.value.trim();
@@ -203,7 +207,11 @@ function detailsScreen(id) {
       }
       const wrong = pure.wrong(values, data.rules);
       if (wrong) { tick(`${word(wrong[0])}: ${wrong[1]}?`, true); document.getElementById(wrong[0]).focus(); return; }
-      once(() => change(item.id, values));
+      once(async () => {
+        const half = state.draft;
+        state.draft = null;
+        if (!(await change(item.id, values))) state.draft = half;
+      });
     }, { class: "go" })));
 }
 
@@ -217,7 +225,7 @@ function endScreen() {
   return [header(null), el("h2", {}, word("last_position")),
     keypad(button("OK", check, { class: "go", disabled: !typed, id: "ok" })),
     el("div", { class: "one" },
-      button(word("back"), () => { state.screen = "walk"; typed = ""; render(); }),
+      button(word("back"), () => { state.screen = "walk"; typed = ""; showAndKeep(); }),
       button(word("leave_row"), () => once(leaveRow), { id: "leave" }))];
 }
 
@@ -236,7 +244,7 @@ function offScreen(own) {
       ...found.map((item, k) => button(word("slipped_before", { what: `${item.row.position} ${code(item.row.symptom)}` }), () => move(k), { class: "see" })),
       button(word("no_slip"), () => finish(pure.total(row()))),
       by > 0 && own >= 1 && !beyond.length ? button(word("only_so_far", { n: said }), () => finish(own)) : null,
-      button(word("count_again"), () => { typed = ""; render(); }),
+      button(word("count_again"), () => { typed = ""; showAndKeep(); }),
       button(word("leave_row"), () => once(leaveRow))));
 }
 

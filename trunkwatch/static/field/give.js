@@ -38,18 +38,25 @@ function recordsScreen() {
     el("ul", {}, ...live.map(line))];
 }
 
-// Planned work, vine by vine in walking order; what is last known of the vine stands beside it.
+// What decides on a piece of work, in few words: what was seen and when, the shoot, the reason; what does not fit is one tap away.
+function decides(plan) {
+  const [, stands, seen, shoot, note] = plan.told ? plan.told[state.language] || plan.told.en : ["", "", "", "", plan.row.note || ""];
+  const at = data.rows.find((one) => one.label === plan.row.row);
+  const known = at && !stands ? word("last_known", { what: conditionOf(at, Number(plan.row.position)) }) : "";
+  const bare = shoot.replace(/ \([^)]*\)/g, "");
+  return [[stands, seen].filter(Boolean).join(", ") || known, bare ? `${word("shoot")}: ${bare}` : "", note].filter(Boolean).join(" \u00b7 ");
+}
+
+// Planned work, vine by vine in walking order: three lines a vine, all of them its key.
 function workScreen() {
   const line = (plan) => {
     const done = said(plan);
-    const at = data.rows.find((one) => one.label === plan.row.row);
-    const known = at ? word("last_known", { what: conditionOf(at, Number(plan.row.position)) }) : "";
-    const bay = at ? pure.bay(at, Number(plan.row.position)) : null;
-    const what = [`${told(plan)} ${code(plan.row.kind)}`, plan.row.trunk ? `${word("trunk")} ${plan.row.trunk}` : "", plan.row.arm ? armWord(plan.row.arm) : "",
-      plan.row.cut_height_cm ? `${plan.row.cut_height_cm} cm` : "", bay ? `${word("bay")} ${bay.bay}, ${bay.vine}` : ""].filter(Boolean).join(", ");
-    return el("li", { class: done ? "done" : "plan" },
-      el("span", {}, `${done && done.row.status === "done" ? "\u2713 " : ""}${what}${done && done.row.not_done ? `; ${word("not_done")}: ${word(`why.${done.row.not_done}`)}` : ""}`, ...[plan.row.note, known].filter(Boolean).map((text) => el("span", { class: "small" }, el("br"), text))),
-      done ? el("span", { class: "beside" }, photoButton(done), button(word("undo"), () => once(() => undo(done.id)))) : button(word("open_vine"), () => goTo(plan), { class: "go" }));
+    const part = plan.told ? (plan.told[state.language] || plan.told.en)[0] : [plan.row.trunk ? `${word("trunk")} ${plan.row.trunk}` : "", plan.row.arm ? armWord(plan.row.arm) : ""].filter(Boolean).join(", ");
+    const what = [`${told(plan)} ${code(plan.row.kind)}`, part, plan.row.cut_height_cm ? `${plan.row.cut_height_cm} cm` : ""].filter(Boolean).join(", ");
+    const verdict = done && (done.row.not_done ? `${word("not_done")}: ${word(`why.${done.row.not_done}`)}` : `\u2713 ${doneWord(plan)}`);
+    const key = el("button", { type: "button", class: "vine-key", on: () => goTo(plan) }, el("b", {}, what), el("span", {}, verdict || decides(plan)));
+    return el("li", { class: done ? "done listed" : "plan listed" }, key,
+      done ? el("span", { class: "beside" }, photoButton(done), button(word("undo"), () => once(() => undo(done.id)))) : null);
   };
   return [el("h1", {}, word("work_list")), button(word("back"), () => { state.screen = "winter"; render(); }, { style: "width:100%;margin-bottom:8px" }),
     el("ul", {}, ...data.work.map(line))];
@@ -63,7 +70,7 @@ async function together(road) {
   return sealing.signed(out, data.pairing);
 }
 
-const inOrder = (found) => (found || []).sort((a, b) => (a.row.recorded_at < b.row.recorded_at ? -1 : 1));
+const inOrder = (found) => pure.inOrder(found || []);
 
 async function markHanded(given) {
   return write((every) => every.flatMap((item) => pure.marked(item, given, new Date(), pure.uuid)), "");

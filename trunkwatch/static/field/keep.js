@@ -19,7 +19,7 @@ function changeStrictly(db, make, states) {
     let wrong = null;
     asked.onsuccess = () => {
       try {
-        const changed = make(asked.result);
+        const changed = pure.numbered(asked.result, make(asked.result));
         for (const item of changed) records.put(item);
         for (const [key, state] of states) work.objectStore("state").put(state, key);
         after = pure.joined(asked.result, changed);
@@ -65,7 +65,7 @@ function simpleDisk() {
     read: async () => found(),
     write: async (make, state) => {
       const items = found().items;
-      const next = pure.joined(items, make(items));
+      const next = pure.joined(items, pure.numbered(items, make(items)));
       if (place) place.setItem(NAME + KEY, JSON.stringify({ items: next, state }));
       kept = next;
       return next;
@@ -82,7 +82,7 @@ async function keptElsewhere() {
     const items = db.objectStoreNames.contains("records") ? await answered(db.transaction("records").objectStore("records").getAll()) : [];
     db.close();
     for (const key of new Set(items.map((item) => item.key))) {
-      const own = items.filter((item) => item.key === key);
+      const own = pure.inOrder(items.filter((item) => item.key === key)); // the desk reads them as they were written
       const fresh = own.filter(pure.pending);
       if (fresh.length && !(name === NAME && key === KEY)) found.push({ name, key, items: own, fresh });
     }

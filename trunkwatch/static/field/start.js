@@ -50,8 +50,7 @@ function rowsScreen() {
     told.textContent = here ? word("rows_named", { n: here.length, what: listed }) : word("no_such_rows", { text: state.mine, first: labels[0], last: labels.at(-1) });
     ok.disabled = !here;
   };
-  input.addEventListener("input", () => { state.mine = input.value.trim(); tell(); });
-  input.addEventListener("change", () => write(nothing, ""));
+  input.addEventListener("input", () => { state.mine = input.value.trim(); tell(); write(nothing, ""); });
   tell();
   const stepper = (name, at, key) => el("div", { class: "turn", role: "group", "aria-label": name },
     button("\u2212", () => say({ [key]: at - 1 }), { "aria-label": `${name} \u2212`, id: `${key}_less` }),
@@ -82,7 +81,7 @@ function warnings() {
 // The name of who works; what is typed is taken with whatever is tapped next.
 function nameField() {
   const input = el("input", { id: "observer", autocomplete: "off", value: state.observer });
-  input.addEventListener("change", () => { state.observer = input.value.trim(); write(nothing, ""); });
+  input.addEventListener("input", () => { state.observer = input.value.trim(); write(nothing, ""); });
   return el("div", { class: "named" }, el("label", { for: "observer" }, word("your_name")), input);
 }
 const takeName = () => { const input = document.getElementById("observer"); if (input) state.observer = input.value.trim(); };

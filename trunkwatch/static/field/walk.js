@@ -178,6 +178,14 @@ const pure = {
     for (const item of changed) next.set(item.id, item);
     return [...next.values()];
   },
+  // What is written, each new record with its number: the phone's clock may be set back, and the order stays.
+  numbered(items, changed) {
+    const there = new Map(items.map((item) => [item.id, item.n]));
+    let last = items.reduce((most, item) => Math.max(most, item.n || 0), 0);
+    return changed.map((item) => ({ ...item, n: there.has(item.id) ? there.get(item.id) : (last += 1) }));
+  },
+  // Records as they were written. Those of an earlier page have no number: they come first, by the clock.
+  inOrder: (items) => [...items].sort((a, b) => (a.n || 0) - (b.n || 0) || (a.row.recorded_at < b.row.recorded_at ? -1 : 1)),
   // What becomes of a record when the office has what was given: nothing, where it was not among it. Another window may
   // have taken it back meanwhile, or said it otherwise: that is told the next time.
   marked(item, given, now, makeId) {

@@ -119,7 +119,9 @@ async function sayMore(plan, cells) {
       // The height is one: that of the cut and of its face.
       ...("cut_height_cm" in cells ? linked(every, plan.root).filter((one) => one.row.symptom === "wood_staining").flatMap((one) => pure.changed(one, cells, new Date(), pure.uuid)) : []),
     ]);
-  if (await write(more, savedWord())) render();
+  const good = await write(more, savedWord());
+  if (good) render();
+  return good;
 }
 
 const faceOf = (plan) => linked(items, plan.root).find((item) => item.row.symptom === "wood_staining") || null;
@@ -291,10 +293,23 @@ function soundParts(plan) {
     button(word("what_i_see"), () => { state.screen = "see"; state.seen = null; render(); }, { id: "see" })];
 }
 
+const halfNote = (plan) => (state.note && state.note.root === plan.root ? state.note : null);
 function noteParts(plan, item) {
-  const input = el("input", { id: "note", value: item.row.note && item.row.note !== plan.row.note ? item.row.note : "" });
+  const input = el("input", { id: "note", value: halfNote(plan)?.text ?? (item.row.note && item.row.note !== plan.row.note ? item.row.note : "") });
+  const keep = () => { state.note = { root: plan.root, text: input.value }; };
+  input.addEventListener("input", () => { keep(); write(nothing, ""); });
   return [el("label", { for: "note" }, word("note")), input,
-    button(word("save"), () => once(() => sayMore(plan, { note: input.value.trim() || plan.row.note || "" })), { id: "save_note" })];
+    button(word("save"), () => once(() => { keep(); return saveNote(plan); }), { id: "save_note" })];
+}
+
+// A note that was typed of a decision, if there is one; whether all of it is saved.
+async function saveNote(plan) {
+  const half = halfNote(plan);
+  if (!half) return true;
+  state.note = null;
+  const good = await sayMore(plan, { note: half.text.trim() || plan.row.note || "" });
+  if (!good) state.note = half;
+  return good;
 }
 
 function afterScreen() {
@@ -306,7 +321,7 @@ function afterScreen() {
     spread(), ...afterParts(plan, item).filter(Boolean),
     el("div", { class: "two" },
       button(word("undo"), () => once(async () => { await undo(item.id); if (!said(plan)) { state.screen = "vine"; render(); } }), { id: "undo" }),
-      next ? button(`${word("next")}: ${next.row.row}:${next.row.position}`, () => goTo(next), { class: "go", id: "next" }) : button(word("work_list"), () => goTo(null), { class: "go", id: "next" })));
+      button(next ? `${word("next")}: ${next.row.row}:${next.row.position}` : word("work_list"), () => once(async () => { if (await saveNote(plan)) goTo(next); }), { class: "go", id: "next" })));
 }
 
 // What is seen on a vine of the list, written as any finding in passing.
