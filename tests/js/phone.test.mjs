@@ -264,5 +264,5 @@ test("the day on which canes were collected is said anew each day", async () => 
   await run(shown, "setBuds({ date: '2026-01-19', part: 'low end' });");
   assert.deepEqual(plain(shown.get("[budSetting().date, budSetting().part]")), ["2026-01-19", "low end"]);
   await run(shown, "state.buds.set_on = '2026-01-20';");
-  assert.deepEqual(plain(shown.get("[budSetting().date === pure.day(new Date()), budSetting().part]")), [true, "low end"]);
+  assert.deepEqual(plain(shown.get("[budSetting().date === localDay(new Date()), budSetting().part]")), [true, "low end"]);
 });

@@ -38,5 +38,5 @@ for (const line of document.querySelectorAll(".walks li[data-id]")) {
 
 // What is folded is printed open.
 const folds = document.querySelectorAll("details");
-addEventListener("beforeprint", () => folds.forEach((one) => { one.dataset.was = one.open; one.open = true; }));
-addEventListener("afterprint", () => folds.forEach((one) => { one.open = one.dataset.was === "true"; }));
+window.addEventListener("beforeprint", () => folds.forEach((one) => { one.dataset.was = one.open; one.open = true; }));
+window.addEventListener("afterprint", () => folds.forEach((one) => { one.open = one.dataset.was === "true"; }));
