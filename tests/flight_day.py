@@ -52,10 +52,17 @@ def planned_vineyard(path, vines, a_row, again):
     rows = -(-vines // a_row)
     start_file(path, BLOCK, rows, a_row)
     work = [
-        {"block": "Long", "row": str(1 + n // a_row), "position": str(1 + n % a_row), "date": "2026-01-15", "status": "planned",
-         "kind": KINDS[n % len(KINDS)], **({"arm": "end", "cut_height_cm": 85} if KINDS[n % len(KINDS)] == "renew_arm" else {})}
+        {
+            "block": "Long",
+            "row": str(1 + n // a_row),
+            "position": str(1 + n % a_row),
+            "date": "2026-01-15",
+            "status": "planned",
+            "kind": KINDS[n % len(KINDS)],
+            **({"arm": "end", "cut_height_cm": 85} if KINDS[n % len(KINDS)] == "renew_arm" else {}),
+        }
         for n in range(vines)
-    ]  # fmt: skip
+    ]
     add_records(path, "work", work)
     drawn = tuple((str(1 + n // a_row), 1 + n % a_row) for n in range(0, vines, vines // again))
     pages = {}
@@ -63,8 +70,14 @@ def planned_vineyard(path, vines, a_row, again):
         mark, walk = block_mark(store, "Long"), to_walk(store, "Long", 2026)
         for name, recheck in (("list", None), ("recheck", SecondLook("Long", 2026, "dormant", drawn, "", 0, 0, 0, 0))):
             data = field_data(
-                walk, identity="day", look="dormant", language="en", mark=mark, buds=BudFacts(("Riesling",), ("low end",), (), 60), recheck=recheck,
-            )  # fmt: skip
+                walk,
+                identity="day",
+                look="dormant",
+                language="en",
+                mark=mark,
+                buds=BudFacts(("Riesling",), ("low end",), (), 60),
+                recheck=recheck,
+            )
             pages[name] = path.with_name(f"{name}.html")
             pages[name].write_text(field_page(data), "utf-8")
     return pages
@@ -190,9 +203,13 @@ class Phone:
         self.records += 1
         for key in ("height", "face", "protected"):
             if key in outcome:
-                where = {"height": f"[data-height='{outcome['height']}']" if key == "height" else "",
-                         "face": {0: "#clean", "": "#stained"}.get(outcome.get("face"), f"[data-stain='{outcome.get('face')}']"),
-                         "protected": {"yes": "#protected", "no": "#open_wound"}.get(outcome.get("protected"), "")}[key]  # fmt: skip
+                where = {
+                    "height": f"[data-height='{outcome['height']}']" if key == "height" else "",
+                    "face": {0: "#clean", "": "#stained"}.get(
+                        outcome.get("face"), f"[data-stain='{outcome.get('face')}']"
+                    ),
+                    "protected": {"yes": "#protected", "no": "#open_wound"}.get(outcome.get("protected"), ""),
+                }[key]
                 self.tap(where)
                 self.records += key == "face"
         self.records += outcome.get("not_done") == "vine_gone"
@@ -476,13 +493,16 @@ def _held_against(stands, phones, common, vines):
             assert float(line["cut_height_cm"]) == one["height"], (vine, line, one)
     for table, wanted in (("symptoms", "face"), ("plants", "gone")):
         there = Counter(
-            (line["row"], line["position"]) for line in _lines(stands[table])
+            (line["row"], line["position"])
+            for line in _lines(stands[table])
             if table == "plants" or line["symptom"] == "wood_staining"
-        )  # fmt: skip
+        )
         said = Counter(
-            vine for one in saved for vine, outcome in one.items()
+            vine
+            for one in saved
+            for vine, outcome in one.items()
             if ("face" in outcome if wanted == "face" else outcome.get("not_done") == "vine_gone")
-        )  # fmt: skip
+        )
         assert {v: n for v, n in there.items() if v not in common} == {
             v: n for v, n in said.items() if v not in common
         }, table
@@ -492,12 +512,24 @@ def _held_against(stands, phones, common, vines):
 def _counted(stands, phones):
     """Buds, rows pruned and answers of the recheck stand once each, as their phone said."""
     counts = sorted(
-        (phone.name, part, len(canes), len(buds), sum(bud[0] == "dead" for bud in buds), sum(bud[1] == "alive" for bud in buds))
-        for phone in phones for part, canes in phone.counts for buds in [[bud for cane in canes for bud in cane]]
-    )  # fmt: skip
+        (
+            phone.name,
+            part,
+            len(canes),
+            len(buds),
+            sum(bud[0] == "dead" for bud in buds),
+            sum(bud[1] == "alive" for bud in buds),
+        )
+        for phone in phones
+        for part, canes in phone.counts
+        for buds in [[bud for cane in canes for bud in cane]]
+    )
     columns = ("canes", "buds", "primary_dead", "secondary_alive")
     number = lambda cell: int(float(cell)) if cell not in ("", "nan", "<NA>") else 0  # noqa: E731
-    there = [(line["observer"], line["part"], *(number(line[name]) for name in columns)) for line in _lines(stands["bud_counts"])]  # fmt: skip
+    there = [
+        (line["observer"], line["part"], *(number(line[name]) for name in columns))
+        for line in _lines(stands["bud_counts"])
+    ]
     assert sorted(there) == counts
     pruned = [(line["crew"], line["covered"]) for line in _lines(stands["pruning"])]
     assert sorted(pruned) == sorted((phone.name, label) for phone in phones for label in phone.pruned)
@@ -506,7 +538,8 @@ def _counted(stands, phones):
     assert len(_lines(stands["surveys"])) == sum(bool(phone.answers) for phone in phones)
     seen = [
         (line["observer"], f"{line['row']}:{line['position']}", line["symptom"])
-        for line in _lines(stands["symptoms"]) if line["symptom"] != "wood_staining"
-    ]  # fmt: skip
+        for line in _lines(stands["symptoms"])
+        if line["symptom"] != "wood_staining"
+    ]
     told = [(phone.name, vine, one) for phone in phones for vine, symptoms in phone.answers.items() for one in symptoms]
     assert sorted(seen) == sorted(told)

@@ -29,8 +29,15 @@ SURVEYS = [
 
 
 def _finding(position: int, date: str, symptom: str, **more: Any) -> dict[str, Any]:
-    return {"block": "G", "row": "1", "position": str(position), "date": date, "symptom": symptom,
-            "observer": "A.B.", **more}  # fmt: skip
+    return {
+        "block": "G",
+        "row": "1",
+        "position": str(position),
+        "date": date,
+        "symptom": symptom,
+        "observer": "A.B.",
+        **more,
+    }
 
 
 SYMPTOMS = [

@@ -25,11 +25,17 @@ def told(
     own = key(number)
     return signed_card(
         {
-            "kind": "pool", "id": own.block_id("pool", block), "made": made, "until": until, "consent": "yes", "definition": definition,
-            "block": {"cultivar": "Brannet", "planted": "2005 to 2009", "region": "hills"} | of_block, "seasons": [list(line) for line in seasons],
+            "kind": "pool",
+            "id": own.block_id("pool", block),
+            "made": made,
+            "until": until,
+            "consent": "yes",
+            "definition": definition,
+            "block": {"cultivar": "Brannet", "planted": "2005 to 2009", "region": "hills"} | of_block,
+            "seasons": [list(line) for line in seasons],
         },
         own,
-    )  # fmt: skip
+    )
 
 
 def lent(number, block="root", *, to=2026, first=(5, 900), chances=None, growth=None, made=MADE, until=LAST):
@@ -37,11 +43,19 @@ def lent(number, block="root", *, to=2026, first=(5, 900), chances=None, growth=
     own = key(number)
     return signed_card(
         {
-            "kind": "forecast", "id": own.block_id("forecast", block), "made": made, "until": until, "consent": "yes", "definition": "any",
-            "to": to, "first": list(first), "chances": chances or {"again_1": [4, 9]}, "growth": growth or {},
+            "kind": "forecast",
+            "id": own.block_id("forecast", block),
+            "made": made,
+            "until": until,
+            "consent": "yes",
+            "definition": "any",
+            "to": to,
+            "first": list(first),
+            "chances": chances or {"again_1": [4, 9]},
+            "growth": growth or {},
         },
         own,
-    )  # fmt: skip
+    )
 
 
 def void(number, block="root", *, made=MADE, kind="pool"):

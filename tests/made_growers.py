@@ -24,10 +24,19 @@ def write_grower(folder, name, blocks, *, seasons=(2022, 2023, 2024), observer="
     folder.mkdir(parents=True)
     tables = {"blocks": [], "rows": [], "surveys": [], "symptoms": []}
     for label, (cultivar, planted, share) in blocks.items():
-        tables["blocks"].append({
-            "block": label, "vineyard": name, "cultivar": cultivar, "rootstock": "R12", "planted": planted, "training": "bilateral",
-            "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "hemisphere": "north",
-        })  # fmt: skip
+        tables["blocks"].append(
+            {
+                "block": label,
+                "vineyard": name,
+                "cultivar": cultivar,
+                "rootstock": "R12",
+                "planted": planted,
+                "training": "bilateral",
+                "row_spacing_m": 2.5,
+                "vine_spacing_m": 1.5,
+                "hemisphere": "north",
+            }
+        )
         tables["rows"] += [
             {"block": label, "row": row, "row_order": row, "first": 1, "last": VINES} for row in range(1, ROWS + 1)
         ]
@@ -46,9 +55,17 @@ def write_grower(folder, name, blocks, *, seasons=(2022, 2023, 2024), observer="
             )
             shows = rng.random((ROWS, VINES)) < share
             tables["symptoms"] += [
-                {"block": label, "row": int(row) + 1, "position": int(position) + 1, "date": day, "symptom": "leaf_stripe", "percent": 50, "observer": observer}
+                {
+                    "block": label,
+                    "row": int(row) + 1,
+                    "position": int(position) + 1,
+                    "date": day,
+                    "symptom": "leaf_stripe",
+                    "percent": 50,
+                    "observer": observer,
+                }
                 for row, position in zip(*np.nonzero(shows), strict=True)
-            ]  # fmt: skip
+            ]
     for table, lines in tables.items():
         if lines:
             with (folder / f"{table}.csv").open("w", newline="") as file:

@@ -32,17 +32,38 @@ def make_vineyard(folder: Path, number: int, *, labels=None, rows=ROWS, vines=VI
     seasons = range(2026 - number % 7, 2027) if seasons is None else seasons
     tables = {name: [] for name in ("blocks", "rows", "surveys", "symptoms")}
     for at, label in enumerate(labels):
-        tables["blocks"].append({
-            "block": label, "planted": 1995 + (number + at) % 20, "cultivar": CULTIVARS[(number + at) % 12],
-            "training": "bilateral", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "hemisphere": "north",
-        })  # fmt: skip
+        tables["blocks"].append(
+            {
+                "block": label,
+                "planted": 1995 + (number + at) % 20,
+                "cultivar": CULTIVARS[(number + at) % 12],
+                "training": "bilateral",
+                "row_spacing_m": 2.5,
+                "vine_spacing_m": 1.5,
+                "hemisphere": "north",
+            }
+        )
         tables["rows"] += [{"block": label, "row": row, "last": vines} for row in range(1, rows + 1)]
         for season in seasons if label != "Bare" else ():
             last = rows - (number % 5 == 0)  # every fifth grower leaves a row out
-            tables["surveys"].append({"survey": "s", "block": label, "date": f"{season}-08-01", "look": "summer", "covered": f"1..{last}"})  # fmt: skip
-            showing = chance.random((last, vines)) < 0.02 * (1 + at) if cases is None else np.arange(last * vines).reshape(last, vines) < cases  # fmt: skip
+            tables["surveys"].append(
+                {"survey": "s", "block": label, "date": f"{season}-08-01", "look": "summer", "covered": f"1..{last}"}
+            )
+            showing = (
+                chance.random((last, vines)) < 0.02 * (1 + at)
+                if cases is None
+                else np.arange(last * vines).reshape(last, vines) < cases
+            )
             for row, place in zip(*np.nonzero(showing), strict=True):
-                tables["symptoms"].append({"block": label, "row": row + 1, "position": place + 1, "date": f"{season}-08-01", "symptom": "leaf_stripe"})  # fmt: skip
+                tables["symptoms"].append(
+                    {
+                        "block": label,
+                        "row": row + 1,
+                        "position": place + 1,
+                        "date": f"{season}-08-01",
+                        "symptom": "leaf_stripe",
+                    }
+                )
     for name, lines in tables.items():
         if lines:
             with (folder / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:

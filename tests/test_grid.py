@@ -31,9 +31,10 @@ def named(grid, pairs):
 def test_a_slanted_headland_and_rows_of_odd_length():
     # Row 1 begins on the base line, row 2 one and a half vines on (up to 2), row 3 3.1 m before.
     grid = grid_of(
-        {"row": "1", "last": 4}, {"row": "2", "last": 2, "start_m": 3.0},
+        {"row": "1", "last": 4},
+        {"row": "2", "last": 2, "start_m": 3.0},
         {"row": "3", "first": 5, "last": 9, "start_m": -3.1},
-    )  # fmt: skip
+    )
     assert drawn(grid) == [". . 1 2 3 4", ". . . . 1 2", "5 6 7 8 9 ."]
     assert grid.along_m[1, 4:].tolist() == [3.0, 5.0]
     assert grid.along_m[2, 0] == pytest.approx(-3.1)
@@ -89,10 +90,11 @@ def test_a_row_order_with_a_hole_leaves_the_place_of_the_row_empty():
 def test_serpentine_rows_run_back_and_their_alleys_lie_on_the_ground():
     # One alley crosses all rows, 4 m behind the first vine from the base line.
     grid = grid_of(
-        {"row": "1", "last": 4, "breaks": "1:4"}, {"row": "2", "last": 5, "breaks": "4:4"},
+        {"row": "1", "last": 4, "breaks": "1:4"},
+        {"row": "2", "last": 5, "breaks": "4:4"},
         {"row": "3", "last": 3, "breaks": "1:4"},
         block={"numbering": "serpentine"},
-    )  # fmt: skip
+    )
     assert drawn(grid) == ["1 . 2 3 4 .", "5 . 4 3 2 1", "1 . 2 3 . ."]
     assert grid.along_m[1, [5, 4, 3, 2, 0]].tolist() == [10, 8, 6, 4, 0]
     assert grid.cell("2", 1) == (1, 5)
@@ -111,15 +113,17 @@ def test_one_row_numbered_against_the_others_lies_as_it_is_numbered():
         {"row": "1", "last": 4, "breaks": "1:4"},
         {"row": "2", "last": 5, "breaks": "4:4", "bay_ends": "every 2", "numbered_from": "end"},
         {"row": "3", "last": 3, "start_m": 4.0},
-    )  # fmt: skip
+    )
     assert drawn(grid) == ["1 . 2 3 4 .", "5 . 4 3 2 1", ". . 1 2 3 ."]
     assert grid.position_of_bay("2", 1, 1) == 1
     assert grid.bay_of("2", 4) == (2, 2)
     assert frozenset(("1:2", "2:4")) in named(grid, grid.pairs("across"))
     turned = grid_of(
-        {"row": "1", "last": 4}, {"row": "2", "last": 4, "numbered_from": "start"}, {"row": "3", "last": 4},
+        {"row": "1", "last": 4},
+        {"row": "2", "last": 4, "numbered_from": "start"},
+        {"row": "3", "last": 4},
         block={"numbering": "serpentine"},
-    )  # fmt: skip
+    )
     assert drawn(turned) == ["1 2 3 4", "1 2 3 4", "1 2 3 4"]
 
 
@@ -312,12 +316,20 @@ def test_bays_count_from_the_start_of_the_row_in_serpentine_rows_too():
     grid = grid_of(
         {"row": "1", "first": 2, "last": 9, "bay_ends": "4; 8"},
         {"row": "2", "last": 7, "bay_ends": "every 3"},
-        {"row": "3", "last": 7}, block={"numbering": "serpentine"},
-    )  # fmt: skip
+        {"row": "3", "last": 7},
+        block={"numbering": "serpentine"},
+    )
     assert [row.bay_ends for row in grid.named] == [(4, 8, 9), (3, 6, 7), ()]
     assert [grid.bay_of("1", p) for p in range(2, 10)] == [
-        (1, 1), (1, 2), (1, 3), (2, 1), (2, 2), (2, 3), (2, 4), (3, 1),
-    ]  # fmt: skip
+        (1, 1),
+        (1, 2),
+        (1, 3),
+        (2, 1),
+        (2, 2),
+        (2, 3),
+        (2, 4),
+        (3, 1),
+    ]
     for row in ("1", "2"):
         for position in range(grid.row(row).first, grid.row(row).last + 1):
             assert grid.position_of_bay(row, *grid.bay_of(row, position)) == position
@@ -347,9 +359,10 @@ def test_unknown_vines_name_what_there_is():
 
 def test_labels_of_a_day_make_the_grid_of_that_day():
     rows = (
-        {"row": "1", "last": 2}, {"row": "2", "last": 3, "valid_to": "2025-12-31"},
+        {"row": "1", "last": 2},
+        {"row": "2", "last": 3, "valid_to": "2025-12-31"},
         {"row": "2N", "last": 4, "valid_from": "2026-01-01"},
-    )  # fmt: skip
+    )
     assert grid_of(*rows, on="2025-10-31").rows == ("1", "2")
     assert grid_of(*rows, on="2026-10-31").rows == grid_of(*rows).rows == ("1", "2N")
 

@@ -203,7 +203,9 @@ def vines_of(crs, *, sick=(1, 1, 0, None), scale=1.0, at=(0.0, 0.0)):
     if crs is None or not str(crs).startswith("EPSG"):
         east = (np.arange(4) * 1.5 + at[0]) / scale
         return geopandas.GeoDataFrame(table, geometry=geopandas.points_from_xy(east, np.zeros(4) + at[1]), crs=crs)
-    flat = geopandas.GeoDataFrame(table, geometry=geopandas.points_from_xy(500_000 + np.arange(4) * 1.5, [4_982_950.0] * 4), crs="EPSG:32632")  # fmt: skip
+    flat = geopandas.GeoDataFrame(
+        table, geometry=geopandas.points_from_xy(500_000 + np.arange(4) * 1.5, [4_982_950.0] * 4), crs="EPSG:32632"
+    )
     return flat.to_crs(crs)
 
 
@@ -290,7 +292,9 @@ def incomplete(package: str, folder: Path) -> tuple[list[str], int]:
     if found is None:
         pytest.skip("basedpyright, of the test extra, is not installed")
     words = [sys.executable, "-m", "basedpyright", "--verifytypes", package, "--ignoreexternal", "--outputjson"]
-    done = subprocess.run(words, cwd=folder, env={**os.environ, "PYTHONPATH": str(folder)}, capture_output=True, text=True, check=False)  # fmt: skip
+    done = subprocess.run(
+        words, cwd=folder, env={**os.environ, "PYTHONPATH": str(folder)}, capture_output=True, text=True, check=False
+    )
     symbols = json.loads(done.stdout)["typeCompleteness"]["symbols"]
     assert symbols, done.stdout[:500]
     held = [one for one in symbols if package != "trunkwatch" or OPEN.match(one["name"])]

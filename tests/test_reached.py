@@ -91,8 +91,11 @@ def test_every_statistic_is_reached_or_kept_on_purpose():
 @pytest.mark.parametrize("name", LIBRARY)
 def test_what_is_kept_names_its_functions(name):
     tree = ast.parse(_modules(PACKAGE)[name].read_text())
-    exported = [ast.literal_eval(node.value) for node in tree.body
-                if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__"]  # fmt: skip
+    exported = [
+        ast.literal_eval(node.value)
+        for node in tree.body
+        if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__"
+    ]
     assert exported
     assert exported[0]
 

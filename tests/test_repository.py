@@ -80,8 +80,14 @@ def test_committed_reports_are_made_again(tmp_path):
         if _pinned():
             assert made[name] == kept[name], f"{name} is stale: trunkwatch report sample_blocks --all-blocks reports"
         else:
-            words = [re.sub(r"<[^>]+>|\b(numpy|scipy|trunkwatch) [\d.]+", " ", re.sub(r"<(script|svg|style).*?</\1>", "", page, flags=re.DOTALL)).split()
-                     for page in (made[name], kept[name])]  # fmt: skip
+            words = [
+                re.sub(
+                    r"<[^>]+>|\b(numpy|scipy|trunkwatch) [\d.]+",
+                    " ",
+                    re.sub(r"<(script|svg|style).*?</\1>", "", page, flags=re.DOTALL),
+                ).split()
+                for page in (made[name], kept[name])
+            ]
             assert words[0] == words[1], name
 
 
@@ -175,9 +181,10 @@ def texts_asked(source):
                 if isinstance(asked, ast.Eq | ast.NotEq):
                     sides = [(before, after), (after, before)]
                     found += [
-                        f"== {ast.unparse(one)}" for one, other in sides
+                        f"== {ast.unparse(one)}"
+                        for one, other in sides
                         if _named(one) in SENTENCES and isinstance(other, ast.Constant) and other.value
-                    ]  # fmt: skip
+                    ]
     return found
 
 

@@ -185,11 +185,19 @@ class RowGrid:
                 )
             )
         return cls(
-            block=name, rows=_line_names(named, shape[0]), named=tuple(named), which=which, exists=position >= 0,
-            position=position, along_m=along, across_m=across, row_spacing_m=spacings.row_m,
-            vine_spacing_m=spacings.vine_m, assumed_spacing=spacings.assumed,
+            block=name,
+            rows=_line_names(named, shape[0]),
+            named=tuple(named),
+            which=which,
+            exists=position >= 0,
+            position=position,
+            along_m=along,
+            across_m=across,
+            row_spacing_m=spacings.row_m,
+            vine_spacing_m=spacings.vine_m,
+            assumed_spacing=spacings.assumed,
             drifting=_drifting_rows(named, along, spacings.vine_m),
-        )  # fmt: skip
+        )
 
     def cell(self, row: str, position: int) -> tuple[int, int]:
         """Return the (row index, station index) of a position.

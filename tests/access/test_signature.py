@@ -73,6 +73,17 @@ def test_phone_and_desk_sign_the_same_bytes_however_the_file_is_laid_out(days):
 
 
 def test_what_differs_is_signed_differently():
-    different = ['{"a":"1"}', '{"a":1}', '{"a":1.0}', '{"a":[1]}', '{"a":null}', '{"a":true}', '{"a":"true"}', '{"a":"","b":""}', '{"a":{"b":""}}', '{"ab":""}']  # fmt: skip
+    different = [
+        '{"a":"1"}',
+        '{"a":1}',
+        '{"a":1.0}',
+        '{"a":[1]}',
+        '{"a":null}',
+        '{"a":true}',
+        '{"a":"true"}',
+        '{"a":"","b":""}',
+        '{"a":{"b":""}}',
+        '{"ab":""}',
+    ]
     assert len({canonical(literal_json(one)) for one in different}) == len(different)
     assert canonical(literal_json('{"b": 1, "a": 2}')) == canonical(literal_json('{"a":2,"b":1}'))

@@ -80,9 +80,11 @@ def test_the_line_on_what_to_do_counts_the_list(answers):
     for name, found in answers.items():
         told = five_lines(found)[3].answer
         for todo, one, more in (
-            (ToDo.RETRAIN_ARM, "etrain 1 arm", "etrain {} arms"), (ToDo.REPLANT, "eplant 1 vine", "eplant {} vines"),
-            (ToDo.CUT_TRUNK, "ut out 1 dead trunk", "ut out {} dead trunks"), (ToDo.FINISH_TRAINING, "inish training 1", "inish training {} vines"),
-        ):  # fmt: skip
+            (ToDo.RETRAIN_ARM, "etrain 1 arm", "etrain {} arms"),
+            (ToDo.REPLANT, "eplant 1 vine", "eplant {} vines"),
+            (ToDo.CUT_TRUNK, "ut out 1 dead trunk", "ut out {} dead trunks"),
+            (ToDo.FINISH_TRAINING, "inish training 1", "inish training {} vines"),
+        ):
             many = sum(task.todo is todo for task in found.tasks)
             assert (one if many == 1 else more.format(many)) in told or not many, (name, todo)
 

@@ -69,9 +69,12 @@ def of_the_answer(path, block):
 
 def cells_of(page):
     return [
-        [unescape(re.sub(r"<[^>]+>", "", cell)).strip() for cell in re.findall(r"<td[^>]*>(.*?)</td>", line, flags=re.DOTALL)]
+        [
+            unescape(re.sub(r"<[^>]+>", "", cell)).strip()
+            for cell in re.findall(r"<td[^>]*>(.*?)</td>", line, flags=re.DOTALL)
+        ]
         for line in re.findall(r"<tr[ >].*?</tr>", page, flags=re.DOTALL)
-    ]  # fmt: skip
+    ]
 
 
 def of_the_sheets(page):

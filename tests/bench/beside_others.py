@@ -161,22 +161,26 @@ def speeds() -> list[tuple[str, float, float, float]]:
     for rows, stations in ((50, 100), (100, 200)):
         cases, vines = block(rows, stations, 0.05, 1)
         graph, y = graph_of(vines, "rook"), cases[vines].astype(int)
-        lines.append((
-            f"join count, rook, 999 relabelled maps, {rows * stations:,} cells",
-            *in_turn(
-                lambda cases=cases, vines=vines: join_count(cases, vines, permutations=999, rng=1),
-                lambda y=y, graph=graph: Join_Counts(y, graph, permutations=999),
-            ),
-        ))  # fmt: skip
+        lines.append(
+            (
+                f"join count, rook, 999 relabelled maps, {rows * stations:,} cells",
+                *in_turn(
+                    lambda cases=cases, vines=vines: join_count(cases, vines, permutations=999, rng=1),
+                    lambda y=y, graph=graph: Join_Counts(y, graph, permutations=999),
+                ),
+            )
+        )
     cases, vines = block(50, 100, 0.05, 1)
     weights, y = weights_of(vines, "queen"), cases[vines].astype(int)
-    lines.append((
-        "local join counts, queen, p-value of each case, 5,000 cells (theirs: 999 permutations; ours: exact)",
-        *in_turn(
-            lambda: local_count(cases, vines, joins="queen"),
-            lambda: Join_Counts_Local(weights, permutations=999, seed=1).fit(y, permutations=999),
-        ),
-    ))  # fmt: skip
+    lines.append(
+        (
+            "local join counts, queen, p-value of each case, 5,000 cells (theirs: 999 permutations; ours: exact)",
+            *in_turn(
+                lambda: local_count(cases, vines, joins="queen"),
+                lambda: Join_Counts_Local(weights, permutations=999, seed=1).fit(y, permutations=999),
+            ),
+        )
+    )
     return lines
 
 

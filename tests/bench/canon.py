@@ -99,11 +99,16 @@ def estate(path: Path, blocks: int) -> None:
                 for r, s in np.argwhere(sick & (rng.random(sick.shape) < 0.3))
             ]
         with Store.writing(path) as store:
-            store.append({
-                "blocks": frame_of("blocks", [{"block": name, "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
-                "rows": frame_of("rows", [{"block": name, "row": str(r + 1), "last": 100} for r in range(50)]),
-                "surveys": frame_of("surveys", surveys), "symptoms": frame_of("symptoms", found),
-            })  # fmt: skip
+            store.append(
+                {
+                    "blocks": frame_of(
+                        "blocks", [{"block": name, "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]
+                    ),
+                    "rows": frame_of("rows", [{"block": name, "row": str(r + 1), "last": 100} for r in range(50)]),
+                    "surveys": frame_of("surveys", surveys),
+                    "symptoms": frame_of("symptoms", found),
+                }
+            )
 
 
 def main() -> None:

@@ -31,11 +31,30 @@ def write_file(path: Path, blocks: int, vines: int) -> None:
     }
     labels = [f"B{number}" for number in range(blocks)]
     with Store.writing(path) as store:
-        store.append({
-            "blocks": frame_of("blocks", [{"block": one, "latitude": 44 + number / 100, **place} for number, one in enumerate(labels)]),
-            "rows": frame_of("rows", [{"block": one, "row": str(row + 1), "first": 1, "last": vines // ROWS} for one in labels for row in range(ROWS)]),
-            "surveys": frame_of("surveys", [{"block": one, "date": f"{year}-08-01", "look": "summer", "covered": f"1..{ROWS}"} for one in labels for year in SEASONS]),
-        })  # fmt: skip
+        store.append(
+            {
+                "blocks": frame_of(
+                    "blocks",
+                    [{"block": one, "latitude": 44 + number / 100, **place} for number, one in enumerate(labels)],
+                ),
+                "rows": frame_of(
+                    "rows",
+                    [
+                        {"block": one, "row": str(row + 1), "first": 1, "last": vines // ROWS}
+                        for one in labels
+                        for row in range(ROWS)
+                    ],
+                ),
+                "surveys": frame_of(
+                    "surveys",
+                    [
+                        {"block": one, "date": f"{year}-08-01", "look": "summer", "covered": f"1..{ROWS}"}
+                        for one in labels
+                        for year in SEASONS
+                    ],
+                ),
+            }
+        )
         refresh_layers(store, store.names().blocks)
 
 

@@ -43,22 +43,43 @@ def make(path: Path, findings: int, blocks: int) -> float:
     Store.create(path)
     began = time.perf_counter()
     with Store.writing(path) as store:
-        store.append({
-            "blocks": frame_of("blocks", [{"block": name, **BLOCK} for name in names]),
-            "rows": frame_of("rows", [{"block": name, "row": str(r + 1), "last": PER_ROW} for name in names for r in range(ROWS)]),
-            "surveys": frame_of("surveys", [
-                {"block": name, "survey": f"s{year}", "date": f"{year}-08-18", "look": "summer", "covered": f"1..{ROWS}", "observer": "A"}
-                for name in names for year in range(2016, 2016 + SEASONS)
-            ]),
-            "symptoms": frame,
-        })  # fmt: skip
+        store.append(
+            {
+                "blocks": frame_of("blocks", [{"block": name, **BLOCK} for name in names]),
+                "rows": frame_of(
+                    "rows", [{"block": name, "row": str(r + 1), "last": PER_ROW} for name in names for r in range(ROWS)]
+                ),
+                "surveys": frame_of(
+                    "surveys",
+                    [
+                        {
+                            "block": name,
+                            "survey": f"s{year}",
+                            "date": f"{year}-08-18",
+                            "look": "summer",
+                            "covered": f"1..{ROWS}",
+                            "observer": "A",
+                        }
+                        for name in names
+                        for year in range(2016, 2016 + SEASONS)
+                    ],
+                ),
+                "symptoms": frame,
+            }
+        )
     return time.perf_counter() - began
 
 
 def finding(number: int, blocks: int) -> dict[str, str]:
     """Return a finding that is new."""
-    return {"block": f"B{number % blocks}", "row": str(1 + number * 7 % ROWS), "position": str(1 + number % PER_ROW),
-            "date": "2025-08-18", "symptom": "canker", "observer": f"o{number}"}  # fmt: skip
+    return {
+        "block": f"B{number % blocks}",
+        "row": str(1 + number * 7 % ROWS),
+        "position": str(1 + number % PER_ROW),
+        "date": "2025-08-18",
+        "symptom": "canker",
+        "observer": f"o{number}",
+    }
 
 
 def told(what: str, seconds: list[float]) -> str:

@@ -34,10 +34,30 @@ def clock(job, rounds=3):
 def big_block():
     """A store with one block of about 5,000 vines and 10 seasons."""
     block = DemoBlock(
-        "Big", "large", "along", rows=50, vines=102, slant=0.1, alley_after=50, background=0.004, along=0.2, at_planting=0.03,
-        table={"vineyard": "Bench", "latitude": 44.0, "longitude": -30.0, "planted": 2003, "grafted": "yes", "cultivar": "Large", "training": "bilateral",
-               "row_spacing_m": 2.5, "vine_spacing_m": 1.2, "row_bearing_deg": 20.0, "rows_go": "right"},
-    )  # fmt: skip
+        "Big",
+        "large",
+        "along",
+        rows=50,
+        vines=102,
+        slant=0.1,
+        alley_after=50,
+        background=0.004,
+        along=0.2,
+        at_planting=0.03,
+        table={
+            "vineyard": "Bench",
+            "latitude": 44.0,
+            "longitude": -30.0,
+            "planted": 2003,
+            "grafted": "yes",
+            "cultivar": "Large",
+            "training": "bilateral",
+            "row_spacing_m": 2.5,
+            "vine_spacing_m": 1.2,
+            "row_bearing_deg": 20.0,
+            "rows_go": "right",
+        },
+    )
     store = Store.in_memory()
     tables = block_tables(block, SEASONS, np.random.default_rng(1))
     store.append({name: frame_of(name, records) for name, records in tables.items()})
@@ -52,8 +72,10 @@ def pages():
     read = clock(lambda: load(store, "Big"))
     report, card = clock(lambda: report_html(season)), clock(lambda: map_html(season))
     size = len(report_html(season).encode()), len(map_html(season).encode())
-    print(f"{vines} vines, {len(season.history.seasons)} seasons: read {read:.2f} s, report {report:.2f} s, map {card:.2f} s; "
-          f"{size[0] / 1e3:.0f} + {size[1] / 1e3:.0f} kB")  # fmt: skip
+    print(
+        f"{vines} vines, {len(season.history.seasons)} seasons: read {read:.2f} s, report {report:.2f} s, map {card:.2f} s; "
+        f"{size[0] / 1e3:.0f} + {size[1] / 1e3:.0f} kB"
+    )
     with TemporaryDirectory() as folder:
         out = Path(folder) / "r.html"
         out.write_text(report_html(season))

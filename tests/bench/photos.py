@@ -36,7 +36,14 @@ def picture(number: int) -> bytes:
 
 
 def finding(row: int, position: int) -> dict[str, str]:
-    return {"block": "Mill", "row": str(row), "position": str(position), "date": "2026-02-03", "symptom": "dead_arm", "arm": "start"}  # fmt: skip
+    return {
+        "block": "Mill",
+        "row": str(row),
+        "position": str(position),
+        "date": "2026-02-03",
+        "symptom": "dead_arm",
+        "arm": "start",
+    }
 
 
 def fill(path: Path) -> None:
@@ -44,9 +51,15 @@ def fill(path: Path) -> None:
         ids = store.frame("symptoms", "Mill")["id"].tolist()
     pictures = [picture(number) for number in range(MANY)]
     told = [
-        {"block": "Mill", "record": ids[n % len(ids)], "sha256": hashlib.sha256(data).hexdigest(), "shows": "vine", "taken_at": "2026-02-03T10:00:00"}
+        {
+            "block": "Mill",
+            "record": ids[n % len(ids)],
+            "sha256": hashlib.sha256(data).hexdigest(),
+            "shows": "vine",
+            "taken_at": "2026-02-03T10:00:00",
+        }
         for n, data in enumerate(pictures)
-    ]  # fmt: skip
+    ]
     with Store.writing(path) as store, store.transaction():
         store.keep_photo_files(pictures)
         store.append({"photos": frame_of("photos", told)})

@@ -46,12 +46,30 @@ def make(folder: Path, blocks: int) -> None:
         for number in range(PER_GROWER):
             rng = np.random.default_rng([grower, number])
             block = DemoBlock(
-                f"Block {number}", "made", "along", rows=50, vines=102, slant=0.1, alley_after=50, at_planting=0.03,
-                background=float(rng.uniform(0.001, 0.008)), along=float(rng.uniform(0.05, 0.25)),
-                table={"vineyard": f"Bench {grower}", "latitude": 44.0, "longitude": -30.0, "planted": 1995 + grower % 20, "grafted": "yes",
-                       "cultivar": f"Cultivar {(grower + number) % 12}", "training": "bilateral", "row_spacing_m": 2.5, "vine_spacing_m": 1.2,
-                       "row_bearing_deg": 20.0, "rows_go": "right"},
-            )  # fmt: skip
+                f"Block {number}",
+                "made",
+                "along",
+                rows=50,
+                vines=102,
+                slant=0.1,
+                alley_after=50,
+                at_planting=0.03,
+                background=float(rng.uniform(0.001, 0.008)),
+                along=float(rng.uniform(0.05, 0.25)),
+                table={
+                    "vineyard": f"Bench {grower}",
+                    "latitude": 44.0,
+                    "longitude": -30.0,
+                    "planted": 1995 + grower % 20,
+                    "grafted": "yes",
+                    "cultivar": f"Cultivar {(grower + number) % 12}",
+                    "training": "bilateral",
+                    "row_spacing_m": 2.5,
+                    "vine_spacing_m": 1.2,
+                    "row_bearing_deg": 20.0,
+                    "rows_go": "right",
+                },
+            )
             for name, records in block_tables(block, SEASONS, rng).items():
                 tables.setdefault(name, []).extend(records)
         path = folder / f"g{grower}.gpkg"
@@ -179,12 +197,27 @@ def sums(blocks: int, seasons: int) -> None:
             truth += int(cases.sum())
             shown = pa.array(cases, mask=~scouted)
             told_of = {
-                "grower": f"G {number // 5}", "block": f"Block {number % 5}", "vineyard": f"V {number // 5}", "definition": "any",
-                "region": f"r{number % 40}", "cultivar": f"Cultivar {number % 12}", "planted": 1990 + number % 25, "counted": True, "compared": True,
-                "inspections": "leafy", "ever_at_least": False, "plant": 1, "finding_count": 0,
-            }  # fmt: skip
-            columns = {"position": position, "row": row, "season": season, "looked_at": pa.array(scouted), "condition": pa.array(
-                np.where(cases, "showing", np.where(scouted, "healthy-looking", "not seen")))}  # fmt: skip
+                "grower": f"G {number // 5}",
+                "block": f"Block {number % 5}",
+                "vineyard": f"V {number // 5}",
+                "definition": "any",
+                "region": f"r{number % 40}",
+                "cultivar": f"Cultivar {number % 12}",
+                "planted": 1990 + number % 25,
+                "counted": True,
+                "compared": True,
+                "inspections": "leafy",
+                "ever_at_least": False,
+                "plant": 1,
+                "finding_count": 0,
+            }
+            columns = {
+                "position": position,
+                "row": row,
+                "season": season,
+                "looked_at": pa.array(scouted),
+                "condition": pa.array(np.where(cases, "showing", np.where(scouted, "healthy-looking", "not seen"))),
+            }
             for field in schema:
                 if field.name in ("annual", "standing", "ever", "new", "relapse", "deaths"):
                     columns[field.name] = shown

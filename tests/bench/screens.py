@@ -31,10 +31,17 @@ def main() -> None:
         path, phone = Path(folder) / "v.gpkg", Path(folder) / "phone.html"
         Store.create(path)
         with Store.writing(path) as store:
-            store.append({
-                "blocks": frame_of("blocks", [{"block": "Large", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "planted": 2000}]),
-                "rows": frame_of("rows", [{"block": "Large", "row": str(n + 1), "last": 100, "bay_ends": "every 5"} for n in range(50)]),
-            })  # fmt: skip
+            store.append(
+                {
+                    "blocks": frame_of(
+                        "blocks", [{"block": "Large", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "planted": 2000}]
+                    ),
+                    "rows": frame_of(
+                        "rows",
+                        [{"block": "Large", "row": str(n + 1), "last": 100, "bay_ends": "every 5"} for n in range(50)],
+                    ),
+                }
+            )
         CliRunner().invoke(
             command, ["sheet", str(path), "--season", "2026", "--phone", "--out", str(phone)], catch_exceptions=False
         )

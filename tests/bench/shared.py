@@ -53,14 +53,28 @@ def filled(server: Server, blocks: int, findings: int) -> Path:
     day = [f"{2011 + n // (ROWS * VINES) % 15}-08-{18 + n // (ROWS * VINES) // 15 % 10}" for n in range(each)]
     for number in range(blocks):
         told = [
-            {"block": f"B{number}", "vineyard": "big", "row": str(1 + n % ROWS), "position": str(1 + n // ROWS % VINES), "date": day[n],
-             "symptom": "leaf_stripe", "observer": "A"}
+            {
+                "block": f"B{number}",
+                "vineyard": "big",
+                "row": str(1 + n % ROWS),
+                "position": str(1 + n // ROWS % VINES),
+                "date": day[n],
+                "symptom": "leaf_stripe",
+                "observer": "A",
+            }
             for n in range(each)
-        ]  # fmt: skip
+        ]
         surveys = [
-            {"survey": f"s{year}", "block": f"B{number}", "vineyard": "big", "date": f"{year}-08-18", "look": "summer", "covered": "all"}
+            {
+                "survey": f"s{year}",
+                "block": f"B{number}",
+                "vineyard": "big",
+                "date": f"{year}-08-18",
+                "look": "summer",
+                "covered": "all",
+            }
             for year in range(2011, 2026)
-        ]  # fmt: skip
+        ]
         with Store.writing(path) as store:
             store.append(
                 {
@@ -76,9 +90,14 @@ def measured(path: Path, blocks: int, pause: float) -> None:
     """Print what fifteen writers did, and whether all that was acknowledged is there."""
     told = [sys.executable, "-c", WRITER, str(path)]
     hands = [
-        subprocess.Popen([*told, str(hand), str(EACH), str(blocks), str(pause)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        subprocess.Popen(
+            [*told, str(hand), str(EACH), str(blocks), str(pause)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
         for hand in range(WRITERS)
-    ]  # fmt: skip
+    ]
     for hand in hands:
         assert hand.stdout is not None
         assert hand.stdout.readline().strip() == "ready"

@@ -55,9 +55,14 @@ def main() -> None:
     ]
     found = many(50_000)
     found = found[np.random.default_rng(1).random(len(found)) < 0.1]
-    frames = {"blocks": with_ids("blocks", frame_of("blocks", [{"block": "B0", "row_spacing_m": 2.5, "vine_spacing_m": 1.2}])),
-              "rows": with_ids("rows", frame_of("rows", rows)), "surveys": with_ids("surveys", frame_of("surveys", surveys)),
-              "symptoms": found}  # fmt: skip
+    frames = {
+        "blocks": with_ids(
+            "blocks", frame_of("blocks", [{"block": "B0", "row_spacing_m": 2.5, "vine_spacing_m": 1.2}])
+        ),
+        "rows": with_ids("rows", frame_of("rows", rows)),
+        "surveys": with_ids("surveys", frame_of("surveys", surveys)),
+        "symptoms": found,
+    }
     with Store.in_memory() as store:
         store.append(frames)
         times = []

@@ -36,9 +36,10 @@ def main() -> None:
     """Print the figures."""
     table = made_winters(1990, 2026, colder=5, seed=3)
     day = dt.date(2025, 11, 15)
-    forecast = frame_of("weather", [
-        {"date": (day + dt.timedelta(days=k)).isoformat(), "t_min_c": -6.0, "t_max_c": 2.0} for k in range(1, 17)
-    ])  # fmt: skip
+    forecast = frame_of(
+        "weather",
+        [{"date": (day + dt.timedelta(days=k)).isoformat(), "t_min_c": -6.0, "t_max_c": 2.0} for k in range(1, 17)],
+    )
     prices = costs_of(empty_frame("costs"))
 
     def plain() -> None:

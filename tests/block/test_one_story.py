@@ -70,14 +70,22 @@ def story(path):
         phone = field_data(walk, identity="x", look="dormant", language="en")
     (work,) = phone["work"]
     return {
-        "now": ([(d.finding.symptom, d.finding.part.arm) for d in now.damages], now.percent, now.share, now.shoot, now.last_seen),
+        "now": (
+            [(d.finding.symptom, d.finding.part.arm) for d in now.damages],
+            now.percent,
+            now.share,
+            now.shoot,
+            now.last_seen,
+        ),
         "report": (listed.what, listed.percent, listed.last_seen, listed.shoot_at_hand),
         "plan": [(w.kind, w.arm, w.facts.percent, w.last_seen) for w in proposed],
         "crew": [(line.row, line.position, line.work.arm, line.cut, line.seen) for line in lines],
         "phone": (work["row"]["row"], work["row"]["position"], work["row"]["arm"], phone["rows"][0]["found"]["3"]),
         "condition": [int(value) for value in season.history.condition[:, cell[0], cell[1]]],
-        "history": json.loads(run("history", path, "--block", "A", "--row", "1", "--position", "3", "--json").stdout)[0]["text"],
-    }  # fmt: skip
+        "history": json.loads(run("history", path, "--block", "A", "--row", "1", "--position", "3", "--json").stdout)[
+            0
+        ]["text"],
+    }
 
 
 EXPECTED = {

@@ -195,11 +195,17 @@ def test_a_clean_face_is_no_stain_and_nothing_that_was_seen():
 
 
 def test_the_winter_list_holds_no_dead_vine_and_puts_the_worst_first():
-    found = season([
-        *LEAVES, arm(3, "2025-01-15", percent=40), arm(4, "2025-01-15", percent=90), arm(5, "2023-01-15", percent=90),
-        arm(6, "2024-01-15"), {"position": "6", "date": "2025-08-15", "symptom": "dead"},
-        arm(7, "2025-01-15", percent=40, renewal_shoot="trunk"),
-    ])  # fmt: skip
+    found = season(
+        [
+            *LEAVES,
+            arm(3, "2025-01-15", percent=40),
+            arm(4, "2025-01-15", percent=90),
+            arm(5, "2023-01-15", percent=90),
+            arm(6, "2024-01-15"),
+            {"position": "6", "date": "2025-08-15", "symptom": "dead"},
+            arm(7, "2025-01-15", percent=40, renewal_shoot="trunk"),
+        ]
+    )
     # Vines 4 and 5 are as bad: 5 has been a case for three seasons. A shoot at hand is worth 25 %.
     assert [vine.position for vine in winter_list(found)] == [5, 4, 7, 3, 11]
 
@@ -317,9 +323,13 @@ def test_a_shoot_noted_on_an_empty_place_is_of_no_vine():
     ],
 )  # fmt: skip
 def test_the_quality_is_that_of_the_note_that_the_shoot_is_taken_from(first, last, quality, usable):
-    found = season([
-        *LEAVES, arm(3, renewal_shoot="trunk", shoot_quality=first), arm(3, "2025-01-15", renewal_shoot="trunk", shoot_quality=last),
-    ])  # fmt: skip
+    found = season(
+        [
+            *LEAVES,
+            arm(3, renewal_shoot="trunk", shoot_quality=first),
+            arm(3, "2025-01-15", renewal_shoot="trunk", shoot_quality=last),
+        ]
+    )
     now = vine_now(found, (0, 2))
     assert (now.shoot_quality, now.shoot_placed, now.shoot_usable) == (quality, True, usable)
     listed = next(vine for vine in winter_list(found) if vine.position == 3)

@@ -120,8 +120,11 @@ def test_from_a_workbook_to_the_page_of_the_block_by_mouse(address, path, browse
     with Store.open(path) as store:
         seen = store.frame("symptoms", "North")
     assert sorted(zip(seen["row"], seen["symptom"], seen["arm"], strict=True)) == [
-        ("2", "leaf_stripe", ""), ("2", "leaf_stripe", ""), ("4", "dead_arm", "end"), ("4", "dead_arm", "end"),
-    ]  # fmt: skip
+        ("2", "leaf_stripe", ""),
+        ("2", "leaf_stripe", ""),
+        ("4", "dead_arm", "end"),
+        ("4", "dead_arm", "end"),
+    ]
 
 
 def test_the_page_of_a_workbook_by_thumb_and_without_a_grave_fault_of_access(address, browser, book):

@@ -21,11 +21,43 @@ pytestmark = pytest.mark.browser
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("buds")
     file = folder / "v.gpkg"
-    run("new", folder / "notes", "--block", "Long", "--rows", 24, "--vines", 60, "--planted", 2005, "--training", "bilateral", "--cultivar", "Riesling",
-        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
+    run(
+        "new",
+        folder / "notes",
+        "--block",
+        "Long",
+        "--rows",
+        24,
+        "--vines",
+        60,
+        "--planted",
+        2005,
+        "--training",
+        "bilateral",
+        "--cultivar",
+        "Riesling",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     run("load", file, folder / "notes")
     run("log", file, "pruning", "--block", "Long", "--date", "2026-01-10", "--covered", "3", "--hours", 2)
-    run("sheet", file, "--block", "Long", "--season", 2026, "--phone", "--look", "dormant", "--out", folder / "phone.html")  # fmt: skip
+    run(
+        "sheet",
+        file,
+        "--block",
+        "Long",
+        "--season",
+        2026,
+        "--phone",
+        "--look",
+        "dormant",
+        "--out",
+        folder / "phone.html",
+    )
     return file
 
 

@@ -125,8 +125,10 @@ def test_a_stack_of_paper_goes_in_by_keyboard_alone(served, open_page):
     until(page, "document.querySelectorAll('#written li').length === 3 && !document.querySelector('#written li.wait')")
     found = standing(path, date="2026-08-20", observer="Ana")
     assert sorted(zip(found["position"], found["symptom"], found["arm"], strict=True)) == [
-        ("12", "leaf_stripe", ""), ("15", "dead_arm", "start"), ("41", "leaf_stripe", "")
-    ]  # fmt: skip
+        ("12", "leaf_stripe", ""),
+        ("15", "dead_arm", "start"),
+        ("41", "leaf_stripe", ""),
+    ]
     page.fill("#position", "99")
     page.fill("#symptom", "LS")
     page.keyboard.press("Enter")
@@ -526,10 +528,14 @@ def test_drawing_five_thousand_vines_is_smooth(served, open_page):
 
     with Store.writing(served[0]) as store:
         if "Large" not in store.blocks():
-            store.append({
-                "blocks": frame_of("blocks", [{"block": "Large", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "planted": 2000}]),
-                "rows": frame_of("rows", [{"block": "Large", "row": str(n + 1), "last": 100} for n in range(50)]),
-            })  # fmt: skip
+            store.append(
+                {
+                    "blocks": frame_of(
+                        "blocks", [{"block": "Large", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "planted": 2000}]
+                    ),
+                    "rows": frame_of("rows", [{"block": "Large", "row": str(n + 1), "last": 100} for n in range(50)]),
+                }
+            )
     page = open_page("/block/Large")
     assert page.evaluate("data.x.length") == 5000
     milliseconds = page.evaluate(

@@ -57,8 +57,26 @@ def run(*words):
 @pytest.fixture(scope="module")
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("field") / "vines"
-    run("new", folder, "--block", "Long", "--rows", 3, "--vines", 60, "--planted", 2005, "--training", "bilateral",
-        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
+    run(
+        "new",
+        folder,
+        "--block",
+        "Long",
+        "--rows",
+        3,
+        "--vines",
+        60,
+        "--planted",
+        2005,
+        "--training",
+        "bilateral",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     rows = folder / "rows.csv"
     text = rows.read_text().splitlines()
     head = text[0].split(",")
@@ -80,9 +98,15 @@ def phone(tmp_path):
 
         def start(path, script="", **more):
             context = api.chromium.launch_persistent_context(
-                str(tmp_path / "profile"), executable_path=CHROMIUM, args=FLAGS, offline=more.pop("offline", True),
-                viewport={"width": 390, "height": 844}, has_touch=True, accept_downloads=True, **more,
-            )  # fmt: skip
+                str(tmp_path / "profile"),
+                executable_path=CHROMIUM,
+                args=FLAGS,
+                offline=more.pop("offline", True),
+                viewport={"width": 390, "height": 844},
+                has_touch=True,
+                accept_downloads=True,
+                **more,
+            )
             context.add_init_script(SPY + script)
             page = context.pages[0]
             page.on("pageerror", lambda error: said.append(str(error)))
@@ -313,9 +337,15 @@ def test_targets_are_large_and_apart_on_every_screen_and_the_page_is_small(viney
         fits("arm")
         page.evaluate("finding(5, 'dead_arm', 'start')")
         page.wait_for_function("walked().length === 1")
-        for screen, script in (("details", "detailsScreen(lastId())"), ("more", "moreScreen(5)"), ("off", "typed = '59'; offScreen(59)"),
-                               ("end", "state.screen = 'end'; render()"), ("records", "showRecords()"), ("work", "state.screen = 'work'; render()"),
-                               ("every", "state.road = 'every'; state.screen = 'walk'; render()")):  # fmt: skip
+        for screen, script in (
+            ("details", "detailsScreen(lastId())"),
+            ("more", "moreScreen(5)"),
+            ("off", "typed = '59'; offScreen(59)"),
+            ("end", "state.screen = 'end'; render()"),
+            ("records", "showRecords()"),
+            ("work", "state.screen = 'work'; render()"),
+            ("every", "state.road = 'every'; state.screen = 'walk'; render()"),
+        ):
             page.evaluate(f"(() => {{ {script} }})()")
             fits(screen)
         page.evaluate("undo(lastId()).then(() => { state.road = 'findings'; return leaveRow(); })")
@@ -451,8 +481,14 @@ def test_places_and_bays_are_those_of_the_grid_from_either_end(vineyard, phone):
     assert page.evaluate(outside) == [[None, None]] * 4
     marks = "[[6, 'first'], [7, 'last'], [15, 'first'], [19, 'first'], [60, 'first'], [24, 'last']].map(([at, from]) => trunkwatch_field.nextMark(data.rows[0], from, at))"
     post = {"what": "post"}
-    assert page.evaluate(marks) == [{**post, "n": "6/7"}, {**post, "n": "6/7"}, {**post, "n": "18/19"}, {"what": "missing", "n": 20},
-                                    None, {"what": "missing", "n": 20}]  # fmt: skip
+    assert page.evaluate(marks) == [
+        {**post, "n": "6/7"},
+        {**post, "n": "6/7"},
+        {**post, "n": "18/19"},
+        {"what": "missing", "n": 20},
+        None,
+        {"what": "missing", "n": 20},
+    ]
     tap(page, "I stand at position 60")
     tap(page, "I count from where I stand")
     tap(page, "Start this row")
@@ -546,8 +582,29 @@ def test_said_otherwise_after_the_hand_over_the_new_word_stands(vineyard, phone,
 def test_work_is_ticked_and_a_tick_taken_back_is_planned_again(vineyard, phone, tmp_path):
     copy, path = tmp_path / "vines.gpkg", tmp_path / "work.html"
     run("load", copy, vineyard)
-    run("log", copy, "work", "--block", "Long", "--row", 2, "--position", 9, "--date", "2026-01-15", "--kind", "renew_arm", "--arm", "end",
-        "--status", "planned", "--note", "<b>low</b>", "--cut-height-cm", 35)  # fmt: skip
+    run(
+        "log",
+        copy,
+        "work",
+        "--block",
+        "Long",
+        "--row",
+        2,
+        "--position",
+        9,
+        "--date",
+        "2026-01-15",
+        "--kind",
+        "renew_arm",
+        "--arm",
+        "end",
+        "--status",
+        "planned",
+        "--note",
+        "<b>low</b>",
+        "--cut-height-cm",
+        35,
+    )
     run(
         "log",
         copy,
@@ -650,8 +707,12 @@ def test_the_last_known_is_shown_only_when_asked_for(vineyard, phone, tmp_path):
     run("sheet", copy, "--block", "Long", "--season", 2026, "--phone", "--out", path)
     context, page = phone(path)
     tap(page, "Start this row")
-    for position, told in ((9, "showing, 2024; striped leaves, 2024-08-15"), (8, "no symptoms, 2025"), (31, "no season counted yet"),
-                           (40, "no season counted yet; sudden collapse of an arm or the vine, 2023-08-15")):  # fmt: skip
+    for position, told in (
+        (9, "showing, 2024; striped leaves, 2024-08-15"),
+        (8, "no symptoms, 2025"),
+        (31, "no season counted yet"),
+        (40, "no season counted yet; sudden collapse of an arm or the vine, 2023-08-15"),
+    ):
         type_number(page, position)
         assert told not in page.locator("body").inner_text()
         tap(page, "What is known?")
@@ -799,8 +860,12 @@ def test_two_blocks_installed_from_one_host_both_open_in_flight_mode(host, phone
         for block in ("Mill", "Chapel"):
             data = field_data(to_walk(store, block, 2026), identity="v", look="summer", language="en")
             write_app_folder(data, folder / block)
-    context, page = phone(f"{address}/Mill/index.html", offline=False, geolocation={"longitude": 11.5, "latitude": 48.1, "accuracy": 4},
-                          permissions=["geolocation"])  # fmt: skip
+    context, page = phone(
+        f"{address}/Mill/index.html",
+        offline=False,
+        geolocation={"longitude": 11.5, "latitude": 48.1, "accuracy": 4},
+        permissions=["geolocation"],
+    )
     for block in ("Mill", "Chapel"):
         page.goto(f"{address}/{block}/index.html")
         page.wait_for_function("navigator.serviceWorker.ready.then((one) => one.active.state === 'activated')")

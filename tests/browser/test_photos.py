@@ -72,7 +72,9 @@ def phone_page(browser, address):
     page = browser.new_page(viewport={"width": 390, "height": 664}, accept_downloads=True)
     page.goto(f"{address}/field/North")
     page.wait_for_selector("body[data-ready]")
-    page.evaluate("(async () => { await startRow(); await finding(3, 'dead_arm', 'start'); await finishRow(8); await showRecords(); })()")  # fmt: skip
+    page.evaluate(
+        "(async () => { await startRow(); await finding(3, 'dead_arm', 'start'); await finishRow(8); await showRecords(); })()"
+    )
     return page
 
 
@@ -86,7 +88,10 @@ def take(page, file, many):
 def kept(path):
     with Store.open(path) as store:
         links = links_of(store)
-        return [(link.table, link.photo["shows"], link.photo["width"], link.photo["height"], store.photo_file(link.sha256)) for link in links]  # fmt: skip
+        return [
+            (link.table, link.photo["shows"], link.photo["width"], link.photo["height"], store.photo_file(link.sha256))
+            for link in links
+        ]
 
 
 def shot(page, name):
@@ -151,7 +156,9 @@ def test_a_photo_without_room_is_told_and_the_record_stands(path, browser, tmp_p
         asked.value.set_files(tmp_path / "camera.jpg")
         page.wait_for_selector("#tick.bad.on")
         assert "No room on this phone for photos. The record is kept." in page.locator("#tick").inner_text()
-        page.evaluate("delete navigator.storage.estimate; photoDisk.put = async () => { throw new DOMException('full', 'QuotaExceededError'); }; null")  # fmt: skip
+        page.evaluate(
+            "delete navigator.storage.estimate; photoDisk.put = async () => { throw new DOMException('full', 'QuotaExceededError'); }; null"
+        )
         with page.expect_file_chooser() as asked:
             page.locator("button.photo").first.click()
         page.evaluate("document.getElementById('tick').className = ''")
@@ -195,7 +202,12 @@ def test_a_photo_is_added_and_shown_in_the_card_of_the_vine(path, browser, tmp_p
         page.get_by_label("What is to be seen").fill("stained wedge")
         page.get_by_role("button", name="Add the photo").click()
         page.wait_for_selector(".photos img")
-        assert page.evaluate("document.querySelector('.photos img').decode().then(() => document.querySelector('.photos img').naturalWidth)") == 1200  # fmt: skip
+        assert (
+            page.evaluate(
+                "document.querySelector('.photos img').decode().then(() => document.querySelector('.photos img').naturalWidth)"
+            )
+            == 1200
+        )
         assert "taken 2026-02-03 10:11: stained wedge" in page.locator(".photos figcaption").inner_text()
         page.locator("#vine").scroll_into_view_if_needed()
         shot(page, f"desk_{width}.png")

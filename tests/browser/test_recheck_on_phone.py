@@ -26,8 +26,26 @@ HIDDEN = "very hidden note"
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("recheck")
     file = folder / "v.gpkg"
-    run("new", folder / "notes", "--block", "Long", "--rows", 6, "--vines", 60, "--planted", 2005, "--training", "bilateral",
-        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
+    run(
+        "new",
+        folder / "notes",
+        "--block",
+        "Long",
+        "--rows",
+        6,
+        "--vines",
+        60,
+        "--planted",
+        2005,
+        "--training",
+        "bilateral",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     run("load", file, folder / "notes")
     bare = folder / "bare.gpkg"
     shutil.copy(file, bare)
@@ -38,11 +56,70 @@ def vineyard(tmp_path_factory):
     for day in ("2026-01-20", "2026-08-20"):
         run("log", file, "survey", "--block", "Long", "--date", day, "--covered", "1..6", "--observer", "Ben")
     for row, position in SEEN:
-        run("log", file, "finding", "--block", "Long", "--row", row, "--position", position, "--date", "2026-08-20", "--symptom", "leaf_stripe",
-            "--observer", "Ben", "--note", HIDDEN)  # fmt: skip
-    run("log", file, "work", "--block", "Long", "--row", 1, "--position", 4, "--date", "2026-12-15", "--kind", "renew_trunk", "--status", "planned")  # fmt: skip
-    run("sheet", file, "--block", "Long", "--season", 2026, "--recheck", 10, "--look", "summer", "--phone", "--out", folder / "recheck.html")  # fmt: skip
-    run("sheet", file, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / "phone.html")  # fmt: skip
+        run(
+            "log",
+            file,
+            "finding",
+            "--block",
+            "Long",
+            "--row",
+            row,
+            "--position",
+            position,
+            "--date",
+            "2026-08-20",
+            "--symptom",
+            "leaf_stripe",
+            "--observer",
+            "Ben",
+            "--note",
+            HIDDEN,
+        )
+    run(
+        "log",
+        file,
+        "work",
+        "--block",
+        "Long",
+        "--row",
+        1,
+        "--position",
+        4,
+        "--date",
+        "2026-12-15",
+        "--kind",
+        "renew_trunk",
+        "--status",
+        "planned",
+    )
+    run(
+        "sheet",
+        file,
+        "--block",
+        "Long",
+        "--season",
+        2026,
+        "--recheck",
+        10,
+        "--look",
+        "summer",
+        "--phone",
+        "--out",
+        folder / "recheck.html",
+    )
+    run(
+        "sheet",
+        file,
+        "--block",
+        "Long",
+        "--season",
+        2026,
+        "--phone",
+        "--look",
+        "summer",
+        "--out",
+        folder / "phone.html",
+    )
     return file
 
 
@@ -208,9 +285,12 @@ def test_the_screens_of_a_recheck_fit_in_both_languages(phone):
     for language in ("en", "es"):
         page.evaluate(f"state.language = '{language}'; state.observer = 'Ana'")
         for screen, script in {
-            "start": "state.screen = 'start'; render()", "vine": "toVine(0)", "found": "answerVine(listed()[0], 'dead_arm')",
-            "more": "recheckMore(listed()[0], [...data.first_symptoms, 'dead_spurs', 'canker'])", "name": "state.observer = 'ben'; state.screen = 'start'; render()",
-        }.items():  # fmt: skip
+            "start": "state.screen = 'start'; render()",
+            "vine": "toVine(0)",
+            "found": "answerVine(listed()[0], 'dead_arm')",
+            "more": "recheckMore(listed()[0], [...data.first_symptoms, 'dead_spurs', 'canker'])",
+            "name": "state.observer = 'ben'; state.screen = 'start'; render()",
+        }.items():
             page.evaluate(f"(async () => {{ {script}; }})()")
             page.wait_for_function("!busy")
             page.wait_for_timeout(250)
@@ -262,8 +342,11 @@ def test_two_people_scout_their_own_rows_and_both_together_is_what_counts(phone,
             season = load(store, "Long", 2026)
         summer = surveys[surveys["look"] == "summer"]
         assert sorted(summer[["covered", "observer"]].to_numpy().tolist()) == [
-            ["1:1..60", "Ana"], ["3:1..60", "Ana"], ["3:1..60", "Cem"], ["4:1..60", "Cem"]
-        ]  # fmt: skip
+            ["1:1..60", "Ana"],
+            ["3:1..60", "Ana"],
+            ["3:1..60", "Cem"],
+            ["4:1..60", "Cem"],
+        ]
         condition = season.history.condition[season.history.index_of(2026)]
         marks.append(condition.tolist())
         seen = [row for row in range(6) if (condition[row, :60] == Condition.SOUND).any()]

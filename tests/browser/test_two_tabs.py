@@ -32,7 +32,21 @@ NO_DATABASE = "Object.defineProperty(window, 'indexedDB', { value: undefined });
 def office(tmp_path):
     path = tmp_path / "v.gpkg"
     start_file(path, BLOCK, 3, 9)
-    add_records(path, "work", [{"block": "North", "row": "2", "position": "4", "date": "2026-03-01", "kind": "renew_arm", "arm": "start", "status": "planned"}])  # fmt: skip
+    add_records(
+        path,
+        "work",
+        [
+            {
+                "block": "North",
+                "row": "2",
+                "position": "4",
+                "date": "2026-03-01",
+                "kind": "renew_arm",
+                "arm": "start",
+                "status": "planned",
+            }
+        ],
+    )
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -103,7 +117,12 @@ def test_two_tabs_write_into_one_queue(office, phone, script):
     one.evaluate("showRecords()")
     one.click("#sync")
     until(one, "items.every((item) => item.handed)")
-    assert sorted(zip(*[records(path, "symptoms")[name] for name in ("row", "position")], strict=True)) == [("1", "2"), ("1", "3"), ("1", "4"), ("2", "5")]  # fmt: skip
+    assert sorted(zip(*[records(path, "symptoms")[name] for name in ("row", "position")], strict=True)) == [
+        ("1", "2"),
+        ("1", "3"),
+        ("1", "4"),
+        ("2", "5"),
+    ]
     assert sorted(records(path, "surveys")["covered"]) == ["1:1..9", "2:1..9"]
 
 

@@ -19,8 +19,26 @@ def folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("where")
     for name in ("placed", "unplaced"):
         notes = folder / name
-        run("new", notes, "--block", "Long", "--rows", 12, "--vines", 60, "--planted", 2005, "--training", "bilateral",
-            "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
+        run(
+            "new",
+            notes,
+            "--block",
+            "Long",
+            "--rows",
+            12,
+            "--vines",
+            60,
+            "--planted",
+            2005,
+            "--training",
+            "bilateral",
+            "--row-spacing-m",
+            2.5,
+            "--vine-spacing-m",
+            1.5,
+            "--hemisphere",
+            "north",
+        )
         if name == "placed":
             with (notes / "blocks.csv").open() as file:
                 (block,) = csv.DictReader(file)
@@ -29,7 +47,19 @@ def folder(tmp_path_factory):
                 writer = csv.DictWriter(file, list(block))
                 writer.writeheader()
                 writer.writerow(block)
-        run("sheet", notes, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / f"{name}.html")  # fmt: skip
+        run(
+            "sheet",
+            notes,
+            "--block",
+            "Long",
+            "--season",
+            2026,
+            "--phone",
+            "--look",
+            "summer",
+            "--out",
+            folder / f"{name}.html",
+        )
     return folder
 
 
@@ -130,9 +160,15 @@ def test_the_nearest_position_is_that_of_the_grid_everywhere(phone, folder):
             # Distances agree with those of the block's own meters.
             wide = page.evaluate("(here) => pure.near(data.ground, here)", {**here, "accuracy": 5})
             reach = {
-                label for n, label in enumerate(reading.grid.rows)
-                if label and min(math.dist((placed.east_m[cell], placed.north_m[cell]), point) for point in zip(placed.east_m[n, :60], placed.north_m[n, :60], strict=True)) <= 4.99
-            }  # fmt: skip
+                label
+                for n, label in enumerate(reading.grid.rows)
+                if label
+                and min(
+                    math.dist((placed.east_m[cell], placed.north_m[cell]), point)
+                    for point in zip(placed.east_m[n, :60], placed.north_m[n, :60], strict=True)
+                )
+                <= 4.99
+            }
             assert reach <= {one["label"] for one in wide["rows"]}
 
 

@@ -30,8 +30,26 @@ WORK = [
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("winter")
     notes, file = folder / "notes", folder / "v.gpkg"
-    run("new", notes, "--block", "Long", "--rows", 3, "--vines", 60, "--planted", 2005, "--training", "bilateral",
-        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
+    run(
+        "new",
+        notes,
+        "--block",
+        "Long",
+        "--rows",
+        3,
+        "--vines",
+        60,
+        "--planted",
+        2005,
+        "--training",
+        "bilateral",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     run("load", file, notes)
     with Store.open(file) as store:
         (block,) = store.frame("blocks")["id"]
@@ -40,12 +58,65 @@ def vineyard(tmp_path_factory):
         run("log", file, "survey", "--block", "Long", "--date", date, "--covered", "1..3")
     for row, position, kind, arm, cut in WORK:
         if kind == "renew_arm":
-            run("log", file, "finding", "--block", "Long", "--row", row, "--position", position, "--date", "2025-01-15", "--symptom", "dead_arm",
-                "--arm", arm, "--percent", 60, "--renewal-shoot", "trunk", "--shoot-quality", "good")  # fmt: skip
+            run(
+                "log",
+                file,
+                "finding",
+                "--block",
+                "Long",
+                "--row",
+                row,
+                "--position",
+                position,
+                "--date",
+                "2025-01-15",
+                "--symptom",
+                "dead_arm",
+                "--arm",
+                arm,
+                "--percent",
+                60,
+                "--renewal-shoot",
+                "trunk",
+                "--shoot-quality",
+                "good",
+            )
         more = [*(["--arm", arm] if arm else []), *(["--cut-height-cm", cut] if cut else [])]
-        run("log", file, "work", "--block", "Long", "--row", row, "--position", position, "--date", "2026-01-15", "--kind", kind, *more,
-            "--status", "planned", "--hours", 0.5, "--note", "below the wire")  # fmt: skip
-    run("sheet", file, "--block", "Long", "--season", 2026, "--phone", "--look", "dormant", "--out", folder / "phone.html")  # fmt: skip
+        run(
+            "log",
+            file,
+            "work",
+            "--block",
+            "Long",
+            "--row",
+            row,
+            "--position",
+            position,
+            "--date",
+            "2026-01-15",
+            "--kind",
+            kind,
+            *more,
+            "--status",
+            "planned",
+            "--hours",
+            0.5,
+            "--note",
+            "below the wire",
+        )
+    run(
+        "sheet",
+        file,
+        "--block",
+        "Long",
+        "--season",
+        2026,
+        "--phone",
+        "--look",
+        "dormant",
+        "--out",
+        folder / "phone.html",
+    )
     return file
 
 
@@ -168,8 +239,16 @@ def test_the_list_in_row_order_one_tap_done_two_for_not_done(phone, vineyard, tm
     assert page.inner_text("#left") == "row 1: 4 left\n6 of 6 left"
     assert page.inner_text("#at") == "4"
     told = page.inner_text("main")
-    for words in ("Row 1", "retrain the arm", "north arm", "number 4 from the start, 57 from the far end", "planned cut at 85 cm",
-                  "dead arm (north arm), 60\u00a0% \u00b7 2025-01-15", "from the trunk, good (pencil-thick, brown)", "below the wire"):  # fmt: skip
+    for words in (
+        "Row 1",
+        "retrain the arm",
+        "north arm",
+        "number 4 from the start, 57 from the far end",
+        "planned cut at 85 cm",
+        "dead arm (north arm), 60\u00a0% \u00b7 2025-01-15",
+        "from the trunk, good (pencil-thick, brown)",
+        "below the wire",
+    ):
         assert words in told, words
     before = page.taps
     tap(page, "#did")
@@ -426,17 +505,30 @@ def test_every_screen_fits_the_phone_has_large_keys_and_stands_out(phone):
     for language in ("en", "es"):
         page.evaluate(f"state.language = '{language}'; state.screen = 'start'; render()")
         screens = {
-            "winter": "state.screen = 'winter'; render()", "vine": "goTo(data.work[0])", "why": "state.screen = 'why'; render()",
-            "after": "workDone(planOf(state.vine))", "decided": "state.screen = 'vine'; render()", "see": "state.screen = 'see'; state.seen = null; render()",
-            "sound": "notDone(data.work[1], 'looks_sound')", "note": "notDone(data.work[2], 'other')",
-            "findings": "state.screen = 'start'; startRow()", "typed": "typed = '12'; render()", "wrong": "typed = '99'; render()",
-            "finding": "finding(12, 'dead_arm', '')", "start": "leaveRow()", "settings": "state.screen = 'settings'; render()",
-        }  # fmt: skip
+            "winter": "state.screen = 'winter'; render()",
+            "vine": "goTo(data.work[0])",
+            "why": "state.screen = 'why'; render()",
+            "after": "workDone(planOf(state.vine))",
+            "decided": "state.screen = 'vine'; render()",
+            "see": "state.screen = 'see'; state.seen = null; render()",
+            "sound": "notDone(data.work[1], 'looks_sound')",
+            "note": "notDone(data.work[2], 'other')",
+            "findings": "state.screen = 'start'; startRow()",
+            "typed": "typed = '12'; render()",
+            "wrong": "typed = '99'; render()",
+            "finding": "finding(12, 'dead_arm', '')",
+            "start": "leaveRow()",
+            "settings": "state.screen = 'settings'; render()",
+        }
         tall = {
-            "records": "showRecords()", "work": "state.screen = 'work'; render()", "more": "moreScreen(12)",
-            "details": "detailsScreen(items.find((one) => one.table === 'symptoms').id)", "every": "state.road = 'every'; startRow()",
-            "end": "state.road = 'findings'; state.screen = 'end'; render()", "off": "typed = '59'; offScreen(59)",
-        }  # fmt: skip
+            "records": "showRecords()",
+            "work": "state.screen = 'work'; render()",
+            "more": "moreScreen(12)",
+            "details": "detailsScreen(items.find((one) => one.table === 'symptoms').id)",
+            "every": "state.road = 'every'; startRow()",
+            "end": "state.road = 'findings'; state.screen = 'end'; render()",
+            "off": "typed = '59'; offScreen(59)",
+        }
         for screen, script in {**screens, **tall}.items():
             page.evaluate(
                 f"(async () => {{ await ({script.rsplit(';', 1)[-1]}); }})()"
@@ -449,7 +541,9 @@ def test_every_screen_fits_the_phone_has_large_keys_and_stands_out(phone):
             if screen in screens:
                 whole(page, f"{language} {screen}")
             if screen == "work":  # three lines a vine, the first of them whole
-                lines = page.evaluate("[...document.querySelectorAll('.vine-key')].map((one) => [one.textContent, one.offsetHeight])")  # fmt: skip
+                lines = page.evaluate(
+                    "[...document.querySelectorAll('.vine-key')].map((one) => [one.textContent, one.offsetHeight])"
+                )
                 assert len(lines) == len(WORK)
                 assert [line for line in lines if line[1] > 76] == [], language
                 assert "60\u00a0%, 2025-01-15" in " ".join(text for text, _ in lines)
@@ -468,9 +562,13 @@ def test_findings_fit_the_screen_with_every_training_whichever_way_the_rows_run(
     for training, arms in codes.ARMS.items():
         for bearing in (None, 225, 10):
             named = {
-                language: {arm: part_in(words_in(language), 0, arm, bearing, language=language) for arm in arms if bearing is not None}
+                language: {
+                    arm: part_in(words_in(language), 0, arm, bearing, language=language)
+                    for arm in arms
+                    if bearing is not None
+                }
                 for language in ("en", "es")
-            }  # fmt: skip
+            }
             for language in named:
                 told = {"arms": list(arms), "arm_names": named, "trunks": 3 if training == "multi_trunk" else 1}
                 page.evaluate(
@@ -483,8 +581,15 @@ def test_findings_fit_the_screen_with_every_training_whichever_way_the_rows_run(
 def test_axe_finds_no_grave_fault_on_the_new_screens(phone):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     page = phone()
-    for script in ("state.screen = 'winter'; render()", "goTo(data.work[0])", "state.screen = 'why'; render()", "workDone(data.work[0])",
-                   "state.screen = 'see'; render()", "state.screen = 'start'; startRow()", "finding(12, 'dead_arm', '')"):  # fmt: skip
+    for script in (
+        "state.screen = 'winter'; render()",
+        "goTo(data.work[0])",
+        "state.screen = 'why'; render()",
+        "workDone(data.work[0])",
+        "state.screen = 'see'; render()",
+        "state.screen = 'start'; startRow()",
+        "finding(12, 'dead_arm', '')",
+    ):
         page.evaluate(f"(async () => {{ {script}; }})()")
         page.wait_for_timeout(300)
         grave = [

@@ -28,10 +28,14 @@ def simulate(
     rng = np.random.default_rng(seed)
     luck = np.random.default_rng([seed, 1])
     truth = {
-        "first": float(expit(rng.normal(logit(0.02), 0.5))), "season_sd": float(rng.uniform(0.1, 0.8)),
-        "again_1": float(rng.uniform(0.3, 0.7)), "again_4": float(rng.uniform(0.1, 0.4)), "death_case": float(rng.uniform(0.01, 0.06)),
-        "death_sound": 0.0005, "near": near,
-    }  # fmt: skip
+        "first": float(expit(rng.normal(logit(0.02), 0.5))),
+        "season_sd": float(rng.uniform(0.1, 0.8)),
+        "again_1": float(rng.uniform(0.3, 0.7)),
+        "again_4": float(rng.uniform(0.1, 0.4)),
+        "death_case": float(rng.uniform(0.01, 0.06)),
+        "death_sound": 0.0005,
+        "near": near,
+    }
     since, had, dead = np.zeros(SHAPE, dtype=int), np.zeros(SHAPE, dtype=bool), np.zeros(SHAPE, dtype=bool)
     steps = []
     empty = np.zeros(SHAPE, dtype=int)

@@ -65,9 +65,13 @@ def prices(name: str, seed: int) -> dict[str, float]:
     """Draw prices and hours."""
     rng = np.random.default_rng([seed, 7, crc32(name.encode())])
     return {
-        "price_per_t": float(rng.choice([600, 1200, 2500])), "yield_t_ha": float(rng.uniform(6, 16)), "crew_hour": float(rng.uniform(12, 35)),
-        "replant_vine": float(rng.uniform(5, 18)), "renew_hours": float(rng.uniform(0.1, 0.4)), "block_replant_ha": 35000.0,
-    }  # fmt: skip
+        "price_per_t": float(rng.choice([600, 1200, 2500])),
+        "yield_t_ha": float(rng.uniform(6, 16)),
+        "crew_hour": float(rng.uniform(12, 35)),
+        "replant_vine": float(rng.uniform(5, 18)),
+        "renew_hours": float(rng.uniform(0.1, 0.4)),
+        "block_replant_ha": 35000.0,
+    }
 
 
 def judge(job: tuple[str, int]) -> Judged:
@@ -111,12 +115,13 @@ def line(name: str, blocks: list[Judged]) -> str:
     acted = [one for one in blocks if one.recommended != "do nothing"]
     ratio = np.array([one.true / one.said for one in acted])
     cells = [
-        name, str(len(blocks)),
+        name,
+        str(len(blocks)),
         f"{len(worth)}: {shares.mean():.1f}, {shares.max():.1f}; {100 * (shares <= 5).mean():.0f}" if worth else "0",
         f"{healthy.mean():.2f}, {healthy.max():.2f}; {100 * (healthy <= 2).mean():.0f}",
         f"{len(acted)}: {100 * np.mean([one.inside for one in acted]):.0f}" if acted else "0",
         f"{np.median(ratio):.2f}" if acted else "",
-    ]  # fmt: skip
+    ]
     return "| " + " | ".join(cells) + " |"
 
 

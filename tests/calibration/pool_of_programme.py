@@ -71,7 +71,10 @@ def limits(printed, at, wanted, sure):
     goal = np.zeros(len(at))
     goal[[at[name] for name in wanted]] = 1
     bounds = [sure.get(name, (0, None)) for name in at]
-    found = [linprog(sign * goal, np.array(rows) if rows else None, ends or None, bounds=bounds, method="highs") for sign in (1, -1)]  # fmt: skip
+    found = [
+        linprog(sign * goal, np.array(rows) if rows else None, ends or None, bounds=bounds, method="highs")
+        for sign in (1, -1)
+    ]
     return (found[0].fun if found[0].status == 0 else 0.0), (-found[1].fun if found[1].status == 0 else math.inf)
 
 
@@ -123,7 +126,9 @@ def attacked(cards, ledger):
 
 
 def main(growers=60, programmes=4):
-    print("| programme | cards | shown (as before) | figures 2026 | hidden cells | found by a reader | finest table alone: growers in a hidden cell | found by all but one | against the rules | telling words | s |")  # fmt: skip
+    print(
+        "| programme | cards | shown (as before) | figures 2026 | hidden cells | found by a reader | finest table alone: growers in a hidden cell | found by all but one | against the rules | telling words | s |"
+    )
     print("|---|---|---|---|---|---|---|---|---|---|---|")
     for seed in range(programmes):
         with tempfile.TemporaryDirectory() as name:
@@ -143,7 +148,7 @@ def main(growers=60, programmes=4):
         print(
             f"| {seed} | {len(cards)} | {cells['shown']} ({cells['as before']}) | {found['figures']} | {found['hidden']} | {found['found by the reader']} | "
             f"{single['growers alone']} | {single['found by all but one']} | {found['figures against the rules']} | {words} | {took:.1f} |"
-        )  # fmt: skip
+        )
 
 
 if __name__ == "__main__":

@@ -78,9 +78,11 @@ def main() -> None:
             shown = ["-"] * 4
             if taken:
                 shown = [
-                    f"{100 * np.mean([s.right for s in taken]):.2f} %", f"{100 * min(s.right for s in taken):.2f} %",
-                    f"{100 * min(s.rows_right for s in taken):.2f} %", f"{100 * max(s.silent for s in taken):.2f} %",
-                ]  # fmt: skip
+                    f"{100 * np.mean([s.right for s in taken]):.2f} %",
+                    f"{100 * min(s.right for s in taken):.2f} %",
+                    f"{100 * min(s.rows_right for s in taken):.2f} %",
+                    f"{100 * max(s.silent for s in taken):.2f} %",
+                ]
             print(f"| {kind} | {error_m:g} | {blocks} | {blocks - len(taken)} | {' | '.join(shown)} |", flush=True)
 
 

@@ -24,9 +24,7 @@ def once(shape: tuple[int, int], share: float, family: Family, seed: int) -> tup
     cases = np.zeros_like(vines)
     many = max(5, round(share * vines.sum()))
     cases.ravel()[rng.choice(np.flatnonzero(vines), many, replace=False)] = True
-    found = scan(
-        cases, vines, row_spacing=2.5, vine_spacing=1.5, family=family, permutations=PERMUTATIONS, rng=rng
-    )  # fmt: skip
+    found = scan(cases, vines, row_spacing=2.5, vine_spacing=1.5, family=family, permutations=PERMUTATIONS, rng=rng)
     null = found.null_distribution
     above, ties = (null > found.statistic + 1e-9).sum(), (np.abs(null - found.statistic) <= 1e-9).sum()
     return found.pvalue, (above + rng.random() * (ties + 1)) / (PERMUTATIONS + 1)

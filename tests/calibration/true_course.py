@@ -93,15 +93,25 @@ def at_the_end(name: str, seed: int, seasons: int, shape: tuple[int, int]) -> At
 
 
 def carried_on(
-    end: AtTheEnd, known: NDArray[np.uint8], strategies: tuple[Strategy, ...], costs: Costs, seeds: tuple[int, ...],
+    end: AtTheEnd,
+    known: NDArray[np.uint8],
+    strategies: tuple[Strategy, ...],
+    costs: Costs,
+    seeds: tuple[int, ...],
     effort: Effort,
-) -> Futures:  # fmt: skip
+) -> Futures:
     """Carry a block on under each strategy, as many times as there are seeds; the strategies share their random numbers."""
     size = (len(strategies), len(seeds), AHEAD)
     out = Futures(
-        strategies, known.size, np.zeros(size), np.zeros(size), np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64),
-        np.zeros(size, dtype=bool), np.zeros(size),
-    )  # fmt: skip
+        strategies,
+        known.size,
+        np.zeros(size),
+        np.zeros(size),
+        np.zeros(size, dtype=np.int64),
+        np.zeros(size, dtype=np.int64),
+        np.zeros(size, dtype=bool),
+        np.zeros(size),
+    )
     for k, strategy in enumerate(strategies):
         for n, seed in enumerate(seeds):
             _carry(end, known, strategy, costs, seed, out, (k, n), effort)
@@ -109,9 +119,15 @@ def carried_on(
 
 
 def _carry(
-    end: AtTheEnd, known: NDArray[np.uint8], strategy: Strategy, costs: Costs, seed: int, out: Futures, at: tuple[int, int],
+    end: AtTheEnd,
+    known: NDArray[np.uint8],
+    strategy: Strategy,
+    costs: Costs,
+    seed: int,
+    out: Futures,
+    at: tuple[int, int],
     effort: Effort,
-) -> None:  # fmt: skip
+) -> None:
     state, known = deepcopy(end.state), known.copy()
     kind, age, shape = end.kind.copy(), end.age.copy(), known.shape
     chance, first = np.random.default_rng([seed, 5]), BEFORE + state.block.seasons
@@ -125,9 +141,17 @@ def _carry(
     for j in range(AHEAD):
         year, bears = first + j, float(effort.bearing[known].sum())
         flat = known.reshape(1, -1).copy()
-        done = act(strategy, flat, j, np.array([share_showing(known)]), renew_hours=costs["renew_hours"], order=order[j], shape=shape,
-            effort=effort, bearing=bears,
-        )  # fmt: skip
+        done = act(
+            strategy,
+            flat,
+            j,
+            np.array([share_showing(known)]),
+            renew_hours=costs["renew_hours"],
+            order=order[j],
+            shape=shape,
+            effort=effort,
+            bearing=bears,
+        )
         known = flat.reshape(shape)
         _work(state, known, year, kind, age, useful=end.useful)
         state.die(year)
@@ -185,9 +209,11 @@ def _yields(
             np.where((state.times > 0) & (state.onset < FAR), costs.share("hidden_pct"), 1.0),
         )
     for what, table in (
-        (TRUNK, [costs.share(f"renewed_{k}_pct") for k in range(1, 5)]), (ARM, [costs.share("new_arm_1_pct"), costs.share("new_arm_2_pct")]),
-        (REPLANT, [costs.share(f"replant_{k}_pct") for k in range(1, 10)]), (TRAINED, [costs.share("shoot_first_1_pct"), costs.share("renewed_3_pct")]),
-    ):  # fmt: skip
+        (TRUNK, [costs.share(f"renewed_{k}_pct") for k in range(1, 5)]),
+        (ARM, [costs.share("new_arm_1_pct"), costs.share("new_arm_2_pct")]),
+        (REPLANT, [costs.share(f"replant_{k}_pct") for k in range(1, 10)]),
+        (TRAINED, [costs.share("shoot_first_1_pct"), costs.share("renewed_3_pct")]),
+    ):
         for k, share in enumerate(table, start=1):
             bears = np.where((kind == what) & (age == k), bears * share, bears)
     return np.where(state.alive, bears, 0.0)

@@ -143,8 +143,10 @@ def print_states(found):
             cold, comes, deceives = (shares[later, winters, kind] for kind in (KILLED, COMES, DECEIVES))
             ratio = (np.mean(list(cold.values())) + 0.01) / (np.mean(list(comes.values())) + 0.01)
             least = min(cold, key=lambda name: cold[name])
-            print(f"| {winters} | {later} | {100 * np.mean(list(cold.values())):.1f} | {100 * cold[least]:.0f} ({least}) | {_cell(comes)} | {ratio:.1f} | "
-                  f"{100 * np.mean(list(deceives.values())):.1f} |")  # fmt: skip
+            print(
+                f"| {winters} | {later} | {100 * np.mean(list(cold.values())):.1f} | {100 * cold[least]:.0f} ({least}) | {_cell(comes)} | {ratio:.1f} | "
+                f"{100 * np.mean(list(deceives.values())):.1f} |"
+            )
 
 
 def print_answers(found):

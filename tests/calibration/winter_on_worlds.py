@@ -88,8 +88,14 @@ def made_weather(seed: int, last: int, winters: str, season: int) -> pd.DataFram
         lows = chance.normal(-5.0 + chance.normal(0, 1.5), 4.5, 90)
         if winters == WINTERS[2] and year == season:
             lows[46:49] = -29.0, -31.0, -27.0
-        records += [{"date": (dt.date(year - 1, 12, 1) + dt.timedelta(days=day)).isoformat(), "t_min_c": round(float(low), 1),
-                     "t_max_c": round(float(low) + 8, 1)} for day, low in enumerate(lows)]  # fmt: skip
+        records += [
+            {
+                "date": (dt.date(year - 1, 12, 1) + dt.timedelta(days=day)).isoformat(),
+                "t_min_c": round(float(low), 1),
+                "t_max_c": round(float(low) + 8, 1),
+            }
+            for day, low in enumerate(lows)
+        ]
     return frame_of("weather", records)
 
 
@@ -197,8 +203,10 @@ def print_answers(found: list[tuple[Asked, WinterSheet | None]]) -> None:
             print(f"| {world} | {' | '.join(cells)} | {max(missed.values()):.1f} |")
         print()
     top = max(worst)
-    print(f"Wrong at most {top[0]:.1f} % ({top[1]}, {top[2]}, {top[3]} seasons later); "
-          f"mean {np.mean([one[0] for one in worst]):.2f} %")  # fmt: skip
+    print(
+        f"Wrong at most {top[0]:.1f} % ({top[1]}, {top[2]}, {top[3]} seasons later); "
+        f"mean {np.mean([one[0] for one in worst]):.2f} %"
+    )
 
 
 def print_weights(found: list[tuple[Asked, WinterSheet | None]]) -> None:
@@ -228,8 +236,10 @@ def print_weights(found: list[tuple[Asked, WinterSheet | None]]) -> None:
             mean = np.mean(list(none.values()))
             ratio = (np.mean(some) + 0.01) / (mean + 0.01)
             most = max(none, key=lambda name: none[name])
-            print(f"| {state} | {later} | {100 * np.mean(some):.1f} | {100 * mean:.1f} | {100 * none[most]:.0f} ({most}) | "
-                  f"{min(max(ratio, 1 / MOST), MOST):.2f} |")  # fmt: skip
+            print(
+                f"| {state} | {later} | {100 * np.mean(some):.1f} | {100 * mean:.1f} | {100 * none[most]:.0f} ({most}) | "
+                f"{min(max(ratio, 1 / MOST), MOST):.2f} |"
+            )
 
 
 def main() -> None:

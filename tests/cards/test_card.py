@@ -50,9 +50,12 @@ def test_no_name_place_day_or_vine_is_on_a_card(tmp_path):
     with (path / "symptoms.csv").open("a", encoding="utf-8") as file:
         file.write("Grandma's Hill,2,9,2026-08-01,leaf_stripe\n")
     (path / "blocks.csv").write_text(
-        (path / "blocks.csv").read_text("utf-8").replace("block,planted", "notes,vineyard,block,planted")
-        .replace("Grandma's Hill", "ask Rosa at the gate,Vogel Farm,Grandma's Hill"), "utf-8",
-    )  # fmt: skip
+        (path / "blocks.csv")
+        .read_text("utf-8")
+        .replace("block,planted", "notes,vineyard,block,planted")
+        .replace("Grandma's Hill", "ask Rosa at the gate,Vogel Farm,Grandma's Hill"),
+        "utf-8",
+    )
     for make in (pool_card, forecast_card):
         with open_vineyard(path) as store:
             season = Readings(store).season(None)
@@ -65,7 +68,22 @@ def test_no_name_place_day_or_vine_is_on_a_card(tmp_path):
 
 def test_a_forecast_card_tells_sums_and_nothing_of_the_block():
     made, season = made_of("sample_blocks", "Orchard", forecast_card)
-    assert set(made) == {"card", "version", "grower", "kind", "id", "made", "until", "consent", "definition", "to", "first", "chances", "growth", "signature"}  # fmt: skip
+    assert set(made) == {
+        "card",
+        "version",
+        "grower",
+        "kind",
+        "id",
+        "made",
+        "until",
+        "consent",
+        "definition",
+        "to",
+        "first",
+        "chances",
+        "growth",
+        "signature",
+    }
     assert made["to"] == season.season
     pool, _ = made_of("sample_blocks", "Orchard", pool_card)
     assert made["grower"] != pool["grower"]

@@ -138,7 +138,12 @@ def test_a_pool_asks_who_the_growers_are(tmp_path):
 
 
 def test_a_card_taken_back_changes_no_figure_by_one_grower(tmp_path):
-    cards = vouch(put(tmp_path / "cards", *(told(n, until=OPEN, seasons=[(2026, 100, 5 + n, 0, 0, "leafy")]) for n in range(1, 8))), *range(1, 8))  # fmt: skip
+    cards = vouch(
+        put(
+            tmp_path / "cards", *(told(n, until=OPEN, seasons=[(2026, 100, 5 + n, 0, 0, "leafy")]) for n in range(1, 8))
+        ),
+        *range(1, 8),
+    )
     first = json.loads(done("pool", cards, "--json").stdout)
     (cards / "v.json").write_text(json.dumps(void(3)), "utf-8")
     second = json.loads(done("pool", cards, "--json").stdout)
@@ -264,7 +269,9 @@ def test_a_second_run_writes_no_card_anew_and_who_agrees_no_more_has_void_ones(p
     checked = done("card", folder / "cards", "check").stdout
     assert "pool: 11 card(s) of 5 grower(s) count\n" in checked
     assert "forecast: 12 card(s) of 6 grower(s) count\n" in checked
-    again = write_cards(folder, read_catalogue(folder), [one.name for one in growers], folder / "cards", today(), "2026-12-01T00:00:00Z")  # fmt: skip
+    again = write_cards(
+        folder, read_catalogue(folder), [one.name for one in growers], folder / "cards", today(), "2026-12-01T00:00:00Z"
+    )
     assert not any(one.void for one in again)
 
 

@@ -78,13 +78,22 @@ def test_a_folder_is_read_whole_and_says_what_it_left_out(tmp_path):
     found = read_folder(folder, "pool", DAY)
     assert len(found.cards) == 2
     assert found.vouched
-    assert whys(found) == [Refused.UNKNOWN_GROWER, Refused.OTHER_KIND, Refused.NOT_A_CARD, Refused.SIGNATURE, Refused.VERSION]  # fmt: skip
+    assert whys(found) == [
+        Refused.UNKNOWN_GROWER,
+        Refused.OTHER_KIND,
+        Refused.NOT_A_CARD,
+        Refused.SIGNATURE,
+        Refused.VERSION,
+    ]
     assert [one.file for one in found.refused] == ["c002.json", "x.json", "y.json", "z.json"]
     said = "\n".join(left_out_lines(found))
     for words in (
-        "c002.json: its key", "is not in growers.txt", "x.json: it is no block card", "y.json: its signature does not fit",
+        "c002.json: its key",
+        "is not in growers.txt",
+        "x.json: it is no block card",
+        "y.json: its signature does not fit",
         "z.json: it is a card of version '9', and this program reads version 1: a later trunkwatch may read it",
-    ):  # fmt: skip
+    ):
         assert words in said
     assert "c003.json" not in said
 
@@ -125,7 +134,9 @@ def test_a_forecast_takes_from_a_card_what_it_takes_from_a_block():
     for name, vines in of_block.vines.items():
         assert of_card.vines[name] == pytest.approx(vines, rel=0.05)
         if vines:
-            assert of_card.events[name] / of_card.vines[name] == pytest.approx(of_block.events[name] / vines, abs=0.51 / vines + 0.001)  # fmt: skip
+            assert of_card.events[name] / of_card.vines[name] == pytest.approx(
+                of_block.events[name] / vines, abs=0.51 / vines + 0.001
+            )
     for name in ("years", "points", "first", "again", "vines", "shares", "entry"):
         assert getattr(of_card.growth, name) == pytest.approx(getattr(of_block.growth, name), rel=0.05)
 

@@ -140,11 +140,26 @@ def test_a_narrow_limit_exposes_though_no_sum_does():
 
 
 def of_growers(cases, *, cultivar="Brannet", first=1, vines=100, **more):
-    return [card(told(first + n, f"{cultivar}{first + n}", [(2026, vines, many, vines, min(many, 3), "leafy")], cultivar=cultivar, **more)) for n, many in enumerate(cases)]  # fmt: skip
+    return [
+        card(
+            told(
+                first + n,
+                f"{cultivar}{first + n}",
+                [(2026, vines, many, vines, min(many, 3), "leafy")],
+                cultivar=cultivar,
+                **more,
+            )
+        )
+        for n, many in enumerate(cases)
+    ]
 
 
 def shown(table, count="showing"):
-    return {tuple(one.shown.cell.values()): (one.shown.figure.vines, one.shown.figure.cases) for one in table.cells if one.shown.count == count}  # fmt: skip
+    return {
+        tuple(one.shown.cell.values()): (one.shown.figure.vines, one.shown.figure.cases)
+        for one in table.cells
+        if one.shown.count == count
+    }
 
 
 def test_cells_are_sums_over_growers_and_blocks():
@@ -161,9 +176,13 @@ def test_the_denominator_is_the_vines_scouted_and_of_first_cases_those_at_risk()
         card(told(n, "b", [(2026, 200, 20, 120, 6, "leafy"), (2025, 150, 30, 0, 0, "leafy")])) for n in range(1, 7)
     ]
     table, _ = pool(cards, (), EMPTY)
-    assert [(one.shown.season, one.shown.count, one.shown.figure.vines, one.shown.figure.cases) for one in table.cells] == [
-        (2025, "showing", 900, 180), (2026, "showing", 1200, 120), (2026, "new", 720, 35),
-    ]  # fmt: skip
+    assert [
+        (one.shown.season, one.shown.count, one.shown.figure.vines, one.shown.figure.cases) for one in table.cells
+    ] == [
+        (2025, "showing", 900, 180),
+        (2026, "showing", 1200, 120),
+        (2026, "new", 720, 35),
+    ]
     text = "\n".join(pool_lines(table))
     assert "all blocks: 120 of 1,200 (10.0 %)" in text
     assert "all blocks: 35 of 720 (4.9 %)" in text
@@ -181,9 +200,11 @@ def test_what_is_not_shown_has_no_name_and_is_in_no_sum():
 
 def test_values_of_few_growers_are_put_together():
     cards = [
-        *of_growers([10] * 6), *of_growers([10] * 3, cultivar="Corvise", first=10), *of_growers([10] * 3, cultivar="Sallow", first=20),
+        *of_growers([10] * 6),
+        *of_growers([10] * 3, cultivar="Corvise", first=10),
+        *of_growers([10] * 3, cultivar="Sallow", first=20),
         *of_growers([10] * 2, cultivar="several", first=30),
-    ]  # fmt: skip
+    ]
     table, _ = pool(cards, ("cultivar",), EMPTY)
     assert shown(table) == {("brannet",): (600, 60), (OTHER,): (800, 80)}
 
@@ -245,7 +266,11 @@ def test_when_five_growers_join_there_is_a_new_figure():
 
 def test_a_finer_table_does_not_tell_what_the_coarser_one_left_together():
     """Eight growers of one cultivar are shown; six of them in the hills would tell of the two by the river."""
-    cards = [*of_growers([10] * 6, region="hills"), *of_growers([40] * 2, first=10, region="river"), *of_growers([10] * 5, first=20, region="river", cultivar="Sallow")]  # fmt: skip
+    cards = [
+        *of_growers([10] * 6, region="hills"),
+        *of_growers([40] * 2, first=10, region="river"),
+        *of_growers([10] * 5, first=20, region="river", cultivar="Sallow"),
+    ]
     first, ledger = pool(cards, ("cultivar",), EMPTY)
     assert shown(first) == {("brannet",): (800, 140), ("sallow",): (500, 50)}
     second, _ = pool(cards, ("cultivar", "region"), ledger)
@@ -308,7 +333,10 @@ def reader(printed, blocks, wanted, sure):
     goal = np.zeros(len(blocks))
     goal[[at[name] for name in wanted]] = 1
     bounds = [sure.get(block, (0, None)) for block in blocks]
-    low, high = (linprog(sign * goal, np.array(rows) if rows else None, ends or None, bounds=bounds, method="highs") for sign in (1, -1))  # fmt: skip
+    low, high = (
+        linprog(sign * goal, np.array(rows) if rows else None, ends or None, bounds=bounds, method="highs")
+        for sign in (1, -1)
+    )
     return (low.fun if low.status == 0 else 0.0), (-high.fun if high.status == 0 else math.inf)
 
 
@@ -326,10 +354,17 @@ def programmes(draw):
         for block in range(rng.integers(1, 4)):
             vines = int(rng.choice([40, 100, 300, 2000], p=[0.2, 0.5, 0.25, 0.05]))
             cases = int(rng.binomial(vines, rng.choice([0.0, 0.02, 0.1, 0.6, 1.0], p=[0.2, 0.3, 0.3, 0.15, 0.05])))
-            made.append(card(told(
-                grower, f"r{block}", [(2026, vines, cases, 0, 0, "leafy")], cultivar=str(rng.choice(CULTIVARS, p=[0.6, 0.3, 0.1])),
-                region=str(rng.choice(REGIONS, p=[0.7, 0.3])),
-            )))  # fmt: skip
+            made.append(
+                card(
+                    told(
+                        grower,
+                        f"r{block}",
+                        [(2026, vines, cases, 0, 0, "leafy")],
+                        cultivar=str(rng.choice(CULTIVARS, p=[0.6, 0.3, 0.1])),
+                        region=str(rng.choice(REGIONS, p=[0.7, 0.3])),
+                    )
+                )
+            )
     return made
 
 

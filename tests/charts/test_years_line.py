@@ -36,9 +36,15 @@ def test_places_grow_with_seasons_and_shares():
 
 def test_a_season_without_a_rate_breaks_the_line_and_keeps_its_room():
     svg = years_line_svg(
-        [point(2020, 0.1, 0, 0.2), TrendPoint(2021, reason="half of the block"), point(2022, 0.1, 0, 0.2), point(2023, 0.1, 0, 0.2)],
-        what="show", name="y",
-    )  # fmt: skip
+        [
+            point(2020, 0.1, 0, 0.2),
+            TrendPoint(2021, reason="half of the block"),
+            point(2022, 0.1, 0, 0.2),
+            point(2023, 0.1, 0, 0.2),
+        ],
+        what="show",
+        name="y",
+    )
     stretches = line_of(svg)
     assert [len(stretch) for stretch in stretches] == [1, 2]
     step = stretches[1][1][0] - stretches[1][0][0]

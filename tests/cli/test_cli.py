@@ -27,8 +27,26 @@ def demo(tmp_path_factory):
 
 @pytest.fixture
 def vines(tmp_path):
-    done = run("new", tmp_path / "v", "--block", "B", "--rows", 12, "--vines", 40, "--planted", 2008, "--training", "bilateral",
-               "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
+    done = run(
+        "new",
+        tmp_path / "v",
+        "--block",
+        "B",
+        "--rows",
+        12,
+        "--vines",
+        40,
+        "--planted",
+        2008,
+        "--training",
+        "bilateral",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     assert done.exit_code == 0, done.output
     return tmp_path / "v"
 
@@ -303,9 +321,28 @@ def test_history_tells_all_that_was_written_of_a_stain(tmp_path):
     vines = tmp_path / "v.gpkg"
     run("new", vines, "--block", "B", "--rows", 2, "--vines", 9, "--latitude", 45)
     run(
-        "log", vines, "finding", "--block", "B", "--row", 1, "--position", 4, "--date", "2025-02-01", "--symptom", "wood_staining",
-        "--stain-cm", 12, "--pattern", "wedge", "--cut-height-cm", 40, "--photo-number", "IMG_7",
-    )  # fmt: skip
+        "log",
+        vines,
+        "finding",
+        "--block",
+        "B",
+        "--row",
+        1,
+        "--position",
+        4,
+        "--date",
+        "2025-02-01",
+        "--symptom",
+        "wood_staining",
+        "--stain-cm",
+        12,
+        "--pattern",
+        "wedge",
+        "--cut-height-cm",
+        40,
+        "--photo-number",
+        "IMG_7",
+    )
     told = run("history", vines, "--row", 1, "--position", 4).output
     assert "12 cm stained, stain wedge, cut at 40 cm, photo IMG_7" in told
 

@@ -43,9 +43,11 @@ def test_every_block_has_its_answer_first_and_the_cautions_last(hill):
     assert done.exit_code == 0, done.output
     lines = done.output.splitlines()
     assert [line for line in lines if line.startswith("Block")] == [
-        "Block Top, Riesling, winter 2026/27", "Block Mid, Merlot, winter 2026/27", "Block Mid, Concord, winter 2026/27",
+        "Block Top, Riesling, winter 2026/27",
+        "Block Mid, Merlot, winter 2026/27",
+        "Block Mid, Concord, winter 2026/27",
         "Block West, Pinot noir, winter 2026/27",
-    ]  # fmt: skip
+    ]
     assert "  Half of the buds would die somewhere between" in lines[1]
     assert lines[-2].startswith("Cold, ice, ladders and saws")
     assert lines[-1].startswith("A model is no diagnosis")

@@ -53,7 +53,10 @@ def test_maps_of_all_blocks_have_names_of_their_own(vineyard, tmp_path):
     pages = sorted((tmp_path / "maps").iterdir())
     assert [path.name[:8] for path in pages] == ["map_A_1_", "map_A_1_"]
     assert len(pages) == 2
-    assert [("Block A 1" in page, "Block A-1" in page) for page in (path.read_text("utf-8") for path in pages)] == [(True, False), (False, True)]  # fmt: skip
+    assert [("Block A 1" in page, "Block A-1" in page) for page in (path.read_text("utf-8") for path in pages)] == [
+        (True, False),
+        (False, True),
+    ]
     assert "block Bare is left out" in result.stderr
 
 

@@ -41,12 +41,21 @@ def three(tmp_path):
     path = tmp_path / "v"
     path.mkdir()
     lines = [("Bare", 9), ("A 1", 12), ("A-1", 12)]
-    (path / "blocks.csv").write_text("block,planted,row_spacing_m,vine_spacing_m\n" + "".join(f"{b},2000,2.5,1.5\n" for b, _ in lines))  # fmt: skip
+    (path / "blocks.csv").write_text(
+        "block,planted,row_spacing_m,vine_spacing_m\n" + "".join(f"{b},2000,2.5,1.5\n" for b, _ in lines)
+    )
     (path / "rows.csv").write_text("block,row,last\n" + "".join(f"{b},{r},{n}\n" for b, n in lines for r in (1, 2)))
-    (path / "surveys.csv").write_text("survey,block,date,look,covered\n" + "".join(
-        f"s,{b},2026-{day},{look},1..2\n" for b in ("A 1", "A-1") for look, day in (("dormant", "01-15"), ("summer", "08-15"))
-    ))  # fmt: skip
-    (path / "symptoms.csv").write_text("block,row,position,date,symptom\nA 1,1,3,2026-08-15,leaf_stripe\nA-1,2,5,2026-08-15,leaf_stripe\n")  # fmt: skip
+    (path / "surveys.csv").write_text(
+        "survey,block,date,look,covered\n"
+        + "".join(
+            f"s,{b},2026-{day},{look},1..2\n"
+            for b in ("A 1", "A-1")
+            for look, day in (("dormant", "01-15"), ("summer", "08-15"))
+        )
+    )
+    (path / "symptoms.csv").write_text(
+        "block,row,position,date,symptom\nA 1,1,3,2026-08-15,leaf_stripe\nA-1,2,5,2026-08-15,leaf_stripe\n"
+    )
     return path
 
 

@@ -48,7 +48,19 @@ def history(path):
 
 
 def test_a_finding_with_a_photo_is_logged_shown_and_exported(path, tmp_path):
-    told = run("log", path, *FINDING, "--photo", tmp_path / "cut.jpg", "--shows", "cut_face", "--caption", "stained wedge", "--observer", "Ana")  # fmt: skip
+    told = run(
+        "log",
+        path,
+        *FINDING,
+        "--photo",
+        tmp_path / "cut.jpg",
+        "--shows",
+        "cut_face",
+        "--caption",
+        "stained wedge",
+        "--observer",
+        "Ana",
+    )
     assert told.stdout.splitlines() == ["1 added", "1 photo added"]
     shown = run("history", path, "--block", "North", "--row", "1", "--position", "2").stdout
     assert "photo of the cut face, taken 2026-02-03 10:11 by Ana: stained wedge" in shown
@@ -60,7 +72,18 @@ def test_a_finding_with_a_photo_is_logged_shown_and_exported(path, tmp_path):
 
 
 def test_a_photo_that_fails_is_named_and_the_record_stands(path, tmp_path):
-    told = run("log", path, *FINDING, "--photo", tmp_path / "bad.jpg", "--photo", tmp_path / "cut.jpg", "--photo", tmp_path / "none.jpg", code=1)  # fmt: skip
+    told = run(
+        "log",
+        path,
+        *FINDING,
+        "--photo",
+        tmp_path / "bad.jpg",
+        "--photo",
+        tmp_path / "cut.jpg",
+        "--photo",
+        tmp_path / "none.jpg",
+        code=1,
+    )
     assert told.stdout.splitlines() == ["1 added", "1 photo added"]
     assert "photo not added: bad.jpg is damaged" in told.stderr
     assert "photo not added: no photo" in told.stderr
@@ -84,7 +107,10 @@ def test_a_photo_is_added_to_a_record_later_and_taken_back(path, tmp_path):
     assert run("check", path, "--clear-photos").stdout.startswith("removed: 1 picture, 0.00")
     assert "nothing was changed" in run("check", path, "--clear-photos").stderr
     assert "picture" not in run("check", path).stdout
-    assert "no finding or work has the id 'x'" in run("log", path, "photo", "--record", "x", "--photo", tmp_path / "cut.jpg", code=1).stderr  # fmt: skip
+    assert (
+        "no finding or work has the id 'x'"
+        in run("log", path, "photo", "--record", "x", "--photo", tmp_path / "cut.jpg", code=1).stderr
+    )
 
 
 @pytest.mark.parametrize(("options", "place"), [((), {}), (("--keep-place",), made_photos.GPS)])
@@ -112,7 +138,10 @@ def test_records_to_a_folder_take_photos_along_and_a_workbook_says_that_it_does_
 
 def test_what_does_not_go_together_is_wrong_usage(path, tmp_path):
     (tmp_path / "f.csv").write_text("block,row,position,date,symptom\nNorth,1,2,2026-02-03,dead_arm\n")
-    assert "--photo goes with one record" in run("log", path, "finding", "--file", tmp_path / "f.csv", "--photo", tmp_path / "cut.jpg", code=2).stderr  # fmt: skip
+    assert (
+        "--photo goes with one record"
+        in run("log", path, "finding", "--file", tmp_path / "f.csv", "--photo", tmp_path / "cut.jpg", code=2).stderr
+    )
     run("export", path, tmp_path / "x", "--photos", "--standing", code=2)
     run("export", path, tmp_path / "x", "--keep-place", code=2)
     assert "names a folder" in run("export", path, tmp_path / "x.zip", "--photos", code=1).stderr

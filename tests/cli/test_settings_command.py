@@ -104,8 +104,10 @@ def spoken(tmp_path_factory):
     root = tmp_path_factory.mktemp("spoken")
     found = {}
     for name, options in {
-        "default": (), "us": ("--units", "us", "--paper", "Letter"), "british": ("--spelling", "british"),
-    }.items():  # fmt: skip
+        "default": (),
+        "us": ("--units", "us", "--paper", "Letter"),
+        "british": ("--spelling", "british"),
+    }.items():
         shutil.copytree("sample_blocks", root / name)
         if options:
             run("settings", str(root / name), *options)
@@ -115,7 +117,11 @@ def spoken(tmp_path_factory):
 
 def _left(pattern, written):
     texts = {name: read_by_people(name, text) for name, text in written.items() if name not in DATA}
-    return [f"{name}: ...{text[max(0, found.start() - 40) : found.end() + 20]!r}" for name, text in texts.items() for found in pattern.finditer(text)]  # fmt: skip
+    return [
+        f"{name}: ...{text[max(0, found.start() - 40) : found.end() + 20]!r}"
+        for name, text in texts.items()
+        for found in pattern.finditer(text)
+    ]
 
 
 @pytest.mark.long
@@ -137,7 +143,10 @@ def test_british_pages_hold_no_american_word_and_the_other_way_round(spoken):
 
 @pytest.mark.long
 def test_words_of_the_phone_page_are_spelled(spoken):
-    words = {name: json.loads(re.search(r'id="data">(.*?)</script>', spoken[name]["phone.html"], re.DOTALL)[1])["words"] for name in ("default", "british")}  # fmt: skip
+    words = {
+        name: json.loads(re.search(r'id="data">(.*?)</script>', spoken[name]["phone.html"], re.DOTALL)[1])["words"]
+        for name in ("default", "british")
+    }
     assert words["default"]["en"]["as_labelled"] == "Numbers as labeled"
     assert words["british"]["en"]["as_labelled"] == "Numbers as labelled"
     assert words["default"]["es"] == words["british"]["es"]
@@ -195,10 +204,14 @@ def test_data_are_the_same_in_every_manner(tmp_path, spoken):
     shutil.copytree("sample_blocks", tmp_path / "b")
     set_manner(tmp_path / "b", {"units": "us", "spelling": "british", "paper": "letter"})
     for words in (
-        ("answer", "--block", "Mill", "--details", "--json"), ("plan", "--block", "Mill", "--futures", "20", "--json"),
-        ("cold", "--date", "2026-02-20", "--stand-in", "medium", "--json"), ("history", "--block", "Mill", "--row", "13", "--position", "24", "--json"),
-        ("pattern", "--block", "Chapel", "--permutations", "99", "--json"), ("winter", "--block", "Hollow", "--json"), ("incidence", "--block", "Mill", "--json"),
-    ):  # fmt: skip
+        ("answer", "--block", "Mill", "--details", "--json"),
+        ("plan", "--block", "Mill", "--futures", "20", "--json"),
+        ("cold", "--date", "2026-02-20", "--stand-in", "medium", "--json"),
+        ("history", "--block", "Mill", "--row", "13", "--position", "24", "--json"),
+        ("pattern", "--block", "Chapel", "--permutations", "99", "--json"),
+        ("winter", "--block", "Hollow", "--json"),
+        ("incidence", "--block", "Mill", "--json"),
+    ):
         verb, *rest = words
         assert run(verb, str(tmp_path / "b"), *rest).stdout == run(verb, "sample_blocks", *rest).stdout, verb
 
@@ -223,14 +236,33 @@ def test_paper_follows_the_setting_until_a_size_is_given(spoken, tmp_path):
 @pytest.mark.parametrize("name", ["v", "v.gpkg"])
 def test_set_shown_and_changed(tmp_path, name):
     where = str(tmp_path / name)
-    run("new", where, "--block", "North", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", "us", "--spelling", "british", "--paper", "Letter")  # fmt: skip
+    run(
+        "new",
+        where,
+        "--block",
+        "North",
+        "--rows",
+        "3",
+        "--vines",
+        "4",
+        "--hemisphere",
+        "north",
+        "--units",
+        "us",
+        "--spelling",
+        "british",
+        "--paper",
+        "Letter",
+    )
     assert run("settings", where).stdout == "Spelling: british\nUnits: us\nPaper: Letter\n"
     run("settings", where, "--units", "metric")
     run("settings", where, "--units", "us")
     run("settings", where, "--units", "metric")
     assert json.loads(run("settings", where, "--json").stdout) == {
-        "spelling": {"value": "british", "set": True}, "units": {"value": "metric", "set": True}, "paper": {"value": "letter", "set": True},
-    }  # fmt: skip
+        "spelling": {"value": "british", "set": True},
+        "units": {"value": "metric", "set": True},
+        "paper": {"value": "letter", "set": True},
+    }
     assert [one.problem for one in check_vineyard(Path(where))] == [
         "no spacing is on record: nothing can be said in meters"
     ]
@@ -238,7 +270,20 @@ def test_set_shown_and_changed(tmp_path, name):
 
 
 def test_round_trip_through_a_file(tmp_path):
-    run("new", str(tmp_path / "v"), "--block", "North", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", "us")  # fmt: skip
+    run(
+        "new",
+        str(tmp_path / "v"),
+        "--block",
+        "North",
+        "--rows",
+        "3",
+        "--vines",
+        "4",
+        "--hemisphere",
+        "north",
+        "--units",
+        "us",
+    )
     run("load", str(tmp_path / "v.gpkg"), str(tmp_path / "v"))
     run("export", str(tmp_path / "v.gpkg"), str(tmp_path / "again"))
     for one in ("v", "v.gpkg", "again"):
@@ -248,7 +293,22 @@ def test_round_trip_through_a_file(tmp_path):
 
 def test_of_two_files_with_other_settings_the_vineyards_own_stay(tmp_path):
     for name, units in (("a", "us"), ("b", "metric")):
-        run("new", str(tmp_path / f"{name}.gpkg"), "--block", "North", "--name", "Hill", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--units", units)  # fmt: skip
+        run(
+            "new",
+            str(tmp_path / f"{name}.gpkg"),
+            "--block",
+            "North",
+            "--name",
+            "Hill",
+            "--rows",
+            "3",
+            "--vines",
+            "4",
+            "--hemisphere",
+            "north",
+            "--units",
+            units,
+        )
         run("export", str(tmp_path / f"{name}.gpkg"), str(tmp_path / name))
     done = CliRunner().invoke(main, ["load", str(tmp_path / "a.gpkg"), str(tmp_path / "b" / "settings.csv")])
     assert "us" in done.output
@@ -283,15 +343,60 @@ def test_each_vineyard_of_a_file_has_its_own(tmp_path):
             "metric",
         )
     for block, row, height in (("North", "1", "20 cm"), ("Low", "1", "7.9 in")):
-        run("log", str(path), "work", "--block", block, "--row", row, "--position", "1", "--kind", "renew_trunk", "--date", "2026-02-01", "--cut-height-cm", "20")  # fmt: skip
+        run(
+            "log",
+            str(path),
+            "work",
+            "--block",
+            block,
+            "--row",
+            row,
+            "--position",
+            "1",
+            "--kind",
+            "renew_trunk",
+            "--date",
+            "2026-02-01",
+            "--cut-height-cm",
+            "20",
+        )
         assert f"cut at {height}" in run("history", str(path), "--block", block, "--row", row, "--position", "1").stdout
     assert "no vineyard 'Vale'" in CliRunner().invoke(main, ["settings", str(path), "--vineyard", "Vale"]).output
 
 
 def test_names_of_people_keep_their_spelling(tmp_path):
     where = str(tmp_path / "v")
-    run("new", where, "--block", "Center", "--rows", "3", "--vines", "4", "--hemisphere", "north", "--spelling", "british")  # fmt: skip
-    run("log", where, "finding", "--block", "Center", "--row", "1", "--position", "1", "--symptom", "leaf_stripe", "--date", "2026-08-01", "--note", "odd color of leaves")  # fmt: skip
+    run(
+        "new",
+        where,
+        "--block",
+        "Center",
+        "--rows",
+        "3",
+        "--vines",
+        "4",
+        "--hemisphere",
+        "north",
+        "--spelling",
+        "british",
+    )
+    run(
+        "log",
+        where,
+        "finding",
+        "--block",
+        "Center",
+        "--row",
+        "1",
+        "--position",
+        "1",
+        "--symptom",
+        "leaf_stripe",
+        "--date",
+        "2026-08-01",
+        "--note",
+        "odd color of leaves",
+    )
     shown = run("history", where, "--block", "Center", "--row", "1", "--position", "1").stdout
     assert "odd color of leaves" in shown
     run("log", where, "survey", "--block", "Center", "--date", "2026-08-01", "--covered", "1..3")

@@ -106,8 +106,11 @@ def test_a_label_that_two_have_is_an_error_that_lists_both(estate, tmp_path, ver
 def test_reports_of_all_blocks_have_files_of_their_own(estate, tmp_path):
     done("report", estate, "--all-blocks", tmp_path / "out", "--permutations", 99)
     assert sorted(one.name for one in (tmp_path / "out").iterdir()) == [
-        "map_hers_North_2025.html", "map_his_North_2025.html", "report_hers_North_2025.html", "report_his_North_2025.html",
-    ]  # fmt: skip
+        "map_hers_North_2025.html",
+        "map_his_North_2025.html",
+        "report_hers_North_2025.html",
+        "report_his_North_2025.html",
+    ]
     assert "Block his/North" in (tmp_path / "out" / "report_his_North_2025.html").read_text("utf-8")
 
 
@@ -124,9 +127,12 @@ def test_sheets_are_named_after_the_block(estate, tmp_path, monkeypatch):
 def test_a_phone_is_for_the_inspection_of_today_and_for_a_season_that_is_named(estate, tmp_path, monkeypatch):
     """Paper speaks of the last season on record; a phone is carried from today on."""
     for day, named, season, look in (
-        ("2025-08-03", (), 2025, "summer"), ("2025-11-26", (), 2026, "dormant"), ("2026-05-02", (), 2026, "spring"),
-        ("2025-11-26", ("--season", 2025), 2025, "summer"), ("2025-11-26", ("--look", "spring"), 2026, "spring"),
-    ):  # fmt: skip
+        ("2025-08-03", (), 2025, "summer"),
+        ("2025-11-26", (), 2026, "dormant"),
+        ("2026-05-02", (), 2026, "spring"),
+        ("2025-11-26", ("--season", 2025), 2025, "summer"),
+        ("2025-11-26", ("--look", "spring"), 2026, "spring"),
+    ):
         monkeypatch.setattr("trunkwatch.cli.options.today", lambda day=day: day)
         done("sheet", estate, "--block", "his/North", "--phone", *named, "--out", tmp_path / "p.html")
         page = (tmp_path / "p.html").read_text("utf-8")

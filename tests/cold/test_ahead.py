@@ -17,10 +17,13 @@ DAY = dt.date(2027, 1, 20)
 
 
 def _forecast(first=DAY + dt.timedelta(days=1), lows=(-12.0, -26.0, -14.0), rain=0.0):
-    return frame_of("weather", [
-        {"date": (first + dt.timedelta(days=k)).isoformat(), "t_min_c": low, "t_max_c": low + 8, "rain_mm": rain}
-        for k, low in enumerate(lows)
-    ])  # fmt: skip
+    return frame_of(
+        "weather",
+        [
+            {"date": (first + dt.timedelta(days=k)).isoformat(), "t_min_c": low, "t_max_c": low + 8, "rain_mm": rain}
+            for k, low in enumerate(lows)
+        ],
+    )
 
 
 @pytest.fixture(scope="module")

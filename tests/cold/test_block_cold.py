@@ -36,10 +36,16 @@ def seattle():
 
 def _lincoln(without=()):
     days, low, high = lincoln()
-    return Weather(frame_of("weather", [
-        {"date": day.isoformat(), "t_min_c": a, "t_max_c": b}
-        for day, a, b in zip(days, low, high, strict=True) if day.isoformat() not in without
-    ]))  # fmt: skip
+    return Weather(
+        frame_of(
+            "weather",
+            [
+                {"date": day.isoformat(), "t_min_c": a, "t_max_c": b}
+                for day, a, b in zip(days, low, high, strict=True)
+                if day.isoformat() not in without
+            ],
+        )
+    )
 
 
 def _cold(weather, day, cultivar="Riesling", **given):

@@ -35,9 +35,13 @@ def _counts(cold, weather, *records, own="Merlot"):
 
 def test_the_last_count_of_each_part_stands_and_counts_of_a_day_are_put_together(cold, weather):
     found = _counts(
-        cold, weather, {"date": "2027-01-10", "primary_dead": 90}, {"date": "2027-02-20", "observer": "a", "canes": 25},
-        {"date": "2027-02-20", "observer": "b", "canes": 20, "primary_dead": 30}, {"date": "2027-02-20", "part": "hollow", "primary_dead": 60},
-    )  # fmt: skip
+        cold,
+        weather,
+        {"date": "2027-01-10", "primary_dead": 90},
+        {"date": "2027-02-20", "observer": "a", "canes": 25},
+        {"date": "2027-02-20", "observer": "b", "canes": 20, "primary_dead": 30},
+        {"date": "2027-02-20", "part": "hollow", "primary_dead": 60},
+    )
     assert [(one.part, one.found.dead, one.found.counted, one.canes) for one in found] == [
         ("", 50, 200, 45),
         ("hollow", 60, 100, None),

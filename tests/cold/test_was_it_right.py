@@ -52,9 +52,14 @@ def test_what_was_learned_moves_this_winters_range(cold, weather):
 
 
 def test_this_winters_count_and_other_cultivars_teach_nothing(cold, weather):
-    found = _right(cold, weather, [
-        {"date": "2027-01-15", "primary_dead": 50}, {"date": "2026-01-15", "primary_dead": 50, "cultivar": "Concord"},
-    ])  # fmt: skip
+    found = _right(
+        cold,
+        weather,
+        [
+            {"date": "2027-01-15", "primary_dead": 50},
+            {"date": "2026-01-15", "primary_dead": 50, "cultivar": "Concord"},
+        ],
+    )
     assert (found.kills, found.offset) == ((), None)
     assert right_lines(found) == ()
 

@@ -23,7 +23,7 @@ def costs(**more):
         "most_loss_pct": 10,
         **more,
     }
-    return costs_of(frame_of("costs", [{"name": name, "value": value} for name, value in told.items()]))  # fmt: skip
+    return costs_of(frame_of("costs", [{"name": name, "value": value} for name, value in told.items()]))
 
 
 def cut(station, gain, hours=1.0, loss=0.0):
@@ -78,7 +78,7 @@ def test_the_sample_is_planned_as_a_whole(pytestconfig, tmp_path, monkeypatch):
         for line in lines
         if line["winter"] == "1" and line["kind"] in ("renew_arm", "renew_trunk", "cut_old_trunk", "replant")
     ]
-    assert 0 < sum(float(line["hours"]) for line in heavy) <= 0.5 * 8 + 1e-6  # fmt: skip
+    assert 0 < sum(float(line["hours"]) for line in heavy) <= 0.5 * 8 + 1e-6
     refused = CliRunner().invoke(main, [*words, "--block", "Mill"])
     assert refused.exit_code == 2
     assert "--all-blocks goes with" in refused.output

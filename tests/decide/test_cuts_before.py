@@ -15,13 +15,18 @@ from trunkwatch.renewal.plan import PlannedWork, VineFacts, Why
 def found(cut_percents, listed_percents, *, training="bilateral"):
     """A plan after 2026: vines cut in 2025 with so much of an arm dead, and listed vines with so much of the vine dead."""
     store = walked_block(
-        (2024, 2025, 2026), vines=20, training=training,
+        (2024, 2025, 2026),
+        vines=20,
+        training=training,
         symptoms=[
             {"position": str(1 + k), "date": "2024-08-15", "symptom": "dead_arm", "arm": "start", "percent": percent}
             for k, percent in enumerate(cut_percents)
         ],
-        work=[{"position": str(1 + k), "date": "2025-02-01", "kind": "renew_arm", "arm": "start"} for k in range(len(cut_percents))],
-    )  # fmt: skip
+        work=[
+            {"position": str(1 + k), "date": "2025-02-01", "kind": "renew_arm", "arm": "start"}
+            for k in range(len(cut_percents))
+        ],
+    )
     season = load(store, "A")
     works = [
         PlannedWork((0, 15), "watch", "", Why.NO_PART, VineFacts((0, 15), 2, share=90.0)),
@@ -55,13 +60,17 @@ def test_lighter_is_twenty_points_and_never_a_guess(cut, listed, lighter):
 
 def test_what_was_dead_is_that_before_the_cut_and_not_what_came_after():
     store = walked_block(
-        (2024, 2025, 2026), vines=20, training="bilateral",
+        (2024, 2025, 2026),
+        vines=20,
+        training="bilateral",
         symptoms=[
             {"position": "1", "date": "2024-08-15", "symptom": "dead_arm", "arm": "start", "percent": 40},
             {"position": "1", "date": "2026-01-15", "symptom": "dead_arm", "arm": "end", "percent": 100},
         ],
-        work=[{"position": "1", "date": "2025-02-01", "kind": "renew_arm", "arm": "start"},
-              {"position": "2", "date": "2025-02-01", "kind": "renew_arm", "arm": "start", "status": "planned"}],
-    )  # fmt: skip
+        work=[
+            {"position": "1", "date": "2025-02-01", "kind": "renew_arm", "arm": "start"},
+            {"position": "2", "date": "2025-02-01", "kind": "renew_arm", "arm": "start", "status": "planned"},
+        ],
+    )
     before = cuts_before(decide(load(store, "A"), [], store.frame("costs")))
     assert (before.cuts, before.dead) == (1, 20.0)

@@ -154,5 +154,10 @@ def test_cards_under_another_definition_lend_nothing(vineyard):
 
 def test_it_is_said_on_how_many_a_forecast_leans():
     assert leans_on_sentence(LeansOn(0, 0, 0)) == "The forecast uses this block's own record and no other block's."
-    assert leans_on_sentence(LeansOn(1, 0, 0)) == "Beside the block's own record the forecast uses 1 other block of the same vineyard."  # fmt: skip
-    assert leans_on_sentence(LeansOn(2, 3, 1)).endswith("2 other blocks of the same vineyard and 3 cards of 1 other grower, who agreed to it.")  # fmt: skip
+    assert (
+        leans_on_sentence(LeansOn(1, 0, 0))
+        == "Beside the block's own record the forecast uses 1 other block of the same vineyard."
+    )
+    assert leans_on_sentence(LeansOn(2, 3, 1)).endswith(
+        "2 other blocks of the same vineyard and 3 cards of 1 other grower, who agreed to it."
+    )

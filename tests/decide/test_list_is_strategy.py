@@ -54,11 +54,18 @@ def random_block(rng):
 
 def random_strategy(rng):
     return Strategy(
-        "random", renew=bool(rng.random() < 0.8), damaged_only=bool(rng.random() < 0.7), hours=float(rng.choice([2.0, 8.0, 40.0])),
-        start_at=float(rng.choice([0.0, 0.0, 0.2])), neighbours=bool(rng.random() < 0.3), sound_share=float(rng.choice([0.0, 0.0, 0.05])),
-        fill=bool(rng.random() < 0.5), arms=bool(rng.random() < 0.4), least=int(rng.choice([State.LIGHT, State.MIDDLE, State.HEAVY])),
+        "random",
+        renew=bool(rng.random() < 0.8),
+        damaged_only=bool(rng.random() < 0.7),
+        hours=float(rng.choice([2.0, 8.0, 40.0])),
+        start_at=float(rng.choice([0.0, 0.0, 0.2])),
+        neighbours=bool(rng.random() < 0.3),
+        sound_share=float(rng.choice([0.0, 0.0, 0.05])),
+        fill=bool(rng.random() < 0.5),
+        arms=bool(rng.random() < 0.4),
+        least=int(rng.choice([State.LIGHT, State.MIDDLE, State.HEAVY])),
         shoot_first=bool(rng.random() < 0.3),
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -151,9 +158,14 @@ def test_the_list_of_the_sample_is_the_first_winter_of_its_futures(decided):
     whole = found.effort.whole.reshape(exists.shape)
     start, whole = (found.states, whole) if exists.all() else (found.states[exists][None, :], whole[exists][None, :])
     run = run_futures(
-        start, draw(estimate([]), 2, np.random.default_rng(1)), (found.best,), found.effort.bearing, years=1, renew_hours=0.25,
+        start,
+        draw(estimate([]), 2, np.random.default_rng(1)),
+        (found.best,),
+        found.effort.bearing,
+        years=1,
+        renew_hours=0.25,
         effort=replace(found.effort, whole=whole.ravel()),
-    )  # fmt: skip
+    )
     now = of_this_winter(found)
     assert run.renewed[0, 0, 0] + run.replanted[0, 0, 0] == sum(one.kind in HEAVY for one in now)
     nothing = decide(season, [], prices, crew_days=4.0, futures=20, strategies=(Strategy("do nothing"),))

@@ -208,9 +208,20 @@ def test_the_winter_list_and_the_plan_name_the_same_shoots(decided):
 def test_the_page_decide_says_the_answer_first_and_nothing_twice(decided):
     _, found = decided
     page = decide_html(found, ("Next year.",), ("It held.",))
-    order = ["How bad is it?", "What can nobody tell?", "This winter&#8217;s list", "What is each choice worth?", "Best on average",
-             "At what grape price does the answer change", "This winter&#8217;s work", "not advice: ask", "What lies behind it",
-             "All strategies", "What does each number mean", "Which assumptions"]  # fmt: skip
+    order = [
+        "How bad is it?",
+        "What can nobody tell?",
+        "This winter&#8217;s list",
+        "What is each choice worth?",
+        "Best on average",
+        "At what grape price does the answer change",
+        "This winter&#8217;s work",
+        "not advice: ask",
+        "What lies behind it",
+        "All strategies",
+        "What does each number mean",
+        "Which assumptions",
+    ]
     places = [page.index(text) for text in order]
     assert places == sorted(places)
     assert found.money == "marks"
@@ -232,8 +243,12 @@ def test_without_a_unit_no_currency_is_made_up():
 
 
 def test_a_strategy_far_off_does_not_squeeze_the_others():
-    lines = [StrategyLine("a", 3000, 2000, 4000, 900.0), StrategyLine("b", 2000, 1000, 3000, 905.0), StrategyLine("c", 0, 0, 0),
-             StrategyLine("pull", -60000, -64000, -57000)]  # fmt: skip
+    lines = [
+        StrategyLine("a", 3000, 2000, 4000, 900.0),
+        StrategyLine("b", 2000, 1000, 3000, 905.0),
+        StrategyLine("c", 0, 0, 0),
+        StrategyLine("pull", -60000, -64000, -57000),
+    ]
     svg = strategies_svg(lines, title="s")
     ticks = [float(text.replace(",", "")) for text in re.findall(r'text-anchor="middle"[^>]*>([-\d,]+)<', svg)]
     assert min(ticks) > -10000
@@ -245,8 +260,12 @@ def test_a_strategy_far_off_does_not_squeeze_the_others():
 
 def test_p_values_are_written_as_far_as_they_say_something():
     assert [p_words(p) for p in (1e-12, 0.00009, 0.0001, 0.114, 1.0)] == [
-        "p < 0.0001", "p < 0.0001", "p = 0.0001", "p = 0.11", "p = 1",
-    ]  # fmt: skip
+        "p < 0.0001",
+        "p < 0.0001",
+        "p = 0.0001",
+        "p = 0.11",
+        "p = 1",
+    ]
 
 
 @pytest.mark.parametrize(

@@ -94,8 +94,9 @@ def test_damage_that_came_into_doubt_after_the_season_is_a_case_that_does_not_sh
 def test_a_canker_on_no_arm_may_be_of_the_trunk():
     _, facts = after([arm(3, "2025-01-15", "") | {"symptom": "canker"}, arm(4, "2025-01-15") | {"symptom": "canker"}])
     assert [(facts[p].arms, facts[p].trunks) for p in (3, 4)] == [
-        (frozenset(), frozenset({0})), (frozenset({"start"}), frozenset()),
-    ]  # fmt: skip
+        (frozenset(), frozenset({0})),
+        (frozenset({"start"}), frozenset()),
+    ]
 
 
 def test_of_other_blocks_only_what_was_known_by_the_season_counts():

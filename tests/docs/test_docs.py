@@ -304,7 +304,11 @@ def test_every_source_of_a_docstring_is_in_the_bibliography():
         known.setdefault((name.lower(), year), []).append(text)
     cited = 0
     for path in sorted((ROOT / "trunkwatch" / "stats").glob("*.py")):
-        for author, year, rest in re.findall(r"^ *\.\. \[\d+\] ([\w. -]+?),.*?\((\d{4})\)((?:.|\n)*?)(?=\n *\.\. \[|\n\n|\n *\"\"\")", path.read_text("utf-8"), re.MULTILINE):  # fmt: skip
+        for author, year, rest in re.findall(
+            r"^ *\.\. \[\d+\] ([\w. -]+?),.*?\((\d{4})\)((?:.|\n)*?)(?=\n *\.\. \[|\n\n|\n *\"\"\")",
+            path.read_text("utf-8"),
+            re.MULTILINE,
+        ):
             key = (author.split()[-1].lower(), year)
             assert key in known, f"{path.name}: {author} ({year}) is not in references.bib"
             if "from memory" in rest:
@@ -379,8 +383,11 @@ def site(tmp_path_factory):
         (copy / name).symlink_to(ROOT / name)
     done = subprocess.run(
         [sys.executable, "-m", "sphinx", "-W", "--keep-going", "-n", "-q", "-t", "plain", "docs", "built"],
-        cwd=copy, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        cwd=copy,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 0, done.stderr[-3000:]
     return copy / "built"
 

@@ -170,7 +170,9 @@ class Device:
         if not names:
             return
         name = names[pick % len(names)]
-        (key, before), = ((key, act) for key, act in stands(self.acts, self.name_of_value).items() if self.id_of(act) == name)  # fmt: skip
+        ((key, before),) = (
+            (key, act) for key, act in stands(self.acts, self.name_of_value).items() if self.id_of(act) == name
+        )
         family, now = acts_of(self.acts, *key), self.tick()
         again = changes.pop("again", False)
         if again:
@@ -190,9 +192,14 @@ class Device:
             return
         new = done.id or (set(self.stored(table)["id"]) - {act.name for act in self.acts} - self.values_ids()).pop()
         self.written(
-            table, new, root=key[1], cells=cells, moment=moment_after(family, now), takes_back=not changes and not again,
+            table,
+            new,
+            root=key[1],
+            cells=cells,
+            moment=moment_after(family, now),
+            takes_back=not changes and not again,
             knew=family,
-        )  # fmt: skip
+        )
 
     def values_ids(self):
         return {self.name_of_value(act) for act in self.acts if act.name == act.root}

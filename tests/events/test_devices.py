@@ -46,9 +46,16 @@ def test_corrected_back_to_what_was_entered_stays_when_a_copy_of_the_entry_comes
 def test_the_same_words_written_later_by_who_knew_more_count_later():
     """Corrected to 20 here; there to 20, to 30 and, after this was seen, here to 20 again: that 20 has the last word."""
     steps = [
-        (0, "enter", 0, 0), (1, "merge", 0, 1), (1, "correct", 0, 2), (0, "merge", 0, 0), (2, "merge", 0, 0),
-        (0, "correct", 0, 1), (2, "correct", 0, 1), (2, "correct", 0, 2), (0, "merge", 0, 1),
-    ]  # fmt: skip
+        (0, "enter", 0, 0),
+        (1, "merge", 0, 1),
+        (1, "correct", 0, 2),
+        (0, "merge", 0, 0),
+        (2, "merge", 0, 0),
+        (0, "correct", 0, 1),
+        (2, "correct", 0, 1),
+        (2, "correct", 0, 2),
+        (0, "merge", 0, 1),
+    ]
     for clocks in ((0, 2, 0), (2, 2, 2), (3, 0, 2), (1, 1, 1)):
         with in_memory():
             play(clocks, steps)

@@ -44,18 +44,23 @@ def told(status, season=2024):
     return {
         "condition": history.condition.tolist(),
         "cases": history.had_case.tolist(),
-        "rates": [(one.season, {name: rate.share for name, rate in one.rates.items()}) for one in trend_of(found).seasons],
+        "rates": [
+            (one.season, {name: rate.share for name, rate in one.rates.items()}) for one in trend_of(found).seasons
+        ],
         "first": winter_list(found),
         "first then": winter_list(before),
         "held": did_it_work(found, []),
         "renewed": [(one.renewed, one.not_yet, one.too_far, one.cannot) for one in worked(found).comparisons],
-        "steps": [{field.name: np.asarray(getattr(one, field.name)).tolist() for field in dataclasses.fields(one)} for one in steps_of(history, 2026)],
+        "steps": [
+            {field.name: np.asarray(getattr(one, field.name)).tolist() for field in dataclasses.fields(one)}
+            for one in steps_of(history, 2026)
+        ],
         "done": done.tolist(),
         "planned": planned.tolist(),
         "proposed": [(one.cell, one.kind, one.arm) for one in decision.work],
         "surveys": [(one.name, one.look, one.oddities) for one in surveys_of(store, "A")],
         "checks": [str(one) for one in check_frames(frames_of(store), today="2026-12-01")],
-    }  # fmt: skip
+    }
 
 
 @pytest.fixture(scope="module")

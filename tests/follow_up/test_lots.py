@@ -112,9 +112,10 @@ def test_what_lots_can_show_is_said_beforehand():
 
 def test_neighbours_that_are_worked_on_are_counted():
     work = [
-        {"position": "4", "date": "2022-02-10", "kind": "protect_wound"}, {"position": "10", "date": "2019-02-10", "kind": "renew_trunk"},
+        {"position": "4", "date": "2022-02-10", "kind": "protect_wound"},
+        {"position": "10", "date": "2019-02-10", "kind": "renew_trunk"},
         {"position": "20", "date": "2022-02-10", "kind": "watch"},
-    ]  # fmt: skip
+    ]
     season = season_of(work=work)
     assert with_a_neighbour_worked_on(season, [(0, 2), (0, 4), (0, 5), (0, 8), (0, 18)], 2020, 2023) == 2
     assert with_a_neighbour_worked_on(season, [(0, 8)], 2019, 2023) == 1
@@ -164,8 +165,17 @@ def test_lots_are_written_and_survive_export_and_merging(vineyard, tmp_path):
 def test_a_plan_does_not_cut_what_lots_leave(vineyard):
     season = load(vineyard, "A", 2022)
     renewals = [
-        {"block": "A", "row": "1", "position": str(p), "date": "2023-02-01", "kind": "renew_trunk", "status": "planned", "note": "why"} for p in OLD
-    ]  # fmt: skip
+        {
+            "block": "A",
+            "row": "1",
+            "position": str(p),
+            "date": "2023-02-01",
+            "kind": "renew_trunk",
+            "status": "planned",
+            "note": "why",
+        }
+        for p in OLD
+    ]
     write_winter_work(vineyard, [BlockPlan("A", 2023, renewals)])
     season = load(vineyard, "A", 2022)
     drawn = draw_lots(season, 2023)

@@ -20,10 +20,15 @@ from trunkwatch.follow_up.worked import Cannot, compared, worked
 def block(findings, work, *, vines=30, years=range(2017, 2025), **more):
     """Findings and work as (position, date, code, arm); findings may have a percent as a fifth."""
     store = walked_block(
-        years, vines=vines,
-        symptoms=[dict(zip(("position", "date", "symptom", "arm", "percent"), (str(line[0]), *line[1:]), strict=False)) for line in findings],
-        work=[{"position": str(p), "date": date, "kind": kind, "arm": arm} for p, date, kind, arm in work], **more,
-    )  # fmt: skip
+        years,
+        vines=vines,
+        symptoms=[
+            dict(zip(("position", "date", "symptom", "arm", "percent"), (str(line[0]), *line[1:]), strict=False))
+            for line in findings
+        ],
+        work=[{"position": str(p), "date": date, "kind": kind, "arm": arm} for p, date, kind, arm in work],
+        **more,
+    )
     return load(store, "A", max(years))
 
 
@@ -124,8 +129,9 @@ def test_a_dead_arm_that_still_hangs_has_not_got_worse(few):
     """Six arms dead to 60 %, written every year; two are cut out. Nothing grows: no difference, though all left ones show."""
     season = block(
         [*arms(60, range(2020, 2022), 1, 2), *arms(60, range(2020, 2025), 3, 4, 5, 6)],
-        [(p, "2021-02-10", "renew_arm", "start") for p in (1, 2)], training="bilateral",
-    )  # fmt: skip
+        [(p, "2021-02-10", "renew_arm", "start") for p in (1, 2)],
+        training="bilateral",
+    )
     worse = compared(season, Outcome.WORSE)
     assert worse.pairs.renewed.sum() == 2
     assert worse.difference.middle == 0
@@ -137,8 +143,9 @@ def test_growth_counts_from_what_was_dead_before_the_winter(few):
     other = [(p, "2023-01-15", "dead_arm", "end", percent) for p, percent in ((3, 100), (1, 60))]
     season = block(
         [*arms(60, (2020, 2021), 1, 2), *arms(60, range(2020, 2025), 3, 4), *other],
-        [(p, "2021-02-10", "renew_arm", "start") for p in (1, 2)], training="bilateral",
-    )  # fmt: skip
+        [(p, "2021-02-10", "renew_arm", "start") for p in (1, 2)],
+        training="bilateral",
+    )
     assert {t.cell[1] + 1: t.ended for t in trials_of(season, Outcome.WORSE)} == {1: 0, 2: 0, 3: 2, 4: 0}
     assert {t.cell[1] + 1: t.ended for t in trials_of(season, Outcome.HALF_DEAD)} == {1: 0, 2: 0, 3: 2, 4: 0}
     assert compared(season, Outcome.WORSE).difference.middle == pytest.approx(-0.5)

@@ -95,16 +95,24 @@ def test_vine_years_of_the_golden_example(golden):
     assert (counts.again.tolist(), counts.again_risk.tolist()) == ([0, 0, 0], [1, 0, 1])
     found = {name: (counts.events[name], counts.vines[name]) for name in PRIORS}
     assert found == {
-        "first": (3, 9), "again_1": (0, 2), "again_2": (0, 1), "again_3": (1, 1), "again_4": (0, 0),
+        "first": (3, 9),
+        "again_1": (0, 2),
+        "again_2": (0, 1),
+        "again_3": (1, 1),
+        "again_4": (0, 0),
         "death_sound": (0, 7),  # P1, P3, P4, P7, P8 to 2024; P1 to 2025; P1 to 2026
         "death_case": (1, 5),  # P2, P5 to 2024; P2 to 2025, P3 and P4 being cut; P2, P4 to 2026
-        "relapse_1": (1, 3), "relapse_2": (0, 0), "relapse_3": (0, 0), "relapse_4": (0, 0),
+        "relapse_1": (1, 3),
+        "relapse_2": (0, 0),
+        "relapse_3": (0, 0),
+        "relapse_4": (0, 0),
         "renewal_fails": (0, 1),  # the trunk of P3, followed over two looks
         # P3 and P4 showed in 2024, P2 and P7 in 2026; P4 for a dead arm. P4 in 2025 had been worked on.
         **{f"rewritten_{k}": (0, 0) for k in range(1, 5)},  # the arm of P4 was cut before another look
         "lasting": (1, 4),
-        "replant_first": (0, 1), "replant_later": (0, 0),  # P5, first looked at in 2026
-    }  # fmt: skip
+        "replant_first": (0, 1),
+        "replant_later": (0, 0),  # P5, first looked at in 2026
+    }
     with pytest.raises(ValueError, match="no counted season"):
         before_season(history, 0)
 
@@ -281,8 +289,21 @@ def test_slopes_are_those_of_logistic_regression():
 
 
 def rates(**more):
-    one = {"first": [0.02], "season_sd": [0.0], "again_sd": [0.0], "again": [[0.5, 0.4, 0.3, 0.2]], "death": [[0.0, 0.0]],
-           "relapse": [[0.1, 0.1, 0.1, 0.1]], "rewritten": [[0.25, 0.2, 0.15, 0.1]], "written_sd": [0.0], "renewal_fails": [0.2], "replant_fails": [[0.1, 0.03]], "near_row": [0.0], "near_across": [0.0], "near_ring": [0.0]}  # fmt: skip
+    one = {
+        "first": [0.02],
+        "season_sd": [0.0],
+        "again_sd": [0.0],
+        "again": [[0.5, 0.4, 0.3, 0.2]],
+        "death": [[0.0, 0.0]],
+        "relapse": [[0.1, 0.1, 0.1, 0.1]],
+        "rewritten": [[0.25, 0.2, 0.15, 0.1]],
+        "written_sd": [0.0],
+        "renewal_fails": [0.2],
+        "replant_fails": [[0.1, 0.03]],
+        "near_row": [0.0],
+        "near_across": [0.0],
+        "near_ring": [0.0],
+    }
     return Rates(**{name: np.array(value, dtype=float) for name, value in (one | more).items()})
 
 
@@ -303,9 +324,21 @@ def test_chances_of_single_vines_by_hand(golden):
     assert [float(near[0, kind_of]) for kind_of in (kind[0, 0], kind[0, 7])] == pytest.approx(
         [np.log(0.02 / 0.98) + 1] * 2
     )
-    many = rates(first=np.full(4000, 0.02), season_sd=np.zeros(4000), again_sd=np.zeros(4000), again=np.tile([0.5, 0.4, 0.3, 0.2], (4000, 1)),
-                 death=np.zeros((4000, 2)), relapse=np.full((4000, 4), 0.1), rewritten=np.tile([0.25, 0.2, 0.15, 0.1], (4000, 1)), written_sd=np.zeros(4000), renewal_fails=np.zeros(4000), replant_fails=np.zeros((4000, 2)),
-                 near_row=np.zeros(4000), near_across=np.zeros(4000), near_ring=np.zeros(4000))  # fmt: skip
+    many = rates(
+        first=np.full(4000, 0.02),
+        season_sd=np.zeros(4000),
+        again_sd=np.zeros(4000),
+        again=np.tile([0.5, 0.4, 0.3, 0.2], (4000, 1)),
+        death=np.zeros((4000, 2)),
+        relapse=np.full((4000, 4), 0.1),
+        rewritten=np.tile([0.25, 0.2, 0.15, 0.1], (4000, 1)),
+        written_sd=np.zeros(4000),
+        renewal_fails=np.zeros(4000),
+        replant_fails=np.zeros((4000, 2)),
+        near_row=np.zeros(4000),
+        near_across=np.zeros(4000),
+        near_ring=np.zeros(4000),
+    )
     told = next_season(before, many, np.random.default_rng(1))
     assert told.vines == 6
     assert told.seen.mean == pytest.approx(0.02 * 2 + 0.5 * 2 + 0.4 + 0.1, abs=0.06)
@@ -426,12 +459,23 @@ def test_draws_are_the_same_from_the_same_seed_and_neighbours_can_be_left_out():
 
 def test_blocks_without_a_case_and_with_one_season_are_foretold_without_invention():
     quiet = [
-        replace(step, showing=step.showing & False, seen=step.seen & False, new=step.new & False, before=replace(
-            step.before, since=step.before.since * 0, never=step.before.never | (step.before.since > 0),
-            near_row=step.before.near_row * 0, near_across=step.before.near_across * 0, near_ring=step.before.near_ring * 0,
-        ), at_risk=step.looked)
+        replace(
+            step,
+            showing=step.showing & False,
+            seen=step.seen & False,
+            new=step.new & False,
+            before=replace(
+                step.before,
+                since=step.before.since * 0,
+                never=step.before.never | (step.before.since > 0),
+                near_row=step.before.near_row * 0,
+                near_across=step.before.near_across * 0,
+                near_ring=step.before.near_ring * 0,
+            ),
+            at_risk=step.looked,
+        )
         for step in COVER.simulate(1)[0]
-    ]  # fmt: skip
+    ]
     told = back_test(quiet, draws=500)
     assert all(one.seen == 0 and one.forecast.seen.low90 == 0 for one in told.seasons)
     assert np.isnan(told.auc_all)

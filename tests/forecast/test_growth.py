@@ -24,9 +24,16 @@ def written(true, seed, error=7.0):
     """Percents of one arm of two as scouts write them: in steps of 5 with an error; `true` is (vines, years)."""
     rough = 5 * np.round((true + np.random.default_rng(seed).normal(0, error, true.shape)) / 5)
     return [
-        {"position": str(v + 1), "date": f"{year}-01-15", "symptom": "dead_arm", "arm": "end", "percent": float(np.clip(p, 5, 100))}
-        for v, line in enumerate(rough) for year, p in zip(YEARS, line, strict=True)
-    ]  # fmt: skip
+        {
+            "position": str(v + 1),
+            "date": f"{year}-01-15",
+            "symptom": "dead_arm",
+            "arm": "end",
+            "percent": float(np.clip(p, 5, 100)),
+        }
+        for v, line in enumerate(rough)
+        for year, p in zip(YEARS, line, strict=True)
+    ]
 
 
 def learnt(symptoms, **tables):
@@ -69,8 +76,10 @@ def test_a_cut_begins_anew_and_what_comes_back_is_counted_apart():
 
 
 def test_percents_of_a_season_of_its_own_and_shares_by_class():
-    lines = [{"position": "3", "date": "2020-01-15", "symptom": "dead_arm", "arm": "end", "percent": 30},
-             {"position": "4", "date": "2020-01-15", "symptom": "dead_arm", "arm": "end"}]  # fmt: skip
+    lines = [
+        {"position": "3", "date": "2020-01-15", "symptom": "dead_arm", "arm": "end", "percent": 30},
+        {"position": "4", "date": "2020-01-15", "symptom": "dead_arm", "arm": "end"},
+    ]
     found = learnt(lines)
     assert (found.vines.tolist(), found.shares.tolist(), found.years.tolist()) == ([1, 0, 0], [15, 0, 0], [0, 0])
     assert found.dead_shares((0.25, 0.5, 0.85)) == pytest.approx(((0.15 + 5 * 0.25) / 6, 0.5, 0.85))

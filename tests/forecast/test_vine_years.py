@@ -32,7 +32,15 @@ def work(position, date, status="done", kind="renew_trunk"):
 
 def survey(year, look, covered="1"):
     date = f"{year}-08-15" if look == "summer" else f"{year}-01-15"
-    return {"survey": f"{look} {year}", "block": "H", "date": date, "look": look, "covered": covered, "purpose": "all", "observer": "A.B."}  # fmt: skip
+    return {
+        "survey": f"{look} {year}",
+        "block": "H",
+        "date": date,
+        "look": look,
+        "covered": covered,
+        "purpose": "all",
+        "observer": "A.B.",
+    }
 
 
 TABLES = {
@@ -75,16 +83,20 @@ def test_counts_by_hand(history):
         "first": (1, 5),  # 2021: P4 of P4, P7, P8; to 2023, two years: P7, and P8 is a renewed vine
         "again_1": (0, 1),  # P2 in 2021: the plan was not carried out; P4 was pulled before 2023
         "again_2": (0, 1),  # P2 in 2023
-        "again_3": (0, 0), "again_4": (0, 0),
+        "again_3": (0, 0),
+        "again_4": (0, 0),
         "death_sound": (0, 4),  # P4, P7 to 2021, P8 being cut; P7 to 2023, two years
         "death_case": (1, 5),  # P2 to 2021, P1 being cut before it died; P2 to 2023, two years, and P4, gone as dead
         "relapse_1": (1, 4),  # 2021: P3, P5; 2023: P3 relapsed, P8
-        "relapse_2": (0, 0), "relapse_3": (0, 0), "relapse_4": (0, 0),
+        "relapse_2": (0, 0),
+        "relapse_3": (0, 0),
+        "relapse_4": (0, 0),
         "renewal_fails": (1, 2),  # P1 died, P3 lives; P5 was not looked at again
         **{f"rewritten_{k}": (0, 0) for k in range(1, 5)},  # nothing lasting is on record
         "lasting": (0, 2),  # P4 in 2021, P3 in 2023: striped leaves
-        "replant_first": (1, 1), "replant_later": (0, 0),
-    }  # fmt: skip
+        "replant_first": (1, 1),
+        "replant_later": (0, 0),
+    }
 
 
 def test_what_is_known_before_the_next_season(history):
@@ -102,13 +114,15 @@ def test_a_vine_that_showed_in_january_and_was_cut_in_february_is_a_case_and_a_r
     tables = TABLES | {
         "surveys": [survey(year, look) for year in (2020, 2021, 2022) for look in ("dormant", "summer")],
         "symptoms": [
-            arm | {"position": "7", "date": "2021-01-10", "arm": "start"}, arm | {"position": "2", "date": "2021-01-10", "arm": "start"},
+            arm | {"position": "7", "date": "2021-01-10", "arm": "start"},
+            arm | {"position": "2", "date": "2021-01-10", "arm": "start"},
             arm | {"position": "2", "date": "2021-01-10", "arm": "end"},
         ],
         "work": [
-            work(7, "2021-02-10", kind="renew_arm") | {"arm": "start"}, work(2, "2021-02-10", kind="renew_arm") | {"arm": "start"},
+            work(7, "2021-02-10", kind="renew_arm") | {"arm": "start"},
+            work(2, "2021-02-10", kind="renew_arm") | {"arm": "start"},
         ],
-    }  # fmt: skip
+    }
     records = BlockRecords(
         BLOCK, *(frame_of(name, tables[name]) for name in ("rows", "plants", "surveys", "symptoms", "work"))
     )
@@ -154,9 +168,12 @@ def cut(date, kind, status="done"):
 def test_a_new_arm_leaves_what_speaks_of_the_trunk(findings, cuts, all_gone):
     place = {"block": "H", "row": "1", "position": "7"}
     reading = reading_of(
-        BLOCK, rows=TABLES["rows"], symptoms=[place | one for one in findings], work=[place | one for one in cuts],
+        BLOCK,
+        rows=TABLES["rows"],
+        symptoms=[place | one for one in findings],
+        work=[place | one for one in cuts],
         surveys=[survey(year, "summer") for year in (2019, 2020, 2021)] + [survey(2020, "dormant")],
-    )  # fmt: skip
+    )
     vines = np.zeros((1, 8), dtype=bool)
     vines[0, 6] = True
     assert all_cleared(build_history(reading, "any"), vines, 2020)[0, 6] == all_gone
@@ -175,9 +192,22 @@ def test_years_without_a_survey_count_as_years():
             before = Before(~earlier, none, np.where(earlier, 1, 0), empty, empty, none, empty, empty, empty)
             new = sick[number] & ~earlier
             steps.append(
-                SeasonStep(2000 + number, every, before, none, ~none, sick[number], sick[number], new, ~earlier, ~none, none, empty,
-                           *[none] * 7)
-            )  # fmt: skip
+                SeasonStep(
+                    2000 + number,
+                    every,
+                    before,
+                    none,
+                    ~none,
+                    sick[number],
+                    sick[number],
+                    new,
+                    ~earlier,
+                    ~none,
+                    none,
+                    empty,
+                    *[none] * 7,
+                )
+            )
         counts = counts_of(steps)
         assert counts.vines["first"] == every * sum(int(step.at_risk.sum()) for step in steps)
         found[every] = estimate(steps).mean("first")

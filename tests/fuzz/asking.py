@@ -74,8 +74,30 @@ class World:
         walk = {"survey": "s", "block": "North", "date": "2026-08-01", "covered": "1..3"}
         add_records(self.path, "surveys", [walk])
         seen = {"block": "North", "row": "1", "date": "2026-08-05", "symptom": "leaf_stripe"}
-        add_records(self.path, "symptoms", [{**seen, "position": "1", "device": "Ana, desk"}, {**seen, "position": "2", "device": "Ben, desk"}, {**seen, "position": "3"}])  # fmt: skip
-        add_records(self.path, "work", [{"block": "North", "row": "1", "position": "4", "date": "2026-12-01", "kind": "renew_arm", "arm": "start", "status": "planned"}])  # fmt: skip
+        add_records(
+            self.path,
+            "symptoms",
+            [
+                {**seen, "position": "1", "device": "Ana, desk"},
+                {**seen, "position": "2", "device": "Ben, desk"},
+                {**seen, "position": "3"},
+            ],
+        )
+        add_records(
+            self.path,
+            "work",
+            [
+                {
+                    "block": "North",
+                    "row": "1",
+                    "position": "4",
+                    "date": "2026-12-01",
+                    "kind": "renew_arm",
+                    "arm": "start",
+                    "status": "planned",
+                }
+            ],
+        )
         self.app = create_app(self.path, hosts=frozenset({HOST}))
         got_request_exception.connect(self._broke, self.app)
         self.browsers = {"nobody": self.app.test_client()}
@@ -112,7 +134,18 @@ class World:
     def records(self) -> dict[str, dict[str, tuple[str, str, str, str]]]:
         """Return device, what it corrects, status and void of every record, by table and id."""
         with Store.open(self.path) as store:
-            return {table: {str(one["id"]): (str(one["device"]), str(one["corrects"]), str(one.get("status", "")), str(one["void"])) for one in records_of(store.stored(table))} for table in TABLES}  # fmt: skip
+            return {
+                table: {
+                    str(one["id"]): (
+                        str(one["device"]),
+                        str(one["corrects"]),
+                        str(one.get("status", "")),
+                        str(one["void"]),
+                    )
+                    for one in records_of(store.stored(table))
+                }
+                for table in TABLES
+            }
 
     def kept(self) -> tuple[bytes, bytes]:
         """Return the lists of people and phones as they are."""
@@ -153,21 +186,45 @@ def good_body(world: World, endpoint: str) -> dict[str, object]:
     table = chance.choice(["symptoms", "symptoms", "symptoms", "surveys", "work", "plants", "blocks"])
     every = world.records()
     ids = [name for own in every.values() for name in own]
-    seen = {"block": chance.choice([*["North"] * 6, "Far/South", "Foreign"]), "vineyard": chance.choice([*[""] * 6, "v", "Far", "Elsewhere"]), "row": str(chance.randrange(1, 4)), "position": str(chance.randrange(1, 8)), "date": "2026-08-05", "observer": chance.choice(TEXTS), "device": chance.choice(TEXTS)}  # fmt: skip
-    made = {"symptoms": {**seen, "symptom": "leaf_stripe"}, "surveys": {"block": seen["block"], "date": "2026-08-05", "covered": "1"}, "work": {**seen, "kind": "renew_arm", "status": chance.choice(["done", "planned"]), "date": "2026-03-05"}, "plants": {"block": "North", "row": "1", "position": "2", "planted": "2020"}, "blocks": {"block": "New"}}[table]  # fmt: skip
+    seen = {
+        "block": chance.choice([*["North"] * 6, "Far/South", "Foreign"]),
+        "vineyard": chance.choice([*[""] * 6, "v", "Far", "Elsewhere"]),
+        "row": str(chance.randrange(1, 4)),
+        "position": str(chance.randrange(1, 8)),
+        "date": "2026-08-05",
+        "observer": chance.choice(TEXTS),
+        "device": chance.choice(TEXTS),
+    }
+    made = {
+        "symptoms": {**seen, "symptom": "leaf_stripe"},
+        "surveys": {"block": seen["block"], "date": "2026-08-05", "covered": "1"},
+        "work": {**seen, "kind": "renew_arm", "status": chance.choice(["done", "planned"]), "date": "2026-03-05"},
+        "plants": {"block": "North", "row": "1", "position": "2", "planted": "2020"},
+        "blocks": {"block": "New"},
+    }[table]
     if endpoint == "writing.sync":
         handed = {**made, "id": chance.choice([*ids, f"f{chance.randrange(10**6)}"])}
         if chance.random() < 0.4:
             handed |= {"corrects": chance.choice(ids), "void": chance.choice(["", "yes"])}
         root = next(iter(every["blocks"]))
-        told = {"trunkwatch_handover": chance.choice([1, 2, 2, 2, 3]), "block": "North", "block_root": chance.choice([root, root, root, *ids]), table: [handed]}  # fmt: skip
+        told = {
+            "trunkwatch_handover": chance.choice([1, 2, 2, 2, 3]),
+            "block": "North",
+            "block_root": chance.choice([root, root, root, *ids]),
+            table: [handed],
+        }
         phone = chance.choice(phones_of(world.path))
         told = mutated(chance, told) | {"phone": chance.choice([phone.id] * 4 + ["x"])}
         if phone.lives and chance.random() < 0.8:
             told["signature"] = signature(phone.secret, signed_bytes(literal_json(json.dumps(told))))
         return told
     if endpoint in ("writing.correct", "writing.planned_again"):
-        return {"table": table, "id": chance.choice([*every[table], *every[table], *ids]), "changes": chance.choice([{"position": "3"}, {"status": "done"}, {"note": "x"}, {"block": "Far/South"}]), "void": chance.random() < 0.3}  # fmt: skip
+        return {
+            "table": table,
+            "id": chance.choice([*every[table], *every[table], *ids]),
+            "changes": chance.choice([{"position": "3"}, {"status": "done"}, {"note": "x"}, {"block": "Far/South"}]),
+            "void": chance.random() < 0.3,
+        }
     if endpoint == "writing.plan":
         return {"block": chance.choice(["North", "Far/South", "Foreign"]), "crew_days": 3}
     if endpoint == "enter_code":
@@ -193,8 +250,18 @@ def ask(world: World) -> Asked:
         rule = chance.choice(world.rules)
     name = chance.choice([*world.browsers, "Ana", "Ana", "Max", "phone"])
     method = chance.choice(sorted(rule.methods & {"GET", "POST"})) if chance.random() < 0.9 else chance.choice(METHODS)
-    known = {"block": ["North", "North", "South", "Far/South"], "row": ["1", "2"], "position": ["2"], "kind": ["findings", "strip", "lists"], "file": ["index.html", "worker.js"]}  # fmt: skip
-    where = re.sub(r"<(?:\w+:)?(\w+)>", lambda part: _quoted(chance.choice(known.get(part[1], ["x"]) if chance.random() < 0.7 else TEXTS)), rule.rule)  # fmt: skip
+    known = {
+        "block": ["North", "North", "South", "Far/South"],
+        "row": ["1", "2"],
+        "position": ["2"],
+        "kind": ["findings", "strip", "lists"],
+        "file": ["index.html", "worker.js"],
+    }
+    where = re.sub(
+        r"<(?:\w+:)?(\w+)>",
+        lambda part: _quoted(chance.choice(known.get(part[1], ["x"]) if chance.random() < 0.7 else TEXTS)),
+        rule.rule,
+    )
     if chance.random() < 0.3:
         where += f"?{chance.choice(['season', 'survey', 'next', 'sheet', 'look', 'language', 'heading', 'shown', 'size'])}={_quoted(chance.choice(TEXTS))}"
     headers = {"Host": HOST if chance.random() < 0.97 else "evil.example"}
@@ -204,7 +271,13 @@ def ask(world: World) -> Asked:
     before, lists = world.records(), world.kept()
     may, size = world.may(name), len(world.broken)
     try:
-        answer = world.browsers[name].open(where, method=method, headers=headers, environ_base={"REMOTE_ADDR": f"198.51.100.{chance.randrange(250)}"}, **({"data": body, "content_type": kind} if method != "GET" else {}))  # fmt: skip
+        answer = world.browsers[name].open(
+            where,
+            method=method,
+            headers=headers,
+            environ_base={"REMOTE_ADDR": f"198.51.100.{chance.randrange(250)}"},
+            **({"data": body, "content_type": kind} if method != "GET" else {}),
+        )
         text, status = answer.get_data(as_text=False), answer.status_code
         answer.close()
     except (UnicodeError, ValueError) as error:  # the test client itself cannot put it into a request
@@ -235,9 +308,32 @@ def _body(world: World, endpoint: str) -> tuple[object, str]:
             good_body(world, endpoint) if endpoint == "writing.sync" else mutated(chance, good_body(world, endpoint))
         ), "application/json" if chance.random() < 0.95 else chance.choice(TYPES)
     if draw < 0.93:
-        form: dict[str, object] = {chance.choice(["name", "may", "code", "device", "block", "person", "keep_good", "mapped", "sheet", "heading", "row", "position", "status", "unsigned"]): chance.choice(TEXTS) for _ in range(6)}  # fmt: skip
+        form: dict[str, object] = {
+            chance.choice(
+                [
+                    "name",
+                    "may",
+                    "code",
+                    "device",
+                    "block",
+                    "person",
+                    "keep_good",
+                    "mapped",
+                    "sheet",
+                    "heading",
+                    "row",
+                    "position",
+                    "status",
+                    "unsigned",
+                ]
+            ): chance.choice(TEXTS)
+            for _ in range(6)
+        }
         if endpoint == "imports.hand_in":
-            form["file"] = (io.BytesIO(chance.choice([b"", b"block,row\nNorth,1\n", b"\x00" * 50, b"{}", b"[" * 2000])), chance.choice(["symptoms.csv", "a.json", "x.xlsx", "v.gpkg", "a.csv", "../x.csv", "\u202egpj.csv"]))  # fmt: skip
+            form["file"] = (
+                io.BytesIO(chance.choice([b"", b"block,row\nNorth,1\n", b"\x00" * 50, b"{}", b"[" * 2000])),
+                chance.choice(["symptoms.csv", "a.json", "x.xlsx", "v.gpkg", "a.csv", "../x.csv", "\u202egpj.csv"]),
+            )
         return form, "multipart/form-data" if "file" in form else chance.choice(TYPES[3:5])
     return chance.randbytes(chance.randrange(200)) if draw < 0.97 else b"[" * 3000, chance.choice(TYPES)
 

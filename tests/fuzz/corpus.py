@@ -97,7 +97,12 @@ def geopackage(folder: Path) -> bytes:
 
 def good(chance: random.Random, folder: Path) -> tuple[str, bytes]:
     kind = chance.choice(["csv", "xlsx", "json", "gpkg"])
-    made = {"csv": csv_file, "xlsx": workbook, "json": lambda: json.dumps(hand_over()).encode(), "gpkg": lambda: geopackage(folder)}  # fmt: skip
+    made = {
+        "csv": csv_file,
+        "xlsx": workbook,
+        "json": lambda: json.dumps(hand_over()).encode(),
+        "gpkg": lambda: geopackage(folder),
+    }
     return f"symptoms.{kind}", made[kind]()
 
 
@@ -143,7 +148,11 @@ def wrong_encoding(chance, folder):
     raw = text.encode(chance.choice(["utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-8", "utf-7", "gb18030"]))
     junk = bytes(chance.randrange(128, 256) for _ in range(20))
     at = chance.randrange(len(raw))
-    return put(folder, "symptoms.csv", chance.choice([raw, raw[1:], raw[:at] + junk + raw[at:], b"\xff\xfe" + raw, b"\xef\xbb\xbf" * 3 + raw]))  # fmt: skip
+    return put(
+        folder,
+        "symptoms.csv",
+        chance.choice([raw, raw[1:], raw[:at] + junk + raw[at:], b"\xff\xfe" + raw, b"\xef\xbb\xbf" * 3 + raw]),
+    )
 
 
 def nul_bytes(chance, folder):
@@ -155,17 +164,74 @@ def nul_bytes(chance, folder):
 
 def strange_cells(chance, folder):
     """Cells that no column expects, in every table."""
-    values = ["9" * 5000, "1e999", "-1e999", "nan", "inf", "1:1..999999999", "30:900000000", "every 9999999999", "9999-12-31", "0001-01-01",
-              "=1+1", "#N/A", "\u0663", "\u00b2", "1,5", "all;" * 300, "x" * 40_000, "\ud7ff", "\u202e", "-0", "1/0", "2026-02-30", "''", "1_000", "٣"]  # fmt: skip
-    table, head = chance.choice([
-        ("symptoms", ["block", "row", "position", "date", "symptom", "percent", "trunk", "dead", "note", "bay", "vine"]),
-        ("rows", ["block", "row", "first", "last", "breaks", "bay_ends", "row_order", "across_m", "start_m", "valid_from"]),
-        ("surveys", ["block", "date", "covered", "survey", "minutes", "until", "counted_from"]),
-        ("plants", ["block", "row", "position", "planted", "removed", "longitude", "latitude"]),
-        ("blocks", ["block", "planted", "latitude", "row_bearing_deg", "vine_spacing_m"]),
-        ("costs", ["name", "value", "unit"]), ("weather", ["date", "t_min_c", "rain_mm"]), ("work", ["block", "row", "position", "date", "kind", "hours", "cost"]),
-    ])  # fmt: skip
-    usual = {"block": "B", "row": "1", "position": "2", "date": "2026-01-05", "symptom": "canker", "covered": "1", "last": "9", "name": "price_per_t", "value": "9", "kind": "replant"}  # fmt: skip
+    values = [
+        "9" * 5000,
+        "1e999",
+        "-1e999",
+        "nan",
+        "inf",
+        "1:1..999999999",
+        "30:900000000",
+        "every 9999999999",
+        "9999-12-31",
+        "0001-01-01",
+        "=1+1",
+        "#N/A",
+        "\u0663",
+        "\u00b2",
+        "1,5",
+        "all;" * 300,
+        "x" * 40_000,
+        "\ud7ff",
+        "\u202e",
+        "-0",
+        "1/0",
+        "2026-02-30",
+        "''",
+        "1_000",
+        "٣",
+    ]
+    table, head = chance.choice(
+        [
+            (
+                "symptoms",
+                ["block", "row", "position", "date", "symptom", "percent", "trunk", "dead", "note", "bay", "vine"],
+            ),
+            (
+                "rows",
+                [
+                    "block",
+                    "row",
+                    "first",
+                    "last",
+                    "breaks",
+                    "bay_ends",
+                    "row_order",
+                    "across_m",
+                    "start_m",
+                    "valid_from",
+                ],
+            ),
+            ("surveys", ["block", "date", "covered", "survey", "minutes", "until", "counted_from"]),
+            ("plants", ["block", "row", "position", "planted", "removed", "longitude", "latitude"]),
+            ("blocks", ["block", "planted", "latitude", "row_bearing_deg", "vine_spacing_m"]),
+            ("costs", ["name", "value", "unit"]),
+            ("weather", ["date", "t_min_c", "rain_mm"]),
+            ("work", ["block", "row", "position", "date", "kind", "hours", "cost"]),
+        ]
+    )
+    usual = {
+        "block": "B",
+        "row": "1",
+        "position": "2",
+        "date": "2026-01-05",
+        "symptom": "canker",
+        "covered": "1",
+        "last": "9",
+        "name": "price_per_t",
+        "value": "9",
+        "kind": "replant",
+    }
     lines = [
         [chance.choice(values) if chance.random() < 0.3 else usual.get(name, "") for name in head] for _ in range(5)
     ]
@@ -193,7 +259,16 @@ def strange_hand_over(chance, folder):
     told = hand_over()
     for record in told["symptoms"][:10]:
         record[chance.choice([*HEAD, "id", "recorded_at", "new\ud800"])] = chance.choice(odd)
-    top = chance.choice([told, told, {**told, "symptoms": odd}, odd, {**told, "work": {"a": 1}}, {**told, "trunkwatch_handover": chance.choice(odd)}])  # fmt: skip
+    top = chance.choice(
+        [
+            told,
+            told,
+            {**told, "symptoms": odd},
+            odd,
+            {**told, "work": {"a": 1}},
+            {**told, "trunkwatch_handover": chance.choice(odd)},
+        ]
+    )
     return put(folder, "symptoms.json", json.dumps(top).encode())
 
 
@@ -201,14 +276,29 @@ def strange_database(chance, folder):
     """Cells of other kinds than the columns, other marks in the head, tables that are gone or are views."""
     path = put(folder, "symptoms.gpkg", geopackage(folder))
     db = sqlite3.connect(path, isolation_level=None)
-    todo = chance.choice([
-        "DROP TABLE symptoms", "DELETE FROM trunkwatch_step", "UPDATE surveys SET covered = '1:1..999999999'", "UPDATE rows SET last = 1e300",
-        "UPDATE symptoms SET date = 'never'", "UPDATE rows SET last = 9e999", "UPDATE symptoms SET position = '" + "9" * 6000 + "'",
-        "UPDATE symptoms SET corrects = id", "UPDATE surveys SET date = '9999-12-31'", "UPDATE symptoms SET row = NULL", "PRAGMA application_id = 1",
-        "PRAGMA writable_schema = 1; UPDATE sqlite_master SET sql = 'CREATE TABLE x(y)' WHERE name = 'symptoms'",
-        "ALTER TABLE symptoms DROP COLUMN note", "DROP TABLE trunkwatch_step", "PRAGMA journal_mode = wal", "UPDATE blocks SET planted = -5",
-        "UPDATE rows SET row_order = 9e999", "UPDATE symptoms SET note = zeroblob(20)", "DROP TABLE gpkg_contents",
-    ])  # fmt: skip
+    todo = chance.choice(
+        [
+            "DROP TABLE symptoms",
+            "DELETE FROM trunkwatch_step",
+            "UPDATE surveys SET covered = '1:1..999999999'",
+            "UPDATE rows SET last = 1e300",
+            "UPDATE symptoms SET date = 'never'",
+            "UPDATE rows SET last = 9e999",
+            "UPDATE symptoms SET position = '" + "9" * 6000 + "'",
+            "UPDATE symptoms SET corrects = id",
+            "UPDATE surveys SET date = '9999-12-31'",
+            "UPDATE symptoms SET row = NULL",
+            "PRAGMA application_id = 1",
+            "PRAGMA writable_schema = 1; UPDATE sqlite_master SET sql = 'CREATE TABLE x(y)' WHERE name = 'symptoms'",
+            "ALTER TABLE symptoms DROP COLUMN note",
+            "DROP TABLE trunkwatch_step",
+            "PRAGMA journal_mode = wal",
+            "UPDATE blocks SET planted = -5",
+            "UPDATE rows SET row_order = 9e999",
+            "UPDATE symptoms SET note = zeroblob(20)",
+            "DROP TABLE gpkg_contents",
+        ]
+    )
     with contextlib.suppress(sqlite3.Error):
         db.executescript(todo)
     db.close()
@@ -302,14 +392,29 @@ def long_line(chance, folder):
 
 
 def many_lines(chance, folder):
-    return put(folder, "symptoms.csv", csv_text() + chance.choice(["\r\n" * 10_000_000, ",,,\r\n" * 4_000_000, "B,1,1,2026-01-05,canker,\r\n" * 900_000, "a\r" * 9_000_000]))  # fmt: skip
+    return put(
+        folder,
+        "symptoms.csv",
+        csv_text()
+        + chance.choice(
+            ["\r\n" * 10_000_000, ",,,\r\n" * 4_000_000, "B,1,1,2026-01-05,canker,\r\n" * 900_000, "a\r" * 9_000_000]
+        ),
+    )
 
 
 def nested_json(chance, folder):
     depth = 100_000
-    text = chance.choice(["[" * depth, "[" * depth + "]" * depth, '{"trunkwatch_handover":' * depth + "1" + "}" * depth,
-                          '{"trunkwatch_handover": 1, "symptoms": ' + "[" * depth + "]" * depth + "}",
-                          '{"trunkwatch_handover": ' + "9" * 1_000_000 + "}", '{"a":1,' * depth, '"' + "\\u0000" * 2_000_000 + '"'])  # fmt: skip
+    text = chance.choice(
+        [
+            "[" * depth,
+            "[" * depth + "]" * depth,
+            '{"trunkwatch_handover":' * depth + "1" + "}" * depth,
+            '{"trunkwatch_handover": 1, "symptoms": ' + "[" * depth + "]" * depth + "}",
+            '{"trunkwatch_handover": ' + "9" * 1_000_000 + "}",
+            '{"a":1,' * depth,
+            '"' + "\\u0000" * 2_000_000 + '"',
+        ]
+    )
     return put(folder, "symptoms.json", text)
 
 

@@ -98,9 +98,11 @@ class Judge:
         told = Told(name)
         copy = path.with_name("copy.gpkg")
         asked = [
-            ("check", copy, "--json", "--today", TODAY), ("incidence", copy, "--block", BLOCK, "--json"),
-            ("export", copy, path.with_name("out")), ("check", copy, "--rescue", path.with_name("rescued")),
-        ]  # fmt: skip
+            ("check", copy, "--json", "--today", TODAY),
+            ("incidence", copy, "--block", BLOCK, "--json"),
+            ("export", copy, path.with_name("out")),
+            ("check", copy, "--rescue", path.with_name("rescued")),
+        ]
         for words in asked:
             for old in ("out", "rescued"):
                 shutil.rmtree(path.with_name(old), ignore_errors=True)

@@ -47,7 +47,9 @@ def main() -> None:
         for wrong in one.wrong:
             print(f"{one.name}: {wrong}")
     kinds = Counter("wrong" if one.wrong else "named" if one.named else "harmless" for one in told)
-    print(f"{count} flips, seed {seed}: {dict(kinds)}; {sum(one.same for one in told)} read as before; the slowest command {max(one.seconds for one in told):.1f} s")  # fmt: skip
+    print(
+        f"{count} flips, seed {seed}: {dict(kinds)}; {sum(one.same for one in told)} read as before; the slowest command {max(one.seconds for one in told):.1f} s"
+    )
 
 
 if __name__ == "__main__":

@@ -32,35 +32,85 @@ def _sql(*questions: str) -> Edit:
 
 def _loose(table: str, *questions: str, kinds: dict[str, str] | None = None) -> Edit:
     """A table made anew, as database browsers do to change a column: it takes cells of any kind."""
-    columns = ", ".join(f'"{column.name}" {(kinds or {}).get(column.name, "REAL" if column.is_number else "TEXT")}' for column in TABLES[table].columns)  # fmt: skip
+    columns = ", ".join(
+        f'"{column.name}" {(kinds or {}).get(column.name, "REAL" if column.is_number else "TEXT")}'
+        for column in TABLES[table].columns
+    )
     listed = ", ".join(f'"{name}"' for name in TABLES[table].names)
     return _sql(
         f"CREATE TABLE new (number INTEGER PRIMARY KEY, {columns}, seal INTEGER)",
         f'INSERT INTO new (number, {listed}, seal) SELECT number, {listed}, seal FROM "{table}"',
-        f'DROP TABLE "{table}"', f'ALTER TABLE new RENAME TO "{table}"', *questions,
-    )  # fmt: skip
+        f'DROP TABLE "{table}"',
+        f'ALTER TABLE new RENAME TO "{table}"',
+        *questions,
+    )
 
 
 def _cells() -> dict[str, Edit]:
     """Cells that cannot be, or that say something else now."""
     values = {
-        "symptoms": {"symptom": ["leaf stripe", "Leaf_stripe", "unheard_of", ""], "percent": [450, -1, 1e300, 12.5], "date": ["2026-13-01", "12.3.2026", "", "1066-01-01", "18 Aug 2026"],
-                     "row": ["99", " 2", "2026-08-01"], "position": ["0", "999", "7.0", "x"], "trunk": [0, 1.5, 99], "arm": ["left"], "dead": [-2, 0.5], "total": [0], "block": ["Nowhere", "mill", ""],
-                     "vineyard": ["Elsewhere"], "void": ["yes", "maybe"], "observer": ["Somebody else", "", "a\x01b"], "note": ["changed"], "recorded_at": ["yesterday"], "id": ["new-id"], "corrects": ["nobody"]},
+        "symptoms": {
+            "symptom": ["leaf stripe", "Leaf_stripe", "unheard_of", ""],
+            "percent": [450, -1, 1e300, 12.5],
+            "date": ["2026-13-01", "12.3.2026", "", "1066-01-01", "18 Aug 2026"],
+            "row": ["99", " 2", "2026-08-01"],
+            "position": ["0", "999", "7.0", "x"],
+            "trunk": [0, 1.5, 99],
+            "arm": ["left"],
+            "dead": [-2, 0.5],
+            "total": [0],
+            "block": ["Nowhere", "mill", ""],
+            "vineyard": ["Elsewhere"],
+            "void": ["yes", "maybe"],
+            "observer": ["Somebody else", "", "a\x01b"],
+            "note": ["changed"],
+            "recorded_at": ["yesterday"],
+            "id": ["new-id"],
+            "corrects": ["nobody"],
+        },
         "work": {"kind": ["prune", "Remove"], "status": ["perhaps"], "hours": [-1], "cost": [1e15], "date": ["soon"]},
-        "surveys": {"covered": ["", "everything", "1-12"], "look": ["autumn"], "date": ["2026-02-30"], "counted_from": ["middle"], "minutes": [-5], "purpose": ["nonsense"]},
-        "rows": {"last": [0, 2.5, -3], "first": [-1, 9999], "breaks": ["30"], "spacing_m": [0, 99], "valid_from": ["then"], "numbered_from": ["top"]},
-        "plants": {"planted": ["long ago", "2030"], "removed": ["2020-00-00"], "reason": ["frost"], "position": ["", "x"]},
-        "blocks": {"training": ["bush"], "planted": [1066, 2010.5], "latitude": [91, 45.0], "row_spacing_m": [0, 100], "block": ["Renamed", ""], "rows_go": ["up"], "hemisphere": ["west"]},
+        "surveys": {
+            "covered": ["", "everything", "1-12"],
+            "look": ["autumn"],
+            "date": ["2026-02-30"],
+            "counted_from": ["middle"],
+            "minutes": [-5],
+            "purpose": ["nonsense"],
+        },
+        "rows": {
+            "last": [0, 2.5, -3],
+            "first": [-1, 9999],
+            "breaks": ["30"],
+            "spacing_m": [0, 99],
+            "valid_from": ["then"],
+            "numbered_from": ["top"],
+        },
+        "plants": {
+            "planted": ["long ago", "2030"],
+            "removed": ["2020-00-00"],
+            "reason": ["frost"],
+            "position": ["", "x"],
+        },
+        "blocks": {
+            "training": ["bush"],
+            "planted": [1066, 2010.5],
+            "latitude": [91, 45.0],
+            "row_spacing_m": [0, 100],
+            "block": ["Renamed", ""],
+            "rows_go": ["up"],
+            "hemisphere": ["west"],
+        },
         "weather": {"date": ["2026-1-1"], "t_min_c": [-273], "rain_mm": [-1]},
         "costs": {"value": [1e13], "name": [""]},
-    }  # fmt: skip
+    }
     out = {}
     for table, columns in values.items():
         for column, cells in columns.items():
             for cell in cells:
                 told = repr(cell) if not isinstance(cell, str) else "'" + cell.replace("'", "''") + "'"
-                out[f"{table}.{column} = {cell!r}"] = _sql(f'UPDATE "{table}" SET "{column}" = {told} WHERE number = (SELECT max(number) FROM "{table}")')  # fmt: skip
+                out[f"{table}.{column} = {cell!r}"] = _sql(
+                    f'UPDATE "{table}" SET "{column}" = {told} WHERE number = (SELECT max(number) FROM "{table}")'
+                )
     return out
 
 
@@ -68,8 +118,18 @@ def _kinds() -> dict[str, Edit]:
     """Cells of a kind that no table of ours takes, in tables made anew."""
     return {
         "symptoms made anew, nothing changed": _loose("symptoms"),
-        "no running numbers": _sql("CREATE TABLE new AS SELECT * FROM symptoms", "DROP TABLE symptoms", "ALTER TABLE new RENAME TO symptoms", "UPDATE symptoms SET number = NULL WHERE number = 5"),
-        "running numbers twice": _sql("CREATE TABLE new AS SELECT * FROM symptoms", "DROP TABLE symptoms", "ALTER TABLE new RENAME TO symptoms", "UPDATE symptoms SET number = 4 WHERE number = 5"),
+        "no running numbers": _sql(
+            "CREATE TABLE new AS SELECT * FROM symptoms",
+            "DROP TABLE symptoms",
+            "ALTER TABLE new RENAME TO symptoms",
+            "UPDATE symptoms SET number = NULL WHERE number = 5",
+        ),
+        "running numbers twice": _sql(
+            "CREATE TABLE new AS SELECT * FROM symptoms",
+            "DROP TABLE symptoms",
+            "ALTER TABLE new RENAME TO symptoms",
+            "UPDATE symptoms SET number = 4 WHERE number = 5",
+        ),
         "text in percent": _loose("symptoms", "UPDATE symptoms SET percent = 'half' WHERE number = 5"),
         "a blob in percent": _loose("symptoms", "UPDATE symptoms SET percent = x'00ff' WHERE number = 5"),
         "percent is text": _loose("symptoms", kinds={"percent": "TEXT"}),
@@ -84,9 +144,16 @@ def _kinds() -> dict[str, Edit]:
         "no UTF-8 in note": _sql("UPDATE symptoms SET note = CAST(x'c3ff' AS TEXT) WHERE number = 5"),
         "no UTF-8 in observer of a survey": _sql("UPDATE surveys SET observer = CAST(x'ff' AS TEXT) WHERE number = 1"),
         "a number in block": _loose("blocks", "UPDATE blocks SET block = 7 WHERE number = 1", kinds={"block": "ANY"}),
-        "ids twice in a table without index": _loose("symptoms", "UPDATE symptoms SET id = (SELECT id FROM symptoms WHERE number = 5) WHERE number IN (6, 7)"),
-        "a copied record": _loose("symptoms", "INSERT INTO symptoms SELECT 90000, " + ", ".join(TABLES["symptoms"].names) + ", seal FROM symptoms WHERE number = 9"),
-    }  # fmt: skip
+        "ids twice in a table without index": _loose(
+            "symptoms", "UPDATE symptoms SET id = (SELECT id FROM symptoms WHERE number = 5) WHERE number IN (6, 7)"
+        ),
+        "a copied record": _loose(
+            "symptoms",
+            "INSERT INTO symptoms SELECT 90000, "
+            + ", ".join(TABLES["symptoms"].names)
+            + ", seal FROM symptoms WHERE number = 9",
+        ),
+    }
 
 
 def _forms() -> dict[str, Edit]:
@@ -95,12 +162,23 @@ def _forms() -> dict[str, Edit]:
     for table in TABLES:
         out[f"no table {table}"] = _sql(f'DROP TABLE "{table}"')
         out[f"{table} has another name"] = _sql(f'ALTER TABLE "{table}" RENAME TO "{table}_old"')
-        out[f"{table} is a view"] = _sql(f'ALTER TABLE "{table}" RENAME TO "{table}_old"', f'CREATE VIEW "{table}" AS SELECT * FROM "{table}_old"')  # fmt: skip
+        out[f"{table} is a view"] = _sql(
+            f'ALTER TABLE "{table}" RENAME TO "{table}_old"', f'CREATE VIEW "{table}" AS SELECT * FROM "{table}_old"'
+        )
         out[f"{table} has one more column"] = _sql(f'ALTER TABLE "{table}" ADD COLUMN colour TEXT')
         out[f"{table} has no seals"] = _sql(f'ALTER TABLE "{table}" DROP COLUMN seal')
         out[f"{table} without index of ids"] = _sql(f'DROP INDEX "{table}_id"')
         out[f"{table} emptied"] = _sql(f'DELETE FROM "{table}"')
-    for table, column in (("symptoms", "percent"), ("symptoms", "observer"), ("work", "kind"), ("surveys", "covered"), ("rows", "last"), ("blocks", "planted"), ("plants", "removed"), ("costs", "value")):  # fmt: skip
+    for table, column in (
+        ("symptoms", "percent"),
+        ("symptoms", "observer"),
+        ("work", "kind"),
+        ("surveys", "covered"),
+        ("rows", "last"),
+        ("blocks", "planted"),
+        ("plants", "removed"),
+        ("costs", "value"),
+    ):
         out[f"{table}.{column} renamed"] = _sql(f'ALTER TABLE "{table}" RENAME COLUMN "{column}" TO "{column}_2"')
         out[f"{table}.{column} dropped"] = _sql(f'ALTER TABLE "{table}" DROP COLUMN "{column}"')
     for name in ("trunkwatch_log", "trunkwatch_touched", "trunkwatch_sealed", "trunkwatch_step"):
@@ -108,15 +186,24 @@ def _forms() -> dict[str, Edit]:
         out[f"{name} emptied"] = _sql(f"DELETE FROM {name}")
     out |= {
         "number has another name": _sql("ALTER TABLE symptoms RENAME COLUMN number TO fid"),
-        "another index under a known name": _sql("DROP INDEX symptoms_block", "CREATE INDEX symptoms_block ON symptoms (note)"),
+        "another index under a known name": _sql(
+            "DROP INDEX symptoms_block", "CREATE INDEX symptoms_block ON symptoms (note)"
+        ),
         "a trigger": _sql("CREATE TRIGGER t AFTER INSERT ON symptoms BEGIN UPDATE symptoms SET percent = 1; END"),
         "extra tables": _sql("CREATE TABLE my_notes (x)", "INSERT INTO my_notes VALUES (1)"),
-        "VACUUM": _sql("VACUUM"), "ANALYZE": _sql("ANALYZE"), "REINDEX": _sql("REINDEX"),
-        "another application id": _sql("PRAGMA application_id = 7"), "another user version": _sql("PRAGMA user_version = 7"),
+        "VACUUM": _sql("VACUUM"),
+        "ANALYZE": _sql("ANALYZE"),
+        "REINDEX": _sql("REINDEX"),
+        "another application id": _sql("PRAGMA application_id = 7"),
+        "another user version": _sql("PRAGMA user_version = 7"),
         "kept in WAL": _sql("PRAGMA journal_mode = WAL", "CREATE TABLE x (y)"),
-        "log of another kind": _sql("DROP TABLE trunkwatch_log", "CREATE TABLE trunkwatch_log (number INTEGER PRIMARY KEY, epoch, counter, held)", "INSERT INTO trunkwatch_log VALUES (1, 'a', 'b', 'c')"),
+        "log of another kind": _sql(
+            "DROP TABLE trunkwatch_log",
+            "CREATE TABLE trunkwatch_log (number INTEGER PRIMARY KEY, epoch, counter, held)",
+            "INSERT INTO trunkwatch_log VALUES (1, 'a', 'b', 'c')",
+        ),
         "log cut short": _sql("UPDATE trunkwatch_log SET held = zeroblob(100)"),
-    }  # fmt: skip
+    }
     return out
 
 
@@ -125,8 +212,12 @@ def _records() -> dict[str, Edit]:
     names = ", ".join(f'"{name}"' for name in TABLES["symptoms"].names if name not in ("id", "position"))
     ids = "(SELECT id FROM symptoms WHERE number = {})"
     return {
-        "a record without id": _sql(f"INSERT INTO symptoms ({names}, position) SELECT {names}, '3' FROM symptoms WHERE number = 9"),
-        "a record with an id of its own": _sql(f"INSERT INTO symptoms ({names}, position, id) SELECT {names}, '3', 'mine' FROM symptoms WHERE number = 9"),
+        "a record without id": _sql(
+            f"INSERT INTO symptoms ({names}, position) SELECT {names}, '3' FROM symptoms WHERE number = 9"
+        ),
+        "a record with an id of its own": _sql(
+            f"INSERT INTO symptoms ({names}, position, id) SELECT {names}, '3', 'mine' FROM symptoms WHERE number = 9"
+        ),
         "a record without anything": _sql("INSERT INTO symptoms DEFAULT VALUES"),
         "a survey without anything": _sql("INSERT INTO surveys DEFAULT VALUES"),
         "a block without anything": _sql("INSERT INTO blocks DEFAULT VALUES"),
@@ -139,13 +230,16 @@ def _records() -> dict[str, Edit]:
         "a survey deleted": _sql("DELETE FROM surveys WHERE number = 3"),
         "a block deleted": _sql("DELETE FROM blocks WHERE number = 1"),
         "corrects itself": _sql("UPDATE symptoms SET corrects = id WHERE number = 9"),
-        "corrections in a circle": _sql(f"UPDATE symptoms SET corrects = {ids.format(10)} WHERE number = 9", f"UPDATE symptoms SET corrects = {ids.format(9)} WHERE number = 10"),
+        "corrections in a circle": _sql(
+            f"UPDATE symptoms SET corrects = {ids.format(10)} WHERE number = 9",
+            f"UPDATE symptoms SET corrects = {ids.format(9)} WHERE number = 10",
+        ),
         "corrects one that is not there": _sql("UPDATE work SET corrects = 'nowhere' WHERE number = 3"),
         "all percents": _sql("UPDATE symptoms SET percent = 450"),
         "all percents to nothing": _sql("UPDATE symptoms SET percent = NULL"),
         "seals emptied": _sql("UPDATE symptoms SET seal = NULL"),
         "seals of nonsense": _sql("UPDATE symptoms SET seal = 1"),
-    }  # fmt: skip
+    }
 
 
 def _layer(*questions: str) -> Edit:
@@ -177,15 +271,21 @@ def _layers() -> dict[str, Edit]:
             f"UPDATE gpkg_geometry_columns SET srs_id = 0 WHERE table_name = '{layer}'"
         )
     return out | {
-        "conditions changed": _sql("UPDATE map_condition SET condition = 'healthy'"), "conditions deleted": _sql("DELETE FROM map_condition"),
-        "conditions dropped": _sql("DROP TABLE map_condition"), "the view dropped": _sql("DROP VIEW map_condition_by_season"),
-        "no reference systems": _sql("DELETE FROM gpkg_spatial_ref_sys"), "no contents": _sql("DROP TABLE gpkg_contents"),
+        "conditions changed": _sql("UPDATE map_condition SET condition = 'healthy'"),
+        "conditions deleted": _sql("DELETE FROM map_condition"),
+        "conditions dropped": _sql("DROP TABLE map_condition"),
+        "the view dropped": _sql("DROP VIEW map_condition_by_season"),
+        "no reference systems": _sql("DELETE FROM gpkg_spatial_ref_sys"),
+        "no contents": _sql("DROP TABLE gpkg_contents"),
         "a spatial index": _sql(
             "CREATE VIRTUAL TABLE rtree_map_vines_geom USING rtree(id, minx, maxx, miny, maxy)",
             "CREATE TRIGGER rtree_map_vines_geom_insert AFTER INSERT ON map_vines BEGIN INSERT INTO rtree_map_vines_geom VALUES (NEW.fid, ST_MinX(NEW.geom), 0, 0, 0); END",
         ),
-        "a style of the map program": _sql("CREATE TABLE layer_styles (id INTEGER PRIMARY KEY, qml TEXT)", "INSERT INTO gpkg_contents (table_name, data_type) VALUES ('layer_styles', 'attributes')"),
-    }  # fmt: skip
+        "a style of the map program": _sql(
+            "CREATE TABLE layer_styles (id INTEGER PRIMARY KEY, qml TEXT)",
+            "INSERT INTO gpkg_contents (table_name, data_type) VALUES ('layer_styles', 'attributes')",
+        ),
+    }
 
 
 def _by_geopandas() -> dict[str, Edit]:
@@ -263,7 +363,9 @@ def main() -> None:
         for wrong in one.wrong:
             print(f"{one.name}: {wrong}")
     kinds = Counter("wrong" if one.wrong else "named" if one.named else "harmless" for one in told)
-    print(f"{len(told)} edits: {dict(kinds)}; {sum(one.same for one in told)} read as before, {sum(one.accepted for one in told)} accepted; the slowest command {max(one.seconds for one in told):.1f} s")  # fmt: skip
+    print(
+        f"{len(told)} edits: {dict(kinds)}; {sum(one.same for one in told)} read as before, {sum(one.accepted for one in told)} accepted; the slowest command {max(one.seconds for one in told):.1f} s"
+    )
 
 
 if __name__ == "__main__":

@@ -103,7 +103,9 @@ class Desk:
                     print(f"WRONG {told.name}: {what[-1500:]}", flush=True)
         print(dict(counts))
         for told in sorted(worst, key=lambda one: -one.seconds)[:15]:
-            print(f"{told.seconds:5.1f} s, reader {told.reader_bytes / 1e6:5.0f} MB, own {told.own_bytes / 1e6:.0f} MB, {told.name}: {told.refused[:110]}")  # fmt: skip
+            print(
+                f"{told.seconds:5.1f} s, reader {told.reader_bytes / 1e6:5.0f} MB, own {told.own_bytes / 1e6:.0f} MB, {told.name}: {told.refused[:110]}"
+            )
         print(f"most of a reader: {max(one.reader_bytes for one in worst) / 1e6:.0f} MB")
 
 

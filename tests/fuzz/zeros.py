@@ -29,8 +29,16 @@ Records = Counter[tuple[str, tuple[str, ...]]]
 
 def finding(number: int) -> dict[str, str]:
     """Return a finding that is like no other."""
-    return {"block": "Lark", "vineyard": "Gull Rise", "row": str(1 + number % 8), "position": str(1 + number // 8 % 25),
-            "date": f"2026-08-{1 + number // 200:02d}", "symptom": "canker", "observer": "A", "note": f"note {number}"}  # fmt: skip
+    return {
+        "block": "Lark",
+        "vineyard": "Gull Rise",
+        "row": str(1 + number % 8),
+        "position": str(1 + number // 8 % 25),
+        "date": f"2026-08-{1 + number // 200:02d}",
+        "symptom": "canker",
+        "observer": "A",
+        "note": f"note {number}",
+    }
 
 
 def make_small(folder: Path) -> Path:
@@ -39,7 +47,18 @@ def make_small(folder: Path) -> Path:
     start_file(path, BLOCK, 8, 25)
     with Store.writing(path) as store:
         days = [f"2026-08-{day:02d}" for day in range(1, 7)]
-        walks = [{"block": "Lark", "vineyard": "Gull Rise", "survey": day, "date": day, "look": "summer", "covered": "1..8", "observer": "A"} for day in days]  # fmt: skip
+        walks = [
+            {
+                "block": "Lark",
+                "vineyard": "Gull Rise",
+                "survey": day,
+                "date": day,
+                "look": "summer",
+                "covered": "1..8",
+                "observer": "A",
+            }
+            for day in days
+        ]
         store.append({"surveys": frame_of("surveys", walks)})
         store.append({"symptoms": frame_of("symptoms", [finding(number) for number in range(1000)])})
     for first in (1000, 1040):

@@ -24,12 +24,16 @@ def surveyed(rng, *, labelled, noise=0.03, drop=()):
     truth = [grid.label(*cell) for cell in np.argwhere(grid.exists)]
     records = [
         {
-            "block": "A", "row": row if labelled else "", "position": str(position) if labelled else "",
-            "longitude": lon, "latitude": lat, "accuracy_m": noise,
+            "block": "A",
+            "row": row if labelled else "",
+            "position": str(position) if labelled else "",
+            "longitude": lon,
+            "latitude": lat,
+            "accuracy_m": noise,
         }
         for (row, position), lon, lat in zip(truth, longitude, latitude, strict=True)
         if (row, position) not in drop
-    ]  # fmt: skip
+    ]
     return grid, placed, [spot for spot in truth if spot not in drop], frame_of("plants", records)
 
 
@@ -96,9 +100,14 @@ def test_points_that_make_no_rows_are_refused(rng):
             RecordError, match=f"block 'A': its points do not lie in rows at bearing {bearing / 10:.0f}"
         ):
             ground.grid_from_points({"block": "A", "row_bearing_deg": bearing}, plants)
-    lone = frame_of("plants", [*plants.head(3).assign(row="1", position=["1", "2", "3"]).to_dict("records"),
-                               {**plants.iloc[9].to_dict(), "row": "2", "position": "4"},
-                               {"block": "A", "row": "2", "position": "7"}])  # fmt: skip
+    lone = frame_of(
+        "plants",
+        [
+            *plants.head(3).assign(row="1", position=["1", "2", "3"]).to_dict("records"),
+            {**plants.iloc[9].to_dict(), "row": "2", "position": "4"},
+            {"block": "A", "row": "2", "position": "7"},
+        ],
+    )
     with pytest.raises(RecordError, match="row '2' has 1 positions with coordinates; expected: 2 or more"):
         ground.grid_from_points({"block": "A"}, lone)
 

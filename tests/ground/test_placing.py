@@ -22,9 +22,13 @@ def test_a_kilometre_block_is_true_to_a_centimetre(latitude, longitude, bearing)
     # 101 rows of 10 m x 201 vines of 5 m: a square kilometre.
     rows = rows_of(*({"row": str(n), "last": 201} for n in range(1, 102)))
     grid, placed = laid(
-        rows, latitude=latitude, longitude=longitude, row_bearing_deg=bearing,
-        row_spacing_m=10, vine_spacing_m=5,
-    )  # fmt: skip
+        rows,
+        latitude=latitude,
+        longitude=longitude,
+        row_bearing_deg=bearing,
+        row_spacing_m=10,
+        vine_spacing_m=5,
+    )
     cells = [(0, 0), (0, 200), (100, 0), (100, 200), (50, 100), (3, 77), (98, 14)]
     for a in cells:
         for b in cells:

@@ -26,9 +26,13 @@ def end_coordinates(spots, *, bearing, at=(-30.0, 44.0)):
 
 def ended(row, start, end, **more):
     return {
-        "row": row, "start_longitude": start[0], "start_latitude": start[1], "end_longitude": end[0],
-        "end_latitude": end[1], **more,
-    }  # fmt: skip
+        "row": row,
+        "start_longitude": start[0],
+        "start_latitude": start[1],
+        "end_longitude": end[0],
+        "end_latitude": end[1],
+        **more,
+    }
 
 
 def slanted(*, bearing=24.0, turned=False):
@@ -57,8 +61,10 @@ def test_row_ends_give_starts_distances_spacings_and_bearing(bearing):
     assert (block["vine_spacing_m"], block["row_spacing_m"]) == pytest.approx((1.8, 2.5), abs=1e-3)
     grid = RowGrid.from_tables(block, rows)
     assert [" ".join("." if p < 0 else str(p) for p in line) for line in grid.position] == [
-        ". . 1 2 3 4 5 6 . .", ". . . . 1 2 3 4 . .", "1 2 . . 3 4 5 6 7 8",
-    ]  # fmt: skip
+        ". . 1 2 3 4 5 6 . .",
+        ". . . . 1 2 3 4 . .",
+        "1 2 . . 3 4 5 6 7 8",
+    ]
     assert grid.drifting == ()
 
 
@@ -71,9 +77,11 @@ def test_placed_rows_meet_their_end_coordinates():
             for end, position in (("start", 1), ("end", int(record["last"]))):
                 cell = grid.cell(record["row"], position)
                 off = EARTH.inv(
-                    placed.longitude[cell], placed.latitude[cell],
-                    record[f"{end}_longitude"], record[f"{end}_latitude"],
-                )[2]  # fmt: skip
+                    placed.longitude[cell],
+                    placed.latitude[cell],
+                    record[f"{end}_longitude"],
+                    record[f"{end}_latitude"],
+                )[2]
                 assert off < 0.01
 
 
@@ -211,9 +219,12 @@ def test_the_row_that_is_measured_against_the_others_is_named_and_can_be_said(tu
 def test_placing_a_block_and_reading_its_row_ends_undo_each_other(latitude, bearing, left, rows):
     given = rows_of(*({"row": str(n), "last": last, "start_m": start} for n, (last, start) in enumerate(rows)))
     grid, placed = laid(
-        given, latitude=latitude, row_bearing_deg=bearing,
-        rows_go="left" if left else "right", numbering="serpentine",
-    )  # fmt: skip
+        given,
+        latitude=latitude,
+        row_bearing_deg=bearing,
+        rows_go="left" if left else "right",
+        numbering="serpentine",
+    )
     ends = given.drop(columns=["start_m"]).assign(start_m=np.nan)
     for n, (last, _) in enumerate(rows):
         for end, position in (("start", 1), ("end", last)):

@@ -38,8 +38,14 @@ def test_a_season_is_exported_as_one_point_a_position(golden, golden_history, tm
     history, placed = golden_history
     frame = ground.season_frame(history, placed, 2025)
     assert list(frame.columns) == [
-        "block", "row", "position", "season", "condition", "looked_at", "geometry",
-    ]  # fmt: skip
+        "block",
+        "row",
+        "position",
+        "season",
+        "condition",
+        "looked_at",
+        "geometry",
+    ]
     assert frame.crs == "EPSG:4326"
     assert frame["condition"].tolist() == [Condition[word.upper()].word for word in golden.CONDITIONS[2025].split()]
     assert frame["looked_at"].tolist() == [True] * 4 + [False] * 4

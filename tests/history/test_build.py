@@ -172,8 +172,7 @@ def test_a_young_block_takes_all_vines(golden):
     block = {**golden.BLOCK, "planted": 2023}
     history = history_of(without(golden.TABLES, blocks=[block]))
     assert any("first three seasons" in season_note_words(note) for note in history.notes)
-    replant = without(golden.TABLES, blocks=[block], surveys=[
-        {**s, "covered": "1"} for s in golden.SURVEYS])  # fmt: skip
+    replant = without(golden.TABLES, blocks=[block], surveys=[{**s, "covered": "1"} for s in golden.SURVEYS])
     assert words(history_of(replant), 2025)[4] == "sound"
 
 

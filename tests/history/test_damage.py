@@ -111,8 +111,11 @@ def test_a_new_sighting_stands_again():
 
 
 def test_damage_that_was_cut_is_gone_and_a_cut_elsewhere_leaves_it():
-    reading = block(YEARS, [seen(3, "2024-02-10"), seen(4, "2024-02-10"), seen(5, "2024-02-10", "dead_trunk", "")],
-                    [done(3, "2024-02-20"), done(4, "2024-02-20", arm="end"), done(5, "2024-02-20")])  # fmt: skip
+    reading = block(
+        YEARS,
+        [seen(3, "2024-02-10"), seen(4, "2024-02-10"), seen(5, "2024-02-10", "dead_trunk", "")],
+        [done(3, "2024-02-20"), done(4, "2024-02-20", arm="end"), done(5, "2024-02-20")],
+    )
     assert end_of(reading, 3) == (EndKind.CUT, "2024-02-20")
     assert end_of(reading, 4) is None
     assert end_of(reading, 5) is None
@@ -299,8 +302,11 @@ def test_a_removal_and_a_planting_of_one_year_are_a_replacement(plants, work, pl
 
 def test_what_is_cut_or_pulled_on_the_day_of_a_look_was_still_seen_at_it():
     """The look may have been before the saw: vine 3 gets a new arm and vine 4 is pulled on the very day of the look."""
-    reading = block(YEARS, [seen(3, "2024-02-10"), seen(4, "2024-02-10")],
-                    [done(3, "2025-02-10"), done(4, "2025-02-10", "remove", "")])  # fmt: skip
+    reading = block(
+        YEARS,
+        [seen(3, "2024-02-10"), seen(4, "2024-02-10")],
+        [done(3, "2025-02-10"), done(4, "2025-02-10", "remove", "")],
+    )
     assert conditions(reading, 3) == {2024: "showing", 2025: "showing", 2026: "renewed"}
     assert conditions(reading, 4) == {2024: "showing", 2025: "showing", 2026: "missing"}
     cut, pulled = reading.damages.of((0, 2))[0], reading.damages.of((0, 3))[0]
@@ -422,10 +428,14 @@ def test_a_finding_beside_its_look_belongs_to_one_of_the_same_time_of_the_year_o
 
 def test_a_look_for_one_symptom_could_see_that_and_no_other():
     surveys = [YEARS[0], look("2025-02-10", purpose="dead_trunk")]
-    reading = block(surveys, [
-        seen(3, "2024-02-10", "dead_trunk", ""), seen(4, "2024-02-10"),
-        *(seen(p, "2025-02-10", "none", "") for p in (3, 4)),
-    ])  # fmt: skip
+    reading = block(
+        surveys,
+        [
+            seen(3, "2024-02-10", "dead_trunk", ""),
+            seen(4, "2024-02-10"),
+            *(seen(p, "2025-02-10", "none", "") for p in (3, 4)),
+        ],
+    )
     assert [end_of(reading, p) for p in (3, 4)] == [(EndKind.CONTRADICTED, "2025-02-10"), None]
 
 
@@ -500,9 +510,12 @@ def test_what_lines_of_plants_say_of_one_another(plants, then):
 
 def test_the_history_of_a_vine_in_words():
     reading = reading_of(
-        BLOCK, rows=ROWS, surveys=YEARS, symptoms=[seen(3, "2024-02-10", cause="unknown"), seen(3, "2025-02-10", cause="winter_injury")],
+        BLOCK,
+        rows=ROWS,
+        surveys=YEARS,
+        symptoms=[seen(3, "2024-02-10", cause="unknown"), seen(3, "2025-02-10", cause="winter_injury")],
         plants=[{"block": "A", "row": "1", "position": "3", "removed": "2025-03-01", "reason": "dead"}],
-    )  # fmt: skip
+    )
     lines = [(line.date, line.text) for line in vine_lines(reading, (0, 2))]
     words = "dead arm (cordon) (start)"
     assert lines == [

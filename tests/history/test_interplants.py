@@ -91,16 +91,20 @@ def test_the_years_before_it_the_place_between_is_empty_and_then_holds_a_young_v
             for look, month in (("dormant", "01"), ("summer", "08"))
         ],
     )
-    found = [{"block": "A", "row": "2", "position": p, "date": day, "symptom": "leaf_stripe"}
-             for p, day in (("3", "2019-08-05"), ("5", "2023-08-05"))]  # fmt: skip
+    found = [
+        {"block": "A", "row": "2", "position": p, "date": day, "symptom": "leaf_stripe"}
+        for p, day in (("3", "2019-08-05"), ("5", "2023-08-05"))
+    ]
     records = BlockRecords(
         BLOCK, WHOLE_ROW, empty_frame("plants"), surveys, frame_of("symptoms", found), empty_frame("work")
     )
     grid = RowGrid.from_tables(BLOCK, WHOLE_ROW)
     history = build_history(read_block(records, grid), "any")
     row = grid.rows.index("2")
-    now = {season: dict(zip(grid.position[row].tolist(), history.condition[history.index_of(season), row], strict=True))
-           for season in (2019, 2021, 2023)}  # fmt: skip
+    now = {
+        season: dict(zip(grid.position[row].tolist(), history.condition[history.index_of(season), row], strict=True))
+        for season in (2019, 2021, 2023)
+    }
     assert now[2019][5] == Condition.SHOWING == now[2023][5]
     assert {now[2019][p] for p in (2, 4, 6, 8, 10)} == {Condition.MISSING}
     assert {now[2021][p] for p in (2, 4, 6, 8, 10)} == {Condition.YOUNG}

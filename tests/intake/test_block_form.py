@@ -28,8 +28,20 @@ def test_a_plain_block_is_the_one_that_the_command_makes(tmp_path):
     found = read()
     assert found.faults == []
     start_file(tmp_path / "form.gpkg", found.record, found.rows)
-    start_file(tmp_path / "new.gpkg", {"block": "North", "planted": 2008, "hemisphere": "north", "row_spacing_m": 2.5,
-                                       "vine_spacing_m": 1.5, "rows_go": "right", "numbering": "same_end"}, 3, 10)  # fmt: skip
+    start_file(
+        tmp_path / "new.gpkg",
+        {
+            "block": "North",
+            "planted": 2008,
+            "hemisphere": "north",
+            "row_spacing_m": 2.5,
+            "vine_spacing_m": 1.5,
+            "rows_go": "right",
+            "numbering": "same_end",
+        },
+        3,
+        10,
+    )
     told = []
     for name in ("form", "new"):
         with Store.open(tmp_path / f"{name}.gpkg") as store:
@@ -236,8 +248,11 @@ def test_a_row_behind_another_stands_on_its_line():
     assert found.faults == []
     assert found.grid.labels == ("6", "7A", "7B", "8")
     assert [(line["row"], line["row_order"], line["across_m"], line.get("start_m")) for line in found.rows] == [
-        ("6", 1, 0.0, None), ("7A", 2, 2.5, None), ("7B", 2, 2.5, 6.0), ("8", 3, 7.5, None),
-    ]  # fmt: skip
+        ("6", 1, 0.0, None),
+        ("7A", 2, 2.5, None),
+        ("7B", 2, 2.5, 6.0),
+        ("8", 3, 7.5, None),
+    ]
     assert found.grid.row("7B").line == found.grid.row("7A").line
     assert found.grid.along_m[found.grid.cell("7B", 1)] == 6.0
 

@@ -29,7 +29,22 @@ def made(tmp_path_factory):
     add_records(
         path, "surveys", [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}]
     )
-    add_records(path, "symptoms", [{"block": "B", "row": "1", "position": str(n), "date": "2026-01-05", "symptom": "canker", "percent": 30.0, "observer": "A"} for n in range(2, 8)])  # fmt: skip
+    add_records(
+        path,
+        "symptoms",
+        [
+            {
+                "block": "B",
+                "row": "1",
+                "position": str(n),
+                "date": "2026-01-05",
+                "symptom": "canker",
+                "percent": 30.0,
+                "observer": "A",
+            }
+            for n in range(2, 8)
+        ],
+    )
     add_records(path, "work", [{"block": "B", "row": "1", "position": "3", "date": "2026-02-01", "kind": "remove"}])
     put_into_tables(path)
     return path
@@ -56,7 +71,21 @@ def run(*words):
 
 def test_a_file_of_ours_has_no_fault_whatever_road_its_records_came(vines, tmp_path):
     assert faults(vines) == []
-    add_records(vines, "symptoms", [{"block": "B", "row": "2", "position": "2", "date": "2026-01-05", "symptom": "dead_spurs", "percent": 0.5, "observer": "A"}])  # fmt: skip
+    add_records(
+        vines,
+        "symptoms",
+        [
+            {
+                "block": "B",
+                "row": "2",
+                "position": "2",
+                "date": "2026-01-05",
+                "symptom": "dead_spurs",
+                "percent": 0.5,
+                "observer": "A",
+            }
+        ],
+    )
     assert faults(vines) == []
     other = shutil.copyfile(vines, tmp_path / "other.gpkg")
     add_records(
@@ -102,10 +131,15 @@ def test_what_cannot_be_is_named_and_read_by_no_command(vines, tmp_path, questio
 
 def test_what_another_program_meant_is_named_until_it_is_accepted(vines):
     edit(
-        vines, "UPDATE symptoms SET percent = 44 WHERE number = 2", "DELETE FROM symptoms WHERE number = 3",
-        "INSERT INTO costs (name, value) VALUES ('labor_per_hour', 20)", "DROP INDEX work_id", "DELETE FROM map_vines WHERE fid = 1",
-        "ALTER TABLE symptoms ADD COLUMN colour TEXT", "UPDATE symptoms SET colour = 'red'",
-    )  # fmt: skip
+        vines,
+        "UPDATE symptoms SET percent = 44 WHERE number = 2",
+        "DELETE FROM symptoms WHERE number = 3",
+        "INSERT INTO costs (name, value) VALUES ('labor_per_hour', 20)",
+        "DROP INDEX work_id",
+        "DELETE FROM map_vines WHERE fid = 1",
+        "ALTER TABLE symptoms ADD COLUMN colour TEXT",
+        "UPDATE symptoms SET colour = 'red'",
+    )
     told = "\n".join(faults(vines))
     for words in (
         "record 2 of symptoms",

@@ -44,7 +44,11 @@ def test_only_the_same_damage_alone_on_the_next_vine_is_perhaps_one_vine_off():
     slip = "perhaps the finding of 2024-02-10 at position 4, one vine off"
     assert problems(YEARS[:2], first, seen(5, "2025-02-10")) == [slip]
     assert problems(YEARS[:2], first, seen(3, "2025-02-10")) == [slip]
-    for other in ([seen(5, "2025-02-10", arm="end")], [seen(5, "2025-02-10", "canker")], [seen(6, "2025-02-10")],
-                  [seen(5, "2025-02-10"), seen(5, "2025-02-10", "dead_trunk", "")]):  # fmt: skip
+    for other in (
+        [seen(5, "2025-02-10", arm="end")],
+        [seen(5, "2025-02-10", "canker")],
+        [seen(6, "2025-02-10")],
+        [seen(5, "2025-02-10"), seen(5, "2025-02-10", "dead_trunk", "")],
+    ):
         (said,) = problems(YEARS[:2], first, *other)
         assert said.startswith("dead_arm is not mentioned in 2025"), other

@@ -10,10 +10,14 @@ from trunkwatch.vineyard.tables import frame_of
 
 def _frame(first, last, low, high, without=()):
     days = [first + dt.timedelta(days=k) for k in range((last - first).days + 1)]
-    return frame_of("weather", [
-        {"date": day.isoformat(), "t_min_c": low(day), "t_max_c": high(day), "read_from": f"weather.csv:{k + 2}"}
-        for k, day in enumerate(days) if day.isoformat()[:7] not in without
-    ])  # fmt: skip
+    return frame_of(
+        "weather",
+        [
+            {"date": day.isoformat(), "t_min_c": low(day), "t_max_c": high(day), "read_from": f"weather.csv:{k + 2}"}
+            for k, day in enumerate(days)
+            if day.isoformat()[:7] not in without
+        ],
+    )
 
 
 def _season(day, winter, summer):
@@ -73,10 +77,19 @@ def test_the_other_half_of_the_earth_has_its_summer_in_january():
 
 def _with_rain(factor, days=700):
     first = dt.date(2020, 9, 1)
-    return frame_of("weather", [
-        {"date": (first + dt.timedelta(days=k)).isoformat(), "t_min_c": 2.0, "t_max_c": 9.0, "rain_mm": round((0, 0, 4.0, 25.0, 11.0)[k % 5] * factor, 2),
-         "read_from": f"weather.csv:{k + 2}"} for k in range(days)
-    ])  # fmt: skip
+    return frame_of(
+        "weather",
+        [
+            {
+                "date": (first + dt.timedelta(days=k)).isoformat(),
+                "t_min_c": 2.0,
+                "t_max_c": 9.0,
+                "rain_mm": round((0, 0, 4.0, 25.0, 11.0)[k % 5] * factor, 2),
+                "read_from": f"weather.csv:{k + 2}",
+            }
+            for k in range(days)
+        ],
+    )
 
 
 @pytest.mark.parametrize(("factor", "says"), [

@@ -288,8 +288,25 @@ def test_an_id_of_its_own_is_made_from_key_and_moment():
 
 
 def test_through_the_command(vines):
-    words = ["log", vines, "finding", "--block", "B", "--row", 3, "--position", 7, "--date", "2026-02-03",
-             "--symptom", "dead_arm", "--arm", "start", "--percent", 60]  # fmt: skip
+    words = [
+        "log",
+        vines,
+        "finding",
+        "--block",
+        "B",
+        "--row",
+        3,
+        "--position",
+        7,
+        "--date",
+        "2026-02-03",
+        "--symptom",
+        "dead_arm",
+        "--arm",
+        "start",
+        "--percent",
+        60,
+    ]
     correct = ["log", vines, "correct", "--record"]
     assert run(*words).stdout == "1 added\n"
     assert run(*words).stdout == "0 added, 1 already recorded\n"

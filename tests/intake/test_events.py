@@ -285,9 +285,18 @@ def test_a_phone_that_ticks_unticks_and_ticks_with_a_clock_that_stands_still(tmp
     path = vineyard("file", tmp_path)
     root, road = planned(path), Road("desk", path)
     # Ids in falling order: of ties the larger id would stand, the first.
-    tick = [{**CUT, "id": f"{9 - n}", "corrects": root, "device": "p1", "recorded_at": moment, "status": word,
-             "date": "2026-11-20" if word == "done" else CUT["date"]}
-            for n, word in enumerate(("done", "planned", "done"))]  # fmt: skip
+    tick = [
+        {
+            **CUT,
+            "id": f"{9 - n}",
+            "corrects": root,
+            "device": "p1",
+            "recorded_at": moment,
+            "status": word,
+            "date": "2026-11-20" if word == "done" else CUT["date"],
+        }
+        for n, word in enumerate(("done", "planned", "done"))
+    ]
     for upto, word in ((1, "done"), (2, "planned"), (3, "done"), (3, "done")):
         told = {
             "trunkwatch_handover": 1,

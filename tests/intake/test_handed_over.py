@@ -31,8 +31,18 @@ def handover(page, number=1, **more):
     """Return what a phone hands over, as `walk.js` makes it."""
     record = {"id": f"p{number}", "block": page["block"], "vineyard": page["vineyard_name"], **FINDING, **more}
     bound = {name: page[name] for name in ("vineyard_name", "block_root", "block_began")}
-    return {"trunkwatch_handover": 2, "vineyard": page["vineyard"], "block": page["block"], **bound, "season": 2026,
-            "device": "abc", "written": "2026-08-05T12:00:00Z", "surveys": [], "symptoms": [record], "work": []}  # fmt: skip
+    return {
+        "trunkwatch_handover": 2,
+        "vineyard": page["vineyard"],
+        "block": page["block"],
+        **bound,
+        "season": 2026,
+        "device": "abc",
+        "written": "2026-08-05T12:00:00Z",
+        "surveys": [],
+        "symptoms": [record],
+        "work": [],
+    }
 
 
 def signed(told, phone):

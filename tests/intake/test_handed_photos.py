@@ -34,12 +34,18 @@ def handed(path, pictures, *, files=None, version=3, **more):
     rows = [
         {"id": f"of {mark}", "block": "North", "record": "f1", "sha256": mark, "shows": "vine", **more}
         for mark in (hashlib.sha256(data).hexdigest() for data in pictures)
-    ]  # fmt: skip
+    ]
     texts = {row["sha256"]: base64.b64encode(data).decode() for row, data in zip(rows, pictures, strict=True)}
     told = {
-        "trunkwatch_handover": version, "block": "North", "vineyard_name": "v", "block_root": began.root, "block_began": began.began,
-        "symptoms": [FINDING], "photos": rows, "photo_files": texts if files is None else files(texts),
-    }  # fmt: skip
+        "trunkwatch_handover": version,
+        "block": "North",
+        "vineyard_name": "v",
+        "block_root": began.root,
+        "block_began": began.began,
+        "symptoms": [FINDING],
+        "photos": rows,
+        "photo_files": texts if files is None else files(texts),
+    }
     out = path.with_name("day.json")
     out.write_text(json.dumps(told))
     return out
@@ -93,7 +99,11 @@ def test_photos_that_are_missing_or_damaged_on_the_way_keep_no_record_out(path):
     added, notes = bring_files(path, handed(path, [made_photos.jpeg()], files=lambda _: {}))
     assert added.new == {"symptoms": 1}
     assert "its picture is not in the file" in str(notes[0])
-    wrong = handed(path, [made_photos.jpeg()], files=lambda texts: dict.fromkeys(texts, base64.b64encode(made_photos.jpeg(2)).decode()))  # fmt: skip
+    wrong = handed(
+        path,
+        [made_photos.jpeg()],
+        files=lambda texts: dict.fromkeys(texts, base64.b64encode(made_photos.jpeg(2)).decode()),
+    )
     _, notes = bring_files(path, wrong)
     assert "damaged on the way" in str(notes[0])
     assert kept(path) == []

@@ -83,8 +83,10 @@ def test_notes_of_findings(golden, more, problem):
 
 
 def test_a_finding_that_jumped_to_the_neighbour(golden):
-    jumped = [finding(golden, position="1", date="2023-01-15", symptom="dead_arm", arm="end"),
-              finding(golden, position="2", date="2024-01-15", symptom="dead_arm", arm="end")]  # fmt: skip
+    jumped = [
+        finding(golden, position="1", date="2023-01-15", symptom="dead_arm", arm="end"),
+        finding(golden, position="2", date="2024-01-15", symptom="dead_arm", arm="end"),
+    ]
     found = problems({**golden.TABLES, "symptoms": [*golden.SYMPTOMS, *jumped], "work": []}, "note")
     assert any("one vine off" in text for text in found)
 
@@ -195,13 +197,28 @@ def test_a_row_that_came_later_was_not_looked_at_before(tmp_path):
     """By hand: 20 vines until row 1b came with 10 young ones in March 2026."""
     from trunkwatch.block import load
 
-    write_folder(tmp_path / "late", {
-        "blocks": frame_of("blocks", [{"block": "B", "planted": 2005, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
-        "rows": frame_of("rows", [{"block": "B", "row": row, "row_order": order, "first": 1, "last": 10, "valid_from": since}
-                                  for row, order, since in (("1", 1, ""), ("1b", 2, "2026-03-01"), ("2", 3, ""))]),
-        "surveys": frame_of("surveys", [{"block": "B", "date": f"{year}-07-05", "look": "summer", "covered": covered}
-                                        for year, covered in ((2025, "1..2"), (2026, "all"))]),
-    })  # fmt: skip
+    write_folder(
+        tmp_path / "late",
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "B", "planted": 2005, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]
+            ),
+            "rows": frame_of(
+                "rows",
+                [
+                    {"block": "B", "row": row, "row_order": order, "first": 1, "last": 10, "valid_from": since}
+                    for row, order, since in (("1", 1, ""), ("1b", 2, "2026-03-01"), ("2", 3, ""))
+                ],
+            ),
+            "surveys": frame_of(
+                "surveys",
+                [
+                    {"block": "B", "date": f"{year}-07-05", "look": "summer", "covered": covered}
+                    for year, covered in ((2025, "1..2"), (2026, "all"))
+                ],
+            ),
+        },
+    )
     history = load(tmp_path / "late", definition="leaf").history
     assert [int(looked.sum()) for looked in history.looked_at > 0] == [20, 30]
     assert [fault for fault in check_vineyard(tmp_path / "late", today=TODAY) if fault.weight == "fault"] == []
@@ -212,11 +229,17 @@ def test_the_history_of_a_vine_takes_bays(tmp_path):
     from trunkwatch.block import open_vineyard
     from trunkwatch.block.vine_records import vine_records
 
-    write_folder(tmp_path / "bays", {
-        "blocks": frame_of("blocks", [{"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
-        "rows": frame_of("rows", [{"block": "B", "row": "1", "first": 1, "last": 20, "bay_ends": "every 5"}]),
-        "symptoms": frame_of("symptoms", [{"block": "B", "row": "1", "bay": "2", "vine": 3, "date": "2026-02-03", "symptom": "canker"}]),
-    })  # fmt: skip
+    write_folder(
+        tmp_path / "bays",
+        {
+            "blocks": frame_of("blocks", [{"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
+            "rows": frame_of("rows", [{"block": "B", "row": "1", "first": 1, "last": 20, "bay_ends": "every 5"}]),
+            "symptoms": frame_of(
+                "symptoms",
+                [{"block": "B", "row": "1", "bay": "2", "vine": 3, "date": "2026-02-03", "symptom": "canker"}],
+            ),
+        },
+    )
     with open_vineyard(tmp_path / "bays") as store:
         (told,) = vine_records(store, "B", "1", "8")
     assert "written as row 1, bay 2, vine 3" in told.text

@@ -57,8 +57,11 @@ def test_a_record_that_moved_to_the_row_or_from_it_comes_with_all_its_versions(v
     correct_record(vines, "symptoms", name, {"row": "1", "position": "3"})
     frames, _ = around(vines, symptoms=[{**ONE, "position": "9"}])
     assert sorted(zip(frames["symptoms"]["row"], frames["symptoms"]["position"], strict=True)) == [
-        ("1", "2"), ("1", "3"), ("1", "7"), ("3", "2"),
-    ]  # fmt: skip
+        ("1", "2"),
+        ("1", "3"),
+        ("1", "7"),
+        ("3", "2"),
+    ]
     frames, _ = around(vines, symptoms=[{**ONE, "row": "3", "position": "9"}])
     assert ("1", "3") in set(zip(frames["symptoms"]["row"], frames["symptoms"]["position"], strict=True))
 
@@ -132,10 +135,21 @@ def test_where_less_is_asked_for_the_same_faults_and_notes_are_told(tmp_path, mo
     marks = ("canker", "none", "dead", "leaf_stripe", "dead_arm", "canker")
     mixture = [(str(at), day, mark, who) for day in days for mark in marks for at in (2, 3, 4) for who in "AB"]
     records = [
-        ("symptoms", {"block": "B", "row": str(1 + n % 7 // 6), "position": "99" if n % 17 == 9 else at, "date": "2099-01-01" if n % 31 == 7 else day,
-                      "symptom": mark, "observer": who, "arm": ("", "head")[n % 19 == 4], "recorded_at": "2098-01-01T00:00" if n % 13 == 5 else ""})
+        (
+            "symptoms",
+            {
+                "block": "B",
+                "row": str(1 + n % 7 // 6),
+                "position": "99" if n % 17 == 9 else at,
+                "date": "2099-01-01" if n % 31 == 7 else day,
+                "symptom": mark,
+                "observer": who,
+                "arm": ("", "head")[n % 19 == 4],
+                "recorded_at": "2098-01-01T00:00" if n % 13 == 5 else "",
+            },
+        )
         for n, (at, day, mark, who) in enumerate(mixture[::5] + mixture[1::3] + mixture[2::4])
-    ]  # fmt: skip
+    ]
     work = {"block": "B", "row": "1", "date": "2026-02-01", "kind": "cut_old_trunk"}
     records[10:10] = [("work", {**work, "position": at}) for at in ("2", "99")]
     records[20:20] = [("plants", {"block": "B", "row": "1", "position": "3", "planted": "2025-10-01"})]
@@ -150,8 +164,17 @@ def test_where_less_is_asked_for_the_same_faults_and_notes_are_told(tmp_path, mo
     assert told[True] == told[False]
     kinds = str(told[True])
     assert kinds.count("fault") > 10
-    for problem in ("no survey covers", "one vine off", "alive after", "observers disagree", "clock of", "no such position",
-                    "in the future", "the records disagree", "no such arm"):  # fmt: skip
+    for problem in (
+        "no survey covers",
+        "one vine off",
+        "alive after",
+        "observers disagree",
+        "clock of",
+        "no such position",
+        "in the future",
+        "the records disagree",
+        "no such arm",
+    ):
         assert problem in kinds
 
 

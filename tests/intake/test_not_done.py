@@ -61,8 +61,25 @@ def test_desk_history_export_and_load_carry_both(vines, tmp_path):
     assert [one["text"] for one in told if one["fate"] == "stands"] == [
         "retrain the arm (end), cut at 82 cm, wound not protected"
     ]
-    run("log", vines, "work", "--block", "B", "--row", 1, "--position", 5, "--date", "2026-01-20", "--kind", "train", "--status", "dropped",
-        "--not-done", "looks_sound")  # fmt: skip
+    run(
+        "log",
+        vines,
+        "work",
+        "--block",
+        "B",
+        "--row",
+        1,
+        "--position",
+        5,
+        "--date",
+        "2026-01-20",
+        "--kind",
+        "train",
+        "--status",
+        "dropped",
+        "--not-done",
+        "looks_sound",
+    )
     for again in (tmp_path / "folder", tmp_path / "book.xlsx"):
         run("export", vines, again)
         file = tmp_path / f"{again.stem}.gpkg"
@@ -109,8 +126,25 @@ def test_a_phone_sends_a_vine_found_gone_to_the_desk(vines):
 
 @pytest.mark.parametrize(("status", "noted"), [("planned", True), ("done", True), ("dropped", False)])
 def test_a_reason_on_work_that_was_not_dropped_is_noted_with_the_way_out(vines, status, noted):
-    done = run("log", vines, "work", "--block", "B", "--row", 1, "--position", 5, "--date", "2026-01-20", "--kind", "train", "--status", status,
-               "--not-done", "other")  # fmt: skip
+    done = run(
+        "log",
+        vines,
+        "work",
+        "--block",
+        "B",
+        "--row",
+        1,
+        "--position",
+        5,
+        "--date",
+        "2026-01-20",
+        "--kind",
+        "train",
+        "--status",
+        status,
+        "--not-done",
+        "other",
+    )
     said = [fault for fault in check_vineyard(vines) if fault.column == "not_done"]
     assert [(fault.weight, fault.value) for fault in said] == ([("note", "other")] if noted else [])
     assert all("the status dropped" in fault.expected for fault in said)
@@ -121,9 +155,19 @@ def handover(path, version, **tables):
     with Store.open(path) as store:
         mark = block_mark(store, "B")
     return {
-        "trunkwatch_handover": version, "vineyard": "x", "block": "B", "vineyard_name": "", "block_root": mark.root, "block_began": mark.began,
-        "season": 2026, "device": "p1", "surveys": [], "symptoms": [], "work": [], **tables,
-    }  # fmt: skip
+        "trunkwatch_handover": version,
+        "vineyard": "x",
+        "block": "B",
+        "vineyard_name": "",
+        "block_root": mark.root,
+        "block_began": mark.began,
+        "season": 2026,
+        "device": "p1",
+        "surveys": [],
+        "symptoms": [],
+        "work": [],
+        **tables,
+    }
 
 
 def test_a_vine_found_gone_is_a_line_of_plants_once_and_can_be_taken_back(vines, tmp_path):

@@ -21,8 +21,11 @@ WORK = {"block": "B", "row": "1", "position": "2", "date": "2026-02-05", "kind":
 
 
 def new_records():
-    return {"symptoms": frame_of("symptoms", [FINDING]), "surveys": frame_of("surveys", [SURVEY]),
-            "work": frame_of("work", [WORK])}  # fmt: skip
+    return {
+        "symptoms": frame_of("symptoms", [FINDING]),
+        "surveys": frame_of("surveys", [SURVEY]),
+        "work": frame_of("work", [WORK]),
+    }
 
 
 @pytest.fixture(scope="module")

@@ -63,7 +63,12 @@ def faults(vineyard):
 
 def test_a_photo_belongs_to_its_record_and_is_told_in_words(vineyard, tmp_path):
     record = finding_id(vineyard)
-    added = add_photos(vineyard, record, [new_photo(tmp_path, camera=True, shows="cut_face", caption="stained wedge", observer="Ana")], device="desk")  # fmt: skip
+    added = add_photos(
+        vineyard,
+        record,
+        [new_photo(tmp_path, camera=True, shows="cut_face", caption="stained wedge", observer="Ana")],
+        device="desk",
+    )
     assert (added.new, added.same, len(added.ids)) == (1, 0, 1)
     with open_vineyard(vineyard) as store:
         (shown,) = photos_by_record(store, "North", {record})[record]
@@ -171,7 +176,10 @@ def test_export_names_files_by_place_and_day_and_leaves_no_place_in_them(vineyar
     record = finding_id(vineyard)
     add_photos(vineyard, record, [new_photo(tmp_path, 1, camera=True, keep_place=True), new_photo(tmp_path, 2)])
     written, missing = export_photos(vineyard, tmp_path / "bare")
-    assert (sorted(path.name for path in written), missing) == (["North_row_1_2_2026-02-03-2.jpg", "North_row_1_2_2026-02-03.jpg"], 0)  # fmt: skip
+    assert (sorted(path.name for path in written), missing) == (
+        ["North_row_1_2_2026-02-03-2.jpg", "North_row_1_2_2026-02-03.jpg"],
+        0,
+    )
     assert [made_photos.place_in(path.read_bytes()) for path in written] == [{}, {}]
     kept, _ = export_photos(vineyard, tmp_path / "kept", "North", keep_place=True)
     assert made_photos.GPS in [made_photos.place_in(path.read_bytes()) for path in kept]
@@ -186,7 +194,9 @@ def test_file_to_folder_to_file_loses_nothing(vineyard, tmp_path):
     _, notes = bring_files(other, folder)
     assert [str(note) for note in notes] == []
     third = as_folder(other, tmp_path / "again")
-    assert {path.name: path.read_bytes() for path in (folder / "photos").iterdir()} == {path.name: path.read_bytes() for path in (third / "photos").iterdir()}  # fmt: skip
+    assert {path.name: path.read_bytes() for path in (folder / "photos").iterdir()} == {
+        path.name: path.read_bytes() for path in (third / "photos").iterdir()
+    }
     with open_vineyard(vineyard) as one, open_vineyard(other) as two:
         before, after = one.frame("photos"), two.frame("photos")
         assert before.drop(columns="read_from").equals(after.drop(columns="read_from"))
@@ -236,7 +246,10 @@ def test_a_photo_without_its_picture_is_told_when_it_comes_and_when_it_is_checke
     with closing(sqlite3.connect(path)) as db, db:
         db.execute("UPDATE photo_files SET data = ?", (made_photos.jpeg(9),))
     mark = hashlib.sha256(made_photos.jpeg(1)).hexdigest()
-    assert any(f"photo {mark[:12]} of block North: its picture is gone or damaged, its record stands" in text for text in faults(path))  # fmt: skip
+    assert any(
+        f"photo {mark[:12]} of block North: its picture is gone or damaged, its record stands" in text
+        for text in faults(path)
+    )
     copy = tmp_path / "w.gpkg"
     _, notes = bring_files(copy, path)
     assert ["1 photo has a record and no picture in v.gpkg" in str(note) for note in notes] == [True]
@@ -270,7 +283,9 @@ def test_what_another_made_is_no_photo_only_because_it_is_kept_as_one(tmp_path):
     data = b"<script>alert(1)</script>"
     with Store.writing(other) as store:
         store.keep_photo_files([data])
-    add_records(other, "photos", [{"block": "North", "record": finding_id(other), "sha256": hashlib.sha256(data).hexdigest()}])  # fmt: skip
+    add_records(
+        other, "photos", [{"block": "North", "record": finding_id(other), "sha256": hashlib.sha256(data).hexdigest()}]
+    )
     merge_file(path, other)
     (note,) = bring_photo_files(path, other)
     assert "no picture" in str(note)

@@ -31,9 +31,13 @@ def start(path, label, rows=2, **block):
 
 
 def log(path, label, **more):
-    add_frames(path, {
-        "surveys": frame_of("surveys", [{"block": label, **SURVEY}]), "symptoms": frame_of("symptoms", [{"block": label, **FINDING, **more}]),
-    })  # fmt: skip
+    add_frames(
+        path,
+        {
+            "surveys": frame_of("surveys", [{"block": label, **SURVEY}]),
+            "symptoms": frame_of("symptoms", [{"block": label, **FINDING, **more}]),
+        },
+    )
 
 
 def names(path):

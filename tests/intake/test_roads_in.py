@@ -22,8 +22,26 @@ def run(*words):
 @pytest.fixture(params=["v", "v.gpkg"])
 def vines(tmp_path, request):
     path = tmp_path / request.param
-    done = run("new", path, "--block", "B", "--rows", 2, "--vines", 9, "--planted", 2008, "--training", "bilateral",
-               "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--hemisphere", "north")  # fmt: skip
+    done = run(
+        "new",
+        path,
+        "--block",
+        "B",
+        "--rows",
+        2,
+        "--vines",
+        9,
+        "--planted",
+        2008,
+        "--training",
+        "bilateral",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--hemisphere",
+        "north",
+    )
     assert done.exit_code == 0, done.output
     return path
 
@@ -134,10 +152,24 @@ def test_a_file_taken_into_a_folder_leaves_no_good_record_out_for_anothers_fault
     other = tmp_path / "other.gpkg"
     run("new", other, "--vineyard", "v", "--block", "B", "--rows", 2, "--vines", 99, "--latitude", 40)
     with Store.writing(other) as store:
-        store.append({"symptoms": frame_of("symptoms", [
-            {"block": "B", "row": "1", "position": position, "date": "2026-02-03", "symptom": "canker", "read_from": "symptoms.csv:2"}
-            for position in ("3", "99")
-        ])})  # fmt: skip
+        store.append(
+            {
+                "symptoms": frame_of(
+                    "symptoms",
+                    [
+                        {
+                            "block": "B",
+                            "row": "1",
+                            "position": position,
+                            "date": "2026-02-03",
+                            "symptom": "canker",
+                            "read_from": "symptoms.csv:2",
+                        }
+                        for position in ("3", "99")
+                    ],
+                )
+            }
+        )
     if vines.suffix:
         return  # two files are merged as they are
     done = run("load", vines, other, "--keep-good")
@@ -162,7 +194,12 @@ def test_lines_of_a_status_map_that_are_left_out_are_told_and_counted_nowhere(tm
     assert records(vines, "surveys").empty
     done = run("load", vines, path, *STATUS, "--keep-good")
     assert done.exit_code == 0, done.output
-    for line, problem in ((4, "no such position"), (5, "position is no whole number"), (6, "the day lies in the future"), (7, "the day lies in the future")):  # fmt: skip
+    for line, problem in (
+        (4, "no such position"),
+        (5, "position is no whole number"),
+        (6, "the day lies in the future"),
+        (7, "the day lies in the future"),
+    ):
         assert f"line {line}, column " in done.stderr
         assert problem in done.stderr
     assert "2 taken, 4 left out" in done.stdout
@@ -188,7 +225,20 @@ def test_words_without_a_meaning_are_refused_by_load_and_taken_once_they_have_on
         assert "4 words of column State" in refused.output
         assert "'pulled' (1 line, first in line 7): --missing-when pulled perhaps" in refused.output
     assert records(vines, "surveys").empty
-    done = run("load", vines, path, *STATUS, "--missing-when", "gone", "--missing-when", "pulled", "--unseen-when", "?", "--replanted-when", "new")  # fmt: skip
+    done = run(
+        "load",
+        vines,
+        path,
+        *STATUS,
+        "--missing-when",
+        "gone",
+        "--missing-when",
+        "pulled",
+        "--unseen-when",
+        "?",
+        "--replanted-when",
+        "new",
+    )
     assert done.exit_code == 0, done.output
     assert "State read as no vine there: gone (1), pulled (1)" in done.stdout
     assert records(vines, "surveys")["covered"].tolist() == ["1:1..2; 1:5..5"]
@@ -229,7 +279,13 @@ def test_what_waits_for_a_bad_block_is_left_out_in_one_line(broken, tmp_path):
 
 
 def test_an_unknown_label_is_told_once_with_its_count_and_first_line(tmp_path, vines):
-    lines = [*GOOD, *(f"Nroth,1,{n},2026-02-03,canker" for n in range(1, 8)), "C,1,1,2026-02-03,canker", "B,77,1,2026-02-03,canker", "B,77,2,2026-02-03,canker"]  # fmt: skip
+    lines = [
+        *GOOD,
+        *(f"Nroth,1,{n},2026-02-03,canker" for n in range(1, 8)),
+        "C,1,1,2026-02-03,canker",
+        "B,77,1,2026-02-03,canker",
+        "B,77,2,2026-02-03,canker",
+    ]
     path = csv_file(tmp_path, *lines)
     refused = run("load", vines, path)
     shown = [line for line in refused.output.splitlines() if line.startswith("fault: ")]
@@ -306,7 +362,21 @@ def test_new_asks_in_a_terminal(tmp_path, monkeypatch):
 @pytest.mark.parametrize("name", ["w", "w.gpkg"])
 def test_a_block_without_a_side_of_the_equator_is_noted_and_can_be_mended(tmp_path, name):
     path = csv_file(tmp_path, "1,1,1", "1,2,0", name="plants.csv", head="row,position,State")
-    words = ("load", tmp_path / name, path, "--status", "State", "--block", "B", "--date", "2026-02-03", "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5)  # fmt: skip
+    words = (
+        "load",
+        tmp_path / name,
+        path,
+        "--status",
+        "State",
+        "--block",
+        "B",
+        "--date",
+        "2026-02-03",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+    )
     done = run(*words)
     assert done.exit_code == 0, done.output
     assert "no hemisphere is written for block(s) B" in done.stdout
@@ -363,8 +433,26 @@ def test_a_row_numbered_against_the_others_is_covered_and_found_as_it_is_numbere
     from trunkwatch.block import load
 
     folder = tmp_path / "w"
-    run("new", folder, "--block", "B", "--rows", 3, "--vines", 9, "--planted", 2008, "--training", "bilateral",
-        "--row-spacing-m", 2.5, "--vine-spacing-m", 1.5, "--latitude", 40)  # fmt: skip
+    run(
+        "new",
+        folder,
+        "--block",
+        "B",
+        "--rows",
+        3,
+        "--vines",
+        9,
+        "--planted",
+        2008,
+        "--training",
+        "bilateral",
+        "--row-spacing-m",
+        2.5,
+        "--vine-spacing-m",
+        1.5,
+        "--latitude",
+        40,
+    )
     csv_file(folder, "B,1,1,9,", "B,2,1,9,end", "B,3,1,9,", name="rows.csv", head="block,row,first,last,numbered_from")
     csv_file(folder, "B,2026-02-03,2:1..3", name="surveys.csv", head="block,date,covered")
     csv_file(folder, "B,2,1,2026-02-03,dead_arm,start", head=f"{HEAD},arm")

@@ -70,9 +70,25 @@ def test_command_history_export_load_and_merging_carry_the_quality(vines, tmp_pa
     run("load", vines, tmp_path / "book.gpkg")
     assert qualities(vines) == {"3": "unripe", "4": "good"}
     done = run(
-        "log", vines, "finding", "--block", "B", "--row", "1", "--position", "5", "--date", "2026-01-20",
-        "--symptom", "dead_arm", "--renewal-shoot", "trunk", "--shoot-quality", "fine", code=1,
-    )  # fmt: skip
+        "log",
+        vines,
+        "finding",
+        "--block",
+        "B",
+        "--row",
+        "1",
+        "--position",
+        "5",
+        "--date",
+        "2026-01-20",
+        "--symptom",
+        "dead_arm",
+        "--renewal-shoot",
+        "trunk",
+        "--shoot-quality",
+        "fine",
+        code=1,
+    )
     for word in ("fine", "good", "too_vigorous", "unripe", "thin"):
         assert word in done.output
     assert qualities(vines) == {"3": "unripe", "4": "good"}

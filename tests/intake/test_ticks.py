@@ -34,9 +34,14 @@ def vines(request, tmp_path):
         (root,) = store.frame("work")["id"]
 
     def take(*records):
-        told = {"trunkwatch_handover": 1, "vineyard": "x", "block": "B", "season": 2027, "device": "p1", "work": [
-            {**CUT, "corrects": root, "device": "p1", "observer": "Ana", **one} for one in records
-        ]}  # fmt: skip
+        told = {
+            "trunkwatch_handover": 1,
+            "vineyard": "x",
+            "block": "B",
+            "season": 2027,
+            "device": "p1",
+            "work": [{**CUT, "corrects": root, "device": "p1", "observer": "Ana", **one} for one in records],
+        }
         if request.param == "desk":
             client = create_app(path, hosts=frozenset({HOST})).test_client()
             answer = client.post("/api/field/B/sync", json=told, headers={"Host": HOST, "Origin": f"http://{HOST}"})

@@ -23,8 +23,10 @@ def alike(tmp_path):
         path = make_vineyard(tmp_path / f"h{number}", 7, labels=["North", "South"], seasons=range(2025, 2027), cases=1)
         lines = [
             f"{block},{row},{first + row + (number - 9) * more},2026-08-01,leaf_stripe"
-            for block in ("North", "South") for row in (1, 2) for more in (0, 1)
-        ]  # fmt: skip
+            for block in ("North", "South")
+            for row in (1, 2)
+            for more in (0, 1)
+        ]
         lines += [f"North,3,{place},2026-08-01,leaf_stripe" for place in range(1, number - 8)]
         (path / "symptoms.csv").write_text("\n".join(["block,row,position,date,symptom", *lines, ""]), "utf-8")
     return tmp_path / "h10", tmp_path / "h11"

@@ -170,8 +170,9 @@ def test_the_winters_work_of_one_leaves_the_other_alone(vines):
     assert shown(vines, HIS, "work", ("status",)) == [["planned"], ["planned"]]
     with open_vineyard(vines) as store:
         assert set(zip(*(store.stored("work")[name] for name in ("vineyard", "block")), strict=True)) == {
-            ("Hill", "North"), ("Dale", "North"),
-        }  # fmt: skip
+            ("Hill", "North"),
+            ("Dale", "North"),
+        }
     assert no_fault(vines)
 
 

@@ -27,8 +27,18 @@ def vines(request, tmp_path):
 
 
 def cut(position, **more):
-    return {"block": "B", "row": "2", "position": str(position), "date": "2027-02-01", "kind": "renew_arm", "status": "planned",
-            "arm": "start", "hours": 0.3, "note": "the start arm affected", **more}  # fmt: skip
+    return {
+        "block": "B",
+        "row": "2",
+        "position": str(position),
+        "date": "2027-02-01",
+        "kind": "renew_arm",
+        "status": "planned",
+        "arm": "start",
+        "hours": 0.3,
+        "note": "the start arm affected",
+        **more,
+    }
 
 
 def plan(path, *records, season=2027, block="B"):
@@ -71,8 +81,9 @@ def test_what_changed_is_brought_up_to_date(vines):
     assert (told.written, told.changed, told.same, told.dropped) == (0, 2, 0, 0)
     assert told.sentence == "0 written, 0 as before, 0 dropped, 2 changed"
     assert standing(vines, "position", "date", "note") == [
-        ["3", "2028-02-01", "the start arm affected"], ["4", "2027-02-01", "lower"],
-    ]  # fmt: skip
+        ["3", "2028-02-01", "the start arm affected"],
+        ["4", "2027-02-01", "lower"],
+    ]
     assert standing(vines, "position", "cut_height_cm")[1] == ["4", 35.0]
 
 
@@ -80,8 +91,10 @@ def test_another_part_or_kind_is_other_work(vines):
     plan(vines, cut(3))
     assert plan(vines, cut(3, arm="end"), cut(3, kind="renew_trunk", arm="", trunk=1.0)) == (2, 0, 1)
     assert standing(vines, "kind", "arm", "status") == [
-        ["renew_arm", "end", "planned"], ["renew_arm", "start", "dropped"], ["renew_trunk", "", "planned"],
-    ]  # fmt: skip
+        ["renew_arm", "end", "planned"],
+        ["renew_arm", "start", "dropped"],
+        ["renew_trunk", "", "planned"],
+    ]
 
 
 def test_what_a_person_planned_is_left_and_not_written_twice(vines):
@@ -90,8 +103,10 @@ def test_what_a_person_planned_is_left_and_not_written_twice(vines):
     assert (told.written, told.by_hand, told.dropped) == (1, 1, 0)
     assert "1 proposed, and left as somebody wrote it by hand" in told.remarks
     assert standing(vines, "position", "date", "note") == [
-        ["3", "2027-01-10", "mine"], ["4", "2027-02-01", "the start arm affected"], ["8", "2027-02-01", "mine too"],
-    ]  # fmt: skip
+        ["3", "2027-01-10", "mine"],
+        ["4", "2027-02-01", "the start arm affected"],
+        ["8", "2027-02-01", "mine too"],
+    ]
 
 
 def test_what_a_person_changed_or_dropped_is_the_persons(vines):
@@ -101,8 +116,10 @@ def test_what_a_person_changed_or_dropped_is_the_persons(vines):
     assert plan(vines, cut(3), cut(4), cut(5)) == (1, 0, 0)
     assert plan(vines) == (0, 0, 1)
     assert standing(vines, "position", "status", "date") == [
-        ["3", "planned", "2027-01-10"], ["4", "dropped", "2027-02-01"], ["5", "dropped", "2027-02-01"],
-    ]  # fmt: skip
+        ["3", "planned", "2027-01-10"],
+        ["4", "dropped", "2027-02-01"],
+        ["5", "dropped", "2027-02-01"],
+    ]
 
 
 def test_work_done_is_never_touched_and_not_proposed_again_this_winter(vines):
@@ -123,10 +140,14 @@ def test_work_done_is_never_touched_and_not_proposed_again_this_winter(vines):
     assert (told.written, told.same, told.dropped, told.done) == (2, 0, 1, 3)
     assert "3 proposed, and done this winter already" in told.remarks
     assert standing(vines, "position", "kind", "status", "date") == [
-        ["3", "renew_arm", "done", "2026-11-20"], ["3", "train", "planned", "2027-06-01"], ["4", "renew_arm", "dropped", "2027-02-01"],
-        ["5", "renew_arm", "done", "2026-11-21"], ["6", "renew_arm", "", "2026-11-22"], ["7", "renew_arm", "done", "2026-03-01"],
+        ["3", "renew_arm", "done", "2026-11-20"],
+        ["3", "train", "planned", "2027-06-01"],
+        ["4", "renew_arm", "dropped", "2027-02-01"],
+        ["5", "renew_arm", "done", "2026-11-21"],
+        ["6", "renew_arm", "", "2026-11-22"],
+        ["7", "renew_arm", "done", "2026-03-01"],
         ["7", "renew_arm", "planned", "2027-02-01"],
-    ]  # fmt: skip
+    ]
     # The tick is taken back: it is the plan's work again, and goes when it is proposed no more.
     plan_again(vines, done.id)
     assert plan(vines)[2] == 3
@@ -166,8 +187,11 @@ def test_work_of_winters_gone_by_is_left_and_counted(vines):
         "2 planned for winters gone by, neither done nor dropped: still on the lists; tick or drop them" in told.remarks
     )
     assert standing(vines, "position", "date", "status") == [
-        ["3", "2026-02-01", "planned"], ["3", "2027-02-01", "planned"], ["4", "2026-07-15", "planned"], ["5", "2027-02-01", "planned"],
-    ]  # fmt: skip
+        ["3", "2026-02-01", "planned"],
+        ["3", "2027-02-01", "planned"],
+        ["4", "2026-07-15", "planned"],
+        ["5", "2027-02-01", "planned"],
+    ]
     # On paper the vine stands once.
     with open_vineyard(vines) as store:
         walk = to_walk(store, "B", 2027)
@@ -238,9 +262,11 @@ def test_through_the_command(form, blocks, pytestconfig, tmp_path, monkeypatch):
             walks = [(label, to_walk(store, label, 2027)) for label in labels]
         return [
             (label, name, one.row, one.position, one.what, one.part)
-            for label, walk in walks for name, found in crew_lines(walk.reading).items()
-            for one in found if not one.done
-        ]  # fmt: skip
+            for label, walk in walks
+            for name, found in crew_lines(walk.reading).items()
+            for one in found
+            if not one.done
+        ]
 
     first = told(10)
     assert first.endswith("written, 0 as before, 0 dropped")

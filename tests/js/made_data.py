@@ -81,8 +81,15 @@ def made_data(folder: Path) -> dict[str, object]:
         drawn = map_data(history, drawing_frame(grid), foci, history.seasons[-1])
     parts = [*SHARED, *(f"field/{name}" for name in SCRIPTS)]
     symptoms = {column.name: [column.low, column.high] for column in TABLES["symptoms"].columns}
-    return {"map": {**drawn, "base": "", "credit": ""}, "desk": Vineyard(path).grid("B"), "phone": phone, "parts": parts,
-            "scripts": {"map": joined("block_map.js"), "phone": joined(*parts)}, "limits": symptoms, "calendar": _calendar()}  # fmt: skip
+    return {
+        "map": {**drawn, "base": "", "credit": ""},
+        "desk": Vineyard(path).grid("B"),
+        "phone": phone,
+        "parts": parts,
+        "scripts": {"map": joined("block_map.js"), "phone": joined(*parts)},
+        "limits": symptoms,
+        "calendar": _calendar(),
+    }
 
 
 def write_made(folder: Path) -> Path:

@@ -65,8 +65,12 @@ def run(file: Path, made: Path, scripts: Path | None = None, *options: str) -> d
         raise RuntimeError(why)
     done = subprocess.run(
         [program, "--test-reporter=tap", *options, str(file)],
-        capture_output=True, text=True, check=False, env={**os.environ, "TRUNKWATCH_MADE": str(made), **more}, timeout=300,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "TRUNKWATCH_MADE": str(made), **more},
+        timeout=300,
+    )
     found: dict[str, str] = {}
     last = ""
     for line in done.stdout.splitlines():

@@ -117,10 +117,14 @@ def test_strip_draws_every_vine_once_and_tells_the_numbers(season):
 
 def test_a_finding_of_a_second_look_was_not_seen_in_passing():
     """Beside the second look and in another time of the year, too; what no look covers was seen in passing."""
-    store = walked_block((2024, 2025), vines=4, symptoms=[
-        {"position": "2", "date": "2025-07-02", "symptom": "canker", "observer": "Oskar"},
-        {"position": "3", "date": "2025-05-20", "symptom": "canker", "observer": "Oskar"},
-    ])  # fmt: skip
+    store = walked_block(
+        (2024, 2025),
+        vines=4,
+        symptoms=[
+            {"position": "2", "date": "2025-07-02", "symptom": "canker", "observer": "Oskar"},
+            {"position": "3", "date": "2025-05-20", "symptom": "canker", "observer": "Oskar"},
+        ],
+    )
     store.append(
         {
             "surveys": frame_of(
@@ -220,8 +224,14 @@ def test_row_numbers_are_thinned_where_they_would_touch_beside_each_other():
 
 def drawings(history):
     work = {(0, 3): frozenset({"renew_arm"}), (0, 1): frozenset({"watch"}), (0, 5): frozenset({"replant"})}
-    return [(strip_svg(history, 2026, foci=np.ones((1, 8), dtype=int), narrow=narrow), change_svg(history, 2026, narrow=narrow),
-             work_svg(history, 2026, work, narrow=narrow)) for narrow in (False, True)]  # fmt: skip
+    return [
+        (
+            strip_svg(history, 2026, foci=np.ones((1, 8), dtype=int), narrow=narrow),
+            change_svg(history, 2026, narrow=narrow),
+            work_svg(history, 2026, work, narrow=narrow),
+        )
+        for narrow in (False, True)
+    ]
 
 
 def test_on_a_phone_the_same_is_told_in_words_of_11_pixels(season):

@@ -31,11 +31,16 @@ def file(tmp_path):
     path = tmp_path / "v.gpkg"
     Store.create(path)
     with Store.writing(path) as store:
-        store.append({
-            "blocks": frame_of("blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": -33.0}]),
-            "rows": frame_of("rows", [{"block": "B", "row": "1", "first": 1, "last": 6}]),
-            "surveys": frame_of("surveys", [{"block": "B", "date": "2025-02-20", "covered": "1"}]),
-        })  # fmt: skip
+        store.append(
+            {
+                "blocks": frame_of(
+                    "blocks",
+                    [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": -33.0}],
+                ),
+                "rows": frame_of("rows", [{"block": "B", "row": "1", "first": 1, "last": 6}]),
+                "surveys": frame_of("surveys", [{"block": "B", "date": "2025-02-20", "covered": "1"}]),
+            }
+        )
     return path
 
 

@@ -13,12 +13,20 @@ from trunkwatch.vineyard.tables import frame_of
 
 def vineyard(found: list[dict], surveys: list[dict]) -> Store:
     store = Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]),
-        "rows": frame_of("rows", [{"block": "A", "row": str(n), "last": 30} for n in range(1, 5)]),
-        "surveys": frame_of("surveys", [{"block": "A", "date": "2026-08-03", "look": "summer", **one} for one in surveys]),
-        "symptoms": frame_of("symptoms", [{"block": "A", "date": "2026-08-03", "symptom": "leaf_stripe", **one} for one in found]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]
+            ),
+            "rows": frame_of("rows", [{"block": "A", "row": str(n), "last": 30} for n in range(1, 5)]),
+            "surveys": frame_of(
+                "surveys", [{"block": "A", "date": "2026-08-03", "look": "summer", **one} for one in surveys]
+            ),
+            "symptoms": frame_of(
+                "symptoms", [{"block": "A", "date": "2026-08-03", "symptom": "leaf_stripe", **one} for one in found]
+            ),
+        }
+    )
     return store
 
 
@@ -61,10 +69,12 @@ def test_alike_observers_make_no_strata_and_one_makes_no_sentence():
 
 def test_disagreements_of_two_who_walked_the_same_row_are_counted():
     found = [
-        {"row": "1", "position": "3", "observer": "Ana"}, {"row": "1", "position": "3", "observer": "Ben"},
-        {"row": "1", "position": "5", "observer": "Ana"}, {"row": "1", "position": "7", "observer": "Ben", "symptom": "none"},
+        {"row": "1", "position": "3", "observer": "Ana"},
+        {"row": "1", "position": "3", "observer": "Ben"},
+        {"row": "1", "position": "5", "observer": "Ana"},
+        {"row": "1", "position": "7", "observer": "Ben", "symptom": "none"},
         {"row": "2", "position": "5", "observer": "Ana"},
-    ]  # fmt: skip
+    ]
     surveys = [
         {"survey": "a", "covered": "1..4", "observer": "Ana"},
         {"survey": "b", "covered": "1", "observer": "Ben"},

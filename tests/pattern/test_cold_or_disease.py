@@ -30,10 +30,18 @@ def winters(*lows, first=2010):
 
 def days_of(lows):
     """Sixty days of January and February of each season, all at -2 C but one."""
-    return frame_of("weather", [
-        {"date": f"{season}-{1 + day // 30:02d}-{1 + day % 28:02d}", "t_min_c": low if day == 9 else -2.0, "t_max_c": 5.0}
-        for season, low in lows.items() for day in [*range(28), *range(30, 58)]
-    ])  # fmt: skip
+    return frame_of(
+        "weather",
+        [
+            {
+                "date": f"{season}-{1 + day // 30:02d}-{1 + day % 28:02d}",
+                "t_min_c": low if day == 9 else -2.0,
+                "t_max_c": 5.0,
+            }
+            for season, low in lows.items()
+            for day in [*range(28), *range(30, 58)]
+        ],
+    )
 
 
 def never(season):
@@ -85,8 +93,9 @@ def test_a_mild_winter_is_never_unusual():
 def test_winters_are_read_by_the_harvest_they_come_before():
     found = winters_on_file(days_of({2020: -20.0, 2021: -25.0, 2022: -18.0}), "north", 2021)
     assert [(one.season, one.lowest_c, one.hardness) for one in found] == [
-        (2020, -20.0, Hardness.MID_WINTER), (2021, -25.0, Hardness.MID_WINTER),
-    ]  # fmt: skip
+        (2020, -20.0, Hardness.MID_WINTER),
+        (2021, -25.0, Hardness.MID_WINTER),
+    ]
     fall = frame_of(
         "weather", [{"date": f"2020-10-{day:02d}", "t_min_c": -9.0 if day == 20 else 4.0} for day in range(1, 29)]
     )
@@ -187,13 +196,34 @@ def test_a_sheet_at_the_time_knows_nothing_of_later_years(pytestconfig):
 
 
 def test_young_vines_and_cultivars_are_said_and_weigh_nothing():
-    rows = [{"block": "B", "row": str(n + 1), "row_order": n + 1, "first": 1, "last": 20,
-             "cultivar": "one" if n < 5 else "other"} for n in range(10)]  # fmt: skip
+    rows = [
+        {
+            "block": "B",
+            "row": str(n + 1),
+            "row_order": n + 1,
+            "first": 1,
+            "last": 20,
+            "cultivar": "one" if n < 5 else "other",
+        }
+        for n in range(10)
+    ]
     planted = [{"block": "B", "row": "1", "position": str(k + 1), "planted": "2021-04-10"} for k in range(10)]
-    surveys = [{"survey": f"w{year}", "block": "B", "date": f"{year}-02-10", "look": "dormant", "covered": "1..10"}
-               for year in range(2018, 2023)]  # fmt: skip
-    dead = [{"block": "B", "row": str(r), "position": str(k), "date": "2022-02-10", "symptom": "dead_arm", "arm": "start",
-             "percent": 80} for r, k in [(1, 2), (1, 3), *((row, 5) for row in range(2, 9))]]  # fmt: skip
+    surveys = [
+        {"survey": f"w{year}", "block": "B", "date": f"{year}-02-10", "look": "dormant", "covered": "1..10"}
+        for year in range(2018, 2023)
+    ]
+    dead = [
+        {
+            "block": "B",
+            "row": str(r),
+            "position": str(k),
+            "date": "2022-02-10",
+            "symptom": "dead_arm",
+            "arm": "start",
+            "percent": 80,
+        }
+        for r, k in [(1, 2), (1, 3), *((row, 5) for row in range(2, 9))]
+    ]
     line = {
         "block": "B",
         "row_spacing_m": 2.5,

@@ -31,8 +31,9 @@ def test_all_blocks_are_said_though_a_process_is_ended(tmp_path):
     path = make_vineyard(tmp_path / "v", 2, labels=labels, seasons=range(2024, 2027), cases=9)
     running = subprocess.Popen(
         [sys.executable, "-m", "trunkwatch", "pattern", str(path), "--all-blocks", "--json"],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-    )  # fmt: skip
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
     end = time.monotonic() + 120
     while not workers_of(running.pid):
         assert running.poll() is None

@@ -30,9 +30,12 @@ def history_of(rows, stations, cultivar_of_row, plants=()):
     lines = [{"block": "B", "row": str(n + 1), "last": stations, "cultivar": cultivar_of_row(n)} for n in range(rows)]
     block = {"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.25, "planted": "2000"}
     tables = {
-        "rows": lines, "plants": list(plants), "symptoms": [], "work": [],
+        "rows": lines,
+        "plants": list(plants),
+        "symptoms": [],
+        "work": [],
         "surveys": [{"block": "B", "date": "2024-08-10", "covered": f"1..{rows}"}],
-    }  # fmt: skip
+    }
     records = BlockRecords(block=block, **{name: frame_of(name, listed) for name, listed in tables.items()})
     return build_history(read_block(records, RowGrid.from_tables(block, records.rows)), "any")
 
@@ -133,8 +136,9 @@ def test_rates_and_maps_of_each_group_counted_by_hand(tmp_path):
     write_folder(tmp_path, {name: frame_of(name, lines) for name, lines in tables.items()})
     found = {one.label: one for one in rates_by(load(tmp_path, "B"), "cultivar")}
     assert {label: [(year, n.cases, n.vines) for year, n in one.seasons] for label, one in found.items()} == {
-        "Blue": [(2022, 0, 5), (2023, 0, 5), (2024, 0, 4)], "Red": [(2022, 1, 5), (2023, 2, 5), (2024, 3, 5)],
-    }  # fmt: skip
+        "Blue": [(2022, 0, 5), (2023, 0, 5), (2024, 0, 4)],
+        "Red": [(2022, 1, 5), (2023, 2, 5), (2024, 3, 5)],
+    }
     told = json.loads(CliRunner().invoke(incidence_command, [str(tmp_path), "--by", "cultivar", "--json"]).stdout)
     assert [(g["label"], g["seasons"][-1]["cases"]) for g in told["groups"]] == [("Blue", 0), ("Red", 3)]
     said = CliRunner().invoke(incidence_command, [str(tmp_path), "--by", "cultivar"]).output

@@ -110,9 +110,13 @@ def test_what_is_on_record_of_plants():
     ]
     block = {"block": "B", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "planted": "2000"}
     records = BlockRecords(
-        block=block, rows=frame_of("rows", lines), plants=frame_of("plants", plants), surveys=frame_of("surveys", surveys),
-        symptoms=frame_of("symptoms", []), work=frame_of("work", []),
-    )  # fmt: skip
+        block=block,
+        rows=frame_of("rows", lines),
+        plants=frame_of("plants", plants),
+        surveys=frame_of("surveys", surveys),
+        symptoms=frame_of("symptoms", []),
+        work=frame_of("work", []),
+    )
     history = build_history(read_block(records, RowGrid.from_tables(block, records.rows)), "any")
     found = on_record(history)
     assert found.labels == {

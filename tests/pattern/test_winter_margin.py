@@ -102,12 +102,32 @@ def weather():
 
 def store_of(weather, **block):
     store = Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "B", "latitude": 44, "longitude": -30, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, **block}]),
-        "rows": frame_of("rows", [{"block": "B", "row": "1", "last": 9}]), "weather": weather,
-        "bud_counts": frame_of("bud_counts", [{"block": "B", "date": "2024-03-01", "buds": 100, "primary_dead": dead, "part": part}
-                                              for dead, part in ((10, "hill top"), (60, "hollow"))]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [
+                    {
+                        "block": "B",
+                        "latitude": 44,
+                        "longitude": -30,
+                        "vine_spacing_m": 1.5,
+                        "row_spacing_m": 2.5,
+                        **block,
+                    }
+                ],
+            ),
+            "rows": frame_of("rows", [{"block": "B", "row": "1", "last": 9}]),
+            "weather": weather,
+            "bud_counts": frame_of(
+                "bud_counts",
+                [
+                    {"block": "B", "date": "2024-03-01", "buds": 100, "primary_dead": dead, "part": part}
+                    for dead, part in ((10, "hill top"), (60, "hollow"))
+                ],
+            ),
+        }
+    )
     return store
 
 

@@ -21,9 +21,11 @@ def patterns(pytestconfig):
 def test_the_four_blocks_in_one_line_each(patterns):
     found = {name: years_verdict(one) for name, one in patterns.items()}
     assert {name: one.headline for name, one in found.items()} == {
-        "Mill": Headline.SPREADS_OR_ZONES, "Orchard": Headline.BUNCHED_NO_SPREAD, "Hollow": Headline.SCATTERED,
+        "Mill": Headline.SPREADS_OR_ZONES,
+        "Orchard": Headline.BUNCHED_NO_SPREAD,
+        "Hollow": Headline.SCATTERED,
         "Chapel": Headline.SCATTERED,
-    }  # fmt: skip
+    }
     assert headline_sentence(found["Orchard"]) == (
         "Over 10 surveyed seasons: sick vines are bunched, and nothing in the dates points to spread."
     )
@@ -45,8 +47,10 @@ def test_one_season_does_not_outrank_the_years(patterns):
     """A scattered map of this season over a record that is bunched: the headline is that of the years."""
     mill = patterns["Mill"]
     plain = replace(
-        mill, findings=(MapFinding(Word.CHANCE),), spread=replace(mill.spread, says=Says.CANNOT_TELL),
-    )  # fmt: skip
+        mill,
+        findings=(MapFinding(Word.CHANCE),),
+        spread=replace(mill.spread, says=Says.CANNOT_TELL),
+    )
     found = years_verdict(plain)
     assert mill.series.together.pvalue <= 0.05
     assert found.headline is Headline.BUNCHED
@@ -59,9 +63,11 @@ def test_each_word_on_spread_has_its_headline(patterns):
     mill = patterns["Mill"]
     said = {says: years_verdict(replace(mill, spread=replace(mill.spread, says=says))).headline for says in Says}
     assert said == {
-        Says.FOR: Headline.SPREADS, Says.EITHER: Headline.SPREADS_OR_ZONES, Says.AGAINST: Headline.BUNCHED_NO_SPREAD,
+        Says.FOR: Headline.SPREADS,
+        Says.EITHER: Headline.SPREADS_OR_ZONES,
+        Says.AGAINST: Headline.BUNCHED_NO_SPREAD,
         Says.CANNOT_TELL: Headline.BUNCHED,
-    }  # fmt: skip
+    }
 
 
 def test_a_map_that_is_uneven_or_empty(patterns):

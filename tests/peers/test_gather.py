@@ -14,8 +14,19 @@ from trunkwatch.peers.who_scouted import Apart, who_scouted
 
 
 def row(**values):
-    plain = {"block": "A", "grower": "G", "season": 2024, "cases": 5, "vines": 100, "age": 12.0, "cultivar": "Brannet", "rootstock": "", "training": "",
-             "observers": ("Ann",), "classes": frozenset({"leafy"})}  # fmt: skip
+    plain = {
+        "block": "A",
+        "grower": "G",
+        "season": 2024,
+        "cases": 5,
+        "vines": 100,
+        "age": 12.0,
+        "cultivar": "Brannet",
+        "rootstock": "",
+        "training": "",
+        "observers": ("Ann",),
+        "classes": frozenset({"leafy"}),
+    }
     return BlockRow(**{**plain, **values})
 
 

@@ -53,9 +53,11 @@ def clear(folder, **rule):
 
 def one_more_finding(folder):
     """Write a finding into block A of the grower with the file."""
-    add_records(folder / "v1.gpkg", "symptoms", [
-        {"block": "A", "row": "1", "position": "3", "date": "2026-08-02", "symptom": "canker", "observer": "Ida"}
-    ])  # fmt: skip
+    add_records(
+        folder / "v1.gpkg",
+        "symptoms",
+        [{"block": "A", "row": "1", "position": "3", "date": "2026-08-02", "symptom": "canker", "observer": "Ida"}],
+    )
 
 
 @pytest.mark.long

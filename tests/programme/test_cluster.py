@@ -121,7 +121,10 @@ def test_one_of_two_workers_is_ended_and_all_blocks_are_done(two_workers, progra
         check=True,
     )
     assert json.loads(here.stdout)["computed"] == EACH
-    own = {path.relative_to(programme.parent / "here"): path.read_bytes() for path in (programme.parent / "here").rglob("*.html")}  # fmt: skip
+    own = {
+        path.relative_to(programme.parent / "here"): path.read_bytes()
+        for path in (programme.parent / "here").rglob("*.html")
+    }
     assert len(own) == 2 * EACH
     assert own == {path: (programme.parent / "there" / path).read_bytes() for path in own}
     assert {path.name for path in (programme.parent / "elsewhere").glob("*.json")} < {

@@ -54,7 +54,11 @@ def test_there_are_five_sentences_one_map_and_one_grid(sample):
 
 
 def test_no_rank_no_praise_no_blame_and_no_red(sample):
-    assert not re.search(r"\b(rank\w*|best|worst|well done|good job|great|better than|worse than|fail\w*|neglect\w*|your fault)\b", " ".join(words(sample)), re.IGNORECASE)  # fmt: skip
+    assert not re.search(
+        r"\b(rank\w*|best|worst|well done|good job|great|better than|worse than|fail\w*|neglect\w*|your fault)\b",
+        " ".join(words(sample)),
+        re.IGNORECASE,
+    )
     for color in set(re.findall(r"#[0-9a-f]{6}\b", sample)):
         red, green, blue = (int(color[at : at + 2], 16) / 255 for at in (1, 3, 5))
         hue, _, full = colorsys.rgb_to_hls(red, green, blue)

@@ -31,9 +31,13 @@ def grown(counts, *, cultivar="Brannet", first=1, **more):
     for number, cases in enumerate(counts, first):
         name = f"G {number}"
         found = {
-            label: OfBlock(name, label, {"any": [row(name, label, many, cultivar=cultivar, **more)]}) for label, many in (("A", cases), ("B", cases + 2))
-        }  # fmt: skip
-        outcomes = {label: Outcome(json.loads(json.dumps({"block": label, "rows": rows_data(one)}))) for label, one in found.items()}  # fmt: skip
+            label: OfBlock(name, label, {"any": [row(name, label, many, cultivar=cultivar, **more)]})
+            for label, many in (("A", cases), ("B", cases + 2))
+        }
+        outcomes = {
+            label: Outcome(json.loads(json.dumps({"block": label, "rows": rows_data(one)})))
+            for label, one in found.items()
+        }
         runs.append(GrowerRun(Grower(name, f"v{number}"), outcomes))
     return runs
 
@@ -53,10 +57,15 @@ def test_rows_are_kept_without_who_scouted():
 def test_the_sentence_is_that_of_the_block_beside_its_like():
     (found,) = likes(SIX, PAGE).values()
     sentence, picture = found
-    gathered = put_together([rows_of_data(one.grower.name, label, one.data(label)) for one in SIX for label in one.blocks], several=True)  # fmt: skip
+    gathered = put_together(
+        [rows_of_data(one.grower.name, label, one.data(label)) for one in SIX for label in one.blocks], several=True
+    )
     beside = next(one for one in peers_of(gathered, 2026).beside if one.row.block == "G 1/A")
     low, high = math.floor(100 * beside.like_low), math.ceil(100 * beside.like_high)
-    assert f"Of blocks of this age and cultivar, nine in ten have symptoms on {low} to {high} of 100 vines; yours is at about {round(100 * beside.share)}, and could be" in sentence  # fmt: skip
+    assert (
+        f"Of blocks of this age and cultivar, nine in ten have symptoms on {low} to {high} of 100 vines; yours is at about {round(100 * beside.share)}, and could be"
+        in sentence
+    )
     assert picture.startswith('<svg class="spread"')
 
 

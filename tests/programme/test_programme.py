@@ -77,8 +77,9 @@ def test_every_block_has_its_own_records_and_no_others(made, overview):
         assert [one["block"] for one in grower["blocks"]] == blocks_of(number)
         found = {
             (block["block"], year["season"]): (year["cases"], year["vines"])
-            for block in grower["blocks"] for year in block["seasons"]
-        }  # fmt: skip
+            for block in grower["blocks"]
+            for year in block["seasons"]
+        }
         assert found == counted(made, number), grower["grower"]
 
 
@@ -86,7 +87,14 @@ def test_a_block_without_records_carries_nothing_and_stops_nobody(overview):
     bare = overview["growers"][1]["blocks"][1]
     assert (bare["block"], bare["season"], bare["seasons"]) == ("Bare", None, [])
     assert not any(use["ready"] for use in bare["uses"])
-    assert all(use["ready"] for one in overview["growers"] for block in one["blocks"] if block["block"] != "Bare" for use in block["uses"] if use["use"] == "rates")  # fmt: skip
+    assert all(
+        use["ready"]
+        for one in overview["growers"]
+        for block in one["blocks"]
+        if block["block"] != "Bare"
+        for use in block["uses"]
+        if use["use"] == "rates"
+    )
 
 
 @pytest.mark.long
@@ -184,7 +192,9 @@ def test_one_more_finding_works_one_block_out(few):
 
 @pytest.mark.long
 def test_with_prices_the_other_blocks_of_the_grower_count_as_well(few):
-    (few / "v1" / "costs.csv").write_text("name,value,unit\nprice_per_t,900,EUR/t\nyield_t_ha,8,t/ha\ncrew_hour,30,EUR/h\nreplant_vine,6,EUR/vine\n")  # fmt: skip
+    (few / "v1" / "costs.csv").write_text(
+        "name,value,unit\nprice_per_t,900,EUR/t\nyield_t_ha,8,t/ha\ncrew_hour,30,EUR/h\nreplant_vine,6,EUR/vine\n"
+    )
     told(few, "handouts", "--each-block", "--grower", "G 1")
     with (few / "v1" / "symptoms.csv").open("a", encoding="utf-8") as file:
         file.write("B,2,12,2026-08-01,leaf_stripe\n")

@@ -106,7 +106,14 @@ def test_a_second_run_writes_nothing_and_one_more_finding_one_file(sample, tmp_p
     assert (again["computed"], again["kept"]) == (0, 4)
     with (folder / "vines" / "symptoms.csv").open(newline="", encoding="utf-8-sig") as file:
         names = next(csv.reader(file))
-    line = {"block": "Mill", "row": "2", "position": "9", "date": "2026-08-20", "symptom": "leaf_stripe", "observer": "Ida"}  # fmt: skip
+    line = {
+        "block": "Mill",
+        "row": "2",
+        "position": "9",
+        "date": "2026-08-20",
+        "symptom": "leaf_stripe",
+        "observer": "Ida",
+    }
     with (folder / "vines" / "symptoms.csv").open("a", newline="", encoding="utf-8") as file:
         csv.DictWriter(file, names).writerow(line)
     now = told(folder, "vine-seasons")
@@ -176,8 +183,10 @@ def test_files_of_those_who_agree_no_more_and_of_blocks_that_are_gone_are_delete
     assert there == {"Fern_1", "Fern_1_3a0b", "G_2", "G_6", "G_7"}  # G 3 to G 5 agreed to nothing that holds today
     (made / "vine_seasons" / "G_6" / "notes.parquet").write_bytes(b"of somebody else")
     growers = [
-        Grower("Fern 1", "v00", ("compare",), OPEN), Grower("Fern-1", "v01", ("compare",), ENDED), Grower("G 2", "v02", ("compare",), OPEN),
-    ]  # fmt: skip
+        Grower("Fern 1", "v00", ("compare",), OPEN),
+        Grower("Fern-1", "v01", ("compare",), ENDED),
+        Grower("G 2", "v02", ("compare",), OPEN),
+    ]
     write_catalogue(made, growers)
     result = run("programme", made, "vine-seasons", "--workers", 1)
     assert "8 vine-season files of blocks that are gone, or of growers who agree no more, deleted" in result.stderr
@@ -221,13 +230,32 @@ def test_what_is_printed_says_that_it_is_the_educators_own(made):
 
 def sums_of(block, grower, cases, vines, **more):
     return BlockSums(
-        **({"grower": grower, "block": block, "season": 2026, "definition": "any", "region": "", "cultivar": "Corvise", "rootstock": "", "planted": 2000,
-            "counted": True, "compared": True, "inspections": "leafy", "cases": cases, "vines": vines, "at_least": False} | more)
-    )  # fmt: skip
+        **(
+            {
+                "grower": grower,
+                "block": block,
+                "season": 2026,
+                "definition": "any",
+                "region": "",
+                "cultivar": "Corvise",
+                "rootstock": "",
+                "planted": 2000,
+                "counted": True,
+                "compared": True,
+                "inspections": "leafy",
+                "cases": cases,
+                "vines": vines,
+                "at_least": False,
+            }
+            | more
+        )
+    )
 
 
 def test_a_group_has_the_range_of_blocks_and_not_of_vines():
-    (one,) = group_rates([sums_of("A", "G 1", 2, 40), sums_of("B", "G 1", 30, 60), sums_of("A", "G 2", 0, 50)], "cultivar")  # fmt: skip
+    (one,) = group_rates(
+        [sums_of("A", "G 1", 2, 40), sums_of("B", "G 1", 30, 60), sums_of("A", "G 2", 0, 50)], "cultivar"
+    )
     assert (one.cases, one.vines, one.blocks, one.growers) == (32, 150, 3, 2)
     assert one.limits == incidence_of_rows([2, 30, 0], [40, 60, 50])
     (alone,) = group_rates([sums_of("A", "G 1", 2, 40)], "cultivar")
@@ -236,18 +264,39 @@ def test_a_group_has_the_range_of_blocks_and_not_of_vines():
 
 def test_vines_of_a_mixed_block_are_in_the_group_of_their_own_cultivar():
     mixed = [sums_of("A", "G 1", 2, 40), sums_of("A", "G 1", 5, 20, cultivar="Brannet")]
-    assert [(one.label, one.cases, one.vines) for one in group_rates(mixed, "cultivar")] == [(("Brannet",), 5, 20), (("Corvise",), 2, 40)]  # fmt: skip
+    assert [(one.label, one.cases, one.vines) for one in group_rates(mixed, "cultivar")] == [
+        (("Brannet",), 5, 20),
+        (("Corvise",), 2, 40),
+    ]
     (whole,) = group_rates(mixed, "block")
     assert (whole.cases, whole.vines, whole.blocks) == (7, 60, 1)
 
 
 def test_seasons_scouted_otherwise_and_other_definitions_are_not_added_up():
-    found = group_rates([sums_of("A", "G 1", 2, 40), sums_of("B", "G 2", 3, 40, inspections="bare leafy"), sums_of("C", "G 3", 4, 40, definition="leaf")], "cultivar")  # fmt: skip
-    assert [(one.definition, one.inspections, one.cases) for one in found] == [("any", "bare leafy", 3), ("any", "leafy", 2), ("leaf", "leafy", 4)]  # fmt: skip
+    found = group_rates(
+        [
+            sums_of("A", "G 1", 2, 40),
+            sums_of("B", "G 2", 3, 40, inspections="bare leafy"),
+            sums_of("C", "G 3", 4, 40, definition="leaf"),
+        ],
+        "cultivar",
+    )
+    assert [(one.definition, one.inspections, one.cases) for one in found] == [
+        ("any", "bare leafy", 3),
+        ("any", "leafy", 2),
+        ("leaf", "leafy", 4),
+    ]
 
 
 def test_age_is_that_of_the_season_and_a_block_without_a_year_stands_apart():
-    found = group_rates([sums_of("A", "G 1", 1, 40, planted=2010), sums_of("A", "G 1", 1, 40, planted=2010, season=2019), sums_of("B", "G 1", 1, 9, planted=None)], "age")  # fmt: skip
+    found = group_rates(
+        [
+            sums_of("A", "G 1", 1, 40, planted=2010),
+            sums_of("A", "G 1", 1, 40, planted=2010, season=2019),
+            sums_of("B", "G 1", 1, 9, planted=None),
+        ],
+        "age",
+    )
     assert [(one.label[0], one.season) for one in found] == [("", 2026), ("0 to 9", 2019), ("10 to 19", 2026)]
 
 

@@ -99,8 +99,21 @@ def forty(tmp_path):
 
 
 def command(folder, workers=2, out="pages"):
-    return [sys.executable, "-m", "trunkwatch", "programme", str(folder), "report", "--permutations", "99", "--workers", str(workers),
-            "--out", str(folder / out), "--json"]  # fmt: skip
+    return [
+        sys.executable,
+        "-m",
+        "trunkwatch",
+        "programme",
+        str(folder),
+        "report",
+        "--permutations",
+        "99",
+        "--workers",
+        str(workers),
+        "--out",
+        str(folder / out),
+        "--json",
+    ]
 
 
 def kept(folder):

@@ -36,9 +36,15 @@ def ours(
         cell: (grid.label(*cell)[0], grid.label(*cell)[1]) for cell in map(tuple, np.argwhere(grid.exists).tolist())
     }
     told: dict[str, Any] = {
-        "seasons": history.seasons, "counted": set(history.counted_seasons), "compared": set(history.compared_seasons),
-        "condition": {}, "looked_at": {}, "seen": {}, "carried": {}, "rates": {},
-    }  # fmt: skip
+        "seasons": history.seasons,
+        "counted": set(history.counted_seasons),
+        "compared": set(history.compared_seasons),
+        "condition": {},
+        "looked_at": {},
+        "seen": {},
+        "carried": {},
+        "rates": {},
+    }
     for number, season in enumerate(history.seasons):
         for cell, vine in name.items():
             told["condition"][season, vine] = Condition(history.condition[(number, *cell)]).word
@@ -49,11 +55,19 @@ def ours(
             told["rates"][season, what] = None if found.why_not else (found.cases, found.vines)
     told["damages"] = {
         name[cell]: sorted(
-            (d.finding.date, d.finding.symptom, d.finding.part.trunk, d.finding.part.arm, d.last_seen(), d.end.kind.value if d.end else "", d.end.day if d.end else "")
+            (
+                d.finding.date,
+                d.finding.symptom,
+                d.finding.part.trunk,
+                d.finding.part.arm,
+                d.last_seen(),
+                d.end.kind.value if d.end else "",
+                d.end.day if d.end else "",
+            )
             for d in damages
         )
         for cell, damages in reading.damages.by_cell.items()
-    }  # fmt: skip
+    }
     told["covered"] = {f.id: not f.casual for f in reading.findings} | {f.id: True for f in reading.second_findings}
     told["second"] = {f.id for f in reading.second_findings}
     return told
@@ -66,15 +80,36 @@ def theirs(
     label = str(tables["blocks"][0]["block"])
     found = second_reading(tables, label, definition=definition, without_winter=without_winter, through=through)
     told = {
-        name: getattr(found, name) for name in ("seasons", "counted", "compared", "condition", "looked_at", "seen", "carried", "rates", "covered", "second")
-    }  # fmt: skip
+        name: getattr(found, name)
+        for name in (
+            "seasons",
+            "counted",
+            "compared",
+            "condition",
+            "looked_at",
+            "seen",
+            "carried",
+            "rates",
+            "covered",
+            "second",
+        )
+    }
     told["damages"] = {
         vine: sorted(
-            (d.date.isoformat(), d.symptom, d.trunk, d.arm, d.last_seen.isoformat(), d.end, d.end_day.isoformat() if d.end_day else "")
+            (
+                d.date.isoformat(),
+                d.symptom,
+                d.trunk,
+                d.arm,
+                d.last_seen.isoformat(),
+                d.end,
+                d.end_day.isoformat() if d.end_day else "",
+            )
             for d in damages
         )
-        for vine, damages in found.damages.items() if damages
-    }  # fmt: skip
+        for vine, damages in found.damages.items()
+        if damages
+    }
     return told
 
 
@@ -152,10 +187,17 @@ def said_by_package(season: BlockSeason, cell: tuple[int, int]) -> dict[str, Any
         return sorted((d.finding.date, d.finding.symptom, d.finding.part.trunk, d.finding.part.arm) for d in damages)
 
     return {
-        "damages": lines(now.damages), "doubted": lines(now.doubted), "symptoms": sorted((f.date, f.symptom) for f in now.symptoms),
-        "last_seen": now.last_seen, "percent": _rounded(now.percent), "share": _rounded(now.share), "shoot": now.shoot,
-        "shoot_seen": now.shoot_seen, "shoot_quality": now.shoot_quality, "again": bool(now.doubted) and not now.open,
-    }  # fmt: skip
+        "damages": lines(now.damages),
+        "doubted": lines(now.doubted),
+        "symptoms": sorted((f.date, f.symptom) for f in now.symptoms),
+        "last_seen": now.last_seen,
+        "percent": _rounded(now.percent),
+        "share": _rounded(now.share),
+        "shoot": now.shoot,
+        "shoot_seen": now.shoot_seen,
+        "shoot_quality": now.shoot_quality,
+        "again": bool(now.doubted) and not now.open,
+    }
 
 
 def _rounded(share: float | None) -> float | None:

@@ -64,9 +64,14 @@ def differences_printed(
         return []  # the commands refuse a season of which nothing is written
     with printed_of(tables, block, definition, season) as printed:
         return [
-            *_of_map(printed, pages), *_of_plan(printed, pages), *_of_report(printed, pages), *_of_crew_lists(printed, read, season, pages),
-            *_of_phone(printed, read, season, pages), *_of_cases(printed, pages), *_of_history(printed, pages, histories),
-        ]  # fmt: skip
+            *_of_map(printed, pages),
+            *_of_plan(printed, pages),
+            *_of_report(printed, pages),
+            *_of_crew_lists(printed, read, season, pages),
+            *_of_phone(printed, read, season, pages),
+            *_of_cases(printed, pages),
+            *_of_history(printed, pages, histories),
+        ]
 
 
 def _differ(what: str, mine: Any, other: Any) -> Iterator[str]:
@@ -288,18 +293,23 @@ def _of_report(printed: Printed, pages: Pages) -> Iterator[str]:
         seen = _seen_on(pages, vine, last_seen)
         stands = seen != "already cut"
         other[vine] = [
-            seen if stands else "", last_seen if stands else "",
+            seen if stands else "",
+            last_seen if stands else "",
             "" if words.list_percent is None else f"{words.list_percent:.0f} %",
-            codes.RENEWAL_SHOOTS[words.shoot] if words.shoot else "", str(words.list_seasons),
-        ]  # fmt: skip
+            codes.RENEWAL_SHOOTS[words.shoot] if words.shoot else "",
+            str(words.list_seasons),
+        ]
     told = {
         vine: [
-            "; ".join(sorted(line["seen"].split("; "))), line["last_seen"] or "",
-            "" if line["percent_dead"] is None else f"{line['percent_dead']:.0f} %", line["shoot"], str(line["seasons"]),
+            "; ".join(sorted(line["seen"].split("; "))),
+            line["last_seen"] or "",
+            "" if line["percent_dead"] is None else f"{line['percent_dead']:.0f} %",
+            line["shoot"],
+            str(line["seasons"]),
         ]
         for vine, line in mine.items()
         if vine in listed
-    }  # fmt: skip
+    }
     yield from _differ_by("report.list", told, other)
     usable = {vine for vine, words in listed.items() if pages.is_usable(words)}
     yield from _differ(
@@ -345,8 +355,14 @@ def _of_crew_lists(printed: Printed, tables: Tables, season: int | None, pages: 
     for name, lines in printed.crew_lists().items():
         for line in lines:
             mine[
-                name, line["row"], line["vine"], line.get("bay, vine", ""), line["what to do"], line["note"], line["last seen"],
-            ] += 1  # fmt: skip
+                name,
+                line["row"],
+                line["vine"],
+                line.get("bay, vine", ""),
+                line["what to do"],
+                line["note"],
+                line["last seen"],
+            ] += 1
     other: Counter[tuple[Any, ...]] = Counter()
     for one in pages.crew_lists():
         name = next(name for name, kinds in _LISTS.items() if one.kind in kinds)
@@ -377,9 +393,12 @@ def _of_phone(printed: Printed, tables: Tables, season: int | None, pages: Pages
         for at, position in enumerate(range(row["first"], row["last"] + 1)):
             found = row["found"].get(str(position))
             mine[row["label"], position] = {
-                "missing": position in row["missing"], "young": position in row["young"], "known": _word(row["known"][at]),
-                "known_in": row["known_in"][at], "found": tuple(found) if found else None,
-            }  # fmt: skip
+                "missing": position in row["missing"],
+                "young": position in row["young"],
+                "known": _word(row["known"][at]),
+                "known_in": row["known_in"][at],
+                "found": tuple(found) if found else None,
+            }
     yield from _differ("phone.vines", sorted(mine), sorted(other))
     for vine, facts in other.items():
         for name, fact in facts.items():
@@ -417,8 +436,9 @@ def _of_history(printed: Printed, pages: Pages, histories: int) -> Iterator[str]
                 lines = [(text(record, "date"), (finding_text if version.table == "symptoms" else work_text)(record))]
             also = named_as(record, vine, by_counting=version.table == "symptoms")
             other += [
-                (text(record, "id"), version.table, day, version.fate, text(record, "corrects"), words + also) for day, words in lines
-            ]  # fmt: skip
+                (text(record, "id"), version.table, day, version.fate, text(record, "corrects"), words + also)
+                for day, words in lines
+            ]
         yield from _differ(
             f"history.lines {vine}",
             [one for one in mine if one not in other],

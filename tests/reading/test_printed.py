@@ -37,9 +37,10 @@ def without(symptom, position):
 
     def change(tables):
         left = [
-            record for record in tables["symptoms"]
+            record
+            for record in tables["symptoms"]
             if (record["symptom"], str(record["position"])) != (symptom, str(position))
-        ]  # fmt: skip
+        ]
         assert len(left) == len(tables["symptoms"]) - 1
         return {**tables, "symptoms": left}
 

@@ -446,8 +446,10 @@ def test_a_removal_of_a_bare_year_is_after_its_own_planting():
     assert plants_of(own, {"planted": "2010"}) == [(ever, "2009-10-31"), ("2009-11-01", "2010-12-31")]
     next_one = done(1, "2010-12-05", "replant")
     assert plants_of(own, work=[next_one]) == [
-        (ever, "2009-10-31"), ("2009-11-01", "2010-12-04"), ("2010-12-05", never),
-    ]  # fmt: skip
+        (ever, "2009-10-31"),
+        ("2009-11-01", "2010-12-04"),
+        ("2010-12-05", never),
+    ]
     # An earlier planting of the same year is no reason to pull before the own one.
     earlier = plants_of({"planted": "2010-05-01", "removed": "2010"}, {"planted": "2010-03-01"})
     assert earlier == [(ever, "2010-02-28"), ("2010-03-01", "2010-12-31")]
@@ -630,9 +632,16 @@ def test_a_none_of_a_look_for_something_else_says_nothing():
         symptoms = [finding(1, "2023-01-15", "canker"), finding(1, "2024-01-15", "none")]
         return ends(read(surveys=surveys, symptoms=symptoms), 1)[0][0]
 
-    assert [end(purpose) for purpose in ("", "all", "leaf_stripe", "dead_trunk", "canker", "leaf_stripe; dead_arm")] == [
-        "contradicted", "contradicted", "", "", "contradicted", "contradicted",
-    ]  # fmt: skip
+    assert [
+        end(purpose) for purpose in ("", "all", "leaf_stripe", "dead_trunk", "canker", "leaf_stripe; dead_arm")
+    ] == [
+        "contradicted",
+        "contradicted",
+        "",
+        "",
+        "contradicted",
+        "contradicted",
+    ]
 
 
 def test_two_people_at_one_look_disagree():

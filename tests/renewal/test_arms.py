@@ -30,7 +30,15 @@ def test_half_dead_loses_an_arm_and_more_the_trunk():
     assert state[0].tolist() == [State.LIGHT, State.ARM_CUT, State.CUT, State.SOUND]
     assert done.renewed.tolist() == [2]
     tight = np.array([[State.MIDDLE, State.HEAVY]], dtype=np.uint8)
-    act(Strategy("a", renew=True, damaged_only=True, arms=True, hours=0.5), tight, 0, np.ones(1), renew_hours=0.5, order=np.arange(2), shape=(1, 2))  # fmt: skip
+    act(
+        Strategy("a", renew=True, damaged_only=True, arms=True, hours=0.5),
+        tight,
+        0,
+        np.ones(1),
+        renew_hours=0.5,
+        order=np.arange(2),
+        shape=(1, 2),
+    )
     assert tight[0].tolist() == [State.MIDDLE, State.CUT]  # the worst first
 
 
@@ -80,7 +88,9 @@ def test_strategies_with_arms_are_listed_and_read():
 def store_of(training, **prices):
     told = {"price_per_t": 1500.0, "yield_t_ha": 10.0, "crew_hour": 20.0, "replant_vine": 8.0, **prices}
     return walked_block(
-        range(2018, 2027), vines=60, training=training,
+        range(2018, 2027),
+        vines=60,
+        training=training,
         symptoms=[
             {"position": str(p), "date": f"{y}-01-15", "symptom": "dead_arm", "arm": "start"}
             for p, y in ((3, 2025), (9, 2024), (20, 2026), (33, 2025), (41, 2023))
@@ -91,7 +101,7 @@ def store_of(training, **prices):
             {"position": "33", "date": "2026-02-10", "kind": "renew_trunk"},
         ],
         costs=[{"name": name, "value": value} for name, value in told.items()],
-    )  # fmt: skip
+    )
 
 
 def test_a_vine_with_a_new_arm_starts_with_its_other_arm_bearing():

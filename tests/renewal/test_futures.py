@@ -241,15 +241,32 @@ def test_a_cut_at_the_lowest_height_is_still_a_cut():
 
 def test_a_shoot_is_kept_on_damaged_vines_and_on_cases_of_the_last_two_seasons():
     keep = [
-        state for state in (State.SOUND, State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.HIDDEN_3, State.LIGHT, State.MIDDLE, State.HEAVY)
+        state
+        for state in (
+            State.SOUND,
+            State.SHOWING,
+            State.HIDDEN_1,
+            State.HIDDEN_2,
+            State.HIDDEN_3,
+            State.LIGHT,
+            State.MIDDLE,
+            State.HEAVY,
+        )
         if ("keep_shoot", "keep_shoot") in kinds(VineFacts((0, 0), state, shoot="trunk"))
-    ]  # fmt: skip
+    ]
     assert keep == [State.SHOWING, State.HIDDEN_1, State.HIDDEN_2, State.LIGHT, State.MIDDLE, State.HEAVY]
 
 
 def test_work_says_when_what_it_rests_on_was_last_seen():
-    facts = VineFacts((0, 0), State.MIDDLE, arms=frozenset({"end"}), shoot="trunk", percent=40.0,
-                      last_seen="2025-08-01", shoot_seen="2025-05-20")  # fmt: skip
+    facts = VineFacts(
+        (0, 0),
+        State.MIDDLE,
+        arms=frozenset({"end"}),
+        shoot="trunk",
+        percent=40.0,
+        last_seen="2025-08-01",
+        shoot_seen="2025-05-20",
+    )
     cut, keep = suggest(facts, costs(), None)
     assert (cut.last_seen, keep.last_seen) == ("2025-08-01", "2025-05-20")
     assert why_words(cut, costs()) == "the end arm affected, 40 % dead; last seen 2025-08-01"

@@ -48,21 +48,35 @@ def test_ranges_hold_in_metric_units():
 
 def decision(prices):
     store = walked_block(
-        range(2018, 2027), vines=60, training="bilateral",
+        range(2018, 2027),
+        vines=60,
+        training="bilateral",
         symptoms=[
             {"position": str(p), "date": f"{y}-01-15", "symptom": "dead_arm", "arm": "start", "percent": 100}
             for p, y in ((3, 2025), (9, 2024), (20, 2026), (33, 2025), (41, 2023), (50, 2026))
         ],
         costs=[{"name": name, "value": value, "unit": unit} for name, value, unit in prices],
-    )  # fmt: skip
+    )
     return decide(load(store, "A", 2026), [], store.frame("costs"), futures=40)
 
 
 def test_the_same_prices_in_acres_give_the_same_answer_in_acres():
-    metric = decision([("price_per_t", 2000, "USD/t"), ("yield_t_ha", 12, "t/ha"), ("crew_hour", 25, "USD/h"), ("replant_vine", 8, "USD/vine")])  # fmt: skip
+    metric = decision(
+        [
+            ("price_per_t", 2000, "USD/t"),
+            ("yield_t_ha", 12, "t/ha"),
+            ("crew_hour", 25, "USD/h"),
+            ("replant_vine", 8, "USD/vine"),
+        ]
+    )
     acres = decision(
-        [("price_per_t", 2000 * 0.90718474, "USD/short ton"), ("yield_t_ha", 12 / 2.2417023, "short tons/ac"), ("crew_hour", 25, "USD/h"), ("replant_vine", 8, "USD/vine")]
-    )  # fmt: skip
+        [
+            ("price_per_t", 2000 * 0.90718474, "USD/short ton"),
+            ("yield_t_ha", 12 / 2.2417023, "short tons/ac"),
+            ("crew_hour", 25, "USD/h"),
+            ("replant_vine", 8, "USD/vine"),
+        ]
+    )
     assert acres.comparison.recommended == metric.comparison.recommended
     for one, other in zip(acres.told.judged, metric.comparison.judged, strict=True):
         assert one.gain == pytest.approx(other.gain * 0.40468564, rel=1e-5, abs=1e-3)

@@ -32,8 +32,21 @@ def costs(**more):
 
 
 def rates(**more):
-    one = {"first": [0.0], "season_sd": [0.0], "again_sd": [0.0], "again": [[0.0] * 4], "death": [[0.0, 0.0]], "relapse": [[0.0] * 4], "rewritten": [[0.5] * 4], "written_sd": [0.0],
-           "renewal_fails": [0.0], "replant_fails": [[0.0, 0.0]], "near_row": [0.0], "near_across": [0.0], "near_ring": [0.0]}  # fmt: skip
+    one = {
+        "first": [0.0],
+        "season_sd": [0.0],
+        "again_sd": [0.0],
+        "again": [[0.0] * 4],
+        "death": [[0.0, 0.0]],
+        "relapse": [[0.0] * 4],
+        "rewritten": [[0.5] * 4],
+        "written_sd": [0.0],
+        "renewal_fails": [0.0],
+        "replant_fails": [[0.0, 0.0]],
+        "near_row": [0.0],
+        "near_across": [0.0],
+        "near_ring": [0.0],
+    }
     return Rates(**{name: np.array(value, dtype=float) for name, value in (one | more).items()})
 
 
@@ -129,8 +142,15 @@ def test_one_vine_by_hand():
 def futures(bearing, renewed, replanted, block):
     """Two strategies, one future, by hand."""
     shape = (2, 1, 3)
-    return Futures((Strategy("do nothing"), Strategy("something", renew=True)), 100, np.array(bearing, dtype=float).reshape(shape),
-                   np.zeros(shape), np.array(renewed).reshape(shape), np.array(replanted).reshape(shape), np.array(block, dtype=bool).reshape(shape))  # fmt: skip
+    return Futures(
+        (Strategy("do nothing"), Strategy("something", renew=True)),
+        100,
+        np.array(bearing, dtype=float).reshape(shape),
+        np.zeros(shape),
+        np.array(renewed).reshape(shape),
+        np.array(replanted).reshape(shape),
+        np.array(block, dtype=bool).reshape(shape),
+    )
 
 
 def test_one_block_by_hand_to_the_cent():

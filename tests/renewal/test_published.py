@@ -30,19 +30,36 @@ YEARS, VINES_HA, ACRE = 22, 2000.0, 2.47105
 def judged(share, strategies, *, efficacy=0.5, usd_acre=100.0):
     """600 vines of which a share shows, 8 % first symptoms a year; 150 futures."""
     one = MONEY.rates(
-        first=[0.08], season_sd=[0.3], again_sd=[0.3], again=[[0.6, 0.55, 0.5, 0.45]], death=[[0.0005, 0.04]],
-        relapse=[[0.05, 0.05, 0.08, 0.10]], renewal_fails=[0.1], replant_fails=[[0.1, 0.03]],
-    )  # fmt: skip
+        first=[0.08],
+        season_sd=[0.3],
+        again_sd=[0.3],
+        again=[[0.6, 0.55, 0.5, 0.45]],
+        death=[[0.0005, 0.04]],
+        relapse=[[0.05, 0.05, 0.08, 0.10]],
+        renewal_fails=[0.1],
+        replant_fails=[[0.1, 0.03]],
+    )
     rates = type(one)(**{name: np.repeat(getattr(one, name), 150, axis=0) for name in one.__dataclass_fields__})
     costs = MONEY.costs(
-        price_per_t=1500.0, yield_t_ha=18.0, horizon_years=YEARS, discount_pct=5.0, renew_hours=0.3,
+        price_per_t=1500.0,
+        yield_t_ha=18.0,
+        horizon_years=YEARS,
+        discount_pct=5.0,
+        renew_hours=0.3,
         protect_vine=usd_acre * ACRE / VINES_HA,
-    )  # fmt: skip
+    )
     start = np.full((1, 600), State.SOUND, dtype=np.uint8)
     start[0, : int(600 * share)] = State.SHOWING
     futures = run_futures(
-        start, rates, strategies, yield_table(costs), years=YEARS, renew_hours=0.3, damage=Damage(prevents=(efficacy, efficacy)), seed=2,
-    )  # fmt: skip
+        start,
+        rates,
+        strategies,
+        yield_table(costs),
+        years=YEARS,
+        renew_hours=0.3,
+        damage=Damage(prevents=(efficacy, efficacy)),
+        seed=2,
+    )
     return compare(futures, costs, VINES_HA).judged
 
 
@@ -83,13 +100,24 @@ def test_with_little_pressure_a_dear_practice_does_not_pay_and_a_cheap_one_may()
     start = np.full((1, 600), State.SOUND, dtype=np.uint8)
     costs = {
         usd: MONEY.costs(
-            price_per_t=1500.0, yield_t_ha=18.0, horizon_years=YEARS, discount_pct=5.0, protect_vine=usd * ACRE / VINES_HA
+            price_per_t=1500.0,
+            yield_t_ha=18.0,
+            horizon_years=YEARS,
+            discount_pct=5.0,
+            protect_vine=usd * ACRE / VINES_HA,
         )
         for usd in (5.0, 200.0)
-    }  # fmt: skip
+    }
     futures = run_futures(
-        start, rates, PREVENT, yield_table(costs[5.0]), years=YEARS, renew_hours=0.3, damage=Damage(prevents=(0.25, 0.25)), seed=3,
-    )  # fmt: skip
+        start,
+        rates,
+        PREVENT,
+        yield_table(costs[5.0]),
+        years=YEARS,
+        renew_hours=0.3,
+        damage=Damage(prevents=(0.25, 0.25)),
+        seed=3,
+    )
     gains = {usd: compare(futures, told, VINES_HA).judged[1].gain for usd, told in costs.items()}
     assert gains[200.0] < 0 < gains[5.0]
 

@@ -38,7 +38,16 @@ def many(count, **more):
 def ground(start, told, draws=20, damage=None, **chances):
     bearing = yield_table(told)
     train = told["train_hours"]
-    effort = Effort(told["renew_hours"] + 2 * train, 0.6 * told["renew_hours"] + train, told["replant_hours"] + 2 * train, train, told["renew_hours"] + train, bearing, 1.0, np.ones(start.size, dtype=bool))  # fmt: skip
+    effort = Effort(
+        told["renew_hours"] + 2 * train,
+        0.6 * told["renew_hours"] + train,
+        told["replant_hours"] + 2 * train,
+        train,
+        told["renew_hours"] + train,
+        bearing,
+        1.0,
+        np.ones(start.size, dtype=bool),
+    )
     return Ground(start, many(draws, **chances), damage or Damage(), effort, bearing, told, 1000.0, 5)
 
 

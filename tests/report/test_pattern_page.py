@@ -71,13 +71,44 @@ def test_every_test_stands_behind_the_pictures(page):
 
 def test_one_season_is_shown_without_what_needs_years(tmp_path):
     said = CliRunner().invoke(
-        main, ["new", str(tmp_path / "v"), "--block", "North", "--rows", "6", "--vines", "20", "--row-spacing-m", "2.5", "--vine-spacing-m", "1.5", "--hemisphere", "north"]
-    )  # fmt: skip
+        main,
+        [
+            "new",
+            str(tmp_path / "v"),
+            "--block",
+            "North",
+            "--rows",
+            "6",
+            "--vines",
+            "20",
+            "--row-spacing-m",
+            "2.5",
+            "--vine-spacing-m",
+            "1.5",
+            "--hemisphere",
+            "north",
+        ],
+    )
     assert said.exit_code == 0, said.output
     for line in (
         ["survey", "--block", "North", "--date", "2026-02-03", "--covered", "all"],
-        *(["finding", "--block", "North", "--row", "2", "--position", str(k), "--symptom", "dead_arm", "--date", "2026-02-03"] for k in range(3, 10)),
-    ):  # fmt: skip
+        *(
+            [
+                "finding",
+                "--block",
+                "North",
+                "--row",
+                "2",
+                "--position",
+                str(k),
+                "--symptom",
+                "dead_arm",
+                "--date",
+                "2026-02-03",
+            ]
+            for k in range(3, 10)
+        ),
+    ):
         assert CliRunner().invoke(main, ["log", str(tmp_path / "v"), *line]).exit_code == 0
     found = pattern_html(load(str(tmp_path / "v"), "North"), permutations=99)
     assert "Are sick vines bunched?" in found
@@ -86,12 +117,42 @@ def test_one_season_is_shown_without_what_needs_years(tmp_path):
 
 
 def test_a_block_of_two_cases_says_too_few_and_draws_its_one_count(tmp_path):
-    made = ["new", str(tmp_path / "v"), "--block", "North", "--rows", "6", "--vines", "20", "--row-spacing-m", "2.5", "--vine-spacing-m", "1.5", "--hemisphere", "north"]  # fmt: skip
+    made = [
+        "new",
+        str(tmp_path / "v"),
+        "--block",
+        "North",
+        "--rows",
+        "6",
+        "--vines",
+        "20",
+        "--row-spacing-m",
+        "2.5",
+        "--vine-spacing-m",
+        "1.5",
+        "--hemisphere",
+        "north",
+    ]
     assert CliRunner().invoke(main, made).exit_code == 0
     for line in (
         ["survey", "--block", "North", "--date", "2026-02-03", "--covered", "all"],
-        *(["finding", "--block", "North", "--row", "2", "--position", k, "--symptom", "dead_arm", "--date", "2026-02-03"] for k in ("3", "9")),
-    ):  # fmt: skip
+        *(
+            [
+                "finding",
+                "--block",
+                "North",
+                "--row",
+                "2",
+                "--position",
+                k,
+                "--symptom",
+                "dead_arm",
+                "--date",
+                "2026-02-03",
+            ]
+            for k in ("3", "9")
+        ),
+    ):
         assert CliRunner().invoke(main, ["log", str(tmp_path / "v"), *line]).exit_code == 0
     found = pattern_html(load(str(tmp_path / "v"), "North"), permutations=99)
     assert "too few" in found

@@ -22,8 +22,20 @@ BLOCK = {"block": "North", "planted": 2010, "row_spacing_m": 2.5, "vine_spacing_
 def path(tmp_path):
     path = tmp_path / "v.gpkg"
     start_file(path, BLOCK, 4, 8)
-    add_records(path, "surveys", [{"survey": "s", "block": "North", "date": "2026-01-20", "covered": "1..4", "look": "dormant"}])  # fmt: skip
-    found = [{"block": "North", "row": str(1 + n // 8), "position": str(1 + n % 8), "date": "2026-01-20", "symptom": "dead_arm", "arm": "start"} for n in range(16)]  # fmt: skip
+    add_records(
+        path, "surveys", [{"survey": "s", "block": "North", "date": "2026-01-20", "covered": "1..4", "look": "dormant"}]
+    )
+    found = [
+        {
+            "block": "North",
+            "row": str(1 + n // 8),
+            "position": str(1 + n % 8),
+            "date": "2026-01-20",
+            "symptom": "dead_arm",
+            "arm": "start",
+        }
+        for n in range(16)
+    ]
     add_records(path, "symptoms", found)
     return path
 
@@ -47,7 +59,9 @@ def pages(path):
 def test_a_report_shows_the_newest_few_and_says_how_many_there_are(path):
     with_photos(path, 14)
     _, shown, report, drawn = pages(path)
-    assert [photo.text for photo in shown.photos] == [f"2026-01-20, photo of the cut face, taken 2026-01-20 10:{n:02d}: <i>{n}</i>" for n in (13, 12, 11, 10, 9, 8)]  # fmt: skip
+    assert [photo.text for photo in shown.photos] == [
+        f"2026-01-20, photo of the cut face, taken 2026-01-20 10:{n:02d}: <i>{n}</i>" for n in (13, 12, 11, 10, 9, 8)
+    ]
     assert report.count("<img ") == MOST_SHOWN
     assert "The newest 6 of 14 photos, small" in report
     assert "<i>13</i>" not in report

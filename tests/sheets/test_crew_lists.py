@@ -15,18 +15,57 @@ from trunkwatch.vineyard.tables import frame_of
 def test_work_planned_before_a_row_was_interplanted_names_the_same_vine(numbering, end):
     """Row 2 had 11 vines 2 m apart and has 21 at 1 m: by hand, the third vine then, 4 m on, is the fifth now."""
     store = Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "numbering": numbering, "vine_spacing_m": 2, "row_spacing_m": 3}]),
-        "rows": frame_of("rows", [
-            {"block": "A", "row": "1", "row_order": 1, "last": 11},
-            {"block": "A", "row": "2", "row_order": 2, "last": 11, "numbered_from": end, "valid_to": "2020-12-31"},
-            {"block": "A", "row": "2", "row_order": 2, "last": 21, "numbered_from": end, "spacing_m": 1, "valid_from": "2021-01-01"},
-        ]),
-        "work": frame_of("work", [
-            {"block": "A", "row": "2", "position": "3", "date": "2020-12-01", "kind": "renew_trunk", "status": "planned"},
-            {"block": "A", "row": "2", "position": "4", "date": "2021-12-01", "kind": "renew_trunk", "status": "planned"},
-        ]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "A", "numbering": numbering, "vine_spacing_m": 2, "row_spacing_m": 3}]
+            ),
+            "rows": frame_of(
+                "rows",
+                [
+                    {"block": "A", "row": "1", "row_order": 1, "last": 11},
+                    {
+                        "block": "A",
+                        "row": "2",
+                        "row_order": 2,
+                        "last": 11,
+                        "numbered_from": end,
+                        "valid_to": "2020-12-31",
+                    },
+                    {
+                        "block": "A",
+                        "row": "2",
+                        "row_order": 2,
+                        "last": 21,
+                        "numbered_from": end,
+                        "spacing_m": 1,
+                        "valid_from": "2021-01-01",
+                    },
+                ],
+            ),
+            "work": frame_of(
+                "work",
+                [
+                    {
+                        "block": "A",
+                        "row": "2",
+                        "position": "3",
+                        "date": "2020-12-01",
+                        "kind": "renew_trunk",
+                        "status": "planned",
+                    },
+                    {
+                        "block": "A",
+                        "row": "2",
+                        "position": "4",
+                        "date": "2021-12-01",
+                        "kind": "renew_trunk",
+                        "status": "planned",
+                    },
+                ],
+            ),
+        }
+    )
     walk = to_walk(store, "A", 2021)
     lines = crew_lines(walk.reading)["Cut"]
     assert sorted(int(line.position) for line in lines) == [4, 5]
@@ -35,11 +74,17 @@ def test_work_planned_before_a_row_was_interplanted_names_the_same_vine(numberin
 def walk_of(work, **rows):
     """A block of two rows of ten vines, bays of four unless told otherwise, with some work."""
     store = Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "planted": 2000}]),
-        "rows": frame_of("rows", [{"block": "A", "row": row, "last": 10, "bay_ends": "every 4", **rows} for row in ("1", "2")]),
-        "work": frame_of("work", [{"block": "A", "row": "1", "date": "2027-02-01", "status": "planned", **one} for one in work]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "planted": 2000}]),
+            "rows": frame_of(
+                "rows", [{"block": "A", "row": row, "last": 10, "bay_ends": "every 4", **rows} for row in ("1", "2")]
+            ),
+            "work": frame_of(
+                "work", [{"block": "A", "row": "1", "date": "2027-02-01", "status": "planned", **one} for one in work]
+            ),
+        }
+    )
     return to_walk(store, "A", 2027)
 
 
@@ -65,11 +110,20 @@ def test_replants_have_a_list_of_their_own_on_paper_desk_and_phone():
     ]
     walk, lists = lists_of(work)
     assert list(LISTS) == [
-        "Cut", "Replant", "Train first", "Finish training", "Look again", "Clean up", "Leave this shoot", "Mark",
-    ]  # fmt: skip
+        "Cut",
+        "Replant",
+        "Train first",
+        "Finish training",
+        "Look again",
+        "Clean up",
+        "Leave this shoot",
+        "Mark",
+    ]
     assert {name: [line.position for line in lines] for name, lines in lists.items() if lines} == {
-        "Cut": ["4"], "Replant": ["2"], "Finish training": ["3"],
-    }  # fmt: skip
+        "Cut": ["4"],
+        "Replant": ["2"],
+        "Finish training": ["3"],
+    }
     assert lists["Cut"][0].cut == "35 cm"
     page = crew_lists(walk.reading, 2027)
     sections = page.split("<section>")[1:]
@@ -119,8 +173,10 @@ def test_no_vine_stands_twice_for_the_same_work(others, listed):
 
 
 def test_dropped_work_stands_on_no_list_and_work_without_a_status_is_done():
-    _, lists = lists_of([
-        {"position": "3", "kind": "renew_arm", "status": "dropped"},
-        {"position": "4", "kind": "renew_arm", "status": "", "date": "2026-12-01"},
-    ])  # fmt: skip
+    _, lists = lists_of(
+        [
+            {"position": "3", "kind": "renew_arm", "status": "dropped"},
+            {"position": "4", "kind": "renew_arm", "status": "", "date": "2026-12-01"},
+        ]
+    )
     assert [(line.position, line.done) for line in lists["Cut"]] == [("4", True)]

@@ -18,8 +18,16 @@ LEAVES = [
 
 
 def dead(position, quality="", **more):
-    return {"position": str(position), "date": "2025-01-15", "symptom": "dead_arm", "arm": "end", "percent": 60,
-            "renewal_shoot": "trunk", "shoot_quality": quality, **more}  # fmt: skip
+    return {
+        "position": str(position),
+        "date": "2025-01-15",
+        "symptom": "dead_arm",
+        "arm": "end",
+        "percent": 60,
+        "renewal_shoot": "trunk",
+        "shoot_quality": quality,
+        **more,
+    }
 
 
 def work(position, kind, date="2026-02-01", **more):
@@ -30,19 +38,33 @@ def work(position, kind, date="2026-02-01", **more):
 def lists():
     """One vine of each list; vine 6 was found with a dead arm, and a year later a closer look saw nothing."""
     store = walked_block(
-        YEARS, vines=12, training="bilateral", row_bearing_deg=0,
+        YEARS,
+        vines=12,
+        training="bilateral",
+        row_bearing_deg=0,
         symptoms=[
-            *LEAVES, dead(3, "good"), dead(4, "thin"), dead(5), dead(7, renewal_shoot="below_union"),
-            dead(6, date="2024-01-15"), {"position": "6", "date": "2025-01-15", "symptom": "none"},
+            *LEAVES,
+            dead(3, "good"),
+            dead(4, "thin"),
+            dead(5),
+            dead(7, renewal_shoot="below_union"),
+            dead(6, date="2024-01-15"),
+            {"position": "6", "date": "2025-01-15", "symptom": "none"},
             {"position": "8", "date": "2025-08-15", "symptom": "mummies"},
         ],
         work=[
-            work(3, "renew_arm", arm="end", cut_height_cm=55), work(4, "train_first", "2026-06-01", arm="end"),
-            work(5, "renew_arm", arm="end"), work(7, "renew_arm", arm="end"), work(8, "clear_mummies"),
+            work(3, "renew_arm", arm="end", cut_height_cm=55),
+            work(4, "train_first", "2026-06-01", arm="end"),
+            work(5, "renew_arm", arm="end"),
+            work(7, "renew_arm", arm="end"),
+            work(8, "clear_mummies"),
             work(12, "renew_arm", "2027-02-01", arm="start", note="for a later winter"),
-            work(11, "watch", "2026-07-15"), work(9, "keep_shoot", "2026-05-15"), work(2, "replant"), work(1, "train", "2026-06-01"),
+            work(11, "watch", "2026-07-15"),
+            work(9, "keep_shoot", "2026-05-15"),
+            work(2, "replant"),
+            work(1, "train", "2026-06-01"),
         ],
-    )  # fmt: skip
+    )
     return to_walk(store, "A", 2025), load(store, "A")
 
 
@@ -69,8 +91,12 @@ def test_each_line_names_the_arm_by_compass_what_was_seen_and_the_shoot(lists):
 def test_a_vine_on_which_the_records_disagree_is_on_the_list_though_nobody_planned_it(lists):
     (line,) = told(lists, "Look again")
     assert line == (
-        "6", "", "dead arm (end), inspected closely on 2025-01-15: nothing seen", "2024-01-15", "",
-    )  # fmt: skip
+        "6",
+        "",
+        "dead arm (end), inspected closely on 2025-01-15: nothing seen",
+        "2024-01-15",
+        "",
+    )
     walk, _ = lists
     assert crew_lines(walk.reading)["Look again"] == []  # of which nothing is known here
 

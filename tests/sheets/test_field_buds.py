@@ -15,17 +15,39 @@ def store():
     kept = Store.in_memory()
     rows = [{"block": "B", "row": str(n), "last": 6, "cultivar": "Merlot" if n == 4 else ""} for n in range(1, 6)]
     pruned = [
-        ("2026-01-10", "1", ""), ("2026-01-11", "2:1..3", ""), ("2026-01-12", "2:4..6", ""), ("2026-01-12", "3", "first"), ("2025-01-12", "4", ""),
+        ("2026-01-10", "1", ""),
+        ("2026-01-11", "2:1..3", ""),
+        ("2026-01-12", "2:4..6", ""),
+        ("2026-01-12", "3", "first"),
+        ("2025-01-12", "4", ""),
         ("2026-01-13", "5:1..5", ""),
-    ]  # fmt: skip
-    kept.append({
-        "blocks": frame_of("blocks", [{"block": "B", "cultivar": "Riesling", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}]),
-        "rows": frame_of("rows", rows),
-        "plants": frame_of("plants", [{"block": "B", "row": "5", "position": "6", "reason": "missing"}]),
-        "pruning": frame_of("pruning", [{"block": "B", "date": day, "covered": what, "cut": cut} for day, what, cut in pruned]),
-        "bud_counts": frame_of("bud_counts", [{"block": "B", "date": "2025-01-10", "part": "hollow", "buds": 40, "primary_dead": 4}]),
-        "budbreak": frame_of("budbreak", [{"block": "B", "date": "2025-04-20", "part": "hill top"}]),
-    })  # fmt: skip
+    ]
+    kept.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [
+                    {
+                        "block": "B",
+                        "cultivar": "Riesling",
+                        "planted": 2000,
+                        "row_spacing_m": 2.5,
+                        "vine_spacing_m": 1.5,
+                        "latitude": 47.0,
+                    }
+                ],
+            ),
+            "rows": frame_of("rows", rows),
+            "plants": frame_of("plants", [{"block": "B", "row": "5", "position": "6", "reason": "missing"}]),
+            "pruning": frame_of(
+                "pruning", [{"block": "B", "date": day, "covered": what, "cut": cut} for day, what, cut in pruned]
+            ),
+            "bud_counts": frame_of(
+                "bud_counts", [{"block": "B", "date": "2025-01-10", "part": "hollow", "buds": 40, "primary_dead": 4}]
+            ),
+            "budbreak": frame_of("budbreak", [{"block": "B", "date": "2025-04-20", "part": "hill top"}]),
+        }
+    )
     yield kept
     kept.close()
 

@@ -15,10 +15,16 @@ PLACE = {"longitude": 11.5, "latitude": 48.1, "row_bearing_deg": 10, "rows_go": 
 
 def walk_of(block=PLACE, rows=None):
     store = Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, **block}]),
-        "rows": frame_of("rows", [{"block": "B", "row": str(n), "last": 40} for n in (1, 2, 3)] if rows is None else rows),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, **block}]
+            ),
+            "rows": frame_of(
+                "rows", [{"block": "B", "row": str(n), "last": 40} for n in (1, 2, 3)] if rows is None else rows
+            ),
+        }
+    )
     return to_walk(store, "B", 2026)
 
 

@@ -28,48 +28,143 @@ def store():
     """Two rows of six; row 1 looked at in 2024 and to position 3 in 2025, in winter and summer."""
     kept = Store.in_memory()
     looks = [("2024-01-20", "1"), ("2024-08-20", "1"), ("2025-01-20", "1:1..3"), ("2025-08-20", "1:1..3")]
-    kept.append({
-        "blocks": frame_of("blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}]),
-        "rows": frame_of("rows", [{"block": "B", "row": "1", "first": 1, "last": 6, "bay_ends": "4"}, {"block": "B", "row": "2", "first": 10, "last": 15}]),
-        "plants": frame_of("plants", [{"block": "B", "row": "1", "position": "5", "reason": "missing"}]),
-        "surveys": frame_of("surveys", [{"block": "B", "date": date, "covered": covered} for date, covered in looks]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "B", "row": "1", "position": "2", "date": "2024-08-20", "symptom": "leaf_stripe"},
-            {"block": "B", "row": "1", "position": "4", "date": "2024-08-20", "symptom": "dead_arm", "arm": "end"},
-            {"block": "B", "row": "2", "position": "12", "date": "2023-07-02", "symptom": "collapse"},
-            {"block": "B", "row": "2", "position": "13", "date": "2023-07-02", "symptom": "not_seen"},
-        ]),
-        "work": frame_of("work", [
-            {"id": "p1", "block": "B", "row": "2", "position": "12", "date": "2025-12-01", "kind": "renew_trunk", "trunk": 2, "status": "planned", "observer": "X"},
-            {"id": "p2", "block": "B", "row": "1", "bay": "1", "vine": 4, "date": "2025-12-01", "kind": "renew_arm", "arm": "end", "status": "planned"},
-            {"id": "p3", "block": "B", "row": "1", "position": "1", "date": "2025-12-01", "kind": "watch", "status": "dropped"},
-            {"id": "p4", "block": "B", "row": "1", "position": "1", "date": "2025-12-01", "kind": "train", "status": "done"},
-        ]),
-    })  # fmt: skip
+    kept.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}],
+            ),
+            "rows": frame_of(
+                "rows",
+                [
+                    {"block": "B", "row": "1", "first": 1, "last": 6, "bay_ends": "4"},
+                    {"block": "B", "row": "2", "first": 10, "last": 15},
+                ],
+            ),
+            "plants": frame_of("plants", [{"block": "B", "row": "1", "position": "5", "reason": "missing"}]),
+            "surveys": frame_of(
+                "surveys", [{"block": "B", "date": date, "covered": covered} for date, covered in looks]
+            ),
+            "symptoms": frame_of(
+                "symptoms",
+                [
+                    {"block": "B", "row": "1", "position": "2", "date": "2024-08-20", "symptom": "leaf_stripe"},
+                    {
+                        "block": "B",
+                        "row": "1",
+                        "position": "4",
+                        "date": "2024-08-20",
+                        "symptom": "dead_arm",
+                        "arm": "end",
+                    },
+                    {"block": "B", "row": "2", "position": "12", "date": "2023-07-02", "symptom": "collapse"},
+                    {"block": "B", "row": "2", "position": "13", "date": "2023-07-02", "symptom": "not_seen"},
+                ],
+            ),
+            "work": frame_of(
+                "work",
+                [
+                    {
+                        "id": "p1",
+                        "block": "B",
+                        "row": "2",
+                        "position": "12",
+                        "date": "2025-12-01",
+                        "kind": "renew_trunk",
+                        "trunk": 2,
+                        "status": "planned",
+                        "observer": "X",
+                    },
+                    {
+                        "id": "p2",
+                        "block": "B",
+                        "row": "1",
+                        "bay": "1",
+                        "vine": 4,
+                        "date": "2025-12-01",
+                        "kind": "renew_arm",
+                        "arm": "end",
+                        "status": "planned",
+                    },
+                    {
+                        "id": "p3",
+                        "block": "B",
+                        "row": "1",
+                        "position": "1",
+                        "date": "2025-12-01",
+                        "kind": "watch",
+                        "status": "dropped",
+                    },
+                    {
+                        "id": "p4",
+                        "block": "B",
+                        "row": "1",
+                        "position": "1",
+                        "date": "2025-12-01",
+                        "kind": "train",
+                        "status": "done",
+                    },
+                ],
+            ),
+        }
+    )
     yield kept
     kept.close()
 
 
 def test_each_row_says_which_way_its_positions_run():
     kept = Store.in_memory()
-    kept.append({
-        "blocks": frame_of("blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}]),
-        "rows": frame_of("rows", [{"block": "B", "row": str(n), "last": 6, "numbered_from": end} for n, end in ((1, ""), (2, "end"), (3, ""))]),
-    })  # fmt: skip
+    kept.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}],
+            ),
+            "rows": frame_of(
+                "rows",
+                [
+                    {"block": "B", "row": str(n), "last": 6, "numbered_from": end}
+                    for n, end in ((1, ""), (2, "end"), (3, ""))
+                ],
+            ),
+        }
+    )
     assert [row["back"] for row in data_of(kept)["rows"]] == [False, True, False]
     kept.close()
 
 
 def test_work_is_listed_by_position_whichever_end_a_row_is_numbered_from():
     kept = Store.in_memory()
-    kept.append({
-        "blocks": frame_of("blocks", [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}]),
-        "rows": frame_of("rows", [{"block": "B", "row": str(n), "last": 6, "numbered_from": end} for n, end in ((1, ""), (2, "end"), (3, ""))]),
-        "work": frame_of("work", [
-            {"block": "B", "row": row, "position": position, "date": "2025-12-01", "kind": "replant", "status": "planned"}
-            for row in "321" for position in "526"
-        ]),
-    })  # fmt: skip
+    kept.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [{"block": "B", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0}],
+            ),
+            "rows": frame_of(
+                "rows",
+                [
+                    {"block": "B", "row": str(n), "last": 6, "numbered_from": end}
+                    for n, end in ((1, ""), (2, "end"), (3, ""))
+                ],
+            ),
+            "work": frame_of(
+                "work",
+                [
+                    {
+                        "block": "B",
+                        "row": row,
+                        "position": position,
+                        "date": "2025-12-01",
+                        "kind": "replant",
+                        "status": "planned",
+                    }
+                    for row in "321"
+                    for position in "526"
+                ],
+            ),
+        }
+    )
     planned = [(plan["row"]["row"], plan["row"]["position"]) for plan in data_of(kept)["work"]]
     assert planned == [(row, position) for row in "123" for position in "256"]
     kept.close()
@@ -115,14 +210,46 @@ def test_planned_work_in_walking_order_with_positions_for_bays(store):
     work = data_of(store)["work"]
     assert [(one["list"], sorted(one["told"])) for one in work] == [("Cut", ["en", "es"])] * 2
     assert [{name: one[name] for name in ("root", "row")} for one in work] == [
-        {"root": "p2", "row": {"block": "B", "row": "1", "position": "4", "date": "2025-12-01", "kind": "renew_arm", "status": "planned", "arm": "end"}},
-        {"root": "p1", "row": {"block": "B", "row": "2", "position": "12", "date": "2025-12-01", "kind": "renew_trunk", "status": "planned", "trunk": 2}},
-    ]  # fmt: skip
+        {
+            "root": "p2",
+            "row": {
+                "block": "B",
+                "row": "1",
+                "position": "4",
+                "date": "2025-12-01",
+                "kind": "renew_arm",
+                "status": "planned",
+                "arm": "end",
+            },
+        },
+        {
+            "root": "p1",
+            "row": {
+                "block": "B",
+                "row": "2",
+                "position": "12",
+                "date": "2025-12-01",
+                "kind": "renew_trunk",
+                "status": "planned",
+                "trunk": 2,
+            },
+        },
+    ]
 
 
 def test_a_plan_that_was_corrected_is_ticked_under_its_first_id(store):
-    changed = {"id": "p9", "corrects": "p1", "block": "B", "row": "2", "position": "12", "date": "2025-12-02", "kind": "renew_trunk",
-               "trunk": 1, "status": "planned", "recorded_at": "2025-12-02T08:00:00.000Z"}  # fmt: skip
+    changed = {
+        "id": "p9",
+        "corrects": "p1",
+        "block": "B",
+        "row": "2",
+        "position": "12",
+        "date": "2025-12-02",
+        "kind": "renew_trunk",
+        "trunk": 1,
+        "status": "planned",
+        "recorded_at": "2025-12-02T08:00:00.000Z",
+    }
     store.append({"work": frame_of("work", [changed])})
     plan = data_of(store)["work"][1]
     assert (plan["root"], plan["row"]["trunk"]) == ("p1", 1)
@@ -162,10 +289,14 @@ def test_work_of_a_hand_over_is_read_cell_by_cell():
 def test_season_bounds_are_those_of_the_hemisphere(store):
     north = data_of(store)
     assert (north["season_from"], north["season_to"]) == ("2025-11-01", "2026-10-31")
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "S", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": -34.0}]),
-        "rows": frame_of("rows", [{"block": "S", "row": "1", "last": 4}]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "S", "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": -34.0}]
+            ),
+            "rows": frame_of("rows", [{"block": "S", "row": "1", "last": 4}]),
+        }
+    )
     south = data_of(store, "S")
     assert (south["season_from"], south["season_to"]) == ("2025-05-01", "2026-04-30")
 
@@ -186,9 +317,19 @@ def test_every_word_that_the_script_asks_for_stands_in_the_table(store):
 def test_the_parts_of_the_script_stand_in_one_element_and_in_order(store):
     page = field_page(data_of(store))
     marks = (
-        "const sealing = {", "const pure = {", "async function databaseDisk", "const photoDisk = {", "async function begin", "function startScreen", "function findingsScreen",
-        "function vineScreen", "function caneScreen", "function recheckScreen", "function whereScreen", "async function handOver",
-    )  # fmt: skip
+        "const sealing = {",
+        "const pure = {",
+        "async function databaseDisk",
+        "const photoDisk = {",
+        "async function begin",
+        "function startScreen",
+        "function findingsScreen",
+        "function vineScreen",
+        "function caneScreen",
+        "function recheckScreen",
+        "function whereScreen",
+        "async function handOver",
+    )
     places = [page.index(mark) for mark in marks]
     assert (len(SCRIPTS), places) == (len(places), sorted(places))
     assert page.count("<script") == 2
@@ -198,18 +339,47 @@ def test_five_thousand_vines_with_a_record_stay_under_the_limit():
     kept = Store.in_memory()
     vines = [(str(row), str(position)) for row in range(1, 51) for position in range(1, 101)]
     picked = np.random.default_rng(5).choice(len(vines), 1500, replace=False)
-    kept.append({
-        "blocks": frame_of("blocks", [{"block": "L", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
-        "rows": frame_of("rows", [{"block": "L", "row": str(row), "last": 100, "bay_ends": "every 5"} for row in range(1, 51)]),
-        "surveys": frame_of("surveys", [{"block": "L", "date": date, "covered": "1..50"} for date in ("2025-01-20", "2025-08-20")]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "L", "row": vines[k][0], "position": vines[k][1], "date": "2025-08-20", "symptom": "leaf_stripe"} for k in picked
-        ]),
-        "work": frame_of("work", [
-            {"block": "L", "row": vines[k][0], "position": vines[k][1], "date": "2026-01-10", "kind": "renew_arm", "arm": "end", "status": "planned"}
-            for k in picked[:500]
-        ]),
-    })  # fmt: skip
+    kept.append(
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "L", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]
+            ),
+            "rows": frame_of(
+                "rows", [{"block": "L", "row": str(row), "last": 100, "bay_ends": "every 5"} for row in range(1, 51)]
+            ),
+            "surveys": frame_of(
+                "surveys", [{"block": "L", "date": date, "covered": "1..50"} for date in ("2025-01-20", "2025-08-20")]
+            ),
+            "symptoms": frame_of(
+                "symptoms",
+                [
+                    {
+                        "block": "L",
+                        "row": vines[k][0],
+                        "position": vines[k][1],
+                        "date": "2025-08-20",
+                        "symptom": "leaf_stripe",
+                    }
+                    for k in picked
+                ],
+            ),
+            "work": frame_of(
+                "work",
+                [
+                    {
+                        "block": "L",
+                        "row": vines[k][0],
+                        "position": vines[k][1],
+                        "date": "2026-01-10",
+                        "kind": "renew_arm",
+                        "arm": "end",
+                        "status": "planned",
+                    }
+                    for k in picked[:500]
+                ],
+            ),
+        }
+    )
     data = data_of(kept, "L")
     kept.close()
     assert sum(len(row["found"]) for row in data["rows"]) == 1500
@@ -219,21 +389,88 @@ def test_five_thousand_vines_with_a_record_stay_under_the_limit():
 
 def test_beside_each_vine_of_the_list_stands_what_the_crews_list_says_in_both_languages(store):
     """Part by compass, what was seen and when, the shoot, the reason; vines to be looked at again that nobody planned too."""
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "C", "planted": 2000, "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "latitude": 47.0, "row_bearing_deg": 90}]),
-        "rows": frame_of("rows", [{"block": "C", "row": "1", "first": 1, "last": 6}]),
-        "surveys": frame_of("surveys", [{"block": "C", "date": date, "covered": "1"} for date in ("2024-01-20", "2024-08-20", "2025-01-20", "2025-08-20")]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "C", "row": "1", "position": "2", "date": "2025-01-20", "symptom": "dead_arm", "arm": "end", "percent": 80,
-             "renewal_shoot": "trunk", "shoot_quality": "good"},
-            {"block": "C", "row": "1", "position": "5", "date": "2024-01-20", "symptom": "dead_arm", "arm": "start"},
-            {"block": "C", "row": "1", "position": "5", "date": "2025-01-20", "symptom": "none", "arm": "start"},
-        ]),
-        "work": frame_of("work", [
-            {"id": "c2", "block": "C", "row": "1", "position": "2", "date": "2026-01-15", "kind": "renew_arm", "arm": "end", "status": "planned", "note": "low cut"},
-            {"id": "c3", "block": "C", "row": "1", "position": "3", "date": "2026-07-15", "kind": "mark", "status": "planned"},
-        ]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [
+                    {
+                        "block": "C",
+                        "planted": 2000,
+                        "row_spacing_m": 2.5,
+                        "vine_spacing_m": 1.5,
+                        "latitude": 47.0,
+                        "row_bearing_deg": 90,
+                    }
+                ],
+            ),
+            "rows": frame_of("rows", [{"block": "C", "row": "1", "first": 1, "last": 6}]),
+            "surveys": frame_of(
+                "surveys",
+                [
+                    {"block": "C", "date": date, "covered": "1"}
+                    for date in ("2024-01-20", "2024-08-20", "2025-01-20", "2025-08-20")
+                ],
+            ),
+            "symptoms": frame_of(
+                "symptoms",
+                [
+                    {
+                        "block": "C",
+                        "row": "1",
+                        "position": "2",
+                        "date": "2025-01-20",
+                        "symptom": "dead_arm",
+                        "arm": "end",
+                        "percent": 80,
+                        "renewal_shoot": "trunk",
+                        "shoot_quality": "good",
+                    },
+                    {
+                        "block": "C",
+                        "row": "1",
+                        "position": "5",
+                        "date": "2024-01-20",
+                        "symptom": "dead_arm",
+                        "arm": "start",
+                    },
+                    {
+                        "block": "C",
+                        "row": "1",
+                        "position": "5",
+                        "date": "2025-01-20",
+                        "symptom": "none",
+                        "arm": "start",
+                    },
+                ],
+            ),
+            "work": frame_of(
+                "work",
+                [
+                    {
+                        "id": "c2",
+                        "block": "C",
+                        "row": "1",
+                        "position": "2",
+                        "date": "2026-01-15",
+                        "kind": "renew_arm",
+                        "arm": "end",
+                        "status": "planned",
+                        "note": "low cut",
+                    },
+                    {
+                        "id": "c3",
+                        "block": "C",
+                        "row": "1",
+                        "position": "3",
+                        "date": "2026-07-15",
+                        "kind": "mark",
+                        "status": "planned",
+                    },
+                ],
+            ),
+        }
+    )
     walk = to_walk(store, "C", 2026)
     data = field_data(walk, identity="v", look="dormant", language="en", standing=standing_of(load(store, "C")))
     cut, mark, again = data["work"]

@@ -14,10 +14,29 @@ from trunkwatch.vineyard.tables import frame_of
 
 def walk(rows=4, last=50, *, breaks="", bays="every 6", numbering="same_end", label=str, turned=""):
     store = Store.in_memory()
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, "numbering": numbering}]),
-        "rows": frame_of("rows", [{"block": "A", "row": label(n), "row_order": n, "last": last, "breaks": breaks, "bay_ends": bays, "numbered_from": "end" if str(n) == turned else ""} for n in range(1, rows + 1)]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, "numbering": numbering}],
+            ),
+            "rows": frame_of(
+                "rows",
+                [
+                    {
+                        "block": "A",
+                        "row": label(n),
+                        "row_order": n,
+                        "last": last,
+                        "breaks": breaks,
+                        "bay_ends": bays,
+                        "numbered_from": "end" if str(n) == turned else "",
+                    }
+                    for n in range(1, rows + 1)
+                ],
+            ),
+        }
+    )
     return to_walk(store, "A", 2026)
 
 

@@ -23,16 +23,32 @@ def block(found, *, surveys=(), last=40, numbering="same_end"):
     looks = [
         {"survey": look, "date": day, "look": look, "covered": "1..4", "observer": "Ana"} for look, day in DAYS.items()
     ]
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, "numbering": numbering}]),
-        "rows": frame_of("rows", [{"block": "A", "row": str(n), "row_order": n, "last": last} for n in range(1, 5)]),
-        "surveys": frame_of("surveys", [{"block": "A", **one} for one in (*looks, *surveys)]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "A", "row": row, "position": str(position), "date": DAYS.get(look, look), "symptom": symptom,
-             "observer": "Ana" if look in DAYS else "Ben"}
-            for look, symptom, row, position in found
-        ]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks",
+                [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5, "numbering": numbering}],
+            ),
+            "rows": frame_of(
+                "rows", [{"block": "A", "row": str(n), "row_order": n, "last": last} for n in range(1, 5)]
+            ),
+            "surveys": frame_of("surveys", [{"block": "A", **one} for one in (*looks, *surveys)]),
+            "symptoms": frame_of(
+                "symptoms",
+                [
+                    {
+                        "block": "A",
+                        "row": row,
+                        "position": str(position),
+                        "date": DAYS.get(look, look),
+                        "symptom": symptom,
+                        "observer": "Ana" if look in DAYS else "Ben",
+                    }
+                    for look, symptom, row, position in found
+                ],
+            ),
+        }
+    )
     return read(store, "A")[0]
 
 
@@ -66,7 +82,14 @@ def test_serpentine_rows_are_listed_as_they_are_walked():
 
 
 def test_a_vine_that_was_looked_at_twice_is_not_drawn_again():
-    again = {"survey": "again", "date": "2026-08-05", "look": "summer", "covered": "3:1..6; 4", "observer": "Ben", "purpose": "recheck"}  # fmt: skip
+    again = {
+        "survey": "again",
+        "date": "2026-08-05",
+        "look": "summer",
+        "covered": "3:1..6; 4",
+        "observer": "Ben",
+        "purpose": "recheck",
+    }
     reading = block(LEAVES, surveys=[again])
     drawn = draw_second_look(reading, 2026, 100, look="summer", rng=1)
     assert drawn.with_findings == 4
@@ -102,7 +125,14 @@ def test_it_says_how_many_must_be_drawn():
     many = [("summer", "leaf_stripe", row, p) for row in "12" for p in range(1, 31)]
     assert "draw 60 vines in all" in second_look_notes(draw_second_look(block(many), 2026, 40, rng=1))[-1]
     assert "about 76 if eight in ten do" in second_look_notes(draw_second_look(block(many), 2026, 40, rng=1))[-1]
-    again = {"survey": "again", "date": "2026-08-05", "look": "summer", "covered": "1", "observer": "Ben", "purpose": "recheck"}  # fmt: skip
+    again = {
+        "survey": "again",
+        "date": "2026-08-05",
+        "look": "summer",
+        "covered": "1",
+        "observer": "Ben",
+        "purpose": "recheck",
+    }
     seen = [("2026-08-05", "leaf_stripe", "1", p) for p in range(1, 13)]
     told = second_look_notes(draw_second_look(block(many + seen, surveys=[again]), 2026, 40, rng=1))[-1]
     assert "those on record saw 12" in told

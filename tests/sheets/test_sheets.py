@@ -74,13 +74,60 @@ def test_strips_have_a_cell_for_every_vine_and_cross_the_missing(walk):
 
 
 def test_the_four_lists_in_walking_order_without_what_is_done(walk):
-    work = frame_of("work", [
-        {"id": "1", "block": "Mill", "row": "3", "position": "5", "date": "2026-12-01", "kind": "renew_arm", "arm": "start", "status": "planned", "cut_height_cm": 60},
-        {"id": "2", "block": "Mill", "row": "1", "position": "9", "date": "2026-12-01", "kind": "renew_trunk", "trunk": 2, "status": "planned", "note": "<i>low</i>"},
-        {"id": "3", "block": "Mill", "row": "1", "position": "4", "date": "2026-12-01", "kind": "renew_arm", "status": "done"},
-        {"id": "4", "block": "Mill", "row": "2", "position": "4", "date": "2027-05-01", "kind": "keep_shoot", "status": "planned"},
-        {"id": "5", "block": "Mill", "row": "2", "position": "4", "date": "2027-05-01", "kind": "keep_shoot", "status": "dropped"},
-    ])  # fmt: skip
+    work = frame_of(
+        "work",
+        [
+            {
+                "id": "1",
+                "block": "Mill",
+                "row": "3",
+                "position": "5",
+                "date": "2026-12-01",
+                "kind": "renew_arm",
+                "arm": "start",
+                "status": "planned",
+                "cut_height_cm": 60,
+            },
+            {
+                "id": "2",
+                "block": "Mill",
+                "row": "1",
+                "position": "9",
+                "date": "2026-12-01",
+                "kind": "renew_trunk",
+                "trunk": 2,
+                "status": "planned",
+                "note": "<i>low</i>",
+            },
+            {
+                "id": "3",
+                "block": "Mill",
+                "row": "1",
+                "position": "4",
+                "date": "2026-12-01",
+                "kind": "renew_arm",
+                "status": "done",
+            },
+            {
+                "id": "4",
+                "block": "Mill",
+                "row": "2",
+                "position": "4",
+                "date": "2027-05-01",
+                "kind": "keep_shoot",
+                "status": "planned",
+            },
+            {
+                "id": "5",
+                "block": "Mill",
+                "row": "2",
+                "position": "4",
+                "date": "2027-05-01",
+                "kind": "keep_shoot",
+                "status": "dropped",
+            },
+        ],
+    )
     reading = read_block(replace(walk.reading.records, work=work), walk.reading.grid)
     lines = crew_lines(reading)
     assert [(line.row, line.position, line.done) for line in lines["Cut"]] == [

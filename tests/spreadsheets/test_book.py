@@ -199,10 +199,15 @@ def test_a_mapping_says_what_is_wrong_with_it(tmp_path):
             read_mapping(path)
     rows = [["Row", "Vine", 2024], [1, 1, "ok"]]
     for raw, part in (
-        ({"words": {"ok": "fine"}}, "fine"), ({"days": {"2024": "soon"}}, "soon"), ({"block": {"North": {"hemisphere": "east"}}}, "east"),
-        ({"block": {"North": {"planted": "old"}}}, "old"), ({"block": {"North": {"rows_from_far_end": ["9"]}}}, "9"), ({"sheet": {"North": {"blank": "dead"}}}, "dead"),
-        ({"sheet": {"North": {"columns": {"Row": "raw"}}}}, "raw"), ({"sheet": {"North": {"is": "matrix"}}}, "matrix"),
-    ):  # fmt: skip
+        ({"words": {"ok": "fine"}}, "fine"),
+        ({"days": {"2024": "soon"}}, "soon"),
+        ({"block": {"North": {"hemisphere": "east"}}}, "east"),
+        ({"block": {"North": {"planted": "old"}}}, "old"),
+        ({"block": {"North": {"rows_from_far_end": ["9"]}}}, "9"),
+        ({"sheet": {"North": {"blank": "dead"}}}, "dead"),
+        ({"sheet": {"North": {"columns": {"Row": "raw"}}}}, "raw"),
+        ({"sheet": {"North": {"is": "matrix"}}}, "matrix"),
+    ):
         with pytest.raises(RecordError, match=part):
             _plan(rows, Kept.of(raw, "m.toml"))
 
@@ -339,8 +344,13 @@ def hidden_book(path):
     book = openpyxl.Workbook()
     sheet = book.active
     sheet.title = "North"
-    for line in (["Row", "Vine", "Date", "Status", "Before"], [1, 1, "2024-08-12", "ok", "dead arm"], [1, 2, "2024-08-12", "dead arm", "ok"],
-                 [1, 3, "2024-08-12", "ok", "ok"], [2, 1, "2024-08-12", "dead arm", "ok"]):  # fmt: skip
+    for line in (
+        ["Row", "Vine", "Date", "Status", "Before"],
+        [1, 1, "2024-08-12", "ok", "dead arm"],
+        [1, 2, "2024-08-12", "dead arm", "ok"],
+        [1, 3, "2024-08-12", "ok", "ok"],
+        [2, 1, "2024-08-12", "dead arm", "ok"],
+    ):
         sheet.append(line)
     sheet.row_dimensions[3].hidden = sheet.row_dimensions[5].hidden = True
     sheet.column_dimensions["E"].hidden = True

@@ -102,10 +102,18 @@ WORDS = st.text(st.characters(blacklist_categories=("Cs", "Cc")), max_size=12).m
 def test_csv_round_trip_is_lossless(tmp_path, rows):
     """Text that looks like a formula comes back, and a negative longitude stays a number."""
     records = [
-        {"block": "B", "row": "1", "position": str(n), "date": "2026-01-01", "symptom": "canker", "note": note,
-         "observer": formula, "longitude": longitude}
+        {
+            "block": "B",
+            "row": "1",
+            "position": str(n),
+            "date": "2026-01-01",
+            "symptom": "canker",
+            "note": note,
+            "observer": formula,
+            "longitude": longitude,
+        }
         for n, (note, longitude, formula) in enumerate(rows)
-    ]  # fmt: skip
+    ]
     frame = frame_of("symptoms", records)
     path = tmp_path / "symptoms.csv"
     path.write_bytes(csv_bytes("symptoms", frame))
@@ -117,9 +125,23 @@ def test_csv_round_trip_is_lossless(tmp_path, rows):
 
 
 def test_xlsx_round_trip(tmp_path):
-    frames = {"symptoms": frame_of("symptoms", [
-        {"block": "B", "row": "007", "position": "3", "date": "2026-01-02", "symptom": "canker", "note": "=HYPERLINK(1)",
-         "longitude": -1.25, "percent": 30}])}  # fmt: skip
+    frames = {
+        "symptoms": frame_of(
+            "symptoms",
+            [
+                {
+                    "block": "B",
+                    "row": "007",
+                    "position": "3",
+                    "date": "2026-01-02",
+                    "symptom": "canker",
+                    "note": "=HYPERLINK(1)",
+                    "longitude": -1.25,
+                    "percent": 30,
+                }
+            ],
+        )
+    }
     write_xlsx(tmp_path / "out.xlsx", frames)
     back = read_files([tmp_path / "out.xlsx"])
     assert not back.stopping

@@ -23,8 +23,16 @@ def sheet(*lines):
 
 def test_empty_status_is_not_looked_at_and_missing_is_no_plant():
     told = ColumnMap(row="Row", position="Vine", status="Sick", date="Day", missing_when="gone")
-    mapped = map_sheet(sheet(("1", "1", "1", "2026-08-01"), ("1", "2", "", "2026-08-01"), ("1", "3", "gone", "2026-08-01"),
-                             ("1", "5", "0", "2026-08-01"), ("", "6", "1", "2026-08-01")), told)  # fmt: skip
+    mapped = map_sheet(
+        sheet(
+            ("1", "1", "1", "2026-08-01"),
+            ("1", "2", "", "2026-08-01"),
+            ("1", "3", "gone", "2026-08-01"),
+            ("1", "5", "0", "2026-08-01"),
+            ("", "6", "1", "2026-08-01"),
+        ),
+        told,
+    )
     assert mapped.frames["surveys"]["covered"].tolist() == ["1:1..1; 1:5..5"]
     assert mapped.frames["symptoms"]["position"].tolist() == ["1"]
     # Position 4 may stand in the line that is left out: it is no gap.

@@ -121,9 +121,28 @@ def test_what_is_not_beyond_doubt_needs_a_meaning(words, rules, unknown):
 
 
 def test_rules_of_one_meaning_may_be_repeated_and_all_hold():
-    read = meanings("1", "gone", "stump", "?", "-", "new", "2", missing_when=("gone", "stump"), unseen_when=("?", "-"),
-                    replanted_when=("new",), case_when=("1", "2"))  # fmt: skip
-    assert read == {"1": "case", "gone": "missing", "stump": "missing", "?": "unseen", "-": "unseen", "new": "replanted", "2": "case"}  # fmt: skip
+    read = meanings(
+        "1",
+        "gone",
+        "stump",
+        "?",
+        "-",
+        "new",
+        "2",
+        missing_when=("gone", "stump"),
+        unseen_when=("?", "-"),
+        replanted_when=("new",),
+        case_when=("1", "2"),
+    )
+    assert read == {
+        "1": "case",
+        "gone": "missing",
+        "stump": "missing",
+        "?": "unseen",
+        "-": "unseen",
+        "new": "replanted",
+        "2": "case",
+    }
 
 
 def test_a_word_that_two_rules_claim_is_refused():
@@ -158,13 +177,26 @@ def history_of(mapped):
 
 
 def test_each_meaning_becomes_what_it_says_in_the_history():
-    rules = {"missing_when": ("gone",), "unseen_when": ("?",), "replanted_when": ("new",), "planted": 2000.0,
-             "row_spacing_m": 2.5, "vine_spacing_m": 1.5, "look": "summer", "symptom": "leaf_stripe"}  # fmt: skip
+    rules = {
+        "missing_when": ("gone",),
+        "unseen_when": ("?",),
+        "replanted_when": ("new",),
+        "planted": 2000.0,
+        "row_spacing_m": 2.5,
+        "vine_spacing_m": 1.5,
+        "look": "summer",
+        "symptom": "leaf_stripe",
+    }
     history = history_of(map_sheet(sheet("1", "0", "gone", "?", "new", ""), told(**rules)))
     conditions = [Condition(one) for one in history.condition[-1][0]]
     assert conditions == [
-        Condition.SHOWING, Condition.SOUND, Condition.MISSING, Condition.NOT_SEEN, Condition.YOUNG, Condition.NOT_SEEN,
-    ]  # fmt: skip
+        Condition.SHOWING,
+        Condition.SOUND,
+        Condition.MISSING,
+        Condition.NOT_SEEN,
+        Condition.YOUNG,
+        Condition.NOT_SEEN,
+    ]
 
 
 def test_a_vine_called_replanted_year_after_year_was_planted_once():

@@ -26,11 +26,14 @@ def _read(tmp_path, text, **given):
 
 
 def test_one_value_a_line_in_tenths_without_headings(tmp_path):
-    lines, notes = _read(tmp_path, (
-        "XX000000001,20240110,TMIN,-183,,,S,0700\nXX000000001,20240110,TMAX,-22,,,S,0700\nXX000000001,20240110,PRCP,25,,,S,\n"
-        "XX000000001,20240110,SNWD,120,,,S,\nXX000000001,20240111,TMIN,-9999,,,S,\nXX000000001,20240111,TMAX,31,,G,S,\n"
-        "XX000000001,20240111,WT01,1,,,S,\n"
-    ))  # fmt: skip
+    lines, notes = _read(
+        tmp_path,
+        (
+            "XX000000001,20240110,TMIN,-183,,,S,0700\nXX000000001,20240110,TMAX,-22,,,S,0700\nXX000000001,20240110,PRCP,25,,,S,\n"
+            "XX000000001,20240110,SNWD,120,,,S,\nXX000000001,20240111,TMIN,-9999,,,S,\nXX000000001,20240111,TMAX,31,,G,S,\n"
+            "XX000000001,20240111,WT01,1,,,S,\n"
+        ),
+    )
     assert lines == [
         {"date": "2024-01-10", "t_min_c": -18.3, "t_max_c": -2.2, "rain_mm": 2.5, "snow_cm": 12.0},
         {"date": "2024-01-11", "t_min_c": None, "t_max_c": None, "rain_mm": None, "snow_cm": None},
@@ -40,11 +43,14 @@ def test_one_value_a_line_in_tenths_without_headings(tmp_path):
 
 
 def test_one_day_a_line_in_tenths_is_known_by_its_attributes(tmp_path):
-    lines, notes = _read(tmp_path, (
-        '"STATION","DATE","NAME","PRCP","PRCP_ATTRIBUTES","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n'
-        '"XX000000001","2024-01-10","HILL","25",",,S,0700","-22",",,S","-183",",,S"\n'
-        '"XX000000001","2024-01-11","HILL","","","31",",I,S","-99",",,S"\n'
-    ))  # fmt: skip
+    lines, notes = _read(
+        tmp_path,
+        (
+            '"STATION","DATE","NAME","PRCP","PRCP_ATTRIBUTES","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n'
+            '"XX000000001","2024-01-10","HILL","25",",,S,0700","-22",",,S","-183",",,S"\n'
+            '"XX000000001","2024-01-11","HILL","","","31",",I,S","-99",",,S"\n'
+        ),
+    )
     assert lines[0] == {"date": "2024-01-10", "t_min_c": -18.3, "t_max_c": -2.2, "rain_mm": 2.5}
     assert lines[1]["t_max_c"] is None
     assert any("t_min_c from c/10" in note for note in notes)
@@ -128,10 +134,12 @@ def test_a_station_of_lincoln_comes_in_by_the_command(hill):
 def test_one_value_a_line_comes_in_by_the_command(hill, tmp_path):
     path = tmp_path / "XX000000001.csv"
     days = [f"202401{day:02d}" for day in range(1, 29)]
-    path.write_text("".join(
-        f"XX000000001,{day},TMIN,-{100 + int(day[-2:])},,,S,\nXX000000001,{day},TMAX,-2,,,S,\nXX000000001,{day},SNWD,{int(day[-2:])}0,,,S,\n"
-        for day in days
-    ))  # fmt: skip
+    path.write_text(
+        "".join(
+            f"XX000000001,{day},TMIN,-{100 + int(day[-2:])},,,S,\nXX000000001,{day},TMAX,-2,,,S,\nXX000000001,{day},SNWD,{int(day[-2:])}0,,,S,\n"
+            for day in days
+        )
+    )
     done = CliRunner().invoke(main, ["load", str(hill), str(path), "--table", "weather"])
     assert done.exit_code == 0, done.output
     assert "weather: 28 added" in done.output
@@ -243,13 +251,19 @@ def test_a_code_for_a_missing_value_is_a_gap_and_never_a_night(hill, tmp_path, c
 
 
 def test_a_day_that_ends_in_the_morning_is_said(tmp_path):
-    _, notes = _read(tmp_path, (
-        "XX000000001,20240110,TMIN,-183,,,S,0800\nXX000000001,20240110,TMAX,-22,,,S,0800\nXX000000001,20240111,TMAX,-22,,,S,2400\n"
-    ))  # fmt: skip
+    _, notes = _read(
+        tmp_path,
+        (
+            "XX000000001,20240110,TMIN,-183,,,S,0800\nXX000000001,20240110,TMAX,-22,,,S,0800\nXX000000001,20240111,TMAX,-22,,,S,2400\n"
+        ),
+    )
     assert [note for note in notes if "2 value(s) were read in the morning" in note]
-    _, notes = _read(tmp_path, (
-        '"STATION","DATE","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n"XX000000001","2024-01-10","-22",",,S,0700","-183",",,S,0700"\n'
-    ))  # fmt: skip
+    _, notes = _read(
+        tmp_path,
+        (
+            '"STATION","DATE","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n"XX000000001","2024-01-10","-22",",,S,0700","-183",",,S,0700"\n'
+        ),
+    )
     assert [note for note in notes if "2 value(s) were read in the morning" in note and "of the day before" in note]
     _, notes = _read(tmp_path, "XX000000001,20240110,TMIN,-183,,,S,2400\nXX000000001,20240110,TMAX,-22,,,S,1700\n")
     assert not [note for note in notes if "morning" in note]

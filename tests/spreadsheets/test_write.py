@@ -127,8 +127,23 @@ def test_a_full_disk_under_a_folder_is_told(tmp_path):
         for ballast in (65_536, 0):
             with contextlib.suppress(OSError):
                 (disk / "ballast").write_bytes(b"0" * (ballast or 45_000))
-            finding = ["log", disk, "finding", "--block", "B", "--row", "1", "--position", "2", "--date", "2026-01-05",
-                       "--symptom", "canker", "--note", "x" * (10 if ballast else 30_000)]  # fmt: skip
+            finding = [
+                "log",
+                disk,
+                "finding",
+                "--block",
+                "B",
+                "--row",
+                "1",
+                "--position",
+                "2",
+                "--date",
+                "2026-01-05",
+                "--symptom",
+                "canker",
+                "--note",
+                "x" * (10 if ballast else 30_000),
+            ]
             done = subprocess.run([*main, *finding], capture_output=True, text=True, check=False)
             assert done.returncode == 1, done
             assert "Traceback" not in done.stderr

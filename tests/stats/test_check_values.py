@@ -80,7 +80,10 @@ def test_mixed_joins_of_grid_a(grid_a, rule, order, mean, variance):
 
 def test_grid_a_with_gaps_in_full(grid_a, gap_mask):
     """Rook BB 12, z 3.618792, BW 38 (47.61660562, 15.89307355), D 391; queen BB 22, z 4.564493, BW 72; row and across z (spdep)."""
-    rook, queen = join_count(grid_a, gap_mask, permutations=0), join_count(grid_a, gap_mask, joins="queen", permutations=0)  # fmt: skip
+    rook, queen = (
+        join_count(grid_a, gap_mask, permutations=0),
+        join_count(grid_a, gap_mask, joins="queen", permutations=0),
+    )
     assert (rook.case_case, rook.case_free, queen.case_case, queen.case_free) == (12, 38, 22, 72)
     assert (rook.z, queen.z) == pytest.approx((3.618792, 4.564493), abs=1e-6)
     told = moments_of(grid_a, gap_mask, "rook")
@@ -132,8 +135,12 @@ def test_pepper_fields(open_data):
         cases[lines["row"] - 1, lines["position"] - 1] = lines["disease"] == "Y"
         found = join_count(cases, np.ones_like(cases), permutations=0)
         assert (
-            found.n_cases, found.case_case, found.expected_case_case, found.variance_case_case, found.z,
-        ) == pytest.approx(expected, abs=1e-5)  # fmt: skip
+            found.n_cases,
+            found.case_case,
+            found.expected_case_case,
+            found.variance_case_case,
+            found.z,
+        ) == pytest.approx(expected, abs=1e-5)
 
 
 #: Metres: pairs of cases within, E, Var, z of metric Grid A (formula; no edge correction needed).
@@ -151,7 +158,12 @@ def test_pairs_of_cases_within_metres(grid_a, radius, seen, mean, variance, z):
 
 def test_later_rings_of_new_near_old(grid_a, grid_n):
     """Ring 2 to 5: T, E, Var (formula)."""
-    told = {2: (26, 18.797468, 14.352360), 3: (15, 23.696203, 23.551329), 4: (16, 23.696203, 23.960287), 5: (19, 22.443038, 18.581712)}  # fmt: skip
+    told = {
+        2: (26, 18.797468, 14.352360),
+        3: (15, 23.696203, 23.551329),
+        4: (16, 23.696203, 23.960287),
+        5: (19, 22.443038, 18.581712),
+    }
     for order, numbers in told.items():
         found = new_near_old(grid_a, grid_n, ~grid_a, joins="queen", order=order)
         assert (found.statistic, found.expected, found.variance) == pytest.approx(numbers, abs=1e-6)
@@ -237,7 +249,10 @@ def test_counts_in_quadrats(grid_a):
     assert rows.chi_square_p == pytest.approx(0.650786, abs=1e-6)
     assert not rows.fit.clumped
     assert rows.deff == 1.0
-    for quadrat, fitted, ratio in (((2, 3), (0.177081, 0.013934, 0.013743), 0.042819), ((4, 3), (0.177078, 0.032550, 0.031524), 0.433084)):  # fmt: skip
+    for quadrat, fitted, ratio in (
+        ((2, 3), (0.177081, 0.013934, 0.013743), 0.042819),
+        ((4, 3), (0.177078, 0.032550, 0.031524), 0.433084),
+    ):
         fit = dispersion(grid_a, vines, quadrat=quadrat).fit
         assert (fit.p, fit.theta, fit.rho) == pytest.approx(fitted, abs=2e-5)
         assert fit.statistic == pytest.approx(ratio, abs=1e-5)
@@ -290,7 +305,12 @@ def test_zero_found_and_detection():
         [0.1391083, 0.0487029, 0.0307237, 0.0099361], abs=1e-7
     )
     shares = (0.05, 0.02, 0.01, 0.005, 0.001)
-    for block, confidence, sizes in ((500, 0.8, [31, 74, 138, 277]), (500, 0.9, [43, 102, 184, 342]), (2000, 0.8, [32, 79, 154, 297, 1106]), (10000, 0.9, [45, 114, 227, 449, 2056])):  # fmt: skip
+    for block, confidence, sizes in (
+        (500, 0.8, [31, 74, 138, 277]),
+        (500, 0.9, [43, 102, 184, 342]),
+        (2000, 0.8, [32, 79, 154, 297, 1106]),
+        (10000, 0.9, [45, 114, 227, 449, 2056]),
+    ):
         found = [vines_to_detect(p, confidence=confidence, block=block) for p in shares]
         assert found[: len(sizes)] == sizes
 

@@ -60,7 +60,10 @@ def test_joins(mask, rule):
     counts = [pairs_in(picked, OFFSETS[rule]) for picked in labellings(mask, cases)]
     last = as_map(mask, list(labellings(mask, cases))[len(counts) // 3])
     seen = pairs_in(set(cells_of(last)), OFFSETS[rule])
-    for alternative, share in (("greater", np.mean(np.array(counts) >= seen)), ("less", np.mean(np.array(counts) <= seen))):  # fmt: skip
+    for alternative, share in (
+        ("greater", np.mean(np.array(counts) >= seen)),
+        ("less", np.mean(np.array(counts) <= seen)),
+    ):
         found = join_count(last, mask, joins=rule, permutations=4000, rng=1, alternative=alternative)
         assert found.case_case == seen
         assert (found.expected_case_case, found.variance_case_case) == pytest.approx((np.mean(counts), np.var(counts)))
@@ -85,7 +88,12 @@ def test_every_lag(mask):
     cases = 3
     given = as_map(mask, list(labellings(mask, cases))[7])
     found = lag_pairs(given, mask, max_rows=2, max_stations=3, permutations=3000, rng=2)
-    lags = [(dr, ds) for dr in range(found.max_rows + 1) for ds in range(-found.max_stations, found.max_stations + 1) if dr or ds > 0]  # fmt: skip
+    lags = [
+        (dr, ds)
+        for dr in range(found.max_rows + 1)
+        for ds in range(-found.max_stations, found.max_stations + 1)
+        if dr or ds > 0
+    ]
     counts = {lag: np.array([pairs_in(picked, [lag]) for picked in labellings(mask, cases)]) for lag in lags}
     largest = np.full(len(counts[lags[0]]), -np.inf)
     for lag, many in counts.items():

@@ -102,8 +102,9 @@ def test_stratified_moments_by_brute_force():
     pairs = joined_pairs("queen", vines)
     flat, group = vines.ravel(), strata.ravel()
     choices = [
-        list(itertools.combinations(np.flatnonzero(flat & (group == code)), int(cases.ravel()[group == code].sum()))) for code in (0, 1, 2)
-    ]  # fmt: skip
+        list(itertools.combinations(np.flatnonzero(flat & (group == code)), int(cases.ravel()[group == code].sum())))
+        for code in (0, 1, 2)
+    ]
     counts = []
     for picked in itertools.product(*choices):
         marked = {cell for part in picked for cell in part}
@@ -265,9 +266,12 @@ def test_size_under_chance():
 def test_degenerate_maps_answer_with_a_reason(value):
     grid = np.full((4, 5), bool(value))
     for found in (
-        join_count(grid, np.ones_like(grid)), join_orders(grid, np.ones_like(grid)), foci(grid, np.ones_like(grid)),
-        nearest_neighbour(grid, np.ones_like(grid), row_spacing=2, vine_spacing=1), new_near_old(~grid & False, grid, np.ones_like(grid)),
-    ):  # fmt: skip
+        join_count(grid, np.ones_like(grid)),
+        join_orders(grid, np.ones_like(grid)),
+        foci(grid, np.ones_like(grid)),
+        nearest_neighbour(grid, np.ones_like(grid), row_spacing=2, vine_spacing=1),
+        new_near_old(~grid & False, grid, np.ones_like(grid)),
+    ):
         assert found.reason
         assert math.isnan(found.pvalue)
     one = np.zeros((1, 1), dtype=bool)

@@ -101,7 +101,10 @@ def test_where_there_is_no_test_a_reason_stands():
     assert fixed.reason == "in every stratum all vines are cases, or none"
     lone = lag_pairs_by_risk([[1, 0, 0, 1, 0]], [[1, 0, 0, 1, 1]], risk=np.full((1, 5), 0.2), max_stations=0, rng=1)
     assert lone.reason == "no two vines lie at any of the lags"
-    assert lag_pairs_by_risk([[1, 1, 0]], [[1, 1, 1]], risk=[[0.2, 0.3, 0.2]], permutations=0).reason == "no permutations asked for"  # fmt: skip
+    assert (
+        lag_pairs_by_risk([[1, 1, 0]], [[1, 1, 1]], risk=[[0.2, 0.3, 0.2]], permutations=0).reason
+        == "no permutations asked for"
+    )
 
 
 @pytest.mark.parametrize(

@@ -243,7 +243,9 @@ def test_size_of_the_gradient_over_foci():
     hits = 0
     for _ in range(300):
         cases = np.zeros((20, 50), dtype=bool)
-        for row, station, long in zip(rng.integers(0, 19, 8), rng.integers(0, 46, 8), rng.integers(1, 5, 8), strict=True):  # fmt: skip
+        for row, station, long in zip(
+            rng.integers(0, 19, 8), rng.integers(0, 46, 8), rng.integers(1, 5, 8), strict=True
+        ):
             cases[row : row + 2, station : station + long] = True
         found = focus_gradient(cases, np.ones_like(cases), np.indices(cases.shape)[1])
         hits += not found.reason and found.pvalue <= 0.05

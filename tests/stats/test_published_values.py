@@ -160,7 +160,11 @@ def test_gradients_of_grid_a(grid_a):
     """Ring 1.94117647, E 2.08333333, Var 0.05265308, z -0.619521; row and position index likewise (formula)."""
     vines = np.ones_like(grid_a)
     r, s = np.indices(grid_a.shape) + 1
-    told = [(ring_index(vines), 1.94117647, 2.08333333, 0.05265308, -0.619521), (r, 4.23529412, 4.5, 0.25681115, -0.522344), (s, 6.35294118, 6.5, 0.58292054, -0.192613)]  # fmt: skip
+    told = [
+        (ring_index(vines), 1.94117647, 2.08333333, 0.05265308, -0.619521),
+        (r, 4.23529412, 4.5, 0.25681115, -0.522344),
+        (s, 6.35294118, 6.5, 0.58292054, -0.192613),
+    ]
     for covariate, seen, mean, variance, z in told:
         found = gradient(grid_a, vines, covariate, permutations=999, rng=1)
         assert (found.statistic, found.expected, found.variance, found.z) == pytest.approx(

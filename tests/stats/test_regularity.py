@@ -14,7 +14,9 @@ SPACE = {"row_spacing": 2.5, "vine_spacing": 1.5}
 
 
 def row(*counts, permutations=0, **more):
-    return regularity_distance([counts], np.ones((1, len(counts))), row_spacing=1, vine_spacing=1, permutations=permutations, **more)  # fmt: skip
+    return regularity_distance(
+        [counts], np.ones((1, len(counts))), row_spacing=1, vine_spacing=1, permutations=permutations, **more
+    )
 
 
 def by_assignment(values, at):
@@ -97,7 +99,9 @@ def test_a_block_of_hundreds_of_vines_against_another_library():
     sick = rng.random(600) < 0.08
     length = np.hypot(*(at[sick][:, None] - at[~sick][None]).transpose(2, 0, 1))
     supply, demand = np.full(sick.sum(), float((~sick).sum())), np.full((~sick).sum(), float(sick.sum()))
-    assert carry(supply, demand, length).cost == pytest.approx(ot.emd2(supply, demand, length, numItermax=10**7), rel=1e-9)  # fmt: skip
+    assert carry(supply, demand, length).cost == pytest.approx(
+        ot.emd2(supply, demand, length, numItermax=10**7), rel=1e-9
+    )
 
 
 @pytest.mark.long

@@ -61,7 +61,9 @@ def vines(tmp_path, monkeypatch):
 
 @contextlib.contextmanager
 def other_program(path, mode, do):
-    process = subprocess.Popen([sys.executable, "-c", OTHER, str(path), mode, do], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)  # fmt: skip
+    process = subprocess.Popen(
+        [sys.executable, "-c", OTHER, str(path), mode, do], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
     try:
         assert process.stdout.readline() == "ready\n"
         if do == "killed":

@@ -22,8 +22,15 @@ BLOCK = {"block": "B", "planted": 2010, "training": "bilateral", "row_spacing_m"
 
 
 def finding(number):
-    return {"block": "B", "row": str(1 + number % 4), "position": str(1 + number // 4), "date": "2026-01-05",
-            "symptom": "canker", "observer": "A", "note": f"seen with care {number:03d}"}  # fmt: skip
+    return {
+        "block": "B",
+        "row": str(1 + number % 4),
+        "position": str(1 + number // 4),
+        "date": "2026-01-05",
+        "symptom": "canker",
+        "observer": "A",
+        "note": f"seen with care {number:03d}",
+    }
 
 
 @pytest.fixture

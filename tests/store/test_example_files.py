@@ -73,7 +73,11 @@ def test_what_was_written_stands_after_the_upgrade(example, maker, table):
     if not columns[table]:
         assert stands == []  # the table came later
         return
-    names = [name for name in TABLES[table].names if name in columns[table] and any(name in row for row in maker.WRITTEN[table])]  # fmt: skip
+    names = [
+        name
+        for name in TABLES[table].names
+        if name in columns[table] and any(name in row for row in maker.WRITTEN[table])
+    ]
     assert sorted(_said(record, names) for record in stands) == _meant(maker, table, names)
     later = [name for name in TABLES[table].names if name not in columns[table]]
     assert {_text(record[name]) for record in stands for name in later} <= {""}

@@ -311,14 +311,25 @@ def test_history_of_a_vine(vines):
 
 def test_dated_labels_of_renumbered_rows(vines):
     """Row 2 was painted 1 until the end of 2025: a record of then means the row of now."""
-    rows = [{"block": "C", "row": "1", "row_order": 2, "first": 1, "last": 9, "valid_to": "2025-12-31"},
-            {"block": "C", "row": "2", "row_order": 2, "first": 1, "last": 9, "valid_from": "2026-01-01"},
-            {"block": "C", "row": "1", "row_order": 1, "first": 1, "last": 9, "valid_from": "2026-01-01"}]  # fmt: skip
+    rows = [
+        {"block": "C", "row": "1", "row_order": 2, "first": 1, "last": 9, "valid_to": "2025-12-31"},
+        {"block": "C", "row": "2", "row_order": 2, "first": 1, "last": 9, "valid_from": "2026-01-01"},
+        {"block": "C", "row": "1", "row_order": 1, "first": 1, "last": 9, "valid_from": "2026-01-01"},
+    ]
     from trunkwatch.intake import add_frames
 
-    frames = {"blocks": frame_of("blocks", [{**BLOCK, "block": "C", "latitude": None}]), "rows": frame_of("rows", rows),
-              "surveys": frame_of("surveys", [{"survey": str(y), "block": "C", "date": f"{y}-01-05", "look": "dormant", "covered": "all"} for y in (2025, 2026)]),
-              "symptoms": frame_of("symptoms", [{**ONE, "block": "C", "date": "2025-01-05"}])}  # fmt: skip
+    frames = {
+        "blocks": frame_of("blocks", [{**BLOCK, "block": "C", "latitude": None}]),
+        "rows": frame_of("rows", rows),
+        "surveys": frame_of(
+            "surveys",
+            [
+                {"survey": str(y), "block": "C", "date": f"{y}-01-05", "look": "dormant", "covered": "all"}
+                for y in (2025, 2026)
+            ],
+        ),
+        "symptoms": frame_of("symptoms", [{**ONE, "block": "C", "date": "2025-01-05"}]),
+    }
     add_frames(vines, frames)
     season = load(vines, "C", definition="dieback")
     assert season.history.grid.rows == ("1", "2")

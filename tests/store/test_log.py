@@ -31,7 +31,11 @@ FINDING = {
 @pytest.fixture
 def vines(tmp_path):
     start_file(tmp_path / "v.gpkg", BLOCK, 4, 12)
-    add_records(tmp_path / "v.gpkg", "surveys", [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}])  # fmt: skip
+    add_records(
+        tmp_path / "v.gpkg",
+        "surveys",
+        [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}],
+    )
     put_into_tables(tmp_path / "v.gpkg")
     return tmp_path / "v.gpkg"
 
@@ -189,7 +193,11 @@ for n in range(100000):
 @pytest.mark.long
 def test_a_writer_that_is_killed_leaves_all_that_it_acknowledged(vines, tmp_path):
     for number in range(3):
-        process = subprocess.Popen([sys.executable, "-c", WRITER.replace('f"o{n}"', f'f"o{number}-{{n}}"'), str(vines)], stdout=subprocess.PIPE, text=True)  # fmt: skip
+        process = subprocess.Popen(
+            [sys.executable, "-c", WRITER.replace('f"o{n}"', f'f"o{number}-{{n}}"'), str(vines)],
+            stdout=subprocess.PIPE,
+            text=True,
+        )
         said = [process.stdout.readline() for _ in range(5 + number)]
         os.kill(process.pid, signal.SIGKILL)
         said += process.stdout.read().splitlines()

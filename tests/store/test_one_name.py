@@ -1,4 +1,4 @@
-"""trunkwatch.store: one_name, store; files of two growers merged, who both have a block North."""
+"""trunkwatch.store: one_name, merging, store; files of two growers merged, who both have a block North."""
 
 import pytest
 
@@ -19,16 +19,27 @@ def grower(path, vineyard, rows=3, last=5, findings=(2,), **block):
         "vine_spacing_m": 1.5,
         **block,
     }
-    add_frames(path, {
-        "blocks": frame_of("blocks", [told]),
-        "rows": frame_of("rows", [{"block": "North", "row": str(n + 1), "first": 1, "last": last} for n in range(rows)]),
-        "surveys": frame_of("surveys", [{"block": "North", "date": "2025-08-01", "look": "summer", "covered": f"1..{rows}"}]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "North", "row": "1", "position": str(one), "date": "2025-08-01", "symptom": "leaf_stripe"} for one in findings
-        ]),
-        "weather": frame_of("weather", [{"date": "2025-01-02", "t_min_c": -float(rows)}]),
-        "costs": frame_of("costs", [{"name": "grape_price", "value": 100.0 * rows}]),
-    })  # fmt: skip
+    add_frames(
+        path,
+        {
+            "blocks": frame_of("blocks", [told]),
+            "rows": frame_of(
+                "rows", [{"block": "North", "row": str(n + 1), "first": 1, "last": last} for n in range(rows)]
+            ),
+            "surveys": frame_of(
+                "surveys", [{"block": "North", "date": "2025-08-01", "look": "summer", "covered": f"1..{rows}"}]
+            ),
+            "symptoms": frame_of(
+                "symptoms",
+                [
+                    {"block": "North", "row": "1", "position": str(one), "date": "2025-08-01", "symptom": "leaf_stripe"}
+                    for one in findings
+                ],
+            ),
+            "weather": frame_of("weather", [{"date": "2025-01-02", "t_min_c": -float(rows)}]),
+            "costs": frame_of("costs", [{"name": "grape_price", "value": 100.0 * rows}]),
+        },
+    )
     return path
 
 
@@ -166,8 +177,15 @@ def test_merging_an_old_copy_after_a_rename_loses_and_doubles_nothing(at, copied
 
 def test_two_blocks_that_came_to_have_one_name_are_refused_in_either_order(at):
     here, there = grower(at("a"), "Hill Farm"), at("b")
-    add_frames(there, {"blocks": frame_of("blocks", [{"block": "East", "vineyard": "Hill Farm", "row_spacing_m": 2, "vine_spacing_m": 1}]),
-                       "rows": frame_of("rows", [{"block": "East", "row": "1", "first": 1, "last": 4}])})  # fmt: skip
+    add_frames(
+        there,
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "East", "vineyard": "Hill Farm", "row_spacing_m": 2, "vine_spacing_m": 1}]
+            ),
+            "rows": frame_of("rows", [{"block": "East", "row": "1", "first": 1, "last": 4}]),
+        },
+    )
     rename_block(there, "East", label="North")
     for first, second in ((here, there), (there, here)):
         with pytest.raises(RecordError, match="two blocks that are not one have, or had, the name 'Hill Farm/North'"):

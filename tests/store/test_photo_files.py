@@ -39,7 +39,12 @@ def path(tmp_path):
     with Store.writing(path) as store, store.transaction():
         assert store.keep_photo_files(pictures) == 3
         assert store.keep_photo_files(pictures[:1]) == 0
-        told = [photo_of(finding, pictures[0]), photo_of(work, pictures[1]), photo_of(finding, pictures[2]), photo_of(work, pictures[2])]  # fmt: skip
+        told = [
+            photo_of(finding, pictures[0]),
+            photo_of(work, pictures[1]),
+            photo_of(finding, pictures[2]),
+            photo_of(work, pictures[2]),
+        ]
         store.append({"photos": frame_of("photos", told)})
     return path
 
@@ -58,7 +63,9 @@ def kind_of_thing(path, name):
 
 
 def test_requirement_1_the_extension_is_registered_and_its_table_is_there(path):
-    rows = asked(path, "SELECT column_name, extension_name, scope FROM gpkg_extensions WHERE table_name = 'gpkgext_relations'")  # fmt: skip
+    rows = asked(
+        path, "SELECT column_name, extension_name, scope FROM gpkg_extensions WHERE table_name = 'gpkgext_relations'"
+    )
     assert rows == [(None, "gpkg_related_tables", "read-write")]
     assert kind_of_thing(path, "gpkgext_relations") == ["table"]
 
@@ -69,7 +76,11 @@ def test_requirement_2_there_is_a_relation(path):
 
 def test_requirement_3_every_mapping_table_is_registered(path):
     mapping = {name for (name,) in asked(path, "SELECT mapping_table_name FROM gpkgext_relations")}
-    rows = asked(path, "SELECT table_name, column_name, definition, scope FROM gpkg_extensions WHERE extension_name IN (?, ?) AND table_name <> 'gpkgext_relations'", *EXTENSION)  # fmt: skip
+    rows = asked(
+        path,
+        "SELECT table_name, column_name, definition, scope FROM gpkg_extensions WHERE extension_name IN (?, ?) AND table_name <> 'gpkgext_relations'",
+        *EXTENSION,
+    )
     assert {row[0] for row in rows} == mapping
     assert {row[1:] for row in rows} == {(None, "http://docs.opengeospatial.org/is/18-000/18-000.html", "read-write")}
 
@@ -77,9 +88,14 @@ def test_requirement_3_every_mapping_table_is_registered(path):
 def test_requirement_4_the_table_of_relations_has_its_columns(path):
     text = ("TEXT", 1, 0)
     assert columns(path, "gpkgext_relations") == {
-        "id": ("INTEGER", 0, 1), "base_table_name": text, "base_primary_column": text, "related_table_name": text,
-        "related_primary_column": text, "relation_name": text, "mapping_table_name": text,
-    }  # fmt: skip
+        "id": ("INTEGER", 0, 1),
+        "base_table_name": text,
+        "base_primary_column": text,
+        "related_table_name": text,
+        "related_primary_column": text,
+        "relation_name": text,
+        "mapping_table_name": text,
+    }
 
 
 @pytest.mark.parametrize(("side", "column"), [("base", "number"), ("related", "id")])
@@ -135,7 +151,10 @@ def test_relations_follow_corrections_and_a_photo_that_was_taken_back_is_related
     correct_record(path, "photos", photos["id"].iloc[0], {}, void=True)
     with Store.writing(path):
         pass
-    rows = asked(path, "SELECT s.position, m.sha256 FROM photos_of_findings r JOIN symptoms s ON s.number = r.base_id JOIN photo_files m ON m.id = r.related_id ORDER BY s.number")  # fmt: skip
+    rows = asked(
+        path,
+        "SELECT s.position, m.sha256 FROM photos_of_findings r JOIN symptoms s ON s.number = r.base_id JOIN photo_files m ON m.id = r.related_id ORDER BY s.number",
+    )
     assert rows == [(place, photos["sha256"].iloc[2]) for place in ("2", "4")]
 
 

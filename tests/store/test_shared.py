@@ -83,8 +83,12 @@ def test_records_are_only_added_by_right(shared_server, two, table):
     column = "purpose" if table == "consents" else "sha256" if table == "photo_files" else "id"
     before = shared_server.sql(two, f'SELECT count(*) FROM trunkwatch."{table}"')
     for login in ("w_a", "e"):
-        for statement in (f"UPDATE trunkwatch.\"{table}\" SET {column} = 'x'", f'DELETE FROM trunkwatch."{table}"',
-                          f'TRUNCATE trunkwatch."{table}"', f'DROP TABLE trunkwatch."{table}"'):  # fmt: skip
+        for statement in (
+            f"UPDATE trunkwatch.\"{table}\" SET {column} = 'x'",
+            f'DELETE FROM trunkwatch."{table}"',
+            f'TRUNCATE trunkwatch."{table}"',
+            f'DROP TABLE trunkwatch."{table}"',
+        ):
             with pytest.raises(psycopg.errors.InsufficientPrivilege):
                 shared_server.sql(two, statement, login=login)
     assert shared_server.sql(two, f'SELECT count(*) FROM trunkwatch."{table}"') == before
@@ -101,11 +105,23 @@ def test_a_login_sees_and_writes_its_own_grower_only(shared_server, two, table):
             shared_server.sql(two, "INSERT INTO trunkwatch.growers VALUES ('c')", login="w_a")
         return
     cells = {"replaced": "kind, id, turn", "photo_files": "sha256, content_type, data", "consents": "purpose, until"}
-    given_cells = {"replaced": "'symptoms', 'x', 0", "photo_files": "'x', 'image/jpeg', ''", "consents": "'report', '2030-01-01'",
-                   "map_blocks": "'B', 'POLYGON((0 0,1 0,1 1,0 0))'", "map_rows": "'B', '1', 'LINESTRING(0 0,1 1)'", "map_vines": "'B', '1', 1, 'POINT(0 0)'",
-                   "map_condition": "'B', '1', 1, 2026, 'sound', 1", "touched": "'', 'X', ''"}  # fmt: skip
-    cells |= {"map_blocks": "block, wkt", "map_rows": 'block, "row", wkt', "map_vines": 'block, "row", position, wkt',
-              "map_condition": 'block, "row", position, season, condition, looked_at', "touched": "vineyard, block, stamp"}  # fmt: skip
+    given_cells = {
+        "replaced": "'symptoms', 'x', 0",
+        "photo_files": "'x', 'image/jpeg', ''",
+        "consents": "'report', '2030-01-01'",
+        "map_blocks": "'B', 'POLYGON((0 0,1 0,1 1,0 0))'",
+        "map_rows": "'B', '1', 'LINESTRING(0 0,1 1)'",
+        "map_vines": "'B', '1', 1, 'POINT(0 0)'",
+        "map_condition": "'B', '1', 1, 2026, 'sound', 1",
+        "touched": "'', 'X', ''",
+    }
+    cells |= {
+        "map_blocks": "block, wkt",
+        "map_rows": 'block, "row", wkt',
+        "map_vines": 'block, "row", position, wkt',
+        "map_condition": 'block, "row", position, season, condition, looked_at',
+        "touched": "vineyard, block, stamp",
+    }
     statement = f'INSERT INTO trunkwatch."{table}" (grower, {cells.get(table, "id")}) VALUES (%s, {given_cells.get(table, repr("x"))})'
     with pytest.raises(psycopg.errors.InsufficientPrivilege, match="row-level security"):
         shared_server.sql(two, statement, "b", login="w_a")
@@ -202,8 +218,9 @@ def test_records_in_any_order_stand_as_in_a_store_in_memory(shared_server, hands
         for number in numbers:
             store.merge({"symptoms": parts[number]})
         return [
-            store.frame("symptoms", all_versions=every).sort_values("id").reset_index(drop=True) for every in (True, False)
-        ]  # fmt: skip
+            store.frame("symptoms", all_versions=every).sort_values("id").reset_index(drop=True)
+            for every in (True, False)
+        ]
 
     with Store.in_memory() as store:
         wanted = merged(store, range(len(parts)))
@@ -313,8 +330,33 @@ def test_pages_and_plans_are_written_from_a_shared_store(loaded, demo_file, tmp_
 
 
 def test_log_writes_and_draws(own, shared_server):
-    assert run("new", own, "--block", "B", "--rows", 4, "--vines", 12, "--hemisphere", "north", "--row-spacing-m", 2.5, "--vine-spacing-m",
-               1.5, "--latitude", 44, "--longitude", -30, "--row-bearing-deg", 30, "--rows-go", "right").exit_code == 0  # fmt: skip
+    assert (
+        run(
+            "new",
+            own,
+            "--block",
+            "B",
+            "--rows",
+            4,
+            "--vines",
+            12,
+            "--hemisphere",
+            "north",
+            "--row-spacing-m",
+            2.5,
+            "--vine-spacing-m",
+            1.5,
+            "--latitude",
+            44,
+            "--longitude",
+            -30,
+            "--row-bearing-deg",
+            30,
+            "--rows-go",
+            "right",
+        ).exit_code
+        == 0
+    )
     assert (
         run(
             "log", own, "survey", "--block", "B", "--date", "2026-01-05", "--look", "dormant", "--covered", "all"
@@ -356,8 +398,11 @@ def test_layers_have_a_geometry_where_the_server_has_postgis(shared_server, two)
         pytest.skip("PostGIS is not installed beside the server")
     kinds = "SELECT f_table_name, type, srid FROM geometry_columns WHERE f_table_schema = 'trunkwatch' ORDER BY 1"
     assert shared_server.sql(two, kinds, login="w_a") == [
-        ("map_blocks", "POLYGON", 4326), ("map_condition_by_season", "POINT", 4326), ("map_rows", "LINESTRING", 4326), ("map_vines", "POINT", 4326),
-    ]  # fmt: skip
+        ("map_blocks", "POLYGON", 4326),
+        ("map_condition_by_season", "POINT", 4326),
+        ("map_rows", "LINESTRING", 4326),
+        ("map_vines", "POINT", 4326),
+    ]
     apart = "SELECT count(*), max(ST_Distance(geom, ST_SetSRID(ST_MakePoint(-30, 44), 4326))) FROM trunkwatch.map_vines"
     many, farthest = shared_server.sql(two, apart, login="w_a")[0]
     assert many == 48
@@ -385,9 +430,17 @@ def test_versions_are_refused_in_words(shared_server):
     name = shared_server.database("a")
     path = shared_path(shared_server.address(name, "w_a"))
     for version, kind, told in (
-        ((VERSION, FORM + 1), NewerSchemaError, rf"later trunkwatch \(version {VERSION}\.{FORM + 1}, this one knows {VERSION}\.{FORM}\)"),
-        ((VERSION - 1, FORM), OldSchemaError, rf"is of version {VERSION - 1}\.{FORM}, now it is {VERSION}\.{FORM}: its owner runs `trunkwatch upgrade"),
-    ):  # fmt: skip
+        (
+            (VERSION, FORM + 1),
+            NewerSchemaError,
+            rf"later trunkwatch \(version {VERSION}\.{FORM + 1}, this one knows {VERSION}\.{FORM}\)",
+        ),
+        (
+            (VERSION - 1, FORM),
+            OldSchemaError,
+            rf"is of version {VERSION - 1}\.{FORM}, now it is {VERSION}\.{FORM}: its owner runs `trunkwatch upgrade",
+        ),
+    ):
         shared_server.sql(name, "DELETE FROM trunkwatch.steps")
         shared_server.sql(name, "INSERT INTO trunkwatch.steps (version, form, told) VALUES (%s, %s, '')", *version)
         with pytest.raises(kind, match=told):

@@ -17,10 +17,16 @@ FINDING = {"block": "A", "row": "1", "position": "2", "date": "2026-01-05", "sym
 def vines(tmp_path):
     path = tmp_path / "v.gpkg"
     Store.create(path)
-    add_frames(path, {
-        "blocks": frame_of("blocks", [{"block": name, "vineyard": "Gull Rise", "planted": 2010, "hemisphere": "north"} for name in "AB"]),
-        "rows": frame_of("rows", [{"block": name, "row": "1", "last": 12} for name in "AB"]),
-    })  # fmt: skip
+    add_frames(
+        path,
+        {
+            "blocks": frame_of(
+                "blocks",
+                [{"block": name, "vineyard": "Gull Rise", "planted": 2010, "hemisphere": "north"} for name in "AB"],
+            ),
+            "rows": frame_of("rows", [{"block": name, "row": "1", "last": 12} for name in "AB"]),
+        },
+    )
     return path
 
 
@@ -75,7 +81,15 @@ def test_layers_are_noted_as_drawn(vines):
     add_records(vines, "symptoms", [FINDING])
     with Store.open(vines) as store:
         assert store.stale() == []
-    add_records(vines, "symptoms", [{**FINDING, "position": str(n), "note": "x" * 3000, "observer": f"o{m}"} for n in range(1, 13) for m in (1, 2)])  # fmt: skip
+    add_records(
+        vines,
+        "symptoms",
+        [
+            {**FINDING, "position": str(n), "note": "x" * 3000, "observer": f"o{m}"}
+            for n in range(1, 13)
+            for m in (1, 2)
+        ],
+    )
     with Store.open(vines) as store:  # too much for the log: in the tables, and not drawn yet
         assert (store.waiting, store.stale()) == (0, [("Gull Rise", "A")])
     assert put_into_tables(vines)

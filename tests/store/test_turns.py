@@ -31,7 +31,11 @@ NAME = Path("v.gpkg.lock")
 @pytest.fixture
 def vines(tmp_path):
     start_file(tmp_path / "v.gpkg", BLOCK, 4, 12)
-    add_records(tmp_path / "v.gpkg", "surveys", [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}])  # fmt: skip
+    add_records(
+        tmp_path / "v.gpkg",
+        "surveys",
+        [{"survey": "w", "block": "B", "date": "2026-01-05", "covered": "1..4", "look": "dormant"}],
+    )
     put_into_tables(tmp_path / "v.gpkg")
     return tmp_path / "v.gpkg"
 
@@ -114,8 +118,11 @@ def test_nobody_is_passed_over_by_those_who_could_share():
         play.writer(who, purpose)
     noted = play.played()
     assert [one for one in noted if one[0] in ("end", "alone")] == [
-        ("end", ("a", "b")), ("alone", "copy"), ("end", ("c",)), ("end", ("d", "e")),
-    ]  # fmt: skip
+        ("end", ("a", "b")),
+        ("alone", "copy"),
+        ("end", ("c",)),
+        ("end", ("d", "e")),
+    ]
 
 
 def test_a_turn_is_not_shared_for_ever():
@@ -271,7 +278,9 @@ for who in range(5):
 @pytest.mark.long
 def test_writers_that_are_killed_together_leave_all_that_was_acknowledged(vines, tmp_path):
     for number in range(3):
-        process = subprocess.Popen([sys.executable, "-c", WRITERS, str(vines), str(number)], stdout=subprocess.PIPE, text=True)  # fmt: skip
+        process = subprocess.Popen(
+            [sys.executable, "-c", WRITERS, str(vines), str(number)], stdout=subprocess.PIPE, text=True
+        )
         said = [process.stdout.readline() for _ in range(12 + 7 * number)]
         os.kill(process.pid, signal.SIGKILL)
         said += process.stdout.read().splitlines(keepends=True)

@@ -194,11 +194,13 @@ def test_a_file_without_the_quality_of_a_shoot_is_upgraded_and_nothing_is_said_o
     path = tmp_path / "v.gpkg"
     Store.create(path)
     with Store.writing(path) as store:
-        store.append({
-            "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3}]),
-            "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
-            "symptoms": frame_of("symptoms", [SHOOT]),
-        })  # fmt: skip
+        store.append(
+            {
+                "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3}]),
+                "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
+                "symptoms": frame_of("symptoms", [SHOOT]),
+            }
+        )
     with Store.appending(path) as store:
         store.append({"symptoms": frame_of("symptoms", [{**SHOOT, "position": "4"}])})
     with Store.open(path) as store:
@@ -278,11 +280,15 @@ def test_a_file_of_version_6_gets_a_place_for_the_wound_and_for_why_work_was_not
     path = tmp_path / "v.gpkg"
     Store.create(path)
     with Store.writing(path) as store:
-        store.append({
-            "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "hemisphere": "north"}]),
-            "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
-            "work": frame_of("work", [CUT]),
-        })  # fmt: skip
+        store.append(
+            {
+                "blocks": frame_of(
+                    "blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "hemisphere": "north"}]
+                ),
+                "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
+                "work": frame_of("work", [CUT]),
+            }
+        )
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("ALTER TABLE work DROP COLUMN wound_protected")
         db.execute("ALTER TABLE work DROP COLUMN not_done")
@@ -311,11 +317,15 @@ def test_a_file_of_version_5_gets_tables_for_buds_and_budbreak(tmp_path):
     path = tmp_path / "v.gpkg"
     Store.create(path)
     with Store.writing(path) as store:
-        store.append({
-            "blocks": frame_of("blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "hemisphere": "north"}]),
-            "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
-            "symptoms": frame_of("symptoms", [SHOOT]),
-        })  # fmt: skip
+        store.append(
+            {
+                "blocks": frame_of(
+                    "blocks", [{"block": "A", "vine_spacing_m": 2, "row_spacing_m": 3, "hemisphere": "north"}]
+                ),
+                "rows": frame_of("rows", [{"block": "A", "row": "1", "last": 10}]),
+                "symptoms": frame_of("symptoms", [SHOOT]),
+            }
+        )
     without_buds(path)
     with pytest.raises(OldSchemaError, match=rf"of version 5, now it is {VERSION}: `trunkwatch upgrade"):
         Store.open(path)

@@ -15,13 +15,28 @@ ROWS = [{"block": "G", "row": str(row), "row_order": row, "first": 1, "last": 8}
 
 
 def walk(covered, observer, date, **more):
-    return {"survey": "winter", "block": "G", "date": date, "look": "dormant", "covered": covered, "observer": observer,
-            "recorded_at": f"{date}T18:00:00+00:00", **more}  # fmt: skip
+    return {
+        "survey": "winter",
+        "block": "G",
+        "date": date,
+        "look": "dormant",
+        "covered": covered,
+        "observer": observer,
+        "recorded_at": f"{date}T18:00:00+00:00",
+        **more,
+    }
 
 
 def finding(row, position, date, symptom="dead_arm", observer="Ana", **more):
-    return {"block": "G", "row": str(row), "position": str(position), "date": date, "symptom": symptom,
-            "observer": observer, **more}  # fmt: skip
+    return {
+        "block": "G",
+        "row": str(row),
+        "position": str(position),
+        "date": date,
+        "symptom": symptom,
+        "observer": observer,
+        **more,
+    }
 
 
 def told(surveys, symptoms=(), plants=(), work=()):
@@ -38,11 +53,13 @@ def test_two_scouts_share_a_row_on_two_days_and_the_rest_is_to_go():
     assert (one.walked, one.vines, one.rows_to_go, one.is_open) == (14, 24, 2, True)
     assert [(w.observer, w.vines, w.minutes) for w in one.walks] == [("Ana", 12, None), ("Ben", 2, 12.0)]
     assert one.oddities == (
-        Oddity(OddityKind.ROWS_NOT_WALKED, ("3",)), Oddity(OddityKind.ROW_NOT_WHOLE, ("2",), "7..8"),
-    )  # fmt: skip
+        Oddity(OddityKind.ROWS_NOT_WALKED, ("3",)),
+        Oddity(OddityKind.ROW_NOT_WHOLE, ("2",), "7..8"),
+    )
     assert [oddity_words(odd) for odd in one.oddities] == [
-        "Not scouted at all: row 3. Their vines are not seen, not healthy.", "Row 2: 7..8 not scouted.",
-    ]  # fmt: skip
+        "Not scouted at all: row 3. Their vines are not seen, not healthy.",
+        "Row 2: 7..8 not scouted.",
+    ]
 
 
 def test_places_without_a_vine_are_not_to_go():
@@ -64,10 +81,14 @@ def test_oddities_name_what_does_not_fit():
     surveys = [walk("1; 2", "Ana", "2026-02-03"), walk("2", "Ben", "2026-02-04")]
     before = [walk("all", "Ana", "2025-02-03", survey="before")]
     symptoms = [
-        finding(1, 2, "2025-02-03"), finding(1, 3, "2025-02-03"), finding(1, 4, "2025-02-03"),
-        finding(2, 1, "2026-02-03"), finding(2, 2, "2026-02-04", observer="Ben"), finding(3, 5, "2026-02-04"),
+        finding(1, 2, "2025-02-03"),
+        finding(1, 3, "2025-02-03"),
+        finding(1, 4, "2025-02-03"),
+        finding(2, 1, "2026-02-03"),
+        finding(2, 2, "2026-02-04", observer="Ben"),
+        finding(3, 5, "2026-02-04"),
         finding(2, 8, "2026-02-03"),
-    ]  # fmt: skip
+    ]
     work = [{"block": "G", "row": "1", "position": "3", "date": "2025-03-01", "kind": "renew_arm", "status": "done"}]
     plants = [{"block": "G", "row": "2", "position": "8", "reason": "missing"}]
     one = told(surveys + before, symptoms, plants, work)[0]

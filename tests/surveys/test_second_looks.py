@@ -16,15 +16,37 @@ def vineyard(first, second, rows=4, last=30):
     store = Store.in_memory()
     found = [{"row": r, "position": str(p), "date": "2026-08-03", "observer": "Ana"} for r, p in first]
     found += [{"row": r, "position": str(p), "date": "2026-08-07", "observer": "Ben"} for r, p in second]
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]),
-        "rows": frame_of("rows", [{"block": "A", "row": str(n), "last": last} for n in range(1, rows + 1)]),
-        "surveys": frame_of("surveys", [
-            {"survey": "s", "block": "A", "date": "2026-08-03", "look": "summer", "covered": f"1..{rows}", "observer": "Ana"},
-            {"survey": "again", "block": "A", "date": "2026-08-07", "look": "summer", "covered": "1", "observer": "Ben", "purpose": "recheck"},
-        ]),
-        "symptoms": frame_of("symptoms", [{"block": "A", "symptom": "leaf_stripe", **one} for one in found]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]
+            ),
+            "rows": frame_of("rows", [{"block": "A", "row": str(n), "last": last} for n in range(1, rows + 1)]),
+            "surveys": frame_of(
+                "surveys",
+                [
+                    {
+                        "survey": "s",
+                        "block": "A",
+                        "date": "2026-08-03",
+                        "look": "summer",
+                        "covered": f"1..{rows}",
+                        "observer": "Ana",
+                    },
+                    {
+                        "survey": "again",
+                        "block": "A",
+                        "date": "2026-08-07",
+                        "look": "summer",
+                        "covered": "1",
+                        "observer": "Ben",
+                        "purpose": "recheck",
+                    },
+                ],
+            ),
+            "symptoms": frame_of("symptoms", [{"block": "A", "symptom": "leaf_stripe", **one} for one in found]),
+        }
+    )
     return store
 
 
@@ -37,8 +59,12 @@ def test_second_looks_enter_no_rate_and_are_compared_vine_by_vine():
     assert first.size == 30
     assert (int((first & second).sum()), int((first & ~second).sum()), int((~first & second).sum())) == (1, 1, 1)
     assert (twice.cases, twice.vines, set(twice.pairs), set(twice.days.tolist()), set(twice.months)) == (
-        3, 120, {("Ana", "Ben")}, {4}, {"2026-08"},
-    )  # fmt: skip
+        3,
+        120,
+        {("Ana", "Ben")},
+        {4},
+        {"2026-08"},
+    )
     (found,) = recheck_of(season)
     assert found.result.agreement.cases == 28
     assert found.result.reason == "the recheck saw 2 cases, 30 are needed"
@@ -71,18 +97,36 @@ def block(surveys, found, *, work=(), last=30):
     """Two rows; surveys are (date, until, look, covered, observer, purpose), findings (date, row, position, symptom, observer)."""
     store = Store.in_memory()
     names = ("date", "until", "look", "covered", "observer", "purpose")
-    store.append({
-        "blocks": frame_of("blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]),
-        "rows": frame_of("rows", [{"block": "A", "row": str(n), "last": last} for n in (1, 2)]),
-        "surveys": frame_of("surveys", [
-            {"survey": f"s{n}", "block": "A", **dict(zip(names, one, strict=True))} for n, one in enumerate(surveys)
-        ]),
-        "symptoms": frame_of("symptoms", [
-            {"block": "A", "date": day, "row": row, "position": str(position), "symptom": symptom, "observer": who}
-            for day, row, position, symptom, who in found
-        ]),
-        "work": frame_of("work", [{"block": "A", **one} for one in work]),
-    })  # fmt: skip
+    store.append(
+        {
+            "blocks": frame_of(
+                "blocks", [{"block": "A", "planted": 2000, "vine_spacing_m": 1.5, "row_spacing_m": 2.5}]
+            ),
+            "rows": frame_of("rows", [{"block": "A", "row": str(n), "last": last} for n in (1, 2)]),
+            "surveys": frame_of(
+                "surveys",
+                [
+                    {"survey": f"s{n}", "block": "A", **dict(zip(names, one, strict=True))}
+                    for n, one in enumerate(surveys)
+                ],
+            ),
+            "symptoms": frame_of(
+                "symptoms",
+                [
+                    {
+                        "block": "A",
+                        "date": day,
+                        "row": row,
+                        "position": str(position),
+                        "symptom": symptom,
+                        "observer": who,
+                    }
+                    for day, row, position, symptom, who in found
+                ],
+            ),
+            "work": frame_of("work", [{"block": "A", **one} for one in work]),
+        }
+    )
     return store
 
 
@@ -96,12 +140,16 @@ SUMMER = [("2026-08-03", "", "summer", "1..2", "Ana", "all"), ("2026-08-05", "",
 def test_each_kind_of_look_is_compared_with_its_own():
     """A dead arm of winter is no miss of the summer look, nor a striped leaf one of the winter look."""
     found = [
-        ("2026-01-20", "1", 4, "dead_arm", "Ana"), ("2026-01-24", "1", 4, "dead_arm", "Ben"),
-        ("2026-01-24", "1", 6, "dead_arm", "Ben"), ("2026-01-20", "2", 8, "dead_arm", "Ana"),
-        ("2026-08-03", "2", 8, "leaf_stripe", "Ana"), ("2026-08-03", "2", 9, "leaf_stripe", "Ana"),
-        ("2026-08-05", "2", 9, "leaf_stripe", "Ben"), ("2026-08-05", "2", 11, "dead_arm", "Ben"),
+        ("2026-01-20", "1", 4, "dead_arm", "Ana"),
+        ("2026-01-24", "1", 4, "dead_arm", "Ben"),
+        ("2026-01-24", "1", 6, "dead_arm", "Ben"),
+        ("2026-01-20", "2", 8, "dead_arm", "Ana"),
+        ("2026-08-03", "2", 8, "leaf_stripe", "Ana"),
+        ("2026-08-03", "2", 9, "leaf_stripe", "Ana"),
+        ("2026-08-05", "2", 9, "leaf_stripe", "Ben"),
+        ("2026-08-05", "2", 11, "dead_arm", "Ben"),
         ("2026-08-03", "1", 1, "leaf_stripe", "Ana"),
-    ]  # fmt: skip
+    ]
     store = block(WINTER + SUMMER, found)
     season = load(store, "A", 2026)
     assert season.history.definition == "any"
@@ -179,8 +227,12 @@ def test_a_second_look_needs_a_first_one_before_it():
 def test_two_second_looks_of_a_season_are_taken_together_and_each_vine_once():
     """Row 2 is looked at by Ben and later, in part, by Cleo: Ben's look counts there, and each answers for their own."""
     later = [("2026-08-07", "", "summer", "1; 2:1..10", "Cleo", "recheck")]
-    found = [("2026-08-03", "2", 3, "leaf_stripe", "Ana"), ("2026-08-07", "2", 3, "leaf_stripe", "Cleo"),
-             ("2026-08-07", "1", 3, "leaf_stripe", "Cleo"), ("2026-08-05", "2", 20, "leaf_stripe", "Ben")]  # fmt: skip
+    found = [
+        ("2026-08-03", "2", 3, "leaf_stripe", "Ana"),
+        ("2026-08-07", "2", 3, "leaf_stripe", "Cleo"),
+        ("2026-08-07", "1", 3, "leaf_stripe", "Cleo"),
+        ("2026-08-05", "2", 20, "leaf_stripe", "Ben"),
+    ]
     (one,) = recheck_of(load(block(SUMMER + later, found), "A", 2026))
     r = one.result
     assert (r.both, r.first_only, r.second_only, r.neither) == (0, 1, 2, 57)
@@ -255,8 +307,10 @@ def test_two_people_who_drifted_apart_are_told_without_saying_who():
     (pair,) = found.drift
     assert (pair.first, pair.second, pair.by) == ("Ana", "Ben", "season")
     assert [(p.label, p.both, p.first_only, p.second_only, p.neither) for p in pair.periods] == [
-        ("2024", 19, 1, 2, 18), ("2025", 18, 2, 2, 18), ("2026", 5, 15, 2, 18),
-    ]  # fmt: skip
+        ("2024", 19, 1, 2, 18),
+        ("2025", 18, 2, 2, 18),
+        ("2026", 5, 15, 2, 18),
+    ]
     assert pair.drift.again.value == pytest.approx(5 / 20 - 37 / 40)
     told = recheck_sentences([found])
     assert "Ana came to write down more, or Ben fewer, cases than before against the other." in told[-1]
@@ -283,8 +337,12 @@ def test_the_way_they_drifted_is_named(again, more, words):
 
 
 def test_months_of_a_season_are_compared_too():
-    surveys = [("2026-07-20", "", "summer", "1..2", "Ana", "all"), ("2026-07-22", "", "summer", "1:1..40", "Ben", "recheck"),
-               ("2026-09-01", "", "summer", "1..2", "Ana", "all"), ("2026-09-02", "", "summer", "2", "Ben", "recheck")]  # fmt: skip
+    surveys = [
+        ("2026-07-20", "", "summer", "1..2", "Ana", "all"),
+        ("2026-07-22", "", "summer", "1:1..40", "Ben", "recheck"),
+        ("2026-09-01", "", "summer", "1..2", "Ana", "all"),
+        ("2026-09-02", "", "summer", "2", "Ben", "recheck"),
+    ]
     found = [
         (day, row, p, "leaf_stripe", "Ana")
         for day, row in (("2026-07-20", "1"), ("2026-09-01", "2"))

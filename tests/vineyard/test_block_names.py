@@ -39,8 +39,10 @@ def test_a_label_with_a_slash_is_not_taken_for_another_block():
     names = BlockNames(blocks(odd, SOUTH, {**SOUTH, "vineyard": "Hill Farm"}))
     assert names.labels == ("Hill Farm/Dale Farm/South", "Dale Farm/South", "Hill Farm/South")
     assert [names.find(name).today for name in names.labels] == [
-        ("Hill Farm", "Dale Farm/South"), ("Dale Farm", "South"), ("Hill Farm", "South"),
-    ]  # fmt: skip
+        ("Hill Farm", "Dale Farm/South"),
+        ("Dale Farm", "South"),
+        ("Hill Farm", "South"),
+    ]
 
 
 def test_find_lists_the_names_that_tell_blocks_apart():
@@ -160,8 +162,11 @@ def test_records_are_shown_under_the_names_of_today(table):
 def test_records_that_come_with_their_own_blocks_mean_these():
     told = named_records(
         blocks(HILL),
-        {"blocks": frame_of("blocks", [DALE]), "symptoms": frame_of("symptoms", [{"block": "North", **FINDING}]),
-         "costs": frame_of("costs", [{"name": "grape_price", "value": 1.0}])},
-    )  # fmt: skip
+        {
+            "blocks": frame_of("blocks", [DALE]),
+            "symptoms": frame_of("symptoms", [{"block": "North", **FINDING}]),
+            "costs": frame_of("costs", [{"name": "grape_price", "value": 1.0}]),
+        },
+    )
     assert not told.faults
     assert told.frames["symptoms"]["vineyard"].tolist() == told.frames["costs"]["vineyard"].tolist() == ["Dale Farm"]

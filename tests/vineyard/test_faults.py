@@ -27,7 +27,15 @@ def test_lines_wait_for_the_block_or_row_that_is_itself_at_fault():
     training = Fault("fault", "no such code", "blocks.csv", 2, "training", "wavy", about=("B",))
     last = Fault("fault", "last is no number", "rows.csv", 7, "last", "nine", about=("C", "3"))
     note = Fault("note", "odd", "blocks.csv", 3, about=("D",))
-    faults = [training, last, note, *(waiting(line, "B") for line in range(2, 2007)), waiting(9, "C", "3"), waiting(10, "C", "4"), waiting(11, "D")]  # fmt: skip
+    faults = [
+        training,
+        last,
+        note,
+        *(waiting(line, "B") for line in range(2, 2007)),
+        waiting(9, "C", "3"),
+        waiting(10, "C", "4"),
+        waiting(11, "D"),
+    ]
     out = folded(faults)
     assert out[:3] == [training, last, note]
     assert [str(fault) for fault in out[3:5]] == [

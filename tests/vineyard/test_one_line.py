@@ -33,9 +33,11 @@ def named(grid, pairs):
 def divided(**behind):
     """Rows 6 and 8 of five vines, and between them 7A of two and 7B of two or three on one line."""
     return grid_of(
-        {"row": "6", "last": 5, "row_order": 6}, {"row": "7A", "last": 2, "row_order": 7},
-        {"row": "7B", "row_order": 7, **behind}, {"row": "8", "last": 5, "row_order": 8},
-    )  # fmt: skip
+        {"row": "6", "last": 5, "row_order": 6},
+        {"row": "7A", "last": 2, "row_order": 7},
+        {"row": "7B", "row_order": 7, **behind},
+        {"row": "8", "last": 5, "row_order": 8},
+    )
 
 
 def pairs_of(text):
@@ -100,9 +102,11 @@ def test_each_half_is_numbered_from_its_own_start():
     assert not grid.row("7A").backwards
     assert grid.row("7B").backwards
     turned = grid_of(
-        {"row": "6", "last": 4, "row_order": 6}, {"row": "7A", "last": 2, "row_order": 7, "start_m": 4},
-        {"row": "7B", "last": 2, "row_order": 7, "start_m": 0}, numbering="serpentine",
-    )  # fmt: skip
+        {"row": "6", "last": 4, "row_order": 6},
+        {"row": "7A", "last": 2, "row_order": 7, "start_m": 4},
+        {"row": "7B", "last": 2, "row_order": 7, "start_m": 0},
+        numbering="serpentine",
+    )
     # Row 7 is numbered from the far end, and 7A is the half that begins there: start_m says so.
     assert drawn(turned) == ["1 2 3 4", "2 1 2 1"]
     assert turned.labels == ("6", "7B", "7A")
@@ -116,9 +120,12 @@ def test_serpentine_rows_are_counted_by_lines_of_posts():
 
 def test_across_m_puts_rows_on_one_line_as_well():
     grid = grid_of(
-        {"row": "1", "last": 3, "across_m": 0}, {"row": "2A", "last": 1, "across_m": 3},
-        {"row": "2B", "last": 2, "across_m": 3}, {"row": "3", "last": 3, "across_m": 6}, row_spacing_m=None,
-    )  # fmt: skip
+        {"row": "1", "last": 3, "across_m": 0},
+        {"row": "2A", "last": 1, "across_m": 3},
+        {"row": "2B", "last": 2, "across_m": 3},
+        {"row": "3", "last": 3, "across_m": 6},
+        row_spacing_m=None,
+    )
     assert drawn(grid) == ["1 2 3", "1 1 2", "1 2 3"]
     assert grid.row_spacing_m == 3.0
 
@@ -129,8 +136,9 @@ def test_two_cultivars_on_one_line():
         {"row": "1B", "last": 2, "row_order": 1, "cultivar": "Corvise", "bay_ends": "1"},
     )
     assert [(row.label, row.cultivar, row.bay_ends) for row in grid.rows_on(0)] == [
-        ("1A", "Sallow", (1, 2)), ("1B", "Corvise", (1, 2)),
-    ]  # fmt: skip
+        ("1A", "Sallow", (1, 2)),
+        ("1B", "Corvise", (1, 2)),
+    ]
     assert grid.rows == ("1A/1B",)
     assert grid.bay_of("1B", 2) == (2, 1)
 
@@ -169,8 +177,13 @@ def test_other_labels_stand_on_one_line_where_it_is_written_where_they_begin():
 
 def test_labels_of_halves():
     assert [divided_label(label) for label in ("7A", "7 b", "12-C", "7", "A", "7AB")] == [
-        ("7", "a"), ("7", "b"), ("12", "c"), ("", ""), ("", ""), ("", ""),
-    ]  # fmt: skip
+        ("7", "a"),
+        ("7", "b"),
+        ("12", "c"),
+        ("", ""),
+        ("", ""),
+        ("", ""),
+    ]
 
 
 def test_halves_are_labels_that_no_bare_number_goes_with():
@@ -199,11 +212,20 @@ def test_halves_with_measured_ends_share_their_line():
         return {"longitude": 7 + east / 78_846.8, "latitude": 45 + north / 111_131.8}
 
     ends = [("6", 1, (0, 0), (0, 8)), ("7A", 2, (3.1, 0), (3.1, 2)), ("7B", 2, (2.9, 6), (2.9, 8))]
-    rows = frame_of("rows", [
-        {"block": "A", "row": row, "row_order": order, "last": 5 if row == "6" else 2,
-         **{f"start_{k}": v for k, v in at(*start).items()}, **{f"end_{k}": v for k, v in at(*end).items()}}
-        for row, order, start, end in ends
-    ])  # fmt: skip
+    rows = frame_of(
+        "rows",
+        [
+            {
+                "block": "A",
+                "row": row,
+                "row_order": order,
+                "last": 5 if row == "6" else 2,
+                **{f"start_{k}": v for k, v in at(*start).items()},
+                **{f"end_{k}": v for k, v in at(*end).items()},
+            }
+            for row, order, start, end in ends
+        ],
+    )
     found, lines = rows_from_ends(BLOCK, rows)
     grid = RowGrid.from_tables(found, lines)
     assert drawn(grid) == ["1 2 3 4 5", "1 2 . 1 2"]
@@ -213,11 +235,15 @@ def test_halves_with_measured_ends_share_their_line():
 
 
 def test_records_find_their_half():
-    rows = frame_of("rows", [
-        {"block": "A", "row": "7A", "last": 2, "row_order": 7}, {"block": "A", "row": "7B", "last": 3, "row_order": 7},
-        {"block": "A", "row": "8", "last": 5, "row_order": 8, "valid_to": "2020-12-31"},
-        {"block": "A", "row": "8N", "last": 5, "row_order": 8, "valid_from": "2021-01-01"},
-    ])  # fmt: skip
+    rows = frame_of(
+        "rows",
+        [
+            {"block": "A", "row": "7A", "last": 2, "row_order": 7},
+            {"block": "A", "row": "7B", "last": 3, "row_order": 7},
+            {"block": "A", "row": "8", "last": 5, "row_order": 8, "valid_to": "2020-12-31"},
+            {"block": "A", "row": "8N", "last": 5, "row_order": 8, "valid_from": "2021-01-01"},
+        ],
+    )
     grid = RowGrid.from_tables(BLOCK, rows)
     places = Places(grid, rows, BLOCK)
     assert places.find("7B", "1", day="2022-08-01") == (0, 2)

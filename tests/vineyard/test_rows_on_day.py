@@ -9,8 +9,15 @@ from trunkwatch.vineyard.tables import frame_of
 
 def test_labels_sort_as_a_person_reads_them():
     assert sorted(["12A", "10", "2", "12", "B2", "1", "12B", "b10"], key=natural_key) == [
-        "1", "2", "10", "12", "12A", "12B", "B2", "b10",
-    ]  # fmt: skip
+        "1",
+        "2",
+        "10",
+        "12",
+        "12A",
+        "12B",
+        "B2",
+        "b10",
+    ]
 
 
 def _rows(*records):

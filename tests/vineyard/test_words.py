@@ -73,9 +73,15 @@ def test_the_winter_to_come_is_the_next_that_has_not_ended(hemisphere, today, se
 def test_covered():
     found = parse_covered("1..2; 5; 6:1..40; 7:5..95/10; 12..13", ROWS)
     assert found == [
-        Stretch("1"), Stretch("2"), Stretch("5"), Stretch("6", 1, 40), Stretch("7", 5, 95, 10),
-        Stretch("12"), Stretch("12A"), Stretch("13"),
-    ]  # fmt: skip
+        Stretch("1"),
+        Stretch("2"),
+        Stretch("5"),
+        Stretch("6", 1, 40),
+        Stretch("7", 5, 95, 10),
+        Stretch("12"),
+        Stretch("12A"),
+        Stretch("13"),
+    ]
     assert parse_covered("all", ROWS) == [Stretch(row) for row in ROWS if row]
     assert parse_covered(" 3 : 4 .. 5 ", ROWS) == [Stretch("3", 4, 5)]
 

@@ -401,8 +401,19 @@ def test_a_workbook_with_a_title_two_sheets_and_days_as_text(client, path, tmp_p
     page = client.get(f"{where}?sheet=Counts&heading=1&shown=Sheet").get_data(as_text=True)
     assert 'name="heading" inputmode="numeric" value="3"' in page
     assert "<th>State</th>" in page
-    told = {"sheet": "Counts", "heading": "3", "row": "Row", "position": "Vine", "date": "Day", "status": "State", "case_when": "sick",
-            "block_label": "New", "symptom": "leaf_stripe", "day_order": "day", "mapped": "yes"}  # fmt: skip
+    told = {
+        "sheet": "Counts",
+        "heading": "3",
+        "row": "Row",
+        "position": "Vine",
+        "date": "Day",
+        "status": "State",
+        "case_when": "sick",
+        "block_label": "New",
+        "symptom": "leaf_stripe",
+        "day_order": "day",
+        "mapped": "yes",
+    }
     page = client.post(f"{where}/try", data=told).get_data(as_text=True)
     assert '<td>line 6</td><td data-head="column">Day</td><td data-head="value">18th</td>' in page
     assert "2 errors: nothing would be imported" in page
@@ -420,8 +431,20 @@ def test_nothing_is_imported_until_every_word_has_a_meaning(client, path):
     sheet = "Row,Vine,State\n1,1,1\n1,2,0\n1,3,gone\n1,4,?\n1,5,Gone\n1,6,new\n"
     sent = client.post("/import", data={"file": (__import__("io").BytesIO(sheet.encode()), "counts.csv")})
     where = sent.headers["Location"]
-    told = {"sheet": "sheet", "heading": "1", "row": "Row", "position": "Vine", "status": "State", "case_when": "1", "day": "2026-08-20",
-            "block_label": "New", "look": "summer", "symptom": "leaf_stripe", "mapped": "yes", "hemisphere": "south"}  # fmt: skip
+    told = {
+        "sheet": "sheet",
+        "heading": "1",
+        "row": "Row",
+        "position": "Vine",
+        "status": "State",
+        "case_when": "1",
+        "day": "2026-08-20",
+        "block_label": "New",
+        "look": "summer",
+        "symptom": "leaf_stripe",
+        "mapped": "yes",
+        "hemisphere": "south",
+    }
     page = client.post(f"{where}/try", data=told).get_data(as_text=True)
     assert "no meaning for 3 of its words: gone (2), ? (1), new (1)" in page
     assert '<td><b>gone</b></td><td data-head="lines">2</td><td data-head="first in line">4</td>' in page
@@ -531,10 +554,14 @@ def test_a_block_without_seasons_is_drawn_to_scale(client, path):
     from trunkwatch.vineyard.tables import frame_of
 
     with Store.writing(path) as store:
-        store.append({
-            "blocks": frame_of("blocks", [{"block": "Bare", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
-            "rows": frame_of("rows", [{"block": "Bare", "row": str(n), "row_order": n, "last": 7} for n in (1, 2, 3)]),
-        })  # fmt: skip
+        store.append(
+            {
+                "blocks": frame_of("blocks", [{"block": "Bare", "row_spacing_m": 2.5, "vine_spacing_m": 1.5}]),
+                "rows": frame_of(
+                    "rows", [{"block": "Bare", "row": str(n), "row_order": n, "last": 7} for n in (1, 2, 3)]
+                ),
+            }
+        )
     told = client.get("/api/block/Bare").get_json()
     at = {
         (row, position): (x, y)

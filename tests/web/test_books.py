@@ -131,8 +131,10 @@ def test_a_workbook_is_shown_answered_imported_and_not_asked_again(desk, path, t
     assert 'href="/block/North"' in done
     seen = frames(path, "symptoms")
     assert sorted(zip(seen["row"], seen["position"].astype(str), seen["symptom"], strict=True)) == [
-        ("1", "3", "dead_arm"), ("2", "2", "leaf_stripe"), ("3", "1", "leaf_stripe"),
-    ]  # fmt: skip
+        ("1", "3", "dead_arm"),
+        ("2", "2", "leaf_stripe"),
+        ("3", "1", "leaf_stripe"),
+    ]
     assert set(seen["note"]) == {"dead arm", "zzk"}
     assert seen["read_from"].str.startswith("Winter notes.xlsx[North 2024-08-12]").all()
     assert frames(path, "blocks")["vine_spacing_m"].astype(float).tolist() == [1.219]

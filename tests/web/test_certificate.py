@@ -83,8 +83,12 @@ def test_another_program_reads_it(tmp_path):
     if shutil.which("openssl") is None:
         pytest.skip("openssl reads the certificate of this test")
     (tmp_path / "c.pem").write_text(made_certificate(["localhost", "192.0.2.7"], NOW))
-    done = subprocess.run(["openssl", "x509", "-in", tmp_path / "c.pem", "-noout", "-text", "-checkend", str(86_400 * (DAYS - 2))],
-                          capture_output=True, text=True, check=True)  # fmt: skip
+    done = subprocess.run(
+        ["openssl", "x509", "-in", tmp_path / "c.pem", "-noout", "-text", "-checkend", str(86_400 * (DAYS - 2))],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     for word in (
         "CA:FALSE",
         "Digital Signature",

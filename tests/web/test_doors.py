@@ -40,8 +40,9 @@ class Browser:
 
     def ask(self, where, *, post=False, **more):
         headers = {"Host": HOST, **({"Origin": f"http://{HOST}"} if post else {})}
-        answer = self.client.open(where, method="POST" if post else "GET", headers=headers,
-                                  environ_base={"REMOTE_ADDR": self.address}, **more)  # fmt: skip
+        answer = self.client.open(
+            where, method="POST" if post else "GET", headers=headers, environ_base={"REMOTE_ADDR": self.address}, **more
+        )
         answer.get_data()
         answer.close()
         return answer
@@ -165,7 +166,11 @@ def test_a_phone_enters_the_new_code_without_leaving_its_page(app):
 
 
 def uploads():
-    return sorted(place for folder in Path(tempfile.gettempdir()).glob(f"trunkwatch-import-{os.getpid()}-*") for place in folder.iterdir())  # fmt: skip
+    return sorted(
+        place
+        for folder in Path(tempfile.gettempdir()).glob(f"trunkwatch-import-{os.getpid()}-*")
+        for place in folder.iterdir()
+    )
 
 
 def hand_in(browser, name="surveys.csv", text="survey,block,date,look,covered\ns,Mill,2025-08-20,summer,1\n"):
@@ -211,8 +216,13 @@ def test_uploads_go_when_the_program_ends(path, tmp_path):
         "client.post('/import', data={'file': (io.BytesIO(b'a'), 'surveys.csv')}, headers={'Origin': 'http://localhost'})\n"
         "print(len(list(Path(sys.argv[1]).glob('trunkwatch-import-*/*/surveys.csv'))))\n"
     )
-    done = subprocess.run([sys.executable, "-c", program, str(tmp_path)],
-                          env={**os.environ, "TMPDIR": str(tmp_path)}, capture_output=True, text=True, check=True)  # fmt: skip
+    done = subprocess.run(
+        [sys.executable, "-c", program, str(tmp_path)],
+        env={**os.environ, "TMPDIR": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     assert done.stdout.split() == ["1"]
     assert list(tmp_path.glob("trunkwatch-import-*")) == []
 
@@ -297,7 +307,9 @@ def test_a_connection_that_says_nothing_is_cut(port):
 def test_a_file_that_comes_slowly_but_comes_is_taken(port):
     body = b"x" * 60_000
     with closing(socket.create_connection(("127.0.0.1", port), timeout=10)) as line:
-        line.sendall(f"POST /nowhere HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: http://127.0.0.1:{port}\r\nContent-Length: {len(body)}\r\n\r\n".encode())  # fmt: skip
+        line.sendall(
+            f"POST /nowhere HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: http://127.0.0.1:{port}\r\nContent-Length: {len(body)}\r\n\r\n".encode()
+        )
         for at in range(0, len(body), 12_000):
             time.sleep(0.4)
             line.sendall(body[at : at + 12_000])
@@ -308,8 +320,26 @@ def test_a_file_that_comes_slowly_but_comes_is_taken(port):
 def certificate(tmp_path):
     if shutil.which("openssl") is None:
         pytest.skip("openssl makes the certificate of this test")
-    subprocess.run(["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost", "-keyout",
-                    tmp_path / "key.pem", "-out", tmp_path / "cert.pem"], check=True, capture_output=True)  # fmt: skip
+    subprocess.run(
+        [
+            "openssl",
+            "req",
+            "-x509",
+            "-newkey",
+            "rsa:2048",
+            "-nodes",
+            "-days",
+            "2",
+            "-subj",
+            "/CN=localhost",
+            "-keyout",
+            tmp_path / "key.pem",
+            "-out",
+            tmp_path / "cert.pem",
+        ],
+        check=True,
+        capture_output=True,
+    )
     return tmp_path / "cert.pem", tmp_path / "key.pem"
 
 

@@ -100,7 +100,12 @@ def test_too_large_too_long_and_unknown_are_refused(path):
     assert desk.add(record, made_photos.jpeg(), caption="x" * 501).status_code == 400
     assert desk.add("nobody", made_photos.jpeg()).status_code == 409
     assert desk.post("/api/photo", data={"record": record}).status_code == 400
-    assert desk.post("/api/log", json={"table": "photos", "records": [{"block": "North", "record": record, "sha256": "0" * 64}]}).status_code == 400  # fmt: skip
+    assert (
+        desk.post(
+            "/api/log", json={"table": "photos", "records": [{"block": "North", "record": record, "sha256": "0" * 64}]}
+        ).status_code
+        == 400
+    )
 
 
 def test_adding_needs_the_right_to_log_and_looking_the_right_to_look(path):

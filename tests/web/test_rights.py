@@ -42,7 +42,9 @@ class Browser:
 
     def ask(self, where, *, method="GET", **more):
         headers = {"Host": HOST, **({} if method == "GET" else {"Origin": f"http://{HOST}"})}
-        answer = self.client.open(where, method=method, headers=headers, environ_base={"REMOTE_ADDR": self.address}, **more)  # fmt: skip
+        answer = self.client.open(
+            where, method=method, headers=headers, environ_base={"REMOTE_ADDR": self.address}, **more
+        )
         answer.get_data()
         answer.close()
         return answer
@@ -313,8 +315,17 @@ def handover(data, number=1, **more):
         "device": "x",
         **more,
     }
-    told = {"trunkwatch_handover": 2, "vineyard": data["vineyard"], "block": "North", "season": 2026, "device": "x", "surveys": [], "work": [],
-            "symptoms": [record], **{name: data[name] for name in ("vineyard_name", "block_root", "block_began")}}  # fmt: skip
+    told = {
+        "trunkwatch_handover": 2,
+        "vineyard": data["vineyard"],
+        "block": "North",
+        "season": 2026,
+        "device": "x",
+        "surveys": [],
+        "work": [],
+        "symptoms": [record],
+        **{name: data[name] for name in ("vineyard_name", "block_root", "block_began")},
+    }
     if "pairing" not in data:
         return told
     told["phone"] = data["pairing"]["phone"]
@@ -399,7 +410,23 @@ def test_a_phone_of_somebody_who_was_removed_or_may_not_log_is_refused(app, desk
 def test_a_hand_over_corrects_the_records_of_its_person_only(app, desk, path):
     keeper, ben = desk("Ana", *EVERYTHING), desk("Ben", *ROLES["scout"])
     theirs = ben.log(position="8").get_json()["ids"][0]
-    planned = keeper.post("/api/log", json={"table": "work", "records": [{"block": "North", "row": "1", "position": "4", "date": "2026-12-01", "kind": "renew_arm", "arm": "start", "status": "planned"}]}).get_json()["ids"][0]  # fmt: skip
+    planned = keeper.post(
+        "/api/log",
+        json={
+            "table": "work",
+            "records": [
+                {
+                    "block": "North",
+                    "row": "1",
+                    "position": "4",
+                    "date": "2026-12-01",
+                    "kind": "renew_arm",
+                    "arm": "start",
+                    "status": "planned",
+                }
+            ],
+        },
+    ).get_json()["ids"][0]
     desk("Cai", *ROLES["scout"])
     phone = Browser(app)
     phone.post(invited(keeper, person="Cai")[0])
@@ -500,7 +527,12 @@ def test_what_was_done_is_on_the_page_and_holds_no_code_and_no_secret(app, path)
     data = field_data_of(phone)
     sync(phone, handover(data))
     sync(phone, {**handover(data), "block": "x"})
-    where = ana.post("/import", data={"file": (io.BytesIO(b"block,row,position,date,symptom\nNorth,1,3,2026-08-05,leaf_stripe\n"), "symptoms.csv")}).headers["Location"]  # fmt: skip
+    where = ana.post(
+        "/import",
+        data={
+            "file": (io.BytesIO(b"block,row,position,date,symptom\nNorth,1,3,2026-08-05,leaf_stripe\n"), "symptoms.csv")
+        },
+    ).headers["Location"]
     ana.post(f"{where}/take")
     ana.post("/phones/stop", data={"name": "phone 1"})
     ana.post("/people/code", data={"name": "Ben"})
@@ -508,9 +540,23 @@ def test_what_was_done_is_on_the_page_and_holds_no_code_and_no_secret(app, path)
     ana.post("/leave")
     found = list(entries_of(path))[::-1]
     assert [one.done for one in found] == [
-        "added a person", "wrong code", "entered", "wrote", "took back", "added a person", "entered", "not allowed", "paired a phone",
-        "sent", "hand-over refused", "imported", "stopped a phone", "gave a new code", "removed a person", "left",
-    ]  # fmt: skip
+        "added a person",
+        "wrong code",
+        "entered",
+        "wrote",
+        "took back",
+        "added a person",
+        "entered",
+        "not allowed",
+        "paired a phone",
+        "sent",
+        "hand-over refused",
+        "imported",
+        "stopped a phone",
+        "gave a new code",
+        "removed a person",
+        "left",
+    ]
     assert {one.who for one in found} == {"this machine", "", "Ana, tablet 2", "Ben, desk", "Ana, phone 1"}
     assert [one.at for one in found] == sorted(one.at for one in found)
     assert all(one.at.startswith("20") for one in found)
@@ -535,7 +581,10 @@ def test_what_was_done_is_on_the_page_and_holds_no_code_and_no_secret(app, path)
 def test_a_name_of_a_file_cannot_forge_a_line_or_a_tag(app, path):
     browser = Browser(app)
     name = "symptoms_<b>&{'}.csv"
-    where = browser.post("/import", data={"file": (io.BytesIO(b"block,row,position,date,symptom\nNorth,1,3,2026-08-05,leaf_stripe\n"), name)}).headers["Location"]  # fmt: skip
+    where = browser.post(
+        "/import",
+        data={"file": (io.BytesIO(b"block,row,position,date,symptom\nNorth,1,3,2026-08-05,leaf_stripe\n"), name)},
+    ).headers["Location"]
     browser.post(f"{where}/take")
     (one,) = [one for one in entries_of(path) if one.done == "imported"]
     assert "<b>" in one.sentence

@@ -76,8 +76,12 @@ def desk(tmp_path):
 
 
 def handed_in(client, file):
-    answer = client.post("/import", data={"file": (io.BytesIO(file.read_bytes()), "theirs.gpkg")}, headers=HEADERS,
-                         content_type="multipart/form-data")  # fmt: skip
+    answer = client.post(
+        "/import",
+        data={"file": (io.BytesIO(file.read_bytes()), "theirs.gpkg")},
+        headers=HEADERS,
+        content_type="multipart/form-data",
+    )
     return re.search(r"/import/([\w-]+)", answer.headers["Location"])[1]
 
 
@@ -151,8 +155,10 @@ def test_pictures_of_a_file_of_somebody_else_are_read_apart(tmp_path):
         photos.add_photos(theirs, name, [photos.NewPhoto(read_photo(tmp_path / f"{number}.jpg"))])
     with closing(sqlite3.connect(theirs, isolation_level=None)) as db:
         db.execute("ALTER TABLE photo_files RENAME TO pictures")
-        db.execute("CREATE TABLE photo_files (id INTEGER PRIMARY KEY, sha256 TEXT, kept BLOB, data BLOB AS "
-                   "(CASE WHEN id = 2 THEN zeroblob(990000000) ELSE kept END))")  # fmt: skip
+        db.execute(
+            "CREATE TABLE photo_files (id INTEGER PRIMARY KEY, sha256 TEXT, kept BLOB, data BLOB AS "
+            "(CASE WHEN id = 2 THEN zeroblob(990000000) ELSE kept END))"
+        )
         db.execute("INSERT INTO photo_files (id, sha256, kept) SELECT id, sha256, data FROM pictures")
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
     _, faults = bring_files(ours, theirs)

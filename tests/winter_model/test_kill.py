@@ -156,8 +156,15 @@ def test_without_past_winters_the_pace_never_lets_seattle_through():
     (Gate.MILD_PLACE, True, False, Serves.NONE), (Gate.UNKNOWN, False, True, Serves.NONE),
 ])  # fmt: skip
 def test_which_model_serves(found, knows, latitude, serves):
-    told = which_model(found, chill_knows=knows, latitude_known=latitude, cold_sum=-508, needed=-700,
-                       past_second_phase=np.array([-1, 170, 176]), march_first=MARCH_FIRST)  # fmt: skip
+    told = which_model(
+        found,
+        chill_knows=knows,
+        latitude_known=latitude,
+        cold_sum=-508,
+        needed=-700,
+        past_second_phase=np.array([-1, 170, 176]),
+        march_first=MARCH_FIRST,
+    )
     assert told.serves is serves
     assert (told.winters, told.reached, told.cold_sum) == (3, 1, -508)
 

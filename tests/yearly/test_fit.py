@@ -20,10 +20,20 @@ def _lines(event, *, season=None, span=None, age=None, strata=None, cell=None, a
     zeros = np.zeros(n, dtype=np.int64)
     season = zeros + 1 if season is None else np.asarray(season)
     return Intervals(
-        shape or (1, n), np.arange(n) if cell is None else cell, season, season - 1, season + 2000,
-        zeros + 1 if span is None else span, np.asarray(event, dtype=bool), np.full(n, np.nan) if age is None else age,
-        np.zeros(n) if along is None else along, np.zeros(n) if across is None else across, strata or {}, zeros, zeros,
-    )  # fmt: skip
+        shape or (1, n),
+        np.arange(n) if cell is None else cell,
+        season,
+        season - 1,
+        season + 2000,
+        zeros + 1 if span is None else span,
+        np.asarray(event, dtype=bool),
+        np.full(n, np.nan) if age is None else age,
+        np.zeros(n) if along is None else along,
+        np.zeros(n) if across is None else across,
+        strata or {},
+        zeros,
+        zeros,
+    )
 
 
 def _world(make, seed=1, rows=12, stations=50, seasons=10, **given):
@@ -148,9 +158,14 @@ def test_it_finds_what_made_the_data():
     code = rng.integers(0, 3, n)[cell]
     eta = -3.2 + swing[season] + crew[code] + ground + 0.6 * x
     steps = _lines(
-        rng.random(n * per) < -np.expm1(-np.exp(eta)), season=season, cell=cell, along=along, across=across,
-        shape=(20, 100), strata={"crew": code},
-    )  # fmt: skip
+        rng.random(n * per) < -np.expm1(-np.exp(eta)),
+        season=season,
+        cell=cell,
+        along=along,
+        across=across,
+        shape=(20, 100),
+        strata={"crew": code},
+    )
     ours = fit_hazard(steps, Exposure(("beside",), x[:, None]))
     gamma, covariance = ours.gamma()
     assert abs(gamma[0] - 0.6) < 3 * np.sqrt(covariance[0, 0]) < 0.3
@@ -252,8 +267,12 @@ def test_lines_that_are_alike_are_one():
     event = rng.random(600) < 0.2
     steps = _lines(event, season=np.repeat(np.arange(1, 4), 200), cell=np.arange(600) % 5, shape=(1, 5))
     ours = fit_hazard(steps, surface=False)
-    design = Design(ours.recipe.lines(steps, np.empty((600, 0))), np.empty((1, 0)), np.zeros(600, dtype=int),
-                    np.full(600, ours.recipe.weak.middle))  # fmt: skip
+    design = Design(
+        ours.recipe.lines(steps, np.empty((600, 0))),
+        np.empty((1, 0)),
+        np.zeros(600, dtype=int),
+        np.full(600, ours.recipe.weak.middle),
+    )
     assert solve(design, event.astype(float), np.ones(600), ours.blocks).beta == pytest.approx(
         ours.solution.beta, abs=1e-5
     )

@@ -123,10 +123,17 @@ def _read(told: Mapping[str, Any]) -> Person:
 
 def _write(vineyard: Path, people: Mapping[int, Person]) -> None:
     listed = [
-        {"number": one.number, "name": one.name, "may": sorted(one.may), "salt": one.salt, "hash": one.hashed,
-         "since": one.since, "removed": one.removed}
+        {
+            "number": one.number,
+            "name": one.name,
+            "may": sorted(one.may),
+            "salt": one.salt,
+            "hash": one.hashed,
+            "since": one.since,
+            "removed": one.removed,
+        }
         for one in people.values()
-    ]  # fmt: skip
+    ]
     write_private(vineyard, FILE, {"version": 1, "people": listed})
 
 

@@ -58,6 +58,11 @@ def _bends(age: Floats, knots: Floats) -> list[Floats]:
         return np.asarray(np.maximum(value, 0.0) ** 3)
 
     return [
-        (cubed(age - knot) - cubed(age - before) * (last - knot) / (last - before) + cubed(age - last) * (before - knot) / (last - before)) / span**2
+        (
+            cubed(age - knot)
+            - cubed(age - before) * (last - knot) / (last - before)
+            + cubed(age - last) * (before - knot) / (last - before)
+        )
+        / span**2
         for knot in knots[:-2]
-    ]  # fmt: skip
+    ]

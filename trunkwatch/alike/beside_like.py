@@ -60,8 +60,15 @@ class Rows:
         """Return the rows of all other blocks, blocks numbered anew."""
         keep = self.block != block
         number = np.unique(self.block[keep], return_inverse=True)[1]
-        return Rows(self.cases[keep], self.vines[keep], number, self.season[keep], self.grower[keep], self.age[keep],
-                    tuple(kind[keep] for kind in self.kinds))  # fmt: skip
+        return Rows(
+            self.cases[keep],
+            self.vines[keep],
+            number,
+            self.season[keep],
+            self.grower[keep],
+            self.age[keep],
+            tuple(kind[keep] for kind in self.kinds),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,11 +187,25 @@ def beside_like(rows: Rows, season: int) -> BesideLike:
     ).T
     like_low, like_high = expected_range(known, variance, freedom)
     return BesideLike(
-        at, share, low, high, expit(known), like_low, like_high, more, fewer,
+        at,
+        share,
+        low,
+        high,
+        expit(known),
+        like_low,
+        like_high,
+        more,
+        fewer,
         holm_of(np.minimum(1.0, 2 * np.minimum(more, fewer))),
-        float(fit.sds[0]) if several else fit.row_sd, float(fit.sds[-1]) if many else float("nan"),
-        fit.row_sd if several else float("nan"), freedom, known, variance, mean[at], spread[at],
-    )  # fmt: skip
+        float(fit.sds[0]) if several else fit.row_sd,
+        float(fit.sds[-1]) if many else float("nan"),
+        fit.row_sd if several else float("nan"),
+        freedom,
+        known,
+        variance,
+        mean[at],
+        spread[at],
+    )
 
 
 def beside_usual(rows: Rows, season: int) -> BesideLike:
@@ -199,10 +220,32 @@ def beside_usual(rows: Rows, season: int) -> BesideLike:
     if not out.any() or (~out).sum() < FEWEST_BLOCKS or not 0 < rows.cases[rest].sum() < rows.vines[rest].sum():
         return first
     number = np.unique(rows.block[rest], return_inverse=True)[1]
-    others = Rows(rows.cases[rest], rows.vines[rest], number, rows.season[rest], rows.grower[rest], rows.age[rest], tuple(kind[rest] for kind in rows.kinds))  # fmt: skip
+    others = Rows(
+        rows.cases[rest],
+        rows.vines[rest],
+        number,
+        rows.season[rest],
+        rows.grower[rest],
+        rows.age[rest],
+        tuple(kind[rest] for kind in rows.kinds),
+    )
     second = beside_like(others, season)
     put = {}
-    for name in ("share", "low", "high", "like", "like_low", "like_high", "more", "fewer", "corrected", "mean", "variance", "mean_before", "variance_before"):  # fmt: skip
+    for name in (
+        "share",
+        "low",
+        "high",
+        "like",
+        "like_low",
+        "like_high",
+        "more",
+        "fewer",
+        "corrected",
+        "mean",
+        "variance",
+        "mean_before",
+        "variance_before",
+    ):
         put[name] = getattr(first, name).copy()
         put[name][~out] = getattr(second, name)
     return replace(second, at=first.at, **put)

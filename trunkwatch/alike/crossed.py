@@ -97,9 +97,16 @@ class State:
 
 
 def fit_crossed(
-    cases: ArrayLike, vines: ArrayLike, design: ArrayLike, effects: Sequence[ArrayLike], *,
-    own: bool = True, prior_sd: ArrayLike | None = None, start: ArrayLike | None = None, held: ArrayLike | None = None,
-) -> Crossed:  # fmt: skip
+    cases: ArrayLike,
+    vines: ArrayLike,
+    design: ArrayLike,
+    effects: Sequence[ArrayLike],
+    *,
+    own: bool = True,
+    prior_sd: ArrayLike | None = None,
+    start: ArrayLike | None = None,
+    held: ArrayLike | None = None,
+) -> Crossed:
     """Fit the standard deviations by restricted likelihood, the effects given these.
 
     Parameters
@@ -146,13 +153,24 @@ def fit_crossed(
 
     begin = np.log(np.full(number, 0.4) if start is None else np.maximum(np.asarray(start, dtype=float), 0.05))
     simplex = np.vstack([begin, begin + 0.5 * np.eye(number)])
-    found = minimize(loss, begin, method="Nelder-Mead", options={"initial_simplex": simplex, "xatol": 1e-2, "fatol": 5e-3, "maxiter": 400})  # fmt: skip
+    found = minimize(
+        loss,
+        begin,
+        method="Nelder-Mead",
+        options={"initial_simplex": simplex, "xatol": 1e-2, "fatol": 5e-3, "maxiter": 400},
+    )
     return _fitted(model, np.clip(found.x, _LOWEST, _HIGHEST), last[0])
 
 
 def _model(
-    cases: ArrayLike, vines: ArrayLike, design: ArrayLike, effects: Sequence[ArrayLike], *, own: bool, prior_sd: ArrayLike | None
-) -> Model:  # fmt: skip
+    cases: ArrayLike,
+    vines: ArrayLike,
+    design: ArrayLike,
+    effects: Sequence[ArrayLike],
+    *,
+    own: bool,
+    prior_sd: ArrayLike | None,
+) -> Model:
     k, n = checked_counts(cases, vines)
     x = np.asarray(design, dtype=float)
     codes: list[Ints] = [np.asarray(one, dtype=np.int64) for one in effects]
@@ -160,7 +178,10 @@ def _model(
         raise ValueError(f"{k.size} counts, {x.shape[0]} rows of the design and {[one.size for one in codes]} groups")
     rows, sizes = np.arange(k.size), tuple(int(one.max()) + 1 for one in codes)
     parts = [sparse.csr_matrix(x)]
-    parts += [sparse.csr_matrix((np.ones(k.size), (rows, one)), (k.size, size)) for one, size in zip(codes, sizes, strict=True)]  # fmt: skip
+    parts += [
+        sparse.csr_matrix((np.ones(k.size), (rows, one)), (k.size, size))
+        for one, size in zip(codes, sizes, strict=True)
+    ]
     believed = np.full(x.shape[1], math.inf) if prior_sd is None else np.asarray(prior_sd, dtype=float)
     prior = np.where(np.isinf(believed), 1e-6, 1 / np.square(believed))
     return Model(k, n, sparse.hstack(parts).tocsr(), x.shape[1], sizes, prior, own)
@@ -177,7 +198,12 @@ def _newton(model: Model, log_sds: Floats, before: State | None) -> State:
         p = expit(model.z @ theta + own)
         weight, residual = np.maximum(model.n * p * (1 - p), 1e-10), model.k - model.n * p
         left, pull = _of_rows(weight, residual, own, tau)
-        factor = splu(_information(model, transposed, left, prior), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})  # fmt: skip
+        factor = splu(
+            _information(model, transposed, left, prior),
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            options={"SymmetricMode": True},
+        )
         step = factor.solve(transposed @ pull - prior * theta)
         moved = model.z @ step
         own_step = (residual - weight * moved - tau * own) / (weight + tau) if model.own else np.zeros_like(own)
@@ -193,7 +219,12 @@ def _newton(model: Model, log_sds: Floats, before: State | None) -> State:
     p = expit(model.z @ theta + own)
     weight, residual = np.maximum(model.n * p * (1 - p), 1e-10), model.k - model.n * p
     left, _ = _of_rows(weight, residual, own, tau)
-    factor = splu(_information(model, transposed, left, prior), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})  # fmt: skip
+    factor = splu(
+        _information(model, transposed, left, prior),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    )
     determinant = float(np.log(np.abs(factor.U.diagonal())).sum())
     if model.own:
         determinant += float(np.log(weight + tau).sum())
@@ -245,11 +276,19 @@ def _fitted(model: Model, log_sds: Floats, before: State | None) -> Crossed:
     cuts = np.cumsum(model.sizes)[:-1]
     sds = np.exp(log_sds)
     return Crossed(
-        state.theta[: model.columns], tuple(np.split(state.theta[model.columns :], cuts)), sds[: len(model.sizes)],
+        state.theta[: model.columns],
+        tuple(np.split(state.theta[model.columns :], cuts)),
+        sds[: len(model.sizes)],
         float(sds[-1]) if model.own else 0.0,
-        _log_likelihood(model, log_sds, state) + float(log_choose(model.k, model.n).sum()) + 0.5 * model.columns * math.log(2 * math.pi),
-        covariance, model.z @ state.theta + state.own, spread, model, state,
-    )  # fmt: skip
+        _log_likelihood(model, log_sds, state)
+        + float(log_choose(model.k, model.n).sum())
+        + 0.5 * model.columns * math.log(2 * math.pi),
+        covariance,
+        model.z @ state.theta + state.own,
+        spread,
+        model,
+        state,
+    )
 
 
 def _spread(model: Model, covariance: Floats) -> Floats:

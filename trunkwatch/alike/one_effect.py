@@ -44,9 +44,14 @@ class OneEffect:
 
 
 def fit_one_effect(
-    cases: ArrayLike, vines: ArrayLike, design: ArrayLike, groups: ArrayLike, *, nodes: int = 25,
+    cases: ArrayLike,
+    vines: ArrayLike,
+    design: ArrayLike,
+    groups: ArrayLike,
+    *,
+    nodes: int = 25,
     prior_sd: ArrayLike | None = None,
-) -> OneEffect:  # fmt: skip
+) -> OneEffect:
     """Fit by maximum likelihood, or by the most likely values where something is believed of the fixed effects before.
 
     Parameters
@@ -111,9 +116,13 @@ def fit_one_effect(
     fixed = at[:-1] / scale
     modes, precision = data.modes(x @ fixed, sd)
     return OneEffect(
-        fixed, sd if clear else 0.0, -loss(at) + float(log_choose(k, n).sum()), sd * modes, sd / np.sqrt(precision),
+        fixed,
+        sd if clear else 0.0,
+        -loss(at) + float(log_choose(k, n).sum()),
+        sd * modes,
+        sd / np.sqrt(precision),
         _covariance(loss, jac, at, np.append(scale, 1.0), whole=clear),
-    )  # fmt: skip
+    )
 
 
 def restricted_sd(

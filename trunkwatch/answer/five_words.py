@@ -77,10 +77,12 @@ class Line:
 def five_lines(found: Answer) -> tuple[Line, ...]:
     """Say how much shows, whether it gets worse, whether it spreads, what to do, and what nobody can say."""
     return (
-        Line("seen", "How bad is it?", _seen(found)), Line("worse", "Is it getting worse?", _worse(found)),
-        Line("bunched", "Is it bunched, or spreading?", _bunched(found)), Line("do", "What to do this winter?", _do(found)),
+        Line("seen", "How bad is it?", _seen(found)),
+        Line("worse", "Is it getting worse?", _worse(found)),
+        Line("bunched", "Is it bunched, or spreading?", _bunched(found)),
+        Line("do", "What to do this winter?", _do(found)),
         Line("cannot", "What can nobody tell?", _cannot(found)),
-    )  # fmt: skip
+    )
 
 
 def _share(value: float) -> str:

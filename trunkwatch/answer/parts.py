@@ -43,8 +43,14 @@ def answer_parts(found: Answer) -> dict[str, Any]:
         if vines:
             others.append((one if len(vines) == 1 else more.format(len(vines)), _by_row(vines)))
     return {
-        "five": five_lines(found), "tasks": [(task, (*task_words(task), reason_words(task, found.season.season), long_ago(task, found.season.season))) for task in listed(found)], "others": others, "most": FIRST,
-    }  # fmt: skip
+        "five": five_lines(found),
+        "tasks": [
+            (task, (*task_words(task), reason_words(task, found.season.season), long_ago(task, found.season.season)))
+            for task in listed(found)
+        ],
+        "others": others,
+        "most": FIRST,
+    }
 
 
 def _by_row(tasks: list[Task]) -> str:

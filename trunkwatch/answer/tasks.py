@@ -180,12 +180,24 @@ def _task(
     else:
         placed, usable = (facts is not None and test(facts) for test in (placed_shoot, usable_shoot))
     return Task(
-        cell, row, position, todo, also, part_name(first.trunk, first.arm, bearing) if first is not None else "",
-        what, vine.last_seen if what and vine is not None else "",
-        vine.percent if vine is not None else None, shoot, quality, placed, usable,
-        why_words(first, found.costs, dated=False) if first is not None and found is not None else "", int(vine.seasons) if vine is not None else 0,
-        sum(one.hours for one in works), first.gain if first is not None else math.nan,
-    )  # fmt: skip
+        cell,
+        row,
+        position,
+        todo,
+        also,
+        part_name(first.trunk, first.arm, bearing) if first is not None else "",
+        what,
+        vine.last_seen if what and vine is not None else "",
+        vine.percent if vine is not None else None,
+        shoot,
+        quality,
+        placed,
+        usable,
+        why_words(first, found.costs, dated=False) if first is not None and found is not None else "",
+        int(vine.seasons) if vine is not None else 0,
+        sum(one.hours for one in works),
+        first.gain if first is not None else math.nan,
+    )
 
 
 def _seen(now: VineNow | None, vine: WinterVine | None, bearing: float | None) -> str:

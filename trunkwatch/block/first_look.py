@@ -79,17 +79,25 @@ def winter_list(season: BlockSeason) -> list[WinterVine]:
     wanted |= {cell for cell, vine in now.items() if (vine.open or vine.doubted) and not gone[cell]}
     listed = [
         _vine(
-            season, now.get(cell) or vine_now(season, cell),
-            sum(bool(case[cell]) and plant[cell] == plants[cell] for case, plant in zip(history.case, history.plant, strict=True)),
+            season,
+            now.get(cell) or vine_now(season, cell),
+            sum(
+                bool(case[cell]) and plant[cell] == plants[cell]
+                for case, plant in zip(history.case, history.plant, strict=True)
+            ),
         )
         for cell in wanted
-    ]  # fmt: skip
+    ]
     order = {label: number for number, label in enumerate(history.grid.labels)}
     listed.sort(
         key=lambda pair: (
-            pair[0].look_again, -pair[1], -pair[0].seasons, order[pair[0].row], pair[0].position,
+            pair[0].look_again,
+            -pair[1],
+            -pair[0].seasons,
+            order[pair[0].row],
+            pair[0].position,
         )
-    )  # fmt: skip
+    )
     return [vine for vine, _ in listed]
 
 
@@ -103,9 +111,17 @@ def _vine(season: BlockSeason, now: VineNow, times: int) -> tuple[WinterVine, fl
     again = bool(now.doubted) and not now.open
     below = now.shoot == "below_union" and not now.shoot_placed
     return WinterVine(
-        row, position, _doubts(now) if again else _what(now.open), worst, codes.RENEWAL_SHOOTS.get(now.shoot, ""), below, times,
-        now.last_seen or _last_case(season, now), again, now.shoot_quality,
-    ), weight  # fmt: skip
+        row,
+        position,
+        _doubts(now) if again else _what(now.open),
+        worst,
+        codes.RENEWAL_SHOOTS.get(now.shoot, ""),
+        below,
+        times,
+        now.last_seen or _last_case(season, now),
+        again,
+        now.shoot_quality,
+    ), weight
 
 
 def _what(findings: tuple[Finding, ...]) -> str:

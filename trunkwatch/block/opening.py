@@ -289,12 +289,17 @@ def season_of_block(
     without = build_history(reading, history.definition, without_winter=True, through=wanted) if winter else None
     end = season_bounds(wanted, reading.hemisphere)[1]
     return BlockSeason(
-        history, without, wanted, placed, end if season is not None else max(end, reading.last_day),
+        history,
+        without,
+        wanted,
+        placed,
+        end if season is not None else max(end, reading.last_day),
         (
-            *notes, *history.notes,
+            *notes,
+            *history.notes,
             *_grid_notes(reading.grid, placed, str(reading.records.block.get("replaces") or "")),
         ),
-    )  # fmt: skip
+    )
 
 
 def laid_out(records: BlockRecords) -> tuple[RowGrid, Placed, BlockRecords]:

@@ -84,10 +84,15 @@ def _season(history: BlockHistory, number: int, found: dict[RateName, Rate], lev
     limits = {name: incidence(one.cases, one.vines, level=level) for name, one in found.items()}
     there = history.grid.exists & (condition != Condition.MISSING)
     return TrendSeason(
-        history.seasons[number], history.looks[number], found, limits,
-        int((condition == Condition.MISSING).sum()), int((condition == Condition.DEAD).sum()),
-        int((condition == Condition.YOUNG).sum()), bool((history.looked_at[number] | ~there).all()),
-    )  # fmt: skip
+        history.seasons[number],
+        history.looks[number],
+        found,
+        limits,
+        int((condition == Condition.MISSING).sum()),
+        int((condition == Condition.DEAD).sum()),
+        int((condition == Condition.YOUNG).sum()),
+        bool((history.looked_at[number] | ~there).all()),
+    )
 
 
 def _change(history: BlockHistory, earlier: int, later: int) -> Change:

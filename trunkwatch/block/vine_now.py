@@ -108,11 +108,22 @@ def vine_now(season: BlockSeason, cell: Cell) -> VineNow:
     placed = shoot in _AT_HAND or (shoot == "below_union" and not season.grafted)
     shares = [share for d in damages if (share := d.finding.percent_dead) is not None]
     return VineNow(
-        cell, damages, symptoms, doubted, max(days or [d.last_seen(day) for d in doubted], default=""),
-        "" if shoot == "none" else shoot, shoot_seen, "" if shoot == "none" else quality, placed, placed and quality not in SHOOT_WAITS,
-        max(shares, default=None), share_dead([d.finding for d in damages], str(season.block.get("training") or ""), trunks),
-        trunks, _stain(findings), any(f.symptom in ("mummies", "old_wood_left") and f.season >= season.season for f in findings),
-    )  # fmt: skip
+        cell,
+        damages,
+        symptoms,
+        doubted,
+        max(days or [d.last_seen(day) for d in doubted], default=""),
+        "" if shoot == "none" else shoot,
+        shoot_seen,
+        "" if shoot == "none" else quality,
+        placed,
+        placed and quality not in SHOOT_WAITS,
+        max(shares, default=None),
+        share_dead([d.finding for d in damages], str(season.block.get("training") or ""), trunks),
+        trunks,
+        _stain(findings),
+        any(f.symptom in ("mummies", "old_wood_left") and f.season >= season.season for f in findings),
+    )
 
 
 def _doubted(reading: BlockReading, cell: Cell, day: str) -> list[Damage]:

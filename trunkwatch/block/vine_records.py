@@ -64,8 +64,17 @@ def _lines(version: Version, row: str, position: str) -> list[VineRecord]:
     also = written_as(record.named, row, position)
     return [
         VineRecord(
-            version.table, date, f"{text}, written as {also}" if also else text, version.fate.value, record.id, version.corrects,
-            record.observer, version.recorded_at, version.device, record.read_from, record,
+            version.table,
+            date,
+            f"{text}, written as {also}" if also else text,
+            version.fate.value,
+            record.id,
+            version.corrects,
+            record.observer,
+            version.recorded_at,
+            version.device,
+            record.read_from,
+            record,
         )
         for date, text in said
-    ]  # fmt: skip
+    ]

@@ -59,14 +59,23 @@ def vine_seasons(
             counts.append(len(own))
             done.append("; ".join(f"{one.date} {work_words(one)}" for one in work if one.done))
             planned.append("; ".join(f"{one.date} {work_words(one)}" for one in work if one.status == "planned"))
-        frame = pd.DataFrame({
-            "vineyard": vineyard, "block": history.block, "row": [row for row, _ in labels],
-            "position": [position for _, position in labels], "season": season, "definition": history.definition,
-            "condition": [Condition(int(value)).word for value in history.condition[year][grid.exists]],
-            "looked_at": history.looked_at[year][grid.exists].astype(bool),
-            "plant": history.plant[year][grid.exists].astype(int) + 1,
-            "findings": findings, "finding_count": counts, "work_done": done, "work_planned": planned,
-        })  # fmt: skip
+        frame = pd.DataFrame(
+            {
+                "vineyard": vineyard,
+                "block": history.block,
+                "row": [row for row, _ in labels],
+                "position": [position for _, position in labels],
+                "season": season,
+                "definition": history.definition,
+                "condition": [Condition(int(value)).word for value in history.condition[year][grid.exists]],
+                "looked_at": history.looked_at[year][grid.exists].astype(bool),
+                "plant": history.plant[year][grid.exists].astype(int) + 1,
+                "findings": findings,
+                "finding_count": counts,
+                "work_done": done,
+                "work_planned": planned,
+            }
+        )
         if placed is not None:
             nowhere = np.full(len(cells), np.nan)
             frame = frame.assign(

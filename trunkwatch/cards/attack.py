@@ -82,13 +82,16 @@ def _atoms(known: Sequence[Known]) -> _Atoms:
         inside[list(numbers), atom] = 1.0
     return _Atoms(
         tuple(frozenset(grower[block] for block in blocks) for blocks in together.values()),
-        tuple(frozenset(blocks) for blocks in together.values()), inside,
-    )  # fmt: skip
+        tuple(frozenset(blocks) for blocks in together.values()),
+        inside,
+    )
 
 
 def exposed(
-    known: Sequence[Known], hidden: Iterable[frozenset[str]] = (), may_show: Callable[[frozenset[str]], bool] | None = None
-) -> bool:  # fmt: skip
+    known: Sequence[Known],
+    hidden: Iterable[frozenset[str]] = (),
+    may_show: Callable[[frozenset[str]], bool] | None = None,
+) -> bool:
     """Tell whether what readers know speaks of fewer growers than a cell takes, or of a set of blocks that may not be shown.
 
     Parameters
@@ -113,9 +116,10 @@ def exposed(
             if _narrow(known, found, chosen):
                 return True
     return any(
-        np.linalg.matrix_rank(np.vstack([found.inside, _indicator(found, chosen)])) == rank or _narrow(known, found, chosen)
+        np.linalg.matrix_rank(np.vstack([found.inside, _indicator(found, chosen)])) == rank
+        or _narrow(known, found, chosen)
         for chosen in _forbidden(known, found, hidden, may_show)
-    )  # fmt: skip
+    )
 
 
 def _differs(one: Known, other: Known) -> set[str]:
@@ -124,8 +128,11 @@ def _differs(one: Known, other: Known) -> set[str]:
 
 
 def _forbidden(
-    known: Sequence[Known], found: _Atoms, hidden: Iterable[frozenset[str]], may_show: Callable[[frozenset[str]], bool] | None
-) -> Iterator[list[int]]:  # fmt: skip
+    known: Sequence[Known],
+    found: _Atoms,
+    hidden: Iterable[frozenset[str]],
+    may_show: Callable[[frozenset[str]], bool] | None,
+) -> Iterator[list[int]]:
     """Give the sets of atoms that may not be shown: hidden cells of which every block is in a figure, and what lies between figures."""
     every = frozenset().union(*found.blocks)
     sets = {blocks for blocks in hidden if blocks and blocks <= every}

@@ -111,7 +111,10 @@ def signed_card(told: Mapping[str, Any], key: CardKey) -> dict[str, Any]:
 
 def card_text(card: Mapping[str, Any]) -> str:
     """Write a card as it leaves, a line a key: what is printed before is the file to the letter."""
-    lines = [f"{json.dumps(name)}: {json.dumps(value, ensure_ascii=False, separators=(', ', ': '))}" for name, value in card.items()]  # fmt: skip
+    lines = [
+        f"{json.dumps(name)}: {json.dumps(value, ensure_ascii=False, separators=(', ', ': '))}"
+        for name, value in card.items()
+    ]
     return "{\n" + ",\n".join(lines) + "\n}\n"
 
 
@@ -189,7 +192,14 @@ def _pool(told: Mapping[str, Any]) -> None:
     for line in lines:
         whole = isinstance(line, list) and len(line) == 6 and all(map(_counts, line[:5])) and isinstance(line[5], str)
         _need(whole and 1900 <= line[0] <= 2200, "seasons", line)
-        _need(line[2] <= line[1] and line[4] <= line[3] <= line[1] and line[1] > 0 and bool(re.fullmatch(r"[a-z+]{1,40}", line[5])), "seasons", line)  # fmt: skip
+        _need(
+            line[2] <= line[1]
+            and line[4] <= line[3] <= line[1]
+            and line[1] > 0
+            and bool(re.fullmatch(r"[a-z+]{1,40}", line[5])),
+            "seasons",
+            line,
+        )
     _need(len({line[0] for line in lines}) == len(lines), "seasons", [line[0] for line in lines])
 
 

@@ -74,8 +74,12 @@ def read_folder(folder: Path, kind: str, day: str, *, without: Collection[str] =
 
 
 def choose(
-    read: Sequence[tuple[str, Card]], kind: str, day: str, known: Collection[str] | None = None, without: Collection[str] = ()
-) -> tuple[tuple[Card, ...], list[LeftCard]]:  # fmt: skip
+    read: Sequence[tuple[str, Card]],
+    kind: str,
+    day: str,
+    known: Collection[str] | None = None,
+    without: Collection[str] = (),
+) -> tuple[tuple[Card, ...], list[LeftCard]]:
     """Choose one card a block.
 
     A void card takes back every card of its block that its own key signed, earlier and later ones: clocks may be wrong, and

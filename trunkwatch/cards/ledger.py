@@ -91,9 +91,12 @@ def read_ledger(path: Path) -> Ledger:
         if told["version"] != _VERSION:
             raise _damaged(path)
         return Ledger(
-            bytes.fromhex(told["key"]), tuple(_shown(one) for one in told["shown"]),
-            frozenset((int(season), str(count), frozenset(map(str, blocks))) for season, count, blocks in told["hidden"]),
-        )  # fmt: skip
+            bytes.fromhex(told["key"]),
+            tuple(_shown(one) for one in told["shown"]),
+            frozenset(
+                (int(season), str(count), frozenset(map(str, blocks))) for season, count, blocks in told["hidden"]
+            ),
+        )
     except (KeyError, TypeError, ValueError) as error:
         raise _damaged(path) from error
 
@@ -106,9 +109,13 @@ def _damaged(path: Path) -> FileError:
 
 def _shown(one: Mapping[str, Any]) -> Shown:
     return Shown(
-        int(one["season"]), str(one["count"]), str(one["definition"]), dict(one["cell"]),
-        tuple((str(block), str(grower)) for block, grower in one["members"]), Figure(**one["figure"]),
-    )  # fmt: skip
+        int(one["season"]),
+        str(one["count"]),
+        str(one["definition"]),
+        dict(one["cell"]),
+        tuple((str(block), str(grower)) for block, grower in one["members"]),
+        Figure(**one["figure"]),
+    )
 
 
 def write_ledger(path: Path, ledger: Ledger) -> None:
@@ -121,11 +128,15 @@ def write_ledger(path: Path, ledger: Ledger) -> None:
     """
     shown: Sequence[dict[str, Any]] = [
         {
-            "season": one.season, "count": one.count, "definition": one.definition, "cell": dict(one.cell), "members": one.members,
+            "season": one.season,
+            "count": one.count,
+            "definition": one.definition,
+            "cell": dict(one.cell),
+            "members": one.members,
             "figure": {name: getattr(one.figure, name) for name in Figure.__dataclass_fields__},
         }
         for one in ledger.shown
-    ]  # fmt: skip
+    ]
     hidden = sorted([season, count, sorted(blocks)] for season, count, blocks in ledger.hidden)
     text = json.dumps({"version": _VERSION, "key": ledger.key.hex(), "shown": shown, "hidden": hidden})
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")

@@ -24,6 +24,16 @@ def _as_season(card: Card) -> SeasonCounts:
     pairs = {name: told["chances"].get(name, (0, 0)) for name in COUNTED}
     again, written = pairs["again_1"], pairs["rewritten_1"]
     return SeasonCounts(
-        told["to"], 1, {name: pair[0] for name, pair in pairs.items()}, {name: pair[1] for name, pair in pairs.items()},
-        told["first"][0], told["first"][1], again[0], again[1], written[0], written[1], Growth.of_data(told["growth"]), gone=True,
-    )  # fmt: skip
+        told["to"],
+        1,
+        {name: pair[0] for name, pair in pairs.items()},
+        {name: pair[1] for name, pair in pairs.items()},
+        told["first"][0],
+        told["first"][1],
+        again[0],
+        again[1],
+        written[0],
+        written[1],
+        Growth.of_data(told["growth"]),
+        gone=True,
+    )

@@ -78,19 +78,31 @@ def pool_card(season: BlockSeason, root: str, key: CardKey, chosen: Chosen) -> d
         shown = rate(history, "annual", look.season)
         came = first.get(look.season)
         if shown.vines:
-            lines.append([
-                look.season, shown.vines, shown.cases, came.at_risk if came is not None else 0,
-                came.new if came is not None else 0, "+".join(sorted(look.classes)),
-            ])  # fmt: skip
+            lines.append(
+                [
+                    look.season,
+                    shown.vines,
+                    shown.cases,
+                    came.at_risk if came is not None else 0,
+                    came.new if came is not None else 0,
+                    "+".join(sorted(look.classes)),
+                ]
+            )
     if not lines:
         raise RecordError(f"block {history.block!r} has no season that counts: there is nothing to put on a card")
     return signed_card(
         {
-            "kind": "pool", "id": key.block_id("pool", root), "made": chosen.made, "until": chosen.until, "consent": CONSENT["pool"],
-            "definition": history.definition, "block": _block(season, chosen), "seasons": lines,
+            "kind": "pool",
+            "id": key.block_id("pool", root),
+            "made": chosen.made,
+            "until": chosen.until,
+            "consent": CONSENT["pool"],
+            "definition": history.definition,
+            "block": _block(season, chosen),
+            "seasons": lines,
         },
         key,
-    )  # fmt: skip
+    )
 
 
 def forecast_card(season: BlockSeason, root: str, key: CardKey, chosen: Chosen) -> dict[str, Any]:
@@ -107,17 +119,26 @@ def forecast_card(season: BlockSeason, root: str, key: CardKey, chosen: Chosen) 
         )
     counts = counts_of(steps)
     chances = {
-        name: _rounded(counts.events[name], counts.vines[name]) for name in counts.events if name != "first" and counts.vines[name]
-    }  # fmt: skip
+        name: _rounded(counts.events[name], counts.vines[name])
+        for name in counts.events
+        if name != "first" and counts.vines[name]
+    }
     growth = {name: [_two_figures_of(one) for one in values] for name, values in counts.growth.as_data().items()}
     return signed_card(
         {
-            "kind": "forecast", "id": key.block_id("forecast", root), "made": chosen.made, "until": chosen.until,
-            "consent": CONSENT["forecast"], "definition": history.definition, "to": season.season,
-            "first": _rounded(counts.events["first"], counts.vines["first"]), "chances": chances, "growth": growth,
+            "kind": "forecast",
+            "id": key.block_id("forecast", root),
+            "made": chosen.made,
+            "until": chosen.until,
+            "consent": CONSENT["forecast"],
+            "definition": history.definition,
+            "to": season.season,
+            "first": _rounded(counts.events["first"], counts.vines["first"]),
+            "chances": chances,
+            "growth": growth,
         },
         key,
-    )  # fmt: skip
+    )
 
 
 def void_card(kind: str, block: str, key: CardKey, made: str) -> dict[str, Any]:
@@ -158,8 +179,9 @@ def _block(season: BlockSeason, chosen: Chosen) -> dict[str, str]:
         "cultivar": kinds.pop() if len(kinds) == 1 else "several" if kinds else "",
         "rootstock": season.reading.rootstock if "rootstock" in chosen.add else "",
         "training": str(line.get("training") or "") if "training" in chosen.add else "",
-        "planted": planted_class(number_or_none(line.get("planted"))), "region": chosen.region,
-    }  # fmt: skip
+        "planted": planted_class(number_or_none(line.get("planted"))),
+        "region": chosen.region,
+    }
     return {name: value for name, value in told.items() if value}
 
 

@@ -83,8 +83,13 @@ class _Line:
 
 
 def pool(
-    cards: Sequence[Card], by: Sequence[str], ledger: Ledger, *, season: int | None = None, regions: Sequence[str] | None = None
-) -> tuple[PoolTable, Ledger]:  # fmt: skip
+    cards: Sequence[Card],
+    by: Sequence[str],
+    ledger: Ledger,
+    *,
+    season: int | None = None,
+    regions: Sequence[str] | None = None,
+) -> tuple[PoolTable, Ledger]:
     """Make a table of all cards.
 
     Parameters
@@ -155,11 +160,15 @@ def _merged(lines: Sequence[_Line]) -> list[_Line]:
         for place, label in enumerate(one.labels):
             growers[place, label].add(one.card.grower)
     return [
-        replace(one, labels=tuple(
-            label if label and len(growers[place, label]) >= FEWEST_GROWERS else OTHER for place, label in enumerate(one.labels)
-        ))
+        replace(
+            one,
+            labels=tuple(
+                label if label and len(growers[place, label]) >= FEWEST_GROWERS else OTHER
+                for place, label in enumerate(one.labels)
+            ),
+        )
         for one in lines
-    ]  # fmt: skip
+    ]
 
 
 def _cells(
@@ -173,9 +182,15 @@ def _cells(
                 mark = ledger.mark(one.card.grower, one.card.id, one.line.season, count, vines, cases)
                 part = Part(ledger.mark("grower", one.card.grower), mark, vines, cases)
                 groups[one.line.season, count, one.labels].append(part)
-    ledger = replace(ledger, hidden=ledger.hidden | {
-        (year, count, frozenset(part.block for part in parts)) for (year, count, _), parts in groups.items() if not may_show(parts)
-    })  # fmt: skip
+    ledger = replace(
+        ledger,
+        hidden=ledger.hidden
+        | {
+            (year, count, frozenset(part.block for part in parts))
+            for (year, count, _), parts in groups.items()
+            if not may_show(parts)
+        },
+    )
     cells: list[PoolCell] = []
     for (year, count, labels), parts in sorted(
         groups.items(), key=lambda item: (-sum(p.vines for p in item[1]), item[0])
@@ -193,12 +208,19 @@ def _cells(
         else:
             same = [one for one in before if (one.cell, one.definition) == (new.cell, new.definition)]
             cells += [PoolCell(same[-1], earlier=True)] if same else []
-    return tuple(sorted(cells, key=lambda one: (one.shown.count != "showing", one.shown.season, tuple(one.shown.cell.values())))), ledger  # fmt: skip
+    return tuple(
+        sorted(cells, key=lambda one: (one.shown.count != "showing", one.shown.season, tuple(one.shown.cell.values())))
+    ), ledger
 
 
 def _exposed(before: Sequence[Shown], new: Shown, groups: Mapping[_Group, Sequence[Part]], ledger: Ledger) -> bool:
     """Tell whether a new figure beside all earlier ones of its season and count would tell what may not be shown."""
-    now = {part.block: part for (year, count, _), parts in groups.items() if (year, count) == (new.season, new.count) for part in parts}  # fmt: skip
+    now = {
+        part.block: part
+        for (year, count, _), parts in groups.items()
+        if (year, count) == (new.season, new.count)
+        for part in parts
+    }
     growers = {block: grower for one in (*before, new) for block, grower in one.members}
 
     def may(blocks: frozenset[str]) -> bool:
@@ -226,10 +248,13 @@ def _sums(cells: Sequence[PoolCell], by: Sequence[str]) -> tuple[PoolSum, ...]:
             groups[shown.season, shown.count, way].append(shown)
     return tuple(
         PoolSum(
-            season, count, dict(way), sum(one.figure.vines for one in listed),
+            season,
+            count,
+            dict(way),
+            sum(one.figure.vines for one in listed),
             sum(one.figure.cases_low if one.figure.cases is None else one.figure.cases for one in listed),
             sum(one.figure.cases_high if one.figure.cases is None else one.figure.cases for one in listed),
         )
         for (season, count, way), listed in sorted(groups.items())
         if by
-    )  # fmt: skip
+    )

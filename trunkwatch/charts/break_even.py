@@ -40,9 +40,16 @@ class _Room:
 
 
 def break_even_svg(
-    lines: Sequence[StrategyLine], price: float, *, title: str, name: str = "breakeven", area: str = "a hectare",
-    weight: str = "a metric ton", money: str = "", narrow: bool = False,
-) -> str:  # fmt: skip
+    lines: Sequence[StrategyLine],
+    price: float,
+    *,
+    title: str,
+    name: str = "breakeven",
+    area: str = "a hectare",
+    weight: str = "a metric ton",
+    money: str = "",
+    narrow: bool = False,
+) -> str:
     """Draw the mean gain over the price of the grapes: a straight line for each strategy, through its break-even price.
 
     Strategies without a break-even price above nothing are left out, and those whose line lies on one drawn before.

@@ -46,9 +46,14 @@ def gain_words(area: str, money: str) -> str:
 
 
 def strategies_svg(
-    lines: Sequence[StrategyLine], *, title: str, name: str = "strategies", area: str = "a hectare", money: str = "",
+    lines: Sequence[StrategyLine],
+    *,
+    title: str,
+    name: str = "strategies",
+    area: str = "a hectare",
+    money: str = "",
     narrow: bool = False,
-) -> str:  # fmt: skip
+) -> str:
     """Draw the gain of every strategy with its limits, the figures and the crew-days beside it.
 
     A strategy so much worse than the others that it would squeeze them is drawn as an arrow; its figures tell.

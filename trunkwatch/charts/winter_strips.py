@@ -40,8 +40,14 @@ class Strip:
 
 
 def winter_strips_svg(
-    stretches: Sequence[str], strips: Sequence[Strip], *, title: str, axis: str = "", name: str = "strips", narrow: bool = False,
-) -> str:  # fmt: skip
+    stretches: Sequence[str],
+    strips: Sequence[Strip],
+    *,
+    title: str,
+    axis: str = "",
+    name: str = "strips",
+    narrow: bool = False,
+) -> str:
     """Draw strips one under the other.
 
     Parameters

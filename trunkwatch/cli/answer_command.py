@@ -33,9 +33,16 @@ from trunkwatch.cli.options import (
 @keep_good_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, seed: int, details: bool, keep_good: bool,
-    as_json: bool, all_blocks: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    seed: int,
+    details: bool,
+    keep_good: bool,
+    as_json: bool,
+    all_blocks: bool,
+) -> None:
     """Say how bad it is, whether it gets worse or spreads, and what to do this winter.
 
     \b
@@ -111,19 +118,37 @@ def _show(answer: Any, tasks: list[Any]) -> None:
 def _as_data(answer: Any, tasks: list[Any], lines: Any) -> dict[str, Any]:
     best, decision = answer.best, answer.decision
     return {
-        "block": answer.season.history.block, "season": answer.season.season,
+        "block": answer.season.history.block,
+        "season": answer.season.season,
         "lines": [{"key": line.key, "question": line.question, "answer": line.answer} for line in lines],
         "money": decision.money if decision is not None else "",
-        "recommended": None if best is None else {
-            "name": best.name, "gain": best.gain, "low90": best.gain_low, "high90": best.gain_high, "area": decision.costs.measures.area,
+        "recommended": None
+        if best is None
+        else {
+            "name": best.name,
+            "gain": best.gain,
+            "low90": best.gain_low,
+            "high90": best.gain_high,
+            "area": decision.costs.measures.area,
         },
         "crew_days": answer.crew_days,
         "list": [
             {
-                "row": task.row, "position": task.position, "do": task.todo, "also": list(task.also), "part": task.part, "seen": task.seen,
-                "last_seen": task.last_seen or None, "percent_dead": task.percent, "shoot": task.shoot, "shoot_quality": task.shoot_quality or None, "shoot_usable": task.shoot_usable,
-                "seasons": task.seasons, "hours": task.hours, "worth": None if math.isnan(task.worth) else task.worth,
+                "row": task.row,
+                "position": task.position,
+                "do": task.todo,
+                "also": list(task.also),
+                "part": task.part,
+                "seen": task.seen,
+                "last_seen": task.last_seen or None,
+                "percent_dead": task.percent,
+                "shoot": task.shoot,
+                "shoot_quality": task.shoot_quality or None,
+                "shoot_usable": task.shoot_usable,
+                "seasons": task.seasons,
+                "hours": task.hours,
+                "worth": None if math.isnan(task.worth) else task.worth,
             }
             for task in tasks
         ],
-    }  # fmt: skip
+    }

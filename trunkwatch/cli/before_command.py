@@ -27,10 +27,23 @@ from trunkwatch.cli.options import (
 @all_blocks_option
 @season_option
 @definition_option
-@click.option("--margin", type=click.FloatRange(0, 50, min_open=True, max_open=True), default=2.0, show_default=True, metavar="POINTS",
-              help="How near the share showing is to be known, in points of a hundred, to either side.")  # fmt: skip
-@click.option("--follow", type=click.FloatRange(0, 100, min_open=True), multiple=True, default=(10.0, 30.0), show_default=True,
-              metavar="PERCENT", help="Of the new cases, the share that follows the next vine in the row; may be given several times.")  # fmt: skip
+@click.option(
+    "--margin",
+    type=click.FloatRange(0, 50, min_open=True, max_open=True),
+    default=2.0,
+    show_default=True,
+    metavar="POINTS",
+    help="How near the share showing is to be known, in points of a hundred, to either side.",
+)
+@click.option(
+    "--follow",
+    type=click.FloatRange(0, 100, min_open=True),
+    multiple=True,
+    default=(10.0, 30.0),
+    show_default=True,
+    metavar="PERCENT",
+    help="Of the new cases, the share that follows the next vine in the row; may be given several times.",
+)
 @click.option(
     "--runs", type=click.IntRange(10, 1000), default=50, show_default=True, help="Simulated records for each share."
 )
@@ -38,9 +51,19 @@ from trunkwatch.cli.options import (
 @seed_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, margin: float, follow: tuple[float, ...], runs: int,
-    seed: int, *, rows_only: bool, as_json: bool, all_blocks: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    margin: float,
+    follow: tuple[float, ...],
+    runs: int,
+    seed: int,
+    *,
+    rows_only: bool,
+    as_json: bool,
+    all_blocks: bool,
+) -> None:
     """Before a survey: which rows to scout, and how many more seasons until spread could show.
 
     Rows are whole rows, spread over the block; how alike the vines of a row are is taken from the last survey.
@@ -94,19 +117,28 @@ def _simulated(loaded: Any, follow: tuple[float, ...], runs: int, seed: int, *, 
     number = itertools.count(1)
     with nullcontext(lambda _: None) if quiet else waiting("Simulated records") as progress:
         return when_told(
-            loaded, shares=[one / 100 for one in follow], runs=runs, seed=seed,
+            loaded,
+            shares=[one / 100 for one in follow],
+            runs=runs,
+            seed=seed,
             done=lambda: progress(next(number) / (len(follow) * runs)),
-        )  # fmt: skip
+        )
 
 
 def _data(plan: Any, told: Any) -> dict[str, Any]:
     from trunkwatch.pattern.when_told import WhyNotTold
 
     data: dict[str, Any] = {
-        "block": plan.block, "season": plan.last, "margin": plan.margin, "rows": plan.rows, "vines": plan.vines,
+        "block": plan.block,
+        "season": plan.last,
+        "margin": plan.margin,
+        "rows": plan.rows,
+        "vines": plan.vines,
         "showing": asdict(plan.alike) if plan.alike is not None else None,
-        "within_margin": _rows(plan.within_margin), "doubling": _rows(plan.doubling), "to_find": _rows(plan.to_find),
-    }  # fmt: skip
+        "within_margin": _rows(plan.within_margin),
+        "doubling": _rows(plan.doubling),
+        "to_find": _rows(plan.to_find),
+    }
     if told is None:
         data["spread"] = None
     elif isinstance(told, WhyNotTold):
@@ -117,11 +149,19 @@ def _data(plan: Any, told: Any) -> dict[str, Any]:
         }
     else:
         data["spread"] = [
-            {"share_following": one.share, "seasons": one.seasons, "cases": one.cases, "new_cases_a_season": one.new_a_season,
-             "more_seasons": one.more, "told": one.told, "told_or_short_zones": one.hinted, "enough_after": one.enough_after,
-             "runs": one.runs}
+            {
+                "share_following": one.share,
+                "seasons": one.seasons,
+                "cases": one.cases,
+                "new_cases_a_season": one.new_a_season,
+                "more_seasons": one.more,
+                "told": one.told,
+                "told_or_short_zones": one.hinted,
+                "enough_after": one.enough_after,
+                "runs": one.runs,
+            }
             for one in told
-        ]  # fmt: skip
+        ]
     return data
 
 

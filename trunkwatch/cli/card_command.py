@@ -17,12 +17,40 @@ _TASKS = ("key", "make", "show", "withdraw", "check")
 @click.argument("task", type=click.Choice(_TASKS))
 @block_option
 @definition_option
-@click.option("--for", "kinds", multiple=True, type=click.Choice(["pool", "forecast"]), help="With make and withdraw: what the card is for; may be given twice.")  # fmt: skip
-@click.option("--key", "key_file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="With make and withdraw: your key.")  # fmt: skip
+@click.option(
+    "--for",
+    "kinds",
+    multiple=True,
+    type=click.Choice(["pool", "forecast"]),
+    help="With make and withdraw: what the card is for; may be given twice.",
+)
+@click.option(
+    "--key",
+    "key_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="With make and withdraw: your key.",
+)
 @click.option("--until", default="", metavar="DATE", help="With make: last day on which the card may be used.")
-@click.option("--region", default="", metavar="WORD", help="With make: a word of the pool's list of regions, never a place; none is told if left out.")  # fmt: skip
-@click.option("--add", "add", multiple=True, type=click.Choice(["rootstock", "training"]), help="With make: what a pool card tells beside cultivar and five years that hold the planting.")  # fmt: skip
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With make and withdraw: where cards go.  [default: cards]")  # fmt: skip
+@click.option(
+    "--region",
+    default="",
+    metavar="WORD",
+    help="With make: a word of the pool's list of regions, never a place; none is told if left out.",
+)
+@click.option(
+    "--add",
+    "add",
+    multiple=True,
+    type=click.Choice(["rootstock", "training"]),
+    help="With make: what a pool card tells beside cultivar and five years that hold the planting.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="With make and withdraw: where cards go.  [default: cards]",
+)
 @click.option("--yes", is_flag=True, help="With make: write without asking.")
 def command(path: Path, task: str, **options: Any) -> None:
     """Block cards: counts of a block, without name or place, that leave you in place of the records.

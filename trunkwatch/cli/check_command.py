@@ -19,21 +19,28 @@ MOST_NAMED, DAMAGED = 25, "damaged.txt"
 @vineyard_argument
 @click.option("--today", metavar="DATE", help="Day after which a date lies in the future (YYYY-MM-DD).")
 @click.option(
-    "--rescue", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+    "--rescue",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
     help="Save what can be read of a damaged file as a folder of CSV files.",
-)  # fmt: skip
+)
 @click.option(
-    "--accept", is_flag=True,
+    "--accept",
+    is_flag=True,
     help="Take a file as another program has left it, once no value in it is at fault; layers are drawn anew.",
-)  # fmt: skip
+)
 @click.option(
-    "--fix", "mend", is_flag=True,
+    "--fix",
+    "mend",
+    is_flag=True,
     help="Put damaged records of a file back as they were written, where its log still holds them.",
-)  # fmt: skip
+)
 @click.option(
-    "--clear-photos", "clear", is_flag=True,
+    "--clear-photos",
+    "clear",
+    is_flag=True,
     help="Remove the pictures of photos that were taken back, by themselves or with their record, for good.",
-)  # fmt: skip
+)
 @click.option("--faults-only", is_flag=True, help="Leave the notes out.")
 @json_option
 def command(
@@ -169,7 +176,9 @@ def _rescue(vineyard: Path, out: Path) -> None:
     if rescued.half:
         click.echo("log: an entry that was begun and not finished is left out")
     if rescued.by_others:
-        click.echo("the file was changed more often than trunkwatch knows of: by another program, or the latest entries of the log are lost; look whether what you wrote last is there")  # fmt: skip
+        click.echo(
+            "the file was changed more often than trunkwatch knows of: by another program, or the latest entries of the log are lost; look whether what you wrote last is there"
+        )
     click.echo(_missing(rescued))
     damaged = [f"{table}: {_plain(which)}\n" for table, saved in rescued.saved.items() for which in saved.damaged]
     if damaged:

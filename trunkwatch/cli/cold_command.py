@@ -29,15 +29,34 @@ _WIDTH = 80
 @vineyard_argument
 @block_option
 @click.option("--date", "day", default="", metavar="DATE", help="Day asked about, YYYY-MM-DD.  [default: today]")
-@click.option("--stand-in", type=click.Choice(["tender", "medium", "labrusca", "hybrid"]),
-              help="Group that stands in for a cultivar that no model knows.")  # fmt: skip
-@click.option("--count", "counted", default="", metavar="DEAD/BUDS",
-              help="Buds that you cut, 20/100: corrects the model in place of the counts on record. With --block.")  # fmt: skip
+@click.option(
+    "--stand-in",
+    type=click.Choice(["tender", "medium", "labrusca", "hybrid"]),
+    help="Group that stands in for a cultivar that no model knows.",
+)
+@click.option(
+    "--count",
+    "counted",
+    default="",
+    metavar="DEAD/BUDS",
+    help="Buds that you cut, 20/100: corrects the model in place of the counts on record. With --block.",
+)
 @click.option("--per-cane", type=click.IntRange(1, 20), default=4, show_default=True, help="Buds cut from one cane.")
-@click.option("--most-nodes", type=click.FloatRange(1, 5), default=2.0, show_default=True,
-              help="Nodes that a vine carries at the most, in times those you want.")  # fmt: skip
-@click.option("--work-above", type=float, default=-10.0, show_default=True, metavar="C",
-              help="Your crew prunes where the day gets as warm as this.")  # fmt: skip
+@click.option(
+    "--most-nodes",
+    type=click.FloatRange(1, 5),
+    default=2.0,
+    show_default=True,
+    help="Nodes that a vine carries at the most, in times those you want.",
+)
+@click.option(
+    "--work-above",
+    type=float,
+    default=-10.0,
+    show_default=True,
+    metavar="C",
+    help="Your crew prunes where the day gets as warm as this.",
+)
 @click.option(
     "--work-rain",
     type=click.FloatRange(0),
@@ -54,18 +73,45 @@ _WIDTH = 80
     metavar="CM",
     help="... and less snow on the ground.",
 )
-@click.option("--with", "measures", multiple=True, type=click.Choice(["long-first-cut", "wound-protection"]),
-              help="Weigh double pruning or wound protection beside one cut; may be repeated. Prices stand in costs.csv.")  # fmt: skip
-@click.option("--first-cut-leaves", type=click.FloatRange(1, 5), default=2.0, show_default=True, metavar="TIMES",
-              help="Nodes that a long first cut leaves, in times those you want.")  # fmt: skip
+@click.option(
+    "--with",
+    "measures",
+    multiple=True,
+    type=click.Choice(["long-first-cut", "wound-protection"]),
+    help="Weigh double pruning or wound protection beside one cut; may be repeated. Prices stand in costs.csv.",
+)
+@click.option(
+    "--first-cut-leaves",
+    type=click.FloatRange(1, 5),
+    default=2.0,
+    show_default=True,
+    metavar="TIMES",
+    help="Nodes that a long first cut leaves, in times those you want.",
+)
 @forecast_options
 @out_option
 @details_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, day: str, stand_in: str | None, counted: str, per_cane: int, most_nodes: float, work_above: float,
-    work_rain: float, work_snow: float, measures: tuple[str, ...], first_cut_leaves: float, forecast: Path | None, forecast_units: str, forecast_map: tuple[str, ...], out: Path | None, details: bool, as_json: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    day: str,
+    stand_in: str | None,
+    counted: str,
+    per_cane: int,
+    most_nodes: float,
+    work_above: float,
+    work_rain: float,
+    work_snow: float,
+    measures: tuple[str, ...],
+    first_cut_leaves: float,
+    forecast: Path | None,
+    forecast_units: str,
+    forecast_map: tuple[str, ...],
+    out: Path | None,
+    details: bool,
+    as_json: bool,
+) -> None:
     """Say what the cold took this winter, and when to prune each block.
 
     \b
@@ -92,9 +138,13 @@ def command(
     if numbers and block is None:
         raise click.UsageError(f"--count {counted} is of one block: say which with --block")
     asked = ColdAsked(
-        Group(stand_in) if stand_in else None, Limits(work_above, work_rain, work_snow), most_nodes, first_cut_leaves,
-        days_ahead(forecast, forecast_units, forecast_map), tuple(Measure(name) for name in measures),
-    )  # fmt: skip
+        Group(stand_in) if stand_in else None,
+        Limits(work_above, work_rain, work_snow),
+        most_nodes,
+        first_cut_leaves,
+        days_ahead(forecast, forecast_units, forecast_map),
+        tuple(Measure(name) for name in measures),
+    )
     with open_vineyard(vineyard) as store:
         found = answers_of_store(store, block, _day(day or today()), asked)
         pairs = [(one.cold, one.weather) for one in found]
@@ -107,11 +157,16 @@ def command(
         )
     answers = [
         ColdAnswer(
-            one.cold, one.window, kill_from_count(*numbers, one.cold.killed, buds_per_cane=per_cane) if numbers else None,
-            on_record, before, one.ahead, one.weighed,
+            one.cold,
+            one.window,
+            kill_from_count(*numbers, one.cold.killed, buds_per_cane=per_cane) if numbers else None,
+            on_record,
+            before,
+            one.ahead,
+            one.weighed,
         )
         for one, on_record, before in zip(found, parts, past, strict=True)
-    ]  # fmt: skip
+    ]
     if as_json:
         emit_json({"blocks": [cold_as_json(one) for one in answers]})
         return

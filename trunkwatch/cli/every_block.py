@@ -24,8 +24,11 @@ def refuse_with(**given: object) -> None:
 
 
 def go_through(
-    labels: Sequence[str], read: Callable[[str], Any], show: Callable[[Any], None], data: Callable[[Any], Any] | None = None
-) -> None:  # fmt: skip
+    labels: Sequence[str],
+    read: Callable[[str], Any],
+    show: Callable[[Any], None],
+    data: Callable[[Any], Any] | None = None,
+) -> None:
     """Read and show every block.
 
     Parameters

@@ -12,8 +12,9 @@ from trunkwatch.cli.options import block_option, definition_option, season_optio
 @vineyard_argument
 @click.argument("out", type=click.Path(path_type=Path))
 @click.option("--standing", is_flag=True, help="Leave out records that were corrected or taken back.")
-@click.option("--vines", is_flag=True,
-              help="A line a vine and season: condition, findings, work. As .csv, .parquet or .gpkg.")  # fmt: skip
+@click.option(
+    "--vines", is_flag=True, help="A line a vine and season: condition, findings, work. As .csv, .parquet or .gpkg."
+)
 @click.option(
     "--photos", is_flag=True, help="The photos as files, named by block, row, position and day; OUT is a folder."
 )
@@ -23,9 +24,17 @@ from trunkwatch.cli.options import block_option, definition_option, season_optio
 @season_option
 @definition_option
 def command(
-    vineyard: Path, out: Path, standing: bool, vines: bool, photos: bool, keep_place: bool, no_coordinates: bool, block: str | None, season: int | None,
+    vineyard: Path,
+    out: Path,
+    standing: bool,
+    vines: bool,
+    photos: bool,
+    keep_place: bool,
+    no_coordinates: bool,
+    block: str | None,
+    season: int | None,
     definition: str | None,
-) -> None:  # fmt: skip
+) -> None:
     """Write all records to a folder of CSV files, an XLSX or a vineyard file, or a season's map to GeoJSON.
 
     The ending of OUT says which: a folder, .xlsx, .gpkg, .geojson or .parquet (GeoParquet). Records

@@ -33,9 +33,18 @@ from trunkwatch.cli.options import (
 @seed_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, chances: bool, cards: Path | None, own_key: Path | None, cache: Path | None,
-    seed: int, as_json: bool, all_blocks: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    chances: bool,
+    cards: Path | None,
+    own_key: Path | None,
+    cache: Path | None,
+    seed: int,
+    as_json: bool,
+    all_blocks: bool,
+) -> None:
     """Say what to expect of the next season, and how good such forecasts were before.
 
     A short record leans on the other blocks of the same vineyard and, with --cards, on forecast cards of growers who
@@ -140,20 +149,41 @@ def _data(told: Any, leans: Any) -> dict[str, Any]:
     near = asdict(told.estimates.near)
     del near["new"], near["seasons"]
     return {
-        "block": told.block, "season": told.season, "seen": asdict(told.forecast.seen), "carried": asdict(told.forecast.carried), "new": asdict(told.forecast.new),
-        "trend_of_odds": told.estimates.trend_of_odds(), "vines": told.forecast.vines, "half_priors": told.half.seen.middle, "double_priors": told.double.seen.middle,
-        "chances": {name: told.estimates.mean(name) for name in told.estimates.counts.events}, "season_sd": told.estimates.season_sd,
-        "neighbours": near | {"reason": not_kept_words(told.estimates.near)}, "seed": told.seed, "leans_on": asdict(leans),
+        "block": told.block,
+        "season": told.season,
+        "seen": asdict(told.forecast.seen),
+        "carried": asdict(told.forecast.carried),
+        "new": asdict(told.forecast.new),
+        "trend_of_odds": told.estimates.trend_of_odds(),
+        "vines": told.forecast.vines,
+        "half_priors": told.half.seen.middle,
+        "double_priors": told.double.seen.middle,
+        "chances": {name: told.estimates.mean(name) for name in told.estimates.counts.events},
+        "season_sd": told.estimates.season_sd,
+        "neighbours": near | {"reason": not_kept_words(told.estimates.near)},
+        "seed": told.seed,
+        "leans_on": asdict(leans),
         "back_test": {
-            "reason": no_back_test_words(tested), "brier": tested.brier, "brier_constant": tested.brier_constant, "brier_last": tested.brier_last,
-            "log_score": tested.log_score, "log_constant": tested.log_constant, "log_last": tested.log_last, "auc_all": tested.auc_all, "auc_new": tested.auc_new,
-            "observed_over_expected": tested.observed_over_expected, "calibration": [asdict(one) for one in tested.calibration],
+            "reason": no_back_test_words(tested),
+            "brier": tested.brier,
+            "brier_constant": tested.brier_constant,
+            "brier_last": tested.brier_last,
+            "log_score": tested.log_score,
+            "log_constant": tested.log_constant,
+            "log_last": tested.log_last,
+            "auc_all": tested.auc_all,
+            "auc_new": tested.auc_new,
+            "observed_over_expected": tested.observed_over_expected,
+            "calibration": [asdict(one) for one in tested.calibration],
             "seasons": [
                 {
-                    "season": one.season, "seen": one.seen, "new": one.new,
-                    "forecast": asdict(one.forecast.seen), "forecast_new": asdict(one.forecast.new),
+                    "season": one.season,
+                    "seen": one.seen,
+                    "new": one.new,
+                    "forecast": asdict(one.forecast.seen),
+                    "forecast_new": asdict(one.forecast.new),
                 }
                 for one in tested.seasons
             ],
         },
-    }  # fmt: skip
+    }

@@ -35,10 +35,13 @@ def command(vineyard: Path, block: str | None, row: str, position: str, as_json:
         found = vine_records(store, label, row, position)
         photos = photos_by_record(store, label, {one.id for one in found})
     if as_json:
-        emit_json([
-            {name: getattr(one, name) for name in _TOLD} | {"photos": [asdict(photo) for photo in photos.get(one.id, [])]}
-            for one in found
-        ])  # fmt: skip
+        emit_json(
+            [
+                {name: getattr(one, name) for name in _TOLD}
+                | {"photos": [asdict(photo) for photo in photos.get(one.id, [])]}
+                for one in found
+            ]
+        )
         return
     for one in found:
         who = ", ".join(

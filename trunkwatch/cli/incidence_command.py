@@ -26,8 +26,13 @@ from trunkwatch.cli.options import (
 @all_blocks_option
 @season_option
 @definition_option
-@click.option("--looks-before", type=click.IntRange(1), default=1, show_default=True,
-              help="For new cases: earlier counted seasons in which a vine must have been scouted (3 is better).")  # fmt: skip
+@click.option(
+    "--looks-before",
+    type=click.IntRange(1),
+    default=1,
+    show_default=True,
+    help="For new cases: earlier counted seasons in which a vine must have been scouted (3 is better).",
+)
 @click.option(
     "--explain",
     metavar="RATE",
@@ -43,9 +48,18 @@ from trunkwatch.cli.options import (
 @keep_good_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, looks_before: int,
-    explain: str | None, by: str | None, details: bool, keep_good: bool, as_json: bool, all_blocks: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    looks_before: int,
+    explain: str | None,
+    by: str | None,
+    details: bool,
+    keep_good: bool,
+    as_json: bool,
+    all_blocks: bool,
+) -> None:
     """Show the rates of a block by season, with likely ranges.
 
     \b
@@ -134,16 +148,31 @@ def _by_group(found: Any, by: str, *, as_json: bool) -> None:
 
     groups = rates_by(found, by)
     if as_json:
-        emit_json({
-            "block": found.history.block, "by": by,
-            "groups": [
-                {
-                    "label": one.label, "trend": one.trend.verdict, "trend_words": str(one.trend),
-                    "seasons": [{"season": year, "cases": n.cases, "vines": n.vines, "share": n.share, "low": n.low, "high": n.high} for year, n in one.seasons],
-                }
-                for one in groups
-            ],
-        })  # fmt: skip
+        emit_json(
+            {
+                "block": found.history.block,
+                "by": by,
+                "groups": [
+                    {
+                        "label": one.label,
+                        "trend": one.trend.verdict,
+                        "trend_words": str(one.trend),
+                        "seasons": [
+                            {
+                                "season": year,
+                                "cases": n.cases,
+                                "vines": n.vines,
+                                "share": n.share,
+                                "low": n.low,
+                                "high": n.high,
+                            }
+                            for year, n in one.seasons
+                        ],
+                    }
+                    for one in groups
+                ],
+            }
+        )
         return
     for one in groups:
         click.echo(f"{by} {group_label(by, one.label)}")
@@ -206,8 +235,18 @@ def _explain(found: Any, name: str, looks_before: int, *, as_json: bool) -> None
     grid = found.history.grid
     seen = {vine: last_evidence(found.reading, grid.cell(*vine), found.as_of) for vine in cases}
     if as_json:
-        emit_json({"rate": name, "season": found.season, "meaning": shown.meaning, "cases": cases, "vines": vines, "last_seen": [seen[vine] for vine in cases],
-                   "left_out": [{"reason": one.reason, "vines": one.vines} for one in out], "reason": shown.reason})  # fmt: skip
+        emit_json(
+            {
+                "rate": name,
+                "season": found.season,
+                "meaning": shown.meaning,
+                "cases": cases,
+                "vines": vines,
+                "last_seen": [seen[vine] for vine in cases],
+                "left_out": [{"reason": one.reason, "vines": one.vines} for one in out],
+                "reason": shown.reason,
+            }
+        )
         return
     click.echo(f"{shown}: {shown.meaning}")
     click.echo(f"cases, last seen ({len(cases)}): {_places(cases, seen)}")
@@ -230,12 +269,35 @@ def _as_data(found: Any, trend: Any) -> dict[str, Any]:
 
     seasons = []
     for one in trend.seasons:
-        told: dict[str, Any] = {"season": one.season, "counted": one.look.counted, "compared": one.look.compared, "reason": one.look.reason,
-                                "looks": one.look.looks, "missing": one.missing, "dead": one.dead, "young": one.young}  # fmt: skip
+        told: dict[str, Any] = {
+            "season": one.season,
+            "counted": one.look.counted,
+            "compared": one.look.compared,
+            "reason": one.look.reason,
+            "looks": one.look.looks,
+            "missing": one.missing,
+            "dead": one.dead,
+            "young": one.young,
+        }
         for name in RATES:
             rate, limits = one.rates[name], one.limits[name]
-            told[name] = {"cases": rate.cases, "seen": rate.seen, "carried": rate.carried, "vines": rate.vines, "at_least": rate.at_least, "share": limits.share,
-                          "low": limits.low, "high": limits.high, "reason": rate.reason}  # fmt: skip
+            told[name] = {
+                "cases": rate.cases,
+                "seen": rate.seen,
+                "carried": rate.carried,
+                "vines": rate.vines,
+                "at_least": rate.at_least,
+                "share": limits.share,
+                "low": limits.low,
+                "high": limits.high,
+                "reason": rate.reason,
+            }
         seasons.append(told)
-    return {"block": found.history.block, "definition": found.history.definition, "seasons": seasons,
-            "swing": trend.swing.sentence, "over_years": str(trend.over_years), "note": trend_note(trend)}  # fmt: skip
+    return {
+        "block": found.history.block,
+        "definition": found.history.definition,
+        "seasons": seasons,
+        "swing": trend.swing.sentence,
+        "over_years": str(trend.over_years),
+        "note": trend_note(trend),
+    }

@@ -31,13 +31,23 @@ _TABLES = (
 @click.command("load")
 @vineyard_argument
 @click.argument("files", nargs=-1, required=True, type=vineyard_type)
-@click.option("--map", "columns", multiple=True, metavar="NAME=COLUMN",
-              help="For a foreign spreadsheet: which column is row, position, block, date ...; may be repeated.")  # fmt: skip
+@click.option(
+    "--map",
+    "columns",
+    multiple=True,
+    metavar="NAME=COLUMN",
+    help="For a foreign spreadsheet: which column is row, position, block, date ...; may be repeated.",
+)
 @click.option(
     "--table", type=click.Choice(_TABLES), help="What a line of a foreign spreadsheet is, if not a plant with a status."
 )
-@click.option("--word", "words", multiple=True, metavar="SAID=CODE",
-              help="With --table: a word of your own for a code, 'dead cordon=dead_arm'; may be repeated.")  # fmt: skip
+@click.option(
+    "--word",
+    "words",
+    multiple=True,
+    metavar="SAID=CODE",
+    help="With --table: a word of your own for a code, 'dead cordon=dead_arm'; may be repeated.",
+)
 @click.option("--sheet", default="", metavar="NAME", help="The sheet that is meant, where a workbook has several.")
 @click.option("--day-first", "day_order", flag_value="day", default="", help="Days are written 31/01/2026.")
 @click.option("--month-first", "day_order", flag_value="month", help="Days are written 01/31/2026.")
@@ -55,8 +65,12 @@ _TABLES = (
 @click.option(
     "--unseen-when", multiple=True, metavar="RULE", help="Which status means not scouted, as an empty cell does."
 )
-@click.option("--replanted-when", multiple=True, metavar="RULE",
-              help="Which status means a new vine, planted on the day of the line.")  # fmt: skip
+@click.option(
+    "--replanted-when",
+    multiple=True,
+    metavar="RULE",
+    help="Which status means a new vine, planted on the day of the line.",
+)
 @click.option(
     "--symptom",
     type=click.Choice(list(codes.SYMPTOMS)),
@@ -74,18 +88,37 @@ _TABLES = (
     "block_label",
     help="Label of the block, where no column has it.  [default: imported]",
 )
-@click.option("--order-within", default="", metavar="COLUMNS",
-              help="Take the order of lines within these columns (row,bay) as the position.")  # fmt: skip
-@click.option("--hemisphere", type=click.Choice(list(codes.HEMISPHERES)),
-              help="For blocks that are made: which season and look a day belongs to.")  # fmt: skip
+@click.option(
+    "--order-within",
+    default="",
+    metavar="COLUMNS",
+    help="Take the order of lines within these columns (row,bay) as the position.",
+)
+@click.option(
+    "--hemisphere",
+    type=click.Choice(list(codes.HEMISPHERES)),
+    help="For blocks that are made: which season and look a day belongs to.",
+)
 @click.option("--row-spacing-m", type=float, help="For blocks that are made.")
 @click.option("--vine-spacing-m", type=float, help="For blocks that are made.")
-@click.option("--units", default="", metavar="UNITS",
-              help="Of a weather file whose headings name none: 'C, mm', 'F, in', 'C/10, mm/10'.")  # fmt: skip
-@click.option("--missing", multiple=True, metavar="CODE",
-              help="Code for a missing value in a weather file, beside the usual -99, -999, -9999; may be repeated.")  # fmt: skip
-@click.option("--mapping", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-              help="For a whole workbook: what its sheets and words mean, as the first run wrote it.")  # fmt: skip
+@click.option(
+    "--units",
+    default="",
+    metavar="UNITS",
+    help="Of a weather file whose headings name none: 'C, mm', 'F, in', 'C/10, mm/10'.",
+)
+@click.option(
+    "--missing",
+    multiple=True,
+    metavar="CODE",
+    help="Code for a missing value in a weather file, beside the usual -99, -999, -9999; may be repeated.",
+)
+@click.option(
+    "--mapping",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="For a whole workbook: what its sheets and words mean, as the first run wrote it.",
+)
 @click.option("--yes", is_flag=True, help="Take a whole workbook of which everything is certain.")
 @click.option("--take-changes", is_flag=True, help="Import records that differ from the existing ones as corrections.")
 @click.option("--unsigned", is_flag=True, help="Import what a phone sends though no paired phone signed it.")
@@ -150,7 +183,7 @@ def command(
       trunkwatch load my_vines station.csv --table weather --units 'F, in' --missing -100
       trunkwatch load my_vines plants.xlsx --map row=Row --map position=Vine --map date=Day \\
           --status Diseased --case-when '>0' --missing-when gone --unseen-when '?' --look summer
-    """  # fmt: skip
+    """
     from trunkwatch.cli.book_lines import load_book
     from trunkwatch.cli.left_out import echo_faults, echo_taken
     from trunkwatch.intake.bring import bring_files, bring_sheet, bring_table

@@ -113,14 +113,26 @@ def _noun(name: str, table: str, told: str, example: str) -> click.Command:
     options = [
         *[_option(column) for column in columns],
         *(photo_options() if table in PHOTO_TABLES else []),
-        click.Option(["--file"], type=click.Path(path_type=Path, allow_dash=True), help="Many at once: a CSV or XLSX file, or - for CSV on standard input."),
-        click.Option(["--take-changes"], is_flag=True, help="Take a record that is different from the existing record as a correction."),
+        click.Option(
+            ["--file"],
+            type=click.Path(path_type=Path, allow_dash=True),
+            help="Many at once: a CSV or XLSX file, or - for CSV on standard input.",
+        ),
+        click.Option(
+            ["--take-changes"],
+            is_flag=True,
+            help="Take a record that is different from the existing record as a correction.",
+        ),
         click.Option(["--keep-good"], is_flag=True, help="With --file: import the good lines."),
-    ]  # fmt: skip
+    ]
     return click.Command(
-        name, callback=run, params=list(options), help=f"{told}\n\n\b\nExample:\n  {example}", short_help=told,
+        name,
+        callback=run,
+        params=list(options),
+        help=f"{told}\n\n\b\nExample:\n  {example}",
+        short_help=told,
         context_settings={"help_option_names": ["-h", "--help"]},
-    )  # fmt: skip
+    )
 
 
 def _from_file(ctx: click.Context, table: str, file: Path, *, take_changes: bool, keep_good: bool) -> None:

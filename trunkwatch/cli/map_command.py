@@ -24,15 +24,27 @@ from trunkwatch.cli.options import (
 @season_option
 @definition_option
 @out_option
-@click.option("--all-blocks", "all_blocks", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
-              help="The map of every block into a folder; a block that cannot be read is named and left out.")  # fmt: skip
+@click.option(
+    "--all-blocks",
+    "all_blocks",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="The map of every block into a folder; a block that cannot be read is named and left out.",
+)
 @click.option("--base-layer", metavar="ADDRESS", help="Map tiles under the block, with {z}, {x}, {y}; needs a network.")
 @click.option("--base-credit", default="", metavar="TEXT", help="Credit that the owner of the tiles asks for.")
 @keep_good_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, out: Path | None,
-    base_layer: str | None, base_credit: str, keep_good: bool, all_blocks: Path | None,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    out: Path | None,
+    base_layer: str | None,
+    base_credit: str,
+    keep_good: bool,
+    all_blocks: Path | None,
+) -> None:
     """Write the map of a block as one HTML file: every vine by condition, season by season.
 
     The file needs no network. Drag the slider to change the season; tap a vine for its history.

@@ -24,26 +24,44 @@ SIDES = ("north", "northeast", "east", "southeast", "south", "southwest", "west"
     type=click.IntRange(1, 5000),
     help="Positions in each row; change rows.csv where rows differ.",
 )
-@click.option("--from-points", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-              help="In place of rows and vines: a point of every vine, or a line of every row. CSV with lon and lat, GeoJSON, GeoPackage, GPX, KML.")  # fmt: skip
+@click.option(
+    "--from-points",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="In place of rows and vines: a point of every vine, or a line of every row. CSV with lon and lat, GeoJSON, GeoPackage, GPX, KML.",
+)
 @click.option("--crs", default="", metavar="EPSG:N", help="What x and y of the CSV are, such as EPSG:25832.")
 @click.option("--layer", default="", help="Layer of a file that has several.")
-@click.option("--accuracy-m", type=click.FloatRange(min=0, min_open=True),
-              help="Accuracy of the points, as the receiver tells it.")  # fmt: skip
-@click.option("--first-row-at", type=click.Choice(SIDES), metavar="SIDE",
-              help="Side that row 1 lies at: west, north, southeast ...")  # fmt: skip
+@click.option(
+    "--accuracy-m",
+    type=click.FloatRange(min=0, min_open=True),
+    help="Accuracy of the points, as the receiver tells it.",
+)
+@click.option(
+    "--first-row-at",
+    type=click.Choice(SIDES),
+    metavar="SIDE",
+    help="Side that row 1 lies at: west, north, southeast ...",
+)
 @click.option("--first-vine-at", type=click.Choice(SIDES), metavar="SIDE", help="End that position 1 stands at.")
 @click.option("--numbering", type=click.Choice(list(codes.NUMBERING)), help="Which end rows are numbered from.")
 @click.option("--no-point-is-missing", is_flag=True, help="A position without a point holds no vine.")
 @click.option("--keep-points", is_flag=True, help="Keep the points of straight rows as well.")
-@click.option("--draw", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-              help="Only draw what the points give, as .html, .svg, .png or .pdf; nothing is written into the vineyard.")  # fmt: skip
+@click.option(
+    "--draw",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Only draw what the points give, as .html, .svg, .png or .pdf; nothing is written into the vineyard.",
+)
 @click.option("--planted", type=int, help="Year of planting.")
 @click.option("--training", type=click.Choice(list(codes.TRAININGS)), help="Training system.")
 @click.option("--row-spacing-m", type=float, help="Meters between rows.")
 @click.option("--vine-spacing-m", type=float, help="Meters between vines in a row.")
-@click.option("--hemisphere", type=click.Choice(list(codes.HEMISPHERES)),
-              help="Side of the equator; needed where no latitude is given.")  # fmt: skip
+@click.option(
+    "--hemisphere",
+    type=click.Choice(list(codes.HEMISPHERES)),
+    help="Side of the equator; needed where no latitude is given.",
+)
 @click.option("--latitude", type=float, help="First vine of the first row.")
 @click.option("--longitude", type=float, help="First vine of the first row.")
 @click.option("--row-bearing-deg", type=float, help="The way positions grow, clockwise from true north.")
@@ -63,10 +81,24 @@ SIDES = ("north", "northeast", "east", "southeast", "south", "southwest", "west"
     "--vineyard", "--name", "vineyard_name", help="Name of the vineyard; that of the folder or file if left out."
 )
 def command(
-    vineyard: Path, rows: int | None, vines: int | None, from_points: Path | None, crs: str, layer: str, accuracy_m: float | None,
-    first_row_at: str | None, first_vine_at: str | None, no_point_is_missing: bool, keep_points: bool, draw: Path | None,
-    vineyard_name: str | None, units: str | None, spelling: str | None, paper: str | None, **block: Any,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    rows: int | None,
+    vines: int | None,
+    from_points: Path | None,
+    crs: str,
+    layer: str,
+    accuracy_m: float | None,
+    first_row_at: str | None,
+    first_vine_at: str | None,
+    no_point_is_missing: bool,
+    keep_points: bool,
+    draw: Path | None,
+    vineyard_name: str | None,
+    units: str | None,
+    spelling: str | None,
+    paper: str | None,
+    **block: Any,
+) -> None:
     """Start a vineyard in a folder or a .gpkg file, or add a block to one.
 
     The block is given by its rows and vines, or found from points: of every vine (rows may curve,
@@ -90,9 +122,16 @@ def command(
     is_file = vineyard.suffix.casefold() == ".gpkg" or is_shared(vineyard)
     start = start_file if is_file else start_folder
     if from_points is None:
-        of_points = {"--crs": crs, "--layer": layer, "--accuracy-m": accuracy_m, "--first-row-at": first_row_at,
-                     "--first-vine-at": first_vine_at, "--no-point-is-missing": no_point_is_missing,
-                     "--keep-points": keep_points, "--draw": draw}  # fmt: skip
+        of_points = {
+            "--crs": crs,
+            "--layer": layer,
+            "--accuracy-m": accuracy_m,
+            "--first-row-at": first_row_at,
+            "--first-vine-at": first_vine_at,
+            "--no-point-is-missing": no_point_is_missing,
+            "--keep-points": keep_points,
+            "--draw": draw,
+        }
         if named := [name for name, value in of_points.items() if value]:
             raise click.UsageError(f"{', '.join(named)} goes with --from-points FILE")
         if rows is None or vines is None:
@@ -101,9 +140,19 @@ def command(
         record |= {"hemisphere": hemisphere} if hemisphere else {}
         written = start(vineyard, record, rows, vines)
     else:
-        laid = _laid(from_points, record, rows, vines, crs=crs, layer=layer, accuracy_m=accuracy_m,
-                     first_row_at=first_row_at or "", first_vine_at=first_vine_at or "", gaps=no_point_is_missing,
-                     keep_points=keep_points)  # fmt: skip
+        laid = _laid(
+            from_points,
+            record,
+            rows,
+            vines,
+            crs=crs,
+            layer=layer,
+            accuracy_m=accuracy_m,
+            first_row_at=first_row_at or "",
+            first_vine_at=first_vine_at or "",
+            gaps=no_point_is_missing,
+            keep_points=keep_points,
+        )
         for sentence in laid.sentences:
             say(sentence)
         if draw is not None:
@@ -138,9 +187,16 @@ def _laid(path: Path, record: dict[str, Any], rows: int | None, vines: int | Non
     """Lay a block out from a file; what the points tell cannot be given beside them."""
     from trunkwatch.intake.from_points import laid_from_file
 
-    given = {"--rows": rows, "--vines": vines, "--latitude": record.get("latitude"), "--longitude": record.get("longitude"),
-             "--row-bearing-deg": record.get("row_bearing_deg"), "--rows-go": record.get("rows_go"),
-             "--row-spacing-m": record.get("row_spacing_m"), "--hemisphere": record.get("hemisphere")}  # fmt: skip
+    given = {
+        "--rows": rows,
+        "--vines": vines,
+        "--latitude": record.get("latitude"),
+        "--longitude": record.get("longitude"),
+        "--row-bearing-deg": record.get("row_bearing_deg"),
+        "--rows-go": record.get("rows_go"),
+        "--row-spacing-m": record.get("row_spacing_m"),
+        "--hemisphere": record.get("hemisphere"),
+    }
     if named := [name for name, value in given.items() if value is not None]:
         raise click.UsageError(f"{', '.join(named)} and --from-points contradict each other: the points tell it")
     return laid_from_file(path, record, vine_m=record.pop("vine_spacing_m", None), **how)

@@ -48,9 +48,21 @@ from trunkwatch.cli.options import (
 @keep_good_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, all_blocks: bool, survey: str | None, date: str | None, definition: str | None,
-    by: str | None, page: Path | None, permutations: int, seed: int, details: bool, keep_good: bool, as_json: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    all_blocks: bool,
+    survey: str | None,
+    date: str | None,
+    definition: str | None,
+    by: str | None,
+    page: Path | None,
+    permutations: int,
+    seed: int,
+    details: bool,
+    keep_good: bool,
+    as_json: bool,
+) -> None:
     """Test whether the cases of a season lie together or are scattered as by chance.
 
     \b
@@ -77,9 +89,15 @@ def command(
         raise click.UsageError("--by goes with no --survey or --date")
     if survey or date:
         found = look_pattern(
-            vineyard, block, survey=survey, date=date, definition=definition, permutations=permutations, seed=seed,
+            vineyard,
+            block,
+            survey=survey,
+            date=date,
+            definition=definition,
+            permutations=permutations,
+            seed=seed,
             keep_good=keep_good,
-        )  # fmt: skip
+        )
         _show([(found.title, found)], details=details, as_json=as_json)
         return
     loaded = load(vineyard, block, season, definition=definition, keep_good=keep_good)
@@ -214,18 +232,37 @@ def _as_data(found: Any) -> dict[str, Any]:
 
     tests = {"rook": found.primary, "row": found.row, "across": found.across, "queen": found.queen}
     data: dict[str, Any] = {
-        "block": found.block, "what": found.title, "words": found.words, "cautions": cautions(found),
-        "sentences": pattern_sentences(found), "cases": found.n_cases, "vines": found.n_vines, "tested": found.tested,
-        "seed": found.seed, "holm": found.holm,
-    }  # fmt: skip
+        "block": found.block,
+        "what": found.title,
+        "words": found.words,
+        "cautions": cautions(found),
+        "sentences": pattern_sentences(found),
+        "cases": found.n_cases,
+        "vines": found.n_vines,
+        "tested": found.tested,
+        "seed": found.seed,
+        "holm": found.holm,
+    }
     for name, test in tests.items():
         data[name] = {
-            "case_case": test.case_case, "case_free": test.case_free, "free_free": test.free_free, "joins": test.n_joins,
-            "expected": test.expected_case_case, "variance": test.variance_case_case, "z": test.z, "p": test.pvalue,
-            "method": test.method, "reason": test.reason,
-        }  # fmt: skip
-    data["foci"] = {"number": found.foci.statistic, "single": found.foci.single, "largest": found.foci.largest,
-                    "expected": found.foci.expected, "sizes": [focus.size for focus in found.foci.foci]}  # fmt: skip
+            "case_case": test.case_case,
+            "case_free": test.case_free,
+            "free_free": test.free_free,
+            "joins": test.n_joins,
+            "expected": test.expected_case_case,
+            "variance": test.variance_case_case,
+            "z": test.z,
+            "p": test.pvalue,
+            "method": test.method,
+            "reason": test.reason,
+        }
+    data["foci"] = {
+        "number": found.foci.statistic,
+        "single": found.foci.single,
+        "largest": found.foci.largest,
+        "expected": found.foci.expected,
+        "sizes": [focus.size for focus in found.foci.foci],
+    }
     if found.places is not None:
         data["places"] = [
             {"centre": found.places.label(one), "cases": one.cases, "vines": one.vines, "p": one.pvalue}
@@ -244,25 +281,36 @@ def _as_data(found: Any) -> dict[str, Any]:
         ]
         data["looked_at_by_two"] = {"vines": found.observers.both, "disagree": found.observers.disagree}
     data["along_and_across"] = {
-        "seen_over_expected_along": found.ways.along, "seen_over_expected_across": found.ways.across, "p_more_along": found.ways.pvalue,
-    }  # fmt: skip
+        "seen_over_expected_along": found.ways.along,
+        "seen_over_expected_across": found.ways.across,
+        "p_more_along": found.ways.pvalue,
+    }
     if found.groups is not None:
         data["groups"] = {
             table.name: {
                 "shares": [{"label": label, "cases": one.cases, "vines": one.vines} for label, one in table.shares],
-                "p": table.test.pvalue, "no_test": table.test.reason,
+                "p": table.test.pvalue,
+                "no_test": table.test.reason,
             }
             for table in found.groups.tables
-        }  # fmt: skip
+        }
     if found.near_old is not None:
         near = found.near_old
-        data["near_old"] = {"joins": near.statistic, "expected": near.expected, "p": near.pvalue, "table": near.table,
-                            "seasons": near.seasons, "reason": near.reason, "caution": near.season.caution}  # fmt: skip
+        data["near_old"] = {
+            "joins": near.statistic,
+            "expected": near.expected,
+            "p": near.pvalue,
+            "table": near.table,
+            "seasons": near.seasons,
+            "reason": near.reason,
+            "caution": near.season.caution,
+        }
     if found.checks is not None:
         data["near_old_checks"] = {
-            "within_rows_p": found.checks.within_rows.pvalue, "long_free_p": found.checks.long_free.pvalue,
+            "within_rows_p": found.checks.within_rows.pvalue,
+            "long_free_p": found.checks.long_free.pvalue,
             "shifted_p": found.checks.shifted.pvalue,
-        }  # fmt: skip
+        }
     data.update(_over_years(found))
     data["years"] = _years(found)
     return data
@@ -276,12 +324,15 @@ def _years(found: Any) -> dict[str, Any] | None:
     if years is None:
         return None
     return {
-        "says": headline_sentence(years), "headline": years.headline.name.lower().replace("_", " "), "seasons": years.seasons,
+        "says": headline_sentence(years),
+        "headline": years.headline.name.lower().replace("_", " "),
+        "seasons": years.seasons,
         "p_bunched": years.bunched_p,
         "explanations": [
-            {"what": one.what, "fits": one.fits, "p": one.pvalue, "year": one.year or None} for one in years.explanations
+            {"what": one.what, "fits": one.fits, "p": one.pvalue, "year": one.year or None}
+            for one in years.explanations
         ],
-    }  # fmt: skip
+    }
 
 
 def _over_years(found: Any) -> dict[str, Any]:
@@ -299,10 +350,17 @@ def _over_years(found: Any) -> dict[str, Any]:
     }
     if found.series is not None:
         data["series"] = [
-            {"season": one.season, "cases": one.n_cases, "vines": one.n_vines, "case_case": one.seen, "expected": one.expected,
-             "p": one.pvalue, "corrected": one.corrected}
+            {
+                "season": one.season,
+                "cases": one.n_cases,
+                "vines": one.n_vines,
+                "case_case": one.seen,
+                "expected": one.expected,
+                "p": one.pvalue,
+                "corrected": one.corrected,
+            }
             for one in found.series.seasons
-        ]  # fmt: skip
+        ]
         data["series_p"] = found.series.together.pvalue if found.series.together is not None else None
     if found.step is not None:
         data["step"] = {
@@ -314,11 +372,14 @@ def _over_years(found: Any) -> dict[str, Any]:
     if found.spread is not None:
         spread = found.spread
         data["spread"] = {
-            "says": spread.says, "held_apart": list(spread.strata), "false_positive_share": spread.false_positive.share,
-            "along": _spread_test(spread.along), "across": _spread_test(spread.across),
+            "says": spread.says,
+            "held_apart": list(spread.strata),
+            "false_positive_share": spread.false_positive.share,
+            "along": _spread_test(spread.along),
+            "across": _spread_test(spread.across),
             "new_cases_factor": [spread.new_cases.ratio, spread.new_cases.low, spread.new_cases.high],
             "first_surveys_left_out": spread.skipped,
-        }  # fmt: skip
+        }
     return data
 
 
@@ -326,9 +387,13 @@ def _spread_test(test: Any) -> dict[str, Any]:
     if test.reason:
         return {"no_test": test.reason}
     return {
-        "p": test.spread_p, "p_or_short_zones": test.either_p, "share_at_least": [test.share, test.low, test.high],
-        "cases": test.cases, "new": test.new,
+        "p": test.spread_p,
+        "p_or_short_zones": test.either_p,
+        "share_at_least": [test.share, test.low, test.high],
+        "cases": test.cases,
+        "new": test.new,
         "rate_ratios": [
-            {"vines_away": one.lag, "ratio": one.ratio, "chance_low": one.low, "chance_high": one.high} for one in test.lags
+            {"vines_away": one.lag, "ratio": one.ratio, "chance_low": one.low, "chance_high": one.high}
+            for one in test.lags
         ],
-    }  # fmt: skip
+    }

@@ -33,8 +33,15 @@ from trunkwatch.cli.options import (
 @keep_good_option
 @json_option
 def command(
-    vineyards: tuple[Path, ...], block: str | None, season: int | None, by: str | None, definition: str | None, *, keep_good: bool, as_json: bool,
-) -> None:  # fmt: skip
+    vineyards: tuple[Path, ...],
+    block: str | None,
+    season: int | None,
+    by: str | None,
+    definition: str | None,
+    *,
+    keep_good: bool,
+    as_json: bool,
+) -> None:
     """Set blocks beside blocks of the same age and cultivar, of one or of several growers.
 
     How many blocks show, and how much where they do; each block beside its like, drawn toward it where few vines were
@@ -109,45 +116,95 @@ def _data(found: Any, block: str | None) -> dict[str, Any]:
     wanted = found.of_block(block) if block is not None else None
     beside = [one for one in found.beside if wanted is None or one is wanted]
     return {
-        "season": found.season, "definition": found.gathered.definition, "by": found.by, "alike_in": list(found.kinds),
-        "blocks": list(found.gathered.blocks), "growers": list(found.gathered.growers),
-        "answer": [*block_sentences(found, wanted)] if wanted is not None else [head_sentence(found), *unusual_sentences(found)],
-        "everything": _group(found.everything), "groups": [_group(one) for one in found.groups],
+        "season": found.season,
+        "definition": found.gathered.definition,
+        "by": found.by,
+        "alike_in": list(found.kinds),
+        "blocks": list(found.gathered.blocks),
+        "growers": list(found.gathered.growers),
+        "answer": [*block_sentences(found, wanted)]
+        if wanted is not None
+        else [head_sentence(found), *unusual_sentences(found)],
+        "everything": _group(found.everything),
+        "groups": [_group(one) for one in found.groups],
         "beside": [_block(one) for one in beside],
         "too_few": None if found.why_not is None else asdict(found.why_not),
-        "sd_blocks": found.sd_blocks, "sd_growers": found.sd_growers, "trends_differ": found.trends_differ,
+        "sd_blocks": found.sd_blocks,
+        "sd_growers": found.sd_growers,
+        "trends_differ": found.trends_differ,
         "observers": {
-            "apart": found.scouted.apart.name.casefold(), "alone": list(found.scouted.alone), "unnamed": list(found.scouted.unnamed),
-            "observers": found.scouted.observers, "shared": found.scouted.shared, "words": list(scouted_sentences(found.scouted)),
+            "apart": found.scouted.apart.name.casefold(),
+            "alone": list(found.scouted.alone),
+            "unnamed": list(found.scouted.unnamed),
+            "observers": found.scouted.observers,
+            "shared": found.scouted.shared,
+            "words": list(scouted_sentences(found.scouted)),
         },
-        "left": [asdict(one) for one in found.gathered.left], "other_looks": found.gathered.other_looks,
-    }  # fmt: skip
+        "left": [asdict(one) for one in found.gathered.left],
+        "other_looks": found.gathered.other_looks,
+    }
 
 
 def _group(group: Any) -> dict[str, Any]:
     trend = group.trend
     return {
-        "label": group.label, "blocks": group.blocks,
+        "label": group.label,
+        "blocks": group.blocks,
         "seasons": [
             {
-                "season": one.season, "blocks": one.prevalence.vines, "showing": one.prevalence.cases, "prevalence": one.prevalence.share,
-                "prevalence_low": one.prevalence.low, "prevalence_high": one.prevalence.high, "cases": one.cases, "vines": one.vines,
-                "mean_share": None if one.shares is None else {key: getattr(one.shares, key) for key in ("share", "low", "high", "low_block", "high_block", "rho")},
-                "where_present": None if one.where_present is None else {key: getattr(one.where_present, key) for key in ("share", "low", "high")},
+                "season": one.season,
+                "blocks": one.prevalence.vines,
+                "showing": one.prevalence.cases,
+                "prevalence": one.prevalence.share,
+                "prevalence_low": one.prevalence.low,
+                "prevalence_high": one.prevalence.high,
+                "cases": one.cases,
+                "vines": one.vines,
+                "mean_share": None
+                if one.shares is None
+                else {
+                    key: getattr(one.shares, key) for key in ("share", "low", "high", "low_block", "high_block", "rho")
+                },
+                "where_present": None
+                if one.where_present is None
+                else {key: getattr(one.where_present, key) for key in ("share", "low", "high")},
             }
             for one in group.seasons
         ],
-        "trend": None if trend is None else {
-            "verdict": trend.verdict, "factor": trend.statistic, "low": trend.low, "high": trend.high, "seasons": trend.seasons, "words": str(trend),
+        "trend": None
+        if trend is None
+        else {
+            "verdict": trend.verdict,
+            "factor": trend.statistic,
+            "low": trend.low,
+            "high": trend.high,
+            "seasons": trend.seasons,
+            "words": str(trend),
         },
-    }  # fmt: skip
+    }
 
 
 def _block(one: Any) -> dict[str, Any]:
     row = one.row
     return {
-        "block": row.block, "grower": row.grower, "cases": row.cases, "vines": row.vines, "age": row.age, "cultivar": row.cultivar,
-        "rootstock": row.rootstock, "training": row.training, "share": one.share, "low": one.low, "high": one.high, "like_low": one.like_low,
-        "like_high": one.like_high, "of_kind": one.of_kind, "more": one.more, "corrected": one.corrected, "unusual": one.unusual,
-        "unusual_low": one.unusual_low, "unusual_high": one.unusual_high, "trend": None if one.trend is None else asdict(one.trend),
-    }  # fmt: skip
+        "block": row.block,
+        "grower": row.grower,
+        "cases": row.cases,
+        "vines": row.vines,
+        "age": row.age,
+        "cultivar": row.cultivar,
+        "rootstock": row.rootstock,
+        "training": row.training,
+        "share": one.share,
+        "low": one.low,
+        "high": one.high,
+        "like_low": one.like_low,
+        "like_high": one.like_high,
+        "of_kind": one.of_kind,
+        "more": one.more,
+        "corrected": one.corrected,
+        "unusual": one.unusual,
+        "unusual_low": one.unusual_low,
+        "unusual_high": one.unusual_high,
+        "trend": None if one.trend is None else asdict(one.trend),
+    }

@@ -18,21 +18,34 @@ def photo_options(*, required: bool = False) -> list[click.Option]:
     """Return the options of a command that adds photos."""
     return [
         click.Option(
-            ["--photo", "photo_files"], type=click.Path(path_type=Path), multiple=True, required=required,
+            ["--photo", "photo_files"],
+            type=click.Path(path_type=Path),
+            multiple=True,
+            required=required,
             help="A photo of it: a JPEG, PNG or WebP file; may be repeated.",
         ),
         click.Option(
             ["--shows"], type=click.Choice(list(codes.PHOTO_SHOWS)), help="What the photo shows.", default=None
         ),
         click.Option(["--caption"], help="What is to be seen in it."),
-        click.Option(["--keep-place"], is_flag=True, help="Keep the place that the camera wrote into the photo; it is removed otherwise."),
-    ]  # fmt: skip
+        click.Option(
+            ["--keep-place"],
+            is_flag=True,
+            help="Keep the place that the camera wrote into the photo; it is removed otherwise.",
+        ),
+    ]
 
 
 def add_to_record(
-    vineyard: Path, record: str, photos: Sequence[Path], *, shows: str | None, caption: str | None, observer: str | None,
+    vineyard: Path,
+    record: str,
+    photos: Sequence[Path],
+    *,
+    shows: str | None,
+    caption: str | None,
+    observer: str | None,
     keep_place: bool,
-) -> None:  # fmt: skip
+) -> None:
     """Add photos to a record that stands; each that fails is named, and the command ends with 1.
 
     The record is on the disk already, and stays there.
@@ -61,7 +74,10 @@ def add_to_record(
     for text in failed:
         click.echo(f"photo not added: {text}", err=True)
     if failed:
-        click.echo(f"the record stands; trunkwatch log {shown_path(vineyard)} photo --record {record} --photo FILE adds a photo to it", err=True)  # fmt: skip
+        click.echo(
+            f"the record stands; trunkwatch log {shown_path(vineyard)} photo --record {record} --photo FILE adds a photo to it",
+            err=True,
+        )
         raise SystemExit(1)
 
 
@@ -80,9 +96,15 @@ def photo_command(find_vineyard: Any) -> click.Command:
 
     @click.pass_context
     def run(
-        ctx: click.Context, /, record: str, photo_files: tuple[Path, ...], shows: str | None, caption: str | None,
-        observer: str | None, keep_place: bool,
-    ) -> None:  # fmt: skip
+        ctx: click.Context,
+        /,
+        record: str,
+        photo_files: tuple[Path, ...],
+        shows: str | None,
+        caption: str | None,
+        observer: str | None,
+        keep_place: bool,
+    ) -> None:
         add_to_record(
             find_vineyard(ctx),
             record,
@@ -95,7 +117,9 @@ def photo_command(find_vineyard: Any) -> click.Command:
 
     told = "Add photos to a finding or work that is on record."
     return click.Command(
-        "photo", callback=run, short_help=told,
+        "photo",
+        callback=run,
+        short_help=told,
         params=[
             click.Option(["--record"], required=True, metavar="ID", help="Id of the record, as history shows it."),
             *photo_options(required=True),
@@ -103,7 +127,7 @@ def photo_command(find_vineyard: Any) -> click.Command:
         ],
         help=f"{told} What tells the place is removed.\n\n\b\nExample:\n  trunkwatch log my_vines photo --record ID --photo cut.jpg --shows cut_face",
         context_settings={"help_option_names": ["-h", "--help"]},
-    )  # fmt: skip
+    )
 
 
 def echo_exported(vineyard: Path, out: Path, block: str | None, *, keep_place: bool) -> None:

@@ -91,10 +91,29 @@ from trunkwatch.cli.options import (
 @seed_option
 @json_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, crew_days: float, futures: int,
-    costs_file: Path | None, strategies_file: Path | None, example_costs: str | None, out: Path | None, page: Path | None, all_blocks: bool, write: bool, compare: bool, share: float, effect: float, rules: bool,
-    cards: Path | None, own_key: Path | None, cache: Path | None, seed: int, as_json: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    crew_days: float,
+    futures: int,
+    costs_file: Path | None,
+    strategies_file: Path | None,
+    example_costs: str | None,
+    out: Path | None,
+    page: Path | None,
+    all_blocks: bool,
+    write: bool,
+    compare: bool,
+    share: float,
+    effect: float,
+    rules: bool,
+    cards: Path | None,
+    own_key: Path | None,
+    cache: Path | None,
+    seed: int,
+    as_json: bool,
+) -> None:
     """Decide: strategies in money on the block's own futures, and what to do with each vine this winter.
 
     \b
@@ -132,8 +151,19 @@ def command(
         _refuse(only, block, page, as_json, strategies_file)
         costs = _read_costs(costs_file) if costs_file is not None else None
         _estate(
-            vineyard, season, definition, costs, cards, own_key, cache, crew_days=crew_days, futures=futures, seed=seed, out=out, write=write,
-        )  # fmt: skip
+            vineyard,
+            season,
+            definition,
+            costs,
+            cards,
+            own_key,
+            cache,
+            crew_days=crew_days,
+            futures=futures,
+            seed=seed,
+            out=out,
+            write=write,
+        )
         return
     with open_vineyard(vineyard) as store:
         loaded = load(store, block, season, definition=definition)
@@ -142,8 +172,15 @@ def command(
         own = _read_strategies(strategies_file, table) if strategies_file is not None else None
         with waiting("Futures") as progress:
             found = decide_on(
-                steps, loaded, costs=table, crew_days=crew_days, futures=futures, strategies=own, seed=seed, progress=progress,
-            )  # fmt: skip
+                steps,
+                loaded,
+                costs=table,
+                crew_days=crew_days,
+                futures=futures,
+                strategies=own,
+                seed=seed,
+                progress=progress,
+            )
         others = steps.others(loaded.history.block, loaded.history.definition)
         leans = steps.leans_on(loaded.history.block, loaded.history.definition, loaded.season)
     if as_json:
@@ -175,8 +212,16 @@ def _refuse(message: str, *given: object) -> None:
 
 
 def _compare(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, *, share: float, effect: float, seed: int, write: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    *,
+    share: float,
+    effect: float,
+    seed: int,
+    write: bool,
+) -> None:
     """Draw lots for the coming winter, and write them down where that is wished."""
     from trunkwatch.block import load, open_vineyard
     from trunkwatch.block.words import note_sentences
@@ -207,8 +252,20 @@ def _compare(
 
 
 def _estate(
-    vineyard: Path, season: int | None, definition: str | None, costs: Any, cards: Path | None, own_key: Path | None, cache: Path | None, *, crew_days: float, futures: int, seed: int, out: Path | None, write: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    season: int | None,
+    definition: str | None,
+    costs: Any,
+    cards: Path | None,
+    own_key: Path | None,
+    cache: Path | None,
+    *,
+    crew_days: float,
+    futures: int,
+    seed: int,
+    out: Path | None,
+    write: bool,
+) -> None:
     """Plan for all blocks with one crew."""
     from trunkwatch.block import open_vineyard
     from trunkwatch.cli.waiting import waiting
@@ -369,26 +426,64 @@ def _data(found: Any) -> dict[str, Any]:
 
     grid = found.season.history.grid
     data: dict[str, Any] = {
-        "block": found.season.history.block, "season": found.season.season, "reason": no_comparison_words(found), "crew_days": found.crew_days,
-        "money": found.money, "area": METRIC.area, "weight": METRIC.weight,
+        "block": found.season.history.block,
+        "season": found.season.season,
+        "reason": no_comparison_words(found),
+        "crew_days": found.crew_days,
+        "money": found.money,
+        "area": METRIC.area,
+        "weight": METRIC.weight,
         "work": [
-            {"row": grid.label(*one.cell)[0], "position": grid.label(*one.cell)[1], "kind": one.kind, "rule": one.rule, "why": why_words(one, found.costs), "last_seen": one.last_seen,
-             "trunk": one.trunk, "arm": one.arm, "cut_height_cm": one.cut_height_cm, "hours": one.hours, "gain": one.gain, "winter": one.winter}
+            {
+                "row": grid.label(*one.cell)[0],
+                "position": grid.label(*one.cell)[1],
+                "kind": one.kind,
+                "rule": one.rule,
+                "why": why_words(one, found.costs),
+                "last_seen": one.last_seen,
+                "trunk": one.trunk,
+                "arm": one.arm,
+                "cut_height_cm": one.cut_height_cm,
+                "hours": one.hours,
+                "gain": one.gain,
+                "winter": one.winter,
+            }
             for one in found.work
         ],
-    }  # fmt: skip
+    }
     if found.comparison is not None:
         told = found.comparison
         data |= {
-            "recommended": told.recommended, "second": told.second, "clear": told.clear, "gap": told.gap, "gap_error": told.gap_error,
-            "healthy": told.healthy, "years": told.years, "futures": told.futures, "discount": told.discount, "flip_discount": found.flip_discount,
+            "recommended": told.recommended,
+            "second": told.second,
+            "clear": told.clear,
+            "gap": told.gap,
+            "gap_error": told.gap_error,
+            "healthy": told.healthy,
+            "years": told.years,
+            "futures": told.futures,
+            "discount": told.discount,
+            "flip_discount": found.flip_discount,
             "strategies": [
-                {"name": one.name, "gain": one.gain, "low": one.gain_low, "high": one.gain_high, "error": one.gain_error, "crew_days": one.crew_days,
-                 "crew_days_all": one.crew_days_all, "best": one.best, "regret": one.regret, "at": one.at, "flip_price": one.flip_price,
-                 "incidence": one.incidence.tolist(), "yield": one.bearing.tolist(), "cash": one.cash.tolist()}
+                {
+                    "name": one.name,
+                    "gain": one.gain,
+                    "low": one.gain_low,
+                    "high": one.gain_high,
+                    "error": one.gain_error,
+                    "crew_days": one.crew_days,
+                    "crew_days_all": one.crew_days_all,
+                    "best": one.best,
+                    "regret": one.regret,
+                    "at": one.at,
+                    "flip_price": one.flip_price,
+                    "incidence": one.incidence.tolist(),
+                    "yield": one.bearing.tolist(),
+                    "cash": one.cash.tolist(),
+                }
                 for one in told.judged
             ],
-        }  # fmt: skip
+        }
     return data
 
 
@@ -415,10 +510,19 @@ def _save(plans: list[Any], out: Path) -> None:
             if not found.season.placed:
                 raise FileError(f"block {found.season.history.block!r} has no coordinates: write the list as CSV")
         features = [
-            {"type": "Feature", "properties": record,
-             "geometry": {"type": "Point", "coordinates": [round(float(found.season.placed.longitude[one.cell]), 7), round(float(found.season.placed.latitude[one.cell]), 7)]}}
+            {
+                "type": "Feature",
+                "properties": record,
+                "geometry": {
+                    "type": "Point",
+                    "coordinates": [
+                        round(float(found.season.placed.longitude[one.cell]), 7),
+                        round(float(found.season.placed.latitude[one.cell]), 7),
+                    ],
+                },
+            }
             for (found, one), record in zip(works, plain, strict=True)
-        ]  # fmt: skip
+        ]
         replace_file(out, json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False).encode())
     else:
         import csv

@@ -11,9 +11,11 @@ from trunkwatch.cli.options import echo_notes, emit_json, json_option, say, toda
 @click.command("pool")
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.option(
-    "--by", multiple=True, type=click.Choice(["cultivar", "age", "region", "rootstock", "training"]),
+    "--by",
+    multiple=True,
+    type=click.Choice(["cultivar", "age", "region", "rootstock", "training"]),
     help="What cells are told apart by; may be given several times. One cell a season if left out.",
-)  # fmt: skip
+)
 @click.option("--season", type=int, metavar="YEAR", help="One season; all if left out.")
 @json_option
 def command(folder: Path, by: tuple[str, ...], season: int | None, *, as_json: bool) -> None:
@@ -68,18 +70,33 @@ def _data(table: Any) -> dict[str, Any]:
     from trunkwatch.cards.pool_words import GUARDED, cases_words
 
     return {
-        "by": list(table.by), "definition": table.definition, "inspections": table.looks,
+        "by": list(table.by),
+        "definition": table.definition,
+        "inspections": table.looks,
         "cells": [
             {
-                "season": one.shown.season, "count": one.shown.count, "cell": dict(one.shown.cell), "vines": one.shown.figure.vines,
-                "cases": one.shown.figure.cases, "cases_low": one.shown.figure.cases_low, "cases_high": one.shown.figure.cases_high,
-                "text": cases_words(one.shown.figure), "earlier": one.earlier,
+                "season": one.shown.season,
+                "count": one.shown.count,
+                "cell": dict(one.shown.cell),
+                "vines": one.shown.figure.vines,
+                "cases": one.shown.figure.cases,
+                "cases_low": one.shown.figure.cases_low,
+                "cases_high": one.shown.figure.cases_high,
+                "text": cases_words(one.shown.figure),
+                "earlier": one.earlier,
             }
             for one in table.cells
         ],
         "sums": [
-            {"season": one.season, "count": one.count, "cell": dict(one.cell), "vines": one.vines, "cases_low": one.cases_low, "cases_high": one.cases_high}
+            {
+                "season": one.season,
+                "count": one.count,
+                "cell": dict(one.cell),
+                "vines": one.vines,
+                "cases_low": one.cases_low,
+                "cases_high": one.cases_high,
+            }
             for one in table.sums
         ],
         "guarded": list(GUARDED),
-    }  # fmt: skip
+    }

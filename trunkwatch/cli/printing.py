@@ -65,9 +65,12 @@ def image_of(drawing: str) -> bytes:
         page,
         "out.png",
         lambda out: [
-            f"--screenshot={out}", f"--window-size={width},{height}", f"--force-device-scale-factor={FINE}", "--hide-scrollbars",
+            f"--screenshot={out}",
+            f"--window-size={width},{height}",
+            f"--force-device-scale-factor={FINE}",
+            "--hide-scrollbars",
         ],
-    )  # fmt: skip
+    )
 
 
 def _size(drawing: str) -> tuple[int, int]:
@@ -83,9 +86,17 @@ def _run(page: str, name: str, options: Callable[[Path], list[str]]) -> bytes:
         # An engine refuses to run behind its wall for the administrator of a machine; the page is our own.
         alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
         command = [
-            program, "--headless", "--disable-gpu", *alone, f"--user-data-dir={folder}/profile", "--no-first-run",
-            "--disable-extensions", "--host-resolver-rules=MAP * ~NOTFOUND", *options(out), source.as_uri(),
-        ]  # fmt: skip
+            program,
+            "--headless",
+            "--disable-gpu",
+            *alone,
+            f"--user-data-dir={folder}/profile",
+            "--no-first-run",
+            "--disable-extensions",
+            "--host-resolver-rules=MAP * ~NOTFOUND",
+            *options(out),
+            source.as_uri(),
+        ]
         try:
             done = subprocess.run(command, capture_output=True, timeout=LONGEST_S, check=False)  # noqa: S603 - our own arguments
         except subprocess.TimeoutExpired as error:

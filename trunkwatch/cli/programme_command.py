@@ -25,30 +25,93 @@ _TASKS = ("add", "list", "ready", "seasons", "pattern", "report", "handouts", "c
 @click.command("programme")
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.argument("task", type=click.Choice(_TASKS))
-@click.option("--grower", "names", multiple=True, metavar="NAME", help="A grower by the name in the catalogue; may be given several times. All if left out.")  # fmt: skip
+@click.option(
+    "--grower",
+    "names",
+    multiple=True,
+    metavar="NAME",
+    help="A grower by the name in the catalogue; may be given several times. All if left out.",
+)
 @click.option("--path", "path", metavar="FILE", help="With add: the grower's vineyard, seen from FOLDER.")
-@click.option("--consent", "purposes", multiple=True, metavar="PURPOSE", help="With add: what the grower agreed to: report, handout, compare, pool or forecast; may be given several times.")  # fmt: skip
+@click.option(
+    "--consent",
+    "purposes",
+    multiple=True,
+    metavar="PURPOSE",
+    help="With add: what the grower agreed to: report, handout, compare, pool or forecast; may be given several times.",
+)
 @click.option("--until", default="", metavar="DATE", help="With add: last day of the consent.")
 @click.option("--call", default="", metavar="TEXT", help="With add: who the grower can call.")
 @click.option("--sees", default="", metavar="TEXT", help="With add: who sees the grower's pages.")
-@click.option("--region", default="", metavar="WORD", help="With add: the word that the grower's pool cards tell of the region; never a place.")  # fmt: skip
+@click.option(
+    "--region",
+    default="",
+    metavar="WORD",
+    help="With add: the word that the grower's pool cards tell of the region; never a place.",
+)
 @season_option
 @definition_option
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="With report and handouts: where pages go, a folder for each grower  [default: FOLDER/pages]; with cards: where cards go  [default: FOLDER/cards]; with vine-seasons and rates: where the files lie  [default: FOLDER/vine_seasons]")  # fmt: skip
-@click.option("--each-block", is_flag=True, help="With handouts: a page for each block, in place of one for the block that showed most.")  # fmt: skip
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="With report and handouts: where pages go, a folder for each grower  [default: FOLDER/pages]; with cards: where cards go  [default: FOLDER/cards]; with vine-seasons and rates: where the files lie  [default: FOLDER/vine_seasons]",
+)
+@click.option(
+    "--each-block",
+    is_flag=True,
+    help="With handouts: a page for each block, in place of one for the block that showed most.",
+)
 @click.option(
     "--size",
     type=click.Choice(["A4", "Letter"]),
     help="With handouts: paper; that of each vineyard's settings if left out.",
 )
-@click.option("--permutations", type=click.IntRange(99), default=9999, show_default=True, help="With report and pattern: relabelled maps drawn.")  # fmt: skip
-@click.option("--by", type=click.Choice(["block", "cultivar", "rootstock", "region", "age"]), default="block", show_default=True, help="With rates: what vines are told apart by.")  # fmt: skip
-@click.option("--rate", type=click.Choice(["annual", "standing", "ever", "new", "relapse", "deaths"]), default="annual", show_default=True, help="With rates: which.")  # fmt: skip
-@click.option("--older-than", type=click.FloatRange(0), default=30.0, show_default=True, metavar="DAYS", help="With clear: age from which results go that no present record names.")  # fmt: skip
-@click.option("--at-most", type=click.FloatRange(0), default=500.0, show_default=True, metavar="MB", help="With clear: what younger ones of these may take together; beyond it the oldest go.")  # fmt: skip
+@click.option(
+    "--permutations",
+    type=click.IntRange(99),
+    default=9999,
+    show_default=True,
+    help="With report and pattern: relabelled maps drawn.",
+)
+@click.option(
+    "--by",
+    type=click.Choice(["block", "cultivar", "rootstock", "region", "age"]),
+    default="block",
+    show_default=True,
+    help="With rates: what vines are told apart by.",
+)
+@click.option(
+    "--rate",
+    type=click.Choice(["annual", "standing", "ever", "new", "relapse", "deaths"]),
+    default="annual",
+    show_default=True,
+    help="With rates: which.",
+)
+@click.option(
+    "--older-than",
+    type=click.FloatRange(0),
+    default=30.0,
+    show_default=True,
+    metavar="DAYS",
+    help="With clear: age from which results go that no present record names.",
+)
+@click.option(
+    "--at-most",
+    type=click.FloatRange(0),
+    default=500.0,
+    show_default=True,
+    metavar="MB",
+    help="With clear: what younger ones of these may take together; beyond it the oldest go.",
+)
 @cards_folder_option
 @workers_option
-@click.option("--cache", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", help="Where results are kept, so that a run that was ended goes on.  [default: FOLDER/.results]")  # fmt: skip
+@click.option(
+    "--cache",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="Where results are kept, so that a run that was ended goes on.  [default: FOLDER/.results]",
+)
 @seed_option
 @json_option
 def command(folder: Path, task: str, names: tuple[str, ...], *, as_json: bool, **told: Any) -> None:
@@ -106,7 +169,15 @@ def command(folder: Path, task: str, names: tuple[str, ...], *, as_json: bool, *
     _run(folder, task, growers, chosen, told, data, as_json=as_json)
 
 
-def _cards(folder: Path, growers: Sequence[Any], chosen: Sequence[Any], told: dict[str, Any], data: dict[str, Any], *, as_json: bool) -> None:  # fmt: skip
+def _cards(
+    folder: Path,
+    growers: Sequence[Any],
+    chosen: Sequence[Any],
+    told: dict[str, Any],
+    data: dict[str, Any],
+    *,
+    as_json: bool,
+) -> None:
     import datetime as dt
 
     from trunkwatch.programme.cards_run import write_cards
@@ -114,9 +185,17 @@ def _cards(folder: Path, growers: Sequence[Any], chosen: Sequence[Any], told: di
     made = dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     done = write_cards(folder, chosen, [one.name for one in growers], told["out"] or folder / "cards", today(), made)
     data["cards"] = [
-        {"grower": one.grower, "block": one.block, "for": one.kind, "path": None if one.path is None else str(one.path), "reason": one.reason or None, "void": one.void, "new": one.new}
+        {
+            "grower": one.grower,
+            "block": one.block,
+            "for": one.kind,
+            "path": None if one.path is None else str(one.path),
+            "reason": one.reason or None,
+            "void": one.void,
+            "new": one.new,
+        }
         for one in done
-    ]  # fmt: skip
+    ]
     for one in done:
         if one.reason:
             click.echo(
@@ -141,7 +220,15 @@ def _add(folder: Path, names: Sequence[str], told: dict[str, Any], *, as_json: b
 
     if len(names) != 1 or not told["path"]:
         raise click.UsageError("add takes one --grower and its --path")
-    grower = Grower(names[0].strip(), told["path"], tuple(dict.fromkeys(told["purposes"])), told["until"], told["call"], told["sees"], region=told["region"])  # fmt: skip
+    grower = Grower(
+        names[0].strip(),
+        told["path"],
+        tuple(dict.fromkeys(told["purposes"])),
+        told["until"],
+        told["call"],
+        told["sees"],
+        region=told["region"],
+    )
     growers = add_grower(folder, grower)
     (written,) = [one for one in growers if one.name == grower.name]
     if as_json:
@@ -168,11 +255,16 @@ def _chosen(growers: Sequence[Any], names: Sequence[str]) -> list[Any]:
 
 def _catalogue_data(grower: Any) -> dict[str, Any]:
     return {
-        "grower": grower.name, "path": grower.path, "consent": list(grower.purposes), "until": grower.until or None,
+        "grower": grower.name,
+        "path": grower.path,
+        "consent": list(grower.purposes),
+        "until": grower.until or None,
         "in_force": [purpose for purpose in grower.purposes if grower.allows(purpose, today())],
-        "call": grower.call, "sees": grower.sees, "last_read": grower.last_read or None,
+        "call": grower.call,
+        "sees": grower.sees,
+        "last_read": grower.last_read or None,
         "region": grower.region or None,
-    }  # fmt: skip
+    }
 
 
 def _catalogue_line(grower: Any) -> str:
@@ -196,8 +288,15 @@ _VINES = ("vine-seasons", "rates")
 
 
 def _run(
-    folder: Path, task: str, growers: Sequence[Any], chosen: list[Any], told: dict[str, Any], data: dict[str, Any], *, as_json: bool,
-) -> None:  # fmt: skip
+    folder: Path,
+    task: str,
+    growers: Sequence[Any],
+    chosen: list[Any],
+    told: dict[str, Any],
+    data: dict[str, Any],
+    *,
+    as_json: bool,
+) -> None:
     """Go through the blocks of all who agreed, and say what became of each."""
     from trunkwatch.cli.programme_region import echo_pattern, echo_rates, echo_vine_files, put_region
     from trunkwatch.cli.programme_shown import echo_ready, echo_seasons, echo_written
@@ -237,7 +336,9 @@ def _run(
     if not any(run.blocks for run in runs) or all(
         failed.get((run.grower.name, block)) for run in runs for block in run.blocks
     ):
-        raise RecordError(f"nothing to show: of {len(chosen)} growers {len(withheld)} gave no consent that holds today, and no block of the others can be read")  # fmt: skip
+        raise RecordError(
+            f"nothing to show: of {len(chosen)} growers {len(withheld)} gave no consent that holds today, and no block of the others can be read"
+        )
 
 
 def _echo_earlier(out: Path, growers: Sequence[Any], name: str) -> None:
@@ -279,9 +380,17 @@ def _runs(
                 how,
             )
             runs = handouts(
-                folder, allowed, how, each_block=told["each_block"], like=lambda pages: likes(compared, pages), put_away=write, lent=lent,
-                size=told["size"], seed=told["seed"], **asked,
-            )  # fmt: skip
+                folder,
+                allowed,
+                how,
+                each_block=told["each_block"],
+                like=lambda pages: likes(compared, pages),
+                put_away=write,
+                lent=lent,
+                size=told["size"],
+                seed=told["seed"],
+                **asked,
+            )
         elif task == "report":
             runs = over_growers(
                 folder, allowed, "report", lambda grower, _block: {**drawn, **lent(grower)}, how, put_away=write
@@ -330,15 +439,23 @@ def _echo_failed(runs: Sequence[Any]) -> dict[tuple[str, str], str]:
 
 
 def _into(
-    data: dict[str, Any], runs: Sequence[Any], withheld: dict[str, str], written: dict[tuple[str, str], list[Path]], task: str,
-) -> None:  # fmt: skip
+    data: dict[str, Any],
+    runs: Sequence[Any],
+    withheld: dict[str, str],
+    written: dict[tuple[str, str], list[Path]],
+    task: str,
+) -> None:
     """Put what became of the blocks to their growers."""
     by_name = {run.grower.name: run for run in runs}
     for entry in data["growers"]:
         name = entry["grower"]
         run = by_name.get(name)
         entry["reason"] = withheld.get(name) or (run.reason if run else "") or None
-        entry["blocks"] = [] if run is None else [_block_data(run.data(block), written.get((name, block), []), task) for block in run.blocks]  # fmt: skip
+        entry["blocks"] = (
+            []
+            if run is None
+            else [_block_data(run.data(block), written.get((name, block), []), task) for block in run.blocks]
+        )
     outcomes = [outcome for run in runs for outcome in run.blocks.values()]
     data["computed"] = sum(one.data is not None and not one.kept for one in outcomes)
     data["kept"] = sum(one.kept for one in outcomes)
@@ -364,11 +481,20 @@ def _block_data(found: dict[str, Any], paths: Sequence[Path], task: str) -> dict
         {"use": use, "ready": not missing, "missing": [_missing_data(one) for one in missing]}
         for use, missing in found["uses"].items()
     ]
-    return data | {name: found[name] for name in ("cultivar", "rootstock", "planted", "definition", "seasons")} | {"uses": uses}  # fmt: skip
+    return (
+        data
+        | {name: found[name] for name in ("cultivar", "rootstock", "planted", "definition", "seasons")}
+        | {"uses": uses}
+    )
 
 
 def _missing_data(missing: dict[str, Any]) -> dict[str, Any]:
     from trunkwatch.programme.use_words import missing_words
     from trunkwatch.programme.uses import Missing
 
-    return {"what": missing["lack"], "there": missing["there"], "needed": missing["needed"], "text": missing_words(Missing.of_data(missing))}  # fmt: skip
+    return {
+        "what": missing["lack"],
+        "there": missing["there"],
+        "needed": missing["needed"],
+        "text": missing_words(Missing.of_data(missing)),
+    }

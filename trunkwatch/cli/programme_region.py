@@ -28,7 +28,12 @@ def vine_runs(
     folders = page_folders([one.name for one in growers])
 
     def ask(grower: Any, _block: str) -> dict[str, Any]:
-        return {"definition": told["definition"], "grower": grower.name, "region": grower.region, "folder": folders[grower.name]}  # fmt: skip
+        return {
+            "definition": told["definition"],
+            "grower": grower.name,
+            "region": grower.region,
+            "folder": folders[grower.name],
+        }
 
     files = VineFiles(told["out"] or folder / VINE_FILES)
     return over_growers(folder, allowed, "vine_seasons", ask, how, keeps=files)
@@ -87,11 +92,21 @@ def _rate_data(one: Any, by: str, rate: str) -> dict[str, Any]:
     label = dict(zip(("grower", "block") if by == "block" else ("group",), one.label, strict=True))
     limits = one.limits
     return {
-        "by": by, "rate": rate, **label, "season": one.season, "definition": one.definition, "inspections": one.inspections.split(),
-        "cases": one.cases, "vines": one.vines, "at_least": one.at_least, "share": one.share,
-        "low": None if limits is None else limits.low, "high": None if limits is None else limits.high,
-        "blocks": one.blocks, "growers": one.growers,
-    }  # fmt: skip
+        "by": by,
+        "rate": rate,
+        **label,
+        "season": one.season,
+        "definition": one.definition,
+        "inspections": one.inspections.split(),
+        "cases": one.cases,
+        "vines": one.vines,
+        "at_least": one.at_least,
+        "share": one.share,
+        "low": None if limits is None else limits.low,
+        "high": None if limits is None else limits.high,
+        "blocks": one.blocks,
+        "growers": one.growers,
+    }
 
 
 def echo_pattern(runs: Sequence[Any]) -> None:
@@ -173,8 +188,12 @@ def clear(folder: Path, growers: Sequence[Any], told: dict[str, Any], data: dict
     cache = told["cache"] or folder / CACHE
     done = clear_results(folder, growers, cache, older_than_days=told["older_than"], at_most_mb=told["at_most"])
     data["cleared"] = {
-        "named": done.named, "unnamed": done.unnamed, "cleared": done.cleared, "megabytes": done.megabytes, "unread": list(done.unread),
-    }  # fmt: skip
+        "named": done.named,
+        "unnamed": done.unnamed,
+        "cleared": done.cleared,
+        "megabytes": done.megabytes,
+        "unread": list(done.unread),
+    }
     if as_json:
         emit_json(data)
         return

@@ -17,9 +17,15 @@ from trunkwatch.cli.options import vineyard_argument
 @click.option("--with-records", is_flag=True, help="With --take-back: its findings, surveys, work and plants too.")
 @click.option("--bring-back", is_flag=True, help="Let a block that was taken back stand again, with its records.")
 def command(
-    vineyard: Path, block: str | None, owner: str | None, to: str | None, to_vineyard: str | None,
-    take_back: bool, with_records: bool, bring_back: bool,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    owner: str | None,
+    to: str | None,
+    to_vineyard: str | None,
+    take_back: bool,
+    with_records: bool,
+    bring_back: bool,
+) -> None:
     """Rename a block or a vineyard, or take a mistaken block back; no record is lost.
 
     Records that were written under an earlier name stay with their block.

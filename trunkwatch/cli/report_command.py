@@ -25,16 +25,34 @@ from trunkwatch.cli.options import (
 @season_option
 @definition_option
 @out_option
-@click.option("--all-blocks", "all_blocks", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
-              help="Report and map of every block into a folder.")  # fmt: skip
-@click.option("--workers", type=click.IntRange(1), metavar="N", help="With --all-blocks: processes at once; one a processor if left out.")  # fmt: skip
+@click.option(
+    "--all-blocks",
+    "all_blocks",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="Report and map of every block into a folder.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(1),
+    metavar="N",
+    help="With --all-blocks: processes at once; one a processor if left out.",
+)
 @permutations_option
 @seed_option
 @keep_good_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, definition: str | None, out: Path | None, all_blocks: Path | None,
-    permutations: int, seed: int, keep_good: bool, workers: int | None,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    definition: str | None,
+    out: Path | None,
+    all_blocks: Path | None,
+    permutations: int,
+    seed: int,
+    keep_good: bool,
+    workers: int | None,
+) -> None:
     """Write the yearly report of a block as one HTML file; its first printed page is the owner's.
 
     An ending .pdf of --out prints it, where a browser engine (Chromium or Chrome) is installed.
@@ -71,9 +89,16 @@ def command(
             )
             return
     _every_block(
-        vineyard, all_blocks, stems, workers=workers, keep_good=keep_good, season=season, definition=definition,
-        permutations=permutations, seed=seed,
-    )  # fmt: skip
+        vineyard,
+        all_blocks,
+        stems,
+        workers=workers,
+        keep_good=keep_good,
+        season=season,
+        definition=definition,
+        permutations=permutations,
+        seed=seed,
+    )
 
 
 def _every_block(

@@ -70,9 +70,7 @@ def command(
     local, outside = (f"{scheme}://{name}:{port}/" for name in ("127.0.0.1", serving.own_address()))
     # A code is kept behind the people too: were all of them removed, nobody were let in by that.
     code = Gate.new_code() if lan else None
-    app = create_app(
-        path, hosts=serving.hosts_for(port, lan=lan), access_code=code, outside=outside if lan else ""
-    )  # fmt: skip
+    app = create_app(path, hosts=serving.hosts_for(port, lan=lan), access_code=code, outside=outside if lan else "")
     run = serving.listen(app, "0.0.0.0" if lan else "127.0.0.1", port, cert=cert, key=key)  # noqa: S104 - asked for with --lan, behind the code
     people = any(person.lives for person in people_of(path).values())
     click.echo(f"{vineyard.name} is served at {local}")

@@ -24,8 +24,12 @@ from trunkwatch.cli.options import (
 @block_option
 @season_option
 @click.option("--phone", is_flag=True, help="The page for a phone in the row, one file.")
-@click.option("--app", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
-              help="The same as an app to install, for a web host with https.")  # fmt: skip
+@click.option(
+    "--app",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="The same as an app to install, for a web host with https.",
+)
 @click.option(
     "--language",
     type=click.Choice(["en", "es"]),
@@ -53,9 +57,19 @@ from trunkwatch.cli.options import (
 @seed_option
 @out_option
 def command(
-    vineyard: Path, block: str | None, season: int | None, phone: bool, app: Path | None, language: str,
-    look: str | None, paper: str | None, size: str | None, recheck: int | None, seed: int, out: Path | None,
-) -> None:  # fmt: skip
+    vineyard: Path,
+    block: str | None,
+    season: int | None,
+    phone: bool,
+    app: Path | None,
+    language: str,
+    look: str | None,
+    paper: str | None,
+    size: str | None,
+    recheck: int | None,
+    seed: int,
+    out: Path | None,
+) -> None:
     """Write a sheet to take into the row: for a phone, on paper, for the crew, or for a recheck.
 
     Without --season a phone is for today's inspection, paper for the last season on record.
@@ -208,9 +222,16 @@ def _phone(
     from trunkwatch.sheets.field_page import field_data, field_page, vineyard_id, write_app_folder
 
     data = field_data(
-        found, identity=vineyard_id(name, labels), look=look, language=language, mark=mark, today=options.today(), standing=standing,
-        buds=cut_buds, recheck=drawn,
-    )  # fmt: skip
+        found,
+        identity=vineyard_id(name, labels),
+        look=look,
+        language=language,
+        mark=mark,
+        today=options.today(),
+        standing=standing,
+        buds=cut_buds,
+        recheck=drawn,
+    )
     if app is not None:
         for path in write_app_folder(data, app):
             click.echo(str(path))

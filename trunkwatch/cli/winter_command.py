@@ -66,10 +66,25 @@ def command(
 def _data(found: Any) -> dict[str, Any]:
     from trunkwatch.pattern.winter_words import sign_words
 
-    return {"block": found.block, "season": found.season, "answer": found.answer, "look_at": found.look_at,
-            "new_cases": found.new, "later_seasons": found.later, "cold_over_disease": found.weight,
-            "signs": [{"name": one.name, "speaks": one.speaks, "found": one.state, "cold_over_disease": one.weight,
-                       "text": sign_words(one)} for one in found.signs]}  # fmt: skip
+    return {
+        "block": found.block,
+        "season": found.season,
+        "answer": found.answer,
+        "look_at": found.look_at,
+        "new_cases": found.new,
+        "later_seasons": found.later,
+        "cold_over_disease": found.weight,
+        "signs": [
+            {
+                "name": one.name,
+                "speaks": one.speaks,
+                "found": one.state,
+                "cold_over_disease": one.weight,
+                "text": sign_words(one),
+            }
+            for one in found.signs
+        ],
+    }
 
 
 def _show(found: Any) -> None:

@@ -120,9 +120,13 @@ def ahead_of(forecast: pd.DataFrame, weather: Weather, asked: dt.date) -> Ahead:
         name: np.concatenate([column[own], file.columns[name][ours]])[order] for name, column in weather.columns.items()
     }
     return Ahead(
-        asked, _dates(taken[~since]), _dates(taken[since]), int((after <= 0).sum()), int((after > MOST_DAYS).sum()),
+        asked,
+        _dates(taken[~since]),
+        _dates(taken[since]),
+        int((after <= 0).sum()),
+        int((after > MOST_DAYS).sum()),
         Weather.of(ordinals[order], columns),
-    )  # fmt: skip
+    )
 
 
 def _dates(ordinals: Sequence[int] | np.ndarray) -> tuple[dt.date, ...]:
@@ -140,10 +144,19 @@ def cold_ahead(cold: BlockCold, ahead: Ahead) -> ColdAhead:
         Of its vineyard.
     """
     then = cold_of_block(
-        cold.block, cold.cultivar, ahead.weather, ahead.last, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in,
+        cold.block,
+        cold.cultivar,
+        ahead.weather,
+        ahead.last,
+        hemisphere=cold.hemisphere,
+        latitude=cold.latitude,
+        stand_in=cold.stand_in,
         site=cold.site,
-    )  # fmt: skip
+    )
     winter = ahead.weather.winter(then.season, then.hemisphere)
-    nights = [(day, float(winter.t_min_c[(day - winter.first).days])) for day in ahead.days
-              if 0 <= (day - winter.first).days < len(winter.t_min_c)]  # fmt: skip
+    nights = [
+        (day, float(winter.t_min_c[(day - winter.first).days]))
+        for day in ahead.days
+        if 0 <= (day - winter.first).days < len(winter.t_min_c)
+    ]
     return ColdAhead(ahead, min(nights, key=lambda pair: pair[1], default=None), then)

@@ -68,12 +68,15 @@ def answers_of_store(store: Store, block: str | None, day: dt.date, asked: ColdA
 def _answer(store: Store, cold: BlockCold, weather: Weather, day: dt.date, asked: ColdAsked) -> BlockAnswer:
     ahead = None if asked.forecast is None else cold_ahead(cold, ahead_of(asked.forecast, weather, day))
     window = window_of(
-        cold, weather, limits=asked.limits, most=asked.most_nodes, long_cut=asked.first_cut_leaves, ahead=ahead.ahead if ahead else None,
-    )  # fmt: skip
+        cold,
+        weather,
+        limits=asked.limits,
+        most=asked.most_nodes,
+        long_cut=asked.first_cut_leaves,
+        ahead=ahead.ahead if ahead else None,
+    )
     weighed: tuple[tuple[WithMeasure, str], ...] = ()
     if asked.measures and window is not None:
         costs, vine_m2, money = prices_on_record(store, cold.block)
-        weighed = tuple(
-            (with_measure(window, one, costs, vine_m2), money) for one in dict.fromkeys(asked.measures)
-        )  # fmt: skip
+        weighed = tuple((with_measure(window, one, costs, vine_m2), money) for one in dict.fromkeys(asked.measures))
     return BlockAnswer(cold, weather, window, ahead, weighed)

@@ -121,9 +121,17 @@ class BlockCold:
 
 
 def cold_of_block(
-    block: str, cultivar: str, weather: Weather, day: dt.date, *, hemisphere: str, latitude: float | None = None, stand_in: Group | None = None,
-    site: SiteOffset | None = None, beside: bool = True,
-) -> BlockCold:  # fmt: skip
+    block: str,
+    cultivar: str,
+    weather: Weather,
+    day: dt.date,
+    *,
+    hemisphere: str,
+    latitude: float | None = None,
+    stand_in: Group | None = None,
+    site: SiteOffset | None = None,
+    beside: bool = True,
+) -> BlockCold:
     """Say what the winter did up to a day.
 
     Parameters
@@ -202,10 +210,15 @@ def _spoken(found: BlockCold, this: Winter, last: int, courses: Sequence[Course]
     days = tuple(this.day(offset + place) for place in range(now + 1))
     hybrid = courses[0].cultivar.budbreak_c is None
     return replace(
-        found, killed=(low, high), worst_night=this.day(offset + worst), look_from=this.day(offset + worst + 1) if high >= LOOK_AT else None,
-        curve=Curve(days, soft[: now + 1], hardy[: now + 1], courses[0].t_min_c[0, : now + 1]), why=Why.NO_SPRING if over and hybrid else None,
-        budbreak=this.day(offset + min(ends)) if over and not hybrid else None, half_dies_c=None if over else (float(soft[now]), float(hardy[now])),
-    )  # fmt: skip
+        found,
+        killed=(low, high),
+        worst_night=this.day(offset + worst),
+        look_from=this.day(offset + worst + 1) if high >= LOOK_AT else None,
+        curve=Curve(days, soft[: now + 1], hardy[: now + 1], courses[0].t_min_c[0, : now + 1]),
+        why=Why.NO_SPRING if over and hybrid else None,
+        budbreak=this.day(offset + min(ends)) if over and not hybrid else None,
+        half_dies_c=None if over else (float(soft[now]), float(hardy[now])),
+    )
 
 
 def _band(courses: Sequence[Course]) -> tuple[Floats, Floats]:

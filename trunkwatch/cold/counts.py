@@ -78,14 +78,23 @@ def _part(cold: BlockCold, weather: Weather, part: str, counts: list[BudCount]) 
     own = [count for count in counts if count.date == day]
     # The model's voice is that of the day of the count: what came later, the count cannot speak of.
     by_then = cold_of_block(
-        cold.block, cold.cultivar, weather, day, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in,
+        cold.block,
+        cold.cultivar,
+        weather,
+        day,
+        hemisphere=cold.hemisphere,
+        latitude=cold.latitude,
+        stand_in=cold.stand_in,
         site=cold.site,
-    )  # fmt: skip
+    )
     buds = sum(count.buds for count in own)
     canes = None if any(count.canes is None for count in own) else sum(count.canes or 0 for count in own)
     found = kill_from_count(
-        sum(count.primary_dead for count in own), buds, by_then.killed, buds_per_cane=buds / canes if canes else BUDS_A_CANE
-    )  # fmt: skip
+        sum(count.primary_dead for count in own),
+        buds,
+        by_then.killed,
+        buds_per_cane=buds / canes if canes else BUDS_A_CANE,
+    )
     colder = cold.worst_night if cold.look_from and cold.worst_night is not None and cold.worst_night > day else None
     secondary, tertiary = (
         (sum(dead or 0 for dead, _ in pairs), sum((dead or 0) + (alive or 0) for dead, alive in pairs))

@@ -113,8 +113,13 @@ def _refuse(colds: dict[str, tuple[BlockCold, BlockWindow | None]], first: Block
 
 
 def _jobs(
-    store: Store, readings: dict[str, BlockReading], first: BlockCold, day: dt.date, asked: CrewAsked, costs: dict[str, Costs]
-) -> list[Job]:  # fmt: skip
+    store: Store,
+    readings: dict[str, BlockReading],
+    first: BlockCold,
+    day: dt.date,
+    asked: CrewAsked,
+    costs: dict[str, Costs],
+) -> list[Job]:
     since = day_in(first.season, CHILL_FROM, first.hemisphere)
     lines = {label: rows_pruned(store.frame("pruning", label)) for label in readings}
     timed = {

@@ -159,9 +159,16 @@ class _Days:
 
 
 def plan_crew(
-    jobs: Sequence[Job], windows: Sequence[BlockWindow], asked: dt.date, crew: Crew, *, until: dt.date,
-    worth: Sequence[float | None] | None = None, frost_takes: float | None = None, seed: int = 1,
-) -> CrewPlan:  # fmt: skip
+    jobs: Sequence[Job],
+    windows: Sequence[BlockWindow],
+    asked: dt.date,
+    crew: Crew,
+    *,
+    until: dt.date,
+    worth: Sequence[float | None] | None = None,
+    frost_takes: float | None = None,
+    seed: int = 1,
+) -> CrewPlan:
     """Plan what is left.
 
     Parameters
@@ -213,12 +220,19 @@ def plan_crew(
         again, _ = _costs(left, by_winter, drawn, priced, frost_takes)
         others.append(_solved(need, again, by_winter, drawn, days, crew, after)[0])
     weeks = tuple(
-        Week(*_edges(days, number), float(capacity[number]), tuple(solved.hours[:, number].tolist())) for number in range(days.weeks)
-    )  # fmt: skip
+        Week(*_edges(days, number), float(capacity[number]), tuple(solved.hours[:, number].tolist()))
+        for number in range(days.weeks)
+    )
     return replace(
-        base, weeks=weeks, undone=tuple(solved.undone.tolist()), firm=tuple(holds(solved, others).tolist()), score=solved.score,
-        parts=_parts_of_plan(solved, need, costs, parts, by_winter, days, capacity, can, priced, left, frost_takes, after),
-    )  # fmt: skip
+        base,
+        weeks=weeks,
+        undone=tuple(solved.undone.tolist()),
+        firm=tuple(holds(solved, others).tolist()),
+        score=solved.score,
+        parts=_parts_of_plan(
+            solved, need, costs, parts, by_winter, days, capacity, can, priced, left, frost_takes, after
+        ),
+    )
 
 
 def _after(jobs: Sequence[Job]) -> tuple[After, ...]:
@@ -226,8 +240,9 @@ def _after(jobs: Sequence[Job]) -> tuple[After, ...]:
     first = {job.block: number for number, job in enumerate(jobs) if job.kind is JobKind.FIRST_CUT}
     return tuple(
         After(first.get(job.block, -1), number, 1 - job.first_left / job.vines)
-        for number, job in enumerate(jobs) if job.first_left is not None
-    )  # fmt: skip
+        for number, job in enumerate(jobs)
+        if job.first_left is not None
+    )
 
 
 def _days(window: BlockWindow, asked: dt.date, until: dt.date, crew: Crew) -> _Days:
@@ -269,17 +284,23 @@ def _mean(values: Floats) -> Floats:
 def _no_say(jobs: Sequence[Job], by_winter: Sequence[Mapping[str, Floats]]) -> dict[Part, tuple[str, ...]]:
     out = {}
     for part in Part:
-        blocks = [job.block for job, one in zip(jobs, by_winter, strict=True)
-                  if np.isnan(one[_source(part, job)]).all() and part in _SAYS[job.kind]]  # fmt: skip
+        blocks = [
+            job.block
+            for job, one in zip(jobs, by_winter, strict=True)
+            if np.isnan(one[_source(part, job)]).all() and part in _SAYS[job.kind]
+        ]
         if blocks:
             out[part] = tuple(dict.fromkeys(blocks))
     return out
 
 
 def _costs(
-    jobs: Sequence[Job], by_winter: Sequence[Mapping[str, Floats]], winters: NDArray[np.intp], worth: Sequence[float | None] | None,
+    jobs: Sequence[Job],
+    by_winter: Sequence[Mapping[str, Floats]],
+    winters: NDArray[np.intp],
+    worth: Sequence[float | None] | None,
     frost_takes: float | None,
-) -> tuple[Floats, tuple[Part, ...]]:  # fmt: skip
+) -> tuple[Floats, tuple[Part, ...]]:
     """Return what each part costs an hour of each job on each day, from 0 the best to 1 the worst of all; nan where it has no say."""
     rows, parts = [], []
     kept: dict[tuple[int, str], Floats] = {}
@@ -328,10 +349,19 @@ def _solved(
 
 
 def _parts_of_plan(
-    solved: CrewWeeks, need: Floats, costs: Floats, parts: Sequence[Part], by_winter: Sequence[Mapping[str, Floats]], days: _Days,
-    capacity: Floats, can: Floats, worth: Sequence[float | None] | None, jobs: Sequence[Job], frost_takes: float | None,
+    solved: CrewWeeks,
+    need: Floats,
+    costs: Floats,
+    parts: Sequence[Part],
+    by_winter: Sequence[Mapping[str, Floats]],
+    days: _Days,
+    capacity: Floats,
+    can: Floats,
+    worth: Sequence[float | None] | None,
+    jobs: Sequence[Job],
+    frost_takes: float | None,
     after: Sequence[After],
-) -> tuple[PartOfPlan, ...]:  # fmt: skip
+) -> tuple[PartOfPlan, ...]:
     """Say of each part what the plan makes of it, in its own unit."""
     weekly = in_weeks(costs, days.week, days.weeks, can)
     pruning = np.array([job.kind is JobKind.PRUNING for job in jobs])
@@ -360,9 +390,14 @@ def _parts_of_plan(
 
 
 def _lost(
-    part: Part, hours: Floats, jobs: Sequence[Job], by_winter: Sequence[Mapping[str, Floats]], days: _Days, can: Floats,
+    part: Part,
+    hours: Floats,
+    jobs: Sequence[Job],
+    by_winter: Sequence[Mapping[str, Floats]],
+    days: _Days,
+    can: Floats,
     after: Sequence[After],
-) -> Floats:  # fmt: skip
+) -> Floats:
     """Return a share of the crop, or of years, times hours of ordinary pruning, of each job: of a long first cut it goes to the final one."""
     means: dict[tuple[int, str], Floats] = {}
 

@@ -40,7 +40,7 @@ def margins_of(store: Store, block: str, through: int) -> tuple[str, dict[int, S
         end = day_in(season, DAILY_TO, hemisphere)
         cold = cold_of_block(
             block, cultivar, weather, end, hemisphere=hemisphere, latitude=None if latitude != latitude else latitude
-        )  # fmt: skip
+        )
         if cold.killed is None or cold.verdict is None or cold.stand_in is not None:
             continue
         # A winter that is not over has not shown its worst night yet.

@@ -137,6 +137,11 @@ def judged(this: Winter, past: Sequence[Winter], until: int, cultivar: Cultivar,
     day = min(until - offset, curve.half_c.shape[-1] - 1)
     found: Gate = gate(int(second[0]), day, march, second[1:], curve.cold_sum[0], cultivar.second_phase_at)
     return which_model(
-        found, chill_knows=cultivar.name in CHILL_SETS, latitude_known=latitude is not None, cold_sum=float(curve.cold_sum[0, max(day, 0)]),
-        needed=cultivar.second_phase_at, past_second_phase=second[1:], march_first=march,
-    )  # fmt: skip
+        found,
+        chill_knows=cultivar.name in CHILL_SETS,
+        latitude_known=latitude is not None,
+        cold_sum=float(curve.cold_sum[0, max(day, 0)]),
+        needed=cultivar.second_phase_at,
+        past_second_phase=second[1:],
+        march_first=march,
+    )

@@ -45,13 +45,17 @@ def bud_counts(table: pd.DataFrame) -> list[BudCount]:
     """Read standing lines of `bud_counts`, by day."""
     found = [
         BudCount(
-            **_common(record), canes=_whole(record, "canes"), buds=int(number_in(record, "buds")),
-            primary_dead=int(number_in(record, "primary_dead")), secondary_dead=_whole(record, "secondary_dead"),
-            secondary_alive=_whole(record, "secondary_alive"), tertiary_dead=_whole(record, "tertiary_dead"),
+            **_common(record),
+            canes=_whole(record, "canes"),
+            buds=int(number_in(record, "buds")),
+            primary_dead=int(number_in(record, "primary_dead")),
+            secondary_dead=_whole(record, "secondary_dead"),
+            secondary_alive=_whole(record, "secondary_alive"),
+            tertiary_dead=_whole(record, "tertiary_dead"),
             tertiary_alive=_whole(record, "tertiary_alive"),
         )
         for record in records_of(table)
-    ]  # fmt: skip
+    ]
     return sorted(found, key=lambda one: (one.date, one.id))
 
 

@@ -62,8 +62,15 @@ def cold_of_store(
             key = (owners, cultivar, str(latitude), hemisphere_of(record))
             if key not in known:
                 known[key] = cold_of_block(
-                    label, cultivar, days, day, hemisphere=key[3], latitude=None if latitude != latitude else latitude, stand_in=stand_in, beside=beside,
-                )  # fmt: skip
+                    label,
+                    cultivar,
+                    days,
+                    day,
+                    hemisphere=key[3],
+                    latitude=None if latitude != latitude else latitude,
+                    stand_in=stand_in,
+                    beside=beside,
+                )
             found.append((_learned(store, replace(known[key], block=label), days), days))
     return found
 
@@ -74,9 +81,15 @@ def _learned(store: Store, cold: BlockCold, weather: Weather) -> BlockCold:
     if site is None:
         return cold
     return cold_of_block(
-        cold.block, cold.cultivar, weather, cold.asked, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in,
+        cold.block,
+        cold.cultivar,
+        weather,
+        cold.asked,
+        hemisphere=cold.hemisphere,
+        latitude=cold.latitude,
+        stand_in=cold.stand_in,
         site=site,
-    )  # fmt: skip
+    )
 
 
 def past_on_record(store: Store, cold: BlockCold, weather: Weather) -> WasItRight:

@@ -137,9 +137,13 @@ def living_vines(reading: BlockReading, season: int) -> Bools:
 
 
 def pace_of(
-    lines: Sequence[tuple[RowsPruned, int]], others: Sequence[tuple[RowsPruned, int]], given: float | None, *, first_cut: bool = False,
+    lines: Sequence[tuple[RowsPruned, int]],
+    others: Sequence[tuple[RowsPruned, int]],
+    given: float | None,
+    *,
+    first_cut: bool = False,
     otherwise: Pace | None = None,
-) -> Pace:  # fmt: skip
+) -> Pace:
     """Return the minutes a vine of a block.
 
     Parameters
@@ -164,8 +168,14 @@ def pace_of(
 
 
 def gone_over(
-    reading: BlockReading, lines: Sequence[RowsPruned], since: dt.date, until: dt.date, living: Bools, *, first_cut: bool = False
-) -> Bools:  # fmt: skip
+    reading: BlockReading,
+    lines: Sequence[RowsPruned],
+    since: dt.date,
+    until: dt.date,
+    living: Bools,
+    *,
+    first_cut: bool = False,
+) -> Bools:
     """Return the living vines that were cut within some days: finally, or by a long first cut."""
     out = np.zeros_like(living)
     for line in lines:
@@ -178,8 +188,9 @@ def rows_with(reading: BlockReading, vines: Bools) -> tuple[RowLeft, ...]:
     """Return the rows that hold any of some vines, with how many, in the order of the ground."""
     return tuple(
         RowLeft(row.label, int(vines[row.line, row.stations].sum()))
-        for row in reading.grid.named if vines[row.line, row.stations].any()
-    )  # fmt: skip
+        for row in reading.grid.named
+        if vines[row.line, row.stations].any()
+    )
 
 
 def job_of_pruning(

@@ -77,7 +77,7 @@ class WasItRight:
 
 def was_it_right(
     cold: BlockCold, weather: Weather, counts: Sequence[BudCount], broke: Sequence[NotedBudbreak], own_cultivar: str
-) -> WasItRight:  # fmt: skip
+) -> WasItRight:
     """Set the past beside the model, of winters before the one that is asked about.
 
     Parameters
@@ -133,8 +133,14 @@ def _is_of(cultivar: str, own: str, cold: BlockCold) -> bool:
 
 def _at(cold: BlockCold, weather: Weather, day: dt.date) -> BlockCold:
     return cold_of_block(
-        cold.block, cold.cultivar, weather, day, hemisphere=cold.hemisphere, latitude=cold.latitude, stand_in=cold.stand_in
-    )  # fmt: skip
+        cold.block,
+        cold.cultivar,
+        weather,
+        day,
+        hemisphere=cold.hemisphere,
+        latitude=cold.latitude,
+        stand_in=cold.stand_in,
+    )
 
 
 def _course(cold: BlockCold, weather: Weather, season: int) -> tuple[Course, dt.date] | None:

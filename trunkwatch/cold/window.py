@@ -88,9 +88,14 @@ class BlockWindow:
 
 
 def window_of(
-    found: BlockCold, weather: Weather, *, limits: Limits | None = None, most: float = MOST_NODES, long_cut: float = LONG_CUT,
+    found: BlockCold,
+    weather: Weather,
+    *,
+    limits: Limits | None = None,
+    most: float = MOST_NODES,
+    long_cut: float = LONG_CUT,
     ahead: Ahead | None = None,
-) -> BlockWindow | None:  # fmt: skip
+) -> BlockWindow | None:
     """Weigh what is left of the winter; None where no past winter is on file, or pruning time is over.
 
     Parameters
@@ -138,11 +143,27 @@ def window_of(
     calendar, warmth = by_blend[_BLENDS == CALENDAR][0], by_blend[_BLENDS == WARMTH][0]
     best = best_days(stretches, calendar, warmth, final, long, frost, work, moved)
     return BlockWindow(
-        this.first, this.day(stretches[0][0]), best, tuple(one.season for one in past), middle[-1], middle[0], _mean(final, 0),
-        int((~np.isnan(frost).all(axis=-1)).sum()), harmless, most,
-        long_cut, () if ahead is None else ahead.days,
-        {"calendar": calendar, "warmth": warmth, "crop_lost": final, "crop_lost_long": long, "frost": frost, "workable": can_work},
-    )  # fmt: skip
+        this.first,
+        this.day(stretches[0][0]),
+        best,
+        tuple(one.season for one in past),
+        middle[-1],
+        middle[0],
+        _mean(final, 0),
+        int((~np.isnan(frost).all(axis=-1)).sum()),
+        harmless,
+        most,
+        long_cut,
+        () if ahead is None else ahead.days,
+        {
+            "calendar": calendar,
+            "warmth": warmth,
+            "crop_lost": final,
+            "crop_lost_long": long,
+            "frost": frost,
+            "workable": can_work,
+        },
+    )
 
 
 def _mean(values: Floats, axis: int) -> Floats:

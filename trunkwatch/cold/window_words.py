@@ -77,12 +77,16 @@ def window_lines(window: BlockWindow) -> tuple[str, ...]:
 def basis_lines(window: BlockWindow) -> tuple[str, ...]:
     """Say what the figures of the stretches stand on."""
     told = [
-        (f"Wounds: days with {millimeters(WET_MM)} of rain or more, warmer than {celsius(WET_WARMER_C, 'g')} at their warmest (common practice, no data), each weighed by how open the "
-        f"cut still is: {100 * PER_DAY:.1f} % less a day by the calendar, or {100 * PER_DEGREE_DAY / degree_days(1):.2f} % less a degree-day above {celsius(0, 'g')}. Both are reckoned by us from two "
-        "points of Elena and Luque 2016 (Catalonia, abstract): rough, and of other fungi than those of frozen winters."),
-        (f"Spare buds: a vine carries {window.most:g} times the nodes you want at the most. A dead primary bud's node still bears {100 * SECONDARY_CROP:.0f} % on labrusca "
-        "(Howell, extension text); on others none is counted, for no figure was found."),
-    ]  # fmt: skip
+        (
+            f"Wounds: days with {millimeters(WET_MM)} of rain or more, warmer than {celsius(WET_WARMER_C, 'g')} at their warmest (common practice, no data), each weighed by how open the "
+            f"cut still is: {100 * PER_DAY:.1f} % less a day by the calendar, or {100 * PER_DEGREE_DAY / degree_days(1):.2f} % less a degree-day above {celsius(0, 'g')}. Both are reckoned by us from two "
+            "points of Elena and Luque 2016 (Catalonia, abstract): rough, and of other fungi than those of frozen winters."
+        ),
+        (
+            f"Spare buds: a vine carries {window.most:g} times the nodes you want at the most. A dead primary bud's node still bears {100 * SECONDARY_CROP:.0f} % on labrusca "
+            "(Howell, extension text); on others none is counted, for no figure was found."
+        ),
+    ]
     if window.frost_of:
         told.append(
             f"Frost: {celsius(FROST_C[Kind.VINIFERA], 'g')} on vinifera, {celsius(FROST_C[Kind.LABRUSCA], 'g')} on labrusca at burst, half of the shoots (public research code). A cut at two or "

@@ -121,10 +121,15 @@ def with_measure(window: BlockWindow, measure: Measure, costs: Costs, vine_m2: f
         sides = [(float(part[k] * (1 - high)), float(part[k] * (1 - low))) for part in (calendar, warmth)]
         found.append(StretchWith(float(calendar[k]), float(warmth[k]), sides[0], sides[1], one.crop_lost, with_it))
     near = 1 + 1e-9
-    good = tuple(
-        k for k, one in enumerate(found)
-        if one.calendar_with[1] <= np.nanmin(calendar) * near and one.warmth_with[1] <= np.nanmin(warmth) * near
-    ) if not np.isnan(calendar).all() else ()  # fmt: skip
+    good = (
+        tuple(
+            k
+            for k, one in enumerate(found)
+            if one.calendar_with[1] <= np.nanmin(calendar) * near and one.warmth_with[1] <= np.nanmin(warmth) * near
+        )
+        if not np.isnan(calendar).all()
+        else ()
+    )
     minutes, money, missing = _price(measure, costs)
     worth = None
     if costs.enough and vine_m2 is not None:

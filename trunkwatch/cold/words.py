@@ -168,7 +168,7 @@ def _refused(verdict: Verdict, found: BlockCold) -> str:
             f"this winter has brought {degree_days(-verdict.cold_sum):.0f} of {degree_days(-verdict.needed):.0f} degree-days of cold below {celsius(10, 'g')}, and {verdict.winters} whole past "
             f"winter(s) are on file, where {FEWEST_WINTERS} are needed to say whether it will"
         ),
-    }[verdict.gate]  # fmt: skip
+    }[verdict.gate]
     other = ""
     if found.stand_in is None and found.latitude is None and found.of and found.of[0].name in CHILL_SETS:
         other = " With the block's latitude the model by chill portions could serve."
@@ -237,13 +237,17 @@ def count_lines(counted: KillFromCount, most: float) -> tuple[str, ...]:
     exact = min(1 / max(1 - counted.share, 1e-9), most)
     capped = " (all that the vine carries)" if 1 / max(1 - counted.share, 1e-9) > most else ""
     told = [
-        (f"Counted {counted.dead} of {counted.counted} dead: likely {range_of_100((counted.low, counted.high))} primary buds are dead, "
-        f"{of_100(counted.share)} in the middle."),
+        (
+            f"Counted {counted.dead} of {counted.counted} dead: likely {range_of_100((counted.low, counted.high))} primary buds are dead, "
+            f"{of_100(counted.share)} in the middle."
+        ),
         f"To keep your crop leave {exact:.2f} times the nodes{capped}: nodes divided by the share alive.",
         "Coarser hand rules: " + "; ".join(f"{_RULES[rule]} {_more(rule, counted.share)}" for rule in HandRule) + ".",
-        (f"For an answer to within 5 of 100 cut {buds_to_cut(counted.share, 0.05, buds_per_cane=_PER_CANE)} buds, {_PER_CANE} from a cane; "
-        f"likeness of a cane's buds {ALIKE:.1f} and the model's weight of {PRIOR_BUDS:.0f} buds at most are our own figures."),
-    ]  # fmt: skip
+        (
+            f"For an answer to within 5 of 100 cut {buds_to_cut(counted.share, 0.05, buds_per_cane=_PER_CANE)} buds, {_PER_CANE} from a cane; "
+            f"likeness of a cane's buds {ALIKE:.1f} and the model's weight of {PRIOR_BUDS:.0f} buds at most are our own figures."
+        ),
+    ]
     return tuple(told)
 
 

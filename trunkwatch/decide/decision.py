@@ -198,9 +198,22 @@ def decide(
             listed = (*listed, *([own] if own is not None else []))
         comparison, flip = _compared(ground, listed, progress)
     out = Decision(
-        season, comparison, why_not, [], told, crew_days, vines_ha, flip, found, states, seed,
-        listed if comparison is not None else (), money_word(costs), effort, passes,
-    )  # fmt: skip
+        season,
+        comparison,
+        why_not,
+        [],
+        told,
+        crew_days,
+        vines_ha,
+        flip,
+        found,
+        states,
+        seed,
+        listed if comparison is not None else (),
+        money_word(costs),
+        effort,
+        passes,
+    )
     return replace(out, work=_list(out, facts, gains))
 
 
@@ -244,15 +257,27 @@ def _whole(facts: list[VineFacts], shape: tuple[int, ...], *, parts: bool, seed:
 def _effort(costs: Costs, damage: Damage, whole: NDArray[np.bool_]) -> Effort:
     renew, train = costs["renew_hours"], costs["train_hours"]
     return Effort(
-        renew + 2 * train, 0.6 * renew + train, costs["replant_hours"] + 2 * train, train, renew + train,
-        yield_table(costs, damage.dead_shares), costs.share("most_loss_pct"), whole.ravel(),
-    )  # fmt: skip
+        renew + 2 * train,
+        0.6 * renew + train,
+        costs["replant_hours"] + 2 * train,
+        train,
+        renew + train,
+        yield_table(costs, damage.dead_shares),
+        costs.share("most_loss_pct"),
+        whole.ravel(),
+    )
 
 
 def _ground(
-    states: NDArray[np.uint8], exists: NDArray[np.bool_], rates: Rates, damage: Damage, effort: Effort, costs: Costs,
-    vines_ha: float, seed: int,
-) -> Ground:  # fmt: skip
+    states: NDArray[np.uint8],
+    exists: NDArray[np.bool_],
+    rates: Rates,
+    damage: Damage,
+    effort: Effort,
+    costs: Costs,
+    vines_ha: float,
+    seed: int,
+) -> Ground:
     """Lay the block out for its futures: neighbours need the ground, otherwise only the positions that exist are run."""
     assert effort.whole is not None  # noqa: S101 - made just before
     assert effort.bearing is not None  # noqa: S101
@@ -277,9 +302,13 @@ def _searched(
         ground.start, ground.effort.whole.reshape(ground.start.shape), rng, near=bool(rates.near.any())
     )
     apart = replace(
-        ground, start=start, rates=rates, damage=damage, effort=replace(ground.effort, whole=whole.ravel()),
+        ground,
+        start=start,
+        rates=rates,
+        damage=damage,
+        effort=replace(ground.effort, whole=whole.ravel()),
         seed=ground.seed + 100_000,
-    )  # fmt: skip
+    )
     return search(apart, listed, hours, parts=parts, share=start.size / ground.start.size)
 
 
@@ -297,10 +326,18 @@ def _compared(
     costs = ground.costs
     later = None if progress is None else lambda share: progress(_SEARCH + (1 - _SEARCH) * share)
     told = run_futures(
-        ground.start, ground.rates, listed, ground.bearing, years=int(costs["horizon_years"]), renew_hours=costs["renew_hours"],
-        damage=ground.damage, effort=ground.effort, passes=ground.passes, seed=ground.seed,
+        ground.start,
+        ground.rates,
+        listed,
+        ground.bearing,
+        years=int(costs["horizon_years"]),
+        renew_hours=costs["renew_hours"],
+        damage=ground.damage,
+        effort=ground.effort,
+        passes=ground.passes,
+        seed=ground.seed,
         progress=later,
-    )  # fmt: skip
+    )
     found = compare(told, costs, ground.vines_ha)
     number = next(k for k, one in enumerate(listed) if one.name == found.recommended)
     flip = discount_flip(told, costs, ground.vines_ha, number) if number else math.nan
@@ -357,9 +394,19 @@ def planned_records(found: Decision, *, today: str | None = None) -> list[dict[s
         if hemisphere == "south":
             month = (month + 5) % 12 + 1
             year -= month >= int(season_bounds(year, "south")[0][5:7])
-        out.append({
-            "block": block, "row": row, "position": str(position), "date": f"{year}-{month:02d}-{day:02d}", "kind": one.kind,
-            "status": "planned", "trunk": one.trunk or math.nan, "arm": one.arm, "cut_height_cm": one.cut_height_cm,
-            "hours": one.hours or math.nan, "note": note,
-        })  # fmt: skip
+        out.append(
+            {
+                "block": block,
+                "row": row,
+                "position": str(position),
+                "date": f"{year}-{month:02d}-{day:02d}",
+                "kind": one.kind,
+                "status": "planned",
+                "trunk": one.trunk or math.nan,
+                "arm": one.arm,
+                "cut_height_cm": one.cut_height_cm,
+                "hours": one.hours or math.nan,
+                "note": note,
+            }
+        )
     return out

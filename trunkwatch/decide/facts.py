@@ -40,9 +40,10 @@ def facts_of_vines(season: BlockSeason, states: NDArray[np.uint8]) -> list[VineF
     """
     exists, day = season.history.grid.exists, known_day(season)
     now = {
-        cell: vine for cell, vine in vines_now(season).items()
+        cell: vine
+        for cell, vine in vines_now(season).items()
         if _plant_after(season, cell, day) == _plant_after(season, cell, season.as_of)
-    }  # fmt: skip
+    }
     wanted = exists & (states != State.SOUND)
     for cell, vine in now.items():
         wanted[cell] |= bool(vine.damages or vine.doubted or vine.untidy) and bool(exists[cell])
@@ -60,14 +61,25 @@ def _facts(season: BlockSeason, cell: Cell, state: int, now: VineNow | None, day
     history = season.history
     before = history.had_case[season.index - 1][cell] if season.index else False
     return VineFacts(
-        cell, state,
+        cell,
+        state,
         frozenset(f.part.arm for f in now.open if f.part.kind is PartKind.ARM),
         frozenset(f.part.trunk for f in now.open if f.part.kind in (PartKind.TRUNK, PartKind.UNSAID)),
-        now.trunks, math.nan if now.percent is None else now.percent, now.shoot, season.grafted,
-        math.nan if now.stain_cm is None else now.stain_cm, trained, now.untidy,
-        bool(history.had_case[season.index][cell] and not before), math.nan if now.share is None else now.share,
-        now.last_seen, now.shoot_seen, bool(now.doubted) and not now.open, bool(now.damages), now.shoot_quality,
-    )  # fmt: skip
+        now.trunks,
+        math.nan if now.percent is None else now.percent,
+        now.shoot,
+        season.grafted,
+        math.nan if now.stain_cm is None else now.stain_cm,
+        trained,
+        now.untidy,
+        bool(history.had_case[season.index][cell] and not before),
+        math.nan if now.share is None else now.share,
+        now.last_seen,
+        now.shoot_seen,
+        bool(now.doubted) and not now.open,
+        bool(now.damages),
+        now.shoot_quality,
+    )
 
 
 def _plant_after(season: BlockSeason, cell: Cell, day: str) -> int:

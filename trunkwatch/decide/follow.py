@@ -72,9 +72,13 @@ def _whole_trunk(one: PlannedWork) -> bool:
 
 
 def steps_of_strategy(
-    states: NDArray[np.uint8], best: Strategy, effort: Effort, *, exists: NDArray[np.bool_] | None = None,
+    states: NDArray[np.uint8],
+    best: Strategy,
+    effort: Effort,
+    *,
+    exists: NDArray[np.bool_] | None = None,
     first: NDArray[np.float64] | None = None,
-) -> Steps:  # fmt: skip
+) -> Steps:
     """Return what a strategy does winter by winter, with the same rules and hours as in its futures.
 
     Parameters
@@ -99,9 +103,16 @@ def steps_of_strategy(
     for winter in range(WINTERS):
         before = state.copy()
         act(
-            best, state, winter, np.array([share_showing(state)]), renew_hours=effort.trunk, order=order,
-            shape=(states.shape[0], states.shape[1]), effort=effort, bearing=bears,
-        )  # fmt: skip
+            best,
+            state,
+            winter,
+            np.array([share_showing(state)]),
+            renew_hours=effort.trunk,
+            order=order,
+            shape=(states.shape[0], states.shape[1]),
+            effort=effort,
+            bearing=bears,
+        )
         changed = (state != before) & np.isin(state, _WORKED)
         cells = np.argwhere(changed.reshape(states.shape)).tolist()
         done.append({(row, station): int(state[0, row * states.shape[1] + station]) for row, station in cells})
@@ -112,9 +123,15 @@ def steps_of_strategy(
 
 
 def follow(
-    works: Sequence[PlannedWork], facts: Sequence[VineFacts], states: NDArray[np.uint8], best: Strategy, steps: Steps,
-    effort: Effort, costs: Costs, gains: VineGains | None,
-) -> list[PlannedWork]:  # fmt: skip
+    works: Sequence[PlannedWork],
+    facts: Sequence[VineFacts],
+    states: NDArray[np.uint8],
+    best: Strategy,
+    steps: Steps,
+    effort: Effort,
+    costs: Costs,
+    gains: VineGains | None,
+) -> list[PlannedWork]:
     """Return the list: exactly the cuts and replants of the strategy, each with its winter; what it leaves is marked.
 
     One thing changes a cut of this winter: where the shoot of the vine is not good yet, it is trained first, and the cut is
@@ -224,6 +241,14 @@ def _within_hours(works: list[PlannedWork], hours: float) -> list[PlannedWork]:
 def _marked(one: PlannedWork, but: But) -> PlannedWork:
     kept = tuple(held for held in one.buts if held is not But.NEXT_WINTER)  # there is no cut to wait for
     return replace(
-        one, kind="mark", rule="mark", buts=(*kept, but), trunk=0, arm="", cut_height_cm=math.nan, hours=0.0,
-        gain=math.nan, loss=0.0,
-    )  # fmt: skip
+        one,
+        kind="mark",
+        rule="mark",
+        buts=(*kept, but),
+        trunk=0,
+        arm="",
+        cut_height_cm=math.nan,
+        hours=0.0,
+        gain=math.nan,
+        loss=0.0,
+    )

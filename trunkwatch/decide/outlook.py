@@ -164,9 +164,16 @@ def outlook(season: BlockSeason, others: Sequence[Sequence[SeasonCounts]], *, se
     }
     told = {weight: _ahead(history, one, seed) for weight, one in found.items()}
     return Outlook(
-        history.block, season.season + 1, told[1.0], told[4.0], told[0.25], found[1.0],
-        back_test(steps, earlier, seed=seed), steps, seed,
-    )  # fmt: skip
+        history.block,
+        season.season + 1,
+        told[1.0],
+        told[4.0],
+        told[0.25],
+        found[1.0],
+        back_test(steps, earlier, seed=seed),
+        steps,
+        seed,
+    )
 
 
 def _ahead(history: BlockHistory, found: Estimates, seed: int) -> NextSeason:

@@ -52,6 +52,13 @@ def decide_on(
     others = steps.others(name, season.history.definition)
     verdict = spread_verdict(season.without_winter or season.history, season.season, permutations=SHUFFLES, seed=seed)
     return decide(
-        season, others, table, crew_days=crew_days, futures=futures, strategies=strategies,
-        passes=SPARES.get(verdict.says, 0.0), seed=seed, progress=progress,
-    )  # fmt: skip
+        season,
+        others,
+        table,
+        crew_days=crew_days,
+        futures=futures,
+        strategies=strategies,
+        passes=SPARES.get(verdict.says, 0.0),
+        seed=seed,
+        progress=progress,
+    )

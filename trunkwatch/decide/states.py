@@ -94,9 +94,10 @@ def _seen_beside_the_count(season: BlockSeason, states: NDArray[np.uint8], cell:
     if vine_now(season, cell).open:
         return
     cuts = [
-        work for work in season.reading.vine(cell).work
+        work
+        for work in season.reading.vine(cell).work
         if work.done and work.kind in CLEARING and work.season == season.season
-    ]  # fmt: skip
+    ]
     if not cuts:
         states[cell] = State.HIDDEN_1
     else:

@@ -79,11 +79,17 @@ class _Scribe:
         self.block, self.truth, self.rng = block, truth, rng
         self.block_record = {"block": block.label, **block.table}
         self.rows = self._rows()
-        self.grid = RowGrid.from_tables(records_of(frame_of("blocks", [self.block_record]))[0],
-                                        frame_of("rows", self.rows))  # fmt: skip
+        self.grid = RowGrid.from_tables(
+            records_of(frame_of("blocks", [self.block_record]))[0], frame_of("rows", self.rows)
+        )
         self.tables: dict[str, list[Record]] = {
-            "blocks": [self.block_record], "rows": self.rows, "plants": [], "surveys": [], "symptoms": [], "work": [],
-        }  # fmt: skip
+            "blocks": [self.block_record],
+            "rows": self.rows,
+            "plants": [],
+            "surveys": [],
+            "symptoms": [],
+            "work": [],
+        }
         self.arm_of: dict[tuple[int, int], Record] = {}
 
     def _rows(self) -> list[Record]:
@@ -92,12 +98,18 @@ class _Scribe:
         rows = []
         for number, (start, length) in enumerate(zip(starts, lengths, strict=True)):
             alley = self.block.alley_after
-            rows.append({
-                "block": self.block.label, "row": str(number + 1), "row_order": number + 1, "first": 1, "last": length,
-                "start_m": round(start * spacing, 2),
-                "breaks": f"{alley}:{3 * spacing:g}" if alley and alley < length else "",
-                "bay_ends": "every 4",
-            })  # fmt: skip
+            rows.append(
+                {
+                    "block": self.block.label,
+                    "row": str(number + 1),
+                    "row_order": number + 1,
+                    "first": 1,
+                    "last": length,
+                    "start_m": round(start * spacing, 2),
+                    "breaks": f"{alley}:{3 * spacing:g}" if alley and alley < length else "",
+                    "bay_ends": "every 4",
+                }
+            )
         return rows
 
     def notes(self) -> dict[str, list[Record]]:
@@ -133,11 +145,19 @@ class _Scribe:
         for scout in SCOUTS:
             own = [row for row in rows if self._scout(row) == scout]
             if own:
-                self.tables["surveys"].append({
-                    "survey": f"{look} {season}", "block": self.block.label, "date": date, "look": look,
-                    "covered": _ranges([row + 1 for row in own]), "purpose": "all", "observer": scout,
-                    "counted_from": end, "minutes": round(len(own) * (9 + 4 * self.rng.random())),
-                })  # fmt: skip
+                self.tables["surveys"].append(
+                    {
+                        "survey": f"{look} {season}",
+                        "block": self.block.label,
+                        "date": date,
+                        "look": look,
+                        "covered": _ranges([row + 1 for row in own]),
+                        "purpose": "all",
+                        "observer": scout,
+                        "counted_from": end,
+                        "minutes": round(len(own) * (9 + 4 * self.rng.random())),
+                    }
+                )
 
     def _replants(self, number: int, season: int) -> None:
         for cell in self._cells(self.truth.replanted[number]):
@@ -154,10 +174,15 @@ class _Scribe:
             part = self._part()
             self.arm_of[cell] = part
             self._add(
-                "symptoms", cell, date=date, percent=_fives(self.rng, 40, 100), **part,
+                "symptoms",
+                cell,
+                date=date,
+                percent=_fives(self.rng, 40, 100),
+                **part,
                 cause="winter_injury" if cold else ("trunk_disease" if self.rng.random() < 0.4 else "unknown"),
-                renewal_shoot=self._shoot(), observer=self._scout(cell[0]),
-            )  # fmt: skip
+                renewal_shoot=self._shoot(),
+                observer=self._scout(cell[0]),
+            )
 
     def _part(self) -> Record:
         """Name the part of the vine that died, as the training has it."""
@@ -184,14 +209,40 @@ class _Scribe:
             kind = "renew_trunk" if "trunk" in part else "renew_arm"
             where = {name: part[name] for name in ("trunk", "arm") if name in part}
             cut = _fives(self.rng, 40, 90)
-            self._add("work", cell, date=date, kind=kind, status="done", hours=0.25, crew="winter crew",
-                      cut_height_cm=cut, **where)  # fmt: skip
+            self._add(
+                "work",
+                cell,
+                date=date,
+                kind=kind,
+                status="done",
+                hours=0.25,
+                crew="winter crew",
+                cut_height_cm=cut,
+                **where,
+            )
             if self.rng.random() < 0.5:
-                self._add("symptoms", cell, date=date, symptom="wood_staining", pattern=_pick(self.rng, _STAINS),
-                          cut_height_cm=cut, stain_cm=_fives(self.rng, 5, 40), observer="winter crew", **where)  # fmt: skip
+                self._add(
+                    "symptoms",
+                    cell,
+                    date=date,
+                    symptom="wood_staining",
+                    pattern=_pick(self.rng, _STAINS),
+                    cut_height_cm=cut,
+                    stain_cm=_fives(self.rng, 5, 40),
+                    observer="winter crew",
+                    **where,
+                )
         for cell in self._cells(self.truth.renewed_trunk[number]):
-            self._add("work", cell, date=date, kind="renew_trunk", status="done", hours=0.4, crew="winter crew",
-                      cut_height_cm=_fives(self.rng, 20, 40))  # fmt: skip
+            self._add(
+                "work",
+                cell,
+                date=date,
+                kind="renew_trunk",
+                status="done",
+                hours=0.4,
+                crew="winter crew",
+                cut_height_cm=_fives(self.rng, 20, 40),
+            )
             self.arm_of.pop(cell, None)
 
     def _summer_look(self, number: int, season: int) -> None:
@@ -210,8 +261,12 @@ class _Scribe:
                 continue
             dead = bool(self._newly_dead(number)[cell])
             record = self._add(
-                "symptoms", cell, date=date, symptom="dead" if dead else "leaf_stripe", observer=self._scout(cell[0]),
-            )  # fmt: skip
+                "symptoms",
+                cell,
+                date=date,
+                symptom="dead" if dead else "leaf_stripe",
+                observer=self._scout(cell[0]),
+            )
             if not dead:
                 record["percent"] = _fives(self.rng, 5, 100)
                 record["renewal_shoot"] = self._shoot() if self.rng.random() < 0.4 else ""
@@ -240,16 +295,42 @@ class _Scribe:
         """A finding on the wrong vine, taken back next day; and a pruner's casual note."""
         season = CORRECTED[1]
         busy = {(r["row"], r["position"]) for r in self.tables["symptoms"]}
-        clean = [c for c in self._cells(~self.truth.empty[-1] & self.truth.exists)
-                 if (self.grid.label(*c)[0], str(self.grid.label(*c)[1])) not in busy]  # fmt: skip
+        clean = [
+            c
+            for c in self._cells(~self.truth.empty[-1] & self.truth.exists)
+            if (self.grid.label(*c)[0], str(self.grid.label(*c)[1])) not in busy
+        ]
         slip, casual = clean[len(clean) // 3], clean[len(clean) // 2]
-        self._add("symptoms", slip, date=f"{season}-08-18", symptom="leaf_stripe", percent=20.0, id="slip-1",
-                  observer=self._scout(slip[0]), recorded_at=f"{season}-08-18")  # fmt: skip
-        self._add("symptoms", slip, date=f"{season}-08-18", symptom="leaf_stripe", id="slip-1-taken-back",
-                  corrects="slip-1", void="yes", observer=self._scout(slip[0]), recorded_at=f"{season}-08-19",
-                  note="wrong vine, two posts further")  # fmt: skip
-        self._add("symptoms", casual, date=f"{season}-05-30", symptom="stunted_shoots", observer="suckering crew",
-                  note="seen in passing")  # fmt: skip
+        self._add(
+            "symptoms",
+            slip,
+            date=f"{season}-08-18",
+            symptom="leaf_stripe",
+            percent=20.0,
+            id="slip-1",
+            observer=self._scout(slip[0]),
+            recorded_at=f"{season}-08-18",
+        )
+        self._add(
+            "symptoms",
+            slip,
+            date=f"{season}-08-18",
+            symptom="leaf_stripe",
+            id="slip-1-taken-back",
+            corrects="slip-1",
+            void="yes",
+            observer=self._scout(slip[0]),
+            recorded_at=f"{season}-08-19",
+            note="wrong vine, two posts further",
+        )
+        self._add(
+            "symptoms",
+            casual,
+            date=f"{season}-05-30",
+            symptom="stunted_shoots",
+            observer="suckering crew",
+            note="seen in passing",
+        )
 
 
 _STAINS = ("wedge", "central", "spots")

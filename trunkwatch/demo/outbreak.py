@@ -75,8 +75,10 @@ class Outbreak:
 
 def layout(block: DemoBlock) -> tuple[list[int], list[int]]:
     """Return start station and length of every row: a slanted headland and rows of odd length."""
-    starts = [round(max(0.0, block.slant * row) + max(0.0, -block.slant) * (block.rows - 1 - row))
-              for row in range(block.rows)]  # fmt: skip
+    starts = [
+        round(max(0.0, block.slant * row) + max(0.0, -block.slant) * (block.rows - 1 - row))
+        for row in range(block.rows)
+    ]
     ends = [block.vines - (row * 7) % 4 for row in range(block.rows)]
     return starts, [end - start for start, end in zip(starts, ends, strict=True)]
 

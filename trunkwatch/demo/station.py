@@ -35,9 +35,10 @@ def weather_records(seed: int) -> list[Record]:
     records: list[Record] = []
     for season in (*SEASONS, SEASONS[-1] + 1):
         for first, last, rng in (
-            (f"{season - 1}-09-01", f"{season - 1}-10-31", rest), (f"{season - 1}-11-01", f"{season}-03-31", winter),
+            (f"{season - 1}-09-01", f"{season - 1}-10-31", rest),
+            (f"{season - 1}-11-01", f"{season}-03-31", winter),
             (f"{season}-04-01", f"{season}-06-15", rest),
-        ):  # fmt: skip
+        ):
             records += _days(pd.date_range(first, min(pd.Timestamp(last), pd.Timestamp(LAST_DAY))), season, rng)
     for record, wet, much in zip(records, rain.random(len(records)), rain.random(len(records)), strict=True):
         record["rain_mm"] = round(float(-_RAIN_MM * np.log(1 - much)), 1) if wet < _WET else 0.0

@@ -70,9 +70,11 @@ def cut_face(faces: Sequence[Finding], cut_cm: float | None) -> Face:
     last = faces[-1] if faces else None
     if cut_cm is None and last is not None:
         cut_cm = last.cut_height_cm
-    if last is not None and last in stained and (
-        last.cut_height_cm is None or cut_cm is None or last.cut_height_cm <= cut_cm
-    ):  # fmt: skip
+    if (
+        last is not None
+        and last in stained
+        and (last.cut_height_cm is None or cut_cm is None or last.cut_height_cm <= cut_cm)
+    ):
         return Face.STAINED
     if heights and cut_cm is not None:
         return Face.WELL_BELOW if min(heights) - cut_cm >= WELL_BELOW_CM else Face.CLOSE

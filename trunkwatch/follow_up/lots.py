@@ -258,17 +258,19 @@ def lot_records(season: BlockSeason, drawn: DrawnLots) -> list[dict[str, object]
     # The middle of the months in which vines are pruned, not the day on which plans date their work.
     year, month = (drawn.winter, "02") if hemisphere == "north" else (int(first[:4]), "08")
     now = vines_now(season)
-    there = {
-        (w.cell, w.kind, w.arm) for w in season.reading.work if w.season == drawn.winter and w.status == "planned"
-    }  # fmt: skip
+    there = {(w.cell, w.kind, w.arm) for w in season.reading.work if w.season == drawn.winter and w.status == "planned"}
     records: list[dict[str, object]] = []
     for cell, lot in sorted(drawn.lots.items()):
         row, position = grid.label(*cell)
         says = "retrain this vine" if lot.renew else f"leave this vine uncut for comparison, {LOT_YEARS} years"
         record: dict[str, object] = {
-            "block": season.history.block, "row": row, "position": str(position), "date": f"{year}-{month}-15", "status": "planned",
+            "block": season.history.block,
+            "row": row,
+            "position": str(position),
+            "date": f"{year}-{month}-15",
+            "status": "planned",
             "note": f"{lot_code(lot)} {says}",
-        }  # fmt: skip
+        }
         records.append({**record, "kind": "mark"})
         kind, arm = _renewal(now[cell])
         if lot.renew and (cell, kind, arm) not in there:

@@ -166,7 +166,11 @@ def matched(trials: Sequence[Trial], years: int, keys: Sequence[object] | None =
     keys : sequence, optional
         The stratum of each trial; that of its past where left out.
     """
-    named = [(trial, key) for trial, key in zip(trials, keys or [stratum_of(t, years) for t in trials], strict=True) if followed_for(trial, years)]  # fmt: skip
+    named = [
+        (trial, key)
+        for trial, key in zip(trials, keys or [stratum_of(t, years) for t in trials], strict=True)
+        if followed_for(trial, years)
+    ]
     renewed = Counter(key for trial, key in named if trial.renewed)
     left = Counter(key for trial, key in named if not trial.renewed and trial.through > 0)
     bad = outcomes_by([trial for trial, _ in named], years)
@@ -174,11 +178,14 @@ def matched(trials: Sequence[Trial], years: int, keys: Sequence[object] | None =
     keep = [k for k, (trial, key) in enumerate(named) if key in places and (trial.renewed or trial.through > 0)]
     kept = tuple(named[k][0] for k in keep)
     return Matched(
-        kept, np.array([places[named[k][1]] for k in keep], dtype=np.int64), bad[keep], years,
+        kept,
+        np.array([places[named[k][1]] for k in keep], dtype=np.int64),
+        bad[keep],
+        years,
         sum(many for key, many in renewed.items() if not left[key]),
         sum(not t.renewed and not t.ended and t.through < _last_look(t, years) for t in kept),
         np.array([1.0 if t.ended else min(1.0, t.through / _last_look(t, years)) for t in kept]),
-    )  # fmt: skip
+    )
 
 
 def _weights(stratum: NDArray[np.int64], renewed: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -214,9 +214,10 @@ def lot_trials(season: BlockSeason, outcome: Outcome) -> list[tuple[Trial, int]]
         of_winter = [line for line in drawn if line[2].season == number]
         cuts = [
             as_date(w.date).toordinal()
-            for _, vine, lot, _ in of_winter for w in vine.work
+            for _, vine, lot, _ in of_winter
+            for w in vine.work
             if lot.renew and w.season == number and is_renewal(outcome, w)
-        ]  # fmt: skip
+        ]
         day = dt.date.fromordinal(round(median(cuts))).isoformat() if cuts else min(line[3] for line in of_winter)
         listed += [
             (trial, lot.group) for cell, vine, lot, _ in of_winter for trial in _lot(block, cell, vine, lot, day)
@@ -327,9 +328,16 @@ def _past(block: _Block, cell: Cell, vine: VineReading, plant: int, base: Look) 
 
 
 def _followed(
-    block: _Block, winter: Winter, cell: Cell, vine: VineReading, plant: int, past: Past, after: Sequence[Look],
-    cuts: Sequence[str], renewed: bool,
-) -> Trial:  # fmt: skip
+    block: _Block,
+    winter: Winter,
+    cell: Cell,
+    vine: VineReading,
+    plant: int,
+    past: Past,
+    after: Sequence[Look],
+    cuts: Sequence[str],
+    renewed: bool,
+) -> Trial:
     """Follow a vine from its winter on, until it counts as bad or is cut."""
     cut = min(cuts, default=_NEVER)
     ended = min(

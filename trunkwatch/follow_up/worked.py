@@ -149,9 +149,18 @@ def _compared(
     renewed = sum(trial.renewed and followed_for(trial, years) for trial in trials)
     cannot = _why_not(every, renewed, pairs)
     return Comparison(
-        outcome, years, renewed, pairs, difference(pairs), cannot, renewed_before(season, outcome), too_far,
-        sum(trial.renewed for trial, _ in lines) - renewed, None if cannot else _fallback(season, outcome, pairs), Lots(),
-    )  # fmt: skip
+        outcome,
+        years,
+        renewed,
+        pairs,
+        difference(pairs),
+        cannot,
+        renewed_before(season, outcome),
+        too_far,
+        sum(trial.renewed for trial, _ in lines) - renewed,
+        None if cannot else _fallback(season, outcome, pairs),
+        Lots(),
+    )
 
 
 def _fallback(season: BlockSeason, outcome: Outcome, pairs: Matched) -> Fallback:

@@ -189,9 +189,22 @@ def back_test(
     shown = latest.showing | latest.damaged
     by_last = round(int((standing & shown).sum()) * after + int((standing & ~shown).sum()) * other)
     return BackTest(
-        tuple(told), brier(p, y), brier(constant, y), brier(last, y), log_score(p, y), log_score(constant, y),
-        log_score(last, y), auc(p, y), auc(p[sound], y[sound]), float(y.sum() / p.sum()), calibration(p, y), (after, other), by_last, None, len(own),
-    )  # fmt: skip
+        tuple(told),
+        brier(p, y),
+        brier(constant, y),
+        brier(last, y),
+        log_score(p, y),
+        log_score(constant, y),
+        log_score(last, y),
+        auc(p, y),
+        auc(p[sound], y[sound]),
+        float(y.sum() / p.sum()),
+        calibration(p, y),
+        (after, other),
+        by_last,
+        None,
+        len(own),
+    )
 
 
 def _none(why_not: NoBackTest, steps: int) -> BackTest:

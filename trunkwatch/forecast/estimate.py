@@ -143,18 +143,32 @@ def counts_of(seasons: Sequence[SeasonStep | SeasonCounts]) -> Counts:
     if silent:  # nobody writes deaths here: that there were none is not known
         vines["death_case"] = vines["death_sound"] = 0
     counts = Counts(
-        events, vines, dated, new_cases, risks, agains, again_risks, span, again_written, written_at_risk, growth,
+        events,
+        vines,
+        dated,
+        new_cases,
+        risks,
+        agains,
+        again_risks,
+        span,
+        again_written,
+        written_at_risk,
+        growth,
         watched if silent else 0,
-    )  # fmt: skip
+    )
     events["first"] = int(counts.new[counts.usual].sum())
     vines["first"] = int((counts.at_risk * counts.spans)[counts.usual].sum())
     return counts
 
 
 def estimate(
-    own: Sequence[SeasonStep], others: Sequence[Sequence[SeasonStep | SeasonCounts]] = (), *, prior_weight: float = 1.0,
-    ahead: int | None = None, priors: Mapping[str, Prior] = PRIORS,
-) -> Estimates:  # fmt: skip
+    own: Sequence[SeasonStep],
+    others: Sequence[Sequence[SeasonStep | SeasonCounts]] = (),
+    *,
+    prior_weight: float = 1.0,
+    ahead: int | None = None,
+    priors: Mapping[str, Prior] = PRIORS,
+) -> Estimates:
     """Estimate the chances of a block.
 
     Parameters
@@ -195,9 +209,18 @@ def estimate(
     usual = [step for step, kept in zip(own, counts.usual.tolist(), strict=True) if kept]
     left_out = int(counts.years[counts.outlier]) if counts.outlier >= 0 else 0
     return Estimates(
-        alpha, beta, cube.sum(axis=0), back, written, cube.sum(axis=(1, 2)), neighbour_term(usual), counts, left_out, len(rest),
+        alpha,
+        beta,
+        cube.sum(axis=0),
+        back,
+        written,
+        cube.sum(axis=(1, 2)),
+        neighbour_term(usual),
+        counts,
+        left_out,
+        len(rest),
         _growth(counts, rest),
-    )  # fmt: skip
+    )
 
 
 def _lent(rest: Sequence[Counts], name: str) -> tuple[float, float]:
@@ -219,9 +242,12 @@ def _growth(counts: Counts, rest: Sequence[Counts]) -> Growth:
 
 
 def _again(
-    name: str, series: tuple[NDArray[np.int64], NDArray[np.int64]], rest: Sequence[Counts], prior_weight: float,
+    name: str,
+    series: tuple[NDArray[np.int64], NDArray[np.int64]],
+    rest: Sequence[Counts],
+    prior_weight: float,
     priors: Mapping[str, Prior] = PRIORS,
-) -> NDArray[np.float64]:  # fmt: skip
+) -> NDArray[np.float64]:
     """Return the same for what comes again one season after; the other blocks sharpen its prior, never below 0.4."""
     prior, (shown, at_risk) = priors[name], series
     events, vines = _lent(rest, name)
@@ -251,9 +277,13 @@ def _first(
 
 
 def _by_season(
-    events: NDArray[np.int64], vines: NDArray[np.int64], when: tuple[NDArray[np.int64], NDArray[np.int64]], mean: float,
-    spread: float, trends: NDArray[np.float64],
-) -> NDArray[np.float64]:  # fmt: skip
+    events: NDArray[np.int64],
+    vines: NDArray[np.int64],
+    when: tuple[NDArray[np.int64], NDArray[np.int64]],
+    mean: float,
+    spread: float,
+    trends: NDArray[np.float64],
+) -> NDArray[np.float64]:
     """Posterior of trend, log-odds in a middling season and spread between seasons, on the grid.
 
     `when` is each season less the one that the log-odds are of, and the years it stands for: an event in one of these years is
@@ -304,16 +334,20 @@ def draw(found: Estimates, draws: int, rng: np.random.Generator) -> Rates:
         near = np.maximum(0.0, rng.normal(middle, error, (draws, 3)))
         mu = away_from_cases(mu, near, term.exposure)
     return Rates(
-        first=expit(mu), season_sd=_SIGMAS[sigma], again_sd=_SIGMAS[back],
+        first=expit(mu),
+        season_sd=_SIGMAS[sigma],
+        again_sd=_SIGMAS[back],
         again=np.column_stack([expit(_MUS[again_at]), *(chance(f"again_{k}") for k in range(2, 5))]),
         death=np.column_stack([chance("death_sound"), chance("death_case")]),
         relapse=np.column_stack([chance(f"relapse_{k}") for k in range(1, 5)]),
         renewal_fails=chance("renewal_fails"),
         replant_fails=np.column_stack([chance("replant_first"), chance("replant_later")]),
-        near_row=near[:, 0], near_across=near[:, 1], near_ring=near[:, 2],
+        near_row=near[:, 0],
+        near_across=near[:, 1],
+        near_ring=near[:, 2],
         rewritten=np.column_stack([expit(_MUS[written_at]), *(chance(f"rewritten_{k}") for k in range(2, 5))]),
         written_sd=_SIGMAS[habit],
-    )  # fmt: skip
+    )
 
 
 def without_neighbours(found: Estimates) -> Estimates:

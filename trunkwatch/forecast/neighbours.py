@@ -73,8 +73,21 @@ def neighbour_term(steps: Sequence[SeasonStep]) -> NeighbourTerm:
     if total < FEWEST_NEW or len(usable) < FEWEST_SEASONS:
         nan = math.nan
         return NeighbourTerm(
-            0.0, 0.0, 0.0, 0.0, 0.0, 0.0, (), nan, nan, nan, nan, False, total, len(usable),
-        )  # fmt: skip
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            (),
+            nan,
+            nan,
+            nan,
+            nan,
+            False,
+            total,
+            len(usable),
+        )
     data = [_season(step) for step in usable]
     plain = [(kinds[:, :2], new, vines) for kinds, new, vines in data]
     near = _gains(plain)
@@ -88,9 +101,21 @@ def neighbour_term(steps: Sequence[SeasonStep]) -> NeighbourTerm:
         gain, error = _mean(near + far)
     kept = gain > error and bool((beta > 0).any())
     return NeighbourTerm(
-        row, across, ring, row_error, across_error, ring_error, _exposure(usable[-1]), gain, error, more, more_error, kept,
-        total, len(usable),
-    )  # fmt: skip
+        row,
+        across,
+        ring,
+        row_error,
+        across_error,
+        ring_error,
+        _exposure(usable[-1]),
+        gain,
+        error,
+        more,
+        more_error,
+        kept,
+        total,
+        len(usable),
+    )
 
 
 def _mean(gains: NDArray[np.float64]) -> tuple[float, float]:

@@ -65,9 +65,13 @@ class SeasonCounts:
         return cls(
             events={name: int(chances.get(name, (0, 0))[0]) for name in COUNTED},
             vines={name: int(chances.get(name, (0, 0))[1]) for name in COUNTED},
-            growth=Growth.of_data(data["growth"]), gone=bool(data["gone"]),
-            **{name: int(data[name]) for name in ("season", "span", "new", "at_risk", "again", "again_risk", "written", "written_risk")},
-        )  # fmt: skip
+            growth=Growth.of_data(data["growth"]),
+            gone=bool(data["gone"]),
+            **{
+                name: int(data[name])
+                for name in ("season", "span", "new", "at_risk", "again", "again_risk", "written", "written_risk")
+            },
+        )
 
 
 def up_to(others: Sequence[Sequence[SeasonCounts]], season: int) -> list[list[SeasonCounts]]:
@@ -102,7 +106,16 @@ def season_counts(step: SeasonStep) -> SeasonCounts:
         years = step.span if name in ("death_case", "death_sound", "replant_later") else 1
         vines[name], events[name] = years * int(at_risk.sum()), int((at_risk & lost).sum())
     return SeasonCounts(
-        step.season, step.span, events, vines, int(step.new.sum()), int(step.at_risk.sum()),
-        int((shown & step.showing).sum()), int(shown.sum()), int((standing & step.seen).sum()), int(standing.sum()),
-        step.growth, bool(step.gone or step.died.any()),
-    )  # fmt: skip
+        step.season,
+        step.span,
+        events,
+        vines,
+        int(step.new.sum()),
+        int(step.at_risk.sum()),
+        int((shown & step.showing).sum()),
+        int(shown.sum()),
+        int((standing & step.seen).sum()),
+        int(standing.sum()),
+        step.growth,
+        bool(step.gone or step.died.any()),
+    )

@@ -155,9 +155,16 @@ def before_season(history: BlockHistory, through: int) -> Before:
     any_case = np.asarray(had & ~pulled & (history.plant[now] == plant) & (renewed == 0))
     row, across = _beside(any_case, history.grid, "row"), _beside(any_case, history.grid, "across")
     return Before(
-        there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0), damaged, since, renewed, unseen, young,
-        row, across, cases_around(any_case, row + across),
-    )  # fmt: skip
+        there & ~young & ~had & seen[counted].any(axis=0) & (renewed == 0),
+        damaged,
+        since,
+        renewed,
+        unseen,
+        young,
+        row,
+        across,
+        cases_around(any_case, row + across),
+    )
 
 
 def _last_seen(history: BlockHistory, counted: list[int], seen: Grid) -> NDArray[np.uint8]:
@@ -279,13 +286,26 @@ def _step(history: BlockHistory, earlier: int, season: int, trunks: tuple[Grid, 
     at_risk = new.denominator & ~known
     cut, failed = trunks
     return SeasonStep(
-        season, season - earlier, before, history.damaged[number] & same, looked, annual.numerator & same,
-        annual.numerator & same & history.seen[number], new.numerator & at_risk, at_risk,
-        deaths.denominator, deaths.numerator, np.where(risk | known, np.maximum(before.renewed, 1), 0), relapsed,
+        season,
+        season - earlier,
+        before,
+        history.damaged[number] & same,
+        looked,
+        annual.numerator & same,
+        annual.numerator & same & history.seen[number],
+        new.numerator & at_risk,
+        at_risk,
+        deaths.denominator,
+        deaths.numerator,
+        np.where(risk | known, np.maximum(before.renewed, 1), 0),
+        relapsed,
         risk & ~known & ~showed_first,
-        failed | (cut & deaths.denominator), failed | (cut & deaths.numerator),
-        planted, planted & (history.condition[number] == Condition.DEAD), cut_between(history, earlier, season, CLEARING),
-    )  # fmt: skip
+        failed | (cut & deaths.denominator),
+        failed | (cut & deaths.numerator),
+        planted,
+        planted & (history.condition[number] == Condition.DEAD),
+        cut_between(history, earlier, season, CLEARING),
+    )
 
 
 def _known(history: BlockHistory, number: int) -> Grid:

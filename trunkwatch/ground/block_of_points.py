@@ -148,23 +148,34 @@ def _proposed(
         other_way = serpentine and number % 2 == 1
         position = row.last + 1 - row.position if other_way else row.position
         breaks = {row.last - at: wide for at, wide in row.breaks.items()} if other_way else row.breaks
-        line: dict[str, Any] = {"row": label, "first": 1, "last": row.last,
-                                "breaks": "; ".join(f"{at}:{wide:.3f}" for at, wide in sorted(breaks.items()))}  # fmt: skip
+        line: dict[str, Any] = {
+            "row": label,
+            "first": 1,
+            "last": row.last,
+            "breaks": "; ".join(f"{at}:{wide:.3f}" for at, wide in sorted(breaks.items())),
+        }
         if curved:
             line |= {
-                "row_order": number + 1, "across_m": round(abs(row.across_m - first_across), 3),
-                "start_m": round(row.start_m - base, 3), "spacing_m": round(row.step_m, 4),
-            }  # fmt: skip
+                "row_order": number + 1,
+                "across_m": round(abs(row.across_m - first_across), 3),
+                "start_m": round(row.start_m - base, 3),
+                "spacing_m": round(row.step_m, 4),
+            }
         else:
             line |= _ends(points, row, frame, other_way=other_way)
         lines.append(line)
         if curved or keep_points:
             longitude, latitude = frame.to_degrees(*points[row.points].T)
             plants += [
-                {"row": label, "position": str(at), "longitude": round(x, 8), "latitude": round(y, 8),
-                 "accuracy_m": max(round(laid.accuracy_m, 3), 0.001)}
+                {
+                    "row": label,
+                    "position": str(at),
+                    "longitude": round(x, 8),
+                    "latitude": round(y, 8),
+                    "accuracy_m": max(round(laid.accuracy_m, 3), 0.001),
+                }
                 for at, x, y in zip(position.tolist(), longitude.tolist(), latitude.tolist(), strict=True)
-            ]  # fmt: skip
+            ]
         empty = sorted(set(range(1, row.last + 1)) - set(position.tolist()))
         missing += [(label, at) for at in empty]
         unsure += [(label, row.unsure)] if row.unsure else []
@@ -172,9 +183,17 @@ def _proposed(
         plants += [{"row": label, "position": str(at), "reason": "missing"} for label, at in missing]
     lost_at = np.column_stack(frame.to_degrees(*points[laid.lost].T))
     return PointBlock(
-        _record(block, frame, points, laid, rows, rightward=rightward), lines, plants, curved, laid.accuracy_m, missing, unsure,
-        sum(len(row.breaks) for row in rows), int(laid.lost.size), lost_at,
-    )  # fmt: skip
+        _record(block, frame, points, laid, rows, rightward=rightward),
+        lines,
+        plants,
+        curved,
+        laid.accuracy_m,
+        missing,
+        unsure,
+        sum(len(row.breaks) for row in rows),
+        int(laid.lost.size),
+        lost_at,
+    )
 
 
 def _record(
@@ -184,11 +203,15 @@ def _record(
     longitude, latitude = frame.to_degrees(start[:1], start[1:])
     east, north = _chords(points, rows).sum(axis=0)
     return {
-        **block, "row_spacing_m": round(laid.row_m, 3), "vine_spacing_m": round(laid.vine_m, 3),
-        "longitude": round(float(longitude[0]), 8), "latitude": round(float(latitude[0]), 8),
-        "row_bearing_deg": round(math.degrees(math.atan2(east, north)) % 360, 2), "rows_go": "right" if rightward else "left",
+        **block,
+        "row_spacing_m": round(laid.row_m, 3),
+        "vine_spacing_m": round(laid.vine_m, 3),
+        "longitude": round(float(longitude[0]), 8),
+        "latitude": round(float(latitude[0]), 8),
+        "row_bearing_deg": round(math.degrees(math.atan2(east, north)) % 360, 2),
+        "rows_go": "right" if rightward else "left",
         "numbering": str(block.get("numbering") or "same_end"),
-    }  # fmt: skip
+    }
 
 
 def _chords(points: Points, rows: Sequence[LaidRow]) -> Points:
@@ -234,9 +257,15 @@ def _reversed(row: LaidRow) -> LaidRow:
     """Return a row counted from its other end."""
     long = float((row.last - 1 - len(row.breaks)) * row.step_m + sum(row.breaks.values()))
     return LaidRow(
-        row.points[::-1], row.last + 1 - row.position[::-1], long - row.along_m[::-1],
-        {row.last - at: wide for at, wide in row.breaks.items()}, row.step_m, row.across_m, -(row.start_m + long), row.unsure,
-    )  # fmt: skip
+        row.points[::-1],
+        row.last + 1 - row.position[::-1],
+        long - row.along_m[::-1],
+        {row.last - at: wide for at, wide in row.breaks.items()},
+        row.step_m,
+        row.across_m,
+        -(row.start_m + long),
+        row.unsure,
+    )
 
 
 def _line_through(points: Points, row: LaidRow) -> tuple[Points, Points, Points]:
@@ -269,6 +298,8 @@ def _ends(points: Points, row: LaidRow, frame: BlockFrame, *, other_way: bool) -
     ends = middle + np.array([[start], [last]]) * way
     longitude, latitude = frame.to_degrees(*(ends[::-1] if other_way else ends).T)
     return {
-        "start_longitude": round(float(longitude[0]), 8), "start_latitude": round(float(latitude[0]), 8),
-        "end_longitude": round(float(longitude[1]), 8), "end_latitude": round(float(latitude[1]), 8),
-    }  # fmt: skip
+        "start_longitude": round(float(longitude[0]), 8),
+        "start_latitude": round(float(latitude[0]), 8),
+        "end_longitude": round(float(longitude[1]), 8),
+        "end_latitude": round(float(latitude[1]), 8),
+    }

@@ -136,11 +136,16 @@ def _fitted_row(block: str, label: str, position: NDArray[np.int64], points: Poi
     ends = centre + np.outer(reach, line)
     longitude, latitude = frame.to_degrees(ends[:, 0], ends[:, 1])
     return {
-        "block": block, "row": label, "first": first, "last": last,
+        "block": block,
+        "row": label,
+        "first": first,
+        "last": last,
         "breaks": "; ".join(f"{p}:{gap:.3f}" for p, gap in breaks.items()),
-        "start_longitude": longitude[0], "start_latitude": latitude[0],
-        "end_longitude": longitude[1], "end_latitude": latitude[1],
-    }  # fmt: skip
+        "start_longitude": longitude[0],
+        "start_latitude": latitude[0],
+        "end_longitude": longitude[1],
+        "end_latitude": latitude[1],
+    }
 
 
 def fitted_spacing(

@@ -175,8 +175,12 @@ def _counted_rows(points: Points, found: LinkedRows, sides: Sides) -> LaidPoints
     rows: list[LaidRow] = []
     spread: list[Points] = []
     for place, (own, along_m, step) in enumerate(zip(order, metres, steps, strict=True)):
-        told = counted(along_m, step, {cut: wide for cut, (wide, _) in breadths[place].items()},
-                       agreed=all(agreed for _, agreed in breadths[place].values()))  # fmt: skip
+        told = counted(
+            along_m,
+            step,
+            {cut: wide for cut, (wide, _) in breadths[place].items()},
+            agreed=all(agreed for _, agreed in breadths[place].values()),
+        )
         if place in in_doubt and not told.unsure:
             told = replace(
                 told, unsure=f"an opening that may be an alley or missing vines, counted as {in_doubt[place]}"
@@ -197,9 +201,15 @@ def _row(own: NDArray[np.int64], along_m: Points, told: CountedRow, sides: Sides
     own, along_m = own[single], along_m[single]
     first_m = float(along_m[0] - told.off[single][0] * told.step_m)
     return LaidRow(
-        own, told.position[single] + 1, along_m - first_m, {at + 1: wide for at, wide in told.breaks.items()}, told.step_m,
-        float(sides.across_m[number] - sides.across_m.min()), float(sides.start_m[number]) + first_m, told.unsure,
-    )  # fmt: skip
+        own,
+        told.position[single] + 1,
+        along_m - first_m,
+        {at + 1: wide for at, wide in told.breaks.items()},
+        told.step_m,
+        float(sides.across_m[number] - sides.across_m.min()),
+        float(sides.start_m[number]) + first_m,
+        told.unsure,
+    )
 
 
 def _alleys(

@@ -252,9 +252,11 @@ def _spans(openings: Openings, these: NDArray[np.int64], those: NDArray[np.int64
     way_x, way_y = way_x / length, way_y / length
     step_x, step_y = (axis[those] - axis[these] for axis in openings.end.T)
     return _Spans(
-        step_x * way_x + step_y * way_y, np.abs(way_x * step_y - way_y * step_x),
-        x[these] * way_x + y[these] * way_y, x[those] * way_x + y[those] * way_y,
-    )  # fmt: skip
+        step_x * way_x + step_y * way_y,
+        np.abs(way_x * step_y - way_y * step_x),
+        x[these] * way_x + y[these] * way_y,
+        x[those] * way_x + y[those] * way_y,
+    )
 
 
 def _longest(after: Sequence[Sequence[int]], shut: Sequence[int]) -> tuple[NDArray[np.int64], list[int], list[int]]:

@@ -130,9 +130,13 @@ class _Ends:
     def block(self) -> dict[str, Any]:
         """Return the block's record with what was measured."""
         found = {
-            **self.written, "longitude": self.frame.longitude, "latitude": self.frame.latitude,
-            "row_bearing_deg": self.bearing, "rows_go": self.rows_go, "numbering": self.numbering,
-        }  # fmt: skip
+            **self.written,
+            "longitude": self.frame.longitude,
+            "latitude": self.frame.latitude,
+            "row_bearing_deg": self.bearing,
+            "rows_go": self.rows_go,
+            "numbering": self.numbering,
+        }
         known = self.spacing_m[~np.isnan(self.spacing_m)]
         if math.isnan(number_in(found, "vine_spacing_m")) and known.size:
             found["vine_spacing_m"] = float(np.median(known))

@@ -183,10 +183,12 @@ def _looks(points: Points, found: LinkedRows, near: NDArray[np.int64]) -> _Looks
     groups = [order[a:b] for a, b in pairwise(cuts)]
     keep = np.array([group.size >= FEWEST_LOOKS for group in groups], dtype=bool)
     return _Looks(
-        (key // rows)[keep], (key % rows)[keep],
-        np.array([np.median(apart[g]) for g in groups])[keep], np.array([np.median(shift[g]) for g in groups])[keep],
+        (key // rows)[keep],
+        (key % rows)[keep],
+        np.array([np.median(apart[g]) for g in groups])[keep],
+        np.array([np.median(shift[g]) for g in groups])[keep],
         np.array([g.size for g in groups])[keep],
-    )  # fmt: skip
+    )
 
 
 def sides_of(points: Points, found: LinkedRows, around: NDArray[np.int64] | None = None) -> Sides:
@@ -213,9 +215,14 @@ def sides_of(points: Points, found: LinkedRows, around: NDArray[np.int64] | None
     against = looks.count[place[looks.left] > place[looks.right]].sum()
     apart = np.repeat(looks.apart, looks.count) if looks.count.size else np.array([found.row_m])
     return Sides(
-        order, across, start, float(against / max(looks.count.sum(), 1)), parts,
-        float(np.median(apart)), float(np.quantile(apart, 0.05)),
-    )  # fmt: skip
+        order,
+        across,
+        start,
+        float(against / max(looks.count.sum(), 1)),
+        parts,
+        float(np.median(apart)),
+        float(np.quantile(apart, 0.05)),
+    )
 
 
 def _fitted(looks: _Looks, differences: Points, rows: int) -> Points:

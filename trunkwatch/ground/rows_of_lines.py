@@ -66,11 +66,16 @@ def laid_lines(lines: Sequence[Sequence[Points]], vine_m: float, name: str = "")
     low = float(sides.across_m.min())
     laid = tuple(
         LaidRow(
-            np.arange(cuts[n], cuts[n + 1]), positions[n], along_m[cuts[n] : cuts[n + 1]], breaks[n], vine_m,
-            float(sides.across_m[n]) - low, float(sides.start_m[n]),
+            np.arange(cuts[n], cuts[n + 1]),
+            positions[n],
+            along_m[cuts[n] : cuts[n + 1]],
+            breaks[n],
+            vine_m,
+            float(sides.across_m[n]) - low,
+            float(sides.start_m[n]),
         )
         for n in sides.order.tolist()
-    )  # fmt: skip
+    )
     return points, LaidPoints(laid, vine_m, sides.row_m, 0.0, np.array([], dtype=np.int64), way)
 
 

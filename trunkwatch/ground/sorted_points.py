@@ -59,9 +59,13 @@ def labelled_by_ground(block: Record, points: Points, accuracy: Points) -> tuple
         bearing = _commonest_bearing(step)
     try:
         line, counted = sorted_into_rows(
-            points[exact], bearing, vine, smaller,
-            leftward=block.get("rows_go") == "left", serpentine=block.get("numbering") == "serpentine",
-        )  # fmt: skip
+            points[exact],
+            bearing,
+            vine,
+            smaller,
+            leftward=block.get("rows_go") == "left",
+            serpentine=block.get("numbering") == "serpentine",
+        )
     except ValueError as fault:
         raise RecordError(f"block {block['block']!r}: {fault}") from fault
     labels, position = [""] * len(points), np.full(len(points), -1, dtype=np.int64)

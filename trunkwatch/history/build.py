@@ -67,12 +67,19 @@ class _Builder:
         within = [look for look in reading.looks if self.seasons and look.season <= self.seasons[-1]]
         return {
             cell: case_vine(
-                cell, vine.findings, vine.work, reading.damages.of(cell), reading.deaths.get(cell, ()), vine.plants,
-                looks=within, definition=self.rule, without_winter=self.without_winter,
+                cell,
+                vine.findings,
+                vine.work,
+                reading.damages.of(cell),
+                reading.deaths.get(cell, ()),
+                vine.plants,
+                looks=within,
+                definition=self.rule,
+                without_winter=self.without_winter,
             )
             for cell, vine in reading.vines.items()
             if vine.findings or vine.work or vine.plants != _FIRST or cell in reading.deaths
-        }  # fmt: skip
+        }
 
     def history(self) -> BlockHistory:
         """Fill the arrays."""
@@ -95,9 +102,14 @@ class _Builder:
                     continue
                 at = (number, *cell)
                 state = vine_season(
-                    vine, season, bounds, [k for k in self.looks[number] if cell in k.cells], self.rule,
-                    looked_at=bool(looked_at[at]), block_planted=self.block_planted,
-                )  # fmt: skip
+                    vine,
+                    season,
+                    bounds,
+                    [k for k in self.looks[number] if cell in k.cells],
+                    self.rule,
+                    looked_at=bool(looked_at[at]),
+                    block_planted=self.block_planted,
+                )
                 condition[at], plant[at] = state.condition, state.plant
                 flags["seen"][at], flags["carried"][at] = state.seen, state.carried
                 flags["had"][at], flags["damaged"][at] = state.had_case, state.damaged
@@ -156,9 +168,13 @@ class _Builder:
         return SeasonLook(season, reasons, False, took, classes, int(seen.sum()))
 
     def _finish(
-        self, condition: NDArray[np.uint8], looked_at: Flags, plant: NDArray[np.int16], flags: Mapping[str, Flags],
+        self,
+        condition: NDArray[np.uint8],
+        looked_at: Flags,
+        plant: NDArray[np.int16],
+        flags: Mapping[str, Flags],
         summary: Sequence[SeasonLook],
-    ) -> BlockHistory:  # fmt: skip
+    ) -> BlockHistory:
         compared = [number for number, look in enumerate(summary) if look.compared]
         counted = [number for number, look in enumerate(summary) if look.counted]
         ever, lost = cohort_followed(
@@ -166,12 +182,29 @@ class _Builder:
         )
         died, death_risk = deaths_between(condition, looked_at, plant, counted=counted, vines=self.vines)
         return BlockHistory(
-            block=self.reading.records.name, definition=self.rule.name, grid=self.reading.grid, seasons=self.seasons,
-            looks=tuple(summary), condition=condition, looked_at=looked_at, plant=plant, seen=flags["seen"], carried=flags["carried"],
-            had_case=flags["had"], relapse_risk=flags["risk"], relapse=flags["relapse"], damaged=flags["damaged"], ever_case=ever,
-            lost_track=lost, died=died, death_risk=death_risk, outside=self._outside(flags), reading=self.reading,
-            without_winter=self.without_winter, notes=self._notes(),
-        )  # fmt: skip
+            block=self.reading.records.name,
+            definition=self.rule.name,
+            grid=self.reading.grid,
+            seasons=self.seasons,
+            looks=tuple(summary),
+            condition=condition,
+            looked_at=looked_at,
+            plant=plant,
+            seen=flags["seen"],
+            carried=flags["carried"],
+            had_case=flags["had"],
+            relapse_risk=flags["risk"],
+            relapse=flags["relapse"],
+            damaged=flags["damaged"],
+            ever_case=ever,
+            lost_track=lost,
+            died=died,
+            death_risk=death_risk,
+            outside=self._outside(flags),
+            reading=self.reading,
+            without_winter=self.without_winter,
+            notes=self._notes(),
+        )
 
     def _outside(self, flags: Mapping[str, Flags]) -> Flags:
         """Find positions with damage at a season's end that the definition does not count in it."""

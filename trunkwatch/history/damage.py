@@ -144,11 +144,13 @@ class Damages:
         ends = [
             end
             for end in (
-                _cut(vine, finding), _gone(vine, finding), _contradicted(vine, finding),
+                _cut(vine, finding),
+                _gone(vine, finding),
+                _contradicted(vine, finding),
                 self._unmentioned(cell, vine, finding),
             )
             if end is not None
-        ]  # fmt: skip
+        ]
         # Of ends on one day the first in the order of the kinds is told: min keeps it.
         return Damage(finding, mentions, min(ends, key=lambda end: end.day, default=None))
 
@@ -182,11 +184,15 @@ def first_cut(work: Sequence[Work], plant: Plant, finding: Finding) -> str:
     """Return the day on which done work took away what a finding sits on; empty where none did."""
     return min(
         (
-            w.date for w in work
-            if w.done and w.date >= finding.date and plant.stands(w.date) and takes(w.kind, w.trunk, w.arm, finding.part)
+            w.date
+            for w in work
+            if w.done
+            and w.date >= finding.date
+            and plant.stands(w.date)
+            and takes(w.kind, w.trunk, w.arm, finding.part)
         ),
         default="",
-    )  # fmt: skip
+    )
 
 
 def _cut(vine: _Vine, finding: Finding) -> End | None:
@@ -202,11 +208,13 @@ def _gone(vine: _Vine, finding: Finding) -> End | None:
 def _contradicted(vine: _Vine, finding: Finding) -> End | None:
     for other in vine.findings:
         if (
-            other.symptom == "none" and other.date > finding.date and other.plant == finding.plant
+            other.symptom == "none"
+            and other.date > finding.date
+            and other.plant == finding.plant
             and other.part.may_be(finding.part)
             and could_see(other.kind, other.look.purpose if other.look else frozenset(), finding.symptom, finding.kind)
             and not any(mentions_it(g, finding) and _together(g, other) for g in vine.findings)
-        ):  # fmt: skip
+        ):
             return End(EndKind.CONTRADICTED, other.date)
     return None
 
@@ -221,10 +229,14 @@ def _together(one: Finding, other: Finding) -> bool:
 def _silent_looks(cell: Cell, plant: Plant, finding: Finding, looks: Sequence[Look]) -> list[Look]:
     """Return the looks after a finding that covered its vine and could have seen it."""
     return [
-        look for look in looks
-        if look.date > finding.date and look is not finding.look and cell in look.cells and plant.stands(look.until)
+        look
+        for look in looks
+        if look.date > finding.date
+        and look is not finding.look
+        and cell in look.cells
+        and plant.stands(look.until)
         and could_see(look.kind, look.purpose, finding.symptom, finding.kind)
-    ]  # fmt: skip
+    ]
 
 
 def _mentioned_at(vine: _Vine, finding: Finding, look: Look) -> bool:
@@ -244,9 +256,10 @@ def _tracks(cell: Cell, vine: _Vine, looks: Sequence[Look]) -> list[Track]:
             if run[-1].date == first.date:
                 continue  # written once: nothing says that it was there at any other look
             between = [
-                look for look in _silent_looks(cell, vine.plants[first.plant], first, looks)
+                look
+                for look in _silent_looks(cell, vine.plants[first.plant], first, looks)
                 if first.look is None or look.date > first.look.until
-            ]  # fmt: skip
+            ]
             known = [(look, _known_since(run, look)) for look in between]
             tracks.append(Track(tuple((day, _mentioned_at(vine, first, look)) for look, day in known if day)))
     return tracks

@@ -114,11 +114,23 @@ def _look(line: Mapping[str, Any], rows: frozenset[int], hemisphere: str) -> Loo
     purpose = frozenset(word.strip() for word in str(line["purpose"]).split(";") if word.strip())
     date = str(line["date"])
     return Look(
-        str(line["id"]), str(line["survey"]), season_of(date, hemisphere), str(line["look"]) or look_of(date, hemisphere), date,
-        str(line["until"] or date), rows, frozenset() if "all" in purpose else purpose - {"recheck"}, str(line["observer"]),
-        line["counted_from"] == "end", line["counting"] == "living_vines", "recheck" in purpose, str(line["covered"]),
-        number_or_none(line["minutes"]), str(line["note"]), str(line["recorded_at"]),
-    )  # fmt: skip
+        str(line["id"]),
+        str(line["survey"]),
+        season_of(date, hemisphere),
+        str(line["look"]) or look_of(date, hemisphere),
+        date,
+        str(line["until"] or date),
+        rows,
+        frozenset() if "all" in purpose else purpose - {"recheck"},
+        str(line["observer"]),
+        line["counted_from"] == "end",
+        line["counting"] == "living_vines",
+        "recheck" in purpose,
+        str(line["covered"]),
+        number_or_none(line["minutes"]),
+        str(line["note"]),
+        str(line["recorded_at"]),
+    )
 
 
 def on_the_ground(look: Look, stretches: Iterable[Stretch], places: Places, empty: Empty) -> Look:

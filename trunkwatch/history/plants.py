@@ -112,9 +112,10 @@ def _before_replants(changes: Sequence[_Change]) -> list[_Change]:
         if change.year:
             own = next((c.day for c in changes if c.planting and c.line == change.line), "")
             after = [
-                c.day for c in changes
+                c.day
+                for c in changes
                 if c.planting and c.line != change.line and c.day > own and change.year in (str(c.season), c.day[:4])
-            ]  # fmt: skip
+            ]
             if after:
                 change = replace(change, day=_day_before(min(after)))  # noqa: PLW2901 - the same removal, on its day
         out.append(change)

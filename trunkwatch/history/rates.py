@@ -216,8 +216,10 @@ def _why_out(history: BlockHistory, found: Rate, number: int, cell: tuple[int, i
     if found.name in ("annual", "standing", "new") and condition not in MATURE_LIVING:
         return condition
     if found.name == "new":
-        was = any(history.had_case[(e, *cell)] and history.plant[(e, *cell)] == history.plant[(number, *cell)]
-                  for e in range(number))  # fmt: skip
+        was = any(
+            history.had_case[(e, *cell)] and history.plant[(e, *cell)] == history.plant[(number, *cell)]
+            for e in range(number)
+        )
         return WhyOut.CASE_BEFORE if was else WhyOut.TOO_FEW_LOOKS
     if found.name == "relapse":
         return WhyOut.NOTHING_CUT_OUT

@@ -85,13 +85,18 @@ class BlockReading:
         findings, second = _by_cell(self.findings), _by_cell(self.second_findings)
         work, plantings = _by_cell(self.work), _by_cell(self.plantings)
         cells = sorted({*findings, *second, *work, *plantings, *self.plants})
-        return MappingProxyType({
-            cell: VineReading(
-                findings.get(cell, ()), second.get(cell, ()), work.get(cell, ()), plantings.get(cell, ()),
-                self.plants.get(cell, (ORIGINAL,)),
-            )
-            for cell in cells
-        })  # fmt: skip
+        return MappingProxyType(
+            {
+                cell: VineReading(
+                    findings.get(cell, ()),
+                    second.get(cell, ()),
+                    work.get(cell, ()),
+                    plantings.get(cell, ()),
+                    self.plants.get(cell, (ORIGINAL,)),
+                )
+                for cell in cells
+            }
+        )
 
     @cached_property
     def damages(self) -> Damages:
@@ -198,12 +203,19 @@ class Reader:
         ]
         looks = _seen(looks, [pair for pair, second in zip(placed, again, strict=True) if not second])
         return BlockReading(
-            self.records, self.grid, self.places, self.hemisphere, tuple(looks), tuple(rechecks),
+            self.records,
+            self.grid,
+            self.places,
+            self.hemisphere,
+            tuple(looks),
+            tuple(rechecks),
             tuple(self._findings(placed, again, looks, second=False)),
             tuple(self._findings(placed, again, rechecks, second=True)),
-            tuple(w._replace(plant=self._plant(w.cell, w.date)) for w in self.work), self.plantings, self.plants,
+            tuple(w._replace(plant=self._plant(w.cell, w.date)) for w in self.work),
+            self.plantings,
+            self.plants,
             {cell: tuple(days) for cell, days in self.deaths.items()},
-        )  # fmt: skip
+        )
 
     def _empty(self, cell: Cell, day: str) -> bool:
         return _is_empty(self.plants, self.deaths, cell, day)
@@ -252,8 +264,13 @@ class Reader:
         return self._counted_at[key]
 
     def _findings(
-        self, placed: Sequence[tuple[Cell, dict[str, Any]]], again: Sequence[bool], looks: Sequence[Look], *, second: bool
-    ) -> Iterator[Finding]:  # fmt: skip
+        self,
+        placed: Sequence[tuple[Cell, dict[str, Any]]],
+        again: Sequence[bool],
+        looks: Sequence[Look],
+        *,
+        second: bool,
+    ) -> Iterator[Finding]:
         for (cell, line), is_second in zip(placed, again, strict=True):
             if is_second is second:
                 yield self.finding_of(cell, line, looks)
@@ -268,12 +285,33 @@ class Reader:
         season, kind = self._day(day)
         look = look_for(looks, cell, day, season, kind, walked=line["symptom"] == "not_seen")
         return Finding(
-            line["id"], cell, self._plant(cell, day), day, season, look.kind if look is not None else kind, look, line["symptom"],
-            part_of(line["symptom"], _whole(line["trunk"]), line["arm"]), _number(line["dead"]), _number(line["total"]),
-            _number(line["percent"]), _number(line["empty_percent"]), _number(line["cut_height_cm"]), _number(line["stain_cm"]),
-            line["class"], line["scale"], line["pattern"], line["cause"], line["renewal_shoot"], line["shoot_quality"],
-            line["photo"], line["observer"], line["note"], _named(line), line["read_from"],
-        )  # fmt: skip
+            line["id"],
+            cell,
+            self._plant(cell, day),
+            day,
+            season,
+            look.kind if look is not None else kind,
+            look,
+            line["symptom"],
+            part_of(line["symptom"], _whole(line["trunk"]), line["arm"]),
+            _number(line["dead"]),
+            _number(line["total"]),
+            _number(line["percent"]),
+            _number(line["empty_percent"]),
+            _number(line["cut_height_cm"]),
+            _number(line["stain_cm"]),
+            line["class"],
+            line["scale"],
+            line["pattern"],
+            line["cause"],
+            line["renewal_shoot"],
+            line["shoot_quality"],
+            line["photo"],
+            line["observer"],
+            line["note"],
+            _named(line),
+            line["read_from"],
+        )
 
     def _work(self) -> Iterator[Work]:
         for line in sorted(records_of(self.records.work), key=lambda line: str(line["date"])):
@@ -289,11 +327,28 @@ class Reader:
     def work_of(self, cell: Cell, line: Mapping[str, Any]) -> Work:
         """Return a line of work, typed."""
         return Work(
-            line["id"], line["corrects"] or line["id"], cell, -1, line["date"], self._day(line["date"])[0], line["kind"],
-            line["status"], _whole(line["trunk"]), line["arm"], _number(line["cut_height_cm"]), _number(line["hours"]),
-            _number(line["cost"]), line["crew"], line["note"], line["observer"], line["device"], _named(line), line["read_from"],
-            line["wound_protected"], line["not_done"],
-        )  # fmt: skip
+            line["id"],
+            line["corrects"] or line["id"],
+            cell,
+            -1,
+            line["date"],
+            self._day(line["date"])[0],
+            line["kind"],
+            line["status"],
+            _whole(line["trunk"]),
+            line["arm"],
+            _number(line["cut_height_cm"]),
+            _number(line["hours"]),
+            _number(line["cost"]),
+            line["crew"],
+            line["note"],
+            line["observer"],
+            line["device"],
+            _named(line),
+            line["read_from"],
+            line["wound_protected"],
+            line["not_done"],
+        )
 
     def _plantings(self) -> Iterator[Planting]:
         for line in records_of(self.records.plants):
@@ -309,9 +364,18 @@ class Reader:
 def planting_of(cell: Cell, line: Mapping[str, Any]) -> Planting:
     """Return a line of plants, typed."""
     return Planting(
-        line["id"], cell, line["planted"], line["removed"], line["reason"], line["cultivar"], line["rootstock"],
-        line["note"], line["observer"], Named(line["row"], line["position"]), line["read_from"],
-    )  # fmt: skip
+        line["id"],
+        cell,
+        line["planted"],
+        line["removed"],
+        line["reason"],
+        line["cultivar"],
+        line["rootstock"],
+        line["note"],
+        line["observer"],
+        Named(line["row"], line["position"]),
+        line["read_from"],
+    )
 
 
 def _seen(looks: Sequence[Look], placed: Sequence[tuple[Cell, dict[str, Any]]]) -> list[Look]:

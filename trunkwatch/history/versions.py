@@ -67,10 +67,11 @@ def versions_at(reading: BlockReading, tables: Mapping[str, pd.DataFrame], cell:
     makers: dict[str, tuple[Callable[[dict[str, Any]], Cell | None], Callable[[Cell, dict[str, Any]], Any]]] = {
         "plants": (reader.cell_of_planting, planting_of),
         "symptoms": (
-            lambda line: reader.cell_of_finding(line, headers), lambda where, line: reader.finding_of(where, line, looks),
+            lambda line: reader.cell_of_finding(line, headers),
+            lambda where, line: reader.finding_of(where, line, looks),
         ),
         "work": (reader.cell_of_work, reader.work_of),
-    }  # fmt: skip
+    }
     found = []
     for table, (cell_of, typed) in makers.items():
         lines = [line for line in records_of(tables[table]) if table == "plants" or is_iso_date(str(line["date"]))]
@@ -83,11 +84,16 @@ def versions_at(reading: BlockReading, tables: Mapping[str, pd.DataFrame], cell:
         gone = {root[line["id"]] for line in lines if line["void"] == "yes"} - left
         found += [
             Version(
-                table, typed(cells[line["id"]] or NOWHERE, line), _fate(line, stands, gone, root[line["id"]]),
-                line["corrects"], line["recorded_at"], line["device"],
+                table,
+                typed(cells[line["id"]] or NOWHERE, line),
+                _fate(line, stands, gone, root[line["id"]]),
+                line["corrects"],
+                line["recorded_at"],
+                line["device"],
             )
-            for line in lines if root[line["id"]] in here
-        ]  # fmt: skip
+            for line in lines
+            if root[line["id"]] in here
+        ]
     return found
 
 

@@ -201,10 +201,15 @@ def vine_season(
     else:
         condition = _after(own, work, season, day)
     return VineSeason(
-        condition, plant, seen, carried, any(0 < case.counts_from <= season for case in own), risk and looked_at,
+        condition,
+        plant,
+        seen,
+        carried,
+        any(0 < case.counts_from <= season for case in own),
+        risk and looked_at,
         relapse and looked_at,
         any(case.damage is not None and case.damage.stands(bounds[1], cut_that_day=True) for case in own),
-    )  # fmt: skip
+    )
 
 
 def is_young(spell: Plant, season: int, block_planted: int | None) -> bool:

@@ -282,9 +282,7 @@ def _appended(store: Store, coming: _Coming, *, take_changes: bool, keep_good: b
     own = _blocks_of(store, coming.frames)
     found = frames_around(store, own, coming.frames) if _count(coming.frames) <= FEW else None
     there, near = (frames_of(store, own), None) if found is None else found
-    _check(
-        store, there, coming, KnownStore(store), keep_good=keep_good, settle=settle, only=own, near=near
-    )  # fmt: skip
+    _check(store, there, coming, KnownStore(store), keep_good=keep_good, settle=settle, only=own, near=near)
     return store.append(coming.frames, take_changes=take_changes, named=True)
 
 
@@ -361,9 +359,14 @@ def _added(outcome: Outcome, coming: _Coming) -> Added:
         superseded += one.superseded
     ids = tuple(name for listed in coming.ids.values() for name in listed)
     return Added(
-        new, same, tuple(changed), tuple(coming.notes), ids=ids, left_out=tuple(coming.left_out),
+        new,
+        same,
+        tuple(changed),
+        tuple(coming.notes),
+        ids=ids,
+        left_out=tuple(coming.left_out),
         superseded=tuple(superseded),
-    )  # fmt: skip
+    )
 
 
 def merge_file(path: str | Path, other: str | Path) -> Added:

@@ -229,8 +229,11 @@ def _behind(found: TypedBlock, odd: Mapping[str, OddRow], labels: Sequence[str])
         if not at or labels[at - 1] != before:
             ahead = f"row {labels[at - 1]}" if at else "none"
             found.faults += _said(
-                "odd_rows", f"row {label} is not the row after {before}", f"behind {before}", f"the row before it, which is {ahead}"
-            )  # fmt: skip
+                "odd_rows",
+                f"row {label} is not the row after {before}",
+                f"behind {before}",
+                f"the row before it, which is {ahead}",
+            )
             continue
         first[label] = first.get(before, before)
     return first
@@ -246,8 +249,11 @@ def _begin_behind(
             continue
         if vine_m is None:
             found.faults += _said(
-                "odd_rows", f"where row {line['row']} begins hangs on the spacing", f"behind {own.behind}", "the spacing between vines"
-            )  # fmt: skip
+                "odd_rows",
+                f"where row {line['row']} begins hangs on the spacing",
+                f"behind {own.behind}",
+                "the spacing between vines",
+            )
             continue
         breaks = breaks_of(str(before.get("breaks", "")), "")
         long = (before["last"] - before["first"] - len(breaks)) * vine_m + sum(breaks.values())

@@ -156,9 +156,12 @@ def _bring_handover(
     ready(vineyard)
     handover, refused = keep_handed_photos(vineyard, handover)
     added = add_made(
-        vineyard, lambda known: brought_by(bound_frames(handover, known("blocks"), phone), device),
-        take_changes=take_changes, keep_good=keep_good, settle=settle_ticks,
-    )  # fmt: skip
+        vineyard,
+        lambda known: brought_by(bound_frames(handover, known("blocks"), phone), device),
+        take_changes=take_changes,
+        keep_good=keep_good,
+        settle=settle_ticks,
+    )
     return added, [*handover.faults, *refused]
 
 
@@ -251,9 +254,16 @@ _HEAD_BYTES = 4000
 
 
 def bring_table(
-    vineyard: Path, path: Path, told: TableMap, *, sheet: str = "", take_changes: bool = False, keep_good: bool = False,
-    units: str = "", missing: Collection[str] = (),
-) -> tuple[Added, list[Fault]]:  # fmt: skip
+    vineyard: Path,
+    path: Path,
+    told: TableMap,
+    *,
+    sheet: str = "",
+    take_changes: bool = False,
+    keep_good: bool = False,
+    units: str = "",
+    missing: Collection[str] = (),
+) -> tuple[Added, list[Fault]]:
     """Take a spreadsheet whose lines are records of one table under headings and words of its own.
 
     Parameters and errors as in `bring_sheet`; of weather, `units` and `missing` as in `trunkwatch.spreadsheets.station`.

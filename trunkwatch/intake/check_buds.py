@@ -56,9 +56,13 @@ def _more_than_cut(record: Mapping[str, Any]) -> Iterator[Fault]:
         total = sum(part for part in parts if part == part)
         if total > buds:
             yield fault_at(
-                record, "fault", f"there are more {kind} buds than buds that were cut", f"{kind}_dead", f"{total:g} dead and alive",
+                record,
+                "fault",
+                f"there are more {kind} buds than buds that were cut",
+                f"{kind}_dead",
+                f"{total:g} dead and alive",
                 f"{buds:g} (buds) at the most",
-            )  # fmt: skip
+            )
     canes = number_in(record, "canes")
     if canes > buds:
         yield fault_at(

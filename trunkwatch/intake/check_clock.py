@@ -40,8 +40,14 @@ def check_clock(frames: Mapping[str, pd.DataFrame], today: str) -> list[Fault]:
             most = max(records, key=lambda record: str(record["recorded_at"]))
             name = f"device {device!r}" if device else "that device"
             what = f"{len(records):,} records of {table} were" if len(records) > 1 else f"a record of {table} was"
-            found.append(fault_at(
-                most, "note", f"{what} written down after today: the clock of {name} is ahead", "recorded_at",
-                str(most["recorded_at"]), f"a day up to {last}; set the clock of {name}",
-            ))  # fmt: skip
+            found.append(
+                fault_at(
+                    most,
+                    "note",
+                    f"{what} written down after today: the clock of {name} is ahead",
+                    "recorded_at",
+                    str(most["recorded_at"]),
+                    f"a day up to {last}; set the clock of {name}",
+                )
+            )
     return found

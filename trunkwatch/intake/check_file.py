@@ -68,11 +68,13 @@ def with_path(faults: Iterable[Fault], path: Path) -> list[Fault]:
     """Return faults whose way out names the file as it was named to us."""
     return [
         replace(
-            fault, problem=_shown(fault.problem), value=_shown(fault.value),
+            fault,
+            problem=_shown(fault.problem),
+            value=_shown(fault.value),
             expected=re.sub(r"\b(check|load) FILE\b", lambda told: f"{told[1]} {path}", _shown(fault.expected)),
         )
         for fault in faults
-    ]  # fmt: skip
+    ]
 
 
 def _shown(text: str) -> str:
@@ -91,7 +93,18 @@ def _few(faults: Sequence[Fault]) -> list[Fault]:
         if seen[kind] <= MOST_ALIKE:
             out.append(fault)
         elif seen[kind] == MOST_ALIKE + 1:
-            out.append(Fault(fault.weight, f"{count[kind] - MOST_ALIKE:,} more records alike", fault.file, 0, fault.column, "", fault.expected, lines=0))  # fmt: skip
+            out.append(
+                Fault(
+                    fault.weight,
+                    f"{count[kind] - MOST_ALIKE:,} more records alike",
+                    fault.file,
+                    0,
+                    fault.column,
+                    "",
+                    fault.expected,
+                    lines=0,
+                )
+            )
     return out
 
 
@@ -107,7 +120,18 @@ def _cell_faults(table: str, kept: Kept, file: str) -> tuple[list[Fault], set[in
             if (told := read[key]) is not None:
                 weight, problem, expected = told
                 shown = cell if isinstance(cell, str) else repr(cell)
-                out.append(Fault("fault" if weight == "fault" else "note", f"{kept.described(table, index)}: {problem}", file, 0, column.name, shown, expected, lines=0))  # fmt: skip
+                out.append(
+                    Fault(
+                        "fault" if weight == "fault" else "note",
+                        f"{kept.described(table, index)}: {problem}",
+                        file,
+                        0,
+                        column.name,
+                        shown,
+                        expected,
+                        lines=0,
+                    )
+                )
                 at_fault.add(index)
     return out, at_fault
 
@@ -141,20 +165,63 @@ def _id_faults(table: str, kept: Kept, file: str) -> list[Fault]:
     ids, corrects = kept.cells["id"], kept.cells["corrects"]
     count = Counter(ids)
     out = [
-        Fault("fault", f"{kept.described(table, index)}: its id stands {count[name]} times", file, 0, "id", str(name), f"an id once; take out the copy, or empty the id of the other ({_RIGHT})", lines=0)
-        for index, name in enumerate(ids) if name and count[name] > 1
-    ]  # fmt: skip
+        Fault(
+            "fault",
+            f"{kept.described(table, index)}: its id stands {count[name]} times",
+            file,
+            0,
+            "id",
+            str(name),
+            f"an id once; take out the copy, or empty the id of the other ({_RIGHT})",
+            lines=0,
+        )
+        for index, name in enumerate(ids)
+        if name and count[name] > 1
+    ]
     texts = [(str(name), str(target or "")) for name, target in zip(ids, corrects, strict=True)]
     circle = set(circle_in([name for name, _ in texts], [target for _, target in texts]))
     for index, (name, target) in enumerate(texts):
         if name in circle:
-            out.append(Fault("fault", f"{kept.described(table, index)}: corrections go in a circle, so that none of them stands", file, 0, "corrects", target, f"the id of the record that it corrects; {_RIGHT}", lines=0))  # fmt: skip
+            out.append(
+                Fault(
+                    "fault",
+                    f"{kept.described(table, index)}: corrections go in a circle, so that none of them stands",
+                    file,
+                    0,
+                    "corrects",
+                    target,
+                    f"the id of the record that it corrects; {_RIGHT}",
+                    lines=0,
+                )
+            )
         elif target and target not in count:
-            out.append(Fault("fault", f"{kept.described(table, index)}: it corrects a record that is not there", file, 0, "corrects", target, f"the id of a record of {table}; {_RIGHT}", lines=0))  # fmt: skip
+            out.append(
+                Fault(
+                    "fault",
+                    f"{kept.described(table, index)}: it corrects a record that is not there",
+                    file,
+                    0,
+                    "corrects",
+                    target,
+                    f"the id of a record of {table}; {_RIGHT}",
+                    lines=0,
+                )
+            )
     taken = set(ids)
     for index, made in _to_make(table, kept):
         if made in taken:
-            out.append(Fault("fault", f"{kept.described(table, index)}: it has no id, and what it says is on record already", file, 0, "id", "", f"another day, place or observer; or take it out; {_RIGHT}", lines=0))  # fmt: skip
+            out.append(
+                Fault(
+                    "fault",
+                    f"{kept.described(table, index)}: it has no id, and what it says is on record already",
+                    file,
+                    0,
+                    "id",
+                    "",
+                    f"another day, place or observer; or take it out; {_RIGHT}",
+                    lines=0,
+                )
+            )
         taken.add(made)
     return out
 
@@ -168,9 +235,18 @@ def _to_make(table: str, kept: Kept) -> Iterator[tuple[int, str]]:
 
 def _made_ids(table: str, kept: Kept, file: str) -> list[Fault]:
     return [
-        Fault("fault", f"{kept.described(table, index)}: it has no id", file, 0, "id", "", f"{made}; `trunkwatch check FILE --accept` gives it that", lines=0)
+        Fault(
+            "fault",
+            f"{kept.described(table, index)}: it has no id",
+            file,
+            0,
+            "id",
+            "",
+            f"{made}; `trunkwatch check FILE --accept` gives it that",
+            lines=0,
+        )
         for index, made in _to_make(table, kept)
-    ]  # fmt: skip
+    ]
 
 
 def _unfit(table: str, kept: Kept, file: str, at_fault: set[int]) -> tuple[list[Fault], list[Fault]]:

@@ -23,21 +23,33 @@ def check_findings(reading: BlockReading) -> list[Fault]:
 def _not_done(reading: BlockReading) -> list[Fault]:
     """Find reasons why work was not done on work that was: one of the two is wrong."""
     return [
-        fault_at(work.read_from, "note", f"why work was not done, on work that is {work.status or 'done'}", "not_done", work.not_done,
-                 "the status dropped, or no reason")
+        fault_at(
+            work.read_from,
+            "note",
+            f"why work was not done, on work that is {work.status or 'done'}",
+            "not_done",
+            work.not_done,
+            "the status dropped, or no reason",
+        )
         for work in reading.work
         if work.not_done and work.status != "dropped"
-    ]  # fmt: skip
+    ]
 
 
 def _shoots(reading: BlockReading) -> list[Fault]:
     """Find qualities of a shoot that nobody named: nothing is said of such a shoot."""
     return [
-        fault_at(finding.read_from, "note", "the quality of a shoot, and no shoot to retrain", "shoot_quality", finding.shoot_quality,
-                 "where the shoot comes from as renewal_shoot, or no quality")
+        fault_at(
+            finding.read_from,
+            "note",
+            "the quality of a shoot, and no shoot to retrain",
+            "shoot_quality",
+            finding.shoot_quality,
+            "where the shoot comes from as renewal_shoot, or no quality",
+        )
         for finding in (*reading.findings, *reading.second_findings)
         if finding.shoot_quality and finding.shoot in ("", "none")
-    ]  # fmt: skip
+    ]
 
 
 def _two_plants(reading: BlockReading) -> list[Fault]:
@@ -55,9 +67,15 @@ def _two_plants(reading: BlockReading) -> list[Fault]:
         for before, after in pairwise(lines):
             if not any(before.planted <= day <= after.planted for day in removed[cell]):
                 faults.append(
-                    fault_at(after.read_from, "fault", f"two plants in one position: the one planted {before.planted} was never removed",
-                             "planted", after.planted, "a removal of the earlier plant")
-                )  # fmt: skip
+                    fault_at(
+                        after.read_from,
+                        "fault",
+                        f"two plants in one position: the one planted {before.planted} was never removed",
+                        "planted",
+                        after.planted,
+                        "a removal of the earlier plant",
+                    )
+                )
     return faults
 
 
@@ -71,14 +89,26 @@ def _on_plants(reading: BlockReading) -> list[Fault]:
         plant = finding.cell, finding.plant
         if finding.plant < 0:
             faults.append(
-                fault_at(finding.read_from, "note", "a finding where no vine stands on that day", "symptom", finding.symptom,
-                         "a replant in the plants table, or another position")
-            )  # fmt: skip
+                fault_at(
+                    finding.read_from,
+                    "note",
+                    "a finding where no vine stands on that day",
+                    "symptom",
+                    finding.symptom,
+                    "a replant in the plants table, or another position",
+                )
+            )
         elif plant in dead and finding.symptom in _LIVING and dead[plant] < finding.date:
             faults.append(
-                fault_at(finding.read_from, "note", f"alive after it was found dead on {dead[plant]}", "symptom", finding.symptom,
-                         "a replant in the plants table, or a correction of the death")
-            )  # fmt: skip
+                fault_at(
+                    finding.read_from,
+                    "note",
+                    f"alive after it was found dead on {dead[plant]}",
+                    "symptom",
+                    finding.symptom,
+                    "a replant in the plants table, or a correction of the death",
+                )
+            )
         elif finding.symptom == "dead":
             dead.setdefault(plant, finding.date)
     return faults
@@ -101,6 +131,10 @@ def check_observers(reading: BlockReading) -> list[Fault]:
         ):
             names = ", ".join(sorted(seen))
             faults.append(
-                fault_at(findings[-1].read_from, "note", f"observers disagree ({names}): it counts as a case if either says so")
-            )  # fmt: skip
+                fault_at(
+                    findings[-1].read_from,
+                    "note",
+                    f"observers disagree ({names}): it counts as a case if either says so",
+                )
+            )
     return faults

@@ -108,9 +108,13 @@ def _side_by_side(record: Mapping[str, Any], grid: RowGrid) -> list[Fault]:
         return []
     pair = f"{apart[0][0]} and {apart[0][1]}"
     return [
-        fault_at(record, "note", f"rows {pair} are laid out side by side; where they are parts of one row on one line of posts, "
-                 "give both the same row_order (or across_m), and start_m where an alley lies between them")
-    ]  # fmt: skip
+        fault_at(
+            record,
+            "note",
+            f"rows {pair} are laid out side by side; where they are parts of one row on one line of posts, "
+            "give both the same row_order (or across_m), and start_m where an alley lies between them",
+        )
+    ]
 
 
 #: The layouts of the last blocks, by what is written of them: a desk asks for the same ones with every record.
@@ -162,22 +166,30 @@ def _side_of_the_equator(record: Mapping[str, Any], found: Mapping[str, Any]) ->
     written, latitude = str(record.get("hemisphere") or ""), number_or_none(found.get("latitude"))
     if written and latitude is not None and written != ("south" if latitude < 0 else "north"):
         return [
-            fault_at(record, "note", f"the latitude is {latitude:g}, and days are read as {HEMISPHERES[written]}", "hemisphere",
-                     written, "one of the two left empty")
-        ]  # fmt: skip
+            fault_at(
+                record,
+                "note",
+                f"the latitude is {latitude:g}, and days are read as {HEMISPHERES[written]}",
+                "hemisphere",
+                written,
+                "one of the two left empty",
+            )
+        ]
     if written or latitude is not None:
         return []
     identity = f" --record {record['id']}" if record.get("id") else ""
     return [
         fault_at(
-            record, "note",
+            record,
+            "note",
             f"block {record['block']} has neither latitude nor hemisphere: its days are read as north of the equator; which "
             "season a day belongs to and which inspection is made on it hang on this (3 February: a dormant inspection north, a summer inspection south)",
-            "hemisphere", "",
+            "hemisphere",
+            "",
             "north or south in blocks.csv, or for a file: trunkwatch log VINEYARD correct --table blocks"
             f"{identity} --set hemisphere=south",
         )
-    ]  # fmt: skip
+    ]
 
 
 def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLayout], today: str) -> list[Fault]:
@@ -187,10 +199,17 @@ def check_places(table: str, frame: pd.DataFrame, layouts: Mapping[str, BlockLay
         layout = layouts.get(str(record["block"]))
         if layout is None:
             faults.append(
-                fault_at(record, "fault", "unknown block, or one whose rows cannot be laid out", "block",
-                         str(record["block"]), _near(str(record["block"]), list(layouts)),
-                         about=(str(record["block"]),), waits=True)
-            )  # fmt: skip
+                fault_at(
+                    record,
+                    "fault",
+                    "unknown block, or one whose rows cannot be laid out",
+                    "block",
+                    str(record["block"]),
+                    _near(str(record["block"]), list(layouts)),
+                    about=(str(record["block"]),),
+                    waits=True,
+                )
+            )
             continue
         faults += _day_faults(table, record, layout, today)
         if table in ("surveys", "pruning"):
@@ -271,9 +290,15 @@ def _survey_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault
         first, last = layout.grid.named[number].first, layout.grid.named[number].last
         if stretch.last is not None and stretch.last > last:
             faults.append(
-                fault_at(record, "fault", f"row {stretch.row} is not that long", "covered",
-                         f"{stretch.row}:{stretch.first}..{stretch.last}", f"positions {first} to {last}")
-            )  # fmt: skip
+                fault_at(
+                    record,
+                    "fault",
+                    f"row {stretch.row} is not that long",
+                    "covered",
+                    f"{stretch.row}:{stretch.first}..{stretch.last}",
+                    f"positions {first} to {last}",
+                )
+            )
     return faults
 
 
@@ -295,8 +320,18 @@ def _place_faults(table: str, record: Mapping[str, Any], layout: BlockLayout) ->
             )
         ]
     if number is None:
-        return [fault_at(record, "fault", "unknown row", "row", row, _near_row(row, layout.grid.labels),
-                         about=(layout.grid.block, row), waits=True)]  # fmt: skip
+        return [
+            fault_at(
+                record,
+                "fault",
+                "unknown row",
+                "row",
+                row,
+                _near_row(row, layout.grid.labels),
+                about=(layout.grid.block, row),
+                waits=True,
+            )
+        ]
     if not position:
         return _bay_faults(record, layout) if table != "plants" else []
     if layout.places.find(row, position, day=day) is None:
@@ -309,16 +344,26 @@ def _waits(record: Mapping[str, Any], layout: BlockLayout) -> Fault:
     """List the vines that a coordinate may mean; the record waits until someone says which."""
     where = f"{record['longitude']}, {record['latitude']}"
     if not layout.placed:
-        return fault_at(record, "fault", "a coordinate names no vine here: the block is not placed on the earth", "longitude", where,
-                        f"row and position; or the corner of the block: {layout.placed.reason}")  # fmt: skip
+        return fault_at(
+            record,
+            "fault",
+            "a coordinate names no vine here: the block is not placed on the earth",
+            "longitude",
+            where,
+            f"row and position; or the corner of the block: {layout.placed.reason}",
+        )
     near = vines_near(
         layout.grid, layout.placed, float(record["longitude"]), float(record["latitude"]), float(record["accuracy_m"])
-    )  # fmt: skip
+    )
     listed = "; ".join(f"row {one.row} position {one.position} ({one.distance_m:.1f} m)" for one in near[:4])
     return fault_at(
-        record, "fault", "the coordinate is not sharp enough to name a vine", "longitude", where,
+        record,
+        "fault",
+        "the coordinate is not sharp enough to name a vine",
+        "longitude",
+        where,
         f"row and position: {listed or 'none of this block is near'}",
-    )  # fmt: skip
+    )
 
 
 def _bay_faults(record: Mapping[str, Any], layout: BlockLayout) -> list[Fault]:

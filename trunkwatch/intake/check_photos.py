@@ -17,16 +17,49 @@ def check_photos(where: Path, store: Store) -> list[Fault]:
     out = []
     if gone := pictures_taken_back(where, store):
         what = "1 picture is of a photo" if len(gone) == 1 else f"{len(gone)} pictures are of photos"
-        out.append(Fault("note", f"{what} taken back, by itself or with its record: shown nowhere, and kept", where.name, 0, "sha256", gone[0][:12], "`trunkwatch check VINEYARD --clear-photos` removes what is kept so, for good", lines=0))  # fmt: skip
+        out.append(
+            Fault(
+                "note",
+                f"{what} taken back, by itself or with its record: shown nowhere, and kept",
+                where.name,
+                0,
+                "sha256",
+                gone[0][:12],
+                "`trunkwatch check VINEYARD --clear-photos` removes what is kept so, for good",
+                lines=0,
+            )
+        )
     seen: dict[str, bool] = {}
     for link in links:
         about = f"photo {link.sha256[:12]} of block {link.photo['block']}"
         if not link.table:
-            out.append(Fault("note", f"{about} belongs to no finding or work that is kept here", where.name, 0, "record", str(link.photo["record"]), "the record that it was taken for; or take the photo back with `trunkwatch log FILE correct --table photos --void`", lines=0))  # fmt: skip
+            out.append(
+                Fault(
+                    "note",
+                    f"{about} belongs to no finding or work that is kept here",
+                    where.name,
+                    0,
+                    "record",
+                    str(link.photo["record"]),
+                    "the record that it was taken for; or take the photo back with `trunkwatch log FILE correct --table photos --void`",
+                    lines=0,
+                )
+            )
         if link.sha256 not in seen:
             seen[link.sha256] = _can_be_read(where, store, link.sha256)
         if not seen[link.sha256]:
-            out.append(Fault("fault", f"{about}: its picture is gone or damaged, its record stands", where.name, 0, "sha256", link.sha256, "take it from a copy of the vineyard (`trunkwatch load FILE COPY`), or take the photo back with `trunkwatch log FILE correct --table photos --void`", lines=0))  # fmt: skip
+            out.append(
+                Fault(
+                    "fault",
+                    f"{about}: its picture is gone or damaged, its record stands",
+                    where.name,
+                    0,
+                    "sha256",
+                    link.sha256,
+                    "take it from a copy of the vineyard (`trunkwatch load FILE COPY`), or take the photo back with `trunkwatch log FILE correct --table photos --void`",
+                    lines=0,
+                )
+            )
     return out
 
 

@@ -37,9 +37,13 @@ def check_seasons(reading: BlockReading, *, learnt: bool = True) -> list[Fault]:
 def _casual(finding: Finding) -> Iterator[Fault]:
     if finding.casual and finding.symptom != "wood_staining":
         yield fault_at(
-            finding.read_from, "note", "no survey covers this finding: it stands in the vine's history and on the lists, and in no rate",
-            "date", finding.date, "a survey of that day, if the row was scouted",
-        )  # fmt: skip
+            finding.read_from,
+            "note",
+            "no survey covers this finding: it stands in the vine's history and on the lists, and in no rate",
+            "date",
+            finding.date,
+            "a survey of that day, if the row was scouted",
+        )
 
 
 def _few_spurs(finding: Finding) -> Iterator[Fault]:
@@ -51,9 +55,11 @@ def _few_spurs(finding: Finding) -> Iterator[Fault]:
             f"{finding.dead:.0f} of {finding.total:.0f} dead spurs ({percent})" if counted else f"{percent} dead spurs"
         )
         yield fault_at(
-            finding.read_from, "note", f"{what} is under {100 * SPUR_SHARE:.0f} %: it makes no case",
+            finding.read_from,
+            "note",
+            f"{what} is under {100 * SPUR_SHARE:.0f} %: it makes no case",
             "dead" if counted else "percent",
-        )  # fmt: skip
+        )
 
 
 def _contradicted(reading: BlockReading, damage: Damage) -> list[Fault]:
@@ -64,11 +70,14 @@ def _contradicted(reading: BlockReading, damage: Damage) -> list[Fault]:
     none = next(f for f in reading.vine(damage.finding.cell).findings if f.symptom == "none" and f.date == day)
     return [
         fault_at(
-            none.read_from, "note",
+            none.read_from,
+            "note",
             f"the records disagree: {damage_words(damage)} was seen on {damage.last_seen(day)}, and nothing on {day}; no case from then on",
-            "symptom", "none", "a correction of the one that is wrong, or work that cut it out; look at the vine again",
+            "symptom",
+            "none",
+            "a correction of the one that is wrong, or work that cut it out; look at the vine again",
         )
-    ]  # fmt: skip
+    ]
 
 
 def _unmentioned(reading: BlockReading, damage: Damage, *, learnt: bool) -> list[Fault]:
@@ -77,10 +86,13 @@ def _unmentioned(reading: BlockReading, damage: Damage, *, learnt: bool) -> list
     if damage.end is not None and damage.end.kind is not EndKind.UNMENTIONED:
         return []
     silent = [
-        look for look in reading.looks
-        if look.season > finding.season and look.date > damage.mentions[-1] and cell in look.cells
+        look
+        for look in reading.looks
+        if look.season > finding.season
+        and look.date > damage.mentions[-1]
+        and cell in look.cells
         and could_see(look.kind, look.purpose, finding.symptom, finding.kind)
-    ]  # fmt: skip
+    ]
     if not silent:
         return []
     season = silent[0].season
@@ -90,16 +102,29 @@ def _unmentioned(reading: BlockReading, damage: Damage, *, learnt: bool) -> list
             other = others[0].finding
             if other.symptom == finding.symptom and other.part == finding.part:
                 return [
-                    fault_at(other.read_from, "note", f"perhaps the finding of {finding.date} at position {finding.named.position}, one vine off",
-                             "position", other.named.position, "a correction of one of them, if so")
-                ]  # fmt: skip
+                    fault_at(
+                        other.read_from,
+                        "note",
+                        f"perhaps the finding of {finding.date} at position {finding.named.position}, one vine off",
+                        "position",
+                        other.named.position,
+                        "a correction of one of them, if so",
+                    )
+                ]
     if not learnt:
         return []
     after = (
-        f"it is carried on; last seen {damage.mentions[-1]}" if damage.end is None
+        f"it is carried on; last seen {damage.mentions[-1]}"
+        if damage.end is None
         else f"not in {damage.end.looks} inspections that would have recorded it again: no case from {damage.end.day} on"
-    )  # fmt: skip
+    )
     return [
-        fault_at(finding.read_from, "note", f"{finding.symptom} is not mentioned in {season} and no work cleared it: {after}",
-                 "symptom", finding.symptom, "work that cleared it, an inspection of the vine, or a correction")
-    ]  # fmt: skip
+        fault_at(
+            finding.read_from,
+            "note",
+            f"{finding.symptom} is not mentioned in {season} and no work cleared it: {after}",
+            "symptom",
+            finding.symptom,
+            "work that cleared it, an inspection of the vine, or a correction",
+        )
+    ]

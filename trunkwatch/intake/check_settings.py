@@ -19,7 +19,14 @@ def check_settings(settings: pd.DataFrame) -> list[Fault]:
         Standing lines of the `settings` table.
     """
     return [
-        fault_at(one, "fault", f"no value of {one['name']}", "value", str(one["value"]), f"one of {', '.join(SETTINGS[one['name']])}")
+        fault_at(
+            one,
+            "fault",
+            f"no value of {one['name']}",
+            "value",
+            str(one["value"]),
+            f"one of {', '.join(SETTINGS[one['name']])}",
+        )
         for one in records_of(settings)
         if one["name"] in SETTINGS and one["value"] not in SETTINGS[one["name"]]
-    ]  # fmt: skip
+    ]

@@ -41,9 +41,13 @@ def _upside_down(weather: pd.DataFrame) -> Iterator[Fault]:
     wrong = weather[weather["t_min_c"] > weather["t_max_c"]]
     for record in records_of(wrong):
         yield fault_at(
-            record, "fault", f"the lowest temperature of {record['date']} is above its highest", "t_min_c",
-            f"{record['t_min_c']:g} above {record['t_max_c']:g}", "the two the other way round, or one of them fixed",
-        )  # fmt: skip
+            record,
+            "fault",
+            f"the lowest temperature of {record['date']} is above its highest",
+            "t_min_c",
+            f"{record['t_min_c']:g} above {record['t_max_c']:g}",
+            "the two the other way round, or one of them fixed",
+        )
 
 
 def _fahrenheit(weather: pd.DataFrame, hemisphere: str) -> Iterator[Fault]:
@@ -106,16 +110,24 @@ def _inches(weather: pd.DataFrame) -> Iterator[Fault]:
     first, wettest = records_of(weather[weather["rain_mm"] == rain.max()].head(1))[0], float(rain.max())
     if 0 < wettest < INCHES_MM:
         yield fault_at(
-            first, "note", f"the wettest of {len(rain):,} days has {wettest:g} mm of rain: are these inches?", "rain_mm", f"{wettest:g}",
+            first,
+            "note",
+            f"the wettest of {len(rain):,} days has {wettest:g} mm of rain: are these inches?",
+            "rain_mm",
+            f"{wettest:g}",
             "mm; `trunkwatch load ... --table weather --units 'C, in'` turns inches",
-        )  # fmt: skip
+        )
         return
     wet = rain[rain >= WET_MM]
     if len(wet) >= FEWEST_DAYS and wet.median() > TOO_WET_MM:
         yield fault_at(
-            first, "note", f"half of the wet days have more than {TOO_WET_MM:g} mm of rain: were mm taken for inches?", "rain_mm",
-            f"{wet.median():g}", "mm; `--units 'C, mm'` where the file has mm",
-        )  # fmt: skip
+            first,
+            "note",
+            f"half of the wet days have more than {TOO_WET_MM:g} mm of rain: were mm taken for inches?",
+            "rain_mm",
+            f"{wet.median():g}",
+            "mm; `--units 'C, mm'` where the file has mm",
+        )
 
 
 def _holes(weather: pd.DataFrame, hemisphere: str) -> Iterator[Fault]:
@@ -131,5 +143,10 @@ def _holes(weather: pd.DataFrame, hemisphere: str) -> Iterator[Fault]:
             text = f"{year}-{month:02d}"
             beside = str(year + 1 if month == 12 else year - 1 if month < 6 else year)
             if nights.min()[:7] < text < nights.max()[:7] and text not in there and winters & {str(year), beside}:
-                yield Fault("note", f"weather: no night of {text} is on file: nothing is said of that winter", value=text,
-                            expected="its days from the station, or from one near by", lines=0)  # fmt: skip
+                yield Fault(
+                    "note",
+                    f"weather: no night of {text} is on file: nothing is said of that winter",
+                    value=text,
+                    expected="its days from the station, or from one near by",
+                    lines=0,
+                )

@@ -123,9 +123,12 @@ def frames_of(
 
 
 def check_frames(
-    frames: Mapping[str, pd.DataFrame], *, today: str | None = None, only: Collection[Block] | None = None,
+    frames: Mapping[str, pd.DataFrame],
+    *,
+    today: str | None = None,
+    only: Collection[Block] | None = None,
     near: Near | None = None,
-) -> list[Fault]:  # fmt: skip
+) -> list[Fault]:
     """Check the tables of a vineyard against each other.
 
     Parameters
@@ -161,9 +164,11 @@ def check_frames(
         faults = _about_fresh(frames, now, layouts, day, fresh)
     for block, layout in layouts.items():
         reading = read_block(
-            BlockRecords(block=layout.record, **_block_tables(now, block)), layout.grid, places=layout.places,
+            BlockRecords(block=layout.record, **_block_tables(now, block)),
+            layout.grid,
+            places=layout.places,
             rows=None if near is None else near.rows,
-        )  # fmt: skip
+        )
         faults += [*check_findings(reading), *check_observers(reading), *check_seasons(reading, learnt=near is None)]
     for table, frame in frames.items() if fresh is None else ():
         faults += [
@@ -216,9 +221,12 @@ def _places_of_all(
 
 
 def _about_fresh(
-    frames: Mapping[str, pd.DataFrame], now: Mapping[str, pd.DataFrame], layouts: Mapping[str, BlockLayout], day: str,
+    frames: Mapping[str, pd.DataFrame],
+    now: Mapping[str, pd.DataFrame],
+    layouts: Mapping[str, BlockLayout],
+    day: str,
     fresh: frozenset[str],
-) -> list[Fault]:  # fmt: skip
+) -> list[Fault]:
     """Check the places of new findings and work, and clocks where one of these is written down after today.
 
     They correct nothing, so that other records have no more places and moments at fault than before, and blocks none.
@@ -237,10 +245,18 @@ def _about_fresh(
 def _strange_vineyards(now: Mapping[str, pd.DataFrame], names: BlockNames) -> list[Fault]:
     """Find weather, costs and settings of a vineyard that no block is of."""
     return [
-        fault_at(record, "fault", "no block is of this vineyard", "vineyard", str(record["vineyard"]), f"one of {', '.join(filter(None, names.vineyards))}")
-        for table in ("weather", "costs", "settings") if names.blocks and len(now[table])
+        fault_at(
+            record,
+            "fault",
+            "no block is of this vineyard",
+            "vineyard",
+            str(record["vineyard"]),
+            f"one of {', '.join(filter(None, names.vineyards))}",
+        )
+        for table in ("weather", "costs", "settings")
+        if names.blocks and len(now[table])
         for record in records_of(now[table][~now[table]["vineyard"].isin(["", *names.vineyards])])
-    ]  # fmt: skip
+    ]
 
 
 def _weather(now: Mapping[str, pd.DataFrame]) -> list[Fault]:

@@ -147,8 +147,15 @@ def plan_again(path: str | Path, record_id: str, *, now: str | None = None, devi
 
 
 def correction(
-    table: str, frame: pd.DataFrame, before: Mapping[str, Any], cells: Mapping[str, Any], *, now: str, void: bool = False, device: str = "",
-) -> dict[str, Any]:  # fmt: skip
+    table: str,
+    frame: pd.DataFrame,
+    before: Mapping[str, Any],
+    cells: Mapping[str, Any],
+    *,
+    now: str,
+    void: bool = False,
+    device: str = "",
+) -> dict[str, Any]:
     """Return the record that stands in the place of another one, with an id of its own.
 
     Parameters
@@ -170,9 +177,15 @@ def correction(
     """
     root, family = family_of(frame, str(before["id"]))
     record = {
-        **before, **cells, "id": "", "corrects": root, "void": "yes" if void else "", "read_from": "", "device": device,
+        **before,
+        **cells,
+        "id": "",
+        "corrects": root,
+        "void": "yes" if void else "",
+        "read_from": "",
+        "device": device,
         "recorded_at": later_than(family["recorded_at"], now),
-    }  # fmt: skip
+    }
     # The same values may have stood before: the second time they are a record of their own.
     known = set(frame["id"])
     made = record_id(table, record)

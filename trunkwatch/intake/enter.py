@@ -174,5 +174,7 @@ def _differing(table: str, here: Mapping[str, Any], entry: Mapping[str, Any]) ->
     return {
         name: (here[name], entry[name])
         for name in TABLES[table].names
-        if name not in skipped and here[name] != entry[name] and not (here[name] != here[name] and entry[name] != entry[name])
-    }  # fmt: skip
+        if name not in skipped
+        and here[name] != entry[name]
+        and not (here[name] != here[name] and entry[name] != entry[name])
+    }

@@ -98,9 +98,12 @@ def laid_from_file(
     plants = frame_of("plants", [{**plant, "block": label} for plant in found.plants])
     placed = place(grid, record, rows, plants)
     return LaidFile(
-        found, on_the_ground(grid, placed), placed, _sentences(path.name, found, read.left_out, lines=bool(read.lines), gaps=gaps),
+        found,
+        on_the_ground(grid, placed),
+        placed,
+        _sentences(path.name, found, read.left_out, lines=bool(read.lines), gaps=gaps),
         dict(found.unsure),
-    )  # fmt: skip
+    )
 
 
 def _sentences(name: str, found: PointBlock, left_out: int, *, lines: bool, gaps: bool) -> list[str]:

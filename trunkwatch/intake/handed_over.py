@@ -130,9 +130,17 @@ def sealed(text: str, name: str) -> Handover:
         raise damaged(name)
     mark = BlockMark(cells["block_root"], cells["block_began"]) if bound else None
     return Handover(
-        name, frames, faults, mark, cells["block"], cells["vineyard_name"], cells["phone"], cells[SIGNED_BY], raw,
+        name,
+        frames,
+        faults,
+        mark,
+        cells["block"],
+        cells["vineyard_name"],
+        cells["phone"],
+        cells[SIGNED_BY],
+        raw,
         handover_photos(told),
-    )  # fmt: skip
+    )
 
 
 def phone_of(vineyard: Path, handover: Handover, *, unsigned: bool = False) -> Phone | None:
@@ -256,9 +264,10 @@ def _named_since(handover: Handover, mark: BlockMark, names: BlockNames, blocks:
         return None
     return next(
         (
-            block for block in names.every
+            block
+            for block in names.every
             if _mark(block, blocks).began == mark.began
             and any(record_id("blocks", {"block": label}) == mark.root for _, label in block.names)
         ),
         None,
-    )  # fmt: skip
+    )

@@ -90,10 +90,14 @@ def layers_of(
     longitude, latitude = placed.longitude[grid.exists], placed.latitude[grid.exists]
     points = np.asarray(shapely.points(longitude, latitude), dtype=object)
     labels = [grid.label(int(row), int(station)) for row, station in cells]
-    vines = pd.DataFrame({
-        "geom": shapely.to_wkb(points), "block": grid.block, "row": [row for row, _ in labels],
-        "position": [position for _, position in labels],
-    })  # fmt: skip
+    vines = pd.DataFrame(
+        {
+            "geom": shapely.to_wkb(points),
+            "block": grid.block,
+            "row": [row for row, _ in labels],
+            "position": [position for _, position in labels],
+        }
+    )
     lines, records = [], []
     for row in grid.named:
         at = np.sort(row.stations)
@@ -108,10 +112,17 @@ def layers_of(
     if hull.geom_type != "Polygon":  # a block of one row is a line: give it half a metre of width
         hull = hull.buffer(5e-6)
     record = season.block
-    block = pd.DataFrame([{
-        "geom": shapely.to_wkb(hull), "block": grid.block, "vineyard": str(record.get("vineyard") or ""),
-        "cultivar": str(record.get("cultivar") or ""), "positions": int(grid.exists.sum()),
-    }])  # fmt: skip
+    block = pd.DataFrame(
+        [
+            {
+                "geom": shapely.to_wkb(hull),
+                "block": grid.block,
+                "vineyard": str(record.get("vineyard") or ""),
+                "cultivar": str(record.get("cultivar") or ""),
+                "positions": int(grid.exists.sum()),
+            }
+        ]
+    )
     words = {int(one): one.word for one in Condition}
     told = []
     for number, year in enumerate(history.seasons):

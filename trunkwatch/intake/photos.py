@@ -81,7 +81,11 @@ def add_photos(path: str | Path, record: str, photos: Sequence[NewPhoto], *, dev
         entries = _entries(store, record, photos, device)
         store.keep_photo_files(one.photo.data for one in photos)
         outcome = store.append({"photos": frame_of("photos", entries)})
-    return PhotosAdded(outcome.new.get("photos", 0), len(entries) - outcome.new.get("photos", 0), tuple(str(one["id"]) for one in entries))  # fmt: skip
+    return PhotosAdded(
+        outcome.new.get("photos", 0),
+        len(entries) - outcome.new.get("photos", 0),
+        tuple(str(one["id"]) for one in entries),
+    )
 
 
 def _entries(store: Store, record: str, photos: Sequence[NewPhoto], device: str) -> list[dict[str, Any]]:
@@ -90,12 +94,21 @@ def _entries(store: Store, record: str, photos: Sequence[NewPhoto], device: str)
     now = now_text()
     entries = [
         {
-            "block": shown["block"], "vineyard": shown["vineyard"], "record": root, "sha256": hashlib.sha256(one.photo.data).hexdigest(),
-            "shows": one.shows, "caption": one.caption, "observer": one.observer, "taken_at": one.taken_at or one.photo.taken_at,
-            "width": one.photo.width, "height": one.photo.height, "recorded_at": now, "device": device,
+            "block": shown["block"],
+            "vineyard": shown["vineyard"],
+            "record": root,
+            "sha256": hashlib.sha256(one.photo.data).hexdigest(),
+            "shows": one.shows,
+            "caption": one.caption,
+            "observer": one.observer,
+            "taken_at": one.taken_at or one.photo.taken_at,
+            "width": one.photo.width,
+            "height": one.photo.height,
+            "recorded_at": now,
+            "device": device,
         }
         for one in photos
-    ]  # fmt: skip
+    ]
     named = [{**one, "id": record_id("photos", one)} for one in entries]
     once = list({one["id"]: one for one in named}.values())
     known = store.stored("photos")
@@ -147,7 +160,16 @@ def bring_photo_files(to: Path, source: Path) -> list[Fault]:
     if not without:
         return []
     many = f"{len(without)} photos have" if len(without) > 1 else "1 photo has"
-    return [Fault("note", f"{many} a record and no picture in {source.name}: it was not kept there, or is damaged", source.name, value=without[0][:12], expected="take it from the vineyard in which it was added", lines=0)]  # fmt: skip
+    return [
+        Fault(
+            "note",
+            f"{many} a record and no picture in {source.name}: it was not kept there, or is damaged",
+            source.name,
+            value=without[0][:12],
+            expected="take it from the vineyard in which it was added",
+            lines=0,
+        )
+    ]
 
 
 def _sound(source: Path, marks: Sequence[str], without: list[str]) -> Iterator[bytes]:

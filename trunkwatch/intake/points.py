@@ -60,7 +60,7 @@ def name_points(
         record = frame.loc[number]
         found = names_one_vine(
             *layout, float(record["longitude"]), float(record["latitude"]), float(record["accuracy_m"])
-        )  # fmt: skip
+        )
         if found is not None:
             frame.loc[number, ["row", "position", "id"]] = [found.row, str(found.position), ""]
     out["symptoms"] = with_ids("symptoms", frame)

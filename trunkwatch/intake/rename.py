@@ -272,9 +272,7 @@ def _last(blocks: pd.DataFrame, root: str) -> dict[str, Any]:
 def _corrected(store: Store, name: Name, **changes: str) -> dict[str, Any]:
     """Return a correction of what stands of a block."""
     blocks = store.stored("blocks")
-    own = next(
-        one for one in records_of(standing(blocks)) if (str(one["vineyard"]), str(one["block"])) == name
-    )  # fmt: skip
+    own = next(one for one in records_of(standing(blocks)) if (str(one["vineyard"]), str(one["block"])) == name)
     moments = family_of(blocks, str(own["id"]))[1]["recorded_at"]
     return _correction(own, **{"recorded_at": later_than(moments, now_text())} | changes)
 

@@ -116,9 +116,14 @@ class Vineyard:
         return self.block(block, definition=definition).history()
 
     def pattern(
-        self, block: str | None = None, season: int | None = None, *, definition: Definition | None = None,
-        permutations: int = 9999, seed: int = 1,
-    ) -> Pattern:  # fmt: skip
+        self,
+        block: str | None = None,
+        season: int | None = None,
+        *,
+        definition: Definition | None = None,
+        permutations: int = 9999,
+        seed: int = 1,
+    ) -> Pattern:
         """Test the pattern of a season, as `Block.pattern`."""
         return self.block(block, definition=definition).pattern(season, permutations=permutations, seed=seed)
 
@@ -134,9 +139,15 @@ class Vineyard:
         return self.block(block, definition=definition).forecast(season, seed=seed)
 
     def plan(
-        self, block: str | None = None, season: int | None = None, *, definition: Definition | None = None,
-        crew_days: float = 10.0, futures: int = 300, seed: int = 1,
-    ) -> Decision:  # fmt: skip
+        self,
+        block: str | None = None,
+        season: int | None = None,
+        *,
+        definition: Definition | None = None,
+        crew_days: float = 10.0,
+        futures: int = 300,
+        seed: int = 1,
+    ) -> Decision:
         """Decide on a block, as `Block.plan`."""
         return self.block(block, definition=definition).plan(season, crew_days=crew_days, futures=futures, seed=seed)
 
@@ -221,12 +232,22 @@ class Block:
             likely range (95 %, Wilson); reason where there is none.
         """
         trend = trend_of(self.season())
-        return pd.DataFrame([
-            {"season": one.season, "rate": name, "cases": one.rates[name].cases, "vines": one.rates[name].vines,
-             "share": one.limits[name].share, "low": one.limits[name].low, "high": one.limits[name].high,
-             "reason": one.rates[name].reason or one.look.aside}
-            for one in trend.seasons for name in RATES
-        ])  # fmt: skip
+        return pd.DataFrame(
+            [
+                {
+                    "season": one.season,
+                    "rate": name,
+                    "cases": one.rates[name].cases,
+                    "vines": one.rates[name].vines,
+                    "share": one.limits[name].share,
+                    "low": one.limits[name].low,
+                    "high": one.limits[name].high,
+                    "reason": one.rates[name].reason or one.look.aside,
+                }
+                for one in trend.seasons
+                for name in RATES
+            ]
+        )
 
     def pattern(self, season: int | None = None, *, permutations: int = 9999, seed: int = 1) -> Pattern:
         """Test whether cases lie as by chance, bunched, along rows, and whether they spread.

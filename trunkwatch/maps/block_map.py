@@ -86,9 +86,14 @@ def block_map(
     heading = title or f"Block {history.block}"
     data = map_data(history, frame, foci, first, photos)
     static = strip_svg(
-        history, first, placed=placed, bearing_deg=bearing_deg, rows_go=rows_go, name="static",
+        history,
+        first,
+        placed=placed,
+        bearing_deg=bearing_deg,
+        rows_go=rows_go,
+        name="static",
         foci=foci[history.index_of(first)] if foci is not None else None,
-    )  # fmt: skip
+    )
     body = Template(_text("block_map.html")).substitute(
         title=escape(heading),
         season=str(first),
@@ -111,10 +116,18 @@ def _text(name: str) -> str:
 def _framed(heading: str, body: str, scripts: str, origin: tuple[float, float] | None) -> str:
     """Put the page into the frame that folium makes, with Leaflet inside and fixed ids."""
     page = folium.Map(
-        location=(origin[1], origin[0]) if origin else (0.0, 0.0), tiles=None, zoom_start=18, zoom_control=False,
-        crs="EPSG3857" if origin else "Simple", zoom_snap=0.25, zoom_animation=False, fade_animation=False,
-        max_zoom=24, min_zoom=-4, attribution_control=False,
-    )  # fmt: skip
+        location=(origin[1], origin[0]) if origin else (0.0, 0.0),
+        tiles=None,
+        zoom_start=18,
+        zoom_control=False,
+        crs="EPSG3857" if origin else "Simple",
+        zoom_snap=0.25,
+        zoom_animation=False,
+        fade_animation=False,
+        max_zoom=24,
+        min_zoom=-4,
+        attribution_control=False,
+    )
     page.default_js, page.default_css = [], []
     page._id = "block"  # noqa: SLF001 - folium numbers its elements at random; the same input must give the same bytes
     root: Any = page.get_root()

@@ -71,8 +71,10 @@ class Canvas:
         """Return points of the frame along and across the rows, in parts of a pixel; nan becomes 0."""
         a, b = _along_across(self.frame, x, y)
         scale = self.per_metre * FINE
-        found = [np.rint(np.nan_to_num((v - m) * scale)).astype(np.int64)
-                 for v, m in ((a, self.middle_m[0]), (b, self.middle_m[1]))]  # fmt: skip
+        found = [
+            np.rint(np.nan_to_num((v - m) * scale)).astype(np.int64)
+            for v, m in ((a, self.middle_m[0]), (b, self.middle_m[1]))
+        ]
         return found[0], found[1]
 
     def screen(self, x: float, y: float) -> tuple[float, float]:
@@ -277,8 +279,11 @@ def _row_line(a: NDArray[np.int64], b: NDArray[np.int64], reach: int) -> str:
     """Draw one stretch of row: straight where its vines stand within half a pixel of a line."""
     straight = np.interp(np.arange(a.size), [0, a.size - 1], [b[0], b[-1]]) if a.size > 1 else b
     keep = [0, a.size - 1] if np.abs(straight - b).max() <= FINE / 2 else sorted({*range(0, a.size, 5), a.size - 1})
-    points = [(int(a[0]) - reach, int(b[0])), *((int(a[i]), int(b[i])) for i in keep[1:-1]),
-              (int(a[-1]) + reach, int(b[-1]))]  # fmt: skip
+    points = [
+        (int(a[0]) - reach, int(b[0])),
+        *((int(a[i]), int(b[i])) for i in keep[1:-1]),
+        (int(a[-1]) + reach, int(b[-1])),
+    ]
     return "M" + "L".join(f"{x} {y}" for x, y in points)
 
 
@@ -336,10 +341,16 @@ def sheet_of(grid: RowGrid, frame: DrawingFrame, line: str = "", *, narrow: bool
     tall = down_m * per_metre
     margin = 24.0
     return Canvas(
-        grid=grid, frame=frame, per_metre=per_metre, middle_m=(float(along[0]), float(across[0])),
-        middle=(width / 2, top + margin + tall / 2), bottom=top + 2 * margin + tall,
-        width=width, side=side, narrow=narrow,
-    )  # fmt: skip
+        grid=grid,
+        frame=frame,
+        per_metre=per_metre,
+        middle_m=(float(along[0]), float(across[0])),
+        middle=(width / 2, top + margin + tall / 2),
+        bottom=top + 2 * margin + tall,
+        width=width,
+        side=side,
+        narrow=narrow,
+    )
 
 
 def _side(grid: RowGrid, frame: DrawingFrame, least: float, size: float) -> float:

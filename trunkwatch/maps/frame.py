@@ -129,8 +129,10 @@ def _degrees(grid: RowGrid, placed: Placement | tuple[Metres, Metres] | None) ->
 
 
 def _on_the_ground(grid: RowGrid, longitude: Metres, latitude: Metres) -> DrawingFrame:
-    middle = (float(np.nanmin(longitude) + np.nanmax(longitude)) / 2,
-              float(np.nanmin(latitude) + np.nanmax(latitude)) / 2)  # fmt: skip
+    middle = (
+        float(np.nanmin(longitude) + np.nanmax(longitude)) / 2,
+        float(np.nanmin(latitude) + np.nanmax(latitude)) / 2,
+    )
     phi = math.radians(middle[1])
     bulge = 1 - _ECCENTRICITY2 * math.sin(phi) ** 2
     # Lengths of a degree from the two radii of curvature; over 1 km the plane errs by about 3 cm.
@@ -166,9 +168,16 @@ def _frame(
         usual = np.nanmean(along, axis=0)
         along[np.isnan(along[:, 0])] = usual / max(float(np.hypot(*usual)), 1e-9)
     return DrawingFrame(
-        x=x, y=y, along=along, vine_m=grid.vine_spacing_m, row_m=grid.row_spacing_m, north=north,
-        origin=origin, degree_m=degree_m, note=note,
-    )  # fmt: skip
+        x=x,
+        y=y,
+        along=along,
+        vine_m=grid.vine_spacing_m,
+        row_m=grid.row_spacing_m,
+        north=north,
+        origin=origin,
+        degree_m=degree_m,
+        note=note,
+    )
 
 
 def nice_length(most_m: float) -> float:

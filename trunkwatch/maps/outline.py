@@ -30,8 +30,12 @@ def _across(frame: DrawingFrame) -> NDArray[np.float64]:
     rows = np.flatnonzero(present)
     if rows.size < 2:
         return -turned
-    step = np.array([np.nanmean(frame.x[rows[-1]]) - np.nanmean(frame.x[rows[0]]),
-                     np.nanmean(frame.y[rows[-1]]) - np.nanmean(frame.y[rows[0]])])  # fmt: skip
+    step = np.array(
+        [
+            np.nanmean(frame.x[rows[-1]]) - np.nanmean(frame.x[rows[0]]),
+            np.nanmean(frame.y[rows[-1]]) - np.nanmean(frame.y[rows[0]]),
+        ]
+    )
     return turned if float(step @ turned) >= 0 else -turned
 
 
@@ -67,8 +71,9 @@ def focus_outlines(
         cells = np.argwhere((labels == focus) & np.isfinite(frame.x))
         if len(cells) < smallest:
             continue
-        segments = [side for row, station in cells
-                    for side in _cell_sides(frame, labels, (int(row), int(station)), across)]  # fmt: skip
+        segments = [
+            side for row, station in cells for side in _cell_sides(frame, labels, (int(row), int(station)), across)
+        ]
         found[int(focus)] = np.array(segments)
     return found
 

@@ -62,27 +62,43 @@ def pattern_series(
     rates = [rate(history, "annual", year) for year in years]
     joins = history.grid.joins("rook")
     tests = [
-        join_count(one.numerator, one.denominator, joins=joins, permutations=permutations, strata=strata,
-                   rng=np.random.Generator(np.random.SFC64([seed, 90, one.season])))
+        join_count(
+            one.numerator,
+            one.denominator,
+            joins=joins,
+            permutations=permutations,
+            strata=strata,
+            rng=np.random.Generator(np.random.SFC64([seed, 90, one.season])),
+        )
         for one in rates
-    ]  # fmt: skip
+    ]
     earlier = holm({str(year): test.pvalue for year, test in zip(years[:-1], tests[:-1], strict=True)})
     together = None
     if len(years) > 1:
         together = all_seasons(
-            np.stack([one.numerator for one in rates]), np.stack([one.denominator for one in rates]), joins=joins,
-            strata=strata, permutations=permutations, rng=np.random.Generator(np.random.SFC64([seed, 91])),
-        )  # fmt: skip
+            np.stack([one.numerator for one in rates]),
+            np.stack([one.denominator for one in rates]),
+            joins=joins,
+            strata=strata,
+            permutations=permutations,
+            rng=np.random.Generator(np.random.SFC64([seed, 91])),
+        )
     return PatternSeries(
         tuple(
             SeasonPattern(
-                year, test.n_cases, test.n_vines, test.case_case, test.expected_case_case,
-                math.sqrt(test.variance_case_case), test.pvalue, earlier.get(str(year), math.nan),
+                year,
+                test.n_cases,
+                test.n_vines,
+                test.case_case,
+                test.expected_case_case,
+                math.sqrt(test.variance_case_case),
+                test.pvalue,
+                earlier.get(str(year), math.nan),
             )
             for year, test in zip(years, tests, strict=True)
         ),
         together,
-    )  # fmt: skip
+    )
 
 
 def step_of(history: BlockHistory, season: int) -> tuple[Step, int]:

@@ -139,9 +139,15 @@ def winter_sheet(
     named = [(*history.grid.label(r, s), vine_now(season, (r, s)).last_seen) for r, s in chosen]
     later = sum(year > season.season for year in history.compared_seasons)
     return WinterSheet(
-        history.block, season.season, _answer(signs, own.cases if own else None), tuple(signs), tuple(named), own.cases if own else None,
-        math.prod(one.weight for one in signs), later,
-    )  # fmt: skip
+        history.block,
+        season.season,
+        _answer(signs, own.cases if own else None),
+        tuple(signs),
+        tuple(named),
+        own.cases if own else None,
+        math.prod(one.weight for one in signs),
+        later,
+    )
 
 
 def _sign(name: str, state: State, facts: SignFacts | None) -> Sign:

@@ -64,7 +64,12 @@ def hot_spots(
     if grid.assumed_spacing:
         return None
     found = scan(
-        cases, vines, row_spacing=grid.row_spacing_m, vine_spacing=grid.vine_spacing_m, family="ellipses",
-        permutations=permutations, rng=np.random.Generator(np.random.SFC64([seed, 30])),
-    )  # fmt: skip
+        cases,
+        vines,
+        row_spacing=grid.row_spacing_m,
+        vine_spacing=grid.vine_spacing_m,
+        family="ellipses",
+        permutations=permutations,
+        rng=np.random.Generator(np.random.SFC64([seed, 30])),
+    )
     return HotSpots(found, grid)

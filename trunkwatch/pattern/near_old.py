@@ -67,15 +67,20 @@ class NearOldChecks:
 def near_old_checks(history: BlockHistory, season: int) -> NearOldChecks:
     """Ask all three, up to a season."""
     return NearOldChecks(
-        near_old_pattern(history, season, within_rows=True), near_old_pattern(history, season, looks_before=3),
+        near_old_pattern(history, season, within_rows=True),
+        near_old_pattern(history, season, looks_before=3),
         shifted_pattern(history, season),
-    )  # fmt: skip
+    )
 
 
 def near_old_pattern(
-    history: BlockHistory, season: int, *, looks_before: int = 1, within_rows: bool = False,
+    history: BlockHistory,
+    season: int,
+    *,
+    looks_before: int = 1,
+    within_rows: bool = False,
     strata: NDArray[np.int64] | None = None,
-) -> NearOldPattern:  # fmt: skip
+) -> NearOldPattern:
     """Test new against earlier cases up to a season, with all eight neighbours.
 
     Parameters
@@ -109,10 +114,17 @@ def near_old_pattern(
     expected = sum(found.expected for found in usable)
     variance = sum(found.variance for found in usable)
     return NearOldPattern(
-        tests[-1], total, expected, (total - expected) / math.sqrt(variance),
+        tests[-1],
+        total,
+        expected,
+        (total - expected) / math.sqrt(variance),
         max(exact_pvalue(total, np.arange(law.size), law), 1e-300),
-        len(usable), sum(found.n_new for found in usable), cells, float(odds), "",
-    )  # fmt: skip
+        len(usable),
+        sum(found.n_new for found in usable),
+        cells,
+        float(odds),
+        "",
+    )
 
 
 def shifted_pattern(history: BlockHistory, season: int) -> Shifted:
@@ -121,8 +133,10 @@ def shifted_pattern(history: BlockHistory, season: int) -> Shifted:
     found = [rate(history, "new", year) for year in years]
     olds = [_earlier_cases(history, history.index_of(y)) & ~f.denominator for y, f in zip(years, found, strict=True)]
     shape = (0, *history.grid.shape)
-    stacks = [np.array(one, dtype=bool).reshape(-1, *history.grid.shape) if one else np.zeros(shape, dtype=bool)
-              for one in (olds, [f.numerator for f in found], [f.denominator for f in found])]  # fmt: skip
+    stacks = [
+        np.array(one, dtype=bool).reshape(-1, *history.grid.shape) if one else np.zeros(shape, dtype=bool)
+        for one in (olds, [f.numerator for f in found], [f.denominator for f in found])
+    ]
     if not len(stacks[0]):
         stacks = [np.zeros((1, *history.grid.shape), dtype=bool)] * 3
     return shifted_near_old(stacks[0], stacks[1], stacks[2], joins=history.grid.joins("queen"))

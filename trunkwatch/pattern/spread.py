@@ -117,11 +117,16 @@ def spread_verdict(history: BlockHistory, season: int, *, permutations: int = 99
     strata = kinds.together(_last_number(history, years, plants)) if kinds.labels and years else None
     along, across = (
         follows_neighbors(
-            plants, len(years), history.grid, direction, strata=strata, shuffles=permutations,
+            plants,
+            len(years),
+            history.grid,
+            direction,
+            strata=strata,
+            shuffles=permutations,
             rng=np.random.Generator(np.random.SFC64([seed, 70 + k])),
         )
         for k, direction in enumerate(LEVELS)
-    )  # fmt: skip
+    )
     skipped = _backlog(history, years)
     trend = _new_cases(history, years[skipped:])
     static = _static(history, years, seed)
@@ -130,9 +135,15 @@ def spread_verdict(history: BlockHistory, season: int, *, permutations: int = 99
 
 
 def follows_neighbors(
-    plants: PlantRecords, seasons: int, grid: RowGrid, direction: Direction, *, strata: NDArray[np.int64] | None = None,
-    shuffles: int = 999, rng: np.random.Generator | int | None = None,
-) -> SpreadTest:  # fmt: skip
+    plants: PlantRecords,
+    seasons: int,
+    grid: RowGrid,
+    direction: Direction,
+    *,
+    strata: NDArray[np.int64] | None = None,
+    shuffles: int = 999,
+    rng: np.random.Generator | int | None = None,
+) -> SpreadTest:
     """Test one direction on the ground: where rows drift against each other, the vines across are the nearest ones.
 
     Parameters
@@ -159,9 +170,17 @@ def follows_neighbors(
         else grid_lags(grid.shape, direction)
     )
     return spread_test(
-        plants.first, max(seasons, 1), vines=plants.vines, start=plants.start, end=plants.end, strata=strata,
-        direction=direction, lags=lags, shuffles=shuffles, rng=rng,
-    )  # fmt: skip
+        plants.first,
+        max(seasons, 1),
+        vines=plants.vines,
+        start=plants.start,
+        end=plants.end,
+        strata=strata,
+        direction=direction,
+        lags=lags,
+        shuffles=shuffles,
+        rng=rng,
+    )
 
 
 def _plants(history: BlockHistory, years: list[int]) -> PlantRecords:
@@ -218,9 +237,13 @@ def _static(history: BlockHistory, years: list[int], seed: int) -> FalsePositive
     ever = np.asarray(seen.any(axis=0)) if numbers else np.zeros(history.grid.shape, dtype=bool)
     first = seen.argmax(axis=0) if numbers else np.zeros(history.grid.shape, dtype=np.int64)
     return false_positive_share(
-        np.where(ever, first, -1), ever, looked, joins=history.grid.joins("queen"), runs=200,
+        np.where(ever, first, -1),
+        ever,
+        looked,
+        joins=history.grid.joins("queen"),
+        runs=200,
         rng=np.random.Generator(np.random.SFC64([seed, 79])),
-    )  # fmt: skip
+    )
 
 
 def _spreads(test: SpreadTest, level: Levels) -> bool:

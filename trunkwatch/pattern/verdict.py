@@ -147,11 +147,18 @@ def pattern_of(
     title = f"season {season.season}, definition {used.definition}"
     groups = groups_of(used, season.season, found.numerator, found.denominator) if found.why_not is None else None
     plain = map_pattern(
-        used.block, title, found.numerator, found.denominator, used.grid,
+        used.block,
+        title,
+        found.numerator,
+        found.denominator,
+        used.grid,
         near_old=near_old_pattern(used, season.season, strata=groups.strata if groups else None),
-        observers=observer_table(season, found.numerator, found.denominator), groups=groups,
-        permutations=permutations, seed=seed, no_count=found if found.why_not is not None else None,
-    )  # fmt: skip
+        observers=observer_table(season, found.numerator, found.denominator),
+        groups=groups,
+        permutations=permutations,
+        seed=seed,
+        no_count=found if found.why_not is not None else None,
+    )
     if found.why_not is not None:
         return plain
     return _over_the_years(plain, season, used, min(permutations, 499), seed)
@@ -214,17 +221,26 @@ def map_pattern(
     def test(rule: str, order: int = 1) -> JoinCount:
         joins = grid.joins(rule) if order == 1 else rule  # type: ignore[arg-type]
         return join_count(
-            rarer, vines, joins=joins, order=order, permutations=permutations, strata=strata,  # type: ignore[arg-type]
+            rarer,
+            vines,
+            joins=joins,  # type: ignore[arg-type]
+            order=order,
+            permutations=permutations,
+            strata=strata,
             rng=np.random.Generator(np.random.SFC64(next(streams))),
-        )  # fmt: skip
+        )
 
     primary, row, across, queen = test("rook"), test("row"), test("across"), test("queen")
     nearest = None
     if not grid.assumed_spacing:
         nearest = nearest_neighbour(
-            rarer, vines, row_spacing=grid.row_spacing_m, vine_spacing=grid.vine_spacing_m,
-            permutations=min(permutations, 199), rng=np.random.Generator(np.random.SFC64(next(streams))),
-        )  # fmt: skip
+            rarer,
+            vines,
+            row_spacing=grid.row_spacing_m,
+            vine_spacing=grid.vine_spacing_m,
+            permutations=min(permutations, 199),
+            rng=np.random.Generator(np.random.SFC64(next(streams))),
+        )
     patches = foci(
         cases,
         vines,
@@ -245,9 +261,28 @@ def map_pattern(
     if not swap and has(findings[:1], Word.CLUSTERED):
         where = hot_spots(cases, vines, grid, permutations=min(permutations, 299), seed=seed)
     return Pattern(
-        block, title, n_cases, n_vines, VinesTested.FREE if swap else VinesTested.CASES, primary, row, across, queen, ways, nearest, patches,
-        near_old, corrected, findings, no_count, seed, observers, slopes, places=where, groups=groups,
-    )  # fmt: skip
+        block,
+        title,
+        n_cases,
+        n_vines,
+        VinesTested.FREE if swap else VinesTested.CASES,
+        primary,
+        row,
+        across,
+        queen,
+        ways,
+        nearest,
+        patches,
+        near_old,
+        corrected,
+        findings,
+        no_count,
+        seed,
+        observers,
+        slopes,
+        places=where,
+        groups=groups,
+    )
 
 
 def _together(*strata: NDArray[np.int64] | None) -> NDArray[np.int64] | None:

@@ -64,9 +64,15 @@ class WhenTold:
 
 
 def when_told(
-    season: BlockSeason, *, shares: Sequence[float] = (0.1, 0.3), more: Sequence[int] = MORE, runs: int = 50,
-    shuffles: int = 99, seed: int = 1, done: Callable[[], None] = lambda: None,
-) -> tuple[WhenTold, ...] | WhyNotTold:  # fmt: skip
+    season: BlockSeason,
+    *,
+    shares: Sequence[float] = (0.1, 0.3),
+    more: Sequence[int] = MORE,
+    runs: int = 50,
+    shuffles: int = 99,
+    seed: int = 1,
+    done: Callable[[], None] = lambda: None,
+) -> tuple[WhenTold, ...] | WhyNotTold:
     """Simulate this block's cases on, and ask each time whether spread would be told.
 
     Parameters
@@ -105,10 +111,19 @@ def when_told(
             hits += _one_record(history, plants, new, share, more, shuffles, chance)
             done()
         spread, hinted = hits / runs
-        out.append(WhenTold(
-            share, len(years), int(new.sum()), _rate(new, int(plants.vines.sum())) * int((plants.vines & (first < 0)).sum()),
-            tuple(more), tuple(spread.tolist()), tuple(hinted.tolist()), _after(more, spread), runs,
-        ))  # fmt: skip
+        out.append(
+            WhenTold(
+                share,
+                len(years),
+                int(new.sum()),
+                _rate(new, int(plants.vines.sum())) * int((plants.vines & (first < 0)).sum()),
+                tuple(more),
+                tuple(spread.tolist()),
+                tuple(hinted.tolist()),
+                _after(more, spread),
+                runs,
+            )
+        )
     return tuple(out)
 
 
@@ -132,9 +147,14 @@ def _after(more: Sequence[int], power: NDArray[np.float64]) -> float | None:
 
 
 def _one_record(
-    history: BlockHistory, plants: PlantRecords, new: Ints, share: float, more: Sequence[int], shuffles: int,
+    history: BlockHistory,
+    plants: PlantRecords,
+    new: Ints,
+    share: float,
+    more: Sequence[int],
+    shuffles: int,
     chance: np.random.Generator,
-) -> NDArray[np.float64]:  # fmt: skip
+) -> NDArray[np.float64]:
     """Simulate one record to its end, and ask after each number of seasons: told, and told or hinted."""
     lags = {lag: history.grid.pairs("row", lag) for lag in LAGS}
     seasons = new.size + more[-1]
@@ -143,9 +163,14 @@ def _one_record(
     for k, added in enumerate(more):
         upto = new.size + added
         found = spread_test(
-            np.where(first < upto, first, -1), upto, vines=plants.vines, direction="along", lags=lags, shuffles=shuffles,
+            np.where(first < upto, first, -1),
+            upto,
+            vines=plants.vines,
+            direction="along",
+            lags=lags,
+            shuffles=shuffles,
             rng=chance,
-        )  # fmt: skip
+        )
         out[:, k] = (
             told_power(found.spread_p, found.either_p)
             if not found.reason and upto >= ENOUGH_SEASONS

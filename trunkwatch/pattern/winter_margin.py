@@ -128,5 +128,11 @@ def margin_night(
     close = [one for one in others if one.margin_c <= own.margin_c + AS_CLOSE_C]
     quiet = sum(jumped(one.season) is False for one in close)
     return MarginNight(
-        own, cultivar, len(others) + 1, 1 + int((values < own.margin_c).sum()), far_below(own.margin_c, values), len(close), quiet
-    )  # fmt: skip
+        own,
+        cultivar,
+        len(others) + 1,
+        1 + int((values < own.margin_c).sum()),
+        far_below(own.margin_c, values),
+        len(close),
+        quiet,
+    )

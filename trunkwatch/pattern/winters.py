@@ -116,11 +116,15 @@ def winters_on_file(weather: pd.DataFrame, hemisphere: str, through: int) -> tup
         return ()
     months = {text: dt.date.fromisoformat(f"{text}-01") for text in dict.fromkeys(str(day)[:7] for day in days["date"])}
     placed = {text: (season_of(first + _FALL, hemisphere), _time(first, hemisphere)) for text, first in months.items()}
-    frame = pd.DataFrame({
-        "date": days["date"].astype(str).to_numpy(), "low": days["t_min_c"].to_numpy(dtype=float),
-        "high": days["t_max_c"].to_numpy(dtype=float), "season": [placed[str(day)[:7]][0] for day in days["date"]],
-        "time": [placed[str(day)[:7]][1] for day in days["date"]],
-    })  # fmt: skip
+    frame = pd.DataFrame(
+        {
+            "date": days["date"].astype(str).to_numpy(),
+            "low": days["t_min_c"].to_numpy(dtype=float),
+            "high": days["t_max_c"].to_numpy(dtype=float),
+            "season": [placed[str(day)[:7]][0] for day in days["date"]],
+            "time": [placed[str(day)[:7]][1] for day in days["date"]],
+        }
+    )
     frame = frame[(frame["season"] <= through) & frame["time"].notna()].sort_values("date")
     found = []
     for _, part in frame.groupby(["season", "time"], sort=True):
@@ -158,8 +162,10 @@ def cold_night(winters: tuple[Winter, ...], season: int, jumped: Callable[[int],
         Whether the new cases of a season jumped; None where its new cases are not known.
     """
     own = [one for one in winters if one.season == season]
-    ranked = [_beside(one, [w for w in winters if w.hardness is one.hardness and w.season != season], jumped, len(own))
-              for one in own]  # fmt: skip
+    ranked = [
+        _beside(one, [w for w in winters if w.hardness is one.hardness and w.season != season], jumped, len(own))
+        for one in own
+    ]
     return min(ranked, key=lambda one: (not one.unusual, one.night.hardness.value), default=None)
 
 

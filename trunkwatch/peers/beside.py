@@ -187,10 +187,19 @@ def peers_of(
     found, why_not = _beside(rows, wanted, kinds)
     trends, differ = _trends(rows)
     return Peers(
-        gathered, wanted, by, grouped(rows, None)[0], grouped(rows, by) if by else (),
-        _blocks(rows, found, kinds, trends) if found is not None else (), why_not, kinds,
-        found.sd_blocks if found is not None else math.nan, found.sd_growers if found is not None else math.nan, differ, who_scouted(rows),
-    )  # fmt: skip
+        gathered,
+        wanted,
+        by,
+        grouped(rows, None)[0],
+        grouped(rows, by) if by else (),
+        _blocks(rows, found, kinds, trends) if found is not None else (),
+        why_not,
+        kinds,
+        found.sd_blocks if found is not None else math.nan,
+        found.sd_growers if found is not None else math.nan,
+        differ,
+        who_scouted(rows),
+    )
 
 
 def _beside(rows: list[BlockRow], season: int, kinds: tuple[str, ...]) -> tuple[BesideLike | None, WhyNot | None]:
@@ -203,9 +212,14 @@ def _beside(rows: list[BlockRow], season: int, kinds: tuple[str, ...]) -> tuple[
         return None, WhyNot(here, FEWEST_BLOCKS)
     years = np.unique([row.season for row in rows])
     data = Rows(
-        cases, vines, _codes([row.block for row in rows]), _codes([row.season for row in rows]), _codes([row.grower for row in rows]),
-        np.array([row.age for row in rows]), tuple(_codes([getattr(row, kind) for row in rows]) for kind in kinds),
-    )  # fmt: skip
+        cases,
+        vines,
+        _codes([row.block for row in rows]),
+        _codes([row.season for row in rows]),
+        _codes([row.grower for row in rows]),
+        np.array([row.age for row in rows]),
+        tuple(_codes([getattr(row, kind) for row in rows]) for kind in kinds),
+    )
     return beside_usual(data, int(np.searchsorted(years, season))), None
 
 
@@ -221,12 +235,23 @@ def _blocks(
     out = []
     for place, row in enumerate(chosen):
         few, many = found.unusual_from(place, row.vines)
-        out.append(BlockBeside(
-            row, float(found.share[place]), float(found.low[place]), float(found.high[place]), float(found.like_low[place]),
-            float(found.like_high[place]), alike[tuple(getattr(row, kind) for kind in kinds)] - 1, float(found.more[place]),
-            float(found.corrected[place]), few, many, trends.get(row.block),
-            (float(found.mean[place]), float(found.variance[place]) ** 0.5, found.freedom),
-        ))  # fmt: skip
+        out.append(
+            BlockBeside(
+                row,
+                float(found.share[place]),
+                float(found.low[place]),
+                float(found.high[place]),
+                float(found.like_low[place]),
+                float(found.like_high[place]),
+                alike[tuple(getattr(row, kind) for kind in kinds)] - 1,
+                float(found.more[place]),
+                float(found.corrected[place]),
+                few,
+                many,
+                trends.get(row.block),
+                (float(found.mean[place]), float(found.variance[place]) ** 0.5, found.freedom),
+            )
+        )
     return tuple(sorted(out, key=lambda one: one.row.block))
 
 

@@ -92,9 +92,12 @@ class Gathered:
 
 
 def gather(
-    paths: Sequence[str | Path], *, definition: str | None = None, keep_good: bool = False,
+    paths: Sequence[str | Path],
+    *,
+    definition: str | None = None,
+    keep_good: bool = False,
     done: Callable[[float], None] = lambda _: None,
-) -> Gathered:  # fmt: skip
+) -> Gathered:
     """Read every block of some vineyards.
 
     Parameters
@@ -184,10 +187,21 @@ def _rows_of(reading: BlockReading, definition: str, grower: str, label: str) ->
             continue
         shown = rate(history, "annual", look.season)
         if shown.vines:
-            out.append(BlockRow(
-                label, grower, look.season, shown.cases, shown.vines, look.season - year, _cultivar(history), reading.rootstock,
-                str(line.get("training") or ""), _observers(reading, definition, look.season), look.classes,
-            ))  # fmt: skip
+            out.append(
+                BlockRow(
+                    label,
+                    grower,
+                    look.season,
+                    shown.cases,
+                    shown.vines,
+                    look.season - year,
+                    _cultivar(history),
+                    reading.rootstock,
+                    str(line.get("training") or ""),
+                    _observers(reading, definition, look.season),
+                    look.classes,
+                )
+            )
     return out
 
 
@@ -199,9 +213,15 @@ def _cultivar(history: BlockHistory) -> str:
 
 def _observers(reading: BlockReading, definition: str, season: int) -> tuple[str, ...]:
     parts = definition_named(definition).parts
-    return tuple(sorted({
-        look.observer for look in reading.looks if look.season == season and any(look.covers_part(part) for part in parts)
-    }))  # fmt: skip
+    return tuple(
+        sorted(
+            {
+                look.observer
+                for look in reading.looks
+                if look.season == season and any(look.covers_part(part) for part in parts)
+            }
+        )
+    )
 
 
 def put_together(found: Sequence[OfBlock], wanted: Sequence[str] = tuple(DEFINITIONS), *, several: bool) -> Gathered:

@@ -118,7 +118,14 @@ def _facts(label: str, rows: Sequence[BlockRow]) -> GroupFacts:
 def _season(year: int, rows: Sequence[BlockRow]) -> GroupSeason:
     showing = [row for row in rows if row.cases]
     return GroupSeason(
-        year, incidence(len(showing), len(rows)), sum(row.cases for row in rows), sum(row.vines for row in rows),
-        block_shares([row.cases for row in rows], [row.vines for row in rows]) if len(rows) >= FEWEST_IN_GROUP else None,
-        incidence_of_rows([row.cases for row in showing], [row.vines for row in showing]) if len(showing) >= FEWEST_IN_GROUP else None,
-    )  # fmt: skip
+        year,
+        incidence(len(showing), len(rows)),
+        sum(row.cases for row in rows),
+        sum(row.vines for row in rows),
+        block_shares([row.cases for row in rows], [row.vines for row in rows])
+        if len(rows) >= FEWEST_IN_GROUP
+        else None,
+        incidence_of_rows([row.cases for row in showing], [row.vines for row in showing])
+        if len(showing) >= FEWEST_IN_GROUP
+        else None,
+    )

@@ -165,7 +165,7 @@ def scouted_sentences(scouted: WhoScouted) -> tuple[str, ...]:
         return (
             "Observers are confounded with growers: each scouted for one grower only.",
             "So a difference between growers cannot be told from one between observers; a blind recheck by somebody who scouts for several can tell.",
-        )  # fmt: skip
+        )
     alone = f": nobody who scouted for {', '.join(scouted.alone)} scouted for another" if scouted.alone else ""
     return (
         f"Observers are partly confounded with growers{alone}; such differences cannot be told from those between observers.",

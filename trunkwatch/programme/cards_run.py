@@ -109,8 +109,15 @@ def _vouch(out: Path, key: CardKey) -> None:
 
 
 def _made(
-    folder: Path, grower: Grower, kind: str, key: CardKey, out: Path, made: str, regions: Sequence[str] | None, earlier: dict[Path, Card]
-) -> Iterator[CardDone]:  # fmt: skip
+    folder: Path,
+    grower: Grower,
+    kind: str,
+    key: CardKey,
+    out: Path,
+    made: str,
+    regions: Sequence[str] | None,
+    earlier: dict[Path, Card],
+) -> Iterator[CardDone]:
     if grower.region and regions is not None and grower.region not in regions:
         yield CardDone(
             grower.name, "", kind, None, f"region {grower.region!r} is none of the pool's: {', '.join(regions)}"

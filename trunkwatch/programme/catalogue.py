@@ -143,8 +143,15 @@ def _grower(line: dict[str, str | None]) -> Grower:
     cells = {name: unguarded((line.get(name) or "").strip()) for name in _COLUMNS}
     purposes = tuple(dict.fromkeys(cells["consent"].replace(";", " ").replace(",", " ").split()))
     return Grower(
-        cells["grower"], cells["path"], purposes, cells["until"], cells["call"], cells["sees"], cells["last_read"], cells["region"],
-    )  # fmt: skip
+        cells["grower"],
+        cells["path"],
+        purposes,
+        cells["until"],
+        cells["call"],
+        cells["sees"],
+        cells["last_read"],
+        cells["region"],
+    )
 
 
 def _checked(grower: Grower, others: Sequence[Grower]) -> Grower:

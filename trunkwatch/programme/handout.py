@@ -50,8 +50,15 @@ class About:
 
 
 def handout_html(
-    season: BlockSeason, decided: Decided | None, about: About, *, unscouted: int, size: Paper = "A4", permutations: int = 999, seed: int = 1
-) -> str:  # fmt: skip
+    season: BlockSeason,
+    decided: Decided | None,
+    about: About,
+    *,
+    unscouted: int,
+    size: Paper = "A4",
+    permutations: int = 999,
+    seed: int = 1,
+) -> str:
     """Write the page of a block.
 
     Parameters
@@ -90,17 +97,33 @@ def handout_html(
         "" if rate.reason else of_100_svg(limits.share, limits.low, limits.high, what="show symptoms", name="hundred")
     )
     shown = replace(about, call=about.call or NOT_WRITTEN, sees=about.sees or NOT_WRITTEN)
-    return environment().get_template("handout.html").render(
-        about=shown, block=season.history.block, season=season.season, size=size,
-        says=handout_sentences(answer, unscouted), picked=PICKED if about.picked else "",
-        map=Markup(_map(season)), hundred=Markup(hundred), spread=Markup(about.like_picture),  # noqa: S704 - our own SVG, text escaped
-        picture_css=picture_css(), spread_caption=LIKE_CAPTION,
-    )  # fmt: skip
+    return (
+        environment()
+        .get_template("handout.html")
+        .render(
+            about=shown,
+            block=season.history.block,
+            season=season.season,
+            size=size,
+            says=handout_sentences(answer, unscouted),
+            picked=PICKED if about.picked else "",
+            map=Markup(_map(season)),  # noqa: S704 - as `spread`
+            hundred=Markup(hundred),  # noqa: S704 - as `spread`
+            spread=Markup(about.like_picture),  # noqa: S704 - our own SVG, text escaped
+            picture_css=picture_css(),
+            spread_caption=LIKE_CAPTION,
+        )
+    )
 
 
 def _map(season: BlockSeason) -> str:
     block = season.block
     return map_forms(
-        strip_svg, season.history, season.season, name="map", placed=season.placed or None,
-        bearing_deg=number_or_none(block.get("row_bearing_deg")), rows_go=str(block.get("rows_go") or "right"),
-    )  # fmt: skip
+        strip_svg,
+        season.history,
+        season.season,
+        name="map",
+        placed=season.placed or None,
+        bearing_deg=number_or_none(block.get("row_bearing_deg")),
+        rows_go=str(block.get("rows_go") or "right"),
+    )

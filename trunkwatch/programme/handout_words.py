@@ -28,8 +28,11 @@ def handout_sentences(answer: Answer, unscouted: int) -> dict[str, str]:
         Vines that nobody scouted in the season.
     """
     return {
-        "seen": _seen(answer), "before": _before(answer), "winter": _winter(answer), "next": _next(answer, unscouted),
-    }  # fmt: skip
+        "seen": _seen(answer),
+        "before": _before(answer),
+        "winter": _winter(answer),
+        "next": _next(answer, unscouted),
+    }
 
 
 def of_a_round_number(share: float) -> tuple[int, int]:
@@ -53,10 +56,11 @@ def _seen(answer: Answer) -> str:
 def _before(answer: Answer) -> str:
     trend = answer.trend.over_years
     return {
-        "worse": "More vines show than in the years before.", "better": "Fewer vines show than in the years before.",
+        "worse": "More vines show than in the years before.",
+        "better": "Fewer vines show than in the years before.",
         "neither": "As many vines show as in the years before, give or take a usual swing.",
         "cannot tell": _cannot_tell(trend.seasons),
-    }[trend.verdict]  # fmt: skip
+    }[trend.verdict]
 
 
 def _cannot_tell(seasons: int) -> str:

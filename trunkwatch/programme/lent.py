@@ -64,9 +64,16 @@ class Lender:
         path = self._keys / f"{self._stems[grower]}.key"
         own = read_key(path).public("forecast") if path.exists() else ""
         lent = lent_counts(card for card in self.found.cards if card.grower != own)
-        told = json.dumps([
-            {"definition": one.definition, "grower": one.grower, "seasons": [season.as_data() for season in one.seasons]} for one in lent
-        ])  # fmt: skip
+        told = json.dumps(
+            [
+                {
+                    "definition": one.definition,
+                    "grower": one.grower,
+                    "seasons": [season.as_data() for season in one.seasons],
+                }
+                for one in lent
+            ]
+        )
         mark = blake2b(told.encode(), digest_size=16).hexdigest()
         place = self._cache / f"lent-{mark}.json"
         if not place.exists():

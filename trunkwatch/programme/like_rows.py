@@ -12,10 +12,12 @@ def rows_data(found: OfBlock) -> dict[str, list[dict[str, Any]]]:
     """Return the rows of a block as JSON has them."""
     return {
         definition: [
-            {name: getattr(row, name) for name in BlockRow.__slots__} | {"classes": sorted(row.classes), "observers": []} for row in rows
+            {name: getattr(row, name) for name in BlockRow.__slots__}
+            | {"classes": sorted(row.classes), "observers": []}
+            for row in rows
         ]
         for definition, rows in found.rows.items()
-    }  # fmt: skip
+    }
 
 
 def rows_of_data(grower: str, block: str, data: Mapping[str, Any]) -> OfBlock:
@@ -26,5 +28,5 @@ def rows_of_data(grower: str, block: str, data: Mapping[str, Any]) -> OfBlock:
             for row in listed
         ]
         for definition, listed in data.get("rows", {}).items()
-    }  # fmt: skip
+    }
     return OfBlock(grower, block, rows, str(data.get("reason", "")))

@@ -34,9 +34,14 @@ def overview(store: Store, block: str, season: int | None = None, definition: st
     line = block_line(store, block)
     planted = number_or_none(line.get("planted"))
     data: dict[str, Any] = {
-        "block": block, "cultivar": str(line.get("cultivar") or ""), "rootstock": str(line.get("rootstock") or ""),
-        "planted": None if planted is None else int(planted), "season": None, "definition": None, "seasons": [],
-    }  # fmt: skip
+        "block": block,
+        "cultivar": str(line.get("cultivar") or ""),
+        "rootstock": str(line.get("rootstock") or ""),
+        "planted": None if planted is None else int(planted),
+        "season": None,
+        "definition": None,
+        "seasons": [],
+    }
     try:
         found = Readings(store).season(block, season, definition=definition)
     except NothingWrittenError:
@@ -45,10 +50,13 @@ def overview(store: Store, block: str, season: int | None = None, definition: st
     priced = costs_of(store.frame("costs", block)).enough
     uses = missing_in(found, trend, priced=priced)
     return data | {
-        "season": found.season, "definition": found.history.definition, "seasons": [_season(one) for one in trend.seasons],
-        "verdict": trend.over_years.verdict, "unscouted": unscouted(found),
+        "season": found.season,
+        "definition": found.history.definition,
+        "seasons": [_season(one) for one in trend.seasons],
+        "verdict": trend.over_years.verdict,
+        "unscouted": unscouted(found),
         "uses": {use: [one.as_data() for one in missing] for use, missing in uses.items()},
-    }  # fmt: skip
+    }
 
 
 def _season(one: TrendSeason) -> dict[str, Any]:
@@ -65,8 +73,14 @@ def _season(one: TrendSeason) -> dict[str, Any]:
             "reason": rate.reason,
         }
     return {
-        "season": one.season, "cases": rate.cases, "vines": rate.vines, "share": limits.share, "low": limits.low, "high": limits.high, "reason": one.look.aside,
-    }  # fmt: skip
+        "season": one.season,
+        "cases": rate.cases,
+        "vines": rate.vines,
+        "share": limits.share,
+        "low": limits.low,
+        "high": limits.high,
+        "reason": one.look.aside,
+    }
 
 
 def unscouted(found: BlockSeason) -> int:

@@ -190,6 +190,11 @@ def _group(key: _Key, rows: Sequence[BlockSums], *, blocks_alone: bool) -> Group
     elif len(by_block) > 1:
         limits = incidence_of_rows([pair[0] for pair in by_block.values()], [pair[1] for pair in by_block.values()])
     return GroupRate(
-        *key, cases, vines, len(by_block), len({grower for grower, _ in by_block}),
-        any(one.at_least and one.vines for one in rows), limits,
-    )  # fmt: skip
+        *key,
+        cases,
+        vines,
+        len(by_block),
+        len({grower for grower, _ in by_block}),
+        any(one.at_least and one.vines for one in rows),
+        limits,
+    )

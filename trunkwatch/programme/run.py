@@ -91,8 +91,15 @@ PutAway = Callable[[Grower, tuple[str, ...], dict[str, Any]], dict[str, Any]]
 
 
 def over_growers(
-    folder: Path, growers: Sequence[Grower], kind: str, ask: Ask, how: How, *, put_away: PutAway | None = None, keeps: Keeps | None = None
-) -> tuple[GrowerRun, ...]:  # fmt: skip
+    folder: Path,
+    growers: Sequence[Grower],
+    kind: str,
+    ask: Ask,
+    how: How,
+    *,
+    put_away: PutAway | None = None,
+    keeps: Keeps | None = None,
+) -> tuple[GrowerRun, ...]:
     """Do one kind of work on the blocks of all growers; what cannot be read stops nobody else.
 
     Parameters
@@ -134,9 +141,14 @@ def over_growers(
             return replace(outcome, data=put_away(grower, labels, outcome.data))
 
         walked = over_blocks(
-            [job for _, _, job in every], block_work, executor=executor_of(how.workers), kept_in=keeps or how.cache,
-            progress=how.progress, at_once=how.at_once, each=each,
-        )  # fmt: skip
+            [job for _, _, job in every],
+            block_work,
+            executor=executor_of(how.workers),
+            kept_in=keeps or how.cache,
+            progress=how.progress,
+            at_once=how.at_once,
+            each=each,
+        )
     outcomes = iter(walked.outcomes)
     return tuple(
         GrowerRun(
@@ -157,9 +169,16 @@ def _why(error: Exception) -> str:
 
 
 def handouts(
-    folder: Path, growers: Sequence[Grower], how: How, *, each_block: bool, like: Like | None = None, put_away: PutAway | None = None,
-    lent: Callable[[Grower], dict[str, Any]] = lambda _grower: {}, **options: Any
-) -> tuple[GrowerRun, ...]:  # fmt: skip
+    folder: Path,
+    growers: Sequence[Grower],
+    how: How,
+    *,
+    each_block: bool,
+    like: Like | None = None,
+    put_away: PutAway | None = None,
+    lent: Callable[[Grower], dict[str, Any]] = lambda _grower: {},
+    **options: Any,
+) -> tuple[GrowerRun, ...]:
     """Write the page of every grower: of the block that showed most, or of each block.
 
     Parameters
@@ -184,9 +203,10 @@ def handouts(
 
     wanted = {
         (run.grower.name, block): (data["season"], data["definition"])
-        for run in seen.values() for block in run.blocks
+        for run in seen.values()
+        for block in run.blocks
         if (data := run.data(block)).get("definition") and (each_block or block == picks[run.grower.name][0])
-    }  # fmt: skip
+    }
     alike = like(wanted) if like is not None else {}
 
     def ask(grower: Grower, block: str) -> dict[str, Any] | None:

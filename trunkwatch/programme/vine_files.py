@@ -90,13 +90,14 @@ def vine_table(found: BlockSeason, grower: str, region: str) -> "pd.DataFrame":
     names = names_on_record(history)
     planted = number_or_none(found.block.get("planted"))
     columns: dict[str, Any] = {
-        "grower": grower, "region": region,
+        "grower": grower,
+        "region": region,
         **{name: names[name][:, there].ravel() for name in _OF_PLANT},
         "planted": pd.array([pd.NA if planted is None else int(planted)] * len(frame), dtype="Int16"),
         "counted": np.repeat([look.counted for look in history.looks], many),
         "compared": np.repeat([look.compared for look in history.looks], many),
         "inspections": np.repeat([" ".join(sorted(look.classes)) for look in history.looks], many),
-    }  # fmt: skip
+    }
     return frame.assign(**columns, **_counts_in(history))
 
 
@@ -138,10 +139,12 @@ def _schema() -> "pa.Schema":
     import pyarrow as pa
 
     truths = {"looked_at", "counted", "compared", "ever_at_least", *RATES}
-    return pa.schema([
-        (name, pa.bool_() if name in truths else getattr(pa, _NUMBERS[name])() if name in _NUMBERS else pa.string())
-        for name in (*VINE_SEASONS, *_OF_PROGRAMME)
-    ])  # fmt: skip
+    return pa.schema(
+        [
+            (name, pa.bool_() if name in truths else getattr(pa, _NUMBERS[name])() if name in _NUMBERS else pa.string())
+            for name in (*VINE_SEASONS, *_OF_PROGRAMME)
+        ]
+    )
 
 
 def file_data(found: BlockSeason, told: dict[str, Any]) -> dict[str, Any]:

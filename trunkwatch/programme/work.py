@@ -52,8 +52,13 @@ _OPEN = _Open()
 
 
 def jobs_of(
-    path: Path, kind: str, ask: Callable[[str], dict[str, Any] | None], *, keep_good: bool = False, cache: Path | None = None
-) -> dict[str, Job | None]:  # fmt: skip
+    path: Path,
+    kind: str,
+    ask: Callable[[str], dict[str, Any] | None],
+    *,
+    keep_good: bool = False,
+    cache: Path | None = None,
+) -> dict[str, Job | None]:
     """Return the work on each block of a vineyard, with the key of its result; None where nothing is asked of a block.
 
     Where prices are written, forecast and plan lean on the other blocks of the vineyard: the key is then of all of them.
@@ -148,8 +153,15 @@ def _overview(store: Store, _steps: VineyardSteps, block: str, **options: Any) -
 
 
 def _report(
-    store: Store, steps: VineyardSteps, block: str, *, season: int | None, definition: str | None, permutations: int, seed: int
-) -> dict[str, Any]:  # fmt: skip
+    store: Store,
+    steps: VineyardSteps,
+    block: str,
+    *,
+    season: int | None,
+    definition: str | None,
+    permutations: int,
+    seed: int,
+) -> dict[str, Any]:
     found = steps.readings.season(block, season, definition=definition)
     decided = decided_if_priced(store, found, seed=seed, steps=steps)
     page = report_html(
@@ -160,8 +172,16 @@ def _report(
 
 
 def _handout(
-    store: Store, steps: VineyardSteps, block: str, *, season: int | None, definition: str | None, about: dict[str, Any], size: Any, seed: int
-) -> dict[str, Any]:  # fmt: skip
+    store: Store,
+    steps: VineyardSteps,
+    block: str,
+    *,
+    season: int | None,
+    definition: str | None,
+    about: dict[str, Any],
+    size: Any,
+    seed: int,
+) -> dict[str, Any]:
     found = steps.readings.season(block, season, definition=definition)
     decided = decided_if_priced(store, found, seed=seed, steps=steps)
     page = handout_html(
@@ -176,21 +196,42 @@ def _rows(store: Store, _steps: VineyardSteps, block: str) -> dict[str, Any]:
 
 
 def _pattern(
-    _store: Store, steps: VineyardSteps, block: str, *, season: int | None, definition: str | None, permutations: int, seed: int
-) -> dict[str, Any]:  # fmt: skip
+    _store: Store,
+    steps: VineyardSteps,
+    block: str,
+    *,
+    season: int | None,
+    definition: str | None,
+    permutations: int,
+    seed: int,
+) -> dict[str, Any]:
     """Return what `pattern` says of a block first."""
     found = steps.readings.season(block, season, definition=definition)
     told = pattern_of(found, permutations=permutations, seed=seed)
     years = years_verdict(told)
     return {
-        "block": block, "season": found.season, "definition": found.history.definition, "cases": told.n_cases, "vines": told.n_vines,
-        "words": list(told.words), "sentence": opening(told), "years": headline_sentence(years) if years is not None else None,
-    }  # fmt: skip
+        "block": block,
+        "season": found.season,
+        "definition": found.history.definition,
+        "cases": told.n_cases,
+        "vines": told.n_vines,
+        "words": list(told.words),
+        "sentence": opening(told),
+        "years": headline_sentence(years) if years is not None else None,
+    }
 
 
 def _vine_seasons(
-    store: Store, steps: VineyardSteps, block: str, *, definition: str | None, grower: str, region: str, folder: str, key: str
-) -> dict[str, Any]:  # fmt: skip
+    store: Store,
+    steps: VineyardSteps,
+    block: str,
+    *,
+    definition: str | None,
+    grower: str,
+    region: str,
+    folder: str,
+    key: str,
+) -> dict[str, Any]:
     found = steps.readings.season(block, definition=definition)
     place = f"{folder}/{file_stems(store.blocks())[block]}{ENDING}"
     return file_data(found, {"key": key, "grower": grower, "region": region, "file": place})

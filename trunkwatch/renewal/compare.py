@@ -153,19 +153,36 @@ def compare(futures: Futures, costs: Costs, vines_ha: float) -> Comparison:
 
 
 def _judge(
-    futures: Futures, costs: Costs, vines_ha: float, k: int, *, over: NDArray[np.float64], hours: NDArray[np.float64],
-    cash: NDArray[np.float64], worth: dict[float, NDArray[np.float64]], top: NDArray[np.float64], best: float,
-) -> Judged:  # fmt: skip
+    futures: Futures,
+    costs: Costs,
+    vines_ha: float,
+    k: int,
+    *,
+    over: NDArray[np.float64],
+    hours: NDArray[np.float64],
+    cash: NDArray[np.float64],
+    worth: dict[float, NDArray[np.float64]],
+    top: NDArray[np.float64],
+    best: float,
+) -> Judged:
     many, rate = over.shape[1], costs["discount_pct"]
     low, high = (float(v) for v in np.quantile(over[k], [0.05, 0.95]))
     return Judged(
-        name=futures.strategies[k].name, gain=float(over[k].mean()), gain_low=low, gain_high=high,
+        name=futures.strategies[k].name,
+        gain=float(over[k].mean()),
+        gain_low=low,
+        gain_high=high,
         gain_error=float(over[k].std(ddof=1) / math.sqrt(many)) if many > 1 else math.nan,
-        crew_days=_first_winter(hours[k]), crew_days_all=float(hours[k].sum(axis=1).mean()), best=best,
-        regret=float((top - worth[rate][k]).mean()), at={one: float((worth[one][k] - worth[one][0]).mean()) for one in DISCOUNTS},
-        flip_price=_flip_price(futures, costs, vines_ha, k, rate), incidence=futures.incidence[k].mean(axis=0),
-        bearing=futures.bearing[k].mean(axis=0) / futures.positions, cash=cash[k].mean(axis=0),
-    )  # fmt: skip
+        crew_days=_first_winter(hours[k]),
+        crew_days_all=float(hours[k].sum(axis=1).mean()),
+        best=best,
+        regret=float((top - worth[rate][k]).mean()),
+        at={one: float((worth[one][k] - worth[one][0]).mean()) for one in DISCOUNTS},
+        flip_price=_flip_price(futures, costs, vines_ha, k, rate),
+        incidence=futures.incidence[k].mean(axis=0),
+        bearing=futures.bearing[k].mean(axis=0) / futures.positions,
+        cash=cash[k].mean(axis=0),
+    )
 
 
 def present_values(cash: NDArray[np.float64], rate_pct: float) -> NDArray[np.float64]:
@@ -213,9 +230,17 @@ def _ranked(
         * sum((1 + rate / 100) ** -y for y in range(1, years + 1))
     )
     return Comparison(
-        judged, judged[first].name, judged[second].name, bool(float(gap.mean()) > 2 * error), float(gap.mean()), error,
-        healthy, many, years, rate,
-    )  # fmt: skip
+        judged,
+        judged[first].name,
+        judged[second].name,
+        bool(float(gap.mean()) > 2 * error),
+        float(gap.mean()),
+        error,
+        healthy,
+        many,
+        years,
+        rate,
+    )
 
 
 def discount_flip(futures: Futures, costs: Costs, vines_ha: float, k: int) -> float:
@@ -235,15 +260,26 @@ def in_measures(found: Comparison, measures: Measures) -> Comparison:
         return found
     area = measures.hectares
     return replace(
-        found, judged=tuple(_judged(one, measures) for one in found.judged), gap=found.gap * area,
-        gap_error=found.gap_error * area, healthy=found.healthy * area,
-    )  # fmt: skip
+        found,
+        judged=tuple(_judged(one, measures) for one in found.judged),
+        gap=found.gap * area,
+        gap_error=found.gap_error * area,
+        healthy=found.healthy * area,
+    )
 
 
 def _judged(one: Judged, measures: Measures) -> Judged:
     area = measures.hectares
     return replace(
-        one, gain=one.gain * area, gain_low=one.gain_low * area, gain_high=one.gain_high * area, gain_error=one.gain_error * area,
-        crew_days=one.crew_days * area, crew_days_all=one.crew_days_all * area, regret=one.regret * area,
-        at={rate: value * area for rate, value in one.at.items()}, flip_price=one.flip_price * measures.tonnes, cash=one.cash * area,
-    )  # fmt: skip
+        one,
+        gain=one.gain * area,
+        gain_low=one.gain_low * area,
+        gain_high=one.gain_high * area,
+        gain_error=one.gain_error * area,
+        crew_days=one.crew_days * area,
+        crew_days_all=one.crew_days_all * area,
+        regret=one.regret * area,
+        at={rate: value * area for rate, value in one.at.items()},
+        flip_price=one.flip_price * measures.tonnes,
+        cash=one.cash * area,
+    )

@@ -53,9 +53,14 @@ class Damage:
             return value[part] if isinstance(value, np.ndarray) else value
 
         return Damage(
-            of(self.lasting), of(self.decline), self.prevents, self.lag, None if self.starts is None else self.starts[part],
-            None if self.returns is None else self.returns[part], self.dead_shares,
-        )  # fmt: skip
+            of(self.lasting),
+            of(self.decline),
+            self.prevents,
+            self.lag,
+            None if self.starts is None else self.starts[part],
+            None if self.returns is None else self.returns[part],
+            self.dead_shares,
+        )
 
 
 def draw_damage(found: Estimates, costs: Costs, draws: int, rng: np.random.Generator) -> Damage:
@@ -80,7 +85,11 @@ def draw_damage(found: Estimates, costs: Costs, draws: int, rng: np.random.Gener
     # What comes back is believed to start as new damage does, with a weight of three vines.
     returns = growth.again + 3 * starts / starts.sum()
     return Damage(
-        rng.beta(found.alpha["lasting"], found.beta["lasting"], draws), rng.beta(alpha, beta, (draws, 2)),
-        (costs.share("protect_low_pct"), costs.share("protect_high_pct")), int(costs["protect_lag_years"]),
-        rng.dirichlet(starts, draws)[:, 1:], rng.dirichlet(returns, draws)[:, 1:], growth.dead_shares(DEAD_SHARE),
-    )  # fmt: skip
+        rng.beta(found.alpha["lasting"], found.beta["lasting"], draws),
+        rng.beta(alpha, beta, (draws, 2)),
+        (costs.share("protect_low_pct"), costs.share("protect_high_pct")),
+        int(costs["protect_lag_years"]),
+        rng.dirichlet(starts, draws)[:, 1:],
+        rng.dirichlet(returns, draws)[:, 1:],
+        growth.dead_shares(DEAD_SHARE),
+    )

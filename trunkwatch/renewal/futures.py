@@ -112,18 +112,34 @@ def run_futures(
     many, positions = rates.draws, start.size
     shape = (len(strategies), many, years)
     out = Futures(
-        tuple(strategies), positions, np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=np.int64),
-        np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=bool), None if effort is None else np.zeros(shape),
-    )  # fmt: skip
+        tuple(strategies),
+        positions,
+        np.zeros(shape),
+        np.zeros(shape),
+        np.zeros(shape, dtype=np.int64),
+        np.zeros(shape, dtype=np.int64),
+        np.zeros(shape, dtype=bool),
+        None if effort is None else np.zeros(shape),
+    )
     passing = np.random.default_rng([seed, 53]).random(many) < passes
     size = max(1, CHUNK // positions)
     for number, low in enumerate(range(0, many, size)):
         part = slice(low, min(low + size, many))
         rng = np.random.Generator(np.random.SFC64([seed, number]))
         _run_part(
-            start, _some(rates, part), strategies, bearing, years, renew_hours, (damage or Damage()).some(part), effort, rng, out,
-            part, passing[part],
-        )  # fmt: skip
+            start,
+            _some(rates, part),
+            strategies,
+            bearing,
+            years,
+            renew_hours,
+            (damage or Damage()).some(part),
+            effort,
+            rng,
+            out,
+            part,
+            passing[part],
+        )
         if progress is not None:
             progress(part.stop / many)
     return out
@@ -139,10 +155,19 @@ def _some(rates: Rates, part: slice) -> Rates:
 
 
 def _run_part(
-    start: NDArray[np.uint8], rates: Rates, strategies: Sequence[Strategy], bearing: NDArray[np.float64], years: int,
-    renew_hours: float, damage: Damage, effort: Effort | None, rng: np.random.Generator, out: Futures, part: slice,
+    start: NDArray[np.uint8],
+    rates: Rates,
+    strategies: Sequence[Strategy],
+    bearing: NDArray[np.float64],
+    years: int,
+    renew_hours: float,
+    damage: Damage,
+    effort: Effort | None,
+    rng: np.random.Generator,
+    out: Futures,
+    part: slice,
     passing: NDArray[np.bool_],
-) -> None:  # fmt: skip
+) -> None:
     many, positions = rates.draws, start.size
     states = [np.tile(start.reshape(1, -1), (many, 1)) for _ in strategies]
     near = bool(rates.near.any())
@@ -216,9 +241,13 @@ def _returning() -> NDArray[np.bool_]:
 
 
 def _lamed(
-    new: NDArray[np.uint8], lame: NDArray[np.bool_], state: NDArray[np.uint8], luck: NDArray[np.float32], damage: Damage,
+    new: NDArray[np.uint8],
+    lame: NDArray[np.bool_],
+    state: NDArray[np.uint8],
+    luck: NDArray[np.float32],
+    damage: Damage,
     returning: NDArray[np.bool_],
-) -> None:  # fmt: skip
+) -> None:
     """Let damage that lasts come to light, light or worse at once; the digits of the vine's luck further on say which."""
     at = np.flatnonzero(lame)
     if damage.starts is None or damage.returns is None:
@@ -241,9 +270,14 @@ def _guarded(
 
 
 def _near(
-    marks: tuple[NDArray[np.bool_], NDArray[np.bool_]], state: NDArray[np.uint8], ever: NDArray[np.bool_],
-    luck: NDArray[np.float32], rates: Rates, tables: tuple[NDArray[np.float32], ...], shape: tuple[int, ...],
-) -> None:  # fmt: skip
+    marks: tuple[NDArray[np.bool_], NDArray[np.bool_]],
+    state: NDArray[np.uint8],
+    ever: NDArray[np.bool_],
+    luck: NDArray[np.float32],
+    rates: Rates,
+    tables: tuple[NDArray[np.float32], ...],
+    shape: tuple[int, ...],
+) -> None:
     """Raise the chance of sound vines beside positions that have been a case; only these are touched.
 
     The same share of the cases leaves lasting damage as elsewhere.

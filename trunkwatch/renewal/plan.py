@@ -281,9 +281,15 @@ def trained_first(one: PlannedWork, hours: float) -> PlannedWork:
         Crew-hours of training a vine for a year.
     """
     return replace(
-        one, kind="train_first", rule="train_first", buts=(But.SHOOT_NOT_GOOD, But.NEXT_WINTER), cut_height_cm=math.nan,
-        hours=hours, gain=math.nan, loss=0.0,
-    )  # fmt: skip
+        one,
+        kind="train_first",
+        rule="train_first",
+        buts=(But.SHOOT_NOT_GOOD, But.NEXT_WINTER),
+        cut_height_cm=math.nan,
+        hours=hours,
+        gain=math.nan,
+        loss=0.0,
+    )
 
 
 def each_shoot_once(works: Sequence[PlannedWork]) -> list[PlannedWork]:
@@ -327,9 +333,19 @@ def renewal_of(facts: VineFacts, costs: Costs, gains: VineGains | None, *, whole
     first = bearing[State.TRAINED_1] if shoot else bearing[State.RENEWED_1]
     why = Why.PART if facts.arms or facts.trunks else Why.NO_PART
     return PlannedWork(
-        facts.cell, kind, rule, why, facts, buts, trunk, arm, cut, hours, gain,
+        facts.cell,
+        kind,
+        rule,
+        why,
+        facts,
+        buts,
+        trunk,
+        arm,
+        cut,
+        hours,
+        gain,
         loss=max(0.0, part * float(bearing[facts.state] - first)),
-    )  # fmt: skip
+    )
 
 
 def _what(facts: VineFacts) -> tuple[str, str, int, str]:

@@ -49,10 +49,17 @@ class Ground:
         """Return the mean present value a hectare of each strategy; `share` is that of the positions, for the crew."""
         scaled = [replace(one, hours=one.hours * share) for one in strategies]
         found = run_futures(
-            self.start, self.rates, scaled, self.bearing, years=int(self.costs["horizon_years"]),
-            renew_hours=self.costs["renew_hours"], damage=self.damage, effort=self.effort, passes=self.passes,
+            self.start,
+            self.rates,
+            scaled,
+            self.bearing,
+            years=int(self.costs["horizon_years"]),
+            renew_hours=self.costs["renew_hours"],
+            damage=self.damage,
+            effort=self.effort,
+            passes=self.passes,
             seed=self.seed,
-        )  # fmt: skip
+        )
         if self.after_each is not None:
             self.after_each()
         flows = cash_flows(found, self.costs, self.vines_ha)
@@ -119,8 +126,10 @@ def _coordinates(hours: float, *, parts: bool) -> Iterator[Callable[[Strategy], 
         {"renew": False, "neighbours": False, "sound_share": 0.0, "arms": False, "shoot_first": False, "start_at": 0.0},
     )
     yield varied(
-        {"arms": False, "shoot_first": False}, {"arms": False, "shoot_first": True}, *([{"arms": True, "shoot_first": False}] if parts else []),
-    )  # fmt: skip
+        {"arms": False, "shoot_first": False},
+        {"arms": False, "shoot_first": True},
+        *([{"arms": True, "shoot_first": False}] if parts else []),
+    )
     yield varied({"fill": True}, {"fill": False})
     yield varied(*({"hours": part * hours} for part in _CREW))
     yield varied(

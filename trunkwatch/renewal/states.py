@@ -166,9 +166,12 @@ def initial_states(before: Before, exists: NDArray[np.bool_], gone: NDArray[np.b
 
 
 def thresholds(
-    rates: Rates, effect: NDArray[np.float64], *, lasting: float | NDArray[np.float64],
+    rates: Rates,
+    effect: NDArray[np.float64],
+    *,
+    lasting: float | NDArray[np.float64],
     decline: float | NDArray[np.float64],
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:  # fmt: skip
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Return, for each future and state, the chances that one uniform number is compared with.
 
     Parameters

@@ -232,9 +232,13 @@ class _Winter:
     """One winter's work: the hours and the loss of yield that are left."""
 
     def __init__(
-        self, state: NDArray[np.uint8], order: NDArray[np.int64], effort: Effort, hours: float,
+        self,
+        state: NDArray[np.uint8],
+        order: NDArray[np.int64],
+        effort: Effort,
+        hours: float,
         bearing: NDArray[np.float64] | float,
-    ) -> None:  # fmt: skip
+    ) -> None:
         many = len(state)
         self.state, self.order, self.effort = state, order, effort
         self.hours = np.full(many, hours)
@@ -354,10 +358,21 @@ def strategies_of(lines: Sequence[Mapping[str, object]], day_hours: float) -> tu
             return value
 
         year = size("replant_year", 0.0)
-        out.append(Strategy(
-            str(line.get("name") or f"strategy {number - 1}").strip(), renew=yes("renew"), damaged_only=yes("damaged_only"),
-            hours=size("crew_days", math.inf) * day_hours, start_at=size("start_at_pct", 0.0) / 100, neighbours=yes("neighbours"),
-            sound_share=size("sound_share_pct", 0.0) / 100, fill=yes("fill"), replant_year=int(year) - 1 if year else None,
-            protect=yes("protect"), arms=yes("arms"), least=int(damage_state(size("least_dead_pct", 50.0))), shoot_first=yes("shoot_first"),
-        ))  # fmt: skip
+        out.append(
+            Strategy(
+                str(line.get("name") or f"strategy {number - 1}").strip(),
+                renew=yes("renew"),
+                damaged_only=yes("damaged_only"),
+                hours=size("crew_days", math.inf) * day_hours,
+                start_at=size("start_at_pct", 0.0) / 100,
+                neighbours=yes("neighbours"),
+                sound_share=size("sound_share_pct", 0.0) / 100,
+                fill=yes("fill"),
+                replant_year=int(year) - 1 if year else None,
+                protect=yes("protect"),
+                arms=yes("arms"),
+                least=int(damage_state(size("least_dead_pct", 50.0))),
+                shoot_first=yes("shoot_first"),
+            )
+        )
     return tuple(out)

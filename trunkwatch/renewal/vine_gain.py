@@ -46,8 +46,13 @@ class VineGains:
 
 
 def state_values(
-    rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean, damage: Damage | None = None,
-) -> NDArray[np.float64]:  # fmt: skip
+    rates: Rates,
+    costs: Costs,
+    vines_ha: float,
+    *,
+    lasting: float = PRIORS["lasting"].mean,
+    damage: Damage | None = None,
+) -> NDArray[np.float64]:
     """Return the present value of what a vine in each state will bear, nothing being done, (states,).
 
     Mean over the draws of the chances; middling seasons; no neighbours. `damage` goes before `lasting` where it is given.
@@ -74,8 +79,13 @@ def state_values(
 
 
 def vine_gains(
-    rates: Rates, costs: Costs, vines_ha: float, *, lasting: float = PRIORS["lasting"].mean, damage: Damage | None = None,
-) -> VineGains:  # fmt: skip
+    rates: Rates,
+    costs: Costs,
+    vines_ha: float,
+    *,
+    lasting: float = PRIORS["lasting"].mean,
+    damage: Damage | None = None,
+) -> VineGains:
     """Return what renewing or replanting a vine brings beside leaving it; `lasting` as in `thresholds`.
 
     Raises

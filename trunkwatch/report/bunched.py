@@ -35,9 +35,12 @@ def test_bars(facts: Facts) -> dict[str, Markup]:
     near = facts.pattern.near_old
     if near is not None and not near.reason:
         drawn = chance_bar_svg(
-            near.statistic, near.expected, abs((near.statistic - near.expected) / near.z) if near.z else 0.0,
-            what="New cases beside earlier ones", name="bar9",
-        )  # fmt: skip
+            near.statistic,
+            near.expected,
+            abs((near.statistic - near.expected) / near.z) if near.z else 0.0,
+            what="New cases beside earlier ones",
+            name="bar9",
+        )
         bars["near old"] = Markup(drawn)  # noqa: S704 - our own SVG, text escaped
     return bars
 
@@ -46,9 +49,14 @@ def bar_of(test: JoinCount, what: str, name: str, most: float | None = None) -> 
     """Draw one count beside what chance gives; with `most` on a scale that others share."""
     return Markup(  # noqa: S704 - our own SVG, text escaped
         chance_bar_svg(
-            test.case_case, test.expected_case_case, test.variance_case_case**0.5, what=f"Pairs of {what}", name=name, most=most,
+            test.case_case,
+            test.expected_case_case,
+            test.variance_case_case**0.5,
+            what=f"Pairs of {what}",
+            name=name,
+            most=most,
         )
-    )  # fmt: skip
+    )
 
 
 def reach_of(test: JoinCount) -> float:

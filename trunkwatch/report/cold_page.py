@@ -51,10 +51,17 @@ def cold_html(found: Sequence[BlockAnswer], *, above: str = "") -> str:
 def _block(answer: BlockAnswer, name: str) -> dict[str, Any]:
     cold, window, ahead = answer.cold, answer.window, answer.ahead
     return {
-        "title": cold_title(cold), "answer_at": int(cold.stand_in is not None), "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))), "curve": _curve(cold, ahead, name), "window": tied(window_lines(window)) if window else (),
+        "title": cold_title(cold),
+        "answer_at": int(cold.stand_in is not None),
+        "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))),
+        "curve": _curve(cold, ahead, name),
+        "window": tied(window_lines(window)) if window else (),
         "strips": _strips(cold, window, name) if window else "",
-        "measures": [_measure(cold, window, *one, f"{name}m{number}") for number, one in enumerate(answer.weighed)] if window else [], "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
-    }  # fmt: skip
+        "measures": [_measure(cold, window, *one, f"{name}m{number}") for number, one in enumerate(answer.weighed)]
+        if window
+        else [],
+        "details": (*detail_lines(cold), *(basis_lines(window) if window else ())),
+    }
 
 
 def tied(lines: Sequence[str]) -> tuple[str, ...]:
@@ -81,14 +88,29 @@ def _measure(cold: BlockCold, window: BlockWindow, found: WithMeasure, money: st
     """Draw what a measure changes: filled with it, an outline without."""
     fewer = f"{100 * found.prevented[0]:.0f} % fewer infections; 100 the worst stretch without it"
     strips = [
-        Strip("Open wounds, by calendar", tuple(one.calendar_with[1] for one in found.stretches), scale=fewer,
-              without=tuple(one.calendar for one in found.stretches)),
-        Strip("Open wounds, by warmth", tuple(one.warmth_with[1] for one in found.stretches), scale=fewer,
-              without=tuple(one.warmth for one in found.stretches)),
-    ]  # fmt: skip
+        Strip(
+            "Open wounds, by calendar",
+            tuple(one.calendar_with[1] for one in found.stretches),
+            scale=fewer,
+            without=tuple(one.calendar for one in found.stretches),
+        ),
+        Strip(
+            "Open wounds, by warmth",
+            tuple(one.warmth_with[1] for one in found.stretches),
+            scale=fewer,
+            without=tuple(one.warmth for one in found.stretches),
+        ),
+    ]
     if found.measure is Measure.LONG_FIRST:
-        strips.append(Strip("Crop given away", tuple(one.crop_lost_with for one in found.stretches), full=_CROP_FULL, scale="% on the mean",
-                            without=tuple(one.crop_lost for one in found.stretches)))  # fmt: skip
+        strips.append(
+            Strip(
+                "Crop given away",
+                tuple(one.crop_lost_with for one in found.stretches),
+                full=_CROP_FULL,
+                scale="% on the mean",
+                without=tuple(one.crop_lost for one in found.stretches),
+            )
+        )
     known = [one for one in strips if not all(math.isnan(share) for share in one.shares)]
     title = f"{cold_title(cold)}: {MEASURES[found.measure].lower()}, bars with it, outlines without"
     drawn = both_forms(winter_strips_svg, _heads(window), known, title=title, axis=_AXIS, name=name) if known else ""
@@ -109,10 +131,17 @@ def _strips(cold: BlockCold, window: BlockWindow, name: str) -> str:
     strips = [
         Strip("Open wounds, by calendar", tuple(one.by_calendar for one in stretches), scale=_BEST_TO_WORST),
         Strip("Open wounds, by warmth", tuple(one.by_warmth for one in stretches), scale=_BEST_TO_WORST),
-        Strip("Crop given away", tuple(one.crop_lost for one in stretches), full=_CROP_FULL, scale="% by a final cut, to later cold"),
+        Strip(
+            "Crop given away",
+            tuple(one.crop_lost for one in stretches),
+            full=_CROP_FULL,
+            scale="% by a final cut, to later cold",
+        ),
         Strip("Frost on open buds", tuple(one.frost for one in stretches), scale=of_years),
-        Strip("Days that can be worked", tuple(one.workable for one in stretches), more_is_worse=False, scale="% of days"),
-    ]  # fmt: skip
+        Strip(
+            "Days that can be worked", tuple(one.workable for one in stretches), more_is_worse=False, scale="% of days"
+        ),
+    ]
     known = [one for one in strips if not all(math.isnan(share) for share in one.shares)]
     if not known:
         return ""

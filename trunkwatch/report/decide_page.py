@@ -60,38 +60,69 @@ def decide_parts(
     block = season.block
     pictures = {
         "work": map_forms(
-            work_svg, season.history, season.season, {cell: frozenset(all_) for cell, all_ in kinds.items()}, name="work",
-            placed=season.placed or None, bearing_deg=number_or_none(block.get("row_bearing_deg")),
+            work_svg,
+            season.history,
+            season.season,
+            {cell: frozenset(all_) for cell, all_ in kinds.items()},
+            name="work",
+            placed=season.placed or None,
+            bearing_deg=number_or_none(block.get("row_bearing_deg")),
             rows_go=str(block.get("rows_go") or "right"),
         )
-    }  # fmt: skip
+    }
     blocks = {one.name for one in found.strategies if one.replant_year is not None}
     if found.comparison is not None:
         lines = [
             StrategyLine(
-                one.name, one.gain, one.gain_low, one.gain_high, one.flip_price,
-                one.name == found.comparison.recommended, math.nan if one.name in blocks else one.crew_days,
+                one.name,
+                one.gain,
+                one.gain_low,
+                one.gain_high,
+                one.flip_price,
+                one.name == found.comparison.recommended,
+                math.nan if one.name in blocks else one.crew_days,
             )
             for one in shown_first(found)
-        ]  # fmt: skip
+        ]
         pictures["strategies"] = both_forms(
-            strategies_svg, lines, title=f"Strategies for block {season.history.block}", name="strategies",
-            area=measures.area, money=found.money,
-        )  # fmt: skip
+            strategies_svg,
+            lines,
+            title=f"Strategies for block {season.history.block}",
+            name="strategies",
+            area=measures.area,
+            money=found.money,
+        )
         pictures["breakeven"] = both_forms(
-            break_even_svg, [one for one in lines if one.name != STANDARD], found.costs["price_per_t"] * measures.tonnes,
-            title="Gain over the price of the grapes", name="breakeven",
-            area=measures.area, weight=measures.weight, money=found.money,
-        )  # fmt: skip
+            break_even_svg,
+            [one for one in lines if one.name != STANDARD],
+            found.costs["price_per_t"] * measures.tonnes,
+            title="Gain over the price of the grapes",
+            name="breakeven",
+            area=measures.area,
+            weight=measures.weight,
+            money=found.money,
+        )
     label = season.history.grid.label
     return {
-        "sentences": decision_sentences(found, today=today), "details": detail_sentences(found), "outlook": outlook, "worked": worked,
+        "sentences": decision_sentences(found, today=today),
+        "details": detail_sentences(found),
+        "outlook": outlook,
+        "worked": worked,
         "judged": sorted(found.told.judged, key=lambda one: -one.gain) if found.told is not None else (),
-        "lines": [(*label(*one.cell), what(one), why_words(one, found.costs), worth(found, one)) for one in now if one.kind in HEAVY],
-        "cautions": CAUTIONS_DECIDE, "rules": sorted({(one.rule, RULES[one.rule]) for one in now}), "assumptions": assumption_lines(found),
+        "lines": [
+            (*label(*one.cell), what(one), why_words(one, found.costs), worth(found, one))
+            for one in now
+            if one.kind in HEAVY
+        ],
+        "cautions": CAUTIONS_DECIDE,
+        "rules": sorted({(one.rule, RULES[one.rule]) for one in now}),
+        "assumptions": assumption_lines(found),
         "pictures": {name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
-        "blocks": blocks, "crew_days": found.crew_days, "money": found.money, "area": measures.area,
-    }  # fmt: skip
+        "blocks": blocks,
+        "crew_days": found.crew_days,
+        "money": found.money,
+        "area": measures.area,
+    }
 
 
 def _behind(answer: Answer) -> list[tuple[str, str, tuple[str, ...]]]:

@@ -26,8 +26,11 @@ class _Pages(Environment):
 def environment() -> Environment:
     """Return the environment of all pages that are written as files; one, so that a template is compiled once."""
     pages = _Pages(
-        loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
+        loader=PackageLoader("trunkwatch"),
+        undefined=StrictUndefined,
+        autoescape=select_autoescape(["html"]),
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     pages.filters["meters"] = meters
     return pages

@@ -161,11 +161,18 @@ def facts_of(season: BlockSeason, *, permutations: int = 9999, seed: int = 1) ->
     trend = trend_of(season)
     now = next(one for one in trend.seasons if one.season == season.season)
     return Facts(
-        season, pattern, again, trend,
-        opening(pattern), winter_list(season), cannot_say(pattern, trend),
-        DEFINITIONS[season.history.definition].meaning, season.reading.last_day, changes(trend, now),
+        season,
+        pattern,
+        again,
+        trend,
+        opening(pattern),
+        winter_list(season),
+        cannot_say(pattern, trend),
+        DEFINITIONS[season.history.definition].meaning,
+        season.reading.last_day,
+        changes(trend, now),
         _rechecked(season),
-    )  # fmt: skip
+    )
 
 
 def _rechecked(season: BlockSeason) -> tuple[str, ...]:
@@ -195,9 +202,12 @@ def series_points(pattern: Pattern) -> list[SeriesPoint]:
     last = pattern.series.seasons[-1].season
     return [
         SeriesPoint(
-            one.season, one.seen, one.expected, one.deviation,
+            one.season,
+            one.seen,
+            one.expected,
+            one.deviation,
             season_test_words(one, pattern.primary.pvalue if one.season == last else None),
             primary=one.season == last,
         )
         for one in pattern.series.seasons
-    ]  # fmt: skip
+    ]

@@ -64,13 +64,26 @@ def report_html(
     templates = environment()
     templates.filters["p"] = p_of_table
     return templates.get_template("report.html").render(
-        behind="", picture_css=picture_css(),
-        facts=facts, shown=shown, rates=RATES, cautions=CAUTIONS, meanings=MEANINGS, permutations=permutations,
+        behind="",
+        picture_css=picture_css(),
+        facts=facts,
+        shown=shown,
+        rates=RATES,
+        cautions=CAUTIONS,
+        meanings=MEANINGS,
+        permutations=permutations,
         versions={"trunkwatch": __version__, "numpy": version("numpy"), "scipy": version("scipy")},
         pictures={name: Markup(svg) for name, svg in pictures.items()},  # noqa: S704 - our own SVG, text escaped
-        drawn=bunched_pictures(facts), bars=test_bars(facts), tests=pairs_tested(facts), columns=_columns(facts),
-        tall='class="broad"' not in pictures["map"], decide=decide, chance_words=chance_words, **answer_parts(answer), **beside,
-    )  # fmt: skip
+        drawn=bunched_pictures(facts),
+        bars=test_bars(facts),
+        tests=pairs_tested(facts),
+        columns=_columns(facts),
+        tall='class="broad"' not in pictures["map"],
+        decide=decide,
+        chance_words=chance_words,
+        **answer_parts(answer),
+        **beside,
+    )
 
 
 def _pictures(facts: Facts, this_winter: NDArray[np.bool_]) -> dict[str, str]:

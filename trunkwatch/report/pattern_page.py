@@ -34,20 +34,32 @@ def pattern_html(season: BlockSeason, *, permutations: int = 9999, seed: int = 1
     templates = environment()
     templates.filters["p"] = p_of_table
     return templates.get_template("pattern.html").render(
-        facts=facts, map=_map(facts), picture_css=picture_css(), pairs=_pairs(facts), drawn=bunched_pictures(facts),
-        bars=test_bars(facts), tests=pairs_tested(facts), chance_words=chance_words,
+        facts=facts,
+        map=_map(facts),
+        picture_css=picture_css(),
+        pairs=_pairs(facts),
+        drawn=bunched_pictures(facts),
+        bars=test_bars(facts),
+        tests=pairs_tested(facts),
+        chance_words=chance_words,
         permutations=permutations,
-    )  # fmt: skip
+    )
 
 
 def _map(facts: Facts) -> Markup:
     season = facts.season
     return Markup(  # noqa: S704 - our own SVG, text escaped
         map_forms(
-            strip_svg, facts.history, season.season, foci=facts.pattern.foci.labels, name="map", placed=season.placed or None,
-            bearing_deg=number_or_none(season.block.get("row_bearing_deg")), rows_go=str(season.block.get("rows_go") or "right"),
+            strip_svg,
+            facts.history,
+            season.season,
+            foci=facts.pattern.foci.labels,
+            name="map",
+            placed=season.placed or None,
+            bearing_deg=number_or_none(season.block.get("row_bearing_deg")),
+            rows_go=str(season.block.get("rows_go") or "right"),
         )
-    )  # fmt: skip
+    )
 
 
 def _pairs(facts: Facts) -> list[tuple[Markup, str]]:

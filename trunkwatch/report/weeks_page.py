@@ -40,7 +40,11 @@ def weeks_html(plan: CrewPlan, money: str) -> str:
         environment()
         .get_template("weeks.html")
         .render(
-            lines=crew_lines(plan), weeks=weeks, ranked=week_lines(plan) if plan.ranked else (), parts=part_lines(plan, money), basis=crew_basis(plan),
+            lines=crew_lines(plan),
+            weeks=weeks,
+            ranked=week_lines(plan) if plan.ranked else (),
+            parts=part_lines(plan, money),
+            basis=crew_basis(plan),
             cautions=CAUTIONS,
         )
-    )  # fmt: skip
+    )

@@ -33,6 +33,12 @@ def bud_form(block: str, season: int, cultivars: Sequence[str], *, size: Size = 
     if size not in ("A4", "Letter"):
         raise ValueError(f"size is {size!r}: one of A4, Letter is needed")
     return render(
-        "bud_form.html", block=block, season=season, size=size, canes=range(1, CANES + 1), buds=range(1, BUDS + 1),
-        cultivars=[name for name in cultivars if name], needed=buds_to_cut(0.5, WITHIN, buds_per_cane=BUDS),
-    )  # fmt: skip
+        "bud_form.html",
+        block=block,
+        season=season,
+        size=size,
+        canes=range(1, CANES + 1),
+        buds=range(1, BUDS + 1),
+        cultivars=[name for name in cultivars if name],
+        needed=buds_to_cut(0.5, WITHIN, buds_per_cane=BUDS),
+    )

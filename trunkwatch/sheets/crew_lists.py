@@ -107,9 +107,13 @@ class CrewLine:
 
 
 def crew_lines(
-    reading: BlockReading, *, done_since: str = "", through: int | None = None, standing: Standing | None = None,
+    reading: BlockReading,
+    *,
+    done_since: str = "",
+    through: int | None = None,
+    standing: Standing | None = None,
     language: str = "en",
-) -> dict[str, list[CrewLine]]:  # fmt: skip
+) -> dict[str, list[CrewLine]]:
     """Sort planned and done work into the lists, in walking order.
 
     Work that was planned twice on the same part of a vine stands once, as it was planned for the later day; and not as
@@ -144,9 +148,10 @@ def crew_lines(
         for name, kinds in LISTS.items()
     }
     there = {
-        cell for cell, line in lines[LOOK_AGAIN]
+        cell
+        for cell, line in lines[LOOK_AGAIN]
         if line.work is not None and (not line.done or (through is not None and line.work.season >= through))
-    }  # fmt: skip
+    }
     lines[LOOK_AGAIN] += [(cell, writer.second_look(cell)) for cell in again - there]
     return {name: [line for _, line in sorted(found, key=lambda pair: pair[0])] for name, found in lines.items()}
 
@@ -212,18 +217,39 @@ class _Writer:
         # What a plan writes of its reasons is English; what was seen and the shoot stand in columns of their own.
         own = self.language == "en" or not by_plan(work.device)
         return CrewLine(
-            work.id, row, position, bay, part, self.words[f"code.{work.kind}"],
-            "" if work.cut_height_cm is None else centimeters(work.cut_height_cm), work.note if own else "", work.done, seen,
-            stands, shoot_in(self.words, now) if work.kind in _OF_A_SHOOT else "", work,
-        )  # fmt: skip
+            work.id,
+            row,
+            position,
+            bay,
+            part,
+            self.words[f"code.{work.kind}"],
+            "" if work.cut_height_cm is None else centimeters(work.cut_height_cm),
+            work.note if own else "",
+            work.done,
+            seen,
+            stands,
+            shoot_in(self.words, now) if work.kind in _OF_A_SHOOT else "",
+            work,
+        )
 
     def second_look(self, cell: Cell) -> CrewLine:
         row, position, bay = self._named(cell)
         now = self.standing.vines.get(cell)
         return CrewLine(
-            "", row, position, bay, "", self.words["look_again"], "", "", False, now.last_seen if now is not None else "",
-            self._stands(cell), "", None,
-        )  # fmt: skip
+            "",
+            row,
+            position,
+            bay,
+            "",
+            self.words["look_again"],
+            "",
+            "",
+            False,
+            now.last_seen if now is not None else "",
+            self._stands(cell),
+            "",
+            None,
+        )
 
     def _stands(self, cell: Cell) -> str:
         now = self.standing.vines.get(cell)
@@ -236,9 +262,14 @@ class _Writer:
 
 
 def crew_lists(
-    reading: BlockReading, season: int, *, size: Size = "A4", language: str = "en", through: int | None = None,
+    reading: BlockReading,
+    season: int,
+    *,
+    size: Size = "A4",
+    language: str = "en",
+    through: int | None = None,
     standing: Standing | None = None,
-) -> str:  # fmt: skip
+) -> str:
     """Write the lists for printing, a page each at least; empty lists are left out.
 
     Parameters
@@ -265,9 +296,15 @@ def crew_lists(
     }
     told = [(name, _said(name, language, words, open_lines), found) for name, found in open_lines.items() if found]
     return render(
-        "crew_list.html", block=reading.grid.block, season=season, size=size, lists=told, words=words, language=language,
+        "crew_list.html",
+        block=reading.grid.block,
+        season=season,
+        size=size,
+        lists=told,
+        words=words,
+        language=language,
         checked=LANGUAGES[language][1],
-    )  # fmt: skip
+    )
 
 
 def without_what_stands_beside(line: CrewLine) -> CrewLine:

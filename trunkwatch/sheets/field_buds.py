@@ -70,6 +70,7 @@ def _pruned(store: Store, walk: ToWalk) -> tuple[str, ...]:
         if since <= line.date <= until and not line.first_cut:
             done |= vines_in(walk.reading, line, living)
     return tuple(
-        row.label for row in walk.history.grid.named
+        row.label
+        for row in walk.history.grid.named
         if (alive := living[row.line, row.stations]).any() and not (alive & ~done[row.line, row.stations]).any()
-    )  # fmt: skip
+    )

@@ -39,8 +39,10 @@ def ground_of(walk: ToWalk) -> dict[str, Any] | None:
 
 def _corner(placed: Placed, position: NDArray[Any], row: int, cell: int) -> list[float]:
     return [
-        int(position[row, cell]), round(float(placed.longitude[row, cell]), _DIGITS), round(float(placed.latitude[row, cell]), _DIGITS)
-    ]  # fmt: skip
+        int(position[row, cell]),
+        round(float(placed.longitude[row, cell]), _DIGITS),
+        round(float(placed.latitude[row, cell]), _DIGITS),
+    ]
 
 
 def _corners(placed: Placed, row: int, cells: NDArray[np.int64]) -> list[int]:

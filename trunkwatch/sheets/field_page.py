@@ -106,23 +106,39 @@ def field_data(
     training = str(block.get("training") or "bilateral")
     buds = buds or BudFacts()
     return {
-        "vineyard": identity, "block": history.block, "vineyard_name": str(block.get("vineyard") or ""), "season": season,
-        "season_from": season_from, "season_to": season_to, "look": look, "language": language,
+        "vineyard": identity,
+        "block": history.block,
+        "vineyard_name": str(block.get("vineyard") or ""),
+        "season": season,
+        "season_from": season_from,
+        "season_to": season_to,
+        "look": look,
+        "language": language,
         "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
         **field_rules(look),
         "symptoms": [code for code in codes.SYMPTOMS if code not in ("none", "not_seen")] + ["none", "not_seen"],
-        "causes": list(codes.CAUSES), "shoots": list(codes.RENEWAL_SHOOTS), "qualities": list(codes.SHOOT_QUALITIES), "patterns": list(codes.PATTERNS),
+        "causes": list(codes.CAUSES),
+        "shoots": list(codes.RENEWAL_SHOOTS),
+        "qualities": list(codes.SHOOT_QUALITIES),
+        "patterns": list(codes.PATTERNS),
         "rows": [_row(walk, row, *known, blind=recheck is not None) for row in grid.named],
-        "arm_names": _arm_names(reading, training), "trunks": 3 if training == "multi_trunk" else 1,
+        "arm_names": _arm_names(reading, training),
+        "trunks": 3 if training == "multi_trunk" else 1,
         "work": _planned(reading, last_season(walk, today), standing or Standing()) if recheck is None else [],
         "words": {**(words := words_of()), "en": {key: spelled(text) for key, text in words["en"].items()}},
         "languages": {code: list(told) for code, told in LANGUAGES.items()},
-        "buds": {"cultivars": list(buds.cultivars), "parts": list(buds.parts), "pruned": list(buds.pruned), "needed": buds.needed},
-        "block_root": mark.root if mark else "", "block_began": mark.began if mark else "",
+        "buds": {
+            "cultivars": list(buds.cultivars),
+            "parts": list(buds.parts),
+            "pruned": list(buds.pruned),
+            "needed": buds.needed,
+        },
+        "block_root": mark.root if mark else "",
+        "block_began": mark.began if mark else "",
         **({"pairing": dict(pairing)} if pairing else {}),
         **({"ground": ground} if (ground := ground_of(walk)) else {}),
         **({"recheck": _drawn(recheck, reading)} if recheck else {}),
-    }  # fmt: skip
+    }
 
 
 def _nothing_known(history: BlockHistory) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
@@ -154,10 +170,14 @@ def _arm_names(reading: BlockReading, training: str) -> dict[str, dict[str, str]
     """Return the arms by compass in each language; nothing where nobody wrote which way the rows run."""
     bearing = number_or_none(reading.records.block.get("row_bearing_deg"))
     arms = codes.ARMS.get(training, codes.ARMS["bilateral"])
-    return {
-        language: {arm: part_in(words_in(language), 0, arm, bearing, language=language) for arm in arms}
-        for language in LANGUAGES
-    } if bearing is not None else {}  # fmt: skip
+    return (
+        {
+            language: {arm: part_in(words_in(language), 0, arm, bearing, language=language) for arm in arms}
+            for language in LANGUAGES
+        }
+        if bearing is not None
+        else {}
+    )
 
 
 def _planned(reading: BlockReading, through: int, standing: Standing) -> list[dict[str, Any]]:
@@ -168,21 +188,26 @@ def _planned(reading: BlockReading, through: int, standing: Standing) -> list[di
     """
     listed = {
         language: [
-            (name, line) for name, found in crew_lines(reading, through=through, standing=standing, language=language).items()
-            for line in found if not line.done
+            (name, line)
+            for name, found in crew_lines(reading, through=through, standing=standing, language=language).items()
+            for line in found
+            if not line.done
         ]
         for language in LANGUAGES
-    }  # fmt: skip
+    }
     lines = enumerate(listed["en"])
     # By position, whichever end a row is numbered from: the phone turns rows round where they are walked up and down.
     in_order = sorted(lines, key=lambda pair: _as_painted(reading, pair[1][1]))
     return [
         {
-            **_piece(reading, line), "list": name,
-            "told": {language: _told(without_what_stands_beside(lines[number][1])) for language, lines in listed.items()},
+            **_piece(reading, line),
+            "list": name,
+            "told": {
+                language: _told(without_what_stands_beside(lines[number][1])) for language, lines in listed.items()
+            },
         }
         for number, (name, line) in in_order
-    ]  # fmt: skip
+    ]
 
 
 def _as_painted(reading: BlockReading, line: CrewLine) -> tuple[int, int]:
@@ -217,11 +242,21 @@ def _piece(reading: BlockReading, line: CrewLine) -> dict[str, Any]:
 def _as_record(block: Mapping[str, Any], line: CrewLine, work: Work) -> dict[str, Any]:
     """Return what is said of a planned work as columns of the work table; who did it when is told anew."""
     cells = {
-        "block": block["block"], "vineyard": block.get("vineyard"), "row": line.row, "position": line.position,
-        "date": work.date, "kind": work.kind, "status": work.status,
-        "trunk": work.trunk, "arm": work.arm, "cut_height_cm": work.cut_height_cm, "hours": work.hours, "crew": work.crew,
-        "cost": work.cost, "note": work.note,
-    }  # fmt: skip
+        "block": block["block"],
+        "vineyard": block.get("vineyard"),
+        "row": line.row,
+        "position": line.position,
+        "date": work.date,
+        "kind": work.kind,
+        "status": work.status,
+        "trunk": work.trunk,
+        "arm": work.arm,
+        "cut_height_cm": work.cut_height_cm,
+        "hours": work.hours,
+        "crew": work.crew,
+        "cost": work.cost,
+        "note": work.note,
+    }
     numbers = {"trunk": float(work.trunk) if work.trunk else None}
     return {name: cell for name, cell in {**cells, **numbers}.items() if cell not in ("", None)}
 
@@ -249,12 +284,19 @@ def _row(
     number, order = row.line, range(row.first, row.last + 1)
     at = dict(zip(order, row.stations.tolist(), strict=True))
     return {
-        "label": row.label, "back": row.backwards, "first": row.first, "last": row.last, "bay_ends": list(row.bay_ends),
+        "label": row.label,
+        "back": row.backwards,
+        "first": row.first,
+        "last": row.last,
+        "bay_ends": list(row.bay_ends),
         "missing": [p for p in order if walk.missing[number, at[p]]],
         "young": [p for p in order if walk.young[number, at[p]]],
-        "found": {} if blind else _last_found(walk.history, row, season_bounds(walk.season, walk.reading.hemisphere)[1]),
-        "known": [int(known[number, at[p]]) for p in order], "known_in": [int(season[number, at[p]]) for p in order],
-    }  # fmt: skip
+        "found": {}
+        if blind
+        else _last_found(walk.history, row, season_bounds(walk.season, walk.reading.hemisphere)[1]),
+        "known": [int(known[number, at[p]]) for p in order],
+        "known_in": [int(season[number, at[p]]) for p in order],
+    }
 
 
 def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) -> str:
@@ -275,11 +317,14 @@ def field_page(data: Mapping[str, Any], *, sync: str = "", app: bool = False) ->
         One HTML page without any outside request; same input, same bytes.
     """
     return Template(_text("field.html")).substitute(
-        title=escape(f"Block {data['block']}, {data['season']}"), lang=escape(str(data["language"])),
-        css=_text("field.css"), js=joined(*SHARED, *(f"field/{name}" for name in SCRIPTS)), data=script_text({**data, "sync": sync, "app": app}),
+        title=escape(f"Block {data['block']}, {data['season']}"),
+        lang=escape(str(data["language"])),
+        css=_text("field.css"),
+        js=joined(*SHARED, *(f"field/{name}" for name in SCRIPTS)),
+        data=script_text({**data, "sync": sync, "app": app}),
         # With its pass: browsers ask for a manifest as a stranger otherwise, and find the door.
         manifest='<link rel="manifest" href="manifest.webmanifest" crossorigin="use-credentials">' if app else "",
-    )  # fmt: skip
+    )
 
 
 def app_texts(data: Mapping[str, Any], *, sync: str = "") -> dict[str, str]:
@@ -296,14 +341,21 @@ def app_texts(data: Mapping[str, Any], *, sync: str = "") -> dict[str, str]:
     version = sha256(page.encode()).hexdigest()[:12]
     name = f"Block {data['block']} {data['season']}"
     manifest = {
-        "name": name, "short_name": name[:12], "start_url": "index.html", "display": "standalone",
-        "background_color": "#fffdf8", "theme_color": "#1e2a33", "lang": data["language"],
+        "name": name,
+        "short_name": name[:12],
+        "start_url": "index.html",
+        "display": "standalone",
+        "background_color": "#fffdf8",
+        "theme_color": "#1e2a33",
+        "lang": data["language"],
         "icons": [{"src": "icon.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any maskable"}],
-    }  # fmt: skip
+    }
     return {
-        "index.html": page, "worker.js": _text("worker.js").replace("@version@", version),
-        "manifest.webmanifest": json.dumps(manifest, ensure_ascii=False, indent=1), "icon.svg": _text("icon.svg"),
-    }  # fmt: skip
+        "index.html": page,
+        "worker.js": _text("worker.js").replace("@version@", version),
+        "manifest.webmanifest": json.dumps(manifest, ensure_ascii=False, indent=1),
+        "icon.svg": _text("icon.svg"),
+    }
 
 
 def write_app_folder(data: Mapping[str, Any], folder: Path) -> list[Path]:

@@ -372,11 +372,15 @@ def _short(meaning: str) -> str:
 def words_of() -> dict[str, dict[str, str]]:
     """Return all words by language: the page's own, and ``code.<code>``, ``arm.<arm>``, ``condition.<number>``."""
     listed = [
-        *((code, code, meaning) for told in (codes.SYMPTOMS, codes.CAUSES, codes.WORK_KINDS) for code, meaning in told.items()),
+        *(
+            (code, code, meaning)
+            for told in (codes.SYMPTOMS, codes.CAUSES, codes.WORK_KINDS)
+            for code, meaning in told.items()
+        ),
         *((f"shoot_{code}", code, meaning) for code, meaning in codes.RENEWAL_SHOOTS.items()),
         *((f"quality_{code}", code, meaning) for code, meaning in codes.SHOOT_QUALITIES.items()),
         *((f"pattern_{code}", code, meaning) for code, meaning in codes.PATTERNS.items()),
-    ]  # fmt: skip
+    ]
     out: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
     for key, (english, spanish) in _WORDS.items():
         out["en"][key], out["es"][key] = english, spanish

@@ -39,9 +39,12 @@ VINES_A_LINE: Mapping[str, int] = {"A4": 37, "Letter": 35}
 def render(template: str, **values: object) -> str:
     """Fill one of the package's templates; text is escaped."""
     environment = Environment(
-        loader=PackageLoader("trunkwatch"), undefined=StrictUndefined, autoescape=select_autoescape(["html"]),
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
+        loader=PackageLoader("trunkwatch"),
+        undefined=StrictUndefined,
+        autoescape=select_autoescape(["html"]),
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     return spelled_page(environment.get_template(template).render(**values))
 
 
@@ -85,11 +88,18 @@ def findings_list(history: BlockHistory, season: int, *, training: str = "bilate
     if len(rows) > MOST_ROWS or sum(len(label) for label, _, _ in rows) > MOST_LETTERS:
         rows = []
     return render(
-        "findings_list.html", block=history.block, season=season, size=size, lines=range(LINES), rows=rows,
-        codes=short_codes(), qualities=[(QUALITY[code], meaning) for code, meaning in codes.SHOOT_QUALITIES.items()],
+        "findings_list.html",
+        block=history.block,
+        season=season,
+        size=size,
+        lines=range(LINES),
+        rows=rows,
+        codes=short_codes(),
+        qualities=[(QUALITY[code], meaning) for code, meaning in codes.SHOOT_QUALITIES.items()],
         arms=[arm.replace("_", " ") for arm in codes.ARMS.get(training, codes.ARMS["bilateral"])],
-        bays=any(row.bay_ends for row in grid.named), blanks=range(BLANKS),
-    )  # fmt: skip
+        bays=any(row.bay_ends for row in grid.named),
+        blanks=range(BLANKS),
+    )
 
 
 def row_strips(walk: ToWalk, *, size: Size = "A4") -> str:
@@ -118,9 +128,13 @@ def row_strips(walk: ToWalk, *, size: Size = "A4") -> str:
             drawn = Markup(_strip(walk, row, part, before, VINES_A_LINE[size]))  # noqa: S704 - numbers only, the label is escaped
             strips.append((row.label, start > 0, start == len(parts) - 1, row.backwards, drawn))
     return render(
-        "row_strip.html", block=grid.block, season=walk.season, size=size, strips=strips,
+        "row_strip.html",
+        block=grid.block,
+        season=walk.season,
+        size=size,
+        strips=strips,
         codes=short_codes(),
-    )  # fmt: skip
+    )
 
 
 def _lines_of(

@@ -108,18 +108,25 @@ def draw_second_look(
         )
     chance, grid = generator(rng), reading.grid
     many = min(vines // 2, len(showing))
-    cells = np.concatenate([
-        showing[chance.permutation(len(showing))[:many]], free[chance.permutation(len(free))[: vines - many]]
-    ])  # fmt: skip
+    cells = np.concatenate(
+        [showing[chance.permutation(len(showing))[:many]], free[chance.permutation(len(free))[: vines - many]]]
+    )
     # Along each row as it is numbered: where the numbering is serpentine this is how the rows are walked.
     ordered = sorted(map(tuple, cells.tolist()), key=lambda cell: (cell[0], grid.position[cell]))
     named = tuple(grid.label(row, station) for row, station in ordered)
     covered = format_covered(Stretch(row, position, position, 1) for row, position in named)
     done = [one for one in second_looks(reading, whole.look, season) if one.season == season]
     return SecondLook(
-        grid.block, season, whole.look, named, covered, many, len(showing), int(whole.carried.sum()),
+        grid.block,
+        season,
+        whole.look,
+        named,
+        covered,
+        many,
+        len(showing),
+        int(whole.carried.sum()),
         sum(int(one.second.sum()) for one in done),
-    )  # fmt: skip
+    )
 
 
 def second_look_page(drawn: SecondLook, *, size: Size = "A4") -> str:

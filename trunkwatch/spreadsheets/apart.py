@@ -134,8 +134,10 @@ class _Helper:
         with theirs:
             self.process = subprocess.Popen(  # noqa: S603 - this program itself
                 [sys.executable, "-c", f"from {_HELPER} import serve; serve({theirs.fileno()})"],
-                pass_fds=(theirs.fileno(),), env=_surroundings(), stdin=subprocess.DEVNULL,
-            )  # fmt: skip
+                pass_fds=(theirs.fileno(),),
+                env=_surroundings(),
+                stdin=subprocess.DEVNULL,
+            )
         self.line = ours
         self.parent = os.getpid()
 

@@ -174,7 +174,11 @@ def _number(column: Column, text: str) -> Said:
     if too_low or (column.high is not None and value > column.high):
         return _fault(column, f"{column.name} cannot be", wanted)
     if column.unit == "%" and 0 < value < 1 and bare == text:
-        return _fault(column, f"{column.name} under one percent is unclear", f"{100 * value:g} if you mean {100 * value:g} %; {value:g} % with its sign if you mean that")  # fmt: skip
+        return _fault(
+            column,
+            f"{column.name} under one percent is unclear",
+            f"{100 * value:g} if you mean {100 * value:g} %; {value:g} % with its sign if you mean that",
+        )
     if "," in bare:
         return Said(value, "note", f"read as {value:g}: a decimal comma")
     return Said(value)
@@ -208,8 +212,10 @@ def _date(column: Column, text: str) -> Said:
         return Said(text)
     if is_any_day(text):
         return _fault(
-            column, f"{column.name} lies in a year without vines", f"a day from {FIRST_YEAR} to {LAST_YEAR}; an open end stays empty"
-        )  # fmt: skip
+            column,
+            f"{column.name} lies in a year without vines",
+            f"a day from {FIRST_YEAR} to {LAST_YEAR}; an open end stays empty",
+        )
     timed = _DATE_TIME.fullmatch(text)
     if timed and is_iso_date(timed[1]):
         return Said(timed[1], "note", f"read as {timed[1]}: the time of day was left out")

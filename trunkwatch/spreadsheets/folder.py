@@ -124,9 +124,10 @@ def files_in(folder: Path, step: OneStep | None = None) -> list[Path]:
     """
     try:
         there = {
-            path.name: path for path in folder.iterdir()
+            path.name: path
+            for path in folder.iterdir()
             if path.is_file() and not path.name.startswith((".", "~$")) and path.suffix.casefold() in _ENDINGS
-        }  # fmt: skip
+        }
     except OSError as error:
         raise FileError(f"{folder} cannot be read: {error.strerror}") from error
     there |= {path.name: path for path in step.made()} if step else waiting(folder)
@@ -202,10 +203,17 @@ def once(table: str, frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault]]:
             at = int(line) if line.isdecimal() else 0
             if differing:
                 name = differing[0]
-                faults.append(Fault(
-                    "fault", f"the same record stands at {first['read_from']} with another {name} ({first[name]})",
-                    file, at, name, str(other[name]), "one of them, or a correction with `corrects`",
-                ))  # fmt: skip
+                faults.append(
+                    Fault(
+                        "fault",
+                        f"the same record stands at {first['read_from']} with another {name} ({first[name]})",
+                        file,
+                        at,
+                        name,
+                        str(other[name]),
+                        "one of them, or a correction with `corrects`",
+                    )
+                )
             else:
                 faults.append(Fault("note", f"duplicate line, imported once (first at {first['read_from']})", file, at))
     return frame[~frame["id"].duplicated()], faults

@@ -229,8 +229,17 @@ def _spelt_twice(sheet: Worksheet, plants: list[ListedPlant], known: Known, told
     there = {plain_label(block): block for block, _ in known}
     spelt = _Spellings(Counter(plant.block for plant in plants), there)
     for line, label, other in spelt.odd((plant.line, plant.block) for plant in plants):
-        faults.append(Fault("fault", f"block {label!r} here, {other!r} elsewhere", sheet.file, line, told.block, label,
-                            f"{other}, written alike everywhere"))  # fmt: skip
+        faults.append(
+            Fault(
+                "fault",
+                f"block {label!r} here, {other!r} elsewhere",
+                sheet.file,
+                line,
+                told.block,
+                label,
+                f"{other}, written alike everywhere",
+            )
+        )
     by_block: dict[str, list[ListedPlant]] = {}
     for plant in plants:
         by_block.setdefault(plant.block, []).append(plant)
@@ -238,8 +247,17 @@ def _spelt_twice(sheet: Worksheet, plants: list[ListedPlant], known: Known, told
         there = {plain_label(row): row for name, row in known if name == block}
         spelt = _Spellings(Counter(plant.row for plant in own), there)
         for line, label, other in spelt.odd((plant.line, plant.row) for plant in own):
-            faults.append(Fault("fault", f"row {label!r} here, {other!r} elsewhere", sheet.file, line, told.row, label,
-                                f"{other}, written alike everywhere"))  # fmt: skip
+            faults.append(
+                Fault(
+                    "fault",
+                    f"row {label!r} here, {other!r} elsewhere",
+                    sheet.file,
+                    line,
+                    told.row,
+                    label,
+                    f"{other}, written alike everywhere",
+                )
+            )
     return faults
 
 
@@ -264,12 +282,19 @@ class _Spellings:
 
 def _past_the_end(sheet: Worksheet, plants: list[ListedPlant], known: Known, told: "ColumnMap") -> list[Fault]:
     return [
-        Fault("fault", "no such position", sheet.file, plant.line, told.position, str(plant.position),
-              f"{first} to {last} in row {plant.row}")
+        Fault(
+            "fault",
+            "no such position",
+            sheet.file,
+            plant.line,
+            told.position,
+            str(plant.position),
+            f"{first} to {last} in row {plant.row}",
+        )
         for plant in plants
         for first, last in [known.get((plant.block, plant.row), (0, MOST_POSITIONS))]
         if not first <= plant.position <= last
-    ]  # fmt: skip
+    ]
 
 
 def _once(
@@ -286,8 +311,17 @@ def _once(
         if word_key(before.status) == word_key(plant.status):
             again += 1
         else:
-            faults.append(Fault("fault", f"the vine stands in line {before.line} with another status ({before.status or 'empty'})",
-                                sheet.file, plant.line, told.status, plant.status, "one line a vine and day"))  # fmt: skip
+            faults.append(
+                Fault(
+                    "fault",
+                    f"the vine stands in line {before.line} with another status ({before.status or 'empty'})",
+                    sheet.file,
+                    plant.line,
+                    told.status,
+                    plant.status,
+                    "one line a vine and day",
+                )
+            )
     if again:
         account.append(f"{again} line(s) left: the same vine and day stand in an earlier line")
     return list(first.values()), faults

@@ -96,9 +96,12 @@ class ColumnMap:
     def rules(self) -> dict[Meaning, tuple[str, ...]]:
         """Return the rules of each meaning."""
         written: dict[Meaning, tuple[str, ...] | str] = {
-            "case": self.case_when, "sound": self.sound_when, "missing": self.missing_when,
-            "unseen": self.unseen_when, "replanted": self.replanted_when,
-        }  # fmt: skip
+            "case": self.case_when,
+            "sound": self.sound_when,
+            "missing": self.missing_when,
+            "unseen": self.unseen_when,
+            "replanted": self.replanted_when,
+        }
         return {
             meaning: tuple(rule for rule in ((rules,) if isinstance(rules, str) else rules) if rule.strip())
             for meaning, rules in written.items()
@@ -218,10 +221,16 @@ def _blocks(
     blocks = list(dict.fromkeys(block for block, _ in extent))
     old = {block for block, _ in there}
     tables["blocks"] += [
-        {"block": block, "row_spacing_m": told.row_spacing_m, "vine_spacing_m": told.vine_spacing_m, "planted": told.planted,
-         "hemisphere": told.hemisphere}
-        for block in blocks if block not in old
-    ]  # fmt: skip
+        {
+            "block": block,
+            "row_spacing_m": told.row_spacing_m,
+            "vine_spacing_m": told.vine_spacing_m,
+            "planted": told.planted,
+            "hemisphere": told.hemisphere,
+        }
+        for block in blocks
+        if block not in old
+    ]
     new = [block for block in blocks if block not in old]
     if new and not told.hemisphere:
         account.append(
@@ -233,10 +242,16 @@ def _blocks(
         if (block, row) in there:
             continue
         here = sorted({plant.position for plant in extent[(block, row)]})
-        tables["rows"].append({
-            "block": block, "row": row, "first": here[0], "last": here[-1], "bay_ends": _bay_ends(extent[(block, row)]),
-            "cultivar": next((text_of(p.cells[told.cultivar]) for p in extent[(block, row)] if told.cultivar), ""),
-        })  # fmt: skip
+        tables["rows"].append(
+            {
+                "block": block,
+                "row": row,
+                "first": here[0],
+                "last": here[-1],
+                "bay_ends": _bay_ends(extent[(block, row)]),
+                "cultivar": next((text_of(p.cells[told.cultivar]) for p in extent[(block, row)] if told.cultivar), ""),
+            }
+        )
         if block in old:
             account.append(f"row {row} is new in block {block}")
         missing = sorted(set(range(here[0], here[-1] + 1)) - set(here))
@@ -251,8 +266,14 @@ def _blocks(
         )
     if told.rootstock:
         for plant in {(p.block, p.row, p.position): p for p in plants}.values():
-            tables["plants"].append({"block": plant.block, "row": plant.row, "position": str(plant.position),
-                                     "rootstock": text_of(plant.cells[told.rootstock])})  # fmt: skip
+            tables["plants"].append(
+                {
+                    "block": plant.block,
+                    "row": plant.row,
+                    "position": str(plant.position),
+                    "rootstock": text_of(plant.cells[told.rootstock]),
+                }
+            )
 
 
 def _bay_ends(plants: Sequence[ListedPlant]) -> str:
@@ -294,8 +315,17 @@ def _surveys(
             lines = tuple(plant.line for plant, _ in own if plant.block == block)
             read_from = f"{sheet.file} survey {day}:{lines[0]}"
             behind[read_from] = lines
-            tables["surveys"].append({"survey": name, "block": block, "date": day, "look": told.look,
-                                      "covered": "; ".join(covered), "purpose": "all", "read_from": read_from})  # fmt: skip
+            tables["surveys"].append(
+                {
+                    "survey": name,
+                    "block": block,
+                    "date": day,
+                    "look": told.look,
+                    "covered": "; ".join(covered),
+                    "purpose": "all",
+                    "read_from": read_from,
+                }
+            )
         cases = sum(meaning == "case" for _, meaning in own)
         account.append(f"{day}: {sum(len(p) for p in seen.values())} plants scouted, {cases} cases")
     return account, behind
@@ -303,9 +333,15 @@ def _surveys(
 
 def _finding(plant: ListedPlant, sheet: Worksheet, told: ColumnMap) -> dict[str, Any]:
     return {
-        "block": plant.block, "row": plant.row, "position": str(plant.position), "date": plant.day, "symptom": told.symptom,
-        "class": plant.status if told.scale else "", "scale": told.scale, "read_from": f"{sheet.file}:{plant.line}",
-    }  # fmt: skip
+        "block": plant.block,
+        "row": plant.row,
+        "position": str(plant.position),
+        "date": plant.day,
+        "symptom": told.symptom,
+        "class": plant.status if told.scale else "",
+        "scale": told.scale,
+        "read_from": f"{sheet.file}:{plant.line}",
+    }
 
 
 def _changed_plant(

@@ -201,9 +201,10 @@ def _claimed_twice(
     twice: Mapping[str, Mapping[Meaning, Rule]], words: Mapping[str, str], column: str, file: str
 ) -> str:
     parts = [
-        f"{words[key]!r} by " + " and ".join(f"{OPTIONS[meaning]} {shlex.quote(rule.text)}" for meaning, rule in rules.items())
+        f"{words[key]!r} by "
+        + " and ".join(f"{OPTIONS[meaning]} {shlex.quote(rule.text)}" for meaning, rule in rules.items())
         for key, rules in twice.items()
-    ]  # fmt: skip
+    ]
     return (
         f"{file}: two rules claim the same word of column {column}: {'; '.join(parts)}; expected: one meaning a word "
         "(name the words of a meaning singly where a rule like >0 or != takes in too many; each option may be repeated)"

@@ -96,7 +96,9 @@ def _read(path: Path, *, keep_place: bool) -> Photo:
         ArithmeticError,
         PIL.Image.DecompressionBombError,
     ) as error:
-        raise FileError(f"{path.name} is damaged, and is no photo that can be read ({error}): take it from the camera again") from error  # fmt: skip
+        raise FileError(
+            f"{path.name} is damaged, and is no photo that can be read ({error}): take it from the camera again"
+        ) from error
 
 
 def _decoded(raw: bytes, kind: str, name: str, *, keep_place: bool) -> Photo:
@@ -105,7 +107,9 @@ def _decoded(raw: bytes, kind: str, name: str, *, keep_place: bool) -> Photo:
     Image.MAX_IMAGE_PIXELS = MOST_PIXELS
     with Image.open(io.BytesIO(raw), formats=[kind]) as image:
         if image.width * image.height > MOST_PIXELS:
-            raise FileError(f"{name} has {image.width} x {image.height} pixels, more than {MOST_PIXELS // 1_000_000} million: save it smaller")  # fmt: skip
+            raise FileError(
+                f"{name} has {image.width} x {image.height} pixels, more than {MOST_PIXELS // 1_000_000} million: save it smaller"
+            )
         exif = image.getexif()
         taken = _moment(str(exif.get_ifd(_DETAILS).get(_TAKEN) or exif.get(_WRITTEN) or ""))
         if kind == "JPEG" and max(image.size) <= LONGEST_SIDE and len(raw) <= MOST_KEPT and is_plain(raw):

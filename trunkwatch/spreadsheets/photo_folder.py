@@ -42,7 +42,9 @@ def keep_in_folder(folder: Path, data: bytes) -> bool:
     try:
         (folder / FOLDER).mkdir(exist_ok=True)
     except OSError as error:
-        raise FileError(f"{folder / FOLDER} cannot be made: {error.strerror}; change the permissions of {folder}") from error  # fmt: skip
+        raise FileError(
+            f"{folder / FOLDER} cannot be made: {error.strerror}; change the permissions of {folder}"
+        ) from error
     replace_file(folder / FOLDER / f"{mark}.jpg", data)
     return True
 
@@ -70,5 +72,7 @@ def drop_from_folder(folder: Path, sha256: str) -> int:
         many = path.stat().st_size
         path.unlink()
     except OSError as error:
-        raise FileError(f"{path} cannot be removed: {error.strerror}; change the permissions of {path.parent}") from error  # fmt: skip
+        raise FileError(
+            f"{path} cannot be removed: {error.strerror}; change the permissions of {path.parent}"
+        ) from error
     return many

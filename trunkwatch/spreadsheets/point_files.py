@@ -110,8 +110,10 @@ def _of_table(path: Path, crs: str) -> PointFile:
     there = np.isfinite(values[:, :2]).all(axis=1)
     if not there.any():
         shown = lines[1][: len(headings)] if len(lines) > 1 else "nothing below the headings"
-        raise FileError(f"{path.name}: no line has two numbers in {headings[columns[0]]} and {headings[columns[1]]} (the first has {shown}); "
-                        "expected: numbers such as 7.812345")  # fmt: skip
+        raise FileError(
+            f"{path.name}: no line has two numbers in {headings[columns[0]]} and {headings[columns[1]]} (the first has {shown}); "
+            "expected: numbers such as 7.812345"
+        )
     known = values[there]
     accuracy = float(np.nanmedian(known[:, 2])) if len(columns) > 2 and np.isfinite(known[:, 2]).any() else math.nan
     return PointFile(_to_degrees(known[:, :2], given, path.name), [], accuracy, int((~there).sum()))

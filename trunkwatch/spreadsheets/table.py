@@ -49,15 +49,28 @@ def read_table(sheet: Worksheet, table_name: str) -> tuple[pd.DataFrame, list[Fa
     ]
     if sheet.headings and missing:
         faults.append(
-            Fault("fault", f"the heading {missing[0]} is missing", sheet.file, sheet.heading_at,
-                  expected=", ".join(c.name for c in table.columns if c.required), lines=len(sheet.lines))
-        )  # fmt: skip
+            Fault(
+                "fault",
+                f"the heading {missing[0]} is missing",
+                sheet.file,
+                sheet.heading_at,
+                expected=", ".join(c.name for c in table.columns if c.required),
+                lines=len(sheet.lines),
+            )
+        )
         return frame_of(table_name, []), faults
-    values = {number: _column(sheet, number, column, factor, faults)
-              for number, (column, factor) in columns.items()}  # fmt: skip
+    values = {number: _column(sheet, number, column, factor, faults) for number, (column, factor) in columns.items()}
     if table_name == "weather" and (hot := [fault for fault in faults if _is_hot(fault)])[_FEW_HOT:]:
-        told = Fault("fault", f"{len(hot)} temperatures are warmer than any ever measured on earth: this looks like Fahrenheit", sheet.file, hot[0].line,
-                     hot[0].column, hot[0].value, "Celsius; `trunkwatch load ... --table weather --units F` turns it", lines=len(sheet.lines))  # fmt: skip
+        told = Fault(
+            "fault",
+            f"{len(hot)} temperatures are warmer than any ever measured on earth: this looks like Fahrenheit",
+            sheet.file,
+            hot[0].line,
+            hot[0].column,
+            hot[0].value,
+            "Celsius; `trunkwatch load ... --table weather --units F` turns it",
+            lines=len(sheet.lines),
+        )
         return frame_of(table_name, []), [*(fault for fault in faults if not _is_hot(fault)), told]
     bad = {fault.line for fault in faults if fault.weight == "fault" and fault.line}
     if table_name in ("blocks", "rows"):
@@ -110,9 +123,16 @@ def _without_headings(sheet: Worksheet, faults: list[Fault]) -> None:
         else:
             faults[:] = [fault for fault in faults if fault.line < line]
             faults.append(
-                Fault("fault", "a second table begins here", sheet.file, line, value=", ".join(str(c) for c in cells if c),
-                      expected="each table on a sheet or in a file of its own", lines=len(sheet.lines) - place)
-            )  # fmt: skip
+                Fault(
+                    "fault",
+                    "a second table begins here",
+                    sheet.file,
+                    line,
+                    value=", ".join(str(c) for c in cells if c),
+                    expected="each table on a sheet or in a file of its own",
+                    lines=len(sheet.lines) - place,
+                )
+            )
             break
     sheet.lines = kept
 

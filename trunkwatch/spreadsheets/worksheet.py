@@ -138,8 +138,12 @@ def csv_lines(path: Path, raw: bytes | None = None) -> tuple[Worksheet, list[tup
         raise FileError(f"{path.name} cannot be read: {error.strerror}") from error
     for start, what in _NO_TEXT.items():
         if raw.startswith(start):
-            told = Fault("fault", f"the file is {what}, no CSV file whatever its name", path.name,
-                         expected="its right ending, or the sheet saved as .xlsx or CSV")  # fmt: skip
+            told = Fault(
+                "fault",
+                f"the file is {what}, no CSV file whatever its name",
+                path.name,
+                expected="its right ending, or the sheet saved as .xlsx or CSV",
+            )
             return Worksheet(path.name, path.stem, [], [], [told]), []
     text, encoding, faults = _decode(raw, path.name)
     if "\0" in text:
@@ -252,9 +256,15 @@ def _even(sheet: Worksheet) -> None:
         surplus = [cell for cell in cells[width:] if cell is not None and str(cell).strip()]
         if surplus:
             sheet.faults.append(
-                Fault("fault", f"the line has {len(cells)} cells", sheet.file, line, value=str(surplus[0]),
-                      expected=f"{width}, as many as headings; put text with a comma in quotation marks")
-            )  # fmt: skip
+                Fault(
+                    "fault",
+                    f"the line has {len(cells)} cells",
+                    sheet.file,
+                    line,
+                    value=str(surplus[0]),
+                    expected=f"{width}, as many as headings; put text with a comma in quotation marks",
+                )
+            )
         sheet.lines[number] = (line, (cells + [None] * width)[:width])
 
 
@@ -325,10 +335,17 @@ def _formulas_without_result(path: Path, page: Any, sheet: Worksheet) -> list[Fa
         return []
     taken = {line for line, _ in sheet.lines}
     return [
-        Fault("fault", "the result of this formula was not saved in the file", sheet.file, int(line), column.decode(),
-              expected="open and save the file in your spreadsheet program, or paste the values")
-        for column, line in _NO_RESULT.findall(raw) if int(line) in taken
-    ]  # fmt: skip
+        Fault(
+            "fault",
+            "the result of this formula was not saved in the file",
+            sheet.file,
+            int(line),
+            column.decode(),
+            expected="open and save the file in your spreadsheet program, or paste the values",
+        )
+        for column, line in _NO_RESULT.findall(raw)
+        if int(line) in taken
+    ]
 
 
 def refuse_packed(path: Path) -> None:

@@ -97,8 +97,12 @@ def fit_beta_binomial(x: NDArray[np.int64], n: NDArray[np.int64]) -> BetaBinomia
         return -float((betaln(x + a, n - x + b) - betaln(a, b)).sum())
 
     start = math.log(mean / (1 - mean))
-    tries = [minimize(loss, [start, math.log(t)], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000})
-             for t in (0.02, 0.3)]  # fmt: skip
+    tries = [
+        minimize(
+            loss, [start, math.log(t)], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000}
+        )
+        for t in (0.02, 0.3)
+    ]
     best = min(tries, key=lambda found_: float(found_.fun))
     reached = choose - float(best.fun)
     ratio = 2 * (reached - plain)

@@ -193,9 +193,19 @@ def of_counts(x: NDArray[np.int64], n: NDArray[np.int64]) -> Dispersion:
     rho = _anova_icc(x, n)
     mean_size = total / groups
     return Dispersion(
-        index, float(ndtr(-z)), z, chi, rho, max(1.0, 1 + rho * (mean_size - 1)), groups, mean_size, found, total,
-        fit_beta_binomial(x, n), "",
-    )  # fmt: skip
+        index,
+        float(ndtr(-z)),
+        z,
+        chi,
+        rho,
+        max(1.0, 1 + rho * (mean_size - 1)),
+        groups,
+        mean_size,
+        found,
+        total,
+        fit_beta_binomial(x, n),
+        "",
+    )
 
 
 def _no_test(groups: int, total: int, found: int, n: NDArray[np.int64]) -> str:

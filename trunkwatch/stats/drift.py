@@ -143,16 +143,22 @@ def observer_drift(periods: Iterable[Period]) -> ObserverDrift:
     kept = [one for one in periods if one.enough]
     if len(kept) < 2:
         return ObserverDrift(
-            None, None, None, None,
+            None,
+            None,
+            None,
+            None,
             f"two seasons or months with {FEWEST_EACH} cases and {FEWEST_EACH} vines without, each scouted twice by "
             "the same two people, are needed",
-        )  # fmt: skip
+        )
     *earlier, now = kept
     span = earlier[0].label if len(earlier) == 1 else f"{earlier[0].label} to {earlier[-1].label}"
     before = Period(
-        span, sum(p.both for p in earlier), sum(p.first_only for p in earlier),
-        sum(p.second_only for p in earlier), sum(p.neither for p in earlier),
-    )  # fmt: skip
+        span,
+        sum(p.both for p in earlier),
+        sum(p.first_only for p in earlier),
+        sum(p.second_only for p in earlier),
+        sum(p.neither for p in earlier),
+    )
     return ObserverDrift(before, now, _change(before.again, now.again), _change(before.more, now.more))
 
 

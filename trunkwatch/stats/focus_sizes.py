@@ -186,12 +186,22 @@ def foci(
     tested = null.size > 0
     mean = null.mean(axis=0) if tested else np.full(3, math.nan)
     return Foci(
-        count, permutation_pvalue(count, null[:, 0], "less") if tested else math.nan, float(mean[0]),
-        single, float(mean[1]), largest, float(mean[2]),
+        count,
+        permutation_pvalue(count, null[:, 0], "less") if tested else math.nan,
+        float(mean[0]),
+        single,
+        float(mean[1]),
+        largest,
+        float(mean[2]),
         permutation_pvalue(largest, null[:, 2], "greater") if tested else math.nan,
-        n_cases / count if count else math.nan, n_cases, n_vines, found,
-        reason or ("" if tested else "no permutations asked for"), labels, null[:, 0],
-    )  # fmt: skip
+        n_cases / count if count else math.nan,
+        n_cases,
+        n_vines,
+        found,
+        reason or ("" if tested else "no permutations asked for"),
+        labels,
+        null[:, 0],
+    )
 
 
 def _components(marked: NDArray[np.bool_], structure: NDArray[np.bool_]) -> tuple[NDArray[np.int64], tuple[Focus, ...]]:
@@ -206,11 +216,13 @@ def _components(marked: NDArray[np.bool_], structure: NDArray[np.bool_]) -> tupl
     boxes = ndimage.find_objects(raw)
     found = tuple(
         Focus(
-            place + 1, int(sizes[old]),
-            (boxes[old][0].start, boxes[old][0].stop - 1), (boxes[old][1].start, boxes[old][1].stop - 1),
+            place + 1,
+            int(sizes[old]),
+            (boxes[old][0].start, boxes[old][0].stop - 1),
+            (boxes[old][1].start, boxes[old][1].stop - 1),
         )
         for place, old in enumerate(order.tolist())
-    )  # fmt: skip
+    )
     return rename[raw], found
 
 

@@ -422,10 +422,12 @@ def join_orders(
         part.shifts = [dr * part.stride + ds for dr, ds in group if dr < mask.shape[0] and abs(ds) < mask.shape[1]]
         separate.append(part)
     chance = generator(rng)
-    null = np.concatenate([
-        np.column_stack([part.count(found) for part in separate])
-        for found in block.batches(counts[0].n_cases, permutations, chance)
-    ])  # fmt: skip
+    null = np.concatenate(
+        [
+            np.column_stack([part.count(found) for part in separate])
+            for found in block.batches(counts[0].n_cases, permutations, chance)
+        ]
+    )
     mean = np.array([counts[i].expected_case_case for i in usable])
     deviation = np.sqrt([counts[i].variance_case_case for i in usable])
     largest = ((null - mean) / deviation).max(axis=1)

@@ -156,10 +156,20 @@ def lag_pairs(
         null = _largest(mask, n_cases, take, mean, deviation, use, permutations, generator(rng))
     top = float(np.nanmax(z)) if use.any() else math.nan
     return LagPairs(
-        top, permutation_pvalue(top, null) if null.size else math.nan,
-        float(np.quantile(null, 0.95)) if null.size else math.nan, n_cases, n_vines, max_rows, max_stations,
-        reason or ("" if null.size else "no permutations asked for"), observed, mean, z, ratio, null,
-    )  # fmt: skip
+        top,
+        permutation_pvalue(top, null) if null.size else math.nan,
+        float(np.quantile(null, 0.95)) if null.size else math.nan,
+        n_cases,
+        n_vines,
+        max_rows,
+        max_stations,
+        reason or ("" if null.size else "no permutations asked for"),
+        observed,
+        mean,
+        z,
+        ratio,
+        null,
+    )
 
 
 def _no_test(cases: int, vines: int, use: NDArray[np.bool_]) -> str:

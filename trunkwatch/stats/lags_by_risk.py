@@ -99,16 +99,38 @@ def lag_pairs_by_risk(
     lost = np.full(observed.shape, math.nan)
     if reason:
         return LagPairs(
-            math.nan, math.nan, math.nan, n_cases, n_vines, take.rows, take.stations, reason,
-            observed, lost, lost, lost, np.empty(0),
-        )  # fmt: skip
+            math.nan,
+            math.nan,
+            math.nan,
+            n_cases,
+            n_vines,
+            take.rows,
+            take.stations,
+            reason,
+            observed,
+            lost,
+            lost,
+            lost,
+            np.empty(0),
+        )
     expected = _by_product(chances, n_cases, take) if groups is None else _inside_strata(marked, mask, groups, take)
     ratio = np.divide(observed, expected, out=lost.copy(), where=(expected > 1e-9) & take.half)
     if not permutations:
         return LagPairs(
-            math.nan, math.nan, math.nan, n_cases, n_vines, take.rows, take.stations, "no permutations asked for",
-            observed, expected, lost, ratio, np.empty(0),
-        )  # fmt: skip
+            math.nan,
+            math.nan,
+            math.nan,
+            n_cases,
+            n_vines,
+            take.rows,
+            take.stations,
+            "no permutations asked for",
+            observed,
+            expected,
+            lost,
+            ratio,
+            np.empty(0),
+        )
     chance = generator(rng)
     if groups is not None:
         drawn = stratified_labellings(marked[mask], groups[mask], permutations, chance)
@@ -122,15 +144,37 @@ def lag_pairs_by_risk(
     z = _standard(np.concatenate(pairs), take.half)
     if np.isnan(z).all():
         return LagPairs(
-            math.nan, math.nan, math.nan, n_cases, n_vines, take.rows, take.stations, "no two vines lie at any of the lags",
-            observed, expected, lost, ratio, np.empty(0),
-        )  # fmt: skip
+            math.nan,
+            math.nan,
+            math.nan,
+            n_cases,
+            n_vines,
+            take.rows,
+            take.stations,
+            "no two vines lie at any of the lags",
+            observed,
+            expected,
+            lost,
+            ratio,
+            np.empty(0),
+        )
     largest = np.nanmax(z.reshape(len(z), -1), axis=1)
     null = largest[1:]
     return LagPairs(
-        float(largest[0]), permutation_pvalue(float(largest[0]), null), float(np.quantile(null, 0.95)), n_cases, n_vines,
-        take.rows, take.stations, "", observed, expected, z[0], ratio, null,
-    )  # fmt: skip
+        float(largest[0]),
+        permutation_pvalue(float(largest[0]), null),
+        float(np.quantile(null, 0.95)),
+        n_cases,
+        n_vines,
+        take.rows,
+        take.stations,
+        "",
+        observed,
+        expected,
+        z[0],
+        ratio,
+        null,
+    )
 
 
 def _checked_risk(risk: ArrayLike, mask: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -112,9 +112,15 @@ def local_count(cases: ArrayLike, vines: ArrayLike, *, joins: Joins = "queen", o
     corrected = holm_of(pvalues)
     shape = marked.shape
     return LocalCount(
-        int(near[flat].max(initial=0)), float(np.nanmin(corrected)) if not reason else math.nan, n_cases, n_vines, reason,
-        counts, pvalues.reshape(shape), corrected.reshape(shape),
-    )  # fmt: skip
+        int(near[flat].max(initial=0)),
+        float(np.nanmin(corrected)) if not reason else math.nan,
+        n_cases,
+        n_vines,
+        reason,
+        counts,
+        pvalues.reshape(shape),
+        corrected.reshape(shape),
+    )
 
 
 def _tail(draws: int, seen: int, vines: int, cases: int) -> float:

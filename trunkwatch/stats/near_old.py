@@ -165,9 +165,24 @@ def new_near_old(
         law, least = _law(at, is_new, stratum)
         pvalue, method = max(exact_pvalue(statistic, np.arange(law.size), law, alternative), least), "exact"
     return NewNearOld(
-        statistic, expected, variance, z, pvalue, table, odds, low, high, _fisher(table),
-        int(is_new.sum()), int(before.sum()), int(risk.sum()), alternative, method, reason, law,
-    )  # fmt: skip
+        statistic,
+        expected,
+        variance,
+        z,
+        pvalue,
+        table,
+        odds,
+        low,
+        high,
+        _fisher(table),
+        int(is_new.sum()),
+        int(before.sum()),
+        int(risk.sum()),
+        alternative,
+        method,
+        reason,
+        law,
+    )
 
 
 def _check(before: NDArray[np.bool_], now: NDArray[np.bool_], risk: NDArray[np.bool_]) -> None:

@@ -145,9 +145,18 @@ def nearest_neighbour(
     means = np.concatenate(null) if null else nothing
     pvalue = permutation_pvalue(float(seen.mean()), means, alternative) if means.size else math.nan
     return NearestNeighbour(
-        float(seen.mean()), float(means.mean()) if means.size else math.nan, pvalue, n_cases, n_vines, alternative, "",
-        radii, (seen[:, None] <= radii).mean(axis=0), total / max(means.size, 1), means,
-    )  # fmt: skip
+        float(seen.mean()),
+        float(means.mean()) if means.size else math.nan,
+        pvalue,
+        n_cases,
+        n_vines,
+        alternative,
+        "",
+        radii,
+        (seen[:, None] <= radii).mean(axis=0),
+        total / max(means.size, 1),
+        means,
+    )
 
 
 def _ladder(shape: tuple[int, ...], row_m: float, vine_m: float) -> list[tuple[float, list[tuple[int, int]]]]:

@@ -240,28 +240,57 @@ def nearest_kind(
     if reason:
         nan = math.nan
         return NearestKind(
-            ((nan, nan), (nan, nan)), nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, nan,
-            n_cases, n_vines, alternative, reason, np.empty(0),
-        )  # fmt: skip
+            ((nan, nan), (nan, nan)),
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            nan,
+            n_cases,
+            n_vines,
+            alternative,
+            reason,
+            np.empty(0),
+        )
     at = np.argwhere(mask) * np.array([row_spacing, vine_spacing])
     found = nearest_weights(at, neighbours)
-    table = np.array([
-        [float(found.weight[(labels[found.of] == one) & (labels[found.to] == two)].sum()) for two in (True, False)]
-        for one in (True, False)
-    ])  # fmt: skip
+    table = np.array(
+        [
+            [float(found.weight[(labels[found.of] == one) & (labels[found.to] == two)].sum()) for two in (True, False)]
+            for one in (True, False)
+        ]
+    )
     mean, variance, free, free_variance, _, chi, chi_p = _judge(
         table[0, 0], table[1, 1], found.s0, found.s1, found.s2, n_cases, n_vines - n_cases
     )
     null = _null(found, n_cases, n_vines, permutations, generator(rng))
     return NearestKind(
-        ((table[0, 0], table[0, 1]), (table[1, 0], table[1, 1])), table[0, 0], mean, variance,
+        ((table[0, 0], table[0, 1]), (table[1, 0], table[1, 1])),
+        table[0, 0],
+        mean,
+        variance,
         _z(table[0, 0], mean, variance),
         permutation_pvalue(table[0, 0], null, alternative) if null.size else math.nan,
-        table[1, 1], free, _z(table[1, 1], free, free_variance), chi, chi_p,
+        table[1, 1],
+        free,
+        _z(table[1, 1], free, free_variance),
+        chi,
+        chi_p,
         _log_odds(table[0, 0], table[0, 1], n_cases - 1, n_vines - n_cases),
         _log_odds(table[1, 1], table[1, 0], n_vines - n_cases - 1, n_cases),
-        n_cases, n_vines, alternative, "", null,
-    )  # fmt: skip
+        n_cases,
+        n_vines,
+        alternative,
+        "",
+        null,
+    )
 
 
 def _null(found: Weights, cases: int, vines: int, permutations: int, rng: np.random.Generator) -> NDArray[np.float64]:

@@ -174,8 +174,11 @@ def fit_progress(new: Sequence[int], at_risk: Sequence[int], cumulative: Sequenc
     if not ((y > 0) & (y < 1)).all() or (k > n).any():
         raise ValueError("incidences between 0 and 1 and no more new cases than vines at risk are needed")
     pull: dict[Model, NDArray[np.float64]] = {
-        "exponential": y / (1 - y), "monomolecular": np.ones_like(y), "logistic": y, "gompertz": y * -np.log(y) / (1 - y),
-    }  # fmt: skip
+        "exponential": y / (1 - y),
+        "monomolecular": np.ones_like(y),
+        "logistic": y,
+        "gompertz": y * -np.log(y) / (1 - y),
+    }
     constant = float((gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)).sum())
     found = []
     for model, x in pull.items():

@@ -219,9 +219,25 @@ def recheck(first: ArrayLike, second: ArrayLike, *, cases: int, vines: int, othe
     value, low, high = (math.nan,) * 3 if reason else _corrected(missed, share, cases)
     kappa, kappa_low, kappa_high = _kappa(a, b, c, d)
     return Recheck(
-        a, b, c, d, incidence(a + d, a + b + c + d), kappa, kappa_low, kappa_high, incidence(a, a + b),
-        1 / (1 + missed[0]), 1 / (1 + missed[2]), 1 / (1 + missed[1]), value, low, high, reason, len(looks) - 1, seen,
-    )  # fmt: skip
+        a,
+        b,
+        c,
+        d,
+        incidence(a + d, a + b + c + d),
+        kappa,
+        kappa_low,
+        kappa_high,
+        incidence(a, a + b),
+        1 / (1 + missed[0]),
+        1 / (1 + missed[2]),
+        1 / (1 + missed[1]),
+        value,
+        low,
+        high,
+        reason,
+        len(looks) - 1,
+        seen,
+    )
 
 
 def _enough(own: Twice, others: Iterable[Twice]) -> list[Twice]:

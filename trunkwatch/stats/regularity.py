@@ -176,11 +176,21 @@ def regularity_distance(
     local[mask], held[mask] = sign * index[0], sign * _held(drawn, flows)
     expected = float(null.mean())
     return RegularityDistance(
-        distance / expected, permutation_pvalue(distance, null, alternative), distance, expected,
-        float(patches[0]), permutation_pvalue(float(patches[0]), patches[1:], alternative),
-        float(gaps[0]), permutation_pvalue(float(gaps[0]), gaps[1:], alternative),
-        int(values.sum()), values.size, "", local, held, null,
-    )  # fmt: skip
+        distance / expected,
+        permutation_pvalue(distance, null, alternative),
+        distance,
+        expected,
+        float(patches[0]),
+        permutation_pvalue(float(patches[0]), patches[1:], alternative),
+        float(gaps[0]),
+        permutation_pvalue(float(gaps[0]), gaps[1:], alternative),
+        int(values.sum()),
+        values.size,
+        "",
+        local,
+        held,
+        null,
+    )
 
 
 def _no_test(values: NDArray[np.int64]) -> str:

@@ -194,9 +194,16 @@ def season_against_others(
     )
     shift = (math.sqrt(brings * expected + 0.375) - middle) / spread
     return AgainstOthers(
-        int(k[at]), expected, float(k[at]) / expected, low, high, max(float(stdtr(degrees, -t)), 1e-12),
-        float(stdtr(degrees, shift - reach)), int(others.size), "",
-    )  # fmt: skip
+        int(k[at]),
+        expected,
+        float(k[at]) / expected,
+        low,
+        high,
+        max(float(stdtr(degrees, -t)), 1e-12),
+        float(stdtr(degrees, shift - reach)),
+        int(others.size),
+        "",
+    )
 
 
 def _checked(

@@ -203,9 +203,13 @@ def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
     last = cases[-1] / vines[-1] if seasons and vines[-1] else math.nan
     if seasons < ENOUGH_SEASONS or not all(vines):
         return Swing(
-            "cannot tell", last, math.nan, math.nan, seasons,
+            "cannot tell",
+            last,
+            math.nan,
+            math.nan,
+            seasons,
             f"With {seasons} counted season{'s' if seasons != 1 else ''} we {CANNOT_TELL}.",
-        )  # fmt: skip
+        )
     k, n = np.asarray(cases, dtype=float), np.asarray(vines, dtype=float)
     odds = np.log((k + 0.5) / (n - k + 0.5))
     steps = np.diff(odds)
@@ -221,6 +225,10 @@ def usual_swing(cases: Sequence[int], vines: Sequence[int]) -> Swing:
     else:
         sentence = f"The last season ({100 * last:.1f} %) is a normal year-to-year swing"
     return Swing(
-        "outside" if outside else "inside", last, low, high, seasons,
+        "outside" if outside else "inside",
+        last,
+        low,
+        high,
+        seasons,
         f"{sentence} ({100 * low:.1f} to {100 * high:.1f} %).",
-    )  # fmt: skip
+    )

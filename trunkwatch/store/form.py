@@ -100,8 +100,13 @@ def form_faults(db: sqlite3.Connection, file: str) -> Form:
 
 
 def _table(
-    db: sqlite3.Connection, new: sqlite3.Connection, file: str, table: str, there: dict[str, tuple[str, str, str]], form: Form
-) -> None:  # fmt: skip
+    db: sqlite3.Connection,
+    new: sqlite3.Connection,
+    file: str,
+    table: str,
+    there: dict[str, tuple[str, str, str]],
+    form: Form,
+) -> None:
     kind = there.get(table, ("",))[0]
     if kind != "table":
         what = f"table {table!r} is gone" if not kind else f"{table!r} is a {kind}, no table"
@@ -117,7 +122,18 @@ def _table(
             )
             continue
         other = f"; new in it: {', '.join(extra)}" if extra else ""
-        form.faults.append(Fault("fault", f"table {table} has no column of that name: taken out, or renamed{other}", file, 0, name, "", UNDO, lines=0))  # fmt: skip
+        form.faults.append(
+            Fault(
+                "fault",
+                f"table {table} has no column of that name: taken out, or renamed{other}",
+                file,
+                0,
+                name,
+                "",
+                UNDO,
+                lines=0,
+            )
+        )
     for name in extra:
         form.settled.append(
             Fault(
@@ -132,7 +148,18 @@ def _table(
     strict = {str(row[1]): bool(row[5]) for row in db.execute("PRAGMA main.table_list")}
     wrong = [name for name in should if name in has and has[name] != should[name]]
     for name in wrong:
-        form.settled.append(Fault("fault", f"table {table} has another kind of column here", file, 0, name, has[name].kind, f"{should[name].kind}; {ACCEPT}", lines=0))  # fmt: skip
+        form.settled.append(
+            Fault(
+                "fault",
+                f"table {table} has another kind of column here",
+                file,
+                0,
+                name,
+                has[name].kind,
+                f"{should[name].kind}; {ACCEPT}",
+                lines=0,
+            )
+        )
     if not wrong and not strict.get(table, True):
         form.settled.append(
             Fault(
@@ -161,7 +188,15 @@ def _around(
                 )
     for name, (kind, changed, _) in there.items():
         if kind == "trigger" and changed in (*TABLES, *_OWN):
-            form.settled.append(Fault("fault", f"{name!r} changes records of {changed} by itself (a trigger that another program made)", file, expected=f"{ACCEPT}: it is taken out", lines=0))  # fmt: skip
+            form.settled.append(
+                Fault(
+                    "fault",
+                    f"{name!r} changes records of {changed} by itself (a trigger that another program made)",
+                    file,
+                    expected=f"{ACCEPT}: it is taken out",
+                    lines=0,
+                )
+            )
     for name in _OWN:
         if name not in there:
             form.settled.append(Fault("fault", f"table {name!r} is gone", file, expected=ACCEPT, lines=0))
@@ -174,9 +209,13 @@ def _bare(sql: str) -> str:
 
 
 def _drawn(
-    db: sqlite3.Connection, new: sqlite3.Connection, there: dict[str, tuple[str, str, str]],
-    should: dict[str, tuple[str, str, str]], file: str, form: Form,
-) -> None:  # fmt: skip
+    db: sqlite3.Connection,
+    new: sqlite3.Connection,
+    there: dict[str, tuple[str, str, str]],
+    should: dict[str, tuple[str, str, str]],
+    file: str,
+    form: Form,
+) -> None:
     """Find what is wrong with the tables of the layers, and with how they are registered."""
     wrong = []
     for name in (*_GPKG, *_DRAWN):
@@ -194,7 +233,16 @@ def _drawn(
     for pragma, number in (("application_id", APPLICATION_ID), ("user_version", USER_VERSION)):
         found = db.execute(f"PRAGMA {pragma}").fetchone()[0]
         if found != number:
-            form.settled.append(Fault("fault", f"the head of the file has another {pragma}", file, value=str(found), expected=f"{number}; {ACCEPT}", lines=0))  # fmt: skip
+            form.settled.append(
+                Fault(
+                    "fault",
+                    f"the head of the file has another {pragma}",
+                    file,
+                    value=str(found),
+                    expected=f"{number}; {ACCEPT}",
+                    lines=0,
+                )
+            )
 
 
 _REGISTERED = (
@@ -300,10 +348,25 @@ def _others_registered(db: sqlite3.Connection) -> list[tuple[str, Sequence[tuple
     marks = ", ".join("?" * len(ours))
     kept: list[tuple[str, Sequence[tuple[object, ...]]]] = []
     for table, names, where, values in (
-        ("gpkg_spatial_ref_sys", "srs_name, srs_id, organization, organization_coordsys_id, definition, description", "srs_id NOT IN (-1, 0, 4326)", ()),
-        ("gpkg_contents", "table_name, data_type, identifier, description, last_change, min_x, min_y, max_x, max_y, srs_id", f"table_name NOT IN ({marks})", ours),
-        ("gpkg_geometry_columns", "table_name, column_name, geometry_type_name, srs_id, z, m", f"table_name NOT IN ({marks})", ours),
-    ):  # fmt: skip
+        (
+            "gpkg_spatial_ref_sys",
+            "srs_name, srs_id, organization, organization_coordsys_id, definition, description",
+            "srs_id NOT IN (-1, 0, 4326)",
+            (),
+        ),
+        (
+            "gpkg_contents",
+            "table_name, data_type, identifier, description, last_change, min_x, min_y, max_x, max_y, srs_id",
+            f"table_name NOT IN ({marks})",
+            ours,
+        ),
+        (
+            "gpkg_geometry_columns",
+            "table_name, column_name, geometry_type_name, srs_id, z, m",
+            f"table_name NOT IN ({marks})",
+            ours,
+        ),
+    ):
         with contextlib.suppress(sqlite3.DatabaseError):
             rows = db.execute(f"SELECT {names} FROM {table} WHERE {where}", values).fetchall()
             holes = ", ".join("?" * len(names.split(", ")))

@@ -222,5 +222,6 @@ def read_conditions(db: sqlite3.Connection, block: str) -> list[tuple[object, ..
     """Return the conditions of a block: row, position, season, condition, looked at."""
     return db.execute(
         "SELECT v.row, v.position, c.season, c.condition, c.looked_at FROM map_vines v "
-        "JOIN map_condition c ON c.vine = v.fid WHERE v.block = ?", (block,)
-    ).fetchall()  # fmt: skip
+        "JOIN map_condition c ON c.vine = v.fid WHERE v.block = ?",
+        (block,),
+    ).fetchall()

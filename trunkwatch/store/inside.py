@@ -132,7 +132,13 @@ def _is_as_written(inside: Inside) -> bool:
 
 
 def _lost_last(file: str) -> Fault:
-    return Fault("note", "nothing was changed in it that can be seen: where no other program had it open, the latest entries of the log are lost on the disk", file, expected="look whether the last record that you wrote is there", lines=0)  # fmt: skip
+    return Fault(
+        "note",
+        "nothing was changed in it that can be seen: where no other program had it open, the latest entries of the log are lost on the disk",
+        file,
+        expected="look whether the last record that you wrote is there",
+        lines=0,
+    )
 
 
 def _text(raw: bytes) -> str:
@@ -190,18 +196,37 @@ def _log_faults(log: Log, file: str) -> list[Fault]:
             )
         )
     if log.half:
-        out.append(Fault("note", "an entry in the log was begun and not finished: a program was ended over it before it said that it was done", file, expected="look whether the last record that you wrote is there", lines=0))  # fmt: skip
+        out.append(
+            Fault(
+                "note",
+                "an entry in the log was begun and not finished: a program was ended over it before it said that it was done",
+                file,
+                expected="look whether the last record that you wrote is there",
+                lines=0,
+            )
+        )
     return out
 
 
 def _lost_frames(count: int, file: str) -> Fault:
     many = f"{count} entries that waited in the log were" if count > 1 else "1 entry that waited in the log was"
-    return Fault("fault", f"{many} damaged on the disk and cannot be read", file, expected="enter again what you wrote last and miss; then `trunkwatch check FILE --accept`", lines=0)  # fmt: skip
+    return Fault(
+        "fault",
+        f"{many} damaged on the disk and cannot be read",
+        file,
+        expected="enter again what you wrote last and miss; then `trunkwatch check FILE --accept`",
+        lines=0,
+    )
 
 
 def _take(
-    db: sqlite3.Connection, inside: Inside, file: str, table: str, counts: Mapping[str, int], waiting: list[dict[str, Any]]
-) -> None:  # fmt: skip
+    db: sqlite3.Connection,
+    inside: Inside,
+    file: str,
+    table: str,
+    counts: Mapping[str, int],
+    waiting: list[dict[str, Any]],
+) -> None:
     names = TABLES[table].names
     has_seals = SEAL in columns_of(db, table)
     listed = ", ".join(["number", *(f'"{name}"' for name in names), SEAL if has_seals else "NULL"])
@@ -261,7 +286,15 @@ def _readable(
     named = list(lost.values())[:MOST_LOST]
     inside.faults += [Fault("fault", f"{which} cannot be read", file, expected=way, lines=0) for which in named]
     if len(lost) > len(named):
-        inside.faults.append(Fault("fault", f"{len(lost) - len(named):,} more records of {table} cannot be read", file, expected=way, lines=0))  # fmt: skip
+        inside.faults.append(
+            Fault(
+                "fault",
+                f"{len(lost) - len(named):,} more records of {table} cannot be read",
+                file,
+                expected=way,
+                lines=0,
+            )
+        )
     return [(number, *cells) for number, cells in sorted(found.rows.items())]
 
 
@@ -302,11 +335,24 @@ def _seal_faults(
 
 def _count_fault(table: str, missing: int, numbers: Sequence[int], file: str) -> Fault:
     if missing < 0:
-        return Fault("fault", f"table {table} has {-missing} sealed records more than were written: another program copied them", file, expected=f"{UNDO}; or {ACCEPT}", lines=0)  # fmt: skip
+        return Fault(
+            "fault",
+            f"table {table} has {-missing} sealed records more than were written: another program copied them",
+            file,
+            expected=f"{UNDO}; or {ACCEPT}",
+            lines=0,
+        )
     there = set(numbers)
     gaps = [str(number) for number in range(1, max(there, default=0)) if number not in there]
     which = (
         f" (running numbers {', '.join(gaps[:10])}{' ...' if len(gaps) > 10 else ''})" if gaps else " (the last ones)"
     )
     many = f"{missing} records of {table} are" if missing > 1 else f"1 record of {table} is"
-    return Fault("fault", f"{many} gone: taken out by another program, or lost on the disk", file, value=which.strip(" ()"), expected="take them from a copy of the file (`trunkwatch load FILE COPY`); or `trunkwatch check FILE --accept` if that was meant", lines=0)  # fmt: skip
+    return Fault(
+        "fault",
+        f"{many} gone: taken out by another program, or lost on the disk",
+        file,
+        value=which.strip(" ()"),
+        expected="take them from a copy of the file (`trunkwatch load FILE COPY`); or `trunkwatch check FILE --accept` if that was meant",
+        lines=0,
+    )

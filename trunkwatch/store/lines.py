@@ -273,7 +273,8 @@ class Lines:
     def links(self, table: str) -> pd.DataFrame:
         """Return id and target of all corrections of a table."""
         rows = [
-            row for source in self.sources(table)
+            row
+            for source in self.sources(table)
             for row in self._ask(f"SELECT id, corrects FROM {source} WHERE corrects <> ''")
-        ]  # fmt: skip
+        ]
         return pd.DataFrame(rows, columns=["id", "corrects"])

@@ -98,8 +98,15 @@ def strange_photo_files(db: sqlite3.Connection) -> list[str]:
     ]
     if wrong:
         return wrong
-    related = set(db.execute("SELECT base_table_name, related_table_name, relation_name, mapping_table_name FROM gpkgext_relations"))  # fmt: skip
-    known = {str(name) for (name,) in db.execute("SELECT table_name FROM gpkg_extensions WHERE extension_name = ?", (_EXTENSION,))}  # fmt: skip
+    related = set(
+        db.execute(
+            "SELECT base_table_name, related_table_name, relation_name, mapping_table_name FROM gpkgext_relations"
+        )
+    )
+    known = {
+        str(name)
+        for (name,) in db.execute("SELECT table_name FROM gpkg_extensions WHERE extension_name = ?", (_EXTENSION,))
+    }
     for base, mapping in MAPPINGS.items():
         if (base, TABLE, "media", mapping) not in related or mapping not in known:
             wrong.append(f"{mapping!r} is not registered as it should be")

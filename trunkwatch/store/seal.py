@@ -97,7 +97,14 @@ def _texts(cells: Sequence[object] | NDArray[Any], key: int) -> NDArray[np.uint6
 def _told(words: Iterable[object], key: int) -> NDArray[np.uint64]:
     """Return a number for each word, 0 for an empty one."""
     crc = zlib.crc32
-    marks = [0 if not word else crc(word.encode("utf-8", "surrogatepass"), key) if type(word) is str else crc(repr(word).encode(), ~key & 0xFFFFFFFF) for word in words]  # fmt: skip
+    marks = [
+        0
+        if not word
+        else crc(word.encode("utf-8", "surrogatepass"), key)
+        if type(word) is str
+        else crc(repr(word).encode(), ~key & 0xFFFFFFFF)
+        for word in words
+    ]
     told = np.array(marks, dtype=np.uint64)
     return np.where(told == 0, np.uint64(0), _spread((np.uint64(key) << np.uint64(32)) | told))
 

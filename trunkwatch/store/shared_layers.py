@@ -106,14 +106,18 @@ class SharedLayers(MapLayers, PhotoFiles):
             f"INSERT INTO {SCHEMA}.touched (grower, vineyard, block, stamp) "
             "SELECT %s, u.* FROM unnest(%s::text[], %s::text[], %s::text[]) AS u "
             "ON CONFLICT (grower, vineyard, block) DO UPDATE SET stamp = excluded.stamp",
-            self.grower, [one for one, _ in told], [one for _, one in told], [secrets.token_hex(8) for _ in told],
-        )  # fmt: skip
+            self.grower,
+            [one for one, _ in told],
+            [one for _, one in told],
+            [secrets.token_hex(8) for _ in told],
+        )
 
     def stale(self) -> list[Name]:
         """Return the blocks, as they are kept, whose layers are older than their records."""
         rows = self._run(
-            f"SELECT vineyard, block FROM {SCHEMA}.touched WHERE grower = %s AND drawn <> stamp AND block <> ''", self.grower
-        )  # fmt: skip
+            f"SELECT vineyard, block FROM {SCHEMA}.touched WHERE grower = %s AND drawn <> stamp AND block <> ''",
+            self.grower,
+        )
         return [(str(row[0]), str(row[1])) for row in rows]
 
     def undrawn(self) -> list[Name]:
@@ -135,10 +139,13 @@ class SharedLayers(MapLayers, PhotoFiles):
             self._run(
                 f"INSERT INTO {SCHEMA}.photo_files (grower, sha256, content_type, data) VALUES (%s, %s, %s, %s) "
                 "ON CONFLICT DO NOTHING",
-                self.grower, hashlib.sha256(data).hexdigest(), CONTENT_TYPE, data,
+                self.grower,
+                hashlib.sha256(data).hexdigest(),
+                CONTENT_TYPE,
+                data,
             ).rowcount
             for data in files
-        )  # fmt: skip
+        )
 
     def photo_file(self, sha256: str) -> bytes | None:
         """Return the bytes of a photo; None where they are not kept here, or are not what they were."""

@@ -95,7 +95,7 @@ def _verbs() -> Iterator[str]:
         "withdraw(grower text, purpose text)": (
             f"INSERT INTO {SCHEMA}.consents (grower, purpose, until) VALUES ($1, $2, current_date - 1)"
         ),
-    }  # fmt: skip
+    }
     for head, body in told.items():
         yield (
             f"CREATE OR REPLACE FUNCTION {SCHEMA}.{head} RETURNS void LANGUAGE plpgsql "

@@ -47,9 +47,11 @@ def _engine(url: str) -> "Engine":
     place = url, os.getpid()
     if place not in _ENGINES:
         _ENGINES[place] = create_engine(
-            url.replace("postgresql://", "postgresql+psycopg://", 1), hide_parameters=True, pool_pre_ping=True,
+            url.replace("postgresql://", "postgresql+psycopg://", 1),
+            hide_parameters=True,
+            pool_pre_ping=True,
             connect_args={"connect_timeout": ANSWER_S, "application_name": "trunkwatch"},
-        )  # fmt: skip
+        )
     return _ENGINES[place]
 
 

@@ -39,7 +39,9 @@ def spare_bytes(db: sqlite3.Connection, frames: Mapping[str, pd.DataFrame]) -> b
     copies = list(_frames(_behind(db)))
     for table, frame in frames.items():
         first = next_number(db, table)
-        copies += [framed({table: [{"number": number, **record}]}) for number, record in enumerate(records_of(frame), first)]  # fmt: skip
+        copies += [
+            framed({table: [{"number": number, **record}]}) for number, record in enumerate(records_of(frame), first)
+        ]
     room = max(SMALL, room_of(_length(db)))
     kept: list[bytes] = []
     for payload in reversed(copies):
@@ -84,7 +86,9 @@ def is_copy(table: str, spare: Record, number: int, as_read: Record, seal: objec
     seal : object
         What stands in the place of its seal.
     """
-    right, other = (int(seals_of(table, {name: [cell] for name, cell in one.items()}, [number])[0]) for one in (spare, as_read))  # fmt: skip
+    right, other = (
+        int(seals_of(table, {name: [cell] for name, cell in one.items()}, [number])[0]) for one in (spare, as_read)
+    )
     return right in (seal, other)
 
 

@@ -8,10 +8,9 @@ import logging
 import sqlite3
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
-from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
 import pandas as pd
@@ -27,11 +26,11 @@ from trunkwatch.store.geopackage import drop_spatial_indexes
 from trunkwatch.store.lines import Lines
 from trunkwatch.store.log import MOST_WAITING, empty_log, read_log, waiting_frames, waiting_records
 from trunkwatch.store.map_layers import MapLayers
-from trunkwatch.store.one_name import named_since, refuse_one_name_for_two
-from trunkwatch.store.outcome import Outcome, as_correction, provenance, values_of
+from trunkwatch.store.merging import Merging
+from trunkwatch.store.outcome import Outcome
 from trunkwatch.store.photo_files import PhotoFiles
 from trunkwatch.store.schema import create_tables
-from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, change_sealed, resealed
+from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, change_sealed
 from trunkwatch.store.spare import forget_spares, spare_bytes
 from trunkwatch.store.touched import change_counter, names_in, note_touched
 from trunkwatch.store.upgrade import give_vineyard
@@ -44,9 +43,9 @@ from trunkwatch.store.whole import (
     told_errors,
 )
 from trunkwatch.vineyard.block_names import AmbiguousNameError, Block, BlockNames, Name
-from trunkwatch.vineyard.named_records import named_records, with_vineyard
-from trunkwatch.vineyard.records import PROVENANCE, now_text, roots_of, standing
-from trunkwatch.vineyard.tables import TABLES, empty_frame, frame_of, records_of
+from trunkwatch.vineyard.named_records import named_records
+from trunkwatch.vineyard.records import now_text, roots_of, standing
+from trunkwatch.vineyard.tables import TABLES, empty_frame
 
 if TYPE_CHECKING:
     from trunkwatch.store.shared import SharedStore
@@ -62,7 +61,7 @@ def _shared() -> "type[SharedStore]":
     return SharedStore
 
 
-class Store(MapLayers, PhotoFiles):
+class Store(MapLayers, PhotoFiles, Merging):
     """Records of one vineyard.
 
     The caller opens the transaction (`with store.transaction():`) where several additions
@@ -172,10 +171,14 @@ class Store(MapLayers, PhotoFiles):
         refuse_read_only(where)
         with (
             shared_turn(
-                where, Path(path), begin=lambda: cls._to_append(where, Path(path)), end=Appending.end, more=Appending.has_room
+                where,
+                Path(path),
+                begin=lambda: cls._to_append(where, Path(path)),
+                end=Appending.end,
+                more=Appending.has_room,
             ) as appending,
             appending.part() as store,
-        ):  # fmt: skip
+        ):
             yield store
 
     @classmethod
@@ -321,45 +324,6 @@ class Store(MapLayers, PhotoFiles):
         own = np.array([roots.get(name, name) in corrected for name in found["id"]], dtype=bool)
         return found[own].reset_index(drop=True)
 
-    def merge(self, frames: Mapping[str, pd.DataFrame]) -> Outcome:
-        """Take the records of another store; what comes out is the same in any order of merging.
-
-        The outcome is a function of the set of records alone. Of records with one id and
-        different values the smallest by its values is the record, and every one of them stands
-        as a correction of it, so that the one written down last counts. Of equal records the
-        latest provenance is kept.
-
-        Parameters
-        ----------
-        frames : mapping of table name to DataFrame
-            All versions of all records of the other store, as it keeps them (`stored`).
-
-        Raises
-        ------
-        RecordError
-            If two blocks that are not one would have one name.
-        """
-        outcome = Outcome()
-        with self._one_transaction():
-            here = {table: self.stored(table) for table in ("blocks", "rows")}
-            for root, vineyard in named_since(here, frames):
-                self.give_vineyard([root], vineyard)
-            for root, vineyard in named_since(frames, here):
-                frames = with_vineyard(frames, [root], vineyard)
-            told = named_records(self.stored("blocks"), frames, self.stored, filled=True, current=True).frames
-            refuse_one_name_for_two({table: self.stored(table) for table in ("blocks", "rows")}, told)
-            for table in TABLES:
-                if table not in told or told[table].empty:
-                    continue
-                again, known = self._take_new(table, told[table], outcome)
-                changed = differences(table, known, again, self.names())
-                outcome.same[table] = len(again) - len(changed)
-                outcome.changed += changed
-                for record in self._to_merge(table, again, known):
-                    self._merge_one(table, record)
-        outcome.changed = [replace(one, stands=self._stands(one)) for one in outcome.changed]
-        return outcome
-
     def give_vineyard(self, roots: Sequence[str], vineyard: str) -> None:
         """Give blocks of a vineyard without a name, and all their records, its name.
 
@@ -379,65 +343,10 @@ class Store(MapLayers, PhotoFiles):
     def _give_vineyard(self, roots: Sequence[str], vineyard: str) -> None:
         give_vineyard(self._db, roots, vineyard)
 
-    def _stands(self, changed: Changed) -> dict[str, object]:
-        """Return what stands of a record that two files had with different values; nothing where it was taken back."""
-        now = records_of(standing(self.family(changed.table, [changed.id])))
-        return {name: now[0][name] for name in changed.values} if now else {}
-
-    def _to_merge(self, table: str, again: pd.DataFrame, known: pd.DataFrame) -> list[dict[str, Any]]:  # noqa: ARG002
-        """Return the records, all of them known, that may change what is kept."""
-        return records_of(again)
-
-    def _merge_one(self, table: str, there: dict[str, object]) -> None:
-        """Merge one record whose id is known."""
-        here = records_of(self._known(table, pd.Series([there["id"]])))[0]
-        if values_of(table, here) == values_of(table, there):
-            latest = max(here, there, key=provenance)
-            self._latest_provenance(table, latest)
-            self._latest_provenance(table, as_correction(table, latest))
-            return
-        for variant in (here, there):
-            correction = as_correction(table, variant)
-            if self._known(table, pd.Series([correction["id"]])).empty:
-                self._insert(table, frame_of(table, [correction]))
-            else:
-                self._latest_provenance(table, correction)
-        if values_of(table, there) < values_of(table, here):
-            self._take_out(table, here)
-            self._forget()
-            self._insert(table, frame_of(table, [there]))
-
-    def _take_out(self, table: str, record: Mapping[str, object]) -> None:
-        """Take a record out, for another of the same id."""
-        self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (record["id"],))
-        if self.path is not None:
-            change_sealed(self._db, table, -1)
-
     def _touch(self, names: set[Name]) -> None:
         """Note that records of some blocks changed."""
         if self.path is not None and not self._beside:
             note_touched(self._db, names)
-
-    def _latest_provenance(self, table: str, record: Mapping[str, object]) -> None:
-        """Keep the later of two provenances of one record; nothing where the record is not there.
-
-        Who wrote it later may have known what was written in between, and meant it all the same.
-        """
-        marks = provenance(record)
-        listed = ", ".join(PROVENANCE)
-        kept = SEAL if self.path is not None else "NULL"
-        rows = self._db.execute(
-            f'SELECT number, {kept}, {listed} FROM "{table}" WHERE id = ? AND (?, ?, ?) > ({listed})',
-            (record["id"], *marks),
-        ).fetchall()
-        for number, seal, *before in rows:
-            changed: dict[str, object] = dict(zip(PROVENANCE, marks, strict=True))
-            if seal is not None:
-                changed[SEAL] = resealed(table, seal, dict(zip(PROVENANCE, before, strict=True)), changed)
-            set_to = ", ".join(f"{name} = ?" for name in changed)
-            self._db.execute(f'UPDATE "{table}" SET {set_to} WHERE number = ?', (*changed.values(), number))
-        self._forget_spares()
-        self._touch(names_in({table: frame_of(table, [record])}))
 
     def _forget_spares(self) -> None:
         """Drop the second copies in the log: what they hold no longer stands so in the tables."""

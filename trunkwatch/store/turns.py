@@ -72,8 +72,14 @@ class Turns:
 
     @contextmanager
     def together(
-        self, name: Path, purpose: object, *, begin: Callable[[], Work], end: Callable[[Work], None], more: Callable[[Work], bool],
-    ) -> Iterator[Work]:  # fmt: skip
+        self,
+        name: Path,
+        purpose: object,
+        *,
+        begin: Callable[[], Work],
+        end: Callable[[Work], None],
+        more: Callable[[Work], bool],
+    ) -> Iterator[Work]:
         """Wait for a turn, which others with the same purpose may share who stand next in the line.
 
         Parameters

@@ -76,9 +76,12 @@ def connect_read(path: Path, *, any_version: bool = False, by_turns: bool = Fals
         if has_hot_journal(path):
             take_in(path)
         db = sqlite3.connect(
-            f"file:{quote(str(path.resolve()))}?mode=ro", uri=True, isolation_level=None, timeout=WAIT_S,
+            f"file:{quote(str(path.resolve()))}?mode=ro",
+            uri=True,
+            isolation_level=None,
+            timeout=WAIT_S,
             check_same_thread=not by_turns,
-        )  # fmt: skip
+        )
         db.execute("PRAGMA foreign_keys = ON")
         if by_turns:  # few lines wait beside the tables, and more come and go with every part of the turn
             db.execute("PRAGMA temp_store = MEMORY")

@@ -115,10 +115,17 @@ def survey_plan(season: BlockSeason, *, margin: float = 0.02, seed: int = 1) -> 
         at_most = 1.0 if found.cases else zero_limit(found.vines)
     before = min(int((looked > 0).sum()), int(here.size))
     return SurveyPlan(
-        block=history.block, last=season.season, margin=margin, rows=int(here.size), vines=vines, alike=alike, at_most=at_most,
+        block=history.block,
+        last=season.season,
+        margin=margin,
+        rows=int(here.size),
+        vines=vines,
+        alike=alike,
+        at_most=at_most,
         within_margin=walk(rows_for_margin(alike, margin) if alike else None),
-        doubling=walk(rows_for_doubling(alike, before) if alike else None), to_find=walk(to_find),
-    )  # fmt: skip
+        doubling=walk(rows_for_doubling(alike, before) if alike else None),
+        to_find=walk(to_find),
+    )
 
 
 def _by_row(grid: RowGrid, vines: NDArray[np.bool_]) -> NDArray[np.int64]:

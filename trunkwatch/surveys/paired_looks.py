@@ -190,15 +190,17 @@ class _Kind:
         cells = sorted(taken)
         before = {cell: [k for k in firsts if k.date <= taken[cell].date and cell in k.cells] for cell in cells}
         return SecondLooks(
-            season, self.look,
+            season,
+            self.look,
             np.array([cell in had[id(taken[cell])] for cell in cells], dtype=bool),
             np.array([cell in saw[id(taken[cell])] for cell in cells], dtype=bool),
             np.array([_days(before[cell], taken[cell]) for cell in cells], dtype=np.int64),
             tuple((_names(before[cell]), taken[cell].observer) for cell in cells),
             tuple(taken[cell].date[:7] for cell in cells),
-            int(whole.cases.sum()), int(whole.vines.sum()),
+            int(whole.cases.sum()),
+            int(whole.vines.sum()),
             sum(bool(whole.carried[cell]) for cell in covered),
-        )  # fmt: skip
+        )
 
     def _mask(self, cells: Iterable[Cell]) -> NDArray[np.bool_]:
         mask = np.zeros(self.grid.shape, dtype=bool)

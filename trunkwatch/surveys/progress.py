@@ -159,14 +159,27 @@ def _survey(key: tuple[str, int, str], looks: list[Look], reading: BlockReading)
     there = _Survey(reading, looks, season, kind)
     walks = tuple(
         Walk(
-            look.id, look.date, look.until, look.observer, look.covered, look.minutes, look.note, look.recorded_at,
+            look.id,
+            look.date,
+            look.until,
+            look.observer,
+            look.covered,
+            look.minutes,
+            look.note,
+            look.recorded_at,
             len(there.with_vine(look.cells)),
         )
         for look in looks
-    )  # fmt: skip
+    )
     return SurveyProgress(
-        name, season, kind, _purpose(looks[-1]), walks, tuple(there.rows()), tuple(there.oddities()),
-    )  # fmt: skip
+        name,
+        season,
+        kind,
+        _purpose(looks[-1]),
+        walks,
+        tuple(there.rows()),
+        tuple(there.oddities()),
+    )
 
 
 def _purpose(look: Look) -> str:
@@ -183,9 +196,10 @@ class _Survey:
         self.first, self.last = min(one.date for one in looks), max(one.until for one in looks)
         self.walked: set[Cell] = set().union(*(one.cells for one in looks))
         self.findings = [
-            f for f in (*reading.findings, *reading.second_findings)
+            f
+            for f in (*reading.findings, *reading.second_findings)
             if self.first <= f.date <= self.last and f.symptom not in _NO_FINDING
-        ]  # fmt: skip
+        ]
         self.found = {f.cell for f in self.findings}
 
     def with_vine(self, cells: Iterable[Cell]) -> set[Cell]:
@@ -209,10 +223,7 @@ class _Survey:
             positions = [int(self.reading.grid.position[cell]) for cell in line]
             left = [p for p, mark in zip(positions, marks, strict=True) if mark in "tF"]
             here = set(line)
-            who = dict.fromkeys(
-                (one.observer, one.date, one.until)
-                for one in self.looks if one.cells & here
-            )  # fmt: skip
+            who = dict.fromkeys((one.observer, one.date, one.until) for one in self.looks if one.cells & here)
             gone = {p for p, mark in zip(positions, marks, strict=True) if mark == "-"}
             yield RowProgress(label, positions[0], marks, _runs(left, gone), tuple(who))
 
@@ -270,9 +281,10 @@ class _Survey:
         vines = []
         for cell in sorted(self.walked - self.found):
             before = [
-                damage for damage in self.reading.damages.of(cell)
+                damage
+                for damage in self.reading.damages.of(cell)
                 if damage.finding.season < self.season and damage.stands(self.last, cut_that_day=True)
-            ]  # fmt: skip
+            ]
             vines += [(self.name(cell), before[-1].finding)] if before else []
         if vines:
             yield Oddity(OddityKind.NOT_MENTIONED, vines=tuple(vines))

@@ -101,10 +101,15 @@ def _of_look(season: BlockSeason, look: str) -> LookRecheck | None:
     result = recheck(now.first, now.second, cases=now.cases, vines=now.vines, others=others)
     counted = [one.season for one, other in zip(same, others, strict=True) if other.tells]
     return LookRecheck(
-        look, result, tuple((*pair, count) for pair, count in sorted(Counter(now.pairs).items())),
-        (int(now.days.min()), int(now.days.max())), int((now.days > LATE_DAYS).sum()), now.carried,
-        tuple(counted) if result.pooled else (), *_drifts(years),
-    )  # fmt: skip
+        look,
+        result,
+        tuple((*pair, count) for pair, count in sorted(Counter(now.pairs).items())),
+        (int(now.days.min()), int(now.days.max())),
+        int((now.days > LATE_DAYS).sum()),
+        now.carried,
+        tuple(counted) if result.pooled else (),
+        *_drifts(years),
+    )
 
 
 def _drifts(years: Sequence[SecondLooks]) -> tuple[tuple[PairDrift, ...], tuple[tuple[str, str], ...]]:

@@ -158,9 +158,10 @@ def _taken_names(new: pd.DataFrame, names: BlockNames) -> list[Fault]:
             continue
         own = names.of_name(*name)
         rivals = [
-            block for block in names.blocks
+            block
+            for block in names.blocks
             if block.label == label and block.vineyard != vineyard and "" in (block.vineyard, vineyard)
-        ]  # fmt: skip
+        ]
         if rivals and own is not None and own.stands and own.today == name:
             named = rivals[0].vineyard or vineyard
             problem = f"a vineyard without a name and {named} both have a block {label}: which is which cannot be told"

@@ -181,11 +181,14 @@ def _row_line(
     if other_way:
         stations, along = stations[-1] - stations, along[-1] - along
     return RowLine(
-        label=record["row"], across_m=across_m, first=first, along_m=start + along,
+        label=record["row"],
+        across_m=across_m,
+        first=first,
+        along_m=start + along,
         stations=(whole(start / lattice) + stations).astype(np.int64),
         bay_ends=bay_ends_of(str(record.get("bay_ends") or ""), first, last, where),
         cultivar=str(record.get("cultivar") or ""),
-    )  # fmt: skip
+    )
 
 
 def whole(value: float) -> int:

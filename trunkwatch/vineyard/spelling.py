@@ -37,7 +37,16 @@ _ISE = ("organ", "recogn", "minim", "maxim", "optim", "normal", "penal", "genera
 @cache
 def _british() -> Mapping[str, str]:
     table = {f"{ours}{end}": f"{theirs}{end}" for ours, theirs, ends in _STEMS for end in ends}
-    ends = {"ize": "ise", "izes": "ises", "ized": "ised", "izing": "ising", "ization": "isation", "izations": "isations", "izer": "iser", "izers": "isers"}  # fmt: skip
+    ends = {
+        "ize": "ise",
+        "izes": "ises",
+        "ized": "ised",
+        "izing": "ising",
+        "ization": "isation",
+        "izations": "isations",
+        "izer": "iser",
+        "izers": "isers",
+    }
     table |= {f"{stem}{ours}": f"{stem}{theirs}" for stem in _ISE for ours, theirs in ends.items()}
     return MappingProxyType(table)
 

@@ -286,10 +286,13 @@ def _told(error: TrunkwatchError) -> tuple[Any, int]:
 
 def _http(error: HTTPException) -> tuple[Any, int]:
     told = {
-        401: "Enter the access code first.", 403: "This request did not come from a page of this program.",
-        404: "There is no such page.", 405: "That cannot be asked in this way.",
-        413: f"Too large: at most {MOST_UPLOAD // 1_000_000} MB.", 421: "This name is not served here.",
-    }  # fmt: skip
+        401: "Enter the access code first.",
+        403: "This request did not come from a page of this program.",
+        404: "There is no such page.",
+        405: "That cannot be asked in this way.",
+        413: f"Too large: at most {MOST_UPLOAD // 1_000_000} MB.",
+        421: "This name is not served here.",
+    }
     code = error.code or 500
     text = told.get(code, error.description or "Something went wrong.")
     if isinstance(error, NotAllowedError):

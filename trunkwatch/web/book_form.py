@@ -160,12 +160,18 @@ def book_form(plan: BookPlan) -> BookForm:
         tuple(known[:MOST_WORDS]),
         len(words),
         tuple(
-            Field(("day", day.key), f"{day.key}: on which day?", day.meaning, help="YYYY-MM-DD, or dormant, spring, summer", about=f"{day.count:,} cells")
+            Field(
+                ("day", day.key),
+                f"{day.key}: on which day?",
+                day.meaning,
+                help="YYYY-MM-DD, or dormant, spring, summer",
+                about=f"{day.count:,} cells",
+            )
             for day in plan.days
         ),
         tuple(Field(("side", side), f"Side {side} is", choice, _SIDES) for side, choice in plan.sides),
         tuple((block, tuple(_block(block))) for block in plan.blocks),
-    )  # fmt: skip
+    )
 
 
 def _word(word: WordPlan) -> Field:
@@ -199,7 +205,12 @@ def _block(block: BlockFacts) -> Iterable[Field]:
         Choice(block.vine_spacing_m),
         help="1.2, in meters; or 4 ft",
     )
-    yield Field(("block", block.label, "rows_from_far_end"), "Rows numbered from the other end", Choice(", ".join(block.from_far_end)), help="2, 4, 6")  # fmt: skip
+    yield Field(
+        ("block", block.label, "rows_from_far_end"),
+        "Rows numbered from the other end",
+        Choice(", ".join(block.from_far_end)),
+        help="2, 4, 6",
+    )
 
 
 def _sheet(sheet: SheetPlan) -> SheetPart:

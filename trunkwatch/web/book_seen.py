@@ -127,9 +127,16 @@ def see_book(
     copy = folder / "copy.gpkg"
     try:
         seen = apart(
-            _see, path, copy, vineyard, dict(answers), name, hemisphere, keep_good=keep_good,
+            _see,
+            path,
+            copy,
+            vineyard,
+            dict(answers),
+            name,
+            hemisphere,
+            keep_good=keep_good,
             seconds=MOST_SECONDS + MOST_TRYING,
-        )  # fmt: skip
+        )
         drawings, left = _drawn(copy, seen, units_of(vineyard))
         return replace(seen, drawings=drawings, undrawn=left)
     finally:
@@ -181,10 +188,13 @@ def _since(added: Added) -> list[Cause]:
     first = added.superseded[0]
     return [
         Cause(
-            "known and corrected or taken back since", len(added.superseded), f"{first.table}, {first.about}",
-            "what stands now is kept", stops=False,
+            "known and corrected or taken back since",
+            len(added.superseded),
+            f"{first.table}, {first.about}",
+            "what stands now is kept",
+            stops=False,
         )
-    ]  # fmt: skip
+    ]
 
 
 def causes_of(faults: Sequence[Fault]) -> list[Cause]:
@@ -196,12 +206,13 @@ def causes_of(faults: Sequence[Fault]) -> list[Cause]:
         Cause(
             f"{problem}{f' (column {column})' if column else ''}",
             len(own),
-            " ".join(part for part in (own[0].place, own[0].value and f"({own[0].value})") if part) or "the whole workbook",
+            " ".join(part for part in (own[0].place, own[0].value and f"({own[0].value})") if part)
+            or "the whole workbook",
             f"expected: {expected}" if expected else _FIX if own[0].weight == "fault" else "",
             stops=own[0].weight == "fault",
         )
         for (problem, column, expected), own in groups.items()
-    ]  # fmt: skip
+    ]
 
 
 def _drawn(copy: Path, seen: BookSeen, unit: str) -> tuple[dict[str, dict[str, Any]], int]:

@@ -82,11 +82,25 @@ def _page(
 ) -> str:
     plan = seen.plan
     return render_template(
-        "import_book.html", token=token, name=upload.name, seen=seen, plan=plan, form=book_form(plan), typed=typed, wrong=wrong,
-        refused=refused, labels=_vineyard().labels(), in_words=in_words, symptoms=codes.SYMPTOMS, works=codes.WORK_KINDS, most=MOST_LISTED,
-        asked=len(plan.asked), proposed=len(plan.proposed), can_import=seen.added is not None and not seen.waits and not refused and not wrong,
+        "import_book.html",
+        token=token,
+        name=upload.name,
+        seen=seen,
+        plan=plan,
+        form=book_form(plan),
+        typed=typed,
+        wrong=wrong,
+        refused=refused,
+        labels=_vineyard().labels(),
+        in_words=in_words,
+        symptoms=codes.SYMPTOMS,
+        works=codes.WORK_KINDS,
+        most=MOST_LISTED,
+        asked=len(plan.asked),
+        proposed=len(plan.proposed),
+        can_import=seen.added is not None and not seen.waits and not refused and not wrong,
         columns_too=has_columns(upload),
-    )  # fmt: skip
+    )
 
 
 @books.post("/import/<token>/book")
@@ -137,9 +151,14 @@ def take(token: str) -> BaseResponse | str | tuple[str, int]:
     named = {*(block.label for block in seen.plan.blocks), *(look.block for look in seen.looks)}
     blocks = [label for label in _vineyard().labels() if label in named or label.partition("/")[2] in named]
     return render_template(
-        "import_book_done.html", name=upload.name, added=added, new={table: many for table, many in added.new.items() if many},
-        same=sum(added.same.values()), blocks=blocks, causes=causes_of([*added.left_out, *added.notes])[:MOST_LISTED],
-    )  # fmt: skip
+        "import_book_done.html",
+        name=upload.name,
+        added=added,
+        new={table: many for table, many in added.new.items() if many},
+        same=sum(added.same.values()),
+        blocks=blocks,
+        causes=causes_of([*added.left_out, *added.notes])[:MOST_LISTED],
+    )
 
 
 def _take(upload: Upload, *, keep_good: bool) -> Added:

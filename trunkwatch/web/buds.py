@@ -27,7 +27,11 @@ def counts(block: str) -> str:
         broke = noted_budbreak(store.frame("budbreak", block))
         pruned = rows_pruned(store.frame("pruning", block))
     return render_template(
-        "buds.html", block=block, today=today(), cultivars=cultivars if len(cultivars) > 1 else [], counts=counted[::-1],
+        "buds.html",
+        block=block,
+        today=today(),
+        cultivars=cultivars if len(cultivars) > 1 else [],
+        counts=counted[::-1],
         budbreak=broke[::-1],
         pruned=pruned[::-1][:MOST_PRUNED],
-    )  # fmt: skip
+    )

@@ -142,17 +142,24 @@ def made_certificate(names: list[str], begins: dt.datetime) -> str:
     curve, way = _oid("1.2.840.10045.3.1.7"), _seq(_oid("1.2.840.10045.4.3.2"))
     called = _seq(_der(0x31, _seq(_oid("2.5.4.3"), _der(0x0C, b"trunkwatch desk"))))
     told = _seq(
-        _der(0xA0, _int(2)), _int(secrets.randbits(152) + 1), way, called,
-        _seq(_day(begins), _day(begins + dt.timedelta(days=DAYS))), called,
+        _der(0xA0, _int(2)),
+        _int(secrets.randbits(152) + 1),
+        way,
+        called,
+        _seq(_day(begins), _day(begins + dt.timedelta(days=DAYS))),
+        called,
         _seq(_seq(_oid("1.2.840.10045.2.1"), curve), _bits(public)),
-        _der(0xA3, _seq(
-            _extension("2.5.29.19", _seq(), critical=True),  # no authority over others
-            _extension("2.5.29.15", _bits(b"\x80", 7), critical=True),  # signs, and no more
-            _extension("2.5.29.37", _seq(_oid("1.3.6.1.5.5.7.3.1"))),  # a server
-            _extension("2.5.29.14", _der(0x04, sha256(public).digest()[:20])),
-            _extension("2.5.29.17", _seq(*(_other_name(name) for name in dict.fromkeys(names)))),
-        )),
-    )  # fmt: skip
+        _der(
+            0xA3,
+            _seq(
+                _extension("2.5.29.19", _seq(), critical=True),  # no authority over others
+                _extension("2.5.29.15", _bits(b"\x80", 7), critical=True),  # signs, and no more
+                _extension("2.5.29.37", _seq(_oid("1.3.6.1.5.5.7.3.1"))),  # a server
+                _extension("2.5.29.14", _der(0x04, sha256(public).digest()[:20])),
+                _extension("2.5.29.17", _seq(*(_other_name(name) for name in dict.fromkeys(names)))),
+            ),
+        ),
+    )
     private = _seq(_int(1), _der(0x04, key.to_bytes(32)), _der(0xA0, curve), _der(0xA1, _bits(public)))
     return _pem("EC PRIVATE KEY", private) + _pem("CERTIFICATE", _seq(told, way, _bits(_signed(key, told))))
 

@@ -36,9 +36,14 @@ def winter(block: str) -> str:
         found = answers_of_store(store, block, day, asked)
     unknown = any(one.cold.why in (Why.UNKNOWN_CULTIVAR, Why.NO_CULTIVAR) for one in found)
     above = render_template(
-        "cold_ask.html", block=block, day=day.isoformat(), wrong=wrong, more=unknown or asked.stand_in is not None or text != today(), lines=forecast_lines(dt.date.fromisoformat(today())),
+        "cold_ask.html",
+        block=block,
+        day=day.isoformat(),
+        wrong=wrong,
+        more=unknown or asked.stand_in is not None or text != today(),
+        lines=forecast_lines(dt.date.fromisoformat(today())),
         **choices(asked.measures, asked.stand_in),
-    )  # fmt: skip
+    )
     head = render_template("way_back.html", block=block)
     return without_options(cold_html(found, above=above)).replace("<body>", f"<body>{head}", 1)
 

@@ -48,13 +48,23 @@ def bare(grid: RowGrid, frame: DrawingFrame, *, ends_only: bool = False) -> dict
             shown[row.line, row.stations[[0, -1]]] = True
     which, labels, along = _by_label(grid, frame)
     return {
-        "block": grid.block, "seasons": [], "first": 0, "x": np.rint(100 * frame.x[shown]).astype(int).tolist(),
-        "y": np.rint(100 * frame.y[shown]).astype(int).tolist(), "row": which[shown].tolist(),
-        "position": grid.position[shown].tolist(), "labels": labels, "events": {}, "vine_m": frame.vine_m, "north": frame.north,
-        "along": along, "ink": INK, "paper": PAPER,
+        "block": grid.block,
+        "seasons": [],
+        "first": 0,
+        "x": np.rint(100 * frame.x[shown]).astype(int).tolist(),
+        "y": np.rint(100 * frame.y[shown]).astype(int).tolist(),
+        "row": which[shown].tolist(),
+        "position": grid.position[shown].tolist(),
+        "labels": labels,
+        "events": {},
+        "vine_m": frame.vine_m,
+        "north": frame.north,
+        "along": along,
+        "ink": INK,
+        "paper": PAPER,
         "looks": {str(int(one)): look_data(one, SYMBOLS[one]) for one in Condition if one in SYMBOLS},
         "rules": page_rules(),
-    }  # fmt: skip
+    }
 
 
 def _by_label(grid: RowGrid, frame: DrawingFrame) -> tuple[NDArray[np.int64], list[str], list[list[float]]]:

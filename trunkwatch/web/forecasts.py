@@ -105,9 +105,13 @@ def ask() -> str:
 
 def _page(back: str, wrong: list[str]) -> str:
     return render_template(
-        "forecast.html", back=own_page(back or "/weeks"), wrong=wrong, lines=forecast_lines(dt.date.fromisoformat(today())),
-        most=MOST_DAYS, form=request.form,
-    )  # fmt: skip
+        "forecast.html",
+        back=own_page(back or "/weeks"),
+        wrong=wrong,
+        lines=forecast_lines(dt.date.fromisoformat(today())),
+        most=MOST_DAYS,
+        form=request.form,
+    )
 
 
 @forecasts.post("/forecast")

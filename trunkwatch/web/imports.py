@@ -261,13 +261,28 @@ def _ask_columns(token: str, one: Upload, told: dict[str, str], tried: "_Tried |
     wanted = _heading(told) if told.get("heading") and same else _likely_heading(raw, name)
     sheet, many = _sheet(one.path, name, wanted)
     return render_template(
-        "import.html", stage="map", token=token, name=one.name, sheets=names, sheet=name, heading=wanted,
-        heads=list(dict.fromkeys(head for head in sheet.headings if head)), all_heads=sheet.headings[:SHOWN_COLUMNS],
+        "import.html",
+        stage="map",
+        token=token,
+        name=one.name,
+        sheets=names,
+        sheet=name,
+        heading=wanted,
+        heads=list(dict.fromkeys(head for head in sheet.headings if head)),
+        all_heads=sheet.headings[:SHOWN_COLUMNS],
         lines=[(number, [_shown(cell) for cell in line[:SHOWN_COLUMNS]]) for number, line in sheet.lines[:SHOWN_LINES]],
-        many=many, looks=codes.LOOKS, symptoms=codes.SYMPTOMS, blocks=_vineyard().labels(), tried=tried, told=told,
-        words=sorted(words, key=lambda word: word.meaning is not None)[:SHOWN_WORDS], many_words=len(words), meanings=MEANINGS,
-        chosen=_chosen(told), hemispheres=codes.HEMISPHERES,
-    )  # fmt: skip
+        many=many,
+        looks=codes.LOOKS,
+        symptoms=codes.SYMPTOMS,
+        blocks=_vineyard().labels(),
+        tried=tried,
+        told=told,
+        words=sorted(words, key=lambda word: word.meaning is not None)[:SHOWN_WORDS],
+        many_words=len(words),
+        meanings=MEANINGS,
+        chosen=_chosen(told),
+        hemispheres=codes.HEMISPHERES,
+    )
 
 
 def _shown(cell: object) -> str:
@@ -306,14 +321,23 @@ def _map_of(form: dict[str, str]) -> ColumnMap:
         return float(text) if text.replace(".", "", 1).isdecimal() else None
 
     return ColumnMap(
-        row=form.get("row", ""), position=form.get("position", ""), block=form.get("block", ""),
-        block_label=form.get("block_label", "") or "imported", date=form.get("date", ""), status=form.get("status", ""),
-        case_when=form.get("case_when", "") or "1", missing_when=form.get("missing_when", ""), meanings=_chosen(form),
+        row=form.get("row", ""),
+        position=form.get("position", ""),
+        block=form.get("block", ""),
+        block_label=form.get("block_label", "") or "imported",
+        date=form.get("date", ""),
+        status=form.get("status", ""),
+        case_when=form.get("case_when", "") or "1",
+        missing_when=form.get("missing_when", ""),
+        meanings=_chosen(form),
         hemisphere=form.get("hemisphere", "") if form.get("hemisphere") in codes.HEMISPHERES else "",
         day_order=_ORDERS.get(form.get("day_order", ""), ""),
         symptom=form.get("symptom", "other") if form.get("symptom") in codes.SYMPTOMS else "other",
-        look=form.get("look", "") if form.get("look") in codes.LOOKS else "", day=form.get("day", ""), row_spacing_m=metres("row_spacing_m"), vine_spacing_m=metres("vine_spacing_m"),
-    )  # fmt: skip
+        look=form.get("look", "") if form.get("look") in codes.LOOKS else "",
+        day=form.get("day", ""),
+        row_spacing_m=metres("row_spacing_m"),
+        vine_spacing_m=metres("vine_spacing_m"),
+    )
 
 
 def _chosen(form: dict[str, str]) -> dict[str, Meaning]:
@@ -364,9 +388,11 @@ def _without_meaning(words: list[StatusWord], form: dict[str, str]) -> _Tried | 
         return None
     listed = ", ".join(f"{word.word[:30]} ({word.count:,})" for word in unknown[:20])
     fault = Fault(
-        "fault", f"no meaning for {len(unknown):,} of its words: {listed}", column=form["status"],
+        "fault",
+        f"no meaning for {len(unknown):,} of its words: {listed}",
+        column=form["status"],
         expected="a meaning for each, chosen above: a word that nobody explained makes no vine healthy",
-    )  # fmt: skip
+    )
     return _Tried({}, {}, 0, [], [fault], [])
 
 
@@ -403,11 +429,15 @@ def _try(one: Upload, form: dict[str, str] | None, *, keep_good: bool = False, r
         if not really:
             target.unlink(missing_ok=True)
     return _Tried(
-        {t: n for t, n in added.new.items() if n}, {t: n for t, n in added.same.items() if n}, len(added.changed), account, [],
+        {t: n for t, n in added.new.items() if n},
+        {t: n for t, n in added.same.items() if n},
+        len(added.changed),
+        account,
+        [],
         [*(str(note) for note in added.notes), *_since(added.superseded)],
         folded([*(fault for fault in faults if fault.weight == "fault"), *added.left_out]),
         merged=any(change.stands is not None for change in added.changed),
-    )  # fmt: skip
+    )
 
 
 def _weather(one: Upload, target: Path, *, keep_good: bool, really: bool) -> tuple[Added, list[Fault]]:
@@ -434,9 +464,10 @@ def _since(superseded: Sequence[Changed]) -> list[str]:
     told = [
         f"{one.table}, {one.about}: corrected since; what stands now: "
         + ", ".join(f"{name} {_shown(now) or 'empty'}" for name, now in one.stands.items())
-        if one.stands else f"{one.table}, {one.about}: taken back since, and not brought back"
+        if one.stands
+        else f"{one.table}, {one.about}: taken back since, and not brought back"
         for one in superseded[:SHOWN_LINES]
-    ]  # fmt: skip
+    ]
     more = len(superseded) - len(told)
     return [*told, f"and {more:,} more that were corrected or taken back since"] if more else told
 

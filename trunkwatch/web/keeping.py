@@ -39,9 +39,16 @@ def _text(name: str) -> str:
 def _people_page(person: Person | None = None, code: str = "") -> str:
     everybody = people_of(_vineyard().path).values()
     return render_template(
-        "people.html", people=[one for one in everybody if one.lives], gone=[one for one in everybody if not one.lives],
-        rights=list(Right), roles=ROLES, rights_text=rights_text, person=person, code=code, me=visitor().name,
-    )  # fmt: skip
+        "people.html",
+        people=[one for one in everybody if one.lives],
+        gone=[one for one in everybody if not one.lives],
+        rights=list(Right),
+        roles=ROLES,
+        rights_text=rights_text,
+        person=person,
+        code=code,
+        me=visitor().name,
+    )
 
 
 @keeping.get("/people")
@@ -83,9 +90,15 @@ def phones() -> str:
     """Show which phones are paired."""
     every = phones_of(_vineyard().path)
     return render_template(
-        "phones.html", phones=[one for one in every if one.lives], gone=[one for one in every if not one.lives],
-        blocks=_vineyard().labels(), name=next_name(every), people=_names(), me=visitor().name, address="",
-    )  # fmt: skip
+        "phones.html",
+        phones=[one for one in every if one.lives],
+        gone=[one for one in every if not one.lives],
+        blocks=_vineyard().labels(),
+        name=next_name(every),
+        people=_names(),
+        me=visitor().name,
+        address="",
+    )
 
 
 def _names() -> list[str]:
@@ -111,9 +124,13 @@ def invite() -> str:
     base = current_app.config["OUTSIDE"] or request.url_root
     address = base.rstrip("/") + url_for("pairing.ask", token=token)
     return render_template(
-        "phones.html", address=address, picture=segno.make(address, error="m").svg_data_uri(scale=6, border=3),
-        name=name, minutes=int(HOLDS_S // 60), here_only=urlsplit(address).hostname in LOCAL,
-    )  # fmt: skip
+        "phones.html",
+        address=address,
+        picture=segno.make(address, error="m").svg_data_uri(scale=6, border=3),
+        name=name,
+        minutes=int(HOLDS_S // 60),
+        here_only=urlsplit(address).hostname in LOCAL,
+    )
 
 
 @keeping.post("/phones/stop")

@@ -49,8 +49,18 @@ def patient_server(app: Flask | Callable[..., Any], host: str, port: int, *, sch
         If the port is taken.
     """
     server = create_server(
-        app, host=host, port=port, threads=8, ident=None, url_scheme=scheme, max_request_body_size=40_000_000,
-        channel_timeout=IDLE_S, cleanup_interval=2, connection_limit=MOST_CONNECTIONS, backlog=256, asyncore_use_poll=True,
-    )  # fmt: skip
+        app,
+        host=host,
+        port=port,
+        threads=8,
+        ident=None,
+        url_scheme=scheme,
+        max_request_body_size=40_000_000,
+        channel_timeout=IDLE_S,
+        cleanup_interval=2,
+        connection_limit=MOST_CONNECTIONS,
+        backlog=256,
+        asyncore_use_poll=True,
+    )
     server.channel_class = _Channel
     return server

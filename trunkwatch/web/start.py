@@ -131,9 +131,16 @@ def _block_page(typed: Mapping[str, str], wrong: Mapping[str, str]) -> str:
     with Store.open(_vineyard().path) as store:
         owners = _owners(store)
     return render_template(
-        "new_block.html", typed=typed, wrong=wrong, owners=owners if len(owners) > 1 else (), sides=codes.HEMISPHERES,
-        trainings=codes.TRAININGS, rows_go=codes.ROWS_GO, numbering=codes.NUMBERING, any_block=bool(_vineyard().labels()),
-    )  # fmt: skip
+        "new_block.html",
+        typed=typed,
+        wrong=wrong,
+        owners=owners if len(owners) > 1 else (),
+        sides=codes.HEMISPHERES,
+        trainings=codes.TRAININGS,
+        rows_go=codes.ROWS_GO,
+        numbering=codes.NUMBERING,
+        any_block=bool(_vineyard().labels()),
+    )
 
 
 def _usual() -> dict[str, str]:

@@ -34,10 +34,23 @@ def survey(block: str) -> str:
     name = request.args.get("survey", "")
     chosen = next((one for one in there if one.name == name), there[0] if there else None)
     return render_template(
-        "survey.html", block=block, seasons=seasons, season=shown, surveys=there, chosen=chosen, today=today(),
-        usual=f"{look} {season}", looks=codes.LOOKS, symptoms=codes.SYMPTOMS, rows=_rows(block), paths=_paths,
-        finished=FINISHED, oddity_words=oddity_words, walker_words=walker_words, version=vineyard.version(),
-    )  # fmt: skip
+        "survey.html",
+        block=block,
+        seasons=seasons,
+        season=shown,
+        surveys=there,
+        chosen=chosen,
+        today=today(),
+        usual=f"{look} {season}",
+        looks=codes.LOOKS,
+        symptoms=codes.SYMPTOMS,
+        rows=_rows(block),
+        paths=_paths,
+        finished=FINISHED,
+        oddity_words=oddity_words,
+        walker_words=walker_words,
+        version=vineyard.version(),
+    )
 
 
 def _usual(seasons: list[int], walked: list[int]) -> int:

@@ -70,8 +70,12 @@ def blocks() -> str:
     lines = _vineyard().lines_at_hand()
     shares = [share for line, _ in lines for _, share in line.get("trend", ()) if share is not None]
     return render_template(
-        "blocks.html", name=_vineyard().title(), lines=lines, top=max([LEAST_TOP, *shares]), some=any(line.get("season") for line, _ in lines),
-    )  # fmt: skip
+        "blocks.html",
+        name=_vineyard().title(),
+        lines=lines,
+        top=max([LEAST_TOP, *shares]),
+        some=any(line.get("season") for line, _ in lines),
+    )
 
 
 @views.get("/block/<label:block>/line")
@@ -93,9 +97,17 @@ def block(block: str) -> str:
     """Show a block to log into."""
     _block(block)
     return render_template(
-        "block.html", block=block, today=today(), symptoms=codes.SYMPTOMS, looks=codes.LOOKS, causes=codes.CAUSES,
-        shoots=codes.RENEWAL_SHOOTS, qualities=codes.SHOOT_QUALITIES, open_survey=_vineyard().open_survey(block), due=_vineyard().due(block),
-    )  # fmt: skip
+        "block.html",
+        block=block,
+        today=today(),
+        symptoms=codes.SYMPTOMS,
+        looks=codes.LOOKS,
+        causes=codes.CAUSES,
+        shoots=codes.RENEWAL_SHOOTS,
+        qualities=codes.SHOOT_QUALITIES,
+        open_survey=_vineyard().open_survey(block),
+        due=_vineyard().due(block),
+    )
 
 
 def _with_head(page: str, block: str, *, over: bool = False) -> str:
@@ -246,9 +258,17 @@ def _app_file(block: str, file: str, walk: ToWalk, look: str, drawn: SecondLook 
     phone = paired_phone()
     pairing = {"phone": phone.id, "device": phone.device, "secret": phone.secret} if phone else None
     data = field_data(
-        walk, identity=identity, look=look, language=_language(), mark=mark, pairing=pairing, today=today(), standing=_standing(block),
-        buds=cut_buds, recheck=drawn,
-    )  # fmt: skip
+        walk,
+        identity=identity,
+        look=look,
+        language=_language(),
+        mark=mark,
+        pairing=pairing,
+        today=today(),
+        standing=_standing(block),
+        buds=cut_buds,
+        recheck=drawn,
+    )
     texts = app_texts(data, sync=url_for("writing.sync", block=block))
     if file not in texts:
         abort(404)

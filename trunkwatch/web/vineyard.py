@@ -205,12 +205,17 @@ class Vineyard:
             trend = trend_of(found)
             last = trend.counted[-1] if trend.counted else None
             return {
-                "block": block, "reason": "" if last else "no season counts yet", "season": last.season if last else None,
+                "block": block,
+                "reason": "" if last else "no season counts yet",
+                "season": last.season if last else None,
                 "seen": seen_sentence(last) if last else "",
                 "last_look": max((look.date for look in (*found.reading.looks, *found.reading.rechecks)), default=""),
-                "trend": [(one.season, one.rates["annual"].share if not one.rates["annual"].reason else None) for one in trend.seasons],
+                "trend": [
+                    (one.season, one.rates["annual"].share if not one.rates["annual"].reason else None)
+                    for one in trend.seasons
+                ],
                 "planned": sum(work.status == "planned" for work in found.reading.work),
-            }  # fmt: skip
+            }
 
         began = time.perf_counter()
         line = self._remember(("line", block), make) | {"due": self.due(block)}
@@ -253,9 +258,10 @@ class Vineyard:
             return data | {
                 **ends_of_rows(history.grid),
                 "arms": list(codes.ARMS.get(training, codes.ARMS["bilateral"])),
-                "symptoms": dict(codes.SYMPTOMS), "short": {short: code for code, short in SHORT.items()},
+                "symptoms": dict(codes.SYMPTOMS),
+                "short": {short: code for code, short in SHORT.items()},
                 "hemisphere": walk.reading.hemisphere,
-            }  # fmt: skip
+            }
 
         version = self.version()
         return self._remember(("grid", block), make) | {
@@ -292,8 +298,9 @@ class Vineyard:
         there = self.surveys(block, season)
         told = [
             f"{one.name or one.look}: {one.rows_to_go} row{'s' if one.rows_to_go != 1 else ''} to go"
-            for one in there if one.is_open
-        ]  # fmt: skip
+            for one in there
+            if one.is_open
+        ]
         if not any(one.look == look and one.purpose != "recheck" for one in there):
             told.append(f"the {look} inspection of {season}")
         return told
@@ -315,12 +322,20 @@ class Vineyard:
         except UnknownVineError:
             return []
         return [
-            {"id": one.id, "table": one.table, "date": one.date, "text": one.text, "fate": one.fate, "observer": one.observer,
-             "recorded_at": one.recorded_at, "corrects": one.corrects,
-             "photos": [_told_photo(photo) for photo in photos.get(one.id, ())] if one.fate == "stands" else [],
-             "fields": correctable(one.record) if one.fate == "stands" else None}
+            {
+                "id": one.id,
+                "table": one.table,
+                "date": one.date,
+                "text": one.text,
+                "fate": one.fate,
+                "observer": one.observer,
+                "recorded_at": one.recorded_at,
+                "corrects": one.corrects,
+                "photos": [_told_photo(photo) for photo in photos.get(one.id, ())] if one.fate == "stands" else [],
+                "fields": correctable(one.record) if one.fate == "stands" else None,
+            }
             for one in found
-        ]  # fmt: skip
+        ]
 
 
 def _told_photo(photo: VinePhoto) -> dict[str, str]:

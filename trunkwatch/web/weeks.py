@@ -72,9 +72,14 @@ def plan() -> str:
         if not wrong:
             try:
                 wanted = CrewAsked(
-                    crew, minutes, stand_in=stand_in, forecast=forecast_in_use(now), measures=measures, first_cut_minutes=first,
+                    crew,
+                    minutes,
+                    stand_in=stand_in,
+                    forecast=forecast_in_use(now),
+                    measures=measures,
+                    first_cut_minutes=first,
                     protect_minutes=protect,
-                )  # fmt: skip
+                )
                 found, money = crew_plan_of_store(store, now, wanted)
             except TrunkwatchError as error:
                 text = without_options(str(error))
@@ -82,9 +87,17 @@ def plan() -> str:
             else:
                 shown = _shown(found, money)
     return render_template(
-        "weeks_desk.html", asked=typed, crew=crew, wrong=wrong, lately=lately, cautions=CAUTIONS, soon=SOON,
-        forecast=forecast_lines(now), **choices(measures, stand_in), **shown,
-    )  # fmt: skip
+        "weeks_desk.html",
+        asked=typed,
+        crew=crew,
+        wrong=wrong,
+        lately=lately,
+        cautions=CAUTIONS,
+        soon=SOON,
+        forecast=forecast_lines(now),
+        **choices(measures, stand_in),
+        **shown,
+    )
 
 
 def _number(text: str, name: str, least: float, most: float, wrong: list[str]) -> float | None:
@@ -103,14 +116,21 @@ def _number(text: str, name: str, least: float, most: float, wrong: list[str]) -
 def _shown(found: CrewPlan, money: str) -> dict[str, Any]:
     """Return what the template shows of a plan."""
     return {
-        "lines": [without_options(line) for line in crew_lines(found)], "ranked": week_lines(found) if found.ranked else (), "parts": part_lines(found, money),
-        "basis": [without_options(line) for line in crew_basis(found)], "listed": bool(found.weeks),
+        "lines": [without_options(line) for line in crew_lines(found)],
+        "ranked": week_lines(found) if found.ranked else (),
+        "parts": part_lines(found, money),
+        "basis": [without_options(line) for line in crew_basis(found)],
+        "listed": bool(found.weeks),
         "weeks": [
-            {"title": day_range(week.first, week.last) + mark_of(found, week.first, week.last), "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
-             "work": [_work(job, hours, rows) for job, hours, rows in lines]}
+            {
+                "title": day_range(week.first, week.last) + mark_of(found, week.first, week.last),
+                "hours": f"{sum(week.hours):.0f} of {week.can_work:.0f} hours",
+                "work": [_work(job, hours, rows) for job, hours, rows in lines],
+            }
             for week, lines in rows_of_weeks(found)
-        ] or _all_of_it(found),
-    }  # fmt: skip
+        ]
+        or _all_of_it(found),
+    }
 
 
 def _all_of_it(found: CrewPlan) -> list[dict[str, Any]]:
@@ -126,9 +146,13 @@ def _all_of_it(found: CrewPlan) -> list[dict[str, Any]]:
 def _work(job: Job, hours: float, rows: list[RowLeft]) -> dict[str, Any]:
     whole = {row.row: row.vines for row in job.rows}
     return {
-        "block": job.block, "words": job_words(job), "hours": f"{hours:.1f} h", "pruning": job.kind is not JobKind.RENEWAL, "cut": "first" if job.kind is JobKind.FIRST_CUT else "",
+        "block": job.block,
+        "words": job_words(job),
+        "hours": f"{hours:.1f} h",
+        "pruning": job.kind is not JobKind.RENEWAL,
+        "cut": "first" if job.kind is JobKind.FIRST_CUT else "",
         "rows": [(row.row, row.vines, row.vines == whole[row.row]) for row in rows],
-    }  # fmt: skip
+    }
 
 
 def _lately(store: Store, labels: Sequence[str], now: dt.date) -> list[tuple[str, RowsPruned]]:

@@ -73,10 +73,18 @@ def _read(table: str, raw: Any) -> dict[str, Any]:
 
 def _answer(added: Added, table: str, **more: Any) -> Response:
     return jsonify(
-        new=added.new.get(table, 0), same=added.same.get(table, 0), ids=list(added.ids), notes=[_sentence(one) for one in added.notes],
-        changed=[{"id": one.id, "values": {k: [_plain(a), _plain(b)] for k, (a, b) in one.values.items()}} for one in added.changed],
-        superseded=[_superseded(one) for one in added.superseded], version=_vineyard().version(), **more,
-    )  # fmt: skip
+        new=added.new.get(table, 0),
+        same=added.same.get(table, 0),
+        ids=list(added.ids),
+        notes=[_sentence(one) for one in added.notes],
+        changed=[
+            {"id": one.id, "values": {k: [_plain(a), _plain(b)] for k, (a, b) in one.values.items()}}
+            for one in added.changed
+        ],
+        superseded=[_superseded(one) for one in added.superseded],
+        version=_vineyard().version(),
+        **more,
+    )
 
 
 def _superseded(one: Changed) -> dict[str, Any]:
@@ -175,9 +183,13 @@ def plan() -> Response:
     done(Done.PLANNED, block=block, new=written.written, changed=written.changed, dropped=written.dropped)
     nothing = () if written.said_something else ("nothing to do is proposed for this winter",)
     return jsonify(
-        new=written.written, same=written.same, changed=written.changed, dropped=written.dropped,
-        notes=[*nothing, *written.remarks], version=_vineyard().version(),
-    )  # fmt: skip
+        new=written.written,
+        same=written.same,
+        changed=written.changed,
+        dropped=written.dropped,
+        notes=[*nothing, *written.remarks],
+        version=_vineyard().version(),
+    )
 
 
 def _of_block(frames: Mapping[str, pd.DataFrame], block: str) -> dict[str, pd.DataFrame]:
@@ -209,9 +221,13 @@ def sync(block: str) -> Response:
         raise
     known = sum(added.new.values()) + sum(added.same.values())
     return jsonify(
-        known=known, new=sum(added.new.values()), changed=len(added.changed), notes=[str(one) for one in added.notes],
-        superseded=[_superseded(one) for one in added.superseded], photos_refused=[str(one) for one in refused],
-    )  # fmt: skip
+        known=known,
+        new=sum(added.new.values()),
+        changed=len(added.changed),
+        notes=[str(one) for one in added.notes],
+        superseded=[_superseded(one) for one in added.superseded],
+        photos_refused=[str(one) for one in refused],
+    )
 
 
 def _handover() -> Handover:

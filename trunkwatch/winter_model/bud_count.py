@@ -65,8 +65,14 @@ def likeness_factor(buds_per_cane: float, alike: float = ALIKE) -> float:
 
 
 def kill_from_count(
-    dead: int, counted: int, model: tuple[float, float] | None = None, *, buds_per_cane: float = 1, alike: float = ALIKE, level: float = 0.8,
-) -> KillFromCount:  # fmt: skip
+    dead: int,
+    counted: int,
+    model: tuple[float, float] | None = None,
+    *,
+    buds_per_cane: float = 1,
+    alike: float = ALIKE,
+    level: float = 0.8,
+) -> KillFromCount:
     """Correct the model's range by a count.
 
     Parameters

@@ -115,9 +115,14 @@ def crew_weeks(
     undone[[one.first for one in after if one.first >= 0]] = _BEGUN / total
     early = np.tile(np.arange(weeks) / max(weeks, 1), jobs) / total
     # Variables: hours by job and week, hours undone by job, the worst part, and what is ready for each later pass by week.
-    objective = np.concatenate([
-        _TIE * cost.sum(axis=0) + _EARLY * early, undone * (1 + _TIE * len(parts)), [1.0], np.zeros(len(after) * weeks),
-    ])  # fmt: skip
+    objective = np.concatenate(
+        [
+            _TIE * cost.sum(axis=0) + _EARLY * early,
+            undone * (1 + _TIE * len(parts)),
+            [1.0],
+            np.zeros(len(after) * weeks),
+        ]
+    )
     spent = coo_array(
         (np.ones(jobs * weeks), (np.tile(np.arange(weeks), jobs), np.arange(jobs * weeks))),
         shape=(weeks, objective.size),
@@ -131,10 +136,14 @@ def crew_weeks(
     whole = coo_array((np.ones(rows.size), (rows, np.arange(rows.size))), shape=(jobs, objective.size))
     waits, begin = _waits(after, need, weeks, objective.size)
     found = linprog(  # type: ignore[call-overload]
-        objective, A_ub=upper.tocsr(), b_ub=np.concatenate([np.maximum(capacity, 0.0), np.zeros(len(parts))]),
-        A_eq=(vstack([whole, waits]) if after else whole).tocsr(), b_eq=np.concatenate([need, begin]),
-        bounds=_bounds(jobs, weeks, most, objective.size), method="highs",
-    )  # fmt: skip
+        objective,
+        A_ub=upper.tocsr(),
+        b_ub=np.concatenate([np.maximum(capacity, 0.0), np.zeros(len(parts))]),
+        A_eq=(vstack([whole, waits]) if after else whole).tocsr(),
+        b_eq=np.concatenate([need, begin]),
+        bounds=_bounds(jobs, weeks, most, objective.size),
+        method="highs",
+    )
     hours = np.where(found.x[: jobs * weeks] > _NONE, found.x[: jobs * weeks], 0.0).reshape(jobs, weeks)
     left = np.maximum(need - hours.sum(axis=1), 0.0)
     left[left < 1e-4] = 0.0

@@ -166,9 +166,19 @@ def _read(line: str) -> Cultivar:
     start, softest, hardiest, hot1, hot2, second, gain1, gain2, loss1, loss2, theta, *lines = map(float, words[first:])
     kind = Kind.LABRUSCA if name in _LABRUSCA else Kind.VINIFERA if lines else Kind.HYBRID
     return Cultivar(
-        name, kind, start, softest, hardiest, (hot1, hot2), second, (gain1, gain2), (loss1, loss2), theta,
-        Spread(*lines) if lines else None, _error(name),
-    )  # fmt: skip
+        name,
+        kind,
+        start,
+        softest,
+        hardiest,
+        (hot1, hot2),
+        second,
+        (gain1, gain2),
+        (loss1, loss2),
+        theta,
+        Spread(*lines) if lines else None,
+        _error(name),
+    )
 
 
 CULTIVARS: Mapping[str, Cultivar] = MappingProxyType({one.name: one for one in map(_read, _TABLE.strip().splitlines())})

@@ -68,8 +68,15 @@ def kill_share(lowest_c: Floats, half_c: Floats, tenth_c: Floats, ninety_c: Floa
 
 
 def winter_kill(
-    lowest_c: Floats, half_c: Floats, tenth_c: Floats, ninety_c: Floats, error: ModelError, *, until: object = None, level: float = 0.8,
-) -> Killed:  # fmt: skip
+    lowest_c: Floats,
+    half_c: Floats,
+    tenth_c: Floats,
+    ninety_c: Floats,
+    error: ModelError,
+    *,
+    until: object = None,
+    level: float = 0.8,
+) -> Killed:
     """Set every night beside the state of the day before, with the model's error.
 
     Parameters

@@ -22,9 +22,14 @@ def sun_hours(day_of_year: Floats, latitude: float) -> tuple[Floats, Floats]:
     """Return sunrise and sunset in hours of sun time; beyond the circles days and nights do not come to an end."""
     angle = 2 * np.pi / 365 * (np.asarray(day_of_year, dtype=float) - 1)
     tilt = (
-        0.006918 - 0.399912 * np.cos(angle) + 0.070257 * np.sin(angle) - 0.006758 * np.cos(2 * angle)
-        + 0.000907 * np.sin(2 * angle) - 0.002697 * np.cos(3 * angle) + 0.00148 * np.sin(3 * angle)
-    )  # fmt: skip
+        0.006918
+        - 0.399912 * np.cos(angle)
+        + 0.070257 * np.sin(angle)
+        - 0.006758 * np.cos(2 * angle)
+        + 0.000907 * np.sin(2 * angle)
+        - 0.002697 * np.cos(3 * angle)
+        + 0.00148 * np.sin(3 * angle)
+    )
     north = np.radians(latitude)
     horizon = np.sin(np.radians(-0.8333))
     half = (

@@ -110,8 +110,15 @@ def _in_time(past: NDArray[np.intp], march_first: int) -> int:
 
 
 def which_model(
-    found: Gate, *, chill_knows: bool, latitude_known: bool, cold_sum: float, needed: float, past_second_phase: NDArray[np.intp], march_first: int,
-) -> Verdict:  # fmt: skip
+    found: Gate,
+    *,
+    chill_knows: bool,
+    latitude_known: bool,
+    cold_sum: float,
+    needed: float,
+    past_second_phase: NDArray[np.intp],
+    march_first: int,
+) -> Verdict:
     """Choose the model: the daily one where it holds, the one by chill portions where it knows the cultivar, else none."""
     past = np.asarray(past_second_phase)
     serves = Serves.DAILY if found.holds else Serves.CHILL if chill_knows and latitude_known else Serves.NONE

@@ -76,9 +76,16 @@ def kill_by_offset(
 
 
 def learn_offset(
-    shares: Floats, dead: Floats, counts_as: Floats, winter: Ints, *, bias_c: float, sd_c: float, offsets: Floats = OFFSETS,
+    shares: Floats,
+    dead: Floats,
+    counts_as: Floats,
+    winter: Ints,
+    *,
+    bias_c: float,
+    sd_c: float,
+    offsets: Floats = OFFSETS,
     level: float = 0.8,
-) -> SiteOffset:  # fmt: skip
+) -> SiteOffset:
     """Learn a site's offset from counts.
 
     Parameters

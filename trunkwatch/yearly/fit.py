@@ -275,10 +275,18 @@ class HazardFit:
 
 
 def fit_hazard(
-    intervals: Intervals, exposure: Exposure | None = None, *, strata: Sequence[str] | None = None, season: bool = True,
-    trend: bool = True, age: bool = True, surface: bool = True, knots: int = 60, nonnegative: bool = False,
+    intervals: Intervals,
+    exposure: Exposure | None = None,
+    *,
+    strata: Sequence[str] | None = None,
+    season: bool = True,
+    trend: bool = True,
+    age: bool = True,
+    surface: bool = True,
+    knots: int = 60,
+    nonnegative: bool = False,
     weak: Weak = WEAK,
-) -> HazardFit:  # fmt: skip
+) -> HazardFit:
     """Fit the model.
 
     Parameters
@@ -328,9 +336,13 @@ def fit_hazard(
 
 
 def _recipe(
-    intervals: Intervals, exposure: Exposure | None, strata: tuple[str, ...], terms: tuple[bool, bool, bool, bool],
-    knots: int, weak: Weak,
-) -> _Recipe:  # fmt: skip
+    intervals: Intervals,
+    exposure: Exposure | None,
+    strata: tuple[str, ...],
+    terms: tuple[bool, bool, bool, bool],
+    knots: int,
+    weak: Weak,
+) -> _Recipe:
     season, trend, age, surface = terms
     years, first = np.unique(intervals.year), np.unique(intervals.cell, return_index=True)[1]
     known = intervals.age[np.isfinite(intervals.age)]
@@ -338,10 +350,17 @@ def _recipe(
     if surface:
         made = make_surface(np.column_stack([intervals.along_m[first], intervals.across_m[first]]), knots=knots)
     return _Recipe(
-        weak, years, float(intervals.year.mean()), float(known.mean()) if known.size else 0.0, trend and years.size > 1,
-        age and np.unique(known).size > 1, season and years.size > 1, () if exposure is None else exposure.names,
-        tuple((name, np.unique(intervals.strata[name])) for name in strata), made,
-    )  # fmt: skip
+        weak,
+        years,
+        float(intervals.year.mean()),
+        float(known.mean()) if known.size else 0.0,
+        trend and years.size > 1,
+        age and np.unique(known).size > 1,
+        season and years.size > 1,
+        () if exposure is None else exposure.names,
+        tuple((name, np.unique(intervals.strata[name])) for name in strata),
+        made,
+    )
 
 
 def _indicators(values: NDArray[np.int64], known: NDArray[np.int64]) -> Array:
@@ -374,12 +393,24 @@ def _solve(intervals: Intervals, exposure: Exposure | None, recipe: _Recipe) -> 
     error = np.sqrt(np.maximum(np.diag(solution.covariance), 0.0))
     effects = tuple(
         Effect(
-            b.name, recipe.labels(b.name, b.stop - b.start), solution.beta[b.start : b.stop], error[b.start : b.stop],
-            value**-0.5 if value > 0 else np.inf, b.estimated, freedom,
+            b.name,
+            recipe.labels(b.name, b.stop - b.start),
+            solution.beta[b.start : b.stop],
+            error[b.start : b.stop],
+            value**-0.5 if value > 0 else np.inf,
+            b.estimated,
+            freedom,
         )
         for b, value, freedom in zip(blocks, solution.precision, solution.freedom, strict=True)
-    )  # fmt: skip
+    )
     return HazardFit(
-        effects, len(intervals), int(intervals.event.sum()), solution.log_likelihood, solution.log_marginal,
-        solution.converged, solution, recipe, blocks,
-    )  # fmt: skip
+        effects,
+        len(intervals),
+        int(intervals.event.sum()),
+        solution.log_likelihood,
+        solution.log_marginal,
+        solution.converged,
+        solution,
+        recipe,
+        blocks,
+    )

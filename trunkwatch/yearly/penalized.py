@@ -225,9 +225,12 @@ def _fitted(
     covariance = cho_solve(factor, np.eye(design.columns))
     free = int((penalty == 0).sum())
     marginal = (
-        likelihood - 0.5 * float(penalty @ beta**2) + 0.5 * float(np.log(penalty[penalty > 0]).sum())
-        - float(np.log(np.diag(factor[0])).sum()) + 0.5 * free * float(np.log(2 * np.pi))
-    )  # fmt: skip
+        likelihood
+        - 0.5 * float(penalty @ beta**2)
+        + 0.5 * float(np.log(penalty[penalty > 0]).sum())
+        - float(np.log(np.diag(factor[0])).sum())
+        + 0.5 * free * float(np.log(2 * np.pi))
+    )
     return _Fitted(beta, covariance, likelihood, marginal, still)
 
 
@@ -290,9 +293,14 @@ def solve(design: Design, events: Array, vines: Array, blocks: tuple[Block, ...]
         for b, value in zip(blocks, precision, strict=True)
     )
     return Solution(
-        found.beta, found.covariance, tuple(precision.tolist()), freedom, found.likelihood, found.marginal,
+        found.beta,
+        found.covariance,
+        tuple(precision.tolist()),
+        freedom,
+        found.likelihood,
+        found.marginal,
         converged and found.still,
-    )  # fmt: skip
+    )
 
 
 def _stands(found: _Fitted, blocks: tuple[Block, ...], precision: Array, change: Array) -> bool:

@@ -170,10 +170,20 @@ def meter_lags(along_m: ArrayLike, across_m: ArrayLike, width_m: float) -> dict[
 
 
 def spread_test(
-    first: ArrayLike, seasons: int, *, vines: ArrayLike | None = None, start: ArrayLike | None = None,
-    end: ArrayLike | None = None, strata: ArrayLike | None = None, noted: ArrayLike | None = None, direction: str = "along",
-    lags: Mapping[int, Pairs] | None = None, piece: tuple[int, int] | None = None, shuffles: int = 999, rng: Rng = None,
-) -> SpreadTest:  # fmt: skip
+    first: ArrayLike,
+    seasons: int,
+    *,
+    vines: ArrayLike | None = None,
+    start: ArrayLike | None = None,
+    end: ArrayLike | None = None,
+    strata: ArrayLike | None = None,
+    noted: ArrayLike | None = None,
+    direction: str = "along",
+    lags: Mapping[int, Pairs] | None = None,
+    piece: tuple[int, int] | None = None,
+    shuffles: int = 999,
+    rng: Rng = None,
+) -> SpreadTest:
     """Test whether new cases follow the cases beside them, beyond what ground and zones explain.
 
     Parameters
@@ -266,9 +276,21 @@ def spread_test(
         _share(beside[0].after, either - float(unlike.mean()) + step, _new(followed)) for step in (0.0, -reach, reach)
     )
     return SpreadTest(
-        direction, beside, spread, permutation_pvalue(spread, null), either, permutation_pvalue(either, unlike), share, low,
-        high, followed.season.size, _new(followed), shuffles, "", null,
-    )  # fmt: skip
+        direction,
+        beside,
+        spread,
+        permutation_pvalue(spread, null),
+        either,
+        permutation_pvalue(either, unlike),
+        share,
+        low,
+        high,
+        followed.season.size,
+        _new(followed),
+        shuffles,
+        "",
+        null,
+    )
 
 
 def _new(followed: Followed) -> int:
@@ -309,9 +331,15 @@ def _followed(
         )
     cell = np.flatnonzero(case)
     return Followed(
-        season.shape, seasons, standing.ravel(), begin.ravel(), np.minimum(last, seasons - 1).ravel(), cell,
-        season.ravel()[cell], times.ravel()[cell],
-    )  # fmt: skip
+        season.shape,
+        seasons,
+        standing.ravel(),
+        begin.ravel(),
+        np.minimum(last, seasons - 1).ravel(),
+        cell,
+        season.ravel()[cell],
+        times.ravel()[cell],
+    )
 
 
 def _no_test(followed: Followed, made: list[Lag]) -> str:

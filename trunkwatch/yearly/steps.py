@@ -86,9 +86,17 @@ class _Record:
 
 
 def first_cases(
-    case: ArrayLike, looked_at: ArrayLike, plant: ArrayLike, years: ArrayLike, *, along_m: ArrayLike, across_m: ArrayLike,
-    at_risk: ArrayLike | None = None, age: ArrayLike | None = None, strata: Mapping[str, ArrayLike] | None = None,
-) -> Intervals:  # fmt: skip
+    case: ArrayLike,
+    looked_at: ArrayLike,
+    plant: ArrayLike,
+    years: ArrayLike,
+    *,
+    along_m: ArrayLike,
+    across_m: ArrayLike,
+    at_risk: ArrayLike | None = None,
+    age: ArrayLike | None = None,
+    strata: Mapping[str, ArrayLike] | None = None,
+) -> Intervals:
     """List the intervals in which a vine could have become a case for the first time.
 
     Parameters
@@ -126,9 +134,17 @@ def first_cases(
 
 
 def showing_again(
-    case: ArrayLike, looked_at: ArrayLike, plant: ArrayLike, years: ArrayLike, *, along_m: ArrayLike, across_m: ArrayLike,
-    at_risk: ArrayLike | None = None, age: ArrayLike | None = None, strata: Mapping[str, ArrayLike] | None = None,
-) -> Intervals:  # fmt: skip
+    case: ArrayLike,
+    looked_at: ArrayLike,
+    plant: ArrayLike,
+    years: ArrayLike,
+    *,
+    along_m: ArrayLike,
+    across_m: ArrayLike,
+    at_risk: ArrayLike | None = None,
+    age: ArrayLike | None = None,
+    strata: Mapping[str, ArrayLike] | None = None,
+) -> Intervals:
     """List the intervals of vines that have been a case, with the years since they last showed; arguments as above.
 
     Returns
@@ -141,10 +157,17 @@ def showing_again(
 
 
 def growing_damage(
-    damage: ArrayLike, looked_at: ArrayLike, plant: ArrayLike, years: ArrayLike, *, along_m: ArrayLike,
-    across_m: ArrayLike, at_risk: ArrayLike | None = None, age: ArrayLike | None = None,
+    damage: ArrayLike,
+    looked_at: ArrayLike,
+    plant: ArrayLike,
+    years: ArrayLike,
+    *,
+    along_m: ArrayLike,
+    across_m: ArrayLike,
+    at_risk: ArrayLike | None = None,
+    age: ArrayLike | None = None,
     strata: Mapping[str, ArrayLike] | None = None,
-) -> Intervals:  # fmt: skip
+) -> Intervals:
     """List the intervals in which lasting damage could have grown.
 
     Parameters
@@ -169,10 +192,18 @@ def growing_damage(
 
 
 def deaths(
-    dead: ArrayLike, looked_at: ArrayLike, plant: ArrayLike, years: ArrayLike, *, along_m: ArrayLike, across_m: ArrayLike,
-    case: ArrayLike | None = None, at_risk: ArrayLike | None = None, age: ArrayLike | None = None,
+    dead: ArrayLike,
+    looked_at: ArrayLike,
+    plant: ArrayLike,
+    years: ArrayLike,
+    *,
+    along_m: ArrayLike,
+    across_m: ArrayLike,
+    case: ArrayLike | None = None,
+    at_risk: ArrayLike | None = None,
+    age: ArrayLike | None = None,
     strata: Mapping[str, ArrayLike] | None = None,
-) -> Intervals:  # fmt: skip
+) -> Intervals:
     """List the intervals of vines that were alive at the look before.
 
     Parameters
@@ -191,9 +222,15 @@ def deaths(
 
 
 def _record(
-    case: ArrayLike, looked_at: ArrayLike, plant: ArrayLike, years: ArrayLike, along_m: ArrayLike, across_m: ArrayLike,
-    age: ArrayLike | None, strata: Mapping[str, ArrayLike] | None,
-) -> _Record:  # fmt: skip
+    case: ArrayLike,
+    looked_at: ArrayLike,
+    plant: ArrayLike,
+    years: ArrayLike,
+    along_m: ArrayLike,
+    across_m: ArrayLike,
+    age: ArrayLike | None,
+    strata: Mapping[str, ArrayLike] | None,
+) -> _Record:
     shown, looked = np.asarray(case, dtype=bool), np.asarray(looked_at, dtype=bool)
     plants, time = np.asarray(plant).astype(np.int64), np.asarray(years).astype(np.int64)
     if shown.ndim != 3:
@@ -276,8 +313,17 @@ def _intervals(
     since = np.where(shown >= 0, record.years[earlier] - record.years[np.maximum(shown, 0)] + 1, 0)
     rows, stations = record.case.shape[1:]
     return Intervals(
-        (rows, stations), row * stations + station, season, earlier, record.years[season],
-        record.years[season] - record.years[earlier], event[use], record.age[use], record.along_m[row, station],
-        record.across_m[row, station], {name: codes[use] for name, codes in record.strata.items()}, since,
+        (rows, stations),
+        row * stations + station,
+        season,
+        earlier,
+        record.years[season],
+        record.years[season] - record.years[earlier],
+        event[use],
+        record.age[use],
+        record.along_m[row, station],
+        record.across_m[row, station],
+        {name: codes[use] for name, codes in record.strata.items()},
+        since,
         np.zeros(season.size, dtype=np.int64) if damage is None else damage[use],
-    )  # fmt: skip
+    )

@@ -25,17 +25,25 @@ OUTSIDE, INCUBATION = 0.012, 3
 def _dieback(block: Block, curve: str, work: Work | None) -> Course:
     stock, never = no_stock(block)
     return Course(
-        looks=one_observer(block, 0.9), stock=stock, can_show=never, outside=OUTSIDE, incubation=INCUBATION,
-        shows=Growth(curve), work=work,
-    )  # fmt: skip
+        looks=one_observer(block, 0.9),
+        stock=stock,
+        can_show=never,
+        outside=OUTSIDE,
+        incubation=INCUBATION,
+        shows=Growth(curve),
+        work=work,
+    )
 
 
 def _leaves(block: Block, work: Work) -> Course:
     """Scattered vines of infected stock that come and go: of those that showed 3 in 10 show in any later season."""
     return Course(
-        looks=one_observer(block, 0.9), stock=scattered(block, 0.3), can_show=delays(block, 11.0, 6.0),
-        shows=Showing(first=0.35, again=(0.3, 0.3)), work=work,
-    )  # fmt: skip
+        looks=one_observer(block, 0.9),
+        stock=scattered(block, 0.3),
+        can_show=delays(block, 11.0, 6.0),
+        shows=Showing(first=0.35, again=(0.3, 0.3)),
+        work=work,
+    )
 
 
 def _truths(work: Work | None, **more) -> dict:
@@ -50,29 +58,57 @@ _WORK = "that renewal helps with dieback, and in part with esca: extension texts
 
 
 def _plain(curve: str) -> World:
-    return World(f"dieback_{curve}", f"Arms die of infection from outside, anywhere; the damage {CURVES[curve]}; nothing is cut, nothing passes.", False, None,
-                 lambda b: _dieback(b, curve, None), _truths(None, curve=curve), _BASIS)  # fmt: skip
+    return World(
+        f"dieback_{curve}",
+        f"Arms die of infection from outside, anywhere; the damage {CURVES[curve]}; nothing is cut, nothing passes.",
+        False,
+        None,
+        lambda b: _dieback(b, curve, None),
+        _truths(None, curve=curve),
+        _BASIS,
+    )
 
 
 def _relapsing(curve: str, relapse: float) -> World:
     work = Work("worst_first", useful=True, relapse=relapse)
     percent = round(100 * relapse)
-    return World(f"dieback_{curve}_relapse_{percent}", f"Dead arms; the damage {CURVES[curve]}; the worst vines are renewed every winter, and {percent} % of the renewed fall ill again a season; nothing passes.", False, None,
-                 lambda b: _dieback(b, curve, work), _truths(work, curve=curve), _WORK)  # fmt: skip
+    return World(
+        f"dieback_{curve}_relapse_{percent}",
+        f"Dead arms; the damage {CURVES[curve]}; the worst vines are renewed every winter, and {percent} % of the renewed fall ill again a season; nothing passes.",
+        False,
+        None,
+        lambda b: _dieback(b, curve, work),
+        _truths(work, curve=curve),
+        _WORK,
+    )
 
 
 def _chosen(choose: str, *, useful: bool) -> World:
     work = Work(choose, useful=useful, relapse=0.05)
     says = "5 % of the renewed fall ill again a season" if useful else "the work changes nothing"
-    return World(f"dieback_{choose}_{'useful' if useful else 'useless'}", f"Dead arms; the damage {CURVES['late']}; vines are renewed every winter, {CHOSEN[choose]}; {says}; nothing passes.", False, None,
-                 lambda b: _dieback(b, "late", work), _truths(work, curve="late"), _WORK)  # fmt: skip
+    return World(
+        f"dieback_{choose}_{'useful' if useful else 'useless'}",
+        f"Dead arms; the damage {CURVES['late']}; vines are renewed every winter, {CHOSEN[choose]}; {says}; nothing passes.",
+        False,
+        None,
+        lambda b: _dieback(b, "late", work),
+        _truths(work, curve="late"),
+        _WORK,
+    )
 
 
 def _leaf_chosen(choose: str, *, useful: bool) -> World:
     work = Work(choose, useful=useful, relapse=0.05)
     says = "5 % of the renewed fall ill again a season" if useful else "the work changes nothing"
-    return World(f"leaves_{choose}_{'useful' if useful else 'useless'}", f"Leaf symptoms that come and go; vines are renewed every winter, {CHOSEN[choose]}; {says}; nothing passes.", False, None,
-                 lambda b: _leaves(b, work), {**_truths(work), "static": True, "cause": "stock", "again": (0.3, 0.3)}, _WORK)  # fmt: skip
+    return World(
+        f"leaves_{choose}_{'useful' if useful else 'useless'}",
+        f"Leaf symptoms that come and go; vines are renewed every winter, {CHOSEN[choose]}; {says}; nothing passes.",
+        False,
+        None,
+        lambda b: _leaves(b, work),
+        {**_truths(work), "static": True, "cause": "stock", "again": (0.3, 0.3)},
+        _WORK,
+    )
 
 
 DAMAGE = (

@@ -41,9 +41,13 @@ def _growing(block: Block) -> Course:
     radius = 0.7 * (np.arange(block.years) - BEFORE + 3)[:, None, None]
     outside = np.where(nearest[None] < radius, 0.15, 0.002)
     return Course(
-        looks=one_observer(block), stock=stock_and_never[0], can_show=stock_and_never[1], outside=outside, incubation=1,
+        looks=one_observer(block),
+        stock=stock_and_never[0],
+        can_show=stock_and_never[1],
+        outside=outside,
+        incubation=1,
         shows=SHOWS,
-    )  # fmt: skip
+    )
 
 
 def _zones(block: Block, *, on_record: bool) -> Course:
@@ -58,9 +62,12 @@ def _zones(block: Block, *, on_record: bool) -> Course:
     scatter = chance.integers(BEFORE - 2, BEFORE + block.seasons, block.shape)
     names = np.where(chain >= 0, np.char.add("lot ", (link + 1).astype(str)), "lot 0") if on_record else None
     return Course(
-        looks=one_observer(block), stock=stock, can_show=np.where(chain >= 0, late, scatter), shows=SHOWS,
+        looks=one_observer(block),
+        stock=stock,
+        can_show=np.where(chain >= 0, late, scatter),
+        shows=SHOWS,
         plant_rootstocks=names,
-    )  # fmt: skip
+    )
 
 
 def cold_season(block: Block) -> int:

@@ -28,9 +28,15 @@ def along_course(block: Block, rate: float = RATE, outside: float = OUTSIDE, **m
     """Return a block in which disease passes to the next two vines along the row."""
     stock, never = no_stock(block)
     shared = {
-        "looks": one_observer(block), "stock": stock, "can_show": never, "outside": outside, "incubation": INCUBATION,
-        "passing": Passing(along_kernel(), rate), "seeds": scattered(block, SEEDS, "seeds"), "shows": SHOWS,
-    }  # fmt: skip
+        "looks": one_observer(block),
+        "stock": stock,
+        "can_show": never,
+        "outside": outside,
+        "incubation": INCUBATION,
+        "passing": Passing(along_kernel(), rate),
+        "seeds": scattered(block, SEEDS, "seeds"),
+        "shows": SHOWS,
+    }
     return Course(**{**shared, **more})
 
 
@@ -54,8 +60,14 @@ def _incubation(block: Block, seasons: int, rate: float) -> Course:
 
 def _truths(reach_m: float, share: tuple[float, float], **more) -> dict:
     return {
-        "static": False, "clustered": True, "cause": "passing", "work": None, "reach_m": reach_m, "share_passed": share, **more,
-    }  # fmt: skip
+        "static": False,
+        "clustered": True,
+        "cause": "passing",
+        "work": None,
+        "reach_m": reach_m,
+        "share_passed": share,
+        **more,
+    }
 
 
 _BASIS = "force from outside and from neighbours by distance: Gibson and Austin 1996, Parry et al. 2014; rates invented"

@@ -28,7 +28,9 @@ def main() -> None:
     yes = {True: "yes", False: "no", None: "-"}
     for world in WORLDS.values():
         t = world.truths
-        print(f"| {world.name} | {world.what} | {yes[world.spreads]} | {yes[world.along]} | {yes[t['static']]} | {yes[t['clustered']]} | {t['cause']} | {_stated(t)} | {world.basis} |")  # fmt: skip
+        print(
+            f"| {world.name} | {world.what} | {yes[world.spreads]} | {yes[world.along]} | {yes[t['static']]} | {yes[t['clustered']]} | {t['cause']} | {_stated(t)} | {world.basis} |"
+        )
     print(
         "\n| world | infected | ever noted | noted, first and last season looked at | passed on | first noted in the next season | seconds |"
     )
@@ -44,7 +46,17 @@ def main() -> None:
             shares = noted.mean(axis=(1, 2))[(truth.seen >= 0).any(axis=(1, 2))]
             new = (spells.infected_since >= simulated.block.first) & (spells.infected_since <= truth.seasons[-1])
             passed = spells.passed[new].mean() if new.any() else 0.0
-            lines.append((truth.infected[-1].mean(), noted.any(axis=0).mean(), shares[0], shares[-1], passed, truth.future.first_noted[0], seconds))  # fmt: skip
+            lines.append(
+                (
+                    truth.infected[-1].mean(),
+                    noted.any(axis=0).mean(),
+                    shares[0],
+                    shares[-1],
+                    passed,
+                    truth.future.first_noted[0],
+                    seconds,
+                )
+            )
         infected, ever, first, last, passed, after, seconds = np.mean(lines, axis=0)
         print(
             f"| {world.name} | {infected:.2f} | {ever:.2f} | {first:.3f}, {last:.3f} | {passed:.2f} | {after:.0f} | {seconds:.3f} |"

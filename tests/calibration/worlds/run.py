@@ -298,11 +298,17 @@ def run(course: Course, block: Block, *, work: bool) -> Run:
     state, years, shape = _State(course, block), block.years, block.shape
     span, looked = (years, *shape), years - BEFORE
     out = Run(
-        *(np.zeros(span, dtype=bool) for _ in range(2)), np.zeros(span), *(np.zeros(span, dtype=bool) for _ in range(3)),
-        np.zeros(span, dtype=np.int64), np.zeros(years, dtype=np.int64), np.zeros(looked, dtype=np.int64),
-        np.zeros((looked, *shape), dtype=np.int8), np.zeros((block.seasons, *shape, 2)),
-        np.zeros((block.seasons, *shape), dtype=bool), np.zeros((looked, *shape), dtype=bool),
-    )  # fmt: skip
+        *(np.zeros(span, dtype=bool) for _ in range(2)),
+        np.zeros(span),
+        *(np.zeros(span, dtype=bool) for _ in range(3)),
+        np.zeros(span, dtype=np.int64),
+        np.zeros(years, dtype=np.int64),
+        np.zeros(looked, dtype=np.int64),
+        np.zeros((looked, *shape), dtype=np.int8),
+        np.zeros((block.seasons, *shape, 2)),
+        np.zeros((block.seasons, *shape), dtype=bool),
+        np.zeros((looked, *shape), dtype=bool),
+    )
     false_in = np.where(
         state.draws.false[0] < course.looks.false_once, (state.draws.false[1] * block.seasons).astype(int), NEVER
     )

@@ -22,18 +22,28 @@ def _truth(block: Block, real: Run, without: Truth | None) -> Truth:
     seasons = slice(0, block.seasons)
     return Truth(
         seasons=np.arange(block.first, block.first + block.seasons),
-        plant=real.plant[record], spells=_spells(block, real), infected=real.infected[record],
-        showing=real.showing[record], seen=real.seen[seasons], severity=real.severity[record],
-        alive=real.alive[record], died=real.died[record], cold=real.cold[record], worked=real.worked,
+        plant=real.plant[record],
+        spells=_spells(block, real),
+        infected=real.infected[record],
+        showing=real.showing[record],
+        seen=real.seen[seasons],
+        severity=real.severity[record],
+        alive=real.alive[record],
+        died=real.died[record],
+        cold=real.cold[record],
+        worked=real.worked,
         future=Future(
-            showing=real.showing[after], would_note=real.seen[block.seasons :], severity=real.severity[after],
-            alive=real.alive[after], showing_vines=real.showing[after].sum(axis=(1, 2)),
+            showing=real.showing[after],
+            would_note=real.seen[block.seasons :],
+            severity=real.severity[after],
+            alive=real.alive[after],
+            showing_vines=real.showing[after].sum(axis=(1, 2)),
             first_showing=real.new_showing[after],
             noted_vines=(real.seen[block.seasons :] == 1).sum(axis=(1, 2)),
             first_noted=real.new_noted[block.seasons :],
         ),
         without_work=without,
-    )  # fmt: skip
+    )
 
 
 def _spells(block: Block, real: Run) -> Spells:
@@ -44,6 +54,11 @@ def _spells(block: Block, real: Run) -> Spells:
 
     spells = real.spells
     return Spells(
-        row=spells["row"], station=spells["station"], planted=season(spells["planted"]), ended=season(spells["ended"]),
-        infected_since=season(spells["since"]), source=spells["source"], stations=block.shape[1],
-    )  # fmt: skip
+        row=spells["row"],
+        station=spells["station"],
+        planted=season(spells["planted"]),
+        ended=season(spells["ended"]),
+        infected_since=season(spells["since"]),
+        source=spells["source"],
+        stations=block.shape[1],
+    )

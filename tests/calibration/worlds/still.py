@@ -58,9 +58,12 @@ def _replants(block: Block, *, beside: bool) -> Course:
         taken |= where
         batches.append(Replanting(at, where, where & (chance.random(block.shape) < infected)))
     return Course(
-        looks=one_observer(block), stock=stock, can_show=delays(block, MEAN, SD), shows=Showing(0.5, (0.6, 0.6)),
+        looks=one_observer(block),
+        stock=stock,
+        can_show=delays(block, MEAN, SD),
+        shows=Showing(0.5, (0.6, 0.6)),
         replantings=tuple(batches),
-    )  # fmt: skip
+    )
 
 
 def _surface(block: Block) -> Course:

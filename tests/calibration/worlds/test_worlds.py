@@ -61,7 +61,12 @@ def test_tables_say_what_was_seen(name):
     tables, truth = small(name).tables, small(name).truth
     labels = [record["row"] for record in tables["rows"]]
     for t, season in enumerate(truth.seasons):
-        walked = [stretch.row for one in tables["surveys"] if one["date"].startswith(str(season)) for stretch in parse_covered(one["covered"], labels)]  # fmt: skip
+        walked = [
+            stretch.row
+            for one in tables["surveys"]
+            if one["date"].startswith(str(season))
+            for stretch in parse_covered(one["covered"], labels)
+        ]
         assert len(walked) == len(set(walked))
         assert (
             sorted(int(row) - 1 for row in walked)
@@ -358,7 +363,12 @@ def test_damage_grows_as_stated():
         begins = (severity > 0).argmax(axis=0)
         fresh = (begins > 0) & (severity > 0).any(axis=0) & truth.future.alive[-1] & (begins < 6)
         rows, stations = np.nonzero(fresh)
-        grown[curve] = np.array([np.mean([severity[begins[r, s] + k, r, s] for r, s in zip(rows, stations, strict=True)]) for k in range(11)])  # fmt: skip
+        grown[curve] = np.array(
+            [
+                np.mean([severity[begins[r, s] + k, r, s] for r, s in zip(rows, stations, strict=True)])
+                for k in range(11)
+            ]
+        )
     assert grown["early"][1] > 0.4
     assert grown["early"][10] - grown["early"][5] < 0.1
     assert grown["late"][3] < 0.2

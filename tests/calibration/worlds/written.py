@@ -24,9 +24,18 @@ def written(block: Block, course: Course, real: Run) -> dict[str, Records]:
     dieback = isinstance(course.shows, Growth)
     return {
         "blocks": [
-            {"block": BLOCK, "cultivar": "mixed" if course.row_cultivars else "one", "planted": block.planted,
-             "training": "bilateral", "row_spacing_m": ROW_M, "vine_spacing_m": VINE_M, "hemisphere": "north",
-             "rows_go": "right", "numbering": "same_end", "grafted": "yes"},
+            {
+                "block": BLOCK,
+                "cultivar": "mixed" if course.row_cultivars else "one",
+                "planted": block.planted,
+                "training": "bilateral",
+                "row_spacing_m": ROW_M,
+                "vine_spacing_m": VINE_M,
+                "hemisphere": "north",
+                "rows_go": "right",
+                "numbering": "same_end",
+                "grafted": "yes",
+            },
         ],
         "rows": list(_rows(block, course)),
         "plants": [*_rootstocks(block, course), *_replants(block, course, real), *_gaps(block, course, real)],
@@ -34,7 +43,7 @@ def written(block: Block, course: Course, real: Run) -> dict[str, Records]:
         "symptoms": [*_findings(block, course, real), *_dead(block, course, real)],
         "work": list(_work(block, course, real)),
         "weather": list(_weather(block, course)),
-    }  # fmt: skip
+    }
 
 
 def look_day(season: int, course: Course) -> str:
@@ -80,8 +89,13 @@ def _gaps(block: Block, course: Course, real: Run) -> Iterator[dict[str, Any]]:
     for year, row, station in zip(*np.nonzero(real.died), strict=True):
         noticed = year + block.planted + int(chance.integers(2, 5))
         if chance.random() < course.looks.writes_gap and block.first <= noticed < block.first + block.seasons:
-            yield {"block": BLOCK, "row": str(row + 1), "position": str(station + 1),
-                   "removed": f"{noticed - 1}-{GAP}", "reason": "dead"}  # fmt: skip
+            yield {
+                "block": BLOCK,
+                "row": str(row + 1),
+                "position": str(station + 1),
+                "removed": f"{noticed - 1}-{GAP}",
+                "reason": "dead",
+            }
 
 
 def covered(rows: np.ndarray) -> str:
@@ -103,8 +117,16 @@ def _surveys(block: Block, course: Course, look: str) -> Iterator[dict[str, Any]
         for observer, name in enumerate(looks.names):
             rows = np.flatnonzero(looks.who[t] == observer)
             if rows.size:
-                yield {"survey": f"{season} {look} {name}", "block": BLOCK, "date": look_day(season, course), "look": look,
-                       "covered": covered(rows), "purpose": "all", "counting": "positions", "observer": name}  # fmt: skip
+                yield {
+                    "survey": f"{season} {look} {name}",
+                    "block": BLOCK,
+                    "date": look_day(season, course),
+                    "look": look,
+                    "covered": covered(rows),
+                    "purpose": "all",
+                    "counting": "positions",
+                    "observer": name,
+                }
 
 
 def _findings(block: Block, course: Course, real: Run) -> Iterator[dict[str, Any]]:
@@ -113,9 +135,12 @@ def _findings(block: Block, course: Course, real: Run) -> Iterator[dict[str, Any
     called = _called_cold(block, course, noted)
     for t, row, station in zip(*(index.tolist() for index in np.nonzero(noted)), strict=True):
         record = {
-            "block": BLOCK, "row": str(row + 1), "position": str(station + 1),
-            "date": look_day(block.first + t, course), "observer": names[course.looks.who[t, row]],
-        }  # fmt: skip
+            "block": BLOCK,
+            "row": str(row + 1),
+            "position": str(station + 1),
+            "date": look_day(block.first + t, course),
+            "observer": names[course.looks.who[t, row]],
+        }
         if not dieback:
             yield {**record, "symptom": "leaf_stripe"}
             continue
@@ -140,8 +165,14 @@ def _called_cold(block: Block, course: Course, noted: np.ndarray) -> np.ndarray 
 def _dead(block: Block, course: Course, real: Run) -> Iterator[dict[str, Any]]:
     found = real.found_dead_now[: block.seasons]
     for t, row, station in zip(*(index.tolist() for index in np.nonzero(found)), strict=True):
-        yield {"block": BLOCK, "row": str(row + 1), "position": str(station + 1), "date": look_day(block.first + t, course),
-               "symptom": "dead", "observer": course.looks.names[course.looks.who[t, row]]}  # fmt: skip
+        yield {
+            "block": BLOCK,
+            "row": str(row + 1),
+            "position": str(station + 1),
+            "date": look_day(block.first + t, course),
+            "symptom": "dead",
+            "observer": course.looks.names[course.looks.who[t, row]],
+        }
 
 
 def _work(block: Block, course: Course, real: Run) -> Iterator[dict[str, Any]]:
@@ -174,5 +205,8 @@ def _weather(block: Block, course: Course) -> Iterator[dict[str, Any]]:
         if course.cold is not None and t == course.cold.season:
             lows[46:49] = (-29.0, -31.0, -27.0)
         for day, low in enumerate(lows):
-            yield {"date": (start + dt.timedelta(days=day)).isoformat(), "t_min_c": round(float(low), 1),
-                   "t_max_c": round(float(low) + 8.0, 1)}  # fmt: skip
+            yield {
+                "date": (start + dt.timedelta(days=day)).isoformat(),
+                "t_min_c": round(float(low), 1),
+                "t_max_c": round(float(low) + 8.0, 1),
+            }

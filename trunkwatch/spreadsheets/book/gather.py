@@ -239,5 +239,6 @@ def read_meanings(words: Sequence[WordPlan]) -> dict[tuple[str, str], Meaning]:
     """Return the meaning of each word that has one, by its heading without capitals and its key."""
     return {
         (word.context.casefold(), word.key): read_meaning(word.meaning.value, word.word)
-        for word in words if word.meaning.sure != "ask"
-    }  # fmt: skip
+        for word in words
+        if word.meaning.sure != "ask"
+    }

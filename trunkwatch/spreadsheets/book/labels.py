@@ -106,12 +106,17 @@ def _facts(label: str, rows: Mapping[str, tuple[int, int]], kept: Kept, hemisphe
     divided = _divided(label, rows, str(said.get("divided_rows", "")).strip())
     ordered = _extents(rows, on_one_line=divided.value == "one line")
     return BlockFacts(
-        label, ordered, Choice(where, "said") if where and where != "ask" else hemisphere,
-        planted=_number(label, "planted", said), row_spacing_m=_number(label, "row_spacing_m", said),
-        vine_spacing_m=_number(label, "vine_spacing_m", said), rows_between=_between(label, list(rows), str(said.get("rows_between", "")).strip()),
-        divided_rows=divided, from_far_end=tuple(str(row) for row in far_end),
+        label,
+        ordered,
+        Choice(where, "said") if where and where != "ask" else hemisphere,
+        planted=_number(label, "planted", said),
+        row_spacing_m=_number(label, "row_spacing_m", said),
+        vine_spacing_m=_number(label, "vine_spacing_m", said),
+        rows_between=_between(label, list(rows), str(said.get("rows_between", "")).strip()),
+        divided_rows=divided,
+        from_far_end=tuple(str(row) for row in far_end),
         notes=tuple(_notes(ordered, on_one_line=divided.value == "one line")),
-    )  # fmt: skip
+    )
 
 
 def _divided(label: str, rows: Mapping[str, tuple[int, int]], said: str) -> Choice:
@@ -125,9 +130,10 @@ def _divided(label: str, rows: Mapping[str, tuple[int, int]], said: str) -> Choi
         return Choice(said, "said")
     pair = sorted(next(iter(halves.values())), key=natural_key)[:2]
     return Choice(
-        "one line", "proposed",
+        "one line",
+        "proposed",
         f"rows {pair[0]} and {pair[1]} are parts of one row, {pair[1]} begins where {pair[0]} ends; side by side gives each a line of posts of its own",
-    )  # fmt: skip
+    )
 
 
 def _extents(rows: Mapping[str, tuple[int, int]], *, on_one_line: bool) -> tuple[tuple[str, int, int], ...]:

@@ -109,8 +109,14 @@ class _Maker:
 
     def _blocks(self) -> None:
         for facts in self.plan.blocks:
-            record = {"block": facts.label, "vineyard": self.owner, "hemisphere": facts.hemisphere.value,
-                      "planted": facts.planted, "row_spacing_m": facts.row_spacing_m, "vine_spacing_m": facts.vine_spacing_m}  # fmt: skip
+            record = {
+                "block": facts.label,
+                "vineyard": self.owner,
+                "hemisphere": facts.hemisphere.value,
+                "planted": facts.planted,
+                "row_spacing_m": facts.row_spacing_m,
+                "vine_spacing_m": facts.vine_spacing_m,
+            }
             self.tables["blocks"].append(record)
             cultivars = self._cultivars(facts.label)
             orders = _row_orders(facts)
@@ -259,8 +265,18 @@ class _Maker:
             else f"{self.plan.file} survey {day}"
         )
         for part in _covered(seen):
-            self.tables["surveys"].append({"survey": f"workbook {day}", "block": block, "date": day, "covered": part, "purpose": "all",
-                                           "observer": observer, "note": note, "read_from": where})  # fmt: skip
+            self.tables["surveys"].append(
+                {
+                    "survey": f"workbook {day}",
+                    "block": block,
+                    "date": day,
+                    "covered": part,
+                    "purpose": "all",
+                    "observer": observer,
+                    "note": note,
+                    "read_from": where,
+                }
+            )
 
     def _at_odds(self, vine: _Vine, kinds: AbstractSet[str], day: str) -> None:
         """Name words that cannot both be true of one vine on one day."""
@@ -354,8 +370,17 @@ class _Maker:
         if entry.arm and not arm:
             text = f"{text}; {entry.arm}"
         trunk = finding.trunk or (entry.trunk if entry.trunk.isdecimal() and finding.symptom != "dead" else "")
-        return {**_at(entry), "date": day, "symptom": finding.symptom, "trunk": trunk, "arm": arm, "percent": finding.percent,
-                "observer": entry.observer, "note": text, **self._from(entry)}  # fmt: skip
+        return {
+            **_at(entry),
+            "date": day,
+            "symptom": finding.symptom,
+            "trunk": trunk,
+            "arm": arm,
+            "percent": finding.percent,
+            "observer": entry.observer,
+            "note": text,
+            **self._from(entry),
+        }
 
     def _arm(self, entry: Entry, side: str) -> str:
         """Return the arm that is on a side, or that the column of arms names; in a row numbered from the far end the other."""

@@ -175,9 +175,16 @@ def _sheet(sheet: SheetPlan) -> str:
     if sheet.layout.value == "left out":
         return "\n".join(lines)
     for key, choice in (
-        ("block", sheet.block), ("row", sheet.row), ("day", sheet.day), ("day_order", sheet.order), ("blank", sheet.blank), ("colors", sheet.colours),
-        ("lines_are", sheet.lines_are), ("hyphens", sheet.hyphens), ("fill_down", sheet.fill_down),
-    ):  # fmt: skip
+        ("block", sheet.block),
+        ("row", sheet.row),
+        ("day", sheet.day),
+        ("day_order", sheet.order),
+        ("blank", sheet.blank),
+        ("colors", sheet.colours),
+        ("lines_are", sheet.lines_are),
+        ("hyphens", sheet.hyphens),
+        ("fill_down", sheet.fill_down),
+    ):
         if choice.value:
             lines.append(_line(key, choice, ""))
     lines += [f"# {_flat(note)}" for note in sheet.notes]

@@ -345,10 +345,14 @@ def _headless(page: Page) -> Outline:
         why = "it has no headings: the first column goes on from line to line as rows do, the second as vines do"
         return Outline(Choice("table", "proposed", why), (), body[0][0], _titles(page, place), listed)
     names = [own[0] for _, own in body]
-    labelled = all(is_filled(name) for name in names if name is not None) and sum(map(is_filled, names)) >= 0.8 * len(names) and (
-        all(row_named(text_of(name)) for name in names if is_filled(name) and not is_total(text_of(name)))
-        or is_ascending([number_at(name) for name in names if is_filled(name) and not is_total(text_of(name))])
-    )  # fmt: skip
+    labelled = (
+        all(is_filled(name) for name in names if name is not None)
+        and sum(map(is_filled, names)) >= 0.8 * len(names)
+        and (
+            all(row_named(text_of(name)) for name in names if is_filled(name) and not is_total(text_of(name)))
+            or is_ascending([number_at(name) for name in names if is_filled(name) and not is_total(text_of(name))])
+        )
+    )
     inner = [cell for _, own in body for cell in own[1 if labelled else 0 :] if is_filled(cell)]
     short = sum(1 for cell in inner if len(text_of(cell)) <= 3 or guess_word(text_of(cell)).text)
     width = len(body[0][1]) - labelled

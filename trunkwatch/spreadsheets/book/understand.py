@@ -110,9 +110,16 @@ def sheet_plan(page: Page, around: Surroundings) -> SheetPlan:
             notes=tuple(page.notes),
         )
     plan = SheetPlan(
-        page.name, page.file, layout, outline.heading_lines, outline.begins, tuple(columns),
-        order=order, shape=shape, notes=(*page.notes, *_notes(page, outline, body)),
-    )  # fmt: skip
+        page.name,
+        page.file,
+        layout,
+        outline.heading_lines,
+        outline.begins,
+        tuple(columns),
+        order=order,
+        shape=shape,
+        notes=(*page.notes, *_notes(page, outline, body)),
+    )
     return _with_choices(plan, page, outline, body, around)
 
 
@@ -176,8 +183,9 @@ def _counts_a_row(columns: Sequence[ColumnPlan], body: Sequence[tuple[int, Seque
     block = next((column.place for column in columns if column.role == "block"), None)
     named = [
         (text_of(own[block]) if block is not None else "", text_of(own[row]))
-        for _, own in body if is_filled(own[row]) and is_filled(own[counted.place])
-    ]  # fmt: skip
+        for _, own in body
+        if is_filled(own[row]) and is_filled(own[counted.place])
+    ]
     return len(named) > 1 and len(set(named)) == len(named)
 
 
