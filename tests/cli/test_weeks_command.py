@@ -24,7 +24,7 @@ def test_the_weeks_come_first_in_80_columns_and_the_cautions_last(three):
     assert done.exit_code == 0, done.output
     lines = done.output.splitlines()
     assert lines[0].startswith("Left to do: 75 h of work")
-    assert "Side by side, not added up" in lines
+    assert "Why these weeks: side by side, not added up" in lines
     assert lines[-2].startswith("Cold, ice, ladders and saws")
     assert max(map(len, lines)) <= 80
 

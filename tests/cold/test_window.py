@@ -65,7 +65,9 @@ def test_a_mild_place_with_a_cultivar_of_the_chill_model_names_its_stretches(mil
     window = _window(mild_place, cultivar="Riesling")
     assert window.best.hangs_on == ()
     assert [stretch_words(window, one) for one in window.best.best] == ["16 to 30 April"]
-    assert window_lines(window)[0].startswith("Best time to prune, by open wounds: 16 to 30 April. Its regret is 0 %")
+    assert window_lines(window)[0].startswith(
+        "Best time to prune, by open wounds: 16 to 30 April. From the best stretch to the worst it lies 0 % of the way"
+    )
     assert window.best.best[0].crop_lost < 0.01 < window.best.stretches[0].crop_lost
 
 

@@ -89,7 +89,7 @@ def test_strips_name_their_scale_axis_and_colors(page):
         "more is worse",
         "more is better",
         "bold: the best",
-        "0 best, 100 worst",
+        "% of the worst stretch",
         "cut made from this day on",
         "lowest of each night",
     } <= set(words)

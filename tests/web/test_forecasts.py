@@ -139,7 +139,7 @@ def test_a_measure_is_weighed_where_its_box_is_checked(desk):
     link = re.search(r'href="/forecast\?next=([^"]+)"', page)[1]
     assert unquote(link) == "/block/B1/cold?with=wound-protection&amp;with=long-first-cut".replace("&amp;", "&")
     assert "Labels and local law decide" in page
-    assert ".ask { display: none; }" in page  # the form is not printed, the answer is
+    assert ".asks { display: none; }" in page  # the form is not printed, the answer is
 
 
 def test_the_page_of_a_block_takes_a_stand_in_and_says_what_is_no_day(desk):

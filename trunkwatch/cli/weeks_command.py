@@ -198,7 +198,7 @@ def command(
     say_folded(crew_lines(plan), indent="")
     say_folded(week_lines(plan))
     if plan.parts:
-        click.echo("Side by side, not added up")
+        click.echo("Why these weeks: side by side, not added up")
         say_folded(part_lines(plan, money))
     if details:
         say_folded(crew_basis(plan))

@@ -156,11 +156,11 @@ def part_lines(plan: CrewPlan, money: str) -> tuple[str, ...]:
 def _part(one: PartOfPlan, money: str) -> str:
     name = _PARTS[one.part]
     if one.part in (Part.CALENDAR, Part.WARMTH):
-        return f"{name}: {100 * one.plan:.0f} % of the way from the best day to the worst; {100 * one.best:.0f} % where this alone counted."
+        return f"{name}: {100 * one.plan:.0f} % of the way from the best days to the worst; the best plan for this alone, {100 * one.best:.0f} %."
     priced = f", about {one.money:,.0f} {money}" if one.money is not None else ""
     if one.part is Part.SPARE_BUDS:
-        return f"{name}: {100 * one.plan:.1f} % of the crop given away on the mean{priced}; {100 * one.best:.1f} % where this alone counted."
-    return f"{name}: open buds meet it in {100 * one.plan:.0f} % of years{priced}; {100 * one.best:.0f} % where this alone counted."
+        return f"{name}: {100 * one.plan:.1f} % of the crop given away on the mean{priced}; the best plan for this alone, {100 * one.best:.1f} %."
+    return f"{name}: open buds meet it in {100 * one.plan:.0f} % of years{priced}; the best plan for this alone, {100 * one.best:.0f} %."
 
 
 def crew_basis(plan: CrewPlan) -> tuple[str, ...]:

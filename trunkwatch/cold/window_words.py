@@ -104,8 +104,8 @@ def _best(window: BlockWindow) -> str:
     first = window.best.best[0]
     rest = f"; nearly as good: {', '.join(names[1:])}" if names[1:] else ""
     return (
-        f"Best time to prune, by open wounds: {names[0]}{rest}. Its regret is {100 * first.by_calendar:.0f} % of the way from best to worst where wounds "
-        f"age by the calendar, {100 * first.by_warmth:.0f} % where they age by warmth."
+        f"Best time to prune, by open wounds: {names[0]}{rest}. From the best stretch to the worst it lies {100 * first.by_calendar:.0f} % of the way where "
+        f"wounds close with the days that pass (by calendar), {100 * first.by_warmth:.0f} % where they close with warm days (by warmth)."
     )
 
 

@@ -14,7 +14,7 @@ from trunkwatch.cold.window import BlockWindow
 from trunkwatch.errors import RecordError
 from trunkwatch.renewal.costs import Costs
 
-__all__ = ["Measure", "StretchWith", "WithMeasure", "with_measure"]
+__all__ = ["Measure", "StretchWith", "WithMeasure", "shares_of_worst", "with_measure"]
 
 
 class Measure(Enum):
@@ -114,7 +114,7 @@ def with_measure(window: BlockWindow, measure: Measure, costs: Costs, vine_m2: f
         raise RecordError(
             f"costs: {names[0]} is {100 * low:g} and {names[1]} {100 * high:g}; expected: the low share first"
         )
-    calendar, warmth = (_of_worst(window, name) for name in ("calendar", "warmth"))
+    calendar, warmth = (shares_of_worst(window, name) for name in ("calendar", "warmth"))
     found = []
     for k, one in enumerate(window.best.stretches):
         with_it = one.crop_lost_long if measure is Measure.LONG_FIRST else one.crop_lost
@@ -139,7 +139,7 @@ def with_measure(window: BlockWindow, measure: Measure, costs: Costs, vine_m2: f
     )
 
 
-def _of_worst(window: BlockWindow, name: str) -> np.ndarray:
+def shares_of_worst(window: BlockWindow, name: str) -> np.ndarray:
     """Return the mean exposure of each stretch as a share of the worst one's; nan where nothing is known."""
     values = window.by_winter[name]
     parts: Sequence[np.ndarray] = [values[:, one.first : one.last + 1] for one in window.best.stretches]

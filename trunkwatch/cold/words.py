@@ -95,6 +95,8 @@ def cold_lines(found: BlockCold) -> tuple[str, ...]:
         )
     if found.why is not None:
         told.append(_why(found))
+    killed = _killed(found) if found.killed is not None else []
+    told += killed[:1]
     if found.half_dies_c is not None and found.as_of is not None:
         soft, hardy = found.half_dies_c
         told.append(
@@ -106,8 +108,7 @@ def cold_lines(found: BlockCold) -> tuple[str, ...]:
         )
     if found.coldest is not None:
         told.append(f"Coldest night so far: {celsius(found.coldest[1])} on {day_words(found.coldest[0])}.")
-    if found.killed is not None:
-        told += _killed(found)
+    told += killed[1:]
     if found.verdict is not None and found.verdict.serves is not Serves.NONE:
         told.append(_serves(found.verdict))
     if found.as_of is not None and found.why is not Why.NO_SPRING and _ends_early(found):
@@ -179,10 +180,10 @@ def _serves(verdict: Verdict) -> str:
     """Say which model serves and why."""
     if verdict.serves is Serves.DAILY:
         why = {
-            Gate.REACHED: "this winter is cold enough for it",
-            Gate.USUAL: f"{verdict.reached} of {verdict.winters} past winters on file were cold enough for it",
+            Gate.REACHED: "this winter is cold enough for this model",
+            Gate.USUAL: f"{verdict.reached} of {verdict.winters} past winters on file were cold enough for this model",
             Gate.ON_PACE: (
-                f"at the last month's pace this winter will be cold enough for it; only {verdict.winters} past winter(s) are on file, too few to say so"
+                f"at the last month's pace this winter will be cold enough for this model; only {verdict.winters} past winter(s) are on file, too few to say so"
             ),
         }[verdict.gate]
         return f"By the daily model: {why}."

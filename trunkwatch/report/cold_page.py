@@ -12,6 +12,7 @@ from trunkwatch.cold.ahead_words import ahead_lines, left_out_lines
 from trunkwatch.cold.answers import BlockAnswer
 from trunkwatch.cold.measure_words import MEASURES, measure_lines
 from trunkwatch.cold.window_words import BY_CLIMATE, basis_lines, forecast_mark, window_lines
+from trunkwatch.cold.with_measures import shares_of_worst
 from trunkwatch.cold.words import CAUTIONS, cold_lines, cold_title, detail_lines
 from trunkwatch.report.environment import environment
 from trunkwatch.report.pictures import both_forms, picture_css
@@ -20,7 +21,8 @@ __all__ = ["cold_html"]
 
 #: Share of the crop that fills a bar: what an early cut gives away is seen from far less than all of it.
 _CROP_FULL = 0.25
-_BEST_TO_WORST = "0 best, 100 worst"
+#: One scale with and without a measure: a bar of 0 would say that nothing happens on the best days.
+_OF_WORST = "% of the worst stretch"
 #: What stands under the strips.
 _AXIS = "cut made from this day on"
 
@@ -86,7 +88,7 @@ def _curve(cold: BlockCold, ahead: ColdAhead | None, name: str) -> str:
 
 def _measure(cold: BlockCold, window: BlockWindow, found: WithMeasure, money: str, name: str) -> dict[str, Any]:
     """Draw what a measure changes: filled with it, an outline without."""
-    fewer = f"{100 * found.prevented[0]:.0f} % fewer infections; 100 the worst stretch without it"
+    fewer = f"{100 * found.prevented[0]:.0f} % fewer infections; % of the worst stretch without it"
     strips = [
         Strip(
             "Open wounds, by calendar",
@@ -129,8 +131,8 @@ def _strips(cold: BlockCold, window: BlockWindow, name: str) -> str:
     stretches = window.best.stretches
     of_years = f"% of {window.frost_of} years" if window.frost_of else "% of years"
     strips = [
-        Strip("Open wounds, by calendar", tuple(one.by_calendar for one in stretches), scale=_BEST_TO_WORST),
-        Strip("Open wounds, by warmth", tuple(one.by_warmth for one in stretches), scale=_BEST_TO_WORST),
+        Strip("Open wounds, by calendar", tuple(shares_of_worst(window, "calendar").tolist()), scale=_OF_WORST),
+        Strip("Open wounds, by warmth", tuple(shares_of_worst(window, "warmth").tolist()), scale=_OF_WORST),
         Strip(
             "Crop given away",
             tuple(one.crop_lost for one in stretches),

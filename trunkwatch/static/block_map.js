@@ -147,13 +147,13 @@ const placeOf = (vine) => [points[vine].x, points[vine].y];
 const isShown = (vine) => !hidden[data.seasons[season].condition[vine]];
 const nearest = (point, reach) => nearestVine({ count, at: placeOf, isShown }, point.x, point.y, reach) ?? -1;
 
-// Vines that lie under one thumb (48 pixels) and cannot be told apart by it: how many levels nearer they can.
+// Where more than a few vines lie under one thumb (48 pixels): how many levels nearer they can be told apart, the same over the whole block.
 function nearer(v) {
   let many = 0;
   for (let other = 0; other < count; other += 1) {
     if (isShown(other) && Math.abs(points[other].x - points[v].x) < 24 && Math.abs(points[other].y - points[v].y) < 24) many += 1;
   }
-  return many > 6 ? Math.ceil(Math.log(many / 6) / Math.log(4)) : 0;
+  return many > 6 ? Math.max(0, Math.ceil(Math.log2(16 / pixelsPerVine()))) : 0;
 }
 
 function name(v) {

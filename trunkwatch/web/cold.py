@@ -40,7 +40,7 @@ def winter(block: str) -> str:
         block=block,
         day=day.isoformat(),
         wrong=wrong,
-        more=unknown or asked.stand_in is not None or text != today(),
+        more=unknown,
         lines=forecast_lines(dt.date.fromisoformat(today())),
         **choices(asked.measures, asked.stand_in),
     )
