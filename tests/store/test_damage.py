@@ -1,4 +1,4 @@
-"""trunkwatch.store: spare, spans, raw_records, mending, rescue, inside, seal: what a disk has damaged is named, mended where the log holds it, and counted where not."""
+"""trunkwatch.store: spare, spans, raw_records, unreadable, mending, rescue, inside, seal: what a disk has damaged is named, mended where the log holds it, and counted where not."""
 
 import sqlite3
 from contextlib import closing
@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from trunkwatch.cli import main
+from trunkwatch.errors import FileError
 from trunkwatch.intake import accept_file, add_records, correct_record, put_into_tables, start_file
 from trunkwatch.store import Store, mend_file, rescue_file
 from trunkwatch.store.log import LARGE, SMALL, empty_log, make_log, read_log, room_of
@@ -250,3 +251,22 @@ def test_copies_behind_the_log_are_the_latest_that_have_room_and_survive_a_damag
         LARGE,
         LARGE,
     ]
+
+
+@pytest.mark.parametrize("byte", [0x9D, 0xFF, 0xC3])
+def test_a_damaged_description_that_is_quoted_with_bytes_that_are_no_text_is_told_and_rescued(vines, tmp_path, byte):
+    put_into_tables(vines)
+    raw = bytearray(vines.read_bytes())
+    at = raw.index(b'CREATE TABLE "weather"')
+    raw[at + 2] = byte
+    vines.write_bytes(bytes(raw))
+    with pytest.raises((UnicodeDecodeError, sqlite3.DatabaseError)), closing(sqlite3.connect(vines)) as db:
+        db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    with pytest.raises(FileError, match="is damaged"):
+        Store.open(vines)
+    checked = run("check", vines)
+    assert checked.exit_code == 1
+    assert "v.gpkg" in checked.output
+    run("check", vines, "--rescue", tmp_path / "rescued")
+    rescued = (tmp_path / "rescued" / "symptoms.csv").read_text()
+    assert rescued.count("seen with care") == 50

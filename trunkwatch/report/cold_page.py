@@ -57,7 +57,9 @@ def _block(answer: BlockAnswer, name: str) -> dict[str, Any]:
         "answer_at": int(cold.stand_in is not None),
         "lines": tied((*cold_lines(cold), *_forecast(cold, ahead))),
         "curve": _curve(cold, ahead, name),
-        "window": tied(window_lines(window)) if window else (),
+        # The answer to the page's second question stands with the first, above the pictures.
+        "prune": tied(window_lines(window)[:1]) if window else (),
+        "window": tied(window_lines(window)[1:]) if window else (),
         "strips": _strips(cold, window, name) if window else "",
         "measures": [_measure(cold, window, *one, f"{name}m{number}") for number, one in enumerate(answer.weighed)]
         if window

@@ -21,6 +21,7 @@ from trunkwatch.store.photo_files import lacking_photo_columns, make_photo_files
 from trunkwatch.store.schema import index_sql, make_indexes, table_sql, take_steps
 from trunkwatch.store.seal import SEAL, columns_of, seal_all
 from trunkwatch.store.touched import make_touched
+from trunkwatch.store.unreadable import UNREADABLE
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.records import record_id
 from trunkwatch.vineyard.tables import TABLES, records_of
@@ -367,7 +368,7 @@ def _others_registered(db: sqlite3.Connection) -> list[tuple[str, Sequence[tuple
             ours,
         ),
     ):
-        with contextlib.suppress(sqlite3.DatabaseError):
+        with contextlib.suppress(*UNREADABLE):
             rows = db.execute(f"SELECT {names} FROM {table} WHERE {where}", values).fetchall()
             holes = ", ".join("?" * len(names.split(", ")))
             kept.append((f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({holes})", rows))

@@ -16,6 +16,7 @@ from trunkwatch.store.seal import LOST_FRAMES, OTHER_PROGRAM, SEAL, columns_of, 
 from trunkwatch.store.spans import LEAST_BYTES, described_by_indexes, readable_records
 from trunkwatch.store.spare import is_copy, spare_records
 from trunkwatch.store.touched import change_counter
+from trunkwatch.store.unreadable import UNREADABLE
 from trunkwatch.store.whole import connect_read
 from trunkwatch.vineyard.faults import Fault
 from trunkwatch.vineyard.kept_cells import described
@@ -150,7 +151,7 @@ def _damaged(inside: Inside, path: Path, what: str) -> Iterator[None]:
     """Name what the database cannot read any more, and go on with the rest."""
     try:
         yield
-    except sqlite3.DatabaseError as error:
+    except UNREADABLE as error:
         if "locked" in str(error) or "busy" in str(error):
             raise FileError(f"{path.name} is locked by another program: close it there and try again") from error
         inside.faults.append(_of_damage(path, f"{what} cannot be read: {error}"))
@@ -232,7 +233,7 @@ def _take(
     listed = ", ".join(["number", *(f'"{name}"' for name in names), SEAL if has_seals else "NULL"])
     try:
         rows = db.execute(f'SELECT {listed} FROM main."{table}" NOT INDEXED ORDER BY number').fetchall()
-    except sqlite3.DatabaseError as error:
+    except UNREADABLE as error:
         if "locked" in str(error) or "busy" in str(error):
             raise
         rows = _readable(db, inside, file, table, counts)

@@ -19,6 +19,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from typing import Any
 
+from trunkwatch.store.unreadable import UNREADABLE
 from trunkwatch.vineyard.photo_links import photo_links
 from trunkwatch.vineyard.tables import TABLES, frame_of
 
@@ -149,10 +150,10 @@ def readable_photos(db: sqlite3.Connection) -> Iterator[bytes]:
     """Hand out the bytes of all photos of a file, damaged perhaps, that can be read and are what they were."""
     try:
         (last,) = db.execute(f"SELECT max(id) FROM {TABLE}").fetchone()
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         return
     for number in range(1, min(int(last or 0), MOST_PHOTOS) + 1):
-        with contextlib.suppress(sqlite3.DatabaseError):
+        with contextlib.suppress(*UNREADABLE):
             row = db.execute(f"SELECT sha256, data FROM {TABLE} WHERE id = ?", (number,)).fetchone()
             if row is not None and isinstance(row[1], bytes) and hashlib.sha256(row[1]).hexdigest() == row[0]:
                 yield row[1]

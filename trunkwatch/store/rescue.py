@@ -23,6 +23,7 @@ from trunkwatch.store.seal import OTHER_PROGRAM, columns_of, sealed, seals_of
 from trunkwatch.store.spans import LEAST_BYTES, Readable, described_by_indexes, readable_records
 from trunkwatch.store.spare import Spares, is_copy, spare_records
 from trunkwatch.store.touched import change_counter
+from trunkwatch.store.unreadable import UNREADABLE
 from trunkwatch.vineyard.tables import TABLES, frame_of, records_of
 
 __all__ = ["Rescued", "Saved", "rescue_file", "rescued_frames", "rescued_photos"]
@@ -166,18 +167,18 @@ def rescued_photos(path: Path) -> Iterator[bytes]:
 def _log(db: sqlite3.Connection) -> Log:
     try:
         return read_log(db)
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         return Log(0, 0, 0, (), damaged=1)
 
 
 def _spares(db: sqlite3.Connection) -> Spares:
-    with contextlib.suppress(sqlite3.DatabaseError):
+    with contextlib.suppress(*UNREADABLE):
         return spare_records(db)
     return {}
 
 
 def _counts(db: sqlite3.Connection) -> dict[str, int]:
-    with contextlib.suppress(sqlite3.DatabaseError):
+    with contextlib.suppress(*UNREADABLE):
         return {name: count for name, count in sealed(db).items() if isinstance(count, int)}
     return {}
 
@@ -205,7 +206,7 @@ def _opened(path: Path) -> Iterator[tuple[sqlite3.Connection, str]]:
                     shutil.copyfile(beside, f"{copy}{ending}")
             db = sqlite3.connect(copy, isolation_level=None)
             db.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        except (OSError, sqlite3.DatabaseError):
+        except (OSError, *UNREADABLE):
             db = sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True, isolation_level=None)
             if hot or has_wal:
                 said = [

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from trunkwatch.store.seal import SEAL
+from trunkwatch.store.unreadable import UNREADABLE
 from trunkwatch.vineyard.kept_cells import described
 from trunkwatch.vineyard.tables import TABLES
 
@@ -63,7 +64,7 @@ def readable_records(db: sqlite3.Connection, table: str, count: int | None, most
     try:
         there = {str(row[1]).casefold() for row in db.execute(f'PRAGMA table_info("{table}")')}
         is_table = db.execute("SELECT type FROM sqlite_master WHERE name = ?", (table,)).fetchone()
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         return Readable()
     names = tuple(name for name in TABLES[table].names if name in there)
     if not names or is_table is None or is_table[0] != "table":
@@ -80,7 +81,7 @@ def readable_records(db: sqlite3.Connection, table: str, count: int | None, most
 
 
 def _first(db: sqlite3.Connection, table: str, number: str) -> int:
-    with contextlib.suppress(sqlite3.DatabaseError):
+    with contextlib.suppress(*UNREADABLE):
         return int(db.execute(f'SELECT coalesce(min({number}), 1) FROM "{table}" NOT INDEXED').fetchone()[0])
     return 1
 
@@ -92,7 +93,7 @@ def _last(db: sqlite3.Connection, table: str, number: str, count: int | None, mo
     """
     told = []
     asked = [f'SELECT max({number}) FROM "{table}" NOT INDEXED']
-    with contextlib.suppress(sqlite3.DatabaseError):
+    with contextlib.suppress(*UNREADABLE):
         indexes = [row[1] for row in db.execute(f'PRAGMA index_list("{table}")')]
         asked += [
             f'SELECT max({number}) FROM "{table}" INDEXED BY "{name}"'
@@ -100,7 +101,7 @@ def _last(db: sqlite3.Connection, table: str, number: str, count: int | None, mo
             if name.endswith(("_id", "_block"))
         ]
     for question in asked:
-        with contextlib.suppress(sqlite3.DatabaseError):
+        with contextlib.suppress(*UNREADABLE):
             told.append(int(db.execute(question).fetchone()[0] or 0))
             if question is asked[0]:
                 break
@@ -117,10 +118,10 @@ def _span(db: sqlite3.Connection, asked: str, low: int, found: Readable) -> None
         try:
             for number, *cells in db.execute(asked, (low, high)):
                 if not (isinstance(number, int) and low <= number <= high):
-                    raise sqlite3.DatabaseError("out of order")  # noqa: TRY301 - damaged pages may lead back, round and round
+                    raise sqlite3.DatabaseError("out of order")
                 found.rows[number] = tuple(cells)
                 low = number + 1
-        except sqlite3.DatabaseError:
+        except UNREADABLE:
             failures += 1
             if low < high:  # all before it was read
                 middle = (low + high) // 2
@@ -167,7 +168,7 @@ def _index_cells(
         order = ", ".join(f"{name} {way}" for name in columns)
         asked = f'SELECT number, {listed} FROM "{table}" INDEXED BY "{table}_{ending}" ORDER BY {order}'
         passed: set[object] = set()
-        with contextlib.suppress(sqlite3.DatabaseError):
+        with contextlib.suppress(*UNREADABLE):
             for number, *cells in db.execute(asked):
                 if number in passed:  # damaged pages may lead back, round and round
                     raise sqlite3.DatabaseError("out of order")

@@ -16,6 +16,7 @@ import pandas as pd
 
 from trunkwatch.store.log import SMALL, TABLE, framed, room_of
 from trunkwatch.store.seal import next_number, seals_of
+from trunkwatch.store.unreadable import UNREADABLE
 from trunkwatch.vineyard.tables import TABLES, Record, frame_of, records_of
 
 __all__ = ["Spares", "forget_spares", "is_copy", "spare_bytes", "spare_records"]
@@ -106,7 +107,7 @@ def _behind(db: sqlite3.Connection) -> bytes:
         with db.blobopen(TABLE, "held", 1, readonly=True) as blob:
             blob.seek(room_of(length))
             return blob.read()
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         return b""
 
 

@@ -25,6 +25,7 @@ from trunkwatch.store.refuse import refuse_missing
 from trunkwatch.store.schema import VERSION, schema_version, take_steps
 from trunkwatch.store.touched import change_counter
 from trunkwatch.store.turns import Turns
+from trunkwatch.store.unreadable import UNREADABLE
 from trunkwatch.vineyard.tables import TABLES
 
 __all__ = [
@@ -120,7 +121,7 @@ def told_errors(path: Path) -> Iterator[None]:
     """Turn errors of the database and the system into one line with the way out."""
     try:
         yield
-    except sqlite3.DatabaseError as error:
+    except UNREADABLE as error:
         text = str(error)
         if "locked" in text or "busy" in text:
             raise FileError(f"{path.name} is locked by another program: close it there and try again") from error
