@@ -206,7 +206,7 @@ def _opened(path: Path) -> Iterator[tuple[sqlite3.Connection, str]]:
                     shutil.copyfile(beside, f"{copy}{ending}")
             db = sqlite3.connect(copy, isolation_level=None)
             db.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        except (OSError, *UNREADABLE):
+        except (OSError, sqlite3.DatabaseError, UnicodeDecodeError):
             db = sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True, isolation_level=None)
             if hot or has_wal:
                 said = [
