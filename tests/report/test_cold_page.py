@@ -28,7 +28,16 @@ def page():
 
 def test_the_answer_stands_first_with_both_pictures_in_both_forms(page):
     first, second = page.split("<section>")[1:]
-    told = [first.index(words) for words in ("buds killed", "Half of the buds would die", "When to prune: cannot tell", "<figure>", "<h3>When to prune")]
+    told = [
+        first.index(words)
+        for words in (
+            "buds killed",
+            "Half of the buds would die",
+            "When to prune: cannot tell",
+            "<figure>",
+            "<h3>When to prune",
+        )
+    ]
     assert told == sorted(told)
     assert [
         len(re.findall(f'<svg class="{kind} {form}"', first))
