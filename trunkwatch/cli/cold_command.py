@@ -19,6 +19,7 @@ from trunkwatch.cli.options import (
     vineyard_argument,
     write_page,
 )
+from trunkwatch.cli.winter_options import winter_options
 from trunkwatch.errors import RecordError
 
 #: Columns that the answer keeps to, on paper and in a mail as well.
@@ -30,11 +31,6 @@ _WIDTH = 80
 @block_option
 @click.option("--date", "day", default="", metavar="DATE", help="Day asked about, YYYY-MM-DD.  [default: today]")
 @click.option(
-    "--stand-in",
-    type=click.Choice(["tender", "medium", "labrusca", "hybrid"]),
-    help="Group that stands in for a cultivar that no model knows.",
-)
-@click.option(
     "--count",
     "counted",
     default="",
@@ -43,51 +39,13 @@ _WIDTH = 80
 )
 @click.option("--per-cane", type=click.IntRange(1, 20), default=4, show_default=True, help="Buds cut from one cane.")
 @click.option(
-    "--most-nodes",
-    type=click.FloatRange(1, 5),
-    default=2.0,
-    show_default=True,
-    help="Nodes that a vine carries at the most, in times those you want.",
-)
-@click.option(
-    "--work-above",
-    type=float,
-    default=-10.0,
-    show_default=True,
-    metavar="C",
-    help="Your crew prunes where the day gets as warm as this.",
-)
-@click.option(
-    "--work-rain",
-    type=click.FloatRange(0),
-    default=2.0,
-    show_default=True,
-    metavar="MM",
-    help="... and with less rain than this.",
-)
-@click.option(
-    "--work-snow",
-    type=click.FloatRange(0),
-    default=40.0,
-    show_default=True,
-    metavar="CM",
-    help="... and less snow on the ground.",
-)
-@click.option(
     "--with",
     "measures",
     multiple=True,
     type=click.Choice(["long-first-cut", "wound-protection"]),
     help="Weigh double pruning or wound protection beside one cut; may be repeated. Prices stand in costs.csv.",
 )
-@click.option(
-    "--first-cut-leaves",
-    type=click.FloatRange(1, 5),
-    default=2.0,
-    show_default=True,
-    metavar="TIMES",
-    help="Nodes that a long first cut leaves, in times those you want.",
-)
+@winter_options
 @forecast_options
 @out_option
 @details_option

@@ -18,6 +18,7 @@ from trunkwatch.cli.options import (
     vineyard_argument,
     write_page,
 )
+from trunkwatch.cli.winter_options import winter_options
 
 
 @click.command("weeks")
@@ -57,14 +58,6 @@ from trunkwatch.cli.options import (
     metavar="MIN",
     help="Minutes to protect the wounds of a vine.  [default: costs.csv, or a guess]",
 )
-@click.option(
-    "--first-cut-leaves",
-    type=click.FloatRange(1, 5),
-    default=2.0,
-    show_default=True,
-    metavar="TIMES",
-    help="Nodes that a long first cut leaves, in times those you want.",
-)
 @click.option("--date", "day", default="", metavar="DATE", help="First day to plan, YYYY-MM-DD.  [default: today]")
 @click.option(
     "--until", default="", metavar="DATE", help="Last day to plan.  [default: 30 April, or 30 October in the south]"
@@ -75,42 +68,7 @@ from trunkwatch.cli.options import (
     metavar="PCT",
     help="Crop that a frost on open buds takes: puts frost into the money, with prices.",
 )
-@click.option(
-    "--stand-in",
-    type=click.Choice(["tender", "medium", "labrusca", "hybrid"]),
-    help="Group that stands in for a cultivar that no model knows.",
-)
-@click.option(
-    "--most-nodes",
-    type=click.FloatRange(1, 5),
-    default=2.0,
-    show_default=True,
-    help="Nodes that a vine carries at the most, in times those you want.",
-)
-@click.option(
-    "--work-above",
-    type=float,
-    default=-10.0,
-    show_default=True,
-    metavar="C",
-    help="Your crew prunes where the day gets as warm as this.",
-)
-@click.option(
-    "--work-rain",
-    type=click.FloatRange(0),
-    default=2.0,
-    show_default=True,
-    metavar="MM",
-    help="... and with less rain than this.",
-)
-@click.option(
-    "--work-snow",
-    type=click.FloatRange(0),
-    default=40.0,
-    show_default=True,
-    metavar="CM",
-    help="... and less snow on the ground.",
-)
+@winter_options
 @forecast_options
 @seed_option
 @out_option
