@@ -188,7 +188,7 @@ def test_past_counts_are_said_and_taken_in(hill, tmp_path):
     (copy / "budbreak.csv").write_text("block,date\nTop,2026-05-05\n")
     words = ["cold", str(copy), "--date", "2027-01-20"]
     text = " ".join(CliRunner().invoke(main, words).output.split())
-    assert text.count("Learned from 3 count(s) in 3 past winter(s)") == 1
+    assert text.count("Learned from 3 counts in 3 past winters") == 1
     assert "Budbreak of 2026 noted on 5 May" in text
     told = {
         (one["block"], one["cultivar"]): one

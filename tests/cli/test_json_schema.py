@@ -36,7 +36,8 @@ RUNS = {
 def one_file(tmp_path_factory):
     """The samples as one file, as the audit needs it, with an entry in its audit."""
     path = tmp_path_factory.mktemp("schema") / "v.gpkg"
-    assert CliRunner().invoke(main, ["load", str(path), SAMPLE]).exit_code == 0
+    loaded = CliRunner().invoke(main, ["load", str(path), SAMPLE])
+    assert loaded.exit_code == 0, loaded.output
     assert CliRunner().invoke(main, ["people", str(path), "--add", "Ines", "--may", "keeper"]).exit_code == 0
     return str(path)
 

@@ -72,9 +72,7 @@ def test_a_measured_day_stands_in_place_of_its_forecast(table):
     assert ahead.days == (dt.date(2027, 1, 21), dt.date(2027, 1, 23))
     winter = ahead.weather.winter(2027, "north")
     assert [winter.t_min_c[(day - winter.first).days] for day in (*ahead.days, *ahead.measured)] == [-12.0, -14.0, -9.0]
-    assert left_out_lines(ahead) == (
-        "Forecast: 1 day(s) of the file have been measured since; what was measured stands.",
-    )
+    assert left_out_lines(ahead) == ("Forecast: days of the file measured since: 1; what was measured stands.",)
     then = cold_ahead(_cold(both), ahead)
     assert then.coldest == (dt.date(2027, 1, 23), -14.0)
     gone = ahead_of(_forecast(first=dt.date(2027, 1, 22), lows=[-20.0]), both, DAY)
@@ -110,7 +108,7 @@ def test_the_window_takes_forecast_days_and_past_winters_go_on_after_them(weathe
     assert (works[:, first + 4 :] == before[:, first + 4 :]).all()
     assert window.forecast == ahead.days
     text = " ".join(window_lines(window))
-    assert "past winter(s) after your own forecast to 23 January" in text
+    assert "past winters after your own forecast to 23 January" in text
     assert "* partly your own forecast, not measured." in text
     lines = window_table(window)
     assert [line for line in lines if "January*" in line] == [lines[2]]

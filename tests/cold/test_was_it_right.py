@@ -92,7 +92,7 @@ def test_a_group_that_stands_in_learns_nothing(weather):
 
 def test_the_lines_say_how_often_it_was_right_and_how_far_off(cold, weather):
     told = " ".join(right_lines(_right(cold, weather, [{"date": "2026-03-15", "primary_dead": 100, "part": "hollow"}])))
-    assert "past count(s) lay in the model's range, which is to hold 8 of 10" in told
+    assert "past counts lay in the model's range, which is to hold 8 of 10" in told
     assert "15 March 2026, hollow: 100 of 100 dead" in told
     assert "warmer here than the model says" in told
     assert "our own figures" in told

@@ -122,6 +122,16 @@ def test_what_a_reader_needs_is_read_in_once_and_not_by_each_reader(tmp_path):
     assert {apart.apart(work, tmp_path) for _ in range(2)} == {apart._helper.process.pid}
 
 
+def test_a_path_is_read_from_where_the_program_is_now_and_not_from_where_its_helper_began(tmp_path, monkeypatch):
+    for name in ("first", "second"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "symptoms.csv").write_text("block,date,symptom\n" + "B,2026-01-05,canker\n" * len(name))
+    for name in ("first", "second", "first"):
+        monkeypatch.chdir(tmp_path / name)
+        ((_, lines),) = shown_sheets(Path("symptoms.csv"), 20)
+        assert lines == len(name)
+
+
 @pytest.mark.long
 def test_a_reader_that_is_killed_and_a_helper_that_is_killed(tmp_path):
     path = tmp_path / "symptoms.csv"

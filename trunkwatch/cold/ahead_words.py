@@ -48,15 +48,13 @@ def left_out_lines(ahead: Ahead) -> tuple[str, ...]:
     """Say which days of the file do not count as forecast, and why."""
     told = []
     if ahead.measured:
-        told.append(
-            f"Forecast: {len(ahead.measured)} day(s) of the file have been measured since; what was measured stands."
-        )
+        told.append(f"Forecast: days of the file measured since: {len(ahead.measured)}; what was measured stands.")
     if ahead.past:
         told.append(
-            f"Forecast: {ahead.past} day(s) of the file are not after {day_words(ahead.asked)} and are left out."
+            f"Forecast: days of the file left out because they are not after {day_words(ahead.asked)}: {ahead.past}."
         )
     if ahead.far:
         told.append(
-            f"Forecast: {ahead.far} day(s) of the file lie more than {MOST_DAYS} days ahead and are left out; past winters go on there."
+            f"Forecast: days of the file left out because they lie more than {MOST_DAYS} days ahead: {ahead.far}; past winters go on there."
         )
     return tuple(told)

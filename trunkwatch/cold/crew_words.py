@@ -8,6 +8,7 @@ from trunkwatch.cold.ahead_words import FORECAST_MARK, left_out_lines
 from trunkwatch.cold.crew_plan import RESAMPLES, SMALL_DAYS, CrewPlan, Part, PartOfPlan, Week
 from trunkwatch.cold.pace import ENOUGH_LINES, ENOUGH_VINES, Job, JobKind, Pace, PaceFrom, RowLeft
 from trunkwatch.cold.words import day_range, day_words
+from trunkwatch.vineyard.plural import number_of
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, NEAR_BEST
 
 __all__ = ["crew_basis", "crew_lines", "day_range", "job_words", "mark_of", "part_lines", "rows_of_weeks", "week_lines"]
@@ -58,7 +59,7 @@ def crew_lines(plan: CrewPlan) -> tuple[str, ...]:
     told += _of_measures(plan)
     few = f"; {ENOUGH_WINTERS} are the least to lean on" if plan.winters < ENOUGH_WINTERS else ""
     told.append(
-        f"Days that can be worked are those of {plan.winters} past winter(s){_after(plan)}{few}: in {plan.in_time} of them this crew could have worked all of it in time."
+        f"Days that can be worked are those of {number_of(plan.winters, 'past winter')}{_after(plan)}{few}: in {plan.in_time} of them this crew could have worked all of it in time."
     )
     if plan.ahead is not None:
         if plan.ahead.days:

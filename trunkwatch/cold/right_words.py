@@ -3,6 +3,7 @@
 from trunkwatch.cold.was_it_right import WasItRight
 from trunkwatch.cold.words import day_words, of_100
 from trunkwatch.vineyard.manner import degree_days, degrees
+from trunkwatch.vineyard.plural import number_of
 from trunkwatch.winter_model.site_offset import SITE_SD_C, SITE_SD_DAYS, SiteDays, SiteOffset
 
 __all__ = ["offset_words", "right_lines"]
@@ -12,7 +13,7 @@ def offset_words(offset: SiteOffset) -> str:
     """Say by how much buds die warmer or colder here than the model says, with its range."""
     way = "warmer" if offset.mean_c >= 0 else "colder"
     return (
-        f"Learned from {offset.counts} count(s) in {offset.winters} past winter(s): buds die {degrees(abs(offset.mean_c))} {way} here than the model says "
+        f"Learned from {number_of(offset.counts, 'count')} in {number_of(offset.winters, 'past winter')}: buds die {degrees(abs(offset.mean_c))} {way} here than the model says "
         f"(likely range {degree_days(offset.low_c):+.1f} to {degrees(offset.high_c, '+.1f')}; plus is warmer). The figures above take that in."
     )
 
@@ -23,7 +24,7 @@ def right_lines(found: WasItRight) -> tuple[str, ...]:
     if found.kills:
         inside = sum(one.inside for one in found.kills)
         told.append(
-            f"Was it right? {inside} of {len(found.kills)} past count(s) lay in the model's range, which is to hold 8 of 10."
+            f"Was it right? {inside} of {number_of(len(found.kills), 'past count')} lay in the model's range, which is to hold 8 of 10."
         )
         for one in found.kills:
             part = f", {one.part}" if one.part else ""
@@ -35,7 +36,9 @@ def right_lines(found: WasItRight) -> tuple[str, ...]:
     for past in found.breaks:
         late = past.days_late
         way = (
-            "on the model's day" if not late else f"{abs(late)} day(s) {'after' if late > 0 else 'before'} the model's"
+            "on the model's day"
+            if not late
+            else f"{number_of(abs(late), 'day')} {'after' if late > 0 else 'before'} the model's"
         )
         told.append(f"Budbreak of {past.noted.year} noted on {day_words(past.noted, year=False)}, {way}.")
     if found.days is not None:
@@ -59,4 +62,4 @@ def right_lines(found: WasItRight) -> tuple[str, ...]:
 
 def _days(days: SiteDays) -> str:
     way = "later" if days.mean >= 0 else "earlier"
-    return f"Buds break {abs(days.mean):.0f} day(s) {way} here than the model says (likely range {days.low:+.0f} to {days.high:+.0f}), from {days.years} year(s)."
+    return f"Buds break {number_of(round(abs(days.mean)), 'day')} {way} here than the model says (likely range {days.low:+.0f} to {days.high:+.0f}), from {number_of(days.years, 'year')}."

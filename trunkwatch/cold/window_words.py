@@ -8,6 +8,7 @@ from trunkwatch.cold.window import HARMLESS_C, BlockWindow
 from trunkwatch.cold.words import day_words
 from trunkwatch.stats.shares import incidence
 from trunkwatch.vineyard.manner import celsius, degree_days, millimeters
+from trunkwatch.vineyard.plural import number_of
 from trunkwatch.winter_model.best_days import ENOUGH_WINTERS, HangsOn, Stretch
 from trunkwatch.winter_model.cultivars import Kind
 from trunkwatch.winter_model.spare_buds import SECONDARY_CROP
@@ -67,7 +68,7 @@ def window_lines(window: BlockWindow) -> tuple[str, ...]:
         )
     after = f"your own forecast to {day_words(window.forecast[-1], year=False)}" if window.forecast else "today"
     told.append(
-        f"From the weather of {len(window.winters)} past winter(s) after {after}; wounds, spare buds and frost are not added up."
+        f"From the weather of {number_of(len(window.winters), 'past winter')} after {after}; wounds, spare buds and frost are not added up."
     )
     if any(forecast_mark(window, one) for one in window.best.stretches):
         told.append(f"{FORECAST_MARK} partly your own forecast, not measured.")

@@ -9,6 +9,7 @@ from trunkwatch.cold.counts import PartCount
 from trunkwatch.cold.days import DAILY_TO, MOST_MISSING, day_in
 from trunkwatch.vineyard.calendar import winter_name
 from trunkwatch.vineyard.manner import celsius, degree_days, degrees, temperature
+from trunkwatch.vineyard.plural import number_of
 from trunkwatch.winter_model.bud_count import (
     ALIKE,
     PRIOR_BUDS,
@@ -166,8 +167,8 @@ def _refused(verdict: Verdict, found: BlockCold) -> str:
         Gate.MILD_WINTER: f"cold below {celsius(10, 'g')} came to {degree_days(-verdict.cold_sum):.0f} degree-days so far, and {degree_days(-verdict.needed):.0f} are needed by the end of winter",
         Gate.MILD_PLACE: f"only {verdict.reached} of {verdict.winters} past winters on file brought the {degree_days(-verdict.needed):.0f} degree-days of cold below {celsius(10, 'g')} in time",
         Gate.UNKNOWN: (
-            f"this winter has brought {degree_days(-verdict.cold_sum):.0f} of {degree_days(-verdict.needed):.0f} degree-days of cold below {celsius(10, 'g')}, and {verdict.winters} whole past "
-            f"winter(s) are on file, where {FEWEST_WINTERS} are needed to say whether it will"
+            f"this winter has brought {degree_days(-verdict.cold_sum):.0f} of {degree_days(-verdict.needed):.0f} degree-days of cold below {celsius(10, 'g')}; on file: {number_of(verdict.winters, 'whole past winter')}, "
+            f"where {FEWEST_WINTERS} are needed to say whether it will"
         ),
     }[verdict.gate]
     other = ""
@@ -183,7 +184,7 @@ def _serves(verdict: Verdict) -> str:
             Gate.REACHED: "this winter is cold enough for this model",
             Gate.USUAL: f"{verdict.reached} of {verdict.winters} past winters on file were cold enough for this model",
             Gate.ON_PACE: (
-                f"at the last month's pace this winter will be cold enough for this model; only {verdict.winters} past winter(s) are on file, too few to say so"
+                f"at the last month's pace this winter will be cold enough for this model; on file: {number_of(verdict.winters, 'past winter')}, too few to say so"
             ),
         }[verdict.gate]
         return f"By the daily model: {why}."

@@ -71,13 +71,21 @@ def apart(work: Callable[..., T], path: Path, *words: Any, seconds: float | None
         with _within(seconds):
             return work(path, *words, **named)
     most = MOST_BYTES + BYTES_A_BYTE * beyond
-    job = pickle.dumps((work.__module__, work.__qualname__, (path, *words), named, seconds, most))
+    job = pickle.dumps((work.__module__, work.__qualname__, (path, *words), named, seconds, most, _folder()))
     try:
         raw = _by_helper(work.__module__, job, seconds) if _HAS_FORK else _by_process(job, seconds)
     except TimeoutError as error:
         raise _too_slow(path, seconds) from error
     given: T = _answer(raw, path, seconds)
     return given
+
+
+def _folder() -> str | None:
+    """Return the folder that this program is in, from which paths count; None where it is gone."""
+    try:
+        return str(Path.cwd())
+    except OSError:
+        return None
 
 
 def _size(path: Path) -> int:
@@ -265,7 +273,10 @@ def _done(job: bytes) -> bytes:
     """Do a piece of work within the limits, and return what came of it."""
     global _INSIDE  # noqa: PLW0603 - what is read for a reader is read by it
     _INSIDE = True
-    module, name, words, named, seconds, most = pickle.loads(job)  # noqa: S301 - from the process that started this one
+    module, name, words, named, seconds, most, folder = pickle.loads(job)  # noqa: S301 - from the process that started this one
+    if folder is not None:
+        with contextlib.suppress(OSError):
+            os.chdir(folder)  # the helper began where its parent was then
     _limit(seconds, most)
     answer: tuple[str, Any]
     try:
