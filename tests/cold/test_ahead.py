@@ -61,7 +61,10 @@ def test_days_that_are_not_ahead_or_too_far_are_left_out_and_told(weather):
     assert (ahead.days[0], len(ahead.days)) == (dt.date(2027, 1, 21), MOST_DAYS)
     assert (ahead.past, ahead.far, ahead.measured) == (3, 6, ())
     lines = left_out_lines(ahead)
-    assert [line.split(" day(s)")[0] for line in lines] == ["Forecast: 3", "Forecast: 6"]
+    assert lines == (
+        "Forecast: days of the file left out because they are not after 20 January 2027: 3.",
+        "Forecast: days of the file left out because they lie more than 16 days ahead: 6; past winters go on there.",
+    )
 
 
 def test_a_measured_day_stands_in_place_of_its_forecast(table):

@@ -75,7 +75,7 @@ def test_budbreak_is_set_beside_the_models_and_the_mean_date_must_be_beaten():
     by_model, by_mean = found.rmse
     assert by_model == pytest.approx(6 - 2 * 6 / 6.5**2 / (2 / 6.5**2 + 1 / 25))
     assert by_mean > 0
-    assert "6 day(s) after the model's" in " ".join(right_lines(found))
+    assert "6 days after the model's" in " ".join(right_lines(found))
     assert _right(cold, weather, broke=["2026-05-10"]).rmse is None
 
 
@@ -92,7 +92,7 @@ def test_a_group_that_stands_in_learns_nothing(weather):
 
 def test_the_lines_say_how_often_it_was_right_and_how_far_off(cold, weather):
     told = " ".join(right_lines(_right(cold, weather, [{"date": "2026-03-15", "primary_dead": 100, "part": "hollow"}])))
-    assert "past counts lay in the model's range, which is to hold 8 of 10" in told
+    assert "Past counts that lay in the model's range, which is to hold 8 of 10: 0 of 1." in told
     assert "15 March 2026, hollow: 100 of 100 dead" in told
     assert "warmer here than the model says" in told
     assert "our own figures" in told

@@ -24,7 +24,7 @@ def right_lines(found: WasItRight) -> tuple[str, ...]:
     if found.kills:
         inside = sum(one.inside for one in found.kills)
         told.append(
-            f"Was it right? {inside} of {number_of(len(found.kills), 'past count')} lay in the model's range, which is to hold 8 of 10."
+            f"Was it right? Past counts that lay in the model's range, which is to hold 8 of 10: {inside} of {len(found.kills)}."
         )
         for one in found.kills:
             part = f", {one.part}" if one.part else ""
