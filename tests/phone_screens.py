@@ -42,10 +42,17 @@ def in_hand():
     assert errors == []
 
 
-def run(*words):
-    done = CliRunner().invoke(main, [str(word) for word in words])
+def run(*words, **options):
+    """Run a command; an option is written as a parameter, with True where it stands alone."""
+    flags = [[f"--{name.replace('_', '-')}"] + ([] if value is True else [value]) for name, value in options.items()]
+    done = CliRunner().invoke(main, [str(word) for word in (*words, *(word for flag in flags for word in flag))])
     assert done.exit_code == 0, done.output
     return done
+
+
+def new_long_block(folder, rows):
+    """Begin a vineyard with one block, whose rows have sixty vines each."""
+    run("new", folder, block="Long", rows=rows, vines=60, planted=2005, training="bilateral", row_spacing_m=2.5, vine_spacing_m=1.5, hemisphere="north")  # fmt: skip
 
 
 #: What does not lie whole on the screen.

@@ -24,40 +24,19 @@ def vineyard(tmp_path_factory):
     run(
         "new",
         folder / "notes",
-        "--block",
-        "Long",
-        "--rows",
-        24,
-        "--vines",
-        60,
-        "--planted",
-        2005,
-        "--training",
-        "bilateral",
-        "--cultivar",
-        "Riesling",
-        "--row-spacing-m",
-        2.5,
-        "--vine-spacing-m",
-        1.5,
-        "--hemisphere",
-        "north",
+        block="Long",
+        rows=24,
+        vines=60,
+        planted=2005,
+        training="bilateral",
+        cultivar="Riesling",
+        row_spacing_m=2.5,
+        vine_spacing_m=1.5,
+        hemisphere="north",
     )
     run("load", file, folder / "notes")
     run("log", file, "pruning", "--block", "Long", "--date", "2026-01-10", "--covered", "3", "--hours", 2)
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--phone",
-        "--look",
-        "dormant",
-        "--out",
-        folder / "phone.html",
-    )
+    run("sheet", file, block="Long", season=2026, phone=True, look="dormant", out=folder / "phone.html")
     return file
 
 

@@ -11,10 +11,9 @@ import time
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from phone_screens import new_long_block, run
 
 from trunkwatch.block import open_vineyard
-from trunkwatch.cli import main
 from trunkwatch.grid import RowGrid
 from trunkwatch.sheets.field_page import field_data, write_app_folder
 from trunkwatch.spreadsheets.handover import read_handover
@@ -48,35 +47,10 @@ FINDINGS = [(7, "leaf_stripe", ""), (12, "dead_arm", "start"), (23, "leaf_stripe
 WORDS = {"leaf_stripe": "striped leaves", "dead_arm": "dead arm (cordon)"}
 
 
-def run(*words):
-    done = CliRunner().invoke(main, [str(word) for word in words])
-    assert done.exit_code == 0, done.output
-    return done
-
-
 @pytest.fixture(scope="module")
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("field") / "vines"
-    run(
-        "new",
-        folder,
-        "--block",
-        "Long",
-        "--rows",
-        3,
-        "--vines",
-        60,
-        "--planted",
-        2005,
-        "--training",
-        "bilateral",
-        "--row-spacing-m",
-        2.5,
-        "--vine-spacing-m",
-        1.5,
-        "--hemisphere",
-        "north",
-    )
+    new_long_block(folder, 3)
     rows = folder / "rows.csv"
     text = rows.read_text().splitlines()
     head = text[0].split(",")
@@ -586,42 +560,17 @@ def test_work_is_ticked_and_a_tick_taken_back_is_planned_again(vineyard, phone, 
         "log",
         copy,
         "work",
-        "--block",
-        "Long",
-        "--row",
-        2,
-        "--position",
-        9,
-        "--date",
-        "2026-01-15",
-        "--kind",
-        "renew_arm",
-        "--arm",
-        "end",
-        "--status",
-        "planned",
-        "--note",
-        "<b>low</b>",
-        "--cut-height-cm",
-        35,
+        block="Long",
+        row=2,
+        position=9,
+        date="2026-01-15",
+        kind="renew_arm",
+        arm="end",
+        status="planned",
+        note="<b>low</b>",
+        cut_height_cm=35,
     )
-    run(
-        "log",
-        copy,
-        "finding",
-        "--block",
-        "Long",
-        "--row",
-        2,
-        "--position",
-        9,
-        "--date",
-        "2025-08-15",
-        "--symptom",
-        "dead_arm",
-        "--arm",
-        "end",
-    )
+    run("log", copy, "finding", block="Long", row=2, position=9, date="2025-08-15", symptom="dead_arm", arm="end")
     for date in ("2025-01-15", "2025-08-15"):
         run("log", copy, "survey", "--block", "Long", "--date", date, "--covered", "1..3")
     run("sheet", copy, "--block", "Long", "--season", 2026, "--phone", "--language", "es", "--out", path)
@@ -666,36 +615,8 @@ def test_work_is_ticked_and_a_tick_taken_back_is_planned_again(vineyard, phone, 
 def test_the_last_known_is_shown_only_when_asked_for(vineyard, phone, tmp_path):
     copy, path = tmp_path / "vines.gpkg", tmp_path / "known.html"
     run("load", copy, vineyard)
-    run(
-        "log",
-        copy,
-        "finding",
-        "--block",
-        "Long",
-        "--row",
-        1,
-        "--position",
-        9,
-        "--date",
-        "2024-08-15",
-        "--symptom",
-        "leaf_stripe",
-    )
-    run(
-        "log",
-        copy,
-        "finding",
-        "--block",
-        "Long",
-        "--row",
-        1,
-        "--position",
-        40,
-        "--date",
-        "2023-08-15",
-        "--symptom",
-        "collapse",
-    )
+    run("log", copy, "finding", block="Long", row=1, position=9, date="2024-08-15", symptom="leaf_stripe")
+    run("log", copy, "finding", block="Long", row=1, position=40, date="2023-08-15", symptom="collapse")
     for date, covered in (
         ("2024-01-15", "1:1..30"),
         ("2024-08-15", "1:1..30"),
@@ -723,22 +644,7 @@ def test_the_last_known_is_shown_only_when_asked_for(vineyard, phone, tmp_path):
 
 def test_other_records_on_the_phone_are_not_forgotten(vineyard, phone, tmp_path):
     other = tmp_path / "other"
-    run(
-        "new",
-        other,
-        "--block",
-        "Short",
-        "--rows",
-        2,
-        "--vines",
-        9,
-        "--row-spacing-m",
-        2.5,
-        "--vine-spacing-m",
-        1.5,
-        "--hemisphere",
-        "north",
-    )
+    run("new", other, block="Short", rows=2, vines=9, row_spacing_m=2.5, vine_spacing_m=1.5, hemisphere="north")
     run("sheet", other, "--block", "Short", "--season", 2026, "--phone", "--out", tmp_path / "short.html")
     context, page = phone(tmp_path / "short.html")
     tap(page, "Start this row")
@@ -762,22 +668,7 @@ def test_other_records_on_the_phone_are_not_forgotten(vineyard, phone, tmp_path)
 def test_what_is_taken_back_after_the_hand_over_is_in_the_next_one(vineyard, phone, tmp_path):
     """Also when the phone shows another block by then, and only until the office was told."""
     other = tmp_path / "other"
-    run(
-        "new",
-        other,
-        "--block",
-        "Short",
-        "--rows",
-        2,
-        "--vines",
-        9,
-        "--row-spacing-m",
-        2.5,
-        "--vine-spacing-m",
-        1.5,
-        "--hemisphere",
-        "north",
-    )
+    run("new", other, block="Short", rows=2, vines=9, row_spacing_m=2.5, vine_spacing_m=1.5, hemisphere="north")
     run("sheet", other, "--block", "Short", "--season", 2026, "--phone", "--out", tmp_path / "short.html")
     short, long = (tmp_path / "short.html").as_uri(), (vineyard.parent / "phone.html").as_uri()
 

@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 from flight_day import TRAPS
-from phone_screens import FAINT, SMALL, handed_over, in_hand, marked, run, saved, tap, whole
+from phone_screens import FAINT, SMALL, handed_over, in_hand, marked, new_long_block, run, saved, tap, whole
 
 from trunkwatch.block.opening import load
 from trunkwatch.history import Condition
@@ -26,33 +26,12 @@ HIDDEN = "very hidden note"
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("recheck")
     file = folder / "v.gpkg"
-    run(
-        "new",
-        folder / "notes",
-        "--block",
-        "Long",
-        "--rows",
-        6,
-        "--vines",
-        60,
-        "--planted",
-        2005,
-        "--training",
-        "bilateral",
-        "--row-spacing-m",
-        2.5,
-        "--vine-spacing-m",
-        1.5,
-        "--hemisphere",
-        "north",
-    )
+    new_long_block(folder / "notes", 6)
     run("load", file, folder / "notes")
     bare = folder / "bare.gpkg"
     shutil.copy(file, bare)
     run("log", bare, "survey", "--block", "Long", "--date", "2026-01-20", "--covered", "1..6")
-    run(
-        "sheet", bare, "--block", "Long", "--season", 2026, "--phone", "--look", "summer", "--out", folder / "bare.html"
-    )
+    run("sheet", bare, block="Long", season=2026, phone=True, look="summer", out=folder / "bare.html")
     for day in ("2026-01-20", "2026-08-20"):
         run("log", file, "survey", "--block", "Long", "--date", day, "--covered", "1..6", "--observer", "Ben")
     for row, position in SEEN:
@@ -60,66 +39,17 @@ def vineyard(tmp_path_factory):
             "log",
             file,
             "finding",
-            "--block",
-            "Long",
-            "--row",
-            row,
-            "--position",
-            position,
-            "--date",
-            "2026-08-20",
-            "--symptom",
-            "leaf_stripe",
-            "--observer",
-            "Ben",
-            "--note",
-            HIDDEN,
+            block="Long",
+            row=row,
+            position=position,
+            date="2026-08-20",
+            symptom="leaf_stripe",
+            observer="Ben",
+            note=HIDDEN,
         )
-    run(
-        "log",
-        file,
-        "work",
-        "--block",
-        "Long",
-        "--row",
-        1,
-        "--position",
-        4,
-        "--date",
-        "2026-12-15",
-        "--kind",
-        "renew_trunk",
-        "--status",
-        "planned",
-    )
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--recheck",
-        10,
-        "--look",
-        "summer",
-        "--phone",
-        "--out",
-        folder / "recheck.html",
-    )
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--phone",
-        "--look",
-        "summer",
-        "--out",
-        folder / "phone.html",
-    )
+    run("log", file, "work", block="Long", row=1, position=4, date="2026-12-15", kind="renew_trunk", status="planned")
+    run("sheet", file, block="Long", season=2026, recheck=10, look="summer", phone=True, out=folder / "recheck.html")
+    run("sheet", file, block="Long", season=2026, phone=True, look="summer", out=folder / "phone.html")
     return file
 
 

@@ -4,7 +4,7 @@ import csv
 import math
 
 import pytest
-from phone_screens import FAINT, SMALL, in_hand, run, tap, whole
+from phone_screens import FAINT, SMALL, in_hand, new_long_block, run, tap, whole
 
 from trunkwatch.block import open_vineyard
 from trunkwatch.block.opening import read
@@ -19,26 +19,7 @@ def folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("where")
     for name in ("placed", "unplaced"):
         notes = folder / name
-        run(
-            "new",
-            notes,
-            "--block",
-            "Long",
-            "--rows",
-            12,
-            "--vines",
-            60,
-            "--planted",
-            2005,
-            "--training",
-            "bilateral",
-            "--row-spacing-m",
-            2.5,
-            "--vine-spacing-m",
-            1.5,
-            "--hemisphere",
-            "north",
-        )
+        new_long_block(notes, 12)
         if name == "placed":
             with (notes / "blocks.csv").open() as file:
                 (block,) = csv.DictReader(file)
@@ -47,19 +28,7 @@ def folder(tmp_path_factory):
                 writer = csv.DictWriter(file, list(block))
                 writer.writeheader()
                 writer.writerow(block)
-        run(
-            "sheet",
-            notes,
-            "--block",
-            "Long",
-            "--season",
-            2026,
-            "--phone",
-            "--look",
-            "summer",
-            "--out",
-            folder / f"{name}.html",
-        )
+        run("sheet", notes, block="Long", season=2026, phone=True, look="summer", out=folder / f"{name}.html")
     return folder
 
 

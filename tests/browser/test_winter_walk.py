@@ -4,7 +4,20 @@ import shutil
 
 import pytest
 from flight_day import TRAPS, fly
-from phone_screens import CHROMIUM, FAINT, FLAGS, OUTSIDE, SMALL, handed_over, marked, run, saved, tap, whole
+from phone_screens import (
+    CHROMIUM,
+    FAINT,
+    FLAGS,
+    OUTSIDE,
+    SMALL,
+    handed_over,
+    marked,
+    new_long_block,
+    run,
+    saved,
+    tap,
+    whole,
+)
 
 from trunkwatch.block import open_vineyard
 from trunkwatch.block.opening import load
@@ -30,26 +43,7 @@ WORK = [
 def vineyard(tmp_path_factory):
     folder = tmp_path_factory.mktemp("winter")
     notes, file = folder / "notes", folder / "v.gpkg"
-    run(
-        "new",
-        notes,
-        "--block",
-        "Long",
-        "--rows",
-        3,
-        "--vines",
-        60,
-        "--planted",
-        2005,
-        "--training",
-        "bilateral",
-        "--row-spacing-m",
-        2.5,
-        "--vine-spacing-m",
-        1.5,
-        "--hemisphere",
-        "north",
-    )
+    new_long_block(notes, 3)
     run("load", file, notes)
     with Store.open(file) as store:
         (block,) = store.frame("blocks")["id"]
@@ -62,24 +56,15 @@ def vineyard(tmp_path_factory):
                 "log",
                 file,
                 "finding",
-                "--block",
-                "Long",
-                "--row",
-                row,
-                "--position",
-                position,
-                "--date",
-                "2025-01-15",
-                "--symptom",
-                "dead_arm",
-                "--arm",
-                arm,
-                "--percent",
-                60,
-                "--renewal-shoot",
-                "trunk",
-                "--shoot-quality",
-                "good",
+                block="Long",
+                row=row,
+                position=position,
+                date="2025-01-15",
+                symptom="dead_arm",
+                arm=arm,
+                percent=60,
+                renewal_shoot="trunk",
+                shoot_quality="good",
             )
         more = [*(["--arm", arm] if arm else []), *(["--cut-height-cm", cut] if cut else [])]
         run(
@@ -104,19 +89,7 @@ def vineyard(tmp_path_factory):
             "--note",
             "below the wire",
         )
-    run(
-        "sheet",
-        file,
-        "--block",
-        "Long",
-        "--season",
-        2026,
-        "--phone",
-        "--look",
-        "dormant",
-        "--out",
-        folder / "phone.html",
-    )
+    run("sheet", file, block="Long", season=2026, phone=True, look="dormant", out=folder / "phone.html")
     return file
 
 
