@@ -6,7 +6,6 @@ from typing import Any
 from flask import Blueprint, abort, current_app, render_template, request, url_for
 
 from trunkwatch.cold.answers import ColdAsked, answers_of_store
-from trunkwatch.cold.block_cold import Why
 from trunkwatch.cold.measure_words import MEASURES
 from trunkwatch.cold.with_measures import Measure
 from trunkwatch.cold.words import GROUPS
@@ -34,13 +33,11 @@ def winter(block: str) -> str:
     asked = ColdAsked(asked_stand_in(), forecast=forecast_in_use(day), measures=asked_measures())
     with Store.open(vineyard.path) as store:
         found = answers_of_store(store, block, day, asked)
-    unknown = any(one.cold.why in (Why.UNKNOWN_CULTIVAR, Why.NO_CULTIVAR) for one in found)
     above = render_template(
         "cold_ask.html",
         block=block,
         day=day.isoformat(),
         wrong=wrong,
-        more=unknown,
         lines=forecast_lines(dt.date.fromisoformat(today())),
         **choices(asked.measures, asked.stand_in),
     )
